@@ -1,0 +1,1 @@
+"""What leaves the program: pages and sheets made from plain dataclasses."""

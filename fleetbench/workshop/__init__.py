@@ -1,0 +1,1 @@
+"""What people do: one act, one transaction; plain dataclasses go out."""
