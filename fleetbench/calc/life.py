@@ -1,0 +1,417 @@
+"""How long a part may be used: limits of life in, last good days out, the earliest named.
+
+Rules used throughout, common practice with no published source unless said otherwise:
+
+- The last good day is inclusive: the day before the anniversary. Twelve months from 15 January 2025 end on
+  14 January 2026.
+- Months are added from the anchor in one step and clamp to the month's end, never month by month; so 12 months from
+  29 February 2024 reach 28 February 2025, and the last good day is 27 February 2025.
+- Made, opened and received dates count from the first day of what is marked (day, month or quarter).
+- Elastomer storage counts from the last day of the calendar quarter (SAE ARP5316, second-hand) and is a limit of the
+  shelf only: it says nothing of a fitted part.
+- A date that is not known leaves the limit unknown, and unknown is never fine.
+"""
+
+import datetime as dt
+import math
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from dateutil.relativedelta import relativedelta
+
+_QUARTER = re.compile(r"(?P<year>\d{4})-Q(?P<quarter>[1-4])|(?P<quarter_first>[1-4])Q(?P<year_last>\d{4})")
+
+
+class Precision(StrEnum):
+    """How finely a date is marked on the thing itself."""
+
+    DAY = "day"
+    MONTH = "month"
+    QUARTER = "quarter"
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedDate:
+    """A date as it is marked; `date` is kept as the first day of the marked day, month or calendar quarter."""
+
+    date: dt.date
+    precision: Precision = Precision.DAY
+
+    def __post_init__(self) -> None:
+        """Fold the day onto the first day of what is marked, so that equal markings are equal values."""
+        _require_date("date", self.date)
+        if not 1900 <= self.date.year <= 2199:
+            raise ValueError(f"date: the year {self.date.year} is out of reason; give one from 1900 to 2199")
+        object.__setattr__(self, "precision", Precision(self.precision))
+        object.__setattr__(self, "date", self._first_day())
+
+    @classmethod
+    def parse(cls, text: str) -> "MarkedDate":
+        """The date written as 2025-03-14, 2025-03, 2011-Q2 or 2Q2011; ValueError names what is expected."""
+        cleaned = text.strip().upper()
+        if match := _QUARTER.fullmatch(cleaned):
+            year = int(match["year"] or match["year_last"])
+            quarter = int(match["quarter"] or match["quarter_first"])
+            return cls(dt.date(year, 3 * quarter - 2, 1), Precision.QUARTER)
+        try:
+            if re.fullmatch(r"\d{4}-\d{2}", cleaned):
+                return cls(dt.date.fromisoformat(f"{cleaned}-01"), Precision.MONTH)
+            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", cleaned):
+                return cls(dt.date.fromisoformat(cleaned), Precision.DAY)
+        except ValueError:
+            pass
+        raise ValueError(f"date: {text!r} is not a date; write it as 2025-03-14, 2025-03 or 2025-Q1")
+
+    @property
+    def first_day(self) -> dt.date:
+        """First day of what is marked."""
+        return self.date
+
+    @property
+    def last_day(self) -> dt.date:
+        """Last day of what is marked."""
+        if self.precision is Precision.DAY:
+            return self.date
+        months = 1 if self.precision is Precision.MONTH else 3
+        return self.date + relativedelta(months=months) - dt.timedelta(days=1)
+
+    @property
+    def quarter_end(self) -> dt.date:
+        """Last day of the calendar quarter that holds the marked date."""
+        return MarkedDate(self.date, Precision.QUARTER).last_day
+
+    def _first_day(self) -> dt.date:
+        if self.precision is Precision.DAY:
+            return self.date
+        if self.precision is Precision.MONTH:
+            return self.date.replace(day=1)
+        return self.date.replace(month=self.date.month - (self.date.month - 1) % 3, day=1)
+
+    def __str__(self) -> str:
+        """The date in the form in which `parse` reads it."""
+        if self.precision is Precision.DAY:
+            return self.date.isoformat()
+        if self.precision is Precision.MONTH:
+            return f"{self.date:%Y-%m}"
+        return f"{self.date.year:04d}-Q{(self.date.month + 2) // 3}"
+
+
+class LimitBasis(StrEnum):
+    """What a limit of life counts from."""
+
+    MADE = "made"
+    OPENED = "opened"
+    RECEIVED = "received"
+    FITTED = "fitted"
+    HOURS = "hours"
+    DIVES = "dives"
+    HIRES = "hires"
+    FIXED_DATE = "fixed_date"
+    TEST_INTERVAL = "test_interval"
+    STORAGE = "storage"
+
+
+class LimitUnit(StrEnum):
+    """What the amount of a limit is counted in."""
+
+    MONTHS = "months"
+    DAYS = "days"
+    HOURS = "hours"
+    DIVES = "dives"
+    HIRES = "hires"
+
+
+_USE_UNITS = {
+    LimitBasis.HOURS: LimitUnit.HOURS,
+    LimitBasis.DIVES: LimitUnit.DIVES,
+    LimitBasis.HIRES: LimitUnit.HIRES,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LifeLimit:
+    """One limit of life with its source.
+
+    amount: in `unit`; whole months or days for calendar limits; 0 for a fixed date, whose date is the part's own.
+    test_kind: which test a test interval is about, for instance 'hydrostatic'; required there, empty elsewhere.
+    also_counts: kinds of test whose date serves as well, as a hydrostatic test includes the internal visual.
+    """
+
+    basis: LimitBasis
+    amount: float
+    unit: LimitUnit
+    source: str
+    test_kind: str = ""
+    also_counts: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a limit that means nothing, naming the field."""
+        object.__setattr__(self, "basis", LimitBasis(self.basis))
+        object.__setattr__(self, "unit", LimitUnit(self.unit))
+        if not math.isfinite(self.amount) or self.amount < 0 or self.amount > 100_000:
+            raise ValueError(f"amount: {self.amount!r} is not a life; give a number from 0 to 100000")
+        if self.amount == 0 and self.basis is not LimitBasis.FIXED_DATE:
+            raise ValueError("amount: a life of nothing; give a number above 0, or use a fixed date")
+        wanted = _USE_UNITS.get(self.basis)
+        if wanted is not None and self.unit is not wanted:
+            raise ValueError(f"unit: a limit in {self.basis} is counted in {wanted}, not in {self.unit}")
+        if wanted is None and self.unit not in (LimitUnit.MONTHS, LimitUnit.DAYS):
+            raise ValueError(f"unit: a limit from {self.basis} is counted in months or days, not in {self.unit}")
+        if wanted is None and self.amount != int(self.amount):
+            raise ValueError(f"amount: {self.amount!r} {self.unit}; give whole {self.unit}")
+        if (self.basis is LimitBasis.TEST_INTERVAL) != bool(self.test_kind):
+            raise ValueError("test_kind: name the test for a test interval, and for nothing else")
+
+    def describe(self) -> str:
+        """The limit in words, for instance '12 months from opened' or '150 hours of use'."""
+        if self.basis is LimitBasis.FIXED_DATE:
+            return "fixed date"
+        amount = f"{self.amount:g} {self.unit}"
+        if self.basis in _USE_UNITS:
+            return f"{amount} of use" if self.unit is LimitUnit.HOURS else amount
+        if self.basis is LimitBasis.TEST_INTERVAL:
+            return f"{amount} from the last {self.test_kind} test"
+        return f"{amount} {'in storage' if self.basis is LimitBasis.STORAGE else f'from {self.basis}'}"
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Expected use per day in a limit's own unit, with the assumption it rests on."""
+
+    per_day: float
+    assumption: str
+
+    def __post_init__(self) -> None:
+        """Refuse a pace that is not a number from 0 up."""
+        _require_amount("per_day", self.per_day)
+
+
+@dataclass(frozen=True, slots=True)
+class LifeFacts:
+    """What is known of one part; None is 'not known', never 'fine'.
+
+    fitted: first day of the present fitting; None while the part is in store.
+    last_tests: dt.date of the last passed test by kind.
+    hours_used, dives_used, hires_used: use so far, in those units.
+    pace: expected use per day for each of hours, dives and hires that is known.
+    """
+
+    made: MarkedDate | None = None
+    opened: MarkedDate | None = None
+    received: MarkedDate | None = None
+    fitted: dt.date | None = None
+    fixed_date: MarkedDate | None = None
+    last_tests: Mapping[str, MarkedDate] = field(default_factory=dict)
+    hours_used: float | None = None
+    dives_used: float | None = None
+    hires_used: float | None = None
+    pace: Mapping[LimitUnit, Pace] = field(default_factory=dict)
+
+
+class StampRule(StrEnum):
+    """From which day of a stamped month or quarter a cylinder's test counts: the site's rule."""
+
+    FIRST_DAY = "first day"
+    LAST_DAY = "last day"
+
+
+class LifeState(StrEnum):
+    """Whether a limit has an end that can be dated."""
+
+    DATED = "dated"
+    UNKNOWN = "unknown"
+    OPEN_ENDED = "open ended"
+
+
+@dataclass(frozen=True, slots=True)
+class LastGoodDay:
+    """The last date, inclusive, on which one limit allows use.
+
+    day: None where the state is unknown (a date or a pace is missing) or open ended (no use is expected).
+    projected: the day rests on an expected pace and moves with it.
+    why: the reckoning in words.
+    """
+
+    basis: LimitBasis
+    limit: LifeLimit
+    day: dt.date | None
+    projected: bool
+    why: str
+    state: LifeState = LifeState.DATED
+
+
+@dataclass(frozen=True, slots=True)
+class Governing:
+    """The limit that ends first, and every limit that could not be dated.
+
+    first: None where no limit has a date.
+    unknown: limits with a missing date or pace; the true last good day may be earlier than `first` says.
+    """
+
+    first: LastGoodDay | None
+    unknown: tuple[LastGoodDay, ...] = ()
+
+    @property
+    def day(self) -> dt.date | None:
+        """Last good day of the limit that governs, None where none has a date."""
+        return None if self.first is None else self.first.day
+
+    def covers(self, last_day: dt.date) -> bool | None:
+        """True where every limit lasts through `last_day`, False where one ends before, None where one is unknown."""
+        if self.day is not None and self.day < last_day:
+            return False
+        return None if self.unknown else True
+
+
+def anniversary(anchor: dt.date, amount: float, unit: LimitUnit) -> dt.date:
+    """The day `amount` whole months or days after `anchor`, clamped to the month's end.
+
+    Added in one step from the anchor (python-dateutil relativedelta): 31 January plus 2 months is 31 March, though
+    two steps of one month would give 28 March. Raises ValueError for another unit or a date beyond the calendar.
+    """
+    _require_date("anchor", anchor)
+    if unit not in (LimitUnit.MONTHS, LimitUnit.DAYS) or amount != int(amount):
+        raise ValueError(f"amount: {amount!r} {unit} cannot be added to a date; give whole months or days")
+    step = relativedelta(months=int(amount)) if unit is LimitUnit.MONTHS else relativedelta(days=int(amount))
+    try:
+        return anchor + step
+    except (ValueError, OverflowError) as error:
+        raise ValueError(f"amount: {amount:g} {unit} from {anchor} lies beyond the calendar") from error
+
+
+def last_good_days(
+    limits: Iterable[LifeLimit], facts: LifeFacts, on: dt.date, *, stamp_rule: StampRule = StampRule.FIRST_DAY
+) -> tuple[LastGoodDay, ...]:
+    """One last good day a limit, in the order given; a storage limit is left out while the part is fitted.
+
+    on: the day from which use is projected.
+    """
+    _require_date("on", on)
+    return tuple(
+        _last_good_day(limit, facts, on, stamp_rule)
+        for limit in limits
+        if not (limit.basis is LimitBasis.STORAGE and facts.fitted is not None)
+    )
+
+
+def governing(days: Iterable[LastGoodDay]) -> Governing:
+    """The earliest of the given last good days, with the unknown ones beside it; the first given wins a tie."""
+    listed = tuple(days)
+    dated = [(each.day, place) for place, each in enumerate(listed) if each.day is not None]
+    first = listed[min(dated)[1]] if dated else None
+    return Governing(first, tuple(each for each in listed if each.state is LifeState.UNKNOWN))
+
+
+def project_pace(
+    *, booked: float | None, trailing_90: float | None, same_days_last_year: float | None, unit: LimitUnit
+) -> Pace | None:
+    """The highest of three uses per day, with the assumption in words; None where none is known.
+
+    booked: what is booked over the next 90 days, per day; trailing_90: the 90 days before today;
+    same_days_last_year: the next 90 days, a year ago. Common practice, no published source.
+    """
+    named = {
+        "what is booked": booked,
+        "the trailing 90 days": trailing_90,
+        "the same 90 days a year ago": same_days_last_year,
+    }
+    known = {name: value for name, value in named.items() if value is not None}
+    for name, value in known.items():
+        _require_amount(f"pace from {name}", value)
+    if not known:
+        return None
+    chosen = max(known, key=lambda name: known[name])
+    others = ", ".join(
+        f"{name} {'not known' if value is None else f'{value:.2f}'}" for name, value in named.items() if name != chosen
+    )
+    return Pace(known[chosen], f"{known[chosen]:.2f} {unit} a day by {chosen}, the highest of three ({others})")
+
+
+def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: StampRule) -> LastGoodDay:
+    if limit.basis in _USE_UNITS:
+        return _from_use(limit, facts, on)
+    if limit.basis is LimitBasis.FIXED_DATE:
+        return _from_fixed_date(limit, facts)
+    anchor, words = _anchor(limit, facts, stamp_rule)
+    if anchor is None:
+        return _unknown(limit, f"{words}: {limit.describe()} cannot be reckoned")
+    day = anniversary(anchor, limit.amount, limit.unit) - dt.timedelta(days=1)
+    return LastGoodDay(limit.basis, limit, day, False, f"{limit.describe()}, {words}, last good day {day}")
+
+
+def _anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[dt.date | None, str]:
+    if limit.basis is LimitBasis.STORAGE:
+        if facts.made is None:
+            return None, "cure date not known"
+        return facts.made.quarter_end, f"cured {facts.made}, counted from the quarter's last day"
+    if limit.basis is LimitBasis.TEST_INTERVAL:
+        return _test_anchor(limit, facts, stamp_rule)
+    if limit.basis is LimitBasis.FITTED:
+        return facts.fitted, f"fitted {facts.fitted}" if facts.fitted else "not fitted, or fitting date not known"
+    mark = {LimitBasis.MADE: facts.made, LimitBasis.OPENED: facts.opened, LimitBasis.RECEIVED: facts.received}
+    marked = mark[limit.basis]
+    if marked is None:
+        return None, f"{limit.basis} date not known"
+    return marked.first_day, f"{limit.basis} {marked}"
+
+
+def _test_anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[dt.date | None, str]:
+    dated = [
+        (mark.first_day if stamp_rule is StampRule.FIRST_DAY else mark.last_day, kind, mark)
+        for kind, mark in facts.last_tests.items()
+        if kind == limit.test_kind or kind in limit.also_counts
+    ]
+    if not dated:
+        return None, f"no {limit.test_kind} test on record"
+    anchor, kind, mark = max(dated, key=lambda each: (each[0], each[1]))
+    return anchor, f"{kind} test {mark}"
+
+
+def _from_fixed_date(limit: LifeLimit, facts: LifeFacts) -> LastGoodDay:
+    if facts.fixed_date is None:
+        return _unknown(limit, "fixed date not known")
+    # A month-only date could mean the month's first or last day: the first is never too late.
+    day = facts.fixed_date.first_day
+    return LastGoodDay(limit.basis, limit, day, False, f"marked with the fixed date {facts.fixed_date}")
+
+
+def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
+    used = {
+        LimitUnit.HOURS: facts.hours_used,
+        LimitUnit.DIVES: facts.dives_used,
+        LimitUnit.HIRES: facts.hires_used,
+    }[limit.unit]
+    if used is None:
+        return _unknown(limit, f"{limit.unit} used so far not known")
+    _require_amount(f"{limit.unit}_used", used)
+    left = limit.amount - used
+    if left <= 0:
+        why = f"{used:g} of {limit.amount:g} {limit.unit} used: none left"
+        return LastGoodDay(limit.basis, limit, on - dt.timedelta(days=1), False, why)
+    spent = f"{used:g} of {limit.amount:g} {limit.unit} used"
+    pace = facts.pace.get(limit.unit)
+    if pace is None:
+        return _unknown(limit, f"{spent}; no pace known from which to project the rest")
+    days_left = math.floor(left / pace.per_day) if pace.per_day * 36_525 > left else None
+    if days_left is None:
+        why = f"{spent}; no end within a hundred years at {pace.assumption}"
+        return LastGoodDay(limit.basis, limit, None, True, why, LifeState.OPEN_ENDED)
+    # The day on which the last of it goes is not good to its end, so the day before is the last good one.
+    day = on + dt.timedelta(days=days_left - 1)
+    return LastGoodDay(limit.basis, limit, day, True, f"{spent}; projected at {pace.assumption}")
+
+
+def _unknown(limit: LifeLimit, why: str) -> LastGoodDay:
+    return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
+
+
+def _require_date(name: str, value: dt.date) -> None:
+    if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
+        raise ValueError(f"{name}: {value!r} is not a calendar date; give a date without a time")
+
+
+def _require_amount(name: str, value: float) -> None:
+    if not math.isfinite(value) or value < 0:
+        raise ValueError(f"{name}: {value!r} is not a use; give a number from 0 up")
