@@ -1,0 +1,27 @@
+"""What measurements are made with."""
+
+from datetime import date
+
+from sqlalchemy import String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.schema import Base, Key, Ref, one_of
+
+
+class TestEquipment(Base):
+    """An analyser, barometer, gauge or scale with its uncertainty and last good day."""
+
+    __test__ = False
+    __tablename__ = "test_equipment"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    kind: Mapped[str] = mapped_column(String(20))
+    name: Mapped[str] = mapped_column(String(120))
+    serial: Mapped[str] = mapped_column(String(60), unique=True)
+    uncertainty: Mapped[float | None]
+    unit: Mapped[str | None] = mapped_column(String(12))
+    last_good_day: Mapped[date | None]
+    __table_args__ = (
+        one_of("kind", ("analyser", "barometer", "hygrometer", "thermometer", "bench meter", "gauge", "manometer",
+                        "scale", "pressure pot", "flow meter", "reference cell")),
+    )

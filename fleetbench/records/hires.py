@@ -1,0 +1,67 @@
+"""Hires and courses, the units that went out on them, and what came back with them."""
+
+from datetime import date, datetime
+
+from sqlalchemy import String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.schema import Base, Key, Ref, one_of, to
+
+
+class Booking(Base):
+    """A unit promised to a renter, or units promised to a class, from one date to another."""
+
+    __tablename__ = "booking"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    kind: Mapped[str] = mapped_column(String(8))
+    code: Mapped[str] = mapped_column(String(40), unique=True)
+    unit_type_id: Mapped[int] = to("unit_type")
+    starts_on: Mapped[date] = mapped_column(index=True)
+    ends_on: Mapped[date] = mapped_column(index=True)
+    units_wanted: Mapped[int] = mapped_column(default=1)
+    renter_id: Mapped[int | None] = to("person", nullable=True)
+    instructor_id: Mapped[int | None] = to("person", nullable=True)
+    planned_minutes: Mapped[float | None]
+    planned_depth_m: Mapped[float | None]
+    planned_water_c: Mapped[float | None]
+    planned_co2_l_min: Mapped[float | None]
+    cancelled_at: Mapped[datetime | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (one_of("kind", ("hire", "course", "try day")),)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class BookingUnit(Base):
+    """One unit on one booking: promised, out, received, and its hand-back details."""
+
+    __tablename__ = "booking_unit"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_id: Mapped[int] = to("booking")
+    unit_id: Mapped[int] = to("unit")
+    diver_id: Mapped[int | None] = to("person", nullable=True)
+    hand_over: Mapped[str | None] = mapped_column(String(16))
+    out_at: Mapped[datetime | None]
+    out_by_id: Mapped[int | None] = to("person", nullable=True)
+    received_at: Mapped[datetime | None]
+    received_by_id: Mapped[int | None] = to("person", nullable=True)
+    wet: Mapped[bool | None]
+    flooded: Mapped[bool | None]
+    fault: Mapped[bool | None]
+    loop_minutes: Mapped[float | None]
+    dives: Mapped[int | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (one_of("hand_over", ("assembled", "kit", "not for diving")),)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class HireNote(Base):
+    """Free words about a hire, apart and erasable, since they may speak of a renter."""
+
+    __tablename__ = "hire_note"
+    __erasable__ = True
+    id: Mapped[Key]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    at: Mapped[datetime]
+    text: Mapped[str]

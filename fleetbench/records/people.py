@@ -1,0 +1,53 @@
+"""People by number; their names and contacts stand apart, so that erasing them leaves the history whole."""
+
+from datetime import date, datetime
+
+from sqlalchemy import String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.schema import Base, Key, Ref, one_of, to
+
+ROLES = ("technician", "manager", "instructor", "renter", "student")
+
+
+class Person(Base):
+    """Somebody who acts or hires, known to the history by number only."""
+
+    __tablename__ = "person"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    code: Mapped[str] = mapped_column(String(20), unique=True)
+    role: Mapped[str] = mapped_column(String(20))
+    active: Mapped[bool] = mapped_column(default=True)
+    pin_hash: Mapped[str | None]
+    erased_at: Mapped[datetime | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (one_of("role", ROLES),)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class PersonPrivate(Base):
+    """Name and contacts of a person; erasable, and never written to the journal."""
+
+    __tablename__ = "person_private"
+    __erasable__ = True
+    id: Mapped[Key]
+    person_id: Mapped[int] = to("person", unique=True)
+    name: Mapped[str] = mapped_column(String(200))
+    contact: Mapped[str | None] = mapped_column(String(400))
+    note: Mapped[str | None]
+
+
+class Qualification(Base):
+    """A qualification for a unit type as seen on a day; nobody's papers are kept, only that they were seen."""
+
+    __tablename__ = "qualification"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    person_id: Mapped[int] = to("person")
+    unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    seen_on: Mapped[date]
+    seen_by_id: Mapped[int | None] = to("person", nullable=True)
+    valid_until: Mapped[date | None]
+    __table_args__ = (one_of("kind", ("diver", "instructor", "technician")),)

@@ -1,0 +1,83 @@
+"""Base of all tables, and the column types that make SQLite and PostgreSQL hold the same values."""
+
+import math
+from datetime import UTC, date, datetime
+from typing import Annotated, Any
+
+from sqlalchemy import Boolean, CheckConstraint, Date, DateTime, Dialect, Float, ForeignKey, Integer, MetaData, String
+from sqlalchemy.orm import DeclarativeBase, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+APPLICATION_ID = 0x666C6274
+"""SQLite application id of a fleetbench database, so that a foreign file is known before it is touched."""
+
+NAMING = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Moment(TypeDecorator[datetime]):
+    """A UTC timestamp with zone on both databases; a naive one is refused."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("timestamp: give its zone; a moment without one cannot be kept")
+        return value.astimezone(UTC).replace(tzinfo=None) if dialect.name == "sqlite" else value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Figure(TypeDecorator[float]):
+    """A finite double; -0.0 becomes 0.0, so that both databases hash alike."""
+
+    impl = Float(53)
+    cache_ok = True
+
+    def process_bind_param(self, value: float | None, dialect: Dialect) -> float | None:
+        if value is None:
+            return None
+        if not math.isfinite(value):
+            raise ValueError("figure: give a finite number")
+        return float(value) + 0.0
+
+
+class Base(DeclarativeBase):
+    """Every table: a plain integer key handed out under the act's lock, no database sequence."""
+
+    metadata = MetaData(naming_convention=NAMING)
+    type_annotation_map = {  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+        datetime: Moment(),
+        date: Date(),
+        float: Figure(),
+        str: String(),
+        bool: Boolean(),
+        int: Integer(),
+    }
+
+
+Key = Annotated[int, mapped_column(primary_key=True, autoincrement=False)]
+Ref = Annotated[str | None, mapped_column(String(80), unique=True)]
+"""The record's number on a centre's own sheet, so that the same sheet taken in twice changes nothing."""
+
+
+def to(target: str, *, nullable: bool = False, index: bool = True, **more: Any) -> Any:
+    """A foreign key column to `table.id`, indexed."""
+    return mapped_column(ForeignKey(f"{target}.id"), nullable=nullable, index=index, **more)
+
+
+def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
+    """A check that the column holds one of the words (or nothing)."""
+    listed = ", ".join(f"'{word}'" for word in words)
+    return CheckConstraint(f"{column} IS NULL OR {column} IN ({listed})", name=f"{column}_word")

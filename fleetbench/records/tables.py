@@ -1,0 +1,23 @@
+"""Every table, loaded, so that migrations and checks see the whole schema."""
+
+from fleetbench.records import (
+    canisters,
+    cells,
+    equipment,
+    gas,
+    hires,
+    journal,
+    notices,
+    parts,
+    people,
+    places,
+    tickets,
+    units,
+    valves,
+)
+from fleetbench.records.schema import Base
+
+SUBJECTS = (people, places, units, parts, cells, canisters, valves, gas, equipment, notices, tickets, hires, journal)
+"""The modules that hold tables."""
+
+metadata = Base.metadata
