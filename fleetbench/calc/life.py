@@ -168,7 +168,7 @@ class LifeLimit:
         """The limit in words, for instance '12 months from opened' or '150 hours of use'."""
         if self.basis is LimitBasis.FIXED_DATE:
             return "fixed date"
-        amount = f"{self.amount:g} {self.unit}"
+        amount = f"{self.amount:g} {self.unit if self.amount != 1 else self.unit[:-1]}"
         if self.basis in _USE_UNITS:
             return f"{amount} of use" if self.unit is LimitUnit.HOURS else amount
         if self.basis is LimitBasis.TEST_INTERVAL:
@@ -192,8 +192,10 @@ class Pace:
 class LifeFacts:
     """What is known of one part; None is 'not known', never 'fine'.
 
-    fitted: first day of the present fitting; None while the part is in store.
-    last_tests: dt.date of the last passed test by kind.
+    fitted: first day of the present fitting.
+    in_store: the part is known to be in no slot, so that a life from fitting or in use has not begun to run.
+    sealed: the part is known to be unopened, so that a life from opening has not begun.
+    last_tests: date of the last passed test by kind.
     hours_used, dives_used, hires_used: use so far, in those units.
     pace: expected use per day for each of hours, dives and hires that is known.
     """
@@ -202,12 +204,23 @@ class LifeFacts:
     opened: MarkedDate | None = None
     received: MarkedDate | None = None
     fitted: dt.date | None = None
+    in_store: bool = False
+    sealed: bool = False
     fixed_date: MarkedDate | None = None
     last_tests: Mapping[str, MarkedDate] = field(default_factory=dict)
     hours_used: float | None = None
     dives_used: float | None = None
     hires_used: float | None = None
     pace: Mapping[LimitUnit, Pace] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Refuse facts that contradict each other."""
+        if self.in_store and self.fitted is not None:
+            raise ValueError("fitted: a part in store has no fitting; give one or the other")
+        if self.sealed and self.opened is not None:
+            raise ValueError("opened: a sealed part has no opening date; give one or the other")
+        if self.fitted is not None:
+            _require_date("fitted", self.fitted)
 
 
 class StampRule(StrEnum):
@@ -334,6 +347,10 @@ def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: 
         return _from_use(limit, facts, on)
     if limit.basis is LimitBasis.FIXED_DATE:
         return _from_fixed_date(limit, facts)
+    if limit.basis is LimitBasis.FITTED and facts.in_store:
+        return _not_begun(limit, "in store: begins when it is fitted")
+    if limit.basis is LimitBasis.OPENED and facts.sealed:
+        return _not_begun(limit, "sealed: begins when it is opened")
     anchor, words = _anchor(limit, facts, stamp_rule)
     if anchor is None:
         return _unknown(limit, f"{words}: {limit.describe()} cannot be reckoned")
@@ -349,7 +366,7 @@ def _anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[
     if limit.basis is LimitBasis.TEST_INTERVAL:
         return _test_anchor(limit, facts, stamp_rule)
     if limit.basis is LimitBasis.FITTED:
-        return facts.fitted, f"fitted {facts.fitted}" if facts.fitted else "not fitted, or fitting date not known"
+        return facts.fitted, f"fitted {facts.fitted}" if facts.fitted else "fitting date not known"
     mark = {LimitBasis.MADE: facts.made, LimitBasis.OPENED: facts.opened, LimitBasis.RECEIVED: facts.received}
     marked = mark[limit.basis]
     if marked is None:
@@ -391,16 +408,22 @@ def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
         why = f"{used:g} of {limit.amount:g} {limit.unit} used: none left"
         return LastGoodDay(limit.basis, limit, on - dt.timedelta(days=1), False, why)
     spent = f"{used:g} of {limit.amount:g} {limit.unit} used"
+    if facts.in_store:
+        return _not_begun(limit, f"{spent}; in store, so no more is used")
     pace = facts.pace.get(limit.unit)
     if pace is None:
         return _unknown(limit, f"{spent}; no pace known from which to project the rest")
-    days_left = math.floor(left / pace.per_day) if pace.per_day * 36_525 > left else None
-    if days_left is None:
+    if pace.per_day * 36_525 <= left:
         why = f"{spent}; no end within a hundred years at {pace.assumption}"
         return LastGoodDay(limit.basis, limit, None, True, why, LifeState.OPEN_ENDED)
+    days_left = math.floor(left / pace.per_day)
     # The day on which the last of it goes is not good to its end, so the day before is the last good one.
     day = on + dt.timedelta(days=days_left - 1)
     return LastGoodDay(limit.basis, limit, day, True, f"{spent}; projected at {pace.assumption}")
+
+
+def _not_begun(limit: LifeLimit, why: str) -> LastGoodDay:
+    return LastGoodDay(limit.basis, limit, None, False, why, LifeState.OPEN_ENDED)
 
 
 def _unknown(limit: LifeLimit, why: str) -> LastGoodDay:
