@@ -295,17 +295,16 @@ def used_share(runs: Iterable[Run], table: RatingTable, grade: str) -> UsedShare
 def remaining(fill: Fill, runs: Iterable[Run], table: RatingTable, limits: CanisterLimits, plan: Plan) -> Remaining:
     """What is left of a fill for a plan, with the rule that governs and the reason.
 
-    Raises ValueError only where the plan begins before the fill was packed; anything unclear in the records spends
-    the fill and says so.
+    Anything unclear in the records, or a plan that begins before the fill was packed, spends the fill and says so.
     """
-    if plan.at < fill.packed_at:
-        raise ValueError("at: the plan begins before the fill was packed; give a later time")
     listed = tuple(runs)
     used = used_share(listed, table, fill.grade)
     needed = plan.as_run().loop_minutes
     first_use, unclear = _first_use(fill, listed)
+    if plan.at < fill.packed_at:
+        unclear = (*unclear, Spent(AbsorbentRule.RECORD, "the plan begins before the fill was packed"))
     spent = (*unclear, *_state_reasons(fill, limits, plan), *_sharing_reasons(fill, listed, plan))
-    bounds, more = _bounds(fill, used, table, limits, plan, first_use)
+    bounds, more = _bounds(fill, used, table, limits, plan=plan, first_use=first_use)
     spent = (*spent, *more)
     cautions = _cautions(fill, listed, limits, plan, used)
     if spent:
@@ -385,6 +384,7 @@ def _bounds(
     used: UsedShare,
     table: RatingTable,
     limits: CanisterLimits,
+    *,
     plan: Plan,
     first_use: datetime | None,
 ) -> tuple[list[tuple[float, AbsorbentRule, str]], list[Spent]]:
