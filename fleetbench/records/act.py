@@ -51,13 +51,14 @@ class Act:
                 setattr(row, column, clean_text(value))
         self.session.add(row)
         self.session.flush()
-        self._note(table, row.id, {column.name: getattr(row, column.key) for column in table.columns})  # type: ignore[attr-defined]
+        written = {column.name: getattr(row, column.key) for column in table.columns}
+        self._note(table, int(written["id"]), written)
         return row
 
     def change(self, row: Base, **values: Any) -> None:
         """Set columns of a row and note them; a row that another desk changed first is a Clash."""
         for column, value in values.items():
-            setattr(row, column, clean_text(value) if isinstance(value, str) else value)
+            setattr(row, column, _clean(value))
         table = cast(Table, row.__table__)
         touched = [key for key in values if inspect(row).attrs[key].history.has_changes()]
         if not touched:
@@ -65,11 +66,11 @@ class Act:
         try:
             self.session.flush()
         except StaleDataError as fault:
-            raise Clash(f"{table.name} {row.id}: changed at another desk meanwhile; look again, then repeat") from fault  # type: ignore[attr-defined]
+            raise Clash(f"{self.subject}: changed at another desk meanwhile; look again, then repeat") from fault
         kept = {key: getattr(row, key) for key in touched}
         if "version" in table.columns:
             kept["version"] = row.version  # type: ignore[attr-defined]
-        self._note(table, row.id, kept)  # type: ignore[attr-defined]
+        self._note(table, int(row.__dict__["id"]), kept)
 
     def bulk(self, kind: type[Base], rows: Sequence[Mapping[str, Any]]) -> int:
         """Write many new rows at driver speed, all with the same columns; returns the first key."""
@@ -78,16 +79,12 @@ class Act:
             return self._next.get(table.name, 1)
         first = self.next_id(table, len(rows))
         filled = [
-            {"id": first + place, **{key: clean_text(value) if isinstance(value, str) else value for key, value in row.items()}}
+            {**_defaults(table), **{key: _clean(value) for key, value in row.items()}, "id": first + place}
             for place, row in enumerate(rows)
         ]
-        for row in filled:
-            for column in table.columns:
-                if column.name not in row:
-                    row[column.name] = column.default.arg if column.default is not None and column.default.is_scalar else None  # type: ignore[attr-defined]
         self.session.execute(insert(table), filled)
         for row in filled:
-            self._note(table, row["id"], dict(row))
+            self._note(table, int(row["id"]), row)
         return first
 
     def get(self, kind: type[Row], key: int | None, what: str) -> Row:
@@ -108,8 +105,14 @@ class Act:
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         self.session.execute(
             insert(Journal).values(
-                id=number, at=when, person_id=self.person_id, act=act, subject=about,
-                content=content, previous=previous, hash=digest,
+                id=number,
+                at=when,
+                person_id=self.person_id,
+                act=act,
+                subject=about,
+                content=content,
+                previous=previous,
+                hash=digest,
             )
         )
         self._changes = []
@@ -117,8 +120,7 @@ class Act:
         return digest
 
     def _note(self, table: Table, key: int, values: dict[str, Any]) -> None:
-        erasable = any(mapper.class_.__dict__.get("__erasable__") for mapper in Base.registry.mappers if mapper.local_table is table)
-        if not erasable:
+        if not table.info.get("erasable"):
             self._changes.append([table.name, key, {name: value for name, value in values.items() if name != "id"}])
 
     @property
@@ -130,6 +132,15 @@ class Act:
     def entries(self) -> int:
         """How many journal entries this act has written."""
         return self._entries
+
+
+def _clean(value: Any) -> Any:
+    return clean_text(value) if isinstance(value, str) else value
+
+
+def _defaults(table: Table) -> dict[str, Any]:
+    """Each column's plain default, or nothing."""
+    return {column.name: getattr(column.default, "arg", None) for column in table.columns}
 
 
 @contextmanager

@@ -91,12 +91,22 @@ class Database:
             raise readable(fault) from fault
 
     @contextmanager
+    def looking(self) -> Iterator[Session]:
+        """A session for reading rows as objects; nothing written on it is kept."""
+        with self.reading() as connection, Session(connection, autoflush=False) as session:
+            yield session
+
+    @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session in which one act happens alone; the caller commits, otherwise all of it is undone."""
         try:
             with self.engine.connect() as connection:
-                options: dict[str, Any] = {"fleetbench_act": True} if self.is_sqlite else {"isolation_level": "READ COMMITTED"}
-                with Session(connection.execution_options(**options), expire_on_commit=False, autoflush=False) as session:
+                options: dict[str, Any] = (
+                    {"fleetbench_act": True} if self.is_sqlite else {"isolation_level": "READ COMMITTED"}
+                )
+                with Session(
+                    connection.execution_options(**options), expire_on_commit=False, autoflush=False
+                ) as session:
                     if not self.is_sqlite:
                         session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ACT_LOCK})
                     yield session
@@ -111,7 +121,12 @@ class Database:
 def _prepare_sqlite(connection: Any, _record: Any) -> None:
     connection.isolation_level = None
     cursor = connection.cursor()
-    for pragma in ("foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL", f"busy_timeout={int(BUSY_SECONDS * 1000)}"):
+    for pragma in (
+        "foreign_keys=ON",
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        f"busy_timeout={int(BUSY_SECONDS * 1000)}",
+    ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
 

@@ -22,6 +22,20 @@ class TestEquipment(Base):
     unit: Mapped[str | None] = mapped_column(String(12))
     last_good_day: Mapped[date | None]
     __table_args__ = (
-        one_of("kind", ("analyser", "barometer", "hygrometer", "thermometer", "bench meter", "gauge", "manometer",
-                        "scale", "pressure pot", "flow meter", "reference cell")),
+        one_of(
+            "kind",
+            (
+                "analyser",
+                "barometer",
+                "hygrometer",
+                "thermometer",
+                "bench meter",
+                "gauge",
+                "manometer",
+                "scale",
+                "pressure pot",
+                "flow meter",
+                "reference cell",
+            ),
+        ),
     )

@@ -1,7 +1,7 @@
 """What a person can act on, as opposed to a fault of ours."""
 
 
-class Refused(Exception):
+class Refused(Exception):  # noqa: N818 - a refusal is an answer, not an error
     """Something was refused by the data or the surroundings; the text is one line that names what and the remedy."""
 
 

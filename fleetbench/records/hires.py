@@ -60,7 +60,7 @@ class HireNote(Base):
     """Free words about a hire, apart and erasable, since they may speak of a renter."""
 
     __tablename__ = "hire_note"
-    __erasable__ = True
+    __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     id: Mapped[Key]
     booking_unit_id: Mapped[int] = to("booking_unit")
     at: Mapped[datetime]

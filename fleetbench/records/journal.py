@@ -48,7 +48,7 @@ def clean_text(value: str) -> str:
     return text
 
 
-def canonical(value: Any) -> Any:
+def canonical(value: Any) -> Any:  # noqa: PLR0911 - one line a kind of value reads best
     """The value in the one form that is hashed: finite floats, Decimal and dates as text, NFC strings."""
     if isinstance(value, float):
         if not math.isfinite(value):
@@ -74,7 +74,9 @@ def canonical_text(content: Any) -> str:
     return json.dumps(canonical(content), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
-def entry_hash(number: int, at: datetime, person_id: int | None, act: str, subject: str, content: str, previous: str) -> str:
+def entry_hash(  # noqa: PLR0917 - the fields of an entry in their order
+    number: int, at: datetime, person_id: int | None, act: str, subject: str, content: str, previous: str
+) -> str:
     """SHA-256 over the previous hash and every field of the entry, as 64 hex digits."""
     head = canonical_text([number, moment_text(at), person_id, act, subject, previous])
     return hashlib.sha256(head.encode() + b"\n" + content.encode()).hexdigest()

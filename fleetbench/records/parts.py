@@ -44,7 +44,9 @@ class PartTypeLife(Base):
     test: Mapped[str | None] = mapped_column(String(20))
     source: Mapped[str] = mapped_column(String(300))
     __table_args__ = (
-        one_of("basis", ("made", "opened", "fitted", "hours", "dives", "hires", "fixed_date", "test_interval", "storage")),
+        one_of(
+            "basis", ("made", "opened", "fitted", "hours", "dives", "hires", "fixed_date", "test_interval", "storage")
+        ),
         one_of("unit", ("months", "days", "hours", "dives", "hires")),
     )
 
@@ -104,16 +106,25 @@ class Fitting(Base):
     __table_args__ = (
         one_of("why_removed", WHY_REMOVED),
         Index(
-            "uq_fitting_one_place", "part_id", unique=True,
-            sqlite_where=text("removed_at IS NULL"), postgresql_where=text("removed_at IS NULL"),
+            "uq_fitting_one_place",
+            "part_id",
+            unique=True,
+            sqlite_where=text("removed_at IS NULL"),
+            postgresql_where=text("removed_at IS NULL"),
         ),
         Index(
-            "uq_fitting_unit_slot", "unit_id", "slot_id", unique=True,
+            "uq_fitting_unit_slot",
+            "unit_id",
+            "slot_id",
+            unique=True,
             sqlite_where=text("removed_at IS NULL AND unit_id IS NOT NULL"),
             postgresql_where=text("removed_at IS NULL AND unit_id IS NOT NULL"),
         ),
         Index(
-            "uq_fitting_host_slot", "host_part_id", "slot_id", unique=True,
+            "uq_fitting_host_slot",
+            "host_part_id",
+            "slot_id",
+            unique=True,
             sqlite_where=text("removed_at IS NULL AND host_part_id IS NOT NULL"),
             postgresql_where=text("removed_at IS NULL AND host_part_id IS NOT NULL"),
         ),

@@ -30,7 +30,7 @@ class PersonPrivate(Base):
     """Name and contacts of a person; erasable, and never written to the journal."""
 
     __tablename__ = "person_private"
-    __erasable__ = True
+    __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     id: Mapped[Key]
     person_id: Mapped[int] = to("person", unique=True)
     name: Mapped[str] = mapped_column(String(200))

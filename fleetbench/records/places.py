@@ -1,6 +1,6 @@
 """The centre itself, its places and the owners of what it handles."""
 
-from sqlalchemy import String
+from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
@@ -57,3 +57,8 @@ class Limit(Base):
     unit: Mapped[str] = mapped_column(String(20))
     source: Mapped[str] = mapped_column(String(300))
     maker: Mapped[bool] = mapped_column(default=False)
+
+
+def centre_timezone(connection: Connection) -> str | None:
+    """The centre's time zone by its name in the time zone database, or nothing before there is a centre."""
+    return connection.scalar(select(Centre.timezone).where(Centre.id == 1))

@@ -8,8 +8,19 @@ from sqlalchemy.orm import Mapped, mapped_column
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
 
 TESTS = (
-    "one-way valve", "loop negative", "loop positive", "intermediate pressure", "injector flow", "opening pressure",
-    "bailout valve", "mouthpiece valve", "solenoid", "addition valve", "battery voltage", "alarms", "set-point held",
+    "one-way valve",
+    "loop negative",
+    "loop positive",
+    "intermediate pressure",
+    "injector flow",
+    "opening pressure",
+    "bailout valve",
+    "mouthpiece valve",
+    "solenoid",
+    "addition valve",
+    "battery voltage",
+    "alarms",
+    "set-point held",
 )
 
 

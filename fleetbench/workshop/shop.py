@@ -6,11 +6,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
-
 from fleetbench.records.act import Act, acting
 from fleetbench.records.database import Database
-from fleetbench.records.places import Centre
+from fleetbench.records.places import centre_timezone
 
 
 def wall_clock() -> datetime:
@@ -37,8 +35,7 @@ class Shop:
     def zone(self) -> ZoneInfo:
         """The site's time zone; UTC until the centre has one."""
         with self.database.reading() as connection:
-            name = connection.scalar(select(Centre.timezone).where(Centre.id == 1))
-        return ZoneInfo(name or "UTC")
+            return ZoneInfo(centre_timezone(connection) or "UTC")
 
     def today(self) -> date:
         """The site's calendar date."""
