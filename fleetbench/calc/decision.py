@@ -1,0 +1,319 @@
+"""Verdict of every cell of a head from its figures, for one head or for a hundred thousand at once.
+
+Arrays are shaped (..., cells, readers) or, per cell, (..., cells), or, per head, (...,). A reader that does not show a
+cell in mV is masked by ``read``. The rules are in the docstring of ``decide``, in the order in which they act.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleetbench.calc.atmosphere import Array
+from fleetbench.calc.blame import median_shift
+from fleetbench.calc.cell_readings import WHOLE_MV
+from fleetbench.calc.guard import (
+    PASS,
+    REJECT,
+    REPEAT,
+    WATCH,
+    Codes,
+    Standing,
+    by_ladder,
+    can_never_decide,
+    floor_severity,
+    standing,
+)
+from fleetbench.calc.uncertainty import COVERAGE, Figures
+
+Mask = NDArray[np.bool_]
+
+READER_TOLERANCE = 0.02
+"""Relative difference in mV that two handsets may have by their gains alone: common practice, no published source."""
+
+SHIFT_COVERAGE = 2.6
+"""Coverage factor of a shift of all cells against their last accepted figures; about 1 good head in 200 on each side."""
+
+AGEING_U = 0.0015
+"""Relative standard uncertainty left for ageing between two visits and for the last 0.3 % of air that a good flush may
+leave: common practice, no published source."""
+
+_MEDIAN_FACTOR = 1.2533
+"""Standard error of a median over that of a mean, sqrt(pi / 2), for normal errors."""
+
+
+class Reason(StrEnum):
+    """Why a cell got its verdict; kept with the outcome, since the ladder counts the visits that ended alike."""
+
+    WITHIN_LIMITS = "within_limits"
+    LOW_OUTPUT = "low_output"
+    ACROSS_LIMIT = "across_limit"
+    CANNOT_DECIDE = "cannot_decide"
+    ABOVE_LIMIT = "above_limit"
+    BELOW_LIMIT = "below_limit"
+    MV_OUT_OF_LIMITS = "mv_out_of_limits"
+    CURRENT_LIMITED = "current_limited"
+    NOT_VENTED = "not_vented"
+    SHIFTED_UP = "shifted_up"
+    COMMON_LOW = "common_low"
+    READERS_DIFFER = "readers_differ"
+    NOT_SETTLED = "not_settled"
+    GAS_NOT_ANALYSED = "gas_not_analysed"
+    MISSING = "missing"
+    HEAD_DAMP = "head_damp"
+    EQUIPMENT = "equipment"
+
+
+REASONS = tuple(Reason)
+_CODE = {reason: code for code, reason in enumerate(REASONS)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bounds:
+    """Limits as arrays that broadcast with the figures, in mV and percent."""
+
+    air_low: Array
+    air_high: Array
+    oxygen_floor: Array
+    makers_floor: Mask
+    linearity_low: Array
+    linearity_high: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circumstances:
+    """What else bears on the verdict.
+
+    Per cell and reader: read, missing_air, missing_oxygen, settled, resolution (mV), pot_standing (Standing codes),
+    accepted_linearity (percent, NaN unknown). Per cell: undecided_before, above_before. Per head: damp, vented (or the
+    over-pressure recorded), analysed, equipment_in_date, common_before, comparison_passed (known and true).
+    """
+
+    read: Mask
+    missing_air: Mask
+    missing_oxygen: Mask
+    settled: Mask
+    resolution: Array
+    pot_standing: Codes
+    accepted_linearity: Array
+    undecided_before: NDArray[np.int64]
+    above_before: NDArray[np.int64]
+    damp: Mask
+    vented: Mask
+    analysed: Mask
+    equipment_in_date: Mask
+    common_before: NDArray[np.int64]
+    comparison_passed: Mask
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """Severity and reason code (index into REASONS) per cell, with what led there.
+
+    Per cell and reader: linearity, air, floor and pot standings, reader_severity, coarse (a display that can never
+    decide). Per cell: differ (its readers do). Per head: common_low, shifted_up, shift and shift_threshold (relative, NaN
+    without history).
+    """
+
+    severity: Codes
+    reason: Codes
+    linearity_standing: Codes
+    air_standing: Codes
+    floor_standing: Codes
+    reader_severity: Codes
+    coarse: Mask
+    differ: Mask
+    common_low: Mask
+    shifted_up: Mask
+    shift: Array
+    shift_threshold: Array
+
+
+def coarse_display(figures: Figures, bounds: Bounds, resolution: Array) -> Mask:
+    """Whether a display alone keeps the linearity of a cell from ever being decided: whole mV, or as uncertain."""
+    own = COVERAGE * figures.own_u * figures.linearity
+    return np.asarray(
+        (resolution >= WHOLE_MV) | can_never_decide(own, bounds.linearity_low, bounds.linearity_high), dtype=bool
+    )
+
+
+def readers_differ(figures: Figures, read: Mask) -> Mask:
+    """Whether two readers of a cell differ by more than both their own expanded uncertainties, (..., C, R) to (..., C).
+
+    What readers share (room, gas) cancels. In mV a difference of ``READER_TOLERANCE`` is granted to their gains.
+    """
+    spans = (
+        (figures.linearity, COVERAGE * figures.own_u * figures.linearity, 0.0),
+        (figures.oxygen_normal, figures.oxygen_own_expanded, READER_TOLERANCE / 2),
+        (figures.air_normal, figures.air_own_expanded, READER_TOLERANCE / 2),
+    )
+    differ = np.zeros(read.shape[:-1], dtype=bool)
+    for value, half_width, granted in spans:
+        usable = read & ~np.isnan(value) & ~np.isnan(half_width)
+        half = half_width + granted * value
+        highest_low_end = np.max(np.where(usable, value - half, -np.inf), axis=-1)
+        lowest_high_end = np.min(np.where(usable, value + half, np.inf), axis=-1)
+        differ |= highest_low_end > lowest_high_end
+    return np.asarray(differ)
+
+
+def shift_against_history(figures: Figures, accepted: Array, read: Mask) -> tuple[Array, Array]:
+    """Median relative shift of a head's cells against their last accepted linearity, and the threshold it must pass.
+
+    A handset's zero stays with the handset and is left out; the rest of both sessions' uncertainty is in, the earlier
+    taken as large as this one's. NaN with fewer than two cells with history.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        deviation = np.where(read, np.log(figures.linearity / accepted), np.nan)
+        deviation = np.where(np.isfinite(deviation), deviation, np.nan)
+        shift = median_shift(deviation)
+        own = np.where(np.isnan(deviation), 0.0, figures.own_u**2 - figures.zero_part_u**2)
+        count = np.maximum(np.count_nonzero(~np.isnan(deviation), axis=(-2, -1)), 1)
+        own_u = _MEDIAN_FACTOR * np.sqrt(np.sum(own, axis=(-2, -1))) / count
+    shared_u = np.max(np.broadcast_to(figures.shared_u, deviation.shape), axis=(-2, -1))
+    threshold = SHIFT_COVERAGE * np.sqrt(2.0 * (own_u**2 + shared_u**2) + AGEING_U**2)
+    return shift, np.asarray(np.where(np.isnan(shift), np.nan, threshold))
+
+
+def _coarse_severity(standings: Codes, clear: Mask) -> Codes:
+    """Severity on a display that can never decide: reject where the whole interval is out, else repeat, no ladder."""
+    return np.asarray(np.where((standings == Standing.BELOW) & clear, REJECT, REPEAT), dtype=np.int8)
+
+
+def _all_low(figures: Figures, bounds: Bounds, standings: Codes, usable: Mask) -> Mask:
+    """Whether all of two or more cells stand at or under the lower limit of linearity on every reader."""
+    middle = (bounds.linearity_low + bounds.linearity_high) / 2.0
+    low = (standings == Standing.BELOW) | ((standings == Standing.ACROSS) & (figures.linearity < middle))
+    cells = np.count_nonzero(np.any(usable, axis=-1), axis=-1)
+    return np.asarray(np.all(low | ~usable, axis=(-2, -1)) & (cells >= 2), dtype=bool)
+
+
+def _at_best(severity: Codes, floor: int, where: Mask) -> Codes:
+    return np.asarray(np.where(where, np.maximum(severity, floor), severity), dtype=np.int8)
+
+
+def _exactly(severity: Codes, value: int, where: Mask) -> Codes:
+    return np.asarray(np.where(where, value, severity), dtype=np.int8)
+
+
+def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
+    """Severity and reason of each cell, (..., C), by the rules of the bench, in this order.
+
+    1. Each reader alone: linearity, mV in air and in oxygen and pot points by guard band and ladder. An oxygen point that
+       is missing, unsettled or without analysed gas is `repeat`, whatever it shows.
+    2. A cell has the worst of its readers, but a display that can never decide has no vote beside one that can, unless
+       it shows the cell wholly under the limit.
+    3. Readers that differ beyond both their uncertainties: `repeat`, unless every reader rejects.
+    4. All cells low together, or shifted down against their last accepted figures: `repeat`; again after a new flush,
+       with a comparison in limits on the same gas, each cell's own verdict, at best `watch`; with nothing to compare
+       `repeat`, or `watch` where the cell is in limits all the same. Shifted up together: twice `repeat`, then at best
+       `watch`.
+    5. Head not vented and no pressure recorded: at best `repeat`.
+    6. Head damp, or equipment out of date: `repeat`.
+
+    Common practice, no published source, save the guard band (JCGM 106:2012, 8.3.2).
+    """
+    undecided, above = given.undecided_before[..., None], given.above_before[..., None]
+    read = given.read
+    linear = standing(figures.linearity, figures.linearity_expanded, bounds.linearity_low, bounds.linearity_high)
+    air = standing(figures.air_normal, figures.air_normal_expanded, bounds.air_low, bounds.air_high)
+    floor = standing(figures.oxygen_normal, figures.oxygen_normal_expanded, bounds.oxygen_floor)
+    coarse = coarse_display(figures, bounds, given.resolution) & read
+    clear = figures.linearity + figures.linearity_expanded < bounds.linearity_low
+
+    linear_severity = np.where(coarse, _coarse_severity(linear, clear), by_ladder(linear, undecided, above))
+    floor_level = np.where(
+        coarse & (floor == Standing.ACROSS), REPEAT, floor_severity(floor, bounds.makers_floor, undecided)
+    )
+    air_severity = np.where(coarse & (air == Standing.ACROSS), REPEAT, by_ladder(air, undecided, above))
+    pot_severity = by_ladder(given.pot_standing, undecided, above)
+    oxygen_severity = np.maximum.reduce([linear_severity, floor_level, pot_severity]).astype(np.int8)
+
+    analysed = given.analysed[..., None, None]
+    void = given.missing_oxygen | ~given.settled | ~analysed
+    oxygen_severity = _exactly(oxygen_severity, REPEAT, void | given.missing_air)
+    # A cell without output in air has no linearity; its reading in air already rejects it.
+    air_severity = _exactly(air_severity.astype(np.int8), REPEAT, given.missing_air)
+    reader_severity = np.maximum(oxygen_severity, air_severity)
+
+    fine_present = np.any(read & ~coarse & ~given.missing_oxygen & ~given.missing_air, axis=-1, keepdims=True)
+    votes = read & ~(coarse & fine_present & (reader_severity < REJECT))
+    cell_oxygen = np.max(np.where(votes, oxygen_severity, PASS), axis=-1).astype(np.int8)
+    cell_air = np.max(np.where(votes, air_severity, PASS), axis=-1).astype(np.int8)
+
+    differ = readers_differ(figures, read)
+    all_reject = np.all((reader_severity == REJECT) | ~votes, axis=-1)
+    moved = differ & ~all_reject
+    cell_oxygen, cell_air = _exactly(cell_oxygen, REPEAT, moved), _exactly(cell_air, REPEAT, moved)
+
+    usable = read & ~coarse & ~np.isnan(figures.linearity) & ~void
+    shift, threshold = shift_against_history(figures, given.accepted_linearity, usable)
+    common_low = _all_low(figures, bounds, linear, usable) | (shift < -threshold)
+    shifted_up = (shift > threshold) & ~common_low
+    in_limits = np.all((linear == Standing.INSIDE) | ~votes, axis=-1) & (cell_oxygen <= WATCH)
+    cell_oxygen = _common_severity(cell_oxygen, in_limits, common_low, shifted_up, given)
+    cell_oxygen = _at_best(cell_oxygen, REPEAT, ~given.vented[..., None])
+
+    severity = np.maximum(cell_oxygen, cell_air)
+    spoiled = (given.damp | ~given.equipment_in_date)[..., None]
+    severity = _exactly(severity, REPEAT, spoiled)
+
+    def any_of(mask: Mask) -> Mask:
+        return np.asarray(np.any(mask & votes, axis=-1), dtype=bool)
+
+    def per_cell(mask: Mask) -> Mask:
+        return np.broadcast_to(mask[..., None], severity.shape)
+
+    mv_out = ((air == Standing.BELOW) | (air == Standing.ABOVE)) & ~given.missing_air
+    mv_out |= (floor == Standing.BELOW) & bounds.makers_floor & ~void
+    across = ((linear == Standing.ACROSS) | (given.pot_standing == Standing.ACROSS)) & ~coarse
+    across |= (air == Standing.ACROSS) | ((floor == Standing.ACROSS) & bounds.makers_floor)
+    up_rule = per_cell(shifted_up) & (cell_oxygen > PASS)
+    rules = (
+        (Reason.EQUIPMENT, per_cell(~given.equipment_in_date)),
+        (Reason.HEAD_DAMP, per_cell(given.damp)),
+        (Reason.MV_OUT_OF_LIMITS, any_of(mv_out) & (cell_air == REJECT) & (cell_air >= cell_oxygen)),
+        (Reason.MISSING, any_of(given.missing_oxygen | given.missing_air)),
+        (Reason.GAS_NOT_ANALYSED, per_cell(~given.analysed)),
+        (Reason.NOT_SETTLED, any_of(~given.settled)),
+        (Reason.READERS_DIFFER, moved),
+        (Reason.COMMON_LOW, per_cell(common_low) & (cell_oxygen <= REPEAT)),
+        (Reason.CURRENT_LIMITED, any_of(given.pot_standing == Standing.BELOW)),
+        (Reason.BELOW_LIMIT, any_of((linear == Standing.BELOW) & (~coarse | clear))),
+        (Reason.MV_OUT_OF_LIMITS, any_of(mv_out)),
+        (Reason.CANNOT_DECIDE, any_of(coarse)),
+        (Reason.ABOVE_LIMIT, any_of((linear == Standing.ABOVE) | (given.pot_standing == Standing.ABOVE))),
+        (Reason.NOT_VENTED, per_cell(~given.vented)),
+        (Reason.SHIFTED_UP, up_rule),
+        (Reason.ACROSS_LIMIT, any_of(across)),
+        (Reason.LOW_OUTPUT, any_of((floor != Standing.INSIDE) & ~given.missing_oxygen)),
+    )
+    reason = np.select([mask for _, mask in rules], [np.int8(_CODE[name]) for name, _ in rules], np.int8(0))
+    return Decision(
+        severity=severity,
+        reason=np.asarray(reason, dtype=np.int8),
+        linearity_standing=linear,
+        air_standing=air,
+        floor_standing=floor,
+        reader_severity=reader_severity,
+        coarse=coarse,
+        differ=differ,
+        common_low=common_low,
+        shifted_up=shifted_up,
+        shift=shift,
+        shift_threshold=threshold,
+    )
+
+
+def _common_severity(own: Codes, in_limits: Mask, common_low: Mask, shifted_up: Mask, given: Circumstances) -> Codes:
+    """Severity on the oxygen side when all cells of a head stand off together (rule 4 of ``decide``)."""
+    again = (given.common_before >= 1)[..., None]
+    cleared = again & given.comparison_passed[..., None]
+    low = common_low[..., None]
+    severity = _exactly(own, REPEAT, low & ~again)
+    severity = np.where(low & again & ~cleared, np.where(in_limits, WATCH, REPEAT), severity).astype(np.int8)
+    severity = _at_best(severity, WATCH, low & cleared)
+    up = shifted_up[..., None]
+    severity = _at_best(severity, REPEAT, up & (given.common_before < 2)[..., None])
+    return _at_best(severity, WATCH, up)
