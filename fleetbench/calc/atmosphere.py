@@ -86,6 +86,4 @@ def pressure_at_altitude_mbar(altitude_m: float) -> float:
         raise ValueError(f"altitude_m: {altitude_m} is outside -500 to 9000 m; enter the site's height in metres")
     geopotential = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
     exponent = _STANDARD_GRAVITY / (_LAPSE_K_PER_M * _AIR_GAS_CONSTANT)
-    return float(
-        STANDARD_PRESSURE_MBAR * (1.0 - _LAPSE_K_PER_M * geopotential / _STANDARD_TEMPERATURE_K) ** exponent
-    )
+    return float(STANDARD_PRESSURE_MBAR * (1.0 - _LAPSE_K_PER_M * geopotential / _STANDARD_TEMPERATURE_K) ** exponent)

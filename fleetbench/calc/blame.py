@@ -68,8 +68,8 @@ def shared_part(deviation: Array, axis: int | tuple[int, ...]) -> Array:
 def split(deviation: Array) -> Parts:
     """Common, handset, cell and contact part of log deviations (..., C, R), in this order, each what its group shares.
 
-    With one reader a handset part, and with one cell a cell part, cannot be told from the common part; with one reader a
-    contact cannot be told from the cell. They come out as common and as cell.
+    With one reader a handset part, and with one cell a cell part, cannot be told from the common part; with one reader
+    a contact cannot be told from the cell. They come out as common and as cell.
     """
     common = shared_part(deviation, (-2, -1))
     rest = deviation - common[..., None, None]
@@ -81,7 +81,7 @@ def split(deviation: Array) -> Parts:
 
 
 def median_shift(deviation: Array) -> Array:
-    """Median over cells of each cell's mean over readers, (..., C, R) to (...,); NaN with fewer than two cells known."""
+    """Median over cells of each cell's mean over readers, (..., C, R) to (...,); NaN with fewer than two cells."""
     known = ~np.isnan(deviation)
     count = np.count_nonzero(known, axis=-1)
     per_cell = np.where(count > 0, np.sum(np.where(known, deviation, 0.0), axis=-1) / np.maximum(count, 1), np.nan)

@@ -4,18 +4,19 @@ import numpy as np
 
 from fleetbench.calc.atmosphere import Array
 from fleetbench.calc.blame import Blame, BlameKind, Parts, split
-from fleetbench.calc.cell_grid import Grid
+from fleetbench.calc.cell_grid import Grid, Judged
 from fleetbench.calc.decision import REASONS, Decision, Reason
 from fleetbench.calc.uncertainty import COVERAGE, Figures
 
 _CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.MV_OUT_OF_LIMITS)
 
 
-def explain(grid: Grid, values: Figures, decision: Decision) -> Blame:
+def explain(judged: Judged) -> Blame:
     """Who is to blame: common to the head, a handset, a cell or a contact, the first that the pattern supports."""
-    deviation, against = _deviations(grid, values)
+    grid, decision = judged.grid, judged.decision
+    deviation, against = _deviations(grid, judged.values)
     parts = split(deviation)
-    kind, where, sentence = _verdict(grid, values, decision, deviation, parts)
+    kind, where, sentence = _verdict(judged, parts)
     known = bool(np.isfinite(decision.shift))
     return Blame(
         kind=kind,
@@ -50,18 +51,15 @@ def _deviations(grid: Grid, values: Figures) -> tuple[Array, str]:
     )
 
 
-def _verdict(
-    grid: Grid, values: Figures, decision: Decision, deviation: Array, parts: Parts
-) -> tuple[BlameKind, tuple[str, ...], str]:
+def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
+    grid, decision = judged.grid, judged.decision
     if bool(decision.common_low) or bool(decision.shifted_up):
         return _common(decision, parts)
     if np.any(decision.differ):
-        return _reader_or_contact(grid, values, decision, deviation, parts)
-    bad = [
-        name for name, code in zip(grid.cells, decision.reason, strict=True) if REASONS[int(code)] in _CELL_REASONS
-    ]
+        return _reader_or_contact(judged, parts)
+    bad = [name for name, code in zip(grid.cells, decision.reason, strict=True) if REASONS[int(code)] in _CELL_REASONS]
     if bad:
-        return BlameKind.CELL, tuple(bad), f"The fault is in {_and(bad)}: the same on every reader, the others stand apart."
+        return BlameKind.CELL, tuple(bad), f"The fault is in {_and(bad)}: the same on every reader that shows it."
     return BlameKind.NONE, (), "Nothing stands off."
 
 
@@ -69,25 +67,23 @@ def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...
     moved = float(decision.shift) if np.isfinite(decision.shift) else float(parts.common)
     amount = f"{100.0 * np.expm1(moved):+.1f} %"
     if bool(decision.shifted_up):
-        return BlameKind.COMMON, (), f"All cells moved {amount} together: over-pressure, a damp air point or a wrong pressure."
-    return (
-        BlameKind.COMMON,
-        (),
-        f"All cells stand off {amount} together: gas not pure, head not flushed, wrong pressure, or cells ageing together.",
-    )
+        causes = "over-pressure, a damp air point or a wrong pressure"
+        return BlameKind.COMMON, (), f"All cells moved {amount} together: {causes}."
+    causes = "gas not pure, head not flushed, wrong pressure, or cells ageing together"
+    return BlameKind.COMMON, (), f"All cells stand off {amount} together: {causes}."
 
 
-def _reader_or_contact(
-    grid: Grid, values: Figures, decision: Decision, deviation: Array, parts: Parts
-) -> tuple[BlameKind, tuple[str, ...], str]:
+def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
     """Handset where all cells shifted on one of them, else the contact of the cell that stands off on one."""
+    grid, values, decision = judged.grid, judged.values, judged.decision
     tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, np.nan)
     if np.count_nonzero(decision.differ) > 1:
         by_reader = np.abs(parts.readers) - np.nanmedian(tolerance, axis=0)
         worst = int(np.argmax(by_reader))
         if by_reader[worst] > 0.0:
             name = grid.readers[worst]
-            return BlameKind.HANDSET, (name,), f"All cells read {_percent(parts.readers[worst]):+.1f} % on {name} alone."
+            amount = _percent(parts.readers[worst])
+            return BlameKind.HANDSET, (name,), f"All cells read {amount:+.1f} % on {name} alone."
         gain = _gains(grid, values)
         name = grid.readers[int(np.nanargmax(np.abs(gain)))]
         return (
@@ -104,7 +100,7 @@ def _reader_or_contact(
     return (
         BlameKind.CONTACT,
         (cell, reader),
-        f"{cell} reads {_percent(parts.contacts[row, column]):+.1f} % on {reader} alone: contact or wiring, not the cell.",
+        f"{cell} stands off {_percent(parts.contacts[row, column]):+.1f} % on {reader} alone: contact or wiring.",
     )
 
 

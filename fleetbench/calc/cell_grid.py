@@ -7,7 +7,7 @@ import numpy as np
 
 from fleetbench.calc.atmosphere import Array
 from fleetbench.calc.cell_readings import Answer, CalibrationInput, CellReadings, HeadState
-from fleetbench.calc.decision import Bounds, Circumstances, Mask
+from fleetbench.calc.decision import Bounds, Circumstances, Decision, Mask
 from fleetbench.calc.line import PotFinding, hold_against_line
 from fleetbench.calc.uncertainty import Ambient, Figures, Shown, measured_zero_u, rectangular_u
 
@@ -54,8 +54,8 @@ class Grid:
             [row.air_mv or 0.0, row.oxygen_mv or 0.0, *(mv for _, mv in row.pot)],
             [digit] * (2 + len(row.pot)),
             [0.0, oxygen_po2 * shared, *(row.pot_u_bar for _ in row.pot)],
-            limits.linearity_low,
-            limits.linearity_high,
+            low=limits.linearity_low,
+            high=limits.linearity_high,
         )
 
     def circumstances(self, pots: dict[tuple[int, int], PotFinding]) -> Circumstances:
@@ -87,6 +87,16 @@ class Grid:
     def _accepted(self, row: CellReadings) -> float:
         accepted = self.given.history_of(row.cell).accepted
         return next((past.linearity for past in accepted if past.reader == row.reader), float("nan"))
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A grid with its figures, its pot findings by (row, column), and the decision on it."""
+
+    grid: Grid
+    values: Figures
+    pots: dict[tuple[int, int], PotFinding]
+    decision: Decision
 
 
 def lay_out(given: CalibrationInput) -> Grid:

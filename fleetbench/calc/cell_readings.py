@@ -81,7 +81,7 @@ class Conditions:
         _not_negative("temperature_u_c", self.temperature_u_c, 10.0, "enter the thermometer's uncertainty in K")
         _not_negative("humidity_u", self.humidity_u, 0.5, "enter the hygrometer's uncertainty as a fraction")
         if self.humidity is not None:
-            _between("humidity", self.humidity, 0.0, 1.0, "enter relative humidity from 0 to 100 %, or leave it unknown")
+            _between("humidity", self.humidity, 0.0, 1.0, "enter 0 to 100 % relative humidity, or leave it unknown")
         if self.oxygen_temperature_c is not None:
             _between(
                 "oxygen_temperature_c", self.oxygen_temperature_c, -10.0, 50.0, "enter it in degrees C, or leave it out"
@@ -113,15 +113,13 @@ class Gas:
         """Refuses fractions no oxygen supply has, and an analyser that shows over 101 %."""
         if self.oxygen_fraction is None:
             return
-        _not_negative("oxygen_fraction_u", self.oxygen_fraction_u, 0.1, "enter the analyser's uncertainty as a fraction")
+        _not_negative("oxygen_fraction_u", self.oxygen_fraction_u, 0.1, "enter the analyser's own as a fraction")
         if self.oxygen_fraction > ANALYSER_CLAMP:
             raise ValueError(
-                f"oxygen_fraction: {self.oxygen_fraction} is over {ANALYSER_CLAMP:.0%} oxygen; check the analyser in air"
-                " and analyse the gas again (98.5 % is 0.985)"
+                f"oxygen_fraction: {self.oxygen_fraction} is over {ANALYSER_CLAMP:.0%} oxygen; check the analyser "
+                "in air and analyse the gas again (98.5 % is 0.985)"
             )
-        _between(
-            "oxygen_fraction", self.oxygen_fraction, 0.5, ANALYSER_CLAMP, "calibrate in oxygen, and enter 98.5 % as 0.985"
-        )
+        _between("oxygen_fraction", self.oxygen_fraction, 0.5, ANALYSER_CLAMP, "enter 98.5 % oxygen as 0.985")
 
     @property
     def used_fraction(self) -> float | None:
@@ -177,9 +175,9 @@ class CellLimits:
     """Limits of a cell's part type, stated at 1013.25 mbar, dry air and pure oxygen, with their source.
 
     mV in air and floor in oxygen, linearity in percent. makers_floor tells a floor from a manual, which rejects, from
-    the common-practice figure, under which a linear cell is to be watched. compensation_u_per_k is the relative standard
-    uncertainty left by the cell's temperature compensation, per kelvin between the two points. Defaults: 8 to 13 mV,
-    over 45 mV, 95 to 105 %: common practice, no published source.
+    the common-practice figure, under which a linear cell is to be watched. compensation_u_per_k is the relative
+    standard uncertainty left by the cell's temperature compensation, per kelvin between the two points. Defaults: 8 to
+    13 mV, over 45 mV, 95 to 105 %: common practice, no published source.
     """
 
     air_low_mv: float = 8.0
@@ -231,7 +229,7 @@ class CellHistory:
         if self.undecided_before < 0 or self.above_before < 0:
             raise ValueError("undecided_before and above_before: count visits from 0 upward")
         for row in self.accepted:
-            _between(f"accepted linearity on {row.reader}", row.linearity, 1.0, 400.0, "leave it out if it is not known")
+            _between(f"accepted linearity on {row.reader}", row.linearity, 1.0, 400.0, "leave out what is not known")
 
 
 NO_HISTORY = CellHistory()
@@ -269,10 +267,8 @@ class CalibrationInput:
         if len(set(keys)) != len(keys):
             raise ValueError("readings: a cell stands twice on one reader; keep one row for each")
         if self.over_pressure_mbar is not None:
-            _between(
-                "over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, "enter gauge pressure in mbar over the room"
-            )
-        _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, "enter the gauge's uncertainty in mbar")
+            _between("over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, "enter mbar over the room's pressure")
+        _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, "enter the gauge's own in mbar")
         if self.common_before < 0:
             raise ValueError("common_before: count flushes from 0 upward")
         for row in self.readings:
@@ -292,7 +288,7 @@ def _refuse_slips(row: CellReadings, limits: CellLimits) -> None:
     air, oxygen = row.air_mv, row.oxygen_mv
     where = f" of {row.cell} on {row.reader}"
     if air is not None and oxygen is not None and air > 2 * limits.air_high_mv and oxygen < air / 2:
-        raise ValueError(f"air_mv and oxygen_mv{where}: {air} in air and {oxygen} in oxygen look swapped; change them over")
+        raise ValueError(f"air_mv and oxygen_mv{where}: {air} and {oxygen} look swapped; change them over")
     if air is not None and air > 4 * limits.air_high_mv:
         raise ValueError(f"air_mv{where}: {air} mV is absurd in air; mind the decimal point (10.4, not 104)")
     if oxygen is not None and oxygen > 4 * 4.776 * limits.air_high_mv:

@@ -4,12 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetbench.calc.cell_grid import Grid
+from fleetbench.calc.cell_grid import Judged
 from fleetbench.calc.cell_readings import WHOLE_MV, Answer, CalibrationInput, HeadState, PressureSource
 from fleetbench.calc.decision import REASONS, Decision, Reason
 from fleetbench.calc.guard import Standing
-from fleetbench.calc.line import PotFinding
-from fleetbench.calc.uncertainty import Figures
 from fleetbench.calc.verdict import Verdict
 
 
@@ -25,13 +23,13 @@ _NEXT_STEP = {
     Reason.WITHIN_LIMITS: "Nothing to do before the next calibration.",
     Reason.LOW_OUTPUT: "Plan its replacement; it may be used meanwhile as the maker's manual allows.",
     Reason.CANNOT_DECIDE: "Read the cell with the bench meter, to 0.1 mV or finer.",
-    Reason.ABOVE_LIMIT: "Let head and cells dry at room temperature for 30 minutes, vent the head, and take both points again.",
+    Reason.ABOVE_LIMIT: "Let the head dry at room temperature for 30 minutes, vent it, and take both points again.",
     Reason.BELOW_LIMIT: "Take the cell out of use and replace it as the maker's manual says.",
     Reason.MV_OUT_OF_LIMITS: "Clean and check the contacts, read it once more, and replace the cell if it stays.",
     Reason.CURRENT_LIMITED: "Take the cell out of use: it cannot show the pressures dived. Replace it.",
     Reason.NOT_VENTED: "Vent the head to the room, or record its over-pressure, and take the oxygen point again.",
-    Reason.SHIFTED_UP: "Check that the head is vented and dry and the room pressure is right, then take both points again.",
-    Reason.COMMON_LOW: "Flush the head again, analyse the gas again, and calibrate another head or a reference cell on it.",
+    Reason.SHIFTED_UP: "Check that the head is vented and dry and the pressure is right, then take both points again.",
+    Reason.COMMON_LOW: "Flush again, analyse the gas again, and calibrate another head or a reference cell on it.",
     Reason.READERS_DIFFER: "Do not replace the cell yet: swap contacts or read it with the bench meter.",
     Reason.NOT_SETTLED: "Wait until every cell has settled in oxygen, and take the point again.",
     Reason.GAS_NOT_ANALYSED: "Analyse the gas, then take the oxygen point.",
@@ -40,31 +38,24 @@ _NEXT_STEP = {
     Reason.EQUIPMENT: "Calibrate again with test equipment that is in date.",
 }
 _ACROSS_STEP = {
-    Verdict.REPEAT: "Flush again and take the oxygen point again; a zero reading or a finer meter narrows the interval.",
+    Verdict.REPEAT: "Flush again and take the oxygen point again; a zero reading or finer meter narrows the interval.",
     Verdict.WATCH: "It may be used meanwhile; calibrate it before each release and have a replacement at hand.",
     Verdict.REJECT: "Take the cell out of use and replace it as the maker's manual says.",
 }
 _ABOVE_AGAIN = "It stays above the limit after a new measurement: take the cell out of use and replace it."
 
 
-def cell_findings(
-    given: CalibrationInput,
-    grid: Grid,
-    values: Figures,
-    decision: Decision,
-    pots: dict[tuple[int, int], PotFinding],
-    place: int,
-    lead: str,
-) -> tuple[tuple[Finding, ...], str]:
-    """All findings on a cell, the governing one first, and what to do next."""
+def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[Finding, ...], str]:
+    """All findings on a cell, the governing one first, and what to do next; lead is the reader that governs."""
+    grid, decision = judged.grid, judged.decision
     reason = REASONS[int(decision.reason[place])]
     verdict = list(Verdict)[int(decision.severity[place])]
     at = (place, grid.readers.index(lead))
     found = [
-        *_about_circumstances(given, grid, decision, place),
-        *_about_linearity(grid, values, decision, at, verdict),
-        *_about_output(grid, values, decision, at),
-        *_about_pot(grid, pots, place),
+        *_about_circumstances(judged, place),
+        *_about_linearity(judged, at, verdict),
+        *_about_output(judged, at),
+        *_about_pot(judged, place),
     ]
     if not found:
         found = [Finding(Reason.WITHIN_LIMITS, "All figures are inside the limits with their whole interval.")]
@@ -78,11 +69,12 @@ def _next_step(reason: Reason, verdict: Verdict) -> str:
     if reason is Reason.ABOVE_LIMIT and verdict is Verdict.REJECT:
         return _ABOVE_AGAIN
     if reason is Reason.COMMON_LOW and verdict is Verdict.WATCH:
-        return "The new flush shows the same: it may be used meanwhile; compare with another head at the next calibration."
+        return "A new flush shows the same: it may be used meanwhile; compare with another head next time."
     return _NEXT_STEP[reason]
 
 
-def _about_circumstances(given: CalibrationInput, grid: Grid, decision: Decision, place: int) -> list[Finding]:
+def _about_circumstances(judged: Judged, place: int) -> list[Finding]:
+    grid, decision, given = judged.grid, judged.decision, judged.grid.given
     rows = [grid.rows[place, int(column)] for column in np.flatnonzero(grid.read[place])]
     missing = [row.reader for row in rows if row.air_mv is None or row.oxygen_mv is None]
     unsettled = [row.reader for row in rows if row.settled is not Answer.YES]
@@ -96,14 +88,14 @@ def _about_circumstances(given: CalibrationInput, grid: Grid, decision: Decision
         (
             Reason.NOT_VENTED,
             given.vented is not Answer.YES and given.over_pressure_mbar is None,
-            "The head was not shown to be vented and its over-pressure not recorded, which makes a weak cell look sound.",
+            "The head was not shown to be vented, nor its pressure recorded: a weak cell can look sound.",
         ),
         (
             Reason.CANNOT_DECIDE,
             bool(coarse),
             f"A display in whole mV ({_and([row.reader for row in coarse])}, u = 0.29 mV) can never decide.",
         ),
-        (Reason.READERS_DIFFER, bool(decision.differ[place]), "Its readers differ by more than both their uncertainties."),
+        (Reason.READERS_DIFFER, bool(decision.differ[place]), "Its readers differ beyond both their uncertainties."),
         (Reason.COMMON_LOW, bool(decision.common_low), "All cells of the head stand low together in oxygen."),
         (Reason.SHIFTED_UP, bool(decision.shifted_up), "All cells of the head read higher together than last time."),
     ]
@@ -114,9 +106,8 @@ def _and(names: list[str]) -> str:
     return ", ".join(names)
 
 
-def _about_linearity(
-    grid: Grid, values: Figures, decision: Decision, at: tuple[int, int], verdict: Verdict
-) -> list[Finding]:
+def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> list[Finding]:
+    grid, values, decision = judged.grid, judged.values, judged.decision
     value, expanded = float(values.linearity[at]), float(values.linearity_expanded[at])
     if not np.isfinite(value):
         return []
@@ -134,13 +125,13 @@ def _about_linearity(
             Verdict.REJECT: " for the third time: it cannot be shown to meet the limit",
         }
         undecided = REASONS[int(decision.reason[at[0]])] is Reason.ACROSS_LIMIT
-        return [
-            Finding(Reason.ACROSS_LIMIT, f"{shown} reaches across {limit:g} %{ending.get(verdict, '') if undecided else ''}.")
-        ]
+        end = ending.get(verdict, "") if undecided else ""
+        return [Finding(Reason.ACROSS_LIMIT, f"{shown} reaches across {limit:g} %{end}.")]
     return []
 
 
-def _about_output(grid: Grid, values: Figures, decision: Decision, at: tuple[int, int]) -> list[Finding]:
+def _about_output(judged: Judged, at: tuple[int, int]) -> list[Finding]:
+    grid, values, decision = judged.grid, judged.values, judged.decision
     found: list[Finding] = []
     place = at[0]
     reader = grid.readers[at[1]]
@@ -167,15 +158,15 @@ def _about_output(grid: Grid, values: Figures, decision: Decision, at: tuple[int
     return found
 
 
-def _about_pot(grid: Grid, pots: dict[tuple[int, int], PotFinding], place: int) -> list[Finding]:
+def _about_pot(judged: Judged, place: int) -> list[Finding]:
     found = []
-    for (row, column), finding in pots.items():
+    for (row, column), finding in judged.pots.items():
         if row != place or finding.largest_departure is None or finding.standing is Standing.INSIDE:
             continue
         worst = max(finding.points, key=lambda point: abs(point.percent_of_line - 100.0))
         shown = (
             f"At {worst.po2_bar:.2f} bar it reads {worst.percent_of_line:.1f} ± {worst.expanded_u:.1f} % of its line"
-            f" on {grid.readers[column]}"
+            f" on {judged.grid.readers[column]}"
         )
         reason, ending = {
             Standing.BELOW: (Reason.CURRENT_LIMITED, ": the cell is current-limited."),
@@ -197,7 +188,7 @@ def warnings_of(given: CalibrationInput, decision: Decision) -> tuple[str, ...]:
             "Room pressure is that of the altitude, not of today's weather: mV figures are less certain.",
         ),
         (room.humidity is None, "Humidity unknown: anything from dry to saturated is allowed for."),
-        (given.head is HeadState.UNKNOWN, "Head not known to be dry: up to 100 % humidity is allowed for at both points."),
+        (given.head is HeadState.UNKNOWN, "Head not known to be dry: up to 100 % humidity allowed for at both points."),
         (
             several and bool(np.isnan(decision.shift)),
             "No last accepted calibration to compare with: a short flush cannot be told from cells ageing together.",

@@ -11,7 +11,7 @@ import numpy as np
 from fleetbench.calc.atmosphere import Array
 from fleetbench.calc.blame import Blame, BlameKind
 from fleetbench.calc.blame_words import explain
-from fleetbench.calc.cell_grid import Grid, lay_out
+from fleetbench.calc.cell_grid import Judged, lay_out
 from fleetbench.calc.cell_readings import (
     DEFAULT_LIMITS,
     AcceptedFigures,
@@ -27,10 +27,10 @@ from fleetbench.calc.cell_readings import (
     conditions_from_altitude,
 )
 from fleetbench.calc.cell_words import Finding, cell_findings, warnings_of
-from fleetbench.calc.decision import REASONS, Decision, Reason, decide
-from fleetbench.calc.guard import margin, verdict_of
+from fleetbench.calc.decision import REASONS, Reason, decide
+from fleetbench.calc.guard import REJECT, margin, verdict_of
 from fleetbench.calc.line import PotFinding
-from fleetbench.calc.uncertainty import Figures, figures
+from fleetbench.calc.uncertainty import figures
 from fleetbench.calc.verdict import Verdict
 
 __all__ = [
@@ -83,9 +83,10 @@ class ReaderFigures:
 class CellOutcome:
     """Outcome of one cell.
 
-    The figures are those of the reader that governs (the worst; ``reader`` names it): linearity, expanded_u and margin in
-    percent, margin negative where the interval crosses a limit; mV at 1013.25 mbar dry air and pure oxygen; sensitivities
-    in mV/bar. reason is the machine-readable ground of the verdict, which the next visit's ``CellHistory`` counts.
+    The figures are those of the reader that governs (the worst; ``reader`` names it): linearity, expanded_u and margin
+    in percent, margin negative where the interval crosses a limit; mV at 1013.25 mbar dry air and pure oxygen;
+    sensitivities in mV/bar. reason is the machine-readable ground of the verdict, which the next visit's
+    ``CellHistory`` counts.
     findings holds each finding on its own (low output and non-linearity are two); finding joins them in one text.
     verified_up_to_bar is None unless the cell may be used.
     """
@@ -127,21 +128,21 @@ class CalibrationOutcome:
 def judge(given: CalibrationInput) -> CalibrationOutcome:
     """Outcome of a calibration: one verdict a cell, from every reader that shows it in mV, each on its own.
 
-    Sensitivity S = mV / pO2 at each point, linearity = S_oxygen / S_air; expanded uncertainty by JCGM 100:2008, verdict by
-    guard band (JCGM 106:2012), the rules of the bench in ``decision.decide``. Missing, stale or unclear data never pass.
+    Sensitivity S = mV / pO2 at each point, linearity = S_oxygen / S_air; expanded uncertainty by JCGM 100:2008, verdict
+    by guard band (JCGM 106:2012), the rules of the bench in ``decision.decide``. Missing, stale or unclear data never
+    pass.
     Raises ValueError naming field and remedy for input that no bench can give (see ``cell_readings``).
     """
     grid = lay_out(given)
     values = figures(grid.ambient, grid.shown)
     pots = grid.pots(values)
     decision = decide(values, grid.bounds, grid.circumstances(pots))
-    outcomes = tuple(
-        _cell_outcome(given, grid, values, decision, pots, place) for place in range(len(grid.cells))
-    )
+    judged = Judged(grid, values, pots, decision)
+    outcomes = tuple(_cell_outcome(judged, place) for place in range(len(grid.cells)))
     oxygen_known = given.gas.oxygen_fraction is not None
     return CalibrationOutcome(
         cells=outcomes,
-        blame=explain(grid, values, decision),
+        blame=explain(judged),
         warnings=warnings_of(given, decision),
         air_po2_bar=float(values.air_po2),
         oxygen_po2_bar=float(values.oxygen_po2) if oxygen_known else None,
@@ -153,14 +154,14 @@ def _number(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-def _reader_figures(
-    grid: Grid, values: Figures, decision: Decision, pots: dict[tuple[int, int], PotFinding], at: tuple[int, int]
-) -> ReaderFigures:
+def _reader_figures(judged: Judged, at: tuple[int, int]) -> ReaderFigures:
+    values, decision = judged.values, judged.decision
+
     def pick(array: Array) -> float | None:
         return _number(array[at])
 
     return ReaderFigures(
-        reader=grid.readers[at[1]],
+        reader=judged.grid.readers[at[1]],
         verdict=verdict_of(int(decision.reader_severity[at])),
         linearity=pick(values.linearity),
         expanded_u=pick(values.linearity_expanded),
@@ -171,41 +172,34 @@ def _reader_figures(
         sensitivity_air=pick(values.sensitivity_air),
         sensitivity_oxygen=pick(values.sensitivity_oxygen),
         can_decide=not bool(decision.coarse[at]),
-        pot=pots.get(at),
+        pot=judged.pots.get(at),
     )
 
 
-def _governing(values: Figures, decision: Decision, grid: Grid, place: int) -> int:
+def _governing(judged: Judged, place: int) -> int:
     """Column of the reader that governs a cell: the worst verdict, of those that can decide; then the least margin."""
-    columns = np.flatnonzero(grid.read[place])
+    values, decision = judged.values, judged.decision
+    columns = [int(column) for column in np.flatnonzero(judged.grid.read[place])]
 
     def rank(column: int) -> tuple[int, bool, float]:
         low_end = values.linearity[place, column] - values.linearity_expanded[place, column]
         severity = int(decision.reader_severity[place, column])
         coarse = bool(decision.coarse[place, column])
-        return (severity if not coarse or severity == Verdict.REJECT.severity else -1, not coarse, -float(np.nan_to_num(low_end)))
+        counts = not coarse or severity == REJECT
+        return severity if counts else -1, not coarse, -float(np.nan_to_num(low_end))
 
-    return int(max(columns, key=rank))
+    return max(columns, key=rank)
 
 
-def _cell_outcome(
-    given: CalibrationInput,
-    grid: Grid,
-    values: Figures,
-    decision: Decision,
-    pots: dict[tuple[int, int], PotFinding],
-    place: int,
-) -> CellOutcome:
+def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
+    grid, decision = judged.grid, judged.decision
     cell = grid.cells[place]
-    limits = given.limits_of(cell)
-    rows = tuple(
-        _reader_figures(grid, values, decision, pots, (place, int(column)))
-        for column in np.flatnonzero(grid.read[place])
-    )
-    lead_name = grid.readers[_governing(values, decision, grid, place)]
+    limits = grid.given.limits_of(cell)
+    rows = tuple(_reader_figures(judged, (place, int(column))) for column in np.flatnonzero(grid.read[place]))
+    lead_name = grid.readers[_governing(judged, place)]
     lead = next(row for row in rows if row.reader == lead_name)
     verdict = verdict_of(int(decision.severity[place]))
-    findings, next_step = cell_findings(given, grid, values, decision, pots, place, lead_name)
+    findings, next_step = cell_findings(judged, place, lead_name)
     known = lead.linearity is not None and lead.expanded_u is not None
     return CellOutcome(
         cell=cell,
@@ -222,7 +216,7 @@ def _cell_outcome(
         sensitivity_air=lead.sensitivity_air,
         sensitivity_oxygen=lead.sensitivity_oxygen,
         readers=rows,
-        verified_up_to_bar=_verified(verdict, float(values.oxygen_po2), rows),
+        verified_up_to_bar=_verified(verdict, float(judged.values.oxygen_po2), rows),
         findings=findings,
         finding=" ".join(finding.sentence for finding in findings),
         next_step=next_step,

@@ -33,7 +33,7 @@ READER_TOLERANCE = 0.02
 """Relative difference in mV that two handsets may have by their gains alone: common practice, no published source."""
 
 SHIFT_COVERAGE = 2.6
-"""Coverage factor of a shift of all cells against their last accepted figures; about 1 good head in 200 on each side."""
+"""Coverage factor of a shift of all cells against their last accepted figures; about 1 good head in 200 each way."""
 
 AGEING_U = 0.0015
 """Relative standard uncertainty left for ageing between two visits and for the last 0.3 % of air that a good flush may
@@ -112,8 +112,8 @@ class Decision:
     """Severity and reason code (index into REASONS) per cell, with what led there.
 
     Per cell and reader: linearity, air, floor and pot standings, reader_severity, coarse (a display that can never
-    decide). Per cell: differ (its readers do). Per head: common_low, shifted_up, shift and shift_threshold (relative, NaN
-    without history).
+    decide). Per cell: differ (its readers do). Per head: common_low, shifted_up, shift and shift_threshold (relative,
+    NaN without history).
     """
 
     severity: Codes
@@ -200,8 +200,8 @@ def _exactly(severity: Codes, value: int, where: Mask) -> Codes:
 def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     """Severity and reason of each cell, (..., C), by the rules of the bench, in this order.
 
-    1. Each reader alone: linearity, mV in air and in oxygen and pot points by guard band and ladder. An oxygen point that
-       is missing, unsettled or without analysed gas is `repeat`, whatever it shows.
+    1. Each reader alone: linearity, mV in air and in oxygen and pot points by guard band and ladder. An oxygen point
+       that is missing, unsettled or without analysed gas is `repeat`, whatever it shows.
     2. A cell has the worst of its readers, but a display that can never decide has no vote beside one that can, unless
        it shows the cell wholly under the limit.
     3. Readers that differ beyond both their uncertainties: `repeat`, unless every reader rejects.

@@ -60,9 +60,7 @@ def by_ladder(standings: ArrayLike, undecided_before: ArrayLike = 0, above_befor
     return np.asarray(LADDER[codes, np.clip(visits, 0, 2)], dtype=np.int8)
 
 
-def floor_severity(
-    standings: ArrayLike, makers_floor: ArrayLike, undecided_before: ArrayLike = 0
-) -> Codes:
+def floor_severity(standings: ArrayLike, makers_floor: ArrayLike, undecided_before: ArrayLike = 0) -> Codes:
     """Severity against the floor in oxygen: a maker's floor guards like any limit, a common-practice one only watches.
 
     Under the default floor a linear cell is weak, not faulty: common practice, no published source.

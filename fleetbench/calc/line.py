@@ -109,7 +109,13 @@ _WORST_LAST = (Standing.INSIDE, Standing.ACROSS, Standing.ABOVE, Standing.UNKNOW
 
 
 def hold_against_line(
-    po2_bar: Sequence[float], mv: Sequence[float], u_mv: Sequence[float], u_po2_bar: Sequence[float], low: float, high: float
+    po2_bar: Sequence[float],
+    mv: Sequence[float],
+    u_mv: Sequence[float],
+    u_po2_bar: Sequence[float],
+    *,
+    low: float,
+    high: float,
 ) -> PotFinding:
     """Departure of every point above ``LINE_TOP_BAR`` from the straight line through those under it.
 
@@ -123,7 +129,7 @@ def hold_against_line(
     under = x <= LINE_TOP_BAR
     line = fit_line(x[under], y[under], u[under])
     points = tuple(
-        _against(line, float(x[i]), float(y[i]), float(u[i]), low, high) for i in np.argsort(x) if not under[i]
+        _against(line, (float(x[i]), float(y[i]), float(u[i])), low, high) for i in np.argsort(x) if not under[i]
     )
     held = [point.po2_bar for point in points]
     for place, point in enumerate(points):
@@ -141,7 +147,8 @@ def hold_against_line(
     )
 
 
-def _against(line: Line, po2_bar: float, mv: float, u: float, low: float, high: float) -> PotPoint:
+def _against(line: Line, point: tuple[float, float, float], low: float, high: float) -> PotPoint:
+    po2_bar, mv, u = point
     expected, u_expected = line.at(po2_bar)
     if expected <= 0.0:
         return PotPoint(po2_bar, mv, float("nan"), float("nan"), Standing.UNKNOWN)

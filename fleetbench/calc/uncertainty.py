@@ -78,7 +78,8 @@ class Figures:
     Partial pressures in bar, sensitivities in mV/bar, linearity in percent, normalised readings in mV at 1013.25 mbar
     dry air and pure oxygen; expanded uncertainties in the same units. shared_u and own_u split the relative standard
     uncertainty of linearity into what all cells and readers of the session share and what is this reader's own; own_u
-    includes zero_part_u, the handset's zero; air_own_expanded and oxygen_own_expanded are the reader's own parts in mV. Where a reading is nought or missing (NaN) linearity is NaN.
+    includes zero_part_u, the handset's zero; air_own_expanded and oxygen_own_expanded are the reader's own parts in mV.
+    Where a reading is nought or missing (NaN) linearity is NaN.
     """
 
     air_po2: Array
