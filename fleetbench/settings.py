@@ -63,7 +63,7 @@ def read_settings(file: Path) -> Settings:
         try:
             loaded = json.loads(file.read_text(encoding="utf-8"))
         except (OSError, ValueError) as fault:
-            raise Refused(f"settings: {file.name} cannot be read; remove the file to start from the defaults") from fault
+            raise Refused(f"settings: {file.name} cannot be read; remove it to start from the defaults") from fault
         kept = loaded if isinstance(loaded, dict) else {}
     return Settings({choice.key: _valid(choice, kept.get(choice.key)) for choice in CHOICES})
 

@@ -1,0 +1,349 @@
+"""The command line. Exit 0: done; 1: refused by the data, with the reason; 2: wrong usage. `--debug` shows the trace.
+
+Modules are imported inside the commands, so that each starts with only what it needs.
+"""
+
+import json
+import sys
+import traceback
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fleetbench import __version__
+from fleetbench.records.errors import Refused
+from fleetbench.settings import where
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.shop import Shop
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=False,
+    pretty_exceptions_enable=False,
+    help="Service a fleet of hire and training rebreathers. Without a command the window opens. "
+    "It records and compares; it never says that a unit is safe to dive: the maker's manual, "
+    "the training standard and local law stand above it.",
+)
+DEBUG = {"on": False}
+
+Db = Annotated[str | None, typer.Option("--db", help="Database file, or a postgresql:// address; else FLEETBENCH_DB.")]
+Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
+Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
+
+
+def main() -> None:
+    """Run the command line; every refusal is one clear line on standard error."""
+    if "--debug" in sys.argv:
+        sys.argv.remove("--debug")
+        DEBUG["on"] = True
+    try:
+        app()
+    except Refused as fault:
+        _stop(fault)
+    except OSError as fault:
+        _stop(fault)
+
+
+def _stop(fault: Exception) -> None:
+    if DEBUG["on"]:
+        traceback.print_exc()
+    sys.stdout.flush()
+    print(f"fleetbench: {_line(fault)}", file=sys.stderr)
+    sys.exit(1)
+
+
+def _line(fault: Exception) -> str:
+    if isinstance(fault, OSError) and fault.filename is not None:
+        return f"{fault.filename}: {fault.strerror or fault}"
+    return " ".join(str(fault).split())
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as fault:
+        raise typer.BadParameter(f"{text!r} is no date; write it as 2026-06-15") from fault
+
+
+def _format(text: str) -> str:
+    if text not in ("text", "json"):
+        raise typer.BadParameter("choose text or json")
+    return text
+
+
+def _shop(db: str | None, person: str | None = None, *, create: bool = False) -> "Shop":
+    from fleetbench.records.migrate import open_database
+    from fleetbench.workshop.people import person_id
+    from fleetbench.workshop.shop import Shop
+
+    shop = Shop(open_database(where(db), create=create))
+    return shop.as_person(person_id(shop, person)) if person else shop
+
+
+def _print_json(data: Any) -> None:
+    print(json.dumps(data, indent=1, ensure_ascii=False, default=_plain))
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no plain form")
+
+
+@app.callback(invoke_without_command=True)
+def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer.Option("--version")] = False) -> None:
+    """Open the window."""
+    if version:
+        print(f"fleetbench {__version__}")
+        raise typer.Exit
+    if context.invoked_subcommand is not None:
+        if db is not None:
+            context.obj = db
+        return
+    from fleetbench.window.app import display_missing, run
+
+    missing = display_missing()
+    if missing:
+        raise Refused(missing)
+    raise typer.Exit(run(where(db)))
+
+
+def _in_force(context: typer.Context, db: str | None) -> str | None:
+    return db if db is not None else context.obj
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Option("--folder", help="An empty or new folder, or one that the demo made.")],
+    no_window: Annotated[bool, typer.Option("--no-window", help="Do not open the window afterwards.")] = False,
+) -> None:
+    """Build the invented sample fleet in a folder, write its pages and pictures, and open the window."""
+    from fleetbench.demo import build
+    from fleetbench.window.app import display_missing, run
+
+    database = build(folder, say=print)
+    missing = display_missing()
+    if missing or no_window:
+        print(f"No window was opened: {missing or 'as asked'}")
+        return
+    raise typer.Exit(run(str(database)))
+
+
+@app.command()
+def due(
+    context: typer.Context,
+    within: Annotated[int | None, typer.Option("--within", min=0, help="Days ahead; past items are always in.")] = None,
+    on: Annotated[str | None, typer.Option("--on", help="Reckon from this day instead of today.")] = None,
+    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json|pdf|csv|xlsx|ics")] = "text",
+    out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf, .csv, .xlsx or .ics file.")] = None,
+    db: Db = None,
+) -> None:
+    """List what must be replaced or done, with the last good day and the limit that governs."""
+    from fleetbench.workshop.due import list_due
+
+    shop = _shop(_in_force(context, db))
+    day = _day(on) if on else shop.today()
+    items = list_due(shop, within_days=within, on=day)
+    if out is not None:
+        from fleetbench.printing import write_due
+
+        write_due(shop, items, day, within, out)
+        print(out)
+    elif format == "json":
+        fields = ("unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state")
+        _print_json([{field: getattr(item, field) for field in fields} for item in items])
+    else:
+        for item in items:
+            what = " / ".join(str(word) for word in (item.unit, item.slot, item.part) if word)
+            print(f"{item.last_good_day or 'not known':<11} {item.state:<9} {what}: {item.item} ({item.basis})")
+
+
+@app.command()
+def ready(
+    context: typer.Context,
+    tag: str,
+    first: Annotated[str, typer.Option("--from", help="First day out.")],
+    last: Annotated[str, typer.Option("--to", help="Last day out.")],
+    kind: Annotated[str, typer.Option("--as", help="assembled, kit or not-for-diving")] = "assembled",
+    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    db: Db = None,
+) -> None:
+    """Say whether a unit may go out from one day to another, check by check.
+
+    Checks: manual hold, open reject or repeat of a cell, calibration age, part life through the last day, absorbent,
+    one-way valve and loop tests, open tickets, and every further check whose records are kept. A check whose records
+    cannot exist yet is left out of the list, never ok.
+    """
+    from fleetbench.calc.readiness import HandoverKind
+    from fleetbench.workshop.ready import assess_unit
+
+    try:
+        wanted = HandoverKind(kind.replace("-", " "))
+    except ValueError as fault:
+        raise typer.BadParameter("--as: choose assembled, kit or not-for-diving") from fault
+    start, end = _day(first), _day(last)
+    if end < start:
+        raise typer.BadParameter("--to: lies before --from")
+    shop = _shop(_in_force(context, db))
+    found = assess_unit(shop, tag, start, end, wanted)
+    if format == "json":
+        fields = ("check", "moment", "result", "evidence", "remedy")
+        _print_json(
+            {
+                "unit": tag,
+                "from": start,
+                "to": end,
+                "kind": found.kind,
+                "verdict": found.verdict,
+                "checks": [{field: getattr(check, field) for field in fields} for check in found.checks],
+            }
+        )
+        return
+    print(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
+    for check in found.checks:
+        print(f"  {check.result:<6} {check.check}: {check.evidence}" + (f" -> {check.remedy}" if check.remedy else ""))
+
+
+@app.command()
+def ticket(
+    context: typer.Context,
+    number: Annotated[str, typer.Argument(help="As printed, for instance 2026-014.")],
+    out: Annotated[Path | None, typer.Option("--out", help="Write the page here.")] = None,
+    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    db: Db = None,
+) -> None:
+    """Print a service ticket as PDF, or show it as data."""
+    from fleetbench.workshop.tickets import ticket_page
+
+    shop = _shop(_in_force(context, db))
+    page = ticket_page(shop, number)
+    if format == "json":
+        from dataclasses import asdict
+
+        _print_json(asdict(page))
+        return
+    from fleetbench.printing import write_ticket_page
+
+    target = out or Path(f"ticket-{number}.pdf")
+    write_ticket_page(shop, page, target)
+    print(target)
+
+
+@app.command()
+def handover(
+    context: typer.Context,
+    tag: str,
+    booking: Annotated[str | None, typer.Option("--booking", help="Code of the hire or course.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    db: Db = None,
+) -> None:
+    """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
+    from fleetbench.printing import write_handover_sheet
+    from fleetbench.workshop.hires import handover_facts
+
+    shop = _shop(_in_force(context, db))
+    facts = handover_facts(shop, tag, booking)
+    target = out or Path(f"hand-over-{facts.tag}.pdf")
+    write_handover_sheet(shop, facts, target)
+    print(target)
+
+
+@app.command(name="import")
+def import_(
+    context: typer.Context,
+    folder: Path,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
+    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    person: Person = None,
+    db: Db = None,
+) -> None:
+    """Take in a folder of a centre's sheets, whole or not at all."""
+    from fleetbench.workshop.import_folder import import_folder
+
+    shop = _shop(_in_force(context, db), person, create=True)
+    report = import_folder(shop, folder, dry_run=dry_run)
+    if format == "json":
+        from dataclasses import asdict
+
+        _print_json(asdict(report))
+    else:
+        for fault in report.faults:
+            print(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}")
+        for sheet, count in report.added.items():
+            if count:
+                print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
+        print(
+            f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {len(report.faults)} faults"
+        )
+    if report.faults:
+        raise Refused(f"{folder}: {len(report.faults)} faults in the sheets; mend them, nothing was taken in")
+
+
+@app.command(name="export")
+def export(context: typer.Context, folder: Path, db: Db = None) -> None:
+    """Write everything that is recorded as a folder of sheets."""
+    from fleetbench.workshop.export_folder import export_folder
+
+    print(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
+
+
+@app.command()
+def backup(context: typer.Context, target: Path, db: Db = None) -> None:
+    """Copy the database while it is in use, check the copy, and print the head of its journal."""
+    from fleetbench.records.backup import backup as copy
+
+    made = copy(_shop(_in_force(context, db)).database, target)
+    print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+
+
+@app.command()
+def restore(context: typer.Context, source: Path, db: Db = None) -> None:
+    """Put a backup in place of the database; the one that stood there is kept beside it."""
+    from fleetbench.records.backup import restore as put_back
+
+    target = where(_in_force(context, db))
+    if "://" in target:
+        raise Refused("restore: works on a database file; restore a server's database with its own tools")
+    made = put_back(source, Path(target))
+    print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+
+
+@app.command()
+def verify(
+    context: typer.Context,
+    head: Annotated[
+        str | None, typer.Option("--head", help="Hash printed earlier, which must be in the chain.")
+    ] = None,
+    rebuild: Annotated[
+        bool, typer.Option("--rebuild", help="Also compare stored last good days with a new reckoning.")
+    ] = False,
+    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    db: Db = None,
+) -> None:
+    """Walk the journal's chain and compare every row with it; name the first break."""
+    from dataclasses import asdict
+
+    from fleetbench.records.verify import verify as walk
+
+    shop = _shop(_in_force(context, db))
+    report = walk(shop.database, head)
+    differences: list[str] = []
+    if rebuild:
+        from fleetbench.workshop.lives import rebuild_lives
+
+        differences = [str(line) for line in rebuild_lives(shop)]
+    if format == "json":
+        _print_json(asdict(report) | {"differences": differences})
+    else:
+        print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
+        for line in differences:
+            print(line)
+    if report.first_break or differences:
+        raise Refused(report.first_break or f"{len(differences)} stored last good days differ from a new reckoning")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,122 @@
+"""The demonstration: the invented sample fleet in a folder, with its pages and a few pictures of the window."""
+
+import json
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+
+from fleetbench.records.errors import Refused
+from fleetbench.records.migrate import open_database
+from fleetbench.records.verify import journal_head
+from fleetbench.shipped import shipped
+from fleetbench.workshop.shop import Shop
+
+MANIFEST = "made-by-the-demo.json"
+DATABASE = "fleetbench.sqlite"
+DUE_DAYS = 60
+
+
+def build(folder: Path, say: Callable[[str], None]) -> Path:
+    """The path of the demonstration's database, built anew in a new, empty or earlier demo folder.
+
+    A folder that holds anything the demo did not make, or a demo database that has been worked in, is refused
+    before anything is touched.
+    """
+    _clear(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    made: list[str] = []
+    _write_manifest(folder, made, None)
+    shop = Shop(open_database(folder / DATABASE))
+    try:
+        _take_in(shop, say)
+        made += [DATABASE, *_pages(shop, folder, say), *_pictures(shop, folder, say)]
+        _write_manifest(folder, made, journal_head(shop.database))
+    finally:
+        shop.database.close()
+    return folder / DATABASE
+
+
+def _take_in(shop: Shop, say: Callable[[str], None]) -> None:
+    # pandas is slow to import and only needed here
+    from fleetbench.workshop.import_folder import import_folder
+
+    say("Taking in the sheets of an invented dive centre ...")
+    report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.clock().date())
+    if report.faults:
+        first = report.faults[0]
+        raise Refused(f"sample fleet: {first.sheet}, row {first.row}, {first.column}: {first.message}")
+    say(f"{sum(report.added.values())} records taken in.")
+
+
+def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
+    # reportlab is slow to import and only needed for printing
+    from fleetbench.paper.from_workshop import print_due, print_handover, print_ticket
+    from fleetbench.workshop.due import list_due
+    from fleetbench.workshop.hires import handover_facts, list_bookings
+    from fleetbench.workshop.tickets import list_tickets, ticket_page
+
+    today = shop.today()
+    names = ["due-list.pdf"]
+    print_due(shop, list_due(shop, within_days=DUE_DAYS), today, today + timedelta(days=DUE_DAYS), folder / names[0])
+    tickets = list_tickets(shop)
+    signed = [row for row in tickets if row.signed_at] or list(tickets)
+    if signed:
+        names.append(f"ticket-{signed[0].number}.pdf")
+        print_ticket(shop, ticket_page(shop, signed[0].number), folder / names[-1])
+    coming = [row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come")]
+    for booking in coming[:1]:
+        for tag in booking.units[:2]:
+            names.append(f"hand-over-{tag}.pdf")
+            print_handover(shop, handover_facts(shop, tag, booking.code), folder / names[-1])
+    for name in names:
+        say(f"Wrote {name}")
+    return names
+
+
+def _pictures(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
+    # Qt is only loaded once the data are there
+    from fleetbench.window.pictures import take_pictures
+
+    names = [path.name for path in take_pictures(shop, folder)]
+    for name in names:
+        say(f"Wrote {name}")
+    return names
+
+
+def _clear(folder: Path) -> None:
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise Refused(f"{folder}: is no folder; choose another")
+    there = {path.name for path in folder.iterdir()}
+    if not there:
+        return
+    manifest = _read_manifest(folder)
+    mine = {MANIFEST, f"{DATABASE}-wal", f"{DATABASE}-shm", DATABASE, *manifest["files"]}
+    strange = sorted(there - mine)
+    if strange:
+        raise Refused(f"{folder}: holds {strange[0]}, which the demo did not make; choose a new or empty folder")
+    if manifest["head"] and DATABASE in there and _head_now(folder) != manifest["head"]:
+        raise Refused(f"{folder}: its demo database has been worked in; choose a new folder to keep that work")
+    for name in there:
+        (folder / name).unlink()
+
+
+def _head_now(folder: Path) -> str | None:
+    database = open_database(folder / DATABASE, create=False)
+    try:
+        return journal_head(database)
+    finally:
+        database.close()
+
+
+def _read_manifest(folder: Path) -> dict[str, object]:
+    try:
+        kept = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        return {"files": [str(name) for name in kept["files"]], "head": kept["head"]}
+    except (OSError, ValueError, KeyError, TypeError) as fault:
+        raise Refused(f"{folder}: holds things that the demo did not make; choose a new or empty folder") from fault
+
+
+def _write_manifest(folder: Path, files: list[str], head: str | None) -> None:
+    (folder / MANIFEST).write_text(json.dumps({"files": files, "head": head}, indent=1), encoding="utf-8")
