@@ -13,7 +13,7 @@ from fleetbench.calc.verdict import Result
 
 METRES_PER_BAR = 10.0
 FEET_PER_ATMOSPHERE = 33.0
-# Anthony and Mitchell, in Rebreathers and Scientific Diving, NPS/NOAA workshop 2015 (2016); the two figures from memory.
+# Anthony and Mitchell, in Rebreathers and Scientific Diving, NPS/NOAA workshop 2015; the two figures from memory.
 DENSITY_ADVISED_G_L = 5.2
 DENSITY_MOST_G_L = 6.2
 # Common practice, no published source: under 16 % oxygen a gas is not breathed at the surface.
