@@ -1,0 +1,90 @@
+"""Standard buttons and labels, made in one place."""
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QWidget
+
+from fleetbench.window.place import Place
+from fleetbench.window.theme import Theme, font
+
+
+class PlaceButton(QPushButton):
+    """A recorded name that can be pressed to go to its page.
+
+    Signals:
+        place_requested: the Place it leads to.
+    """
+
+    place_requested = Signal(object)
+
+    def __init__(self, text: str, place: Place, parent: QWidget | None = None) -> None:
+        super().__init__(as_button_text(text), parent)
+        self._place = place
+        self.setProperty("role", "goto")
+        self.setAutoDefault(False)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.clicked.connect(self._on_clicked)
+
+    @Slot()
+    def _on_clicked(self) -> None:
+        self.place_requested.emit(self._place)
+
+
+def lead_button(theme: Theme, text: str, icon: str = "", parent: QWidget | None = None) -> QPushButton:
+    """The one button of a page that does its main act."""
+    return _button(theme, text, icon, "lead", parent)
+
+
+def plain_button(theme: Theme, text: str, icon: str = "", parent: QWidget | None = None) -> QPushButton:
+    """A button for any other act."""
+    return _button(theme, text, icon, "plain", parent)
+
+
+def quiet_button(theme: Theme, text: str, icon: str = "", parent: QWidget | None = None) -> QPushButton:
+    """A button without a frame, for what is always at hand and seldom pressed."""
+    return _button(theme, text, icon, "quiet", parent)
+
+
+def choice_button(theme: Theme, text: str, parent: QWidget | None = None) -> QPushButton:
+    """One of several choices of which one holds."""
+    button = _button(theme, text, "", "choice", parent)
+    button.setCheckable(True)
+    return button
+
+
+def for_bench(button: QPushButton) -> QPushButton:
+    """The same button, large enough for wet hands."""
+    button.setProperty("bench", True)
+    button.setFont(font("heading"))
+    return button
+
+
+def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> QLabel:
+    """A label that shows its text as it is, never as markup, in a role of the type scale."""
+    label = QLabel(parent)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setText(text)
+    label.setFont(font(role))
+    label.setProperty("role", role)
+    return label
+
+
+def rule(parent: QWidget | None = None) -> QFrame:
+    """A thin line between two parts of a page."""
+    line = QFrame(parent)
+    line.setProperty("role", "rule")
+    return line
+
+
+def as_button_text(text: str) -> str:
+    """The text as a button shows it unchanged: a single & would become a mnemonic."""
+    return text.replace("&", "&&")
+
+
+def _button(theme: Theme, text: str, icon: str, role: str, parent: QWidget | None) -> QPushButton:
+    button = QPushButton(as_button_text(text), parent)
+    button.setProperty("role", role)
+    button.setFont(font("strong"))
+    button.setAutoDefault(False)
+    if icon:
+        theme.dress(button, icon, "on_accent" if role == "lead" else "ink")
+    return button

@@ -1,0 +1,58 @@
+"""What is known of one thing, as plain data: facts, states, small tables and ways onward."""
+
+from dataclasses import dataclass
+
+from fleetbench.window.marks import Mark
+from fleetbench.window.place import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line: what it is, what it says, its state if it has one, a note under it, and where pressing it leads."""
+
+    label: str
+    value: str
+    mark: Mark | None = None
+    note: str = ""
+    leads_to: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Facts that belong together; empty says what it means that there are none, or what to do."""
+
+    title: str
+    facts: tuple[Fact, ...]
+    empty: str = ""
+    column: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a small table: its cells, the state painted in the cell of that number, and where it leads."""
+
+    cells: tuple[str, ...]
+    mark: Mark | None = None
+    leads_to: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A small table inside a page; mark_column is the number of the cell that shows the state of the line."""
+
+    title: str
+    headings: tuple[str, ...]
+    lines: tuple[Line, ...]
+    empty: str = ""
+    mark_column: int | None = None
+    column: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """Everything shown of one thing."""
+
+    title: str
+    subtitle: str = ""
+    marks: tuple[Mark, ...] = ()
+    parts: tuple[Section | Table, ...] = ()

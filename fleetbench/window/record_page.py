@@ -1,0 +1,135 @@
+"""The page of one thing: title and states on top, its parts as cards in columns that fit the width."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.window.background import Background, Refresher
+from fleetbench.window.detail import Detail
+from fleetbench.window.mark_label import MarkLabel
+from fleetbench.window.page import Page
+from fleetbench.window.section_view import LinesView, PartView, part_view
+from fleetbench.window.theme import APART, CLOSE, GRID, SECTION, Theme
+
+_TWO_COLUMNS_FROM = 200 * GRID
+
+
+class RecordPage(Page):
+    """Shows one Detail over the whole page, two columns wide where there is room."""
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background | None,
+        load: Callable[[str], Detail] | None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, "", parent)
+        self._load = load
+        self.key: str | None = None
+        self.detail: Detail | None = None
+        self._views: list[PartView] = []
+        self._marks = QHBoxLayout()
+        self._marks.setSpacing(SECTION)
+        self._scroll = QScrollArea(self)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.content.addLayout(self._marks)
+        self.above = QVBoxLayout()
+        self.content.addLayout(self.above)
+        self.content.addWidget(self._scroll, 1)
+        self._loader = Refresher(background, self) if background is not None else None
+        if self._loader is not None:
+            self._loader.loaded.connect(self.show_detail)
+            self._loader.refused.connect(self._on_refused)
+
+    def show_key(self, key: str) -> None:
+        """Load and show the thing with that key."""
+        self.key = key
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Load the thing again."""
+        load, key = self._load, self.key
+        if load is not None and key is not None and self._loader is not None:
+            self._loader.ask(lambda: load(key))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the page, so that arrows scroll and Escape returns."""
+        self._scroll.setFocus()
+
+    @Slot(object)
+    def show_detail(self, detail: Detail) -> None:
+        """Show this instead of what was there, scrolled to the same place."""
+        scrolled = self._scroll.verticalScrollBar().value()
+        self.detail = detail
+        self.set_title(detail.title)
+        self.set_summary(detail.subtitle)
+        self._show_marks(detail)
+        self._lay_out(detail)
+        self._scroll.verticalScrollBar().setValue(scrolled)
+
+    def focus_first_table(self) -> None:
+        """Put the keyboard on the first small table, or on the page where there is none."""
+        table = self._scroll.findChild(LinesView)
+        if table is None:
+            self.focus_first()
+            return
+        table.setFocus()
+        table.selectRow(0)
+
+    def part(self, title: str) -> PartView:
+        """The card with that title; raises KeyError when the page has none."""
+        for view in self._views:
+            if view.title == title:
+                return view
+        raise KeyError(title)
+
+    def _show_marks(self, detail: Detail) -> None:
+        while (item := self._marks.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.deleteLater()
+        for mark in detail.marks:
+            label = MarkLabel(self.theme, mark, "heading", self)
+            self._marks.addWidget(label, 0)
+        self._marks.addStretch(1)
+
+    def _lay_out(self, detail: Detail) -> None:
+        body = QWidget()
+        body.setObjectName("scrolled")
+        columns = QHBoxLayout(body)
+        columns.setContentsMargins(0, 0, CLOSE, 0)
+        columns.setSpacing(APART)
+        stacks = [QVBoxLayout() for _ in range(2 if self._has_two_columns() and _uses_both(detail) else 1)]
+        self._views = []
+        for part in detail.parts:
+            view = part_view(self.theme, part, body)
+            view.place_requested.connect(self.place_requested)
+            self._views.append(view)
+            stacks[min(part.column, len(stacks) - 1)].addWidget(view)
+        for number, stack in enumerate(stacks):
+            stack.setSpacing(APART)
+            stack.addStretch(1)
+            columns.addLayout(stack, 2 + number)
+        self._scroll.setWidget(body)
+
+    def _has_two_columns(self) -> bool:
+        return self.width() >= _TWO_COLUMNS_FROM
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.banner.say_refused(line)
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        was_wide = event.oldSize().width() >= _TWO_COLUMNS_FROM
+        if self.detail is not None and was_wide != self._has_two_columns():
+            self._lay_out(self.detail)
+
+
+def _uses_both(detail: Detail) -> bool:
+    return {part.column for part in detail.parts} >= {0, 1}

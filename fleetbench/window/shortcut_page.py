@@ -1,0 +1,33 @@
+"""The page of keys, built from the table of actions so that it cannot fall behind it."""
+
+from collections.abc import Iterable
+
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.actions import KEYS_IN_A_LIST, ActionSpec
+from fleetbench.window.detail import Detail, Line, Table
+from fleetbench.window.record_page import RecordPage
+from fleetbench.window.theme import Theme
+
+
+def shortcut_detail(specs: Iterable[ActionSpec]) -> Detail:
+    """Every key with what it does: one table of actions, one of what works in lists."""
+    everywhere = tuple(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys)
+    in_lists = tuple(Line(pair) for pair in KEYS_IN_A_LIST)
+    return Detail(
+        "Keys",
+        "Everything can be done from the keyboard; a scanner types into the find box and ends with Enter.",
+        (),
+        (
+            Table("Everywhere", ("Key", "Action", "What it does"), everywhere, column=0),
+            Table("In a list", ("Key", "What it does"), in_lists, column=1),
+        ),
+    )
+
+
+class ShortcutPage(RecordPage):
+    """Shows every key."""
+
+    def __init__(self, theme: Theme, specs: Iterable[ActionSpec], parent: QWidget | None = None) -> None:
+        super().__init__(theme, None, None, parent)
+        self.show_detail(shortcut_detail(specs))

@@ -1,0 +1,57 @@
+"""A theme, background work and a watch for what a test leaves behind."""
+
+import gc
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QApplication
+
+from fleetbench.window.background import Background
+from fleetbench.window.theme import Theme
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The offscreen platform says this of every window that has a size; it is no fault of ours."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.qt_log_ignore("This plugin does not support propagateSizeHints"))
+
+
+@pytest.fixture
+def theme(qapp: QApplication) -> Iterator[Theme]:
+    """The looks, applied."""
+    made = Theme()
+    made.set_dark(False)
+    made.apply(qapp)
+    yield made
+    made.deleteLater()
+
+
+@pytest.fixture
+def background(qapp: QApplication) -> Iterator[Background]:
+    """Where work runs; ends with the test."""
+    made = Background()
+    yield made
+    assert made.wait(5_000), "work was still running when the test ended"
+    made.deleteLater()
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_behind(qapp: QApplication, request: pytest.FixtureRequest) -> Iterator[None]:
+    """Fails a test that leaves a Python thread or a running timer, or a top-level widget that it did not close."""
+    threads = set(threading.enumerate())
+    known = set(map(id, qapp.topLevelWidgets()))
+    yield
+    left = [thread for thread in set(threading.enumerate()) - threads if not thread.name.startswith("Dummy")]
+    assert not left, f"threads left: {left}"
+    shown = [widget for widget in qapp.topLevelWidgets() if id(widget) not in known and widget.isVisible()]
+    assert not shown, f"widgets left: {shown}"
+    assert not _running_timers(), "a timer still runs"
+
+
+def _running_timers() -> list[QObject]:
+    gc.collect()
+    return [thing for thing in gc.get_objects() if isinstance(thing, QTimer) and thing.isActive()]
