@@ -6,20 +6,42 @@ breaks, and what is missing. The maker's manual, the training standard and local
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Literal
 
+from fleetbench.calc import readiness_bench as bench
 from fleetbench.calc import readiness_checks as checks
+from fleetbench.calc import readiness_hire as hire
 from fleetbench.calc.readiness_facts import (
     AbsorbentFact,
     AbsorbentKitFact,
+    AccessoryFact,
+    BailoutFact,
+    BailoutSetFact,
+    BatteryFact,
     CalibrationFact,
     CellFact,
     ChangeFact,
+    CylinderStateFact,
+    DiluentFact,
+    DisinfectionFact,
+    DiverFact,
+    EquipmentFact,
+    FirmwareFact,
+    FloodFact,
+    GasCylinderFact,
+    HandsetFact,
+    HandsetsFact,
+    HighPointFact,
     HoldFact,
+    IdleFact,
+    NoticeFact,
     PartFact,
+    ServiceFact,
+    SignerFact,
+    SpreadFact,
     TestFact,
     TestsFact,
     TicketFact,
@@ -33,17 +55,39 @@ __all__ = [
     "CHECKS",
     "AbsorbentFact",
     "AbsorbentKitFact",
+    "Acceptance",
+    "AccessoryFact",
     "Assessment",
+    "BailoutFact",
+    "BailoutSetFact",
+    "BatteryFact",
     "CalibrationFact",
     "CellFact",
     "ChangeFact",
     "Check",
+    "CheckRow",
+    "CylinderStateFact",
+    "DiluentFact",
+    "DisinfectionFact",
+    "DiverFact",
+    "EquipmentFact",
+    "FirmwareFact",
+    "FloodFact",
     "Freshness",
+    "GasCylinderFact",
     "HandoverKind",
+    "HandsetFact",
+    "HandsetsFact",
+    "HighPointFact",
     "HoldFact",
+    "IdleFact",
     "Moment",
+    "NoticeFact",
     "PartFact",
     "ReadinessLimits",
+    "ServiceFact",
+    "SignerFact",
+    "SpreadFact",
     "TestFact",
     "TestsFact",
     "TicketFact",
@@ -69,6 +113,7 @@ class Check:
 
     evidence: what was recorded, worst first. remedy: what to do about it, empty where all is well.
     rule: the limit that was applied and its source. records: the records that the evidence stands on.
+    accepted: by whom and why an advice was accepted; empty where it was not.
     """
 
     check: str
@@ -78,6 +123,24 @@ class Check:
     remedy: str
     rule: str = ""
     records: tuple[str, ...] = ()
+    accepted: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A manager's standing acceptance of one check's advice, through its end date inclusive; a stop stays a stop."""
+
+    check: str
+    until: date
+    by: str
+    reason: str
+
+    def __post_init__(self) -> None:
+        """Refuse an acceptance of nothing, or without a reason."""
+        if self.check not in {row.check for row in CHECKS}:
+            raise ValueError(f"check: {self.check!r} is not a check; name one from the list")
+        if not self.by.strip() or not self.reason.strip():
+            raise ValueError("reason: an acceptance needs a person and a reason")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,14 +182,35 @@ class CheckRow:
 
 CHECKS: tuple[CheckRow, ...] = (
     CheckRow("holds", Moment.RELEASE, checks.holds),
+    CheckRow("notices", Moment.RELEASE, checks.notices),
     CheckRow("cell outcome", Moment.RELEASE, checks.cell_outcome),
     CheckRow("workshop calibration", Moment.RELEASE, checks.calibration),
+    CheckRow("handset calibration", Moment.RELEASE, bench.handset_calibration),
+    CheckRow("point above 1 bar", Moment.RELEASE, bench.high_point),
+    CheckRow("handset agreement", Moment.RELEASE, bench.handset_spread),
     CheckRow("part life", Moment.THROUGH_RETURN, checks.part_life),
     CheckRow("cell age", Moment.THROUGH_RETURN, checks.cell_age),
     CheckRow("one-way valves and loop", Moment.RELEASE, checks.valves_and_loop),
     CheckRow("absorbent", Moment.HAND_OVER, checks.absorbent, (HandoverKind.ASSEMBLED,)),
     CheckRow("absorbent sent along", Moment.HAND_OVER, checks.absorbent_kit, (HandoverKind.KIT,)),
+    CheckRow("gas", Moment.HAND_OVER, hire.gas),
+    CheckRow("diluent at planned depth", Moment.HAND_OVER, hire.diluent),
+    CheckRow("cylinder test and oxygen-clean", Moment.THROUGH_RETURN, hire.cylinders),
+    CheckRow("bailout", Moment.THROUGH_RETURN, hire.bailout),
+    CheckRow("batteries", Moment.HAND_OVER, bench.batteries),
+    CheckRow("disinfected and dry", Moment.RELEASE, bench.disinfection),
+    CheckRow("intermediate pressure and gas addition", Moment.RELEASE, bench.gas_side_tests),
+    CheckRow("bailout or mouthpiece valve", Moment.RELEASE, bench.mouthpiece_tests),
+    CheckRow("alarms, displays and set-point", Moment.RELEASE, bench.alarm_tests),
+    CheckRow("firmware and settings", Moment.RELEASE, bench.firmware),
+    CheckRow("flood", Moment.RELEASE, bench.flood),
+    CheckRow("idle", Moment.RELEASE, bench.idle),
     CheckRow("open tickets", Moment.RELEASE, checks.tickets),
+    CheckRow("signer", Moment.RELEASE, bench.signer),
+    CheckRow("periodic service", Moment.THROUGH_RETURN, bench.service),
+    CheckRow("test equipment", Moment.RELEASE, bench.equipment),
+    CheckRow("diver", Moment.HAND_OVER, hire.diver),
+    CheckRow("accessories", Moment.HAND_OVER, hire.accessories),
 )
 
 
@@ -138,12 +222,14 @@ def assess(
     kind: HandoverKind,
     at_act: bool,
     limits: ReadinessLimits | None = None,
+    acceptances: tuple[Acceptance, ...] = (),
 ) -> Assessment:
     """Whether the unit may go out for a span of days (first and last, inclusive), and why.
 
     on: today, or now with its zone. at_act: the hand-over is being done now, so that work undone stops instead of
-    being listed as to do. The verdict is `ready` only where nothing stops through the last day. Raises ValueError
-    for a span that ends before it begins or lies wholly before today.
+    being listed as to do. acceptances: of advices; only those that last through the span count.
+    The verdict is `ready` only where nothing stops through the last day. Raises ValueError for a span that ends
+    before it begins or lies wholly before today.
     """
     kind = HandoverKind(kind)
     asked = _asked(facts, on, span, at_act)
@@ -159,7 +245,7 @@ def assess(
         if findings is None:
             left_out.append(row.check)
         else:
-            answered.append(_check(row, findings, asked))
+            answered.append(_accepted(_check(row, findings, asked), acceptances, asked))
     # An answer from no check at all would be a pass of what nobody looked at.
     stopped = not answered or any(check.result is Result.STOP for check in answered)
     return Assessment("hold" if stopped else "ready", kind, span, tuple(answered), tuple(left_out))
@@ -195,6 +281,15 @@ def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
         "; ".join(dict.fromkeys(each.rule for each in telling if each.rule)),
         tuple(dict.fromkeys(each.record for each in telling if each.record)),
     )
+
+
+def _accepted(check: Check, acceptances: tuple[Acceptance, ...], asked: Asked) -> Check:
+    if check.result is not Result.ADVISE:
+        return check
+    for each in acceptances:
+        if each.check == check.check and each.until >= asked.last:
+            return replace(check, accepted=f"accepted by {each.by} until {each.until}: {each.reason}")
+    return check
 
 
 def _at_this_moment(finding: Finding, asked: Asked) -> Finding:

@@ -61,6 +61,24 @@ def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     )
 
 
+def notices(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A mandatory notice not done, or one that nobody has judged, stops at any time; any other advises."""
+    if facts.notices is None:
+        return None
+    return or_ok(
+        (
+            Finding(
+                Result.ADVISE if notice.mandatory is False else Result.STOP,
+                f"notice {notice.number} not done: {notice.title}{f', by {notice.by}' if notice.by else ''}",
+                "do what the notice asks and record it",
+                record=f"notice {notice.number}",
+            )
+            for notice in facts.notices
+        ),
+        "no notice is open",
+    )
+
+
 def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     """An open reject or repeat, a cell without a calibration and an empty slot stop; watch advises."""
     if facts.cells is None:
@@ -108,7 +126,7 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
     findings.append(by_age("calibrated", oldest, asked, limits.calibration, remedy=remedy, record=fact.record))
     if fact.pressure_mbar is not None and fact.site_pressure_mbar is not None:
         change_mbar = abs(fact.pressure_mbar - fact.site_pressure_mbar)
-        if change_mbar > limits.pressure_change_mbar:
+        if not change_mbar <= limits.pressure_change_mbar:
             words = f"calibrated at {fact.pressure_mbar:.0f} mbar, to be used at {fact.site_pressure_mbar:.0f} mbar"
             rule = f"over {limits.pressure_change_mbar:g} mbar apart ({limits.source})"
             findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
@@ -268,7 +286,7 @@ def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fi
     if fact.needed_kg is None or fact.sent_in_date_kg is None:
         return (Finding(Result.ADVISE, "absorbent needed or sent along is not known", remedy),)
     words = f"{fact.sent_in_date_kg:g} kg in date sent along, {fact.needed_kg:g} kg needed"
-    if fact.sent_in_date_kg < fact.needed_kg:
+    if not fact.sent_in_date_kg >= fact.needed_kg:
         return (Finding(Result.ADVISE, words, remedy),)
     return (ok(words),)
 

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, tzinfo
 from enum import StrEnum
 
 from fleetbench.calc.absorbent import CanisterLimits, Fill, Plan, RatingTable, Run
+from fleetbench.calc.gas import Mixture
 from fleetbench.calc.life import Governing
 from fleetbench.calc.verdict import Verdict
 
@@ -145,8 +146,214 @@ class TicketFact:
 
 
 @dataclass(frozen=True, slots=True)
+class NoticeFact:
+    """A safety notice that concerns the unit and is not done on it; mandatory is None where nobody has judged."""
+
+    number: str
+    title: str
+    mandatory: bool | None
+    by: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HandsetFact:
+    """The calibration stored in a handset itself.
+
+    stored_at: None where none is on record. air_bar: oxygen pressure that it showed back in air, None not recorded.
+    """
+
+    handset: str
+    stored_at: datetime | None
+    air_bar: float | None = None
+    record: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HandsetsFact:
+    """Every handset of the unit, and the changes of a cell, head, handset or firmware after which they start anew."""
+
+    handsets: tuple[HandsetFact, ...]
+    changes: tuple[ChangeFact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HighPointFact:
+    """The last point above 1 bar of one cell; None where there is none since it was fitted."""
+
+    position: str
+    taken_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadFact:
+    """How far the handsets that read one cell lie apart in oxygen, bar; None where it was not recorded."""
+
+    position: str
+    spread_bar: float | None
+    record: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GasCylinderFact:
+    """A cylinder that leaves filled.
+
+    role: oxygen, diluent, bailout or drive gas. booked: the gas asked for, None where anything goes.
+    gauge_bar at temperature_c; working_bar at 15 C.
+    """
+
+    serial: str
+    role: str
+    filled_at: datetime | None
+    analysed_at: datetime | None
+    analysed: Mixture | None
+    booked: Mixture | None = None
+    gauge_bar: float | None = None
+    working_bar: float | None = None
+    temperature_c: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class DiluentFact:
+    """The diluent and the planned depth in m, with the set-point and the limit of oxygen pressure in bar."""
+
+    diluent: Mixture | None
+    depth_m: float | None
+    set_point_bar: float
+    limit_bar: float
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderStateFact:
+    """A cylinder's tests and, on the oxygen side, its oxygen-clean status.
+
+    tests: all its test intervals. oxygen_clean: None not known. visual_at, cleaned_at: None not known.
+    """
+
+    serial: str
+    tests: Governing
+    oxygen_side: bool
+    oxygen_clean: bool | None = None
+    visual_at: datetime | None = None
+    cleaned_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BailoutSetFact:
+    """A bailout cylinder and its regulator: life of tests and of service, and whether analysed since the fill."""
+
+    serial: str
+    tests: Governing
+    service: Governing
+    analysed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BailoutFact:
+    """Bailout on the hire: asked for or not, and the sets that go along."""
+
+    asked_for: bool
+    sets: tuple[BailoutSetFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryFact:
+    """The battery of one device: volts read and when, the type's replace voltage, when it was fitted."""
+
+    device: str
+    volts: float | None
+    replace_volts: float | None
+    read_at: datetime | None
+    fitted_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class DisinfectionFact:
+    """The loop's last disinfection against the last diver's return; dry: True, damp False, None not marked."""
+
+    disinfected_at: datetime | None
+    last_diver_back_at: datetime | None
+    dry: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class FirmwareFact:
+    """Firmware by handset (None not known), the type's list, and whether settings and dive data were reset."""
+
+    versions: tuple[tuple[str, str | None], ...]
+    allowed: tuple[str, ...]
+    settings_reset: bool | None
+    previous_data_present: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class FloodFact:
+    """The last flood and the last full test, each None where there is none."""
+
+    flooded_at: datetime | None
+    full_test_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class IdleFact:
+    """The last use of the unit; None where there is none."""
+
+    last_used_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignerFact:
+    """Who signed the last workshop release and whether qualified for the type at the time; None not known."""
+
+    name: str
+    qualified: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceFact:
+    """The life of the periodic service."""
+
+    life: Governing
+
+
+@dataclass(frozen=True, slots=True)
+class EquipmentFact:
+    """Test equipment used for a record in force; in_date is None where its last good day was not known."""
+
+    name: str
+    for_cells: bool
+    in_date: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class DiverFact:
+    """Who takes the unit.
+
+    qualified: for this unit type, seen; None not seen. under_instruction: a student, whose instructor counts instead.
+    last_dive_on_type: None not known.
+    """
+
+    qualified: bool | None
+    under_instruction: bool = False
+    instructor_current: bool | None = None
+    last_dive_on_type: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AccessoryFact:
+    """One accessory, part of the kit, or the harness size; present is None where it was not looked for."""
+
+    name: str
+    present: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class UnitFacts:
-    """All that is known of one unit; a field that is None is left out of the answer and named."""
+    """All that is known of one unit; a field that is None is left out of the answer and named.
+
+    parts: every slot but the cells', whose age stands with the cell. gas_side_tests: intermediate pressure, solenoid,
+    addition valves, relief. mouthpiece_tests: bailout or mouthpiece valve. alarm_tests: alarms, displays and the
+    set-point held 5 minutes on the bench, opened_at being the last head or firmware change.
+    """
 
     tag: str
     zone: tzinfo = field(default=UTC)
@@ -158,3 +365,24 @@ class UnitFacts:
     absorbent: AbsorbentFact | None = None
     absorbent_kit: AbsorbentKitFact | None = None
     tickets: tuple[TicketFact, ...] | None = None
+    notices: tuple[NoticeFact, ...] | None = None
+    handsets: HandsetsFact | None = None
+    high_points: tuple[HighPointFact, ...] | None = None
+    spreads: tuple[SpreadFact, ...] | None = None
+    gas: tuple[GasCylinderFact, ...] | None = None
+    diluent: DiluentFact | None = None
+    cylinders: tuple[CylinderStateFact, ...] | None = None
+    bailout: BailoutFact | None = None
+    batteries: tuple[BatteryFact, ...] | None = None
+    disinfection: DisinfectionFact | None = None
+    gas_side_tests: TestsFact | None = None
+    mouthpiece_tests: TestsFact | None = None
+    alarm_tests: TestsFact | None = None
+    firmware: FirmwareFact | None = None
+    flood: FloodFact | None = None
+    idle: IdleFact | None = None
+    signer: SignerFact | None = None
+    service: ServiceFact | None = None
+    equipment: tuple[EquipmentFact, ...] | None = None
+    diver: DiverFact | None = None
+    accessories: tuple[AccessoryFact, ...] | None = None

@@ -1,10 +1,11 @@
 """Limits of the readiness checks as data, what was asked, and what a check finds."""
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from datetime import date, datetime, tzinfo
 from enum import StrEnum
 
+from fleetbench.calc.cylinders import GasLimits
 from fleetbench.calc.verdict import Result
 
 COMMON_PRACTICE = "common practice, no published source"
@@ -50,7 +51,8 @@ class ReadinessLimits:
     """Every limit of the readiness table; the defaults are the trade's, the centre's own replace them.
 
     life_margin_days, cell_margin_days: days after the last day within which an end of life is advised.
-    put_off_stop: how often a task may have been put off before it stops.
+    put_off_stop: how often a task may have been put off before it stops. Limits in days stand for the months that the
+    trade says: 183 for six, 365 for twelve. The minutes are what undone hand-over work takes.
     """
 
     calibration: Freshness = Freshness(30, 7)
@@ -59,6 +61,28 @@ class ReadinessLimits:
     cell_margin_days: int = 30
     valves_and_loop: Freshness = Freshness(90, 30)
     put_off_stop: int = 2
+    high_point_days: int = 183
+    spread_stop_bar: float = 0.10
+    spread_advise_bar: float = 0.05
+    air_least_bar: float = 0.19
+    air_most_bar: float = 0.23
+    gas: GasLimits = field(default_factory=GasLimits)
+    flush_margin_bar: float = 0.1
+    visual_advise_days: int = 365
+    clean_advise_days: int = 365
+    battery_reading: Freshness = Freshness(None, 3)
+    battery_fitted: Freshness = Freshness(None, 60)
+    disinfected: Freshness = Freshness(None, 30)
+    gas_side_tests: Freshness = Freshness(365, 90)
+    mouthpiece_tests: Freshness = Freshness(None, 30)
+    alarm_tests: Freshness = Freshness(None, 30)
+    idle_days: int = 60
+    service_margin_days: int = 30
+    last_dive_days: int = 183
+    analyse_minutes: int = 5
+    fill_minutes: int = 20
+    battery_minutes: int = 10
+    qualification_minutes: int = 5
     source: str = COMMON_PRACTICE
 
     def __post_init__(self) -> None:
