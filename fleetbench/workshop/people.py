@@ -1,10 +1,10 @@
-"""People as lists and pages show them; a name that was erased leaves the number only.
-
-list_people(shop) -> tuple[PersonRow, ...]
-"""
+"""People as lists and pages show them; a name that was erased leaves the code only."""
 
 from dataclasses import dataclass
 from datetime import date
+
+from fleetbench.records.read_people import read_people, read_qualifications
+from fleetbench.workshop.shop import Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,3 +30,26 @@ class QualificationRow:
     unit_type: str | None
     seen_on: date
     valid_until: date | None
+
+
+def list_people(shop: Shop) -> tuple[PersonRow, ...]:
+    """Every person, by code."""
+    with shop.database.reading() as connection:
+        found = read_people(connection)
+    return tuple(
+        PersonRow(each.person_id, each.code, each.role, each.name or each.code, each.contact, each.active, each.erased)
+        for each in found
+    )
+
+
+def list_qualifications(shop: Shop) -> tuple[QualificationRow, ...]:
+    """Every qualification seen, oldest first."""
+    with shop.database.reading() as connection:
+        names = {each.person_id: each.name or each.code for each in read_people(connection)}
+        found = read_qualifications(connection)
+    return tuple(
+        QualificationRow(
+            each.person_id, names[each.person_id], each.kind, each.unit_type, each.seen_on, each.valid_until
+        )
+        for each in found
+    )

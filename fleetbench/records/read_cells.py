@@ -1,0 +1,177 @@
+"""Reads of calibrations and of what they said of cells."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import ColumnElement, Connection, func, select
+
+from fleetbench.records.cells import Calibration, CalibrationOutcome, HandsetSetting
+from fleetbench.records.parts import Fitting
+from fleetbench.records.record_rows import Query, records_of
+from fleetbench.records.units import Slot, Unit
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeRecord:
+    """What one calibration said of one cell, with the calibration's own facts."""
+
+    calibration_id: int
+    part_id: int
+    at: datetime
+    made: str
+    unit_id: int
+    unit: str
+    position: str
+    person_id: int | None
+    ticket_id: int | None
+    verdict: str
+    air_mv: float | None
+    oxygen_mv: float | None
+    linearity: float | None
+    expanded_u: float | None
+    margin: float | None
+    reader_gap_bar: float | None
+    verified_up_to_bar: float | None
+    blame: str | None
+    finding: str
+    next_step: str
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationRecord:
+    """The last workshop calibration of a unit."""
+
+    calibration_id: int
+    unit_id: int
+    at: datetime
+    pressure_mbar: float
+    person_id: int | None
+    ref: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TrendRecord:
+    """Linearity of one cell at one time."""
+
+    part_id: int
+    at: datetime
+    linearity: float
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRecord:
+    """The last calibration stored in one handset of one unit."""
+
+    unit_id: int
+    reader_id: int
+    at: datetime
+    fraction_set: float | None
+    pressure_set_mbar: float | None
+    shown_oxygen_bar: float | None
+    shown_air_bar: float | None
+
+
+OUTCOME_COLUMNS = (
+    Calibration.id, CalibrationOutcome.part_id, Calibration.at, Calibration.made, Calibration.unit_id, Unit.tag,
+    Slot.name, Calibration.person_id, Calibration.ticket_id, CalibrationOutcome.verdict, CalibrationOutcome.air_mv,
+    CalibrationOutcome.oxygen_mv, CalibrationOutcome.linearity, CalibrationOutcome.expanded_u,
+    CalibrationOutcome.margin, CalibrationOutcome.reader_gap_bar, CalibrationOutcome.verified_up_to_bar,
+    CalibrationOutcome.blame, CalibrationOutcome.finding, CalibrationOutcome.next_step,
+)  # fmt: skip
+
+
+def in_force() -> ColumnElement[bool]:
+    """That no later record supersedes the calibration."""
+    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    return Calibration.id.not_in(superseded)
+
+
+def _outcomes() -> Query:
+    return (
+        select(*OUTCOME_COLUMNS)
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .join(Unit, Unit.id == Calibration.unit_id)
+        .join(Slot, Slot.id == CalibrationOutcome.slot_id)
+        .where(in_force())
+    )
+
+
+def read_outcomes_of(connection: Connection, part_id: int) -> tuple[OutcomeRecord, ...]:
+    """Every outcome of one cell, oldest first; one statement."""
+    query = _outcomes().where(CalibrationOutcome.part_id == part_id).order_by(Calibration.at, Calibration.id)
+    return records_of(connection, query, OutcomeRecord)
+
+
+def read_outcomes_under(connection: Connection, ticket_id: int) -> tuple[OutcomeRecord, ...]:
+    """Every outcome of the calibrations made under one ticket, oldest first; one statement."""
+    query = _outcomes().where(Calibration.ticket_id == ticket_id).order_by(Calibration.at, Slot.ordinal)
+    return records_of(connection, query, OutcomeRecord)
+
+
+def read_last_outcomes(connection: Connection, parts: Query | None = None) -> tuple[OutcomeRecord, ...]:
+    """The last workshop outcome and the last diver's outcome of each cell, of all or of given parts; one statement."""
+    rank = func.row_number().over(
+        partition_by=(CalibrationOutcome.part_id, Calibration.made),
+        order_by=(Calibration.at.desc(), Calibration.id.desc()),
+    )
+    ranked = (
+        select(CalibrationOutcome.id.label("id"), rank.label("rank"))
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .where(in_force())
+    )
+    if parts is not None:
+        ranked = ranked.where(CalibrationOutcome.part_id.in_(parts))
+    last = ranked.subquery()
+    query = _outcomes().join(last, last.c.id == CalibrationOutcome.id).where(last.c.rank == 1)
+    return records_of(connection, query.order_by(Calibration.at, Calibration.id), OutcomeRecord)
+
+
+def read_last_workshop_calibrations(
+    connection: Connection, unit_id: int | None = None
+) -> tuple[CalibrationRecord, ...]:
+    """The last workshop calibration of each unit; one statement."""
+    rank = func.row_number().over(
+        partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
+    )
+    ranked = select(
+        Calibration.id, Calibration.unit_id, Calibration.at, Calibration.pressure_mbar, Calibration.person_id,
+        Calibration.ref, rank.label("rank"),
+    ).where(Calibration.made == "workshop", in_force())  # fmt: skip
+    if unit_id is not None:
+        ranked = ranked.where(Calibration.unit_id == unit_id)
+    last = ranked.subquery()
+    columns = (last.c.id, last.c.unit_id, last.c.at, last.c.pressure_mbar, last.c.person_id, last.c.ref)
+    return records_of(connection, select(*columns).where(last.c.rank == 1), CalibrationRecord)
+
+
+def read_trends(connection: Connection) -> tuple[TrendRecord, ...]:
+    """Linearity of every cell that sits somewhere now, oldest first; one statement."""
+    seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
+    query = (
+        select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.linearity)
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .where(in_force(), CalibrationOutcome.linearity.is_not(None), CalibrationOutcome.part_id.in_(seated))
+        .order_by(Calibration.at, Calibration.id)
+    )
+    return records_of(connection, query, TrendRecord)
+
+
+def read_last_settings(connection: Connection, unit_id: int) -> tuple[SettingRecord, ...]:
+    """The last stored calibration of each handset of one unit; one statement."""
+    rank = func.row_number().over(
+        partition_by=HandsetSetting.reader_id, order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc())
+    )
+    last = (
+        select(
+            HandsetSetting.unit_id, HandsetSetting.reader_id, HandsetSetting.at, HandsetSetting.fraction_set,
+            HandsetSetting.pressure_set_mbar, HandsetSetting.shown_oxygen_bar, HandsetSetting.shown_air_bar,
+            rank.label("rank"),
+        )
+        .where(HandsetSetting.unit_id == unit_id)
+        .subquery()
+    )  # fmt: skip
+    columns = (
+        last.c.unit_id, last.c.reader_id, last.c.at, last.c.fraction_set, last.c.pressure_set_mbar,
+        last.c.shown_oxygen_bar, last.c.shown_air_bar,
+    )  # fmt: skip
+    return records_of(connection, select(*columns).where(last.c.rank == 1), SettingRecord)

@@ -1,0 +1,192 @@
+"""Use of units and of the parts in them: hours, dives and hires so far, and the pace that is expected."""
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+from dateutil.relativedelta import relativedelta
+
+from fleetbench.calc.absorbent import ADDED_MINUTES_A_DIVE
+from fleetbench.calc.life import LimitUnit, Pace, project_pace
+from fleetbench.records.read_parts import FittingRecord
+from fleetbench.records.read_use import LineUseRecord, PromiseRecord, RunUseRecord
+from fleetbench.workshop.centre import Day
+
+WINDOW_DAYS = 90
+DEEPEST_NESTING = 6
+"""Assemblies in assemblies beyond this are taken for a circle in the records."""
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """Use in one span of time."""
+
+    minutes: float = 0.0
+    dives: int = 0
+    hires: int = 0
+
+    @property
+    def hours(self) -> float:
+        """Loop hours."""
+        return self.minutes / 60.0
+
+    def __add__(self, other: "Use") -> "Use":
+        """Both uses together."""
+        return Use(self.minutes + other.minutes, self.dives + other.dives, self.hires + other.hires)
+
+
+@dataclass(slots=True)
+class _Story:
+    """Events of one unit in order of time, with running totals: totals[n] is the use before times[n]."""
+
+    times: list[datetime] = field(default_factory=list)
+    totals: list[Use] = field(default_factory=lambda: [Use()])
+
+    def between(self, start: datetime | None, end: datetime | None) -> Use:
+        first = 0 if start is None else bisect_left(self.times, start)
+        last = len(self.times) if end is None else bisect_left(self.times, end)
+        if last <= first:
+            return Use()
+        low, high = self.totals[first], self.totals[last]
+        return Use(high.minutes - low.minutes, high.dives - low.dives, high.hires - low.hires)
+
+
+class UseBook:
+    """Use by unit and by part, reckoned from runs and hand-backs.
+
+    A hand-back that states more than the runs of its hire counts with what it states, at the time of the return:
+    missing runs never make a part younger.
+    """
+
+    def __init__(
+        self,
+        day: Day,
+        runs: Sequence[RunUseRecord],
+        lines: Sequence[LineUseRecord],
+        promises: Sequence[PromiseRecord],
+        fittings: Iterable[FittingRecord] = (),
+    ) -> None:
+        self._day = day
+        self._stories = _stories(runs, lines)
+        self._promised: dict[int, list[PromiseRecord]] = defaultdict(list)
+        for promise in promises:
+            self._promised[promise.unit_id].append(promise)
+        self._fittings: dict[int, list[FittingRecord]] = defaultdict(list)
+        for fitting in fittings:
+            self._fittings[fitting.part_id].append(fitting)
+        self._paces: dict[int, dict[LimitUnit, Pace]] = {}
+
+    def of_unit(self, unit_id: int, start: datetime | None = None, end: datetime | None = None) -> Use:
+        """Use of a unit from `start` (inclusive) to `end` (exclusive)."""
+        story = self._stories.get(unit_id)
+        return story.between(start, end) if story else Use()
+
+    def of_part(self, part_id: int) -> Use:
+        """Use of a part in every unit in which it sat, itself or inside an assembly."""
+        total = Use()
+        for unit_id, start, end in self._spans(part_id, None, None, DEEPEST_NESTING):
+            total += self.of_unit(unit_id, start, end)
+        return total
+
+    def pace(self, unit_id: int | None) -> dict[LimitUnit, Pace]:
+        """Expected use a day of what sits in a unit; nought for what sits in an assembly on the shelf."""
+        if unit_id is None:
+            return {unit: Pace(0.0, "its assembly is in store, so no more is used") for unit in _USE_UNITS}
+        if unit_id not in self._paces:
+            self._paces[unit_id] = self._reckon_pace(unit_id)
+        return self._paces[unit_id]
+
+    def _spans(
+        self, part_id: int, start: datetime | None, end: datetime | None, depth: int
+    ) -> Iterable[tuple[int, datetime | None, datetime | None]]:
+        for fitting in self._fittings.get(part_id, ()) if depth else ():
+            first = fitting.fitted_at if start is None else max(start, fitting.fitted_at)
+            ends = [each for each in (end, fitting.removed_at) if each is not None]
+            last = min(ends) if ends else None
+            if last is not None and last <= first:
+                continue
+            if fitting.unit_id is not None:
+                yield fitting.unit_id, first, last
+            elif fitting.host_part_id is not None:
+                yield from self._spans(fitting.host_part_id, first, last, depth - 1)
+
+    def _reckon_pace(self, unit_id: int) -> dict[LimitUnit, Pace]:
+        today = self._day.today
+        trailing = self._in_days(unit_id, today - timedelta(days=WINDOW_DAYS), today)
+        a_year_ago = today - relativedelta(years=1)
+        year_ago = self._in_days(unit_id, a_year_ago, a_year_ago + timedelta(days=WINDOW_DAYS))
+        booked = self._booked(unit_id)
+        paces: dict[LimitUnit, Pace] = {}
+        for unit in _USE_UNITS:
+            pace = project_pace(
+                booked=booked.get(unit),
+                trailing_90=_in_unit(trailing, unit) / WINDOW_DAYS,
+                same_days_last_year=_in_unit(year_ago, unit) / WINDOW_DAYS,
+                unit=unit,
+            )
+            if pace is not None:
+                paces[unit] = pace
+        return paces
+
+    def _in_days(self, unit_id: int, first: date, end: date) -> Use:
+        return self.of_unit(unit_id, self._day.midnight(first), self._day.midnight(end))
+
+    def _booked(self, unit_id: int) -> dict[LimitUnit, float]:
+        """Booked use a day over the coming window; dives are not planned in numbers, so they are not known."""
+        end = self._day.today + timedelta(days=WINDOW_DAYS)
+        ahead = [
+            each
+            for each in self._promised.get(unit_id, ())
+            if each.starts_on < end and (each.ends_on >= self._day.today or each.out_at is not None)
+        ]
+        minutes = sum(each.planned_minutes or 0.0 for each in ahead)
+        return {
+            LimitUnit.HOURS: minutes / 60.0 / WINDOW_DAYS,
+            LimitUnit.HIRES: sum(each.out_at is None for each in ahead) / WINDOW_DAYS,
+        }
+
+
+_USE_UNITS = (LimitUnit.HOURS, LimitUnit.DIVES, LimitUnit.HIRES)
+
+
+def loop_minutes(run: RunUseRecord) -> float:
+    """Loop minutes of a run, with 10 a dive added where only dive time was known (common practice)."""
+    return run.minutes + (ADDED_MINUTES_A_DIVE * run.dives if run.dive_clock else 0.0)
+
+
+def _stories(runs: Sequence[RunUseRecord], lines: Sequence[LineUseRecord]) -> dict[int, _Story]:
+    events: dict[int, list[tuple[datetime, float, int, int]]] = defaultdict(list)
+    by_line: dict[int, Use] = defaultdict(Use)
+    for run in runs:
+        minutes = loop_minutes(run)
+        events[run.unit_id].append((run.started_at, minutes, run.dives, 0))
+        if run.line_id is not None:
+            by_line[run.line_id] += Use(minutes, run.dives)
+    for line in lines:
+        events[line.unit_id].append((line.out_at, 0.0, 0, 1))
+        more = _beyond_runs(line, by_line.get(line.line_id, Use()))
+        if more.minutes or more.dives:
+            events[line.unit_id].append((line.received_at or line.out_at, more.minutes, more.dives, 0))
+    return {unit_id: _story(listed) for unit_id, listed in events.items()}
+
+
+def _beyond_runs(line: LineUseRecord, recorded: Use) -> Use:
+    return Use(
+        max(0.0, (line.loop_minutes or 0.0) - recorded.minutes), max(0, (line.dives or 0) - recorded.dives)
+    )
+
+
+def _story(events: list[tuple[datetime, float, int, int]]) -> _Story:
+    story = _Story()
+    minutes, dives, hires = 0.0, 0, 0
+    for at, more_minutes, more_dives, more_hires in sorted(events):
+        minutes, dives, hires = minutes + more_minutes, dives + more_dives, hires + more_hires
+        story.times.append(at)
+        story.totals.append(Use(minutes, dives, hires))
+    return story
+
+
+def _in_unit(use: Use, unit: LimitUnit) -> float:
+    return {LimitUnit.HOURS: use.hours, LimitUnit.DIVES: float(use.dives), LimitUnit.HIRES: float(use.hires)}[unit]
