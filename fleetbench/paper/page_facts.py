@@ -1,0 +1,317 @@
+"""What the printed pages hold, as plain values. None means 'not known' and is printed as 'not recorded'.
+
+Moments are wall-clock times of the site. Dates are calendar dates, or text where only a month or quarter is marked.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+MarkedDay = date | str
+
+
+@dataclass(frozen=True, slots=True)
+class Letterhead:
+    """What every page says of itself.
+
+    printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
+    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares.
+    """
+
+    centre: str
+    printed_at: str
+    telephone: str | None = None
+    printed_by: str | None = None
+    journal_entry: int | None = None
+    journal_hash: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """One due item. uid: stable name of the item, kept from one export to the next; days_left counts the last day."""
+
+    uid: str
+    unit: str | None
+    slot: str | None
+    part_type: str | None
+    part: str | None
+    item: str
+    last_good_day: date | None
+    basis: str | None
+    days_left: int | None
+    state: str
+    projected: bool = False
+    place: str | None = None
+    first_hit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FetchLine:
+    """Parts of one type to fetch from the shelf: what is wanted, what to take (oldest usable first), what is short."""
+
+    part_type: str
+    wanted: float
+    take: tuple[str, ...]
+    place: str | None
+    short: float
+    counted_in: str = "piece"
+
+
+@dataclass(frozen=True, slots=True)
+class DuePageFacts:
+    """The due list from one day through another. grouped_by: 'day', 'unit', 'part type' or 'place'."""
+
+    letterhead: Letterhead
+    record: str
+    on: date
+    through: date
+    lines: tuple[DueLine, ...]
+    grouped_by: str = "day"
+    fetch: tuple[FetchLine, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CellReading:
+    """What one handset showed of one cell. shows: 'mV', 'pO2' (then the figures are bar) or 'nothing'."""
+
+    air: float | None
+    oxygen: float | None
+    shows: str = "mV"
+
+
+@dataclass(frozen=True, slots=True)
+class CellLine:
+    """One cell with its latest outcome; readings stand in the order of the handsets. linearity, expanded_u: percent."""
+
+    position: str
+    serial: str | None
+    lot: str | None
+    last_good_day: date | None
+    readings: tuple[CellReading, ...]
+    linearity_percent: float | None
+    expanded_u_percent: float | None
+    verified_up_to_bar: float | None
+    verdict: str | None
+    finding: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationBlock:
+    """One calibration: when, by whom, in which conditions, and a line a cell. when: for instance 'before'."""
+
+    handsets: tuple[str, ...]
+    cells: tuple[CellLine, ...]
+    at: datetime | None
+    by: str | None
+    record: str | None = None
+    when: str | None = None
+    made: str = "workshop"
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity_percent: float | None = None
+    oxygen_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TestLine:
+    """One bench test: a held-or-fell test has `held` and minutes, a measured one a value with its unit."""
+
+    __test__ = False
+
+    name: str
+    at: datetime | None
+    by: str | None
+    result: str | None
+    direction: str | None = None
+    held: bool | None = None
+    watched_minutes: float | None = None
+    value: float | None = None
+    unit: str | None = None
+    supply_bar: float | None = None
+    equipment: str | None = None
+    note: str | None = None
+    record: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """Something seen under a ticket, in somebody's own words."""
+
+    at: datetime | None
+    by: str | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskLine:
+    """One task of a ticket: 'to do', 'done' or 'put off' with its reason."""
+
+    ordinal: int
+    text: str
+    critical: bool
+    state: str
+    minutes: float | None = None
+    settled_at: datetime | None = None
+    by: str | None = None
+    put_off_reason: str | None = None
+    times_put_off: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PartMove:
+    """A part that came out of a slot or went into one."""
+
+    slot: str
+    part_type: str
+    serial: str | None
+    lot: str | None
+    at: datetime | None
+    by: str | None
+    why_removed: str | None = None
+    last_good_day: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DisinfectionLine:
+    """A loop cleaned and disinfected: agent and strength as recorded, dry_at None where nobody marked it dry."""
+
+    at: datetime | None
+    agent: str | None
+    strength: str | None
+    contact_minutes: float | None
+    rinsed: bool | None
+    dry_at: datetime | None
+    by: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TicketFacts:
+    """A service ticket from opening to sign-off. number: as people say it, for instance 'KB-2026-0042'.
+
+    signed_in: the journal entry that holds the signature, with its hash, in words.
+    """
+
+    letterhead: Letterhead
+    number: str
+    unit: str
+    unit_type: str | None
+    unit_serial: str | None
+    cause: str
+    reason: str
+    critical: bool
+    opened_at: datetime | None
+    opened_by: str | None
+    minutes: float | None
+    signed_at: datetime | None
+    signed_by: str | None
+    second_person: str | None = None
+    refers_to: str | None = None
+    findings: tuple[FindingLine, ...] = ()
+    tasks: tuple[TaskLine, ...] = ()
+    calibrations: tuple[CalibrationBlock, ...] = ()
+    tests: tuple[TestLine, ...] = ()
+    parts_out: tuple[PartMove, ...] = ()
+    parts_in: tuple[PartMove, ...] = ()
+    openings: tuple[str, ...] = ()
+    disinfections: tuple[DisinfectionLine, ...] = ()
+    notes: tuple[str, ...] = ()
+    signed_in: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HandsetLine:
+    """One handset that goes along."""
+
+    name: str
+    serial: str | None
+    firmware: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class FillFacts:
+    """The packed canister that goes along. rated: minutes with their conditions in words; never minutes left."""
+
+    number: str | None
+    canister: str | None
+    absorbent: str | None
+    mass_g: float | None
+    packed_at: datetime | None
+    packed_by: str | None
+    discard_by: datetime | None
+    rated: str | None = None
+    plan: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderLine:
+    """One cylinder. maximum_depth_m: as worked out from the analysis; gas_density_g_l at that depth."""
+
+    role: str
+    serial: str | None
+    bar: float | None
+    oxygen_percent: float | None
+    helium_percent: float | None
+    analysed_at: datetime | None
+    analysed_by: str | None
+    hydrostatic: MarkedDay | None
+    visual: MarkedDay | None
+    test_last_good_day: date | None
+    maximum_depth_m: float | None
+    size_l: float | None = None
+    gas_density_g_l: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryLine:
+    """The battery of one device with its last reading."""
+
+    device: str
+    volts: float | None
+    read_at: datetime | None
+    fitted_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AccessoryLine:
+    """A thing that goes along, counted."""
+
+    name: str
+    count: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A known fault, or an advise that was accepted. see: the ticket or record that holds the whole of it."""
+
+    text: str
+    see: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HandoverFacts:
+    """One renter's page. kind: 'assembled', 'kit' or 'not for diving'."""
+
+    letterhead: Letterhead
+    record: str
+    kind: str
+    renter: str | None
+    starts_on: date | None
+    ends_on: date | None
+    return_by: str | None
+    unit: str
+    unit_type: str | None
+    unit_serial: str | None
+    head_serial: str | None
+    handsets: tuple[HandsetLine, ...]
+    set_point_low_bar: float | None
+    set_point_high_bar: float | None
+    calibration: CalibrationBlock | None
+    fill: FillFacts | None
+    cylinders: tuple[CylinderLine, ...]
+    batteries: tuple[BatteryLine, ...]
+    tests: tuple[TestLine, ...]
+    disinfection: DisinfectionLine | None
+    accessories: tuple[AccessoryLine, ...]
+    remarks: tuple[Remark, ...]
+    booking: str | None = None
+    harness: str | None = None
+    handed_over_by: str | None = None

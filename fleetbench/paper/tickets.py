@@ -1,0 +1,245 @@
+"""The service ticket on paper: findings, readings with uncertainty, parts out and in with lots, time, sign-off."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fleetbench.paper.cell_table import cell_columns, cell_row, conditions
+from fleetbench.paper.document import Heading, PageSize, joined
+from fleetbench.paper.faces import BOLD
+from fleetbench.paper.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.page_facts import (
+    CalibrationBlock,
+    DisinfectionLine,
+    FindingLine,
+    PartMove,
+    TaskLine,
+    TestLine,
+    TicketFacts,
+)
+from fleetbench.paper.pen import Align, Pen
+from fleetbench.paper.saving import Target
+from fleetbench.paper.sheet_texts import sheet_texts
+from fleetbench.paper.words import NOT_RECORDED, by_whom, day, moment, plain_number, said, yes_no
+
+_SMALL = 7.8
+_TASK_COLUMNS = (
+    Column("no.", 5, Align.RIGHT),
+    Column("task", 40),
+    Column("weight", 9),
+    Column("state", 10, mark=True),
+    Column("minutes", 10, Align.RIGHT),
+    Column("settled, by", 24),
+)
+_TEST_COLUMNS = (
+    Column("test", 22, bold=True),
+    Column("result", 11, mark=True),
+    Column("seen", 26),
+    Column("at supply", 11, Align.RIGHT),
+    Column("with", 16),
+    Column("when, by whom", 24),
+)
+_OUT_COLUMNS = (
+    Column("out of slot", 17, bold=True),
+    Column("part type", 26),
+    Column("serial", 17),
+    Column("lot", 14),
+    Column("why", 12),
+    Column("when, by whom", 24),
+)
+_IN_COLUMNS = (
+    Column("into slot", 17, bold=True),
+    Column("part type", 26),
+    Column("serial", 17),
+    Column("lot", 14),
+    Column("last good day", 12),
+    Column("when, by whom", 24),
+)
+
+
+def write_ticket(facts: TicketFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write one service ticket as PDF; returns its number of pages."""
+    heading = Heading(
+        facts.letterhead,
+        f"Service ticket {facts.number}",
+        facts.number,
+        joined(
+            (
+                f"cause: {facts.cause}",
+                "critical" if facts.critical else "cosmetic",
+                f"refers to {facts.refers_to}" if facts.refers_to else "",
+            )
+        ),
+        facts.unit,
+        said(facts.unit_type),
+    )
+    return write_flow(_blocks(facts, size.inner), heading, target, size)
+
+
+def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
+    blocks = _opening(facts, wide)
+    blocks += _findings(facts.findings, wide)
+    for calibration in facts.calibrations:
+        blocks += _calibration(calibration, wide)
+    if not facts.calibrations:
+        blocks += [section("Cell readings"), *_none("No calibration was taken under this ticket.", wide)]
+    blocks += _tests(facts.tests, wide)
+    blocks += _moves("Parts out", _OUT_COLUMNS, facts.parts_out, "No part came out.", wide)
+    blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
+    blocks += _tasks(facts.tasks, wide)
+    blocks += _sentences("Openings", facts.openings, wide)
+    blocks += _sentences("Disinfection", tuple(map(disinfected, facts.disinfections)), wide)
+    if facts.notes:
+        blocks.append(section("Notes"))
+        for note in facts.notes:
+            blocks += [*text_lines(note, wide), space(3)]
+    return blocks + _sign_off(facts)
+
+
+def _opening(facts: TicketFacts, wide: float) -> list[Block]:
+    known = pairs(
+        (
+            ("unit serial", said(facts.unit_serial)),
+            ("opened", by_whom(facts.opened_at, facts.opened_by)),
+            ("time worked", plain_number(facts.minutes, "min")),
+            ("state", f"signed {moment(facts.signed_at)}" if facts.signed_at else "not signed"),
+        ),
+        2,
+        label_share=0.22,
+    )
+    return [space(2), *known, section("Why it was opened"), *text_lines(said(facts.reason), wide)]
+
+
+def _none(text: str, wide: float) -> list[Block]:
+    return text_lines(text, wide, _SMALL + 0.4)
+
+
+def _findings(findings: Sequence[FindingLine], wide: float) -> list[Block]:
+    blocks = [section("Findings")]
+    if not findings:
+        return blocks + _none("No finding was recorded.", wide)
+    for finding in findings:
+        blocks += _kept(text_lines(by_whom(finding.at, finding.by), wide, _SMALL, BOLD))
+        blocks += [*text_lines(finding.text, wide), space(4)]
+    return blocks
+
+
+def _kept(blocks: Sequence[Block]) -> list[Block]:
+    """The same blocks, kept with what follows them."""
+    return [replace(block, with_next=True) for block in blocks]
+
+
+def _calibration(calibration: CalibrationBlock, wide: float) -> list[Block]:
+    title = "Cell readings" if calibration.when is None else f"Cell readings {calibration.when}"
+    blocks = [section(title, calibration.record or "")]
+    blocks += _kept(text_lines(conditions(calibration), wide, _SMALL))
+    rows = [cell_row(cell, len(calibration.handsets)) for cell in calibration.cells]
+    blocks += table(cell_columns(calibration), rows, wide, _SMALL)
+    if not rows:
+        blocks += _none(f"Readings {NOT_RECORDED}.", wide)
+    for cell in calibration.cells:
+        if cell.finding:
+            blocks += text_lines(f"{cell.position}: {cell.finding}", wide, _SMALL)
+    return blocks
+
+
+def _tests(tests: Sequence[TestLine], wide: float) -> list[Block]:
+    blocks = [section("Bench tests")]
+    if not tests:
+        return blocks + _none("No bench test was taken under this ticket.", wide)
+    blocks += table(_TEST_COLUMNS, map(_test_row, tests), wide, _SMALL)
+    for test in tests:
+        if test.note:
+            blocks += text_lines(f"{test.name}: {test.note}", wide, _SMALL)
+    return blocks
+
+
+def _test_row(test: TestLine) -> tuple[str, ...]:
+    name = test.name if test.direction is None else f"{test.name}, {test.direction}"
+    return (name, said(test.result), test_seen(test), _supply(test), test.equipment or "", by_whom(test.at, test.by))
+
+
+def _supply(test: TestLine) -> str:
+    return "" if test.supply_bar is None else plain_number(test.supply_bar, "bar")
+
+
+def test_seen(test: TestLine) -> str:
+    """What was seen: held or fell with the minutes watched, the figure with its unit, or both."""
+    words = []
+    if test.held is not None:
+        watched = f"watched {plain_number(test.watched_minutes, 'min')}"
+        words.append(f"{'held' if test.held else 'fell'}, {watched}")
+    if test.value is not None:
+        words.append(plain_number(test.value, test.unit or f"(unit {NOT_RECORDED})"))
+    return ", ".join(words) if words else "no figure"
+
+
+def _moves(title: str, columns: Sequence[Column], moves: Sequence[PartMove], none: str, wide: float) -> list[Block]:
+    if not moves:
+        return [section(title), *_none(none, wide)]
+    out = columns is _OUT_COLUMNS
+    rows = [
+        (
+            move.slot,
+            move.part_type,
+            said(move.serial),
+            said(move.lot),
+            said(move.why_removed) if out else day(move.last_good_day),
+            by_whom(move.at, move.by),
+        )
+        for move in moves
+    ]
+    return [section(title), *table(columns, rows, wide, _SMALL)]
+
+
+def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
+    blocks = [section("Tasks")]
+    if not tasks:
+        return blocks + _none("No task was listed.", wide)
+    blocks += table(_TASK_COLUMNS, map(_task_row, tasks), wide, _SMALL)
+    for task in tasks:
+        if task.state == "put off":
+            times = f" ({task.times_put_off} times)" if task.times_put_off > 1 else ""
+            blocks += text_lines(f"{task.ordinal} put off{times}: {said(task.put_off_reason)}", wide, _SMALL)
+    return blocks
+
+
+def _task_row(task: TaskLine) -> tuple[str, ...]:
+    settled = "" if task.state == "to do" else by_whom(task.settled_at, task.by)
+    minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
+    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", task.state, minutes, settled)
+
+
+def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:
+    if not sentences:
+        return []
+    return [section(title), *(block for sentence in sentences for block in text_lines(sentence, wide))]
+
+
+def disinfected(line: DisinfectionLine) -> str:
+    """Agent, strength, contact time, rinsed and dry in one sentence; what is missing is named."""
+    dry = "not marked dry" if line.dry_at is None else f"dry {moment(line.dry_at)}"
+    return (
+        f"{by_whom(line.at, line.by)}: agent {said(line.agent)}, strength {said(line.strength)}, "
+        f"contact {plain_number(line.contact_minutes, 'min')}, rinsed {yes_no(line.rinsed)}, {dry}"
+    )
+
+
+def _sign_off(facts: TicketFacts) -> list[Block]:
+    texts = sheet_texts()
+
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        half = wide / 2
+        signed = facts.signed_at is not None
+        pen.box(x, y + 2, wide, 62, 0.8 if signed else 1.6)
+        proof = f"   {facts.signed_in}" if signed and facts.signed_in else ""
+        pen.fit(x + 8, y + 15, f"{texts.signed}{proof}" if signed else texts.not_signed, wide - 16, TEXT, BOLD)
+        for left, label, value in (
+            (x + 8, "signed off", by_whom(facts.signed_at, facts.signed_by) if signed else ""),
+            (x + half + 8, "second person", facts.second_person or ""),
+        ):
+            pen.text(left, y + 28, label, _SMALL)
+            pen.fit(left, y + 45, value, half - 20, 10, BOLD)
+            pen.rule(left, y + 50, half - 20, 0.5)
+            pen.text(left, y + 59, "signature", 6.6)
+
+    return [section("Sign-off"), Block(68, draw)]
