@@ -1,0 +1,182 @@
+"""What happens between hand-over and hand-back: gas, fills, dives and the divers' own calibrations."""
+
+import datetime as dt
+from typing import Any
+
+from tests.fleet_maker import catalogue
+from tests.fleet_maker.centre import DAY, Centre, Unit, at
+from tests.fleet_maker.season import Booked
+from tests.fleet_maker.sensing import Shot
+
+MIN = dt.timedelta(minutes=1)
+
+
+class Diving:
+    """Hires, courses and try days as they were dived."""
+
+    def __init__(self, centre: Centre) -> None:
+        self.centre, self.sheets = centre, centre.sheets
+        self.rng = centre.stream("diving")
+        self.drum: dict[str, Any] = {}
+        self.altitude_mbar = 1011.8
+
+    def line(self, unit: Unit, booking: Booked, code: str, diver: str, out_at: dt.datetime, wants: dict[str, Any]) -> dict[str, Any]:
+        """The hire line of one unit, with every dive of it recorded."""
+        rng = self.rng
+        out = booking.ends >= self.centre.stated
+        end = at(booking.ends, 16, 30) + int(rng.integers(0, 40)) * MIN
+        flooded = rng.random() < 0.011
+        row = self.sheets.row(
+            "hire_lines", booking=code, unit=unit.tag, diver=diver, out_at=out_at,
+            out_by=self.centre.technician(booking.starts), hand_over="kit" if booking.kind == "course" else "assembled",
+        )  # fmt: skip
+        self.gas(unit, out_at - 35 * MIN)
+        minutes = dives = 0
+        if not out:
+            minutes, dives = self._dives(unit, booking, row["record"], diver, out_at, flooded, wants)
+            row.update(
+                received_at=end, received_by=self.centre.technician(booking.ends), wet=True, flooded=bool(flooded),
+                fault=bool(rng.random() < 0.06), loop_minutes=minutes, dives=dives,
+            )  # fmt: skip
+            if flooded:
+                row["note"] = "Loop flooded on the last dive; canister wet"
+        for _, _, part in unit.all_parts():
+            part.used["hours"] += minutes / 60
+            part.used["dives"] += dives
+            part.used["hires"] += 1
+        return row
+
+    def _dives(self, unit: Unit, booking: Booked, line: str, diver: str, out_at: dt.datetime, flooded: bool,
+               wants: dict[str, Any]) -> tuple[int, int]:  # fmt: skip
+        total = dives = 0
+        for i in range(booking.days):
+            day, last = booking.starts + i * DAY, i == booking.days - 1
+            count = self._count(booking, i)
+            if count == 0 or (i == 0 and out_at.hour >= 14):
+                continue
+            self._diver_calibration(unit, day, diver)
+            if i and i % 3 == 0:
+                self.gas(unit, at(day, 7, 40), full=False)
+            done, dived = self._one_fill(unit, booking, line, diver, day, count, flooded and last, wants if last else {})
+            total, dives = total + done, dives + dived
+        return total, dives
+
+    def _count(self, booking: Booked, i: int) -> int:
+        if booking.kind == "course":
+            return (1, 1, 2, 2, 1)[i]
+        if booking.kind == "try day":
+            return 1
+        return int(self.rng.choice([0, 1, 2], p=[0.12, 0.36, 0.52]))
+
+    def _one_fill(self, unit: Unit, booking: Booked, line: str, diver: str, day: dt.date, count: int, flooded: bool,
+                  wants: dict[str, Any]) -> tuple[int, int]:  # fmt: skip
+        rng = self.rng
+        fill = self.pack(unit, at(day, 8, 0) + int(rng.integers(0, 30)) * MIN, diver, line)
+        overrun = wants.get("overrun") or rng.random() < 0.0028
+        total, count = 0, 3 if overrun else count
+        for n in range(count):
+            minutes = int(rng.integers(80, 92)) if overrun else int(max(15, min(95, rng.normal(48, 11))))
+            start = at(day, (10, 14, 16)[n], int(rng.integers(0, 50)))
+            total += self._run(fill, unit, line, diver, start, minutes, booking.depth)
+        if flooded:
+            fill["wetted_at"] = at(day, 15, 30)
+        if wants.get("keep fill"):
+            fill["closed_up_at"] = at(day, 17, 5)
+            return total, count
+        fill.update(
+            discarded_at=at(day, 17, 30) + int(rng.integers(0, 50)) * MIN, discarded_by=diver,
+            why_discarded="flooded" if flooded else "end of the day",
+        )  # fmt: skip
+        if rng.random() < 0.03:
+            spare = self.pack(unit, fill["discarded_at"] + 20 * MIN, diver, line)
+            spare.update(discarded_at=spare["packed_at"] + 700 * MIN, discarded_by=diver, why_discarded="not used")
+        return total, count
+
+    def _run(self, fill: dict[str, Any], unit: Unit, line: str, diver: str, start: dt.datetime, minutes: int,
+             depth: int) -> int:  # fmt: skip
+        rng = self.rng
+        water = self.centre.weather.water_on(start.date())
+        dive_clock = rng.random() < 0.15
+        self.sheets.add(
+            "runs", fill=fill["record"], unit=unit.tag, hire_line=line, diver=diver, started_at=start,
+            minutes=minutes - 10 if dive_clock else minutes, clock="dive" if dive_clock else "loop", dives=1,
+            coldest_c=None if rng.random() < 0.12 else round(water - float(rng.uniform(0.5, 3.0))),
+            deepest_m=None if rng.random() < 0.08 else round(min(float(rng.uniform(0.5, 1.05)) * depth, 38)),
+            seen_at_6m_bar=round(float(rng.normal(1.52, 0.03)), 2) if rng.random() < 0.25 else None,
+        )  # fmt: skip
+        return minutes
+
+    def pack(self, unit: Unit, when: dt.datetime, packer: str, line: str | None, *, diver: str | None = None,
+             weigh: bool | None = None) -> dict[str, Any]:  # fmt: skip
+        """A new fill in the unit's canister from the drum that is open."""
+        rng, full = self.rng, 2500 if unit.kind == catalogue.B else 2000
+        mass = int(min(max(rng.normal(full, 18), full - 60), full + 60))
+        drum = self._drum(mass / 1000, when)
+        weighed = weigh if weigh is not None else rng.random() >= 0.06
+        return self.sheets.row(
+            "fills", canister=unit.slots["canister"].record, container=drum["record"], packed_at=when, packed_by=packer,
+            mass_g=mass if weighed else None, checked=True, diver=diver or (packer if line else None), hire_line=line,
+        )  # fmt: skip
+
+    def _drum(self, kg: float, when: dt.datetime) -> dict[str, Any]:
+        if not self.drum or self.drum["left"] < kg:
+            received = when.date() - int(self.rng.integers(6, 40)) * DAY
+            number = len(self.sheets.rows["containers"]) + 1
+            self.drum = self.sheets.row(
+                "containers", part_type="SODA-1", lot=f"SL{number // 6 + 11:03d}", received_kg=20, received_on=received,
+                opened_at=when - 15 * MIN, last_good_day=received + 1000 * DAY, place="Course kit",
+            )  # fmt: skip
+            self.drum["left"] = 20.0
+        self.drum["left"] -= kg
+        self.drum["left_kg"] = round(self.drum["left"], 2)
+        return self.drum
+
+    def _diver_calibration(self, unit: Unit, day: dt.date, diver: str) -> None:
+        rng = self.rng
+        if rng.random() >= 0.60:
+            return
+        pressure, temperature, humidity = self.centre.weather.on(day)
+        outside = temperature + float(rng.normal(1.5, 1.5))
+        by_height = rng.random() < 0.45
+        fraction = float(rng.uniform(0.9965, 0.999))
+        vented, dry, settled = rng.random() < 0.93, rng.random() < 0.85, rng.random() < 0.9
+        shown = None if rng.random() < 0.05 else round(100 * fraction + float(rng.normal(0, 0.2)), 1)
+        when = at(day, 8, 35) + int(rng.integers(0, 20)) * MIN
+        row = self.sheets.row(
+            "calibrations", unit=unit.tag, person=diver, at=when, made="diver",
+            pressure_mbar=self.altitude_mbar if by_height else round(pressure), temperature_c=round(outside),
+            pressure_source="altitude" if by_height else "measured",
+            humidity=None if rng.random() < 0.30 else round(100 * min(humidity + float(rng.normal(0.04, 0.05)), 0.98)),
+            oxygen_shown_percent=shown, analyser=self.centre.equipment["Fill station analyser"] if shown else None,
+            head="dry" if dry else "unknown", vented="yes" if vented else "unknown", settled="yes" if settled else "unknown",
+        )  # fmt: skip
+        self.centre.shots.append(
+            Shot(
+                row["record"], tuple(p.cell or 0 for p in unit.heads_cells), catalogue.READERS[unit.kind], unit.offsets,
+                when, pressure, outside, outside, humidity, fraction,
+            )
+        )  # fmt: skip
+
+    def gas(self, unit: Unit, when: dt.datetime, *, full: bool = True) -> None:
+        """Oxygen and diluent filled, and (mostly) analysed."""
+        rng, names = self.rng, self.centre.equipment
+        for slot, oxygen, helium in (("oxygen cylinder", 100.0, 0.0), ("diluent cylinder", 21.0, 0.0)):
+            part = unit.slots[slot]
+            if slot == "diluent cylinder" and full and rng.random() < 0.07:
+                oxygen, helium = 18.0, 45.0
+            end = int(rng.integers(180, 201)) if full or rng.random() < 0.9 else int(rng.integers(120, 160))
+            by = self.centre.technician(when.date())
+            self.sheets.add(
+                "cylinder_fills", part=part.record, at=when, oxygen_asked=oxygen, helium_asked=helium,
+                start_bar=int(rng.integers(20, 110)), end_bar=end, person=by, batch=f"{when:%y%j}",
+                oxygen_compatible=True,
+            )  # fmt: skip
+            if rng.random() < 0.92:
+                shown = 99.7 if oxygen == 100 else oxygen
+                self.sheets.add(
+                    "gas_analyses", part=part.record, at=when + 25 * MIN,
+                    oxygen_percent=round(shown + float(rng.normal(0, 0.15)), 1),
+                    helium_percent=round(helium + float(rng.normal(0, 0.3)), 1) if helium else None,
+                    analyser=names["Fill station analyser"], person=by, by_diver=False,
+                )  # fmt: skip
+

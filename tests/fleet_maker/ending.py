@@ -1,0 +1,174 @@
+"""How the centre stands on the stated day: what is packed, held, away, in stock, near its end; and the tidy numbering."""
+
+import datetime as dt
+from typing import Any
+
+from dateutil.relativedelta import relativedelta
+
+from tests.fleet_maker import flaws
+from tests.fleet_maker.centre import DAY, MANAGER, Centre, Part, at
+from tests.fleet_maker.sheets import Marked, Row
+from tests.fleet_maker.stockroom import cell_lot, new_part, test
+
+MIN = dt.timedelta(minutes=1)
+STOCK = {
+    "OWV-1": 10, "MPC-1": 6, "BATT-1": 4, "ADDV-1": 2, "REG-OX": 1, "REG-DI": 1, "SOLN-1": 2, "INJ-1": 2, "HOSE-1": 2,
+    "MPV-1": 1, "LUNG-B": 1, "LUNG-C": 1, "RLFV-1": 1, "HSET-B": 1, "CO2S-1": 2, "HEAD-B": 1, "WING-1": 1,
+    "CYL-OX": 12, "CYL-DI": 9, "CYL-BO": 7,
+}  # fmt: skip
+
+
+def finish(centre: Centre) -> None:
+    """Everything that is true on the stated day and was not left by the history itself."""
+    _stock(centre)
+    if len(centre.units) >= 14:
+        _shelf_fills(centre)
+        _bench_units(centre)
+        _away(centre)
+        _near_limits(centre)
+        _notices(centre)
+    _number_tickets(centre)
+    _where_units_lie(centre)
+
+
+def _stock(centre: Centre) -> None:
+    rng = centre.stream("stock")
+    for code, enough in (("CELL-A", 8), ("CELL-C", 5)):
+        if len(centre.stock[code]) < enough:
+            cell_lot(centre, code, centre.stated - 9 * DAY)
+    for code, count in STOCK.items():
+        for _ in range(max(1, round(count * min(centre.share, 20)))):
+            received = centre.stated - int(rng.integers(20, 420)) * DAY
+            part = new_part(centre, code, received)
+            if code.startswith("CYL"):
+                part.row["place"] = "Shelf 3"
+            for basis, amount, kind in centre.lives.get(code, ()):
+                if basis == "test_interval" and kind not in part.tests:
+                    test(centre, part, kind, centre.stated - int(rng.uniform(0.05, 0.95) * amount * 30) * DAY, "supplier")
+    lung = new_part(centre, "LUNG-C", dt.date(2021, 9, 14), made=dt.date(2021, 4, 1))
+    lung.row["lot"] = "old stock"
+    broken = new_part(centre, "HSET-B", centre.stated - 300 * DAY)
+    broken.row.update(state="quarantine", place="Quarantine box")
+    centre.sheets.add("holds", part=broken.record, kind="manual", reason="Screen fades when cold; ask the maker",
+                      placed_at=at(centre.stated - 41 * DAY, 11, 20), placed_by="T1")  # fmt: skip
+
+
+def _shelf_fills(centre: Centre) -> None:
+    from tests.fleet_maker.diving import Diving
+
+    diving = Diving(centre)
+    diving.rng = centre.stream("shelf fills")
+    for index in flaws.SHELF_SOUND:
+        unit = centre.units[index]
+        when = at(flaws.day(-1), 16, 10) + 12 * index * MIN
+        diving.pack(unit, when, "T2", None, weigh=True)
+        centre.sheets.add("openings", unit=unit.tag, at=when + 6 * MIN, kind="routine", what="canister in", person="T2")
+
+
+def _last(centre: Centre, sheet: str, unit: str) -> Row:
+    return next(row for row in reversed(centre.sheets.rows[sheet]) if row.get("unit") == unit)
+
+
+def _bench_units(centre: Centre) -> None:
+    words = {
+        flaws.B5: ("cell 2", "Cell 2 fits at 1 bar but stays behind at both points of the pressure pot"),
+        flaws.B7: ("cells 1 to 3", "All three cells short in oxygen after a second flush; B-06 on the same gas is in limits"),
+    }
+    for index, (what, text) in words.items():
+        tag = centre.units[index].tag
+        ticket = next(row for row in reversed(centre.sheets.rows["tickets"]) if row["unit"] == tag and not row.get("signed_at"))
+        when = at(flaws.day(-3), 15, 10)
+        centre.sheets.add("findings", ticket=ticket["record"], at=when, person="T2", text=text)
+        centre.sheets.add("holds", unit=tag, kind="cell", reason=f"{what} rejected", placed_at=when, placed_by="T2")
+
+
+def _away(centre: Centre) -> None:
+    tag = centre.units[flaws.C5].tag
+    left = at(flaws.day(-7), 9, 30)
+    centre.sheets.add("absences", unit=tag, place="Yearly service", why="Oxygen first stage creeps: service and new seat",
+                      left_at=left, expected_on=flaws.day(7))  # fmt: skip
+    centre.sheets.add("holds", unit=tag, kind="manual", reason="Oxygen first stage creeps; not out before it is serviced",
+                      placed_at=at(flaws.day(-10), 12, 40), placed_by="T1")  # fmt: skip
+
+
+def _find(centre: Centre, index: int, slot: str) -> Part:
+    return next(part for _, name, part in centre.units[index].all_parts() if name == slot)
+
+
+def _near_limits(centre: Centre) -> None:
+    """One part near each kind of limit, where the history did not bring one."""
+    stated = centre.stated
+
+    def ends_in(days: int, months: int) -> dt.date:
+        return stated + (days + 1) * DAY - relativedelta(months=months)
+
+    regulator = _find(centre, flaws.B1, "oxygen first stage")
+    regulator.tests["service"]["done_on"] = ends_in(25, 12)
+    sensor = _find(centre, flaws.B1, "carbon dioxide sensor")
+    sensor.row["fixed_on"] = Marked(dt.date(2026, 7, 1), "month")
+    battery = _find(centre, flaws.B6, "handset 1 battery")
+    battery.row["made_on"] = Marked(dt.date(2022, 8, 1), "month")
+    relief = _find(centre, flaws.C2, "relief valve")
+    if relief.fitting and not relief.fitting.get("fitted_by"):
+        relief.fitting["fitted_at"] = dt.datetime.combine(ends_in(18, 48), dt.time(10, 0))
+        for key, days in (("made_on", 95), ("received_on", 20)):
+            moved = ends_in(18, 48) - days * DAY
+            relief.row[key] = Marked(moved, "day") if key == "made_on" else moved
+        centre.units[flaws.C2].row["in_service_on"] = ends_in(18, 48)
+    cell = _find(centre, flaws.B9, "cell 3")
+    cell.opened = ends_in(2, 12)
+    cell.row["opened_on"] = cell.opened
+    bailout = _find(centre, flaws.B4, "bailout cylinder")
+    tests = [row for row in centre.sheets.rows["part_tests"] if row["part"] == bailout.record]
+    for row in tests:
+        if row is not bailout.tests["visual"]:
+            row["done_on"] = ends_in(22, 60)
+    bailout.tests["hydrostatic"]["done_on"] = ends_in(22, 60)
+    bailout.tests["visual"]["done_on"] = ends_in(22, 60)
+    test(centre, bailout, "visual", stated - 400 * DAY, "Test house (invented)")
+
+
+def _notices(centre: Centre) -> None:
+    add = centre.sheets.add
+    owv_lot = next(row["lot"] for row in reversed(centre.sheets.rows["parts"]) if row["part_type"] == "OWV-1")
+    told = (
+        ("N-2024-1", -560, "Clamp of the loop hose", "Clamps may slip when wet.", "Look at both clamps, tighten.", "unit type",
+         "TYPE-B", None, "advise"),
+        ("N-2025-1", -330, "Handset firmware 2.4", "Older firmware may freeze on the menu.", "Load firmware 2.4.", "part type",
+         "HSET-B", None, "stop"),
+        ("N-2025-2", -190, "Mark on canister lids", "Some lids lack the seating mark.", "Look for the mark.", "unit type",
+         "TYPE-C", None, "advise"),
+        ("N-2026-1", -12, "Lot of one-way valves", "Valves of one lot may curl when stored warm.", "Take the lot off the shelf.",
+         "lot", owv_lot, None, "advise"),
+    )  # fmt: skip
+    for number, days, title, text, action, covers, first, last, weight in told:
+        issued = centre.stated + days * DAY
+        if issued < centre.first:
+            continue
+        add("notices", number=number, issued_on=issued, title=title, text=text, action=action, by_when=issued + 60 * DAY,
+            weight=weight)  # fmt: skip
+        add("notice_scopes", notice=number, covers=covers, first=first, last=last)
+        kinds = {"TYPE-B": "TYPE-B", "HSET-B": "TYPE-B", "TYPE-C": "TYPE-C"}
+        for i, unit in enumerate(centre.units):
+            if kinds.get(first) == unit.kind:
+                add("notices_done", notice=number, unit=unit.tag, at=at(issued + (5 + i) * DAY, 11, 30), person=MANAGER)
+
+
+def _number_tickets(centre: Centre) -> None:
+    numbers: dict[int, int] = {}
+    for row in sorted(centre.sheets.rows["tickets"], key=lambda row: (row["opened_at"], row["record"])):
+        year = row["opened_at"].year
+        numbers[year] = numbers.get(year, 0) + 1
+        row.update(year=year, number=numbers[year])
+
+
+def _where_units_lie(centre: Centre) -> None:
+    out: dict[str, Any] = {row["unit"] for row in centre.sheets.rows["hire_lines"] if row.get("out_at")
+                           and not row.get("received_at")}  # fmt: skip
+    for unit in centre.units:
+        if unit.tag in out:
+            unit.row["place"] = None
+        elif len(centre.units) >= 14 and unit.index in flaws.ON_BENCH:
+            unit.row["place"] = f"Bench {1 + flaws.ON_BENCH.index(unit.index)}"
+        elif len(centre.units) >= 14 and unit.index == flaws.C5:
+            unit.row["place"] = "Yearly service"
