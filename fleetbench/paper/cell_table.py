@@ -1,36 +1,47 @@
 """Cells on paper: a row a cell, a pair of columns a handset, the unit beside each figure, the verdict in words last."""
 
+from dataclasses import dataclass
+
 from fleetbench.paper.flow import Column
 from fleetbench.paper.page_facts import CalibrationBlock, CellLine, CellReading
 from fleetbench.paper.pen import Align
 from fleetbench.paper.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
 
 
-def cell_columns(calibration: CalibrationBlock) -> tuple[Column, ...]:
-    """The columns of the cell table: position, serial, last good day, air and oxygen a handset, linearity, verdict."""
+@dataclass(frozen=True, slots=True)
+class CellTable:
+    """The columns of the cell table, and a row of text a cell."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def cell_table(calibration: CalibrationBlock, most: int, *, ages: bool) -> CellTable:
+    """At most so many cells as a table; ages: with the last good day of each, where it speaks of today."""
+    serials = any(cell.serial != "" for cell in calibration.cells)
     pairs = tuple(
         Column(point, 11, Align.RIGHT, over=handset) for handset in calibration.handsets for point in ("air", "oxygen")
     )
-    return (
+    columns = (
         Column("position", 9, bold=True),
-        Column("serial", 15),
-        Column("last good day", 12),
+        *((Column("serial", 15),) if serials else ()),
+        *((Column("last good day", 12),) if ages else ()),
         *pairs,
         Column("linearity ± U (k = 2)", 16, Align.RIGHT),
         Column("verified up to", 12, Align.RIGHT),
         Column("verdict", 11, mark=True),
     )
+    count = len(calibration.handsets)
+    return CellTable(columns, tuple(_row(cell, count, serials, ages) for cell in calibration.cells[:most]))
 
 
-def cell_row(cell: CellLine, handsets: int) -> tuple[str, ...]:
-    """The cell as text for `cell_columns`; a handset that has no reading of it says so."""
+def _row(cell: CellLine, handsets: int, serials: bool, ages: bool) -> tuple[str, ...]:
     readings = cell.readings + (CellReading(None, None),) * (handsets - len(cell.readings))
-    figures = tuple(text for reading in readings[:handsets] for text in _shown(reading))
     return (
         cell.position,
-        said(cell.serial),
-        day(cell.last_good_day),
-        *figures,
+        *((said(cell.serial),) if serials else ()),
+        *((day(cell.last_good_day),) if ages else ()),
+        *(text for reading in readings[:handsets] for text in _shown(reading)),
         plus_minus(cell.linearity_percent, cell.expanded_u_percent, "%"),
         figure(cell.verified_up_to_bar, "bar", 2),
         "not calibrated" if cell.verdict is None else cell.verdict,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
-from fleetbench.paper.cell_table import cell_columns, cell_row, conditions
+from fleetbench.paper.cell_table import cell_table, conditions
 from fleetbench.paper.faces import BOLD, REGULAR, cut, settable, width, wrapped
 from fleetbench.paper.flow import Block, pairs, section, space, table, text_lines
 from fleetbench.paper.page_facts import (
@@ -20,7 +20,7 @@ from fleetbench.paper.page_facts import (
 )
 from fleetbench.paper.pen import Align, Pen
 from fleetbench.paper.sheet_texts import sheet_texts
-from fleetbench.paper.tickets import disinfected, test_seen
+from fleetbench.paper.tickets import test_seen
 from fleetbench.paper.words import (
     NOT_RECORDED,
     by_whom,
@@ -31,6 +31,7 @@ from fleetbench.paper.words import (
     said,
     span,
     surface_warning,
+    whole_metres,
 )
 
 NOT_FOR_DIVING = "not for diving"
@@ -132,13 +133,12 @@ def _cells(facts: HandoverFacts, fit: Fit) -> list[Block]:
     calibration = facts.calibration
     if calibration is None:
         return [_head("Oxygen cells", fit), *text_lines(f"Calibration {NOT_RECORDED}.", fit.wide, fit.text, BOLD)]
-    shown, rest = calibration.cells[: fit.cells], calibration.cells[fit.cells :]
-    rows = [cell_row(cell, len(calibration.handsets)) for cell in shown]
+    cells = cell_table(calibration, fit.cells, ages=True)
     return [
         _head("Oxygen cells", fit, conditions(calibration)),
-        *table(cell_columns(calibration), rows, fit.wide, fit.text * 0.96, 1),
-        *([] if rows else text_lines(f"Cells {NOT_RECORDED}.", fit.wide, fit.text, BOLD)),
-        *_more(len(rest), f"calibration {calibration.record or facts.record}", fit),
+        *table(cells.columns, cells.rows, fit.wide, fit.text * 0.96, 1),
+        *([] if cells.rows else text_lines(f"Cells {NOT_RECORDED}.", fit.wide, fit.text, BOLD)),
+        *_more(len(calibration.cells) - len(cells.rows), f"calibration {calibration.record or facts.record}", fit),
     ]
 
 
@@ -182,7 +182,8 @@ def _cylinders(facts: HandoverFacts, fit: Fit) -> list[Block]:
 def _cylinder(cylinder: CylinderLine, fit: Fit) -> Block:
     size, small = fit.text, fit.small
     high = size * 1.25 + small * 1.35 + 2.5
-    warning = surface_warning(cylinder.oxygen_percent)
+    oxygen, helium = (None, None) if cylinder.stale else (cylinder.oxygen_percent, cylinder.helium_percent)
+    warning = "filled after its last analysis: analyse it" if cylinder.stale else surface_warning(oxygen)
     tests = _cylinder_tests(cylinder)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -194,8 +195,8 @@ def _cylinder(cylinder: CylinderLine, fit: Fit) -> Block:
             cylinder.role,
             said(cylinder.serial),
             _pressure(cylinder),
-            f"O2 {figure(cylinder.oxygen_percent, '%')}",
-            f"He {figure(cylinder.helium_percent, '%')}",
+            f"O2 {figure(oxygen, '%')}",
+            f"He {figure(helium, '%')}",
             _depth(cylinder),
         )
         for place, (share, text) in enumerate(zip(places, texts, strict=True)):
@@ -219,7 +220,9 @@ def _pressure(cylinder: CylinderLine) -> str:
 
 def _depth(cylinder: CylinderLine) -> str:
     density = "" if cylinder.gas_density_g_l is None else f", {figure(cylinder.gas_density_g_l, 'g/L')}"
-    return f"to {figure(cylinder.maximum_depth_m, 'm', 0)}{density}"
+    if cylinder.maximum_depth_m is None:
+        return f"greatest depth {NOT_RECORDED}"
+    return f"to {whole_metres(cylinder.maximum_depth_m)}{density}"
 
 
 def _cylinder_tests(cylinder: CylinderLine) -> str:
@@ -256,8 +259,8 @@ def _tests(facts: HandoverFacts, fit: Fit) -> list[Block]:
     if len(facts.batteries) > len(batteries):
         known += f"; and {len(facts.batteries) - len(batteries)} more: see record {facts.record}"
     blocks += _labelled("batteries", known, fit, 2)
-    cleaned = NOT_RECORDED if facts.disinfection is None else disinfected(facts.disinfection)
-    return blocks + _labelled("disinfected", cleaned, fit, 2)
+    dry = "not marked dry" if facts.dry_at is None else f"dry {moment(facts.dry_at)}"
+    return blocks + _labelled("disinfected", f"{moment(facts.disinfected_at)}, {dry}", fit, 2)
 
 
 def _in_columns(
@@ -289,6 +292,8 @@ def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine, fit: Fit) -
 
 def _battery(battery: BatteryLine) -> str:
     fitted = f", fitted {day(battery.fitted_on)}" if battery.fitted_on else ""
+    if battery.volts is None:
+        return f"{battery.device} voltage {NOT_RECORDED}{fitted}"
     return f"{battery.device} {figure(battery.volts, 'V', 2)} read {day(battery.read_at)}{fitted}"
 
 

@@ -80,7 +80,10 @@ class CellReading:
 
 @dataclass(frozen=True, slots=True)
 class CellLine:
-    """One cell with its latest outcome; readings stand in the order of the handsets. linearity, expanded_u: percent."""
+    """One cell with its latest outcome; readings stand in the order of the handsets. linearity, expanded_u: percent.
+
+    serial: None is not recorded; '' for every cell leaves the column out.
+    """
 
     position: str
     serial: str | None
@@ -167,20 +170,6 @@ class PartMove:
     at: datetime | None
     by: str | None
     why_removed: str | None = None
-    last_good_day: date | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DisinfectionLine:
-    """A loop cleaned and disinfected: agent and strength as recorded, dry_at None where nobody marked it dry."""
-
-    at: datetime | None
-    agent: str | None
-    strength: str | None
-    contact_minutes: float | None
-    rinsed: bool | None
-    dry_at: datetime | None
-    by: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +201,7 @@ class TicketFacts:
     parts_out: tuple[PartMove, ...] = ()
     parts_in: tuple[PartMove, ...] = ()
     openings: tuple[str, ...] = ()
-    disinfections: tuple[DisinfectionLine, ...] = ()
+    disinfections: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     signed_in: str | None = None
 
@@ -243,7 +232,10 @@ class FillFacts:
 
 @dataclass(frozen=True, slots=True)
 class CylinderLine:
-    """One cylinder. maximum_depth_m: as worked out from the analysis; gas_density_g_l at that depth."""
+    """One cylinder. maximum_depth_m: as worked out from the analysis; gas_density_g_l at that depth.
+
+    stale: it was filled after its last analysis, so that its figures say nothing of what is in it now.
+    """
 
     role: str
     serial: str | None
@@ -258,6 +250,7 @@ class CylinderLine:
     maximum_depth_m: float | None
     size_l: float | None = None
     gas_density_g_l: float | None = None
+    stale: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,7 +302,8 @@ class HandoverFacts:
     cylinders: tuple[CylinderLine, ...]
     batteries: tuple[BatteryLine, ...]
     tests: tuple[TestLine, ...]
-    disinfection: DisinfectionLine | None
+    disinfected_at: datetime | None
+    dry_at: datetime | None
     accessories: tuple[AccessoryLine, ...]
     remarks: tuple[Remark, ...]
     booking: str | None = None

@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fleetbench.paper.cell_table import cell_columns, cell_row, conditions
+from fleetbench.paper.cell_table import cell_table, conditions
 from fleetbench.paper.document import Heading, PageSize, joined
 from fleetbench.paper.faces import BOLD
 from fleetbench.paper.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.page_facts import (
     CalibrationBlock,
-    DisinfectionLine,
     FindingLine,
     PartMove,
     TaskLine,
@@ -19,7 +18,7 @@ from fleetbench.paper.page_facts import (
 from fleetbench.paper.pen import Align, Pen
 from fleetbench.paper.saving import Target
 from fleetbench.paper.sheet_texts import sheet_texts
-from fleetbench.paper.words import NOT_RECORDED, by_whom, day, moment, plain_number, said, yes_no
+from fleetbench.paper.words import NOT_RECORDED, by_whom, moment, plain_number, said
 
 _SMALL = 7.8
 _TASK_COLUMNS = (
@@ -51,7 +50,6 @@ _IN_COLUMNS = (
     Column("part type", 26),
     Column("serial", 17),
     Column("lot", 14),
-    Column("last good day", 12),
     Column("when, by whom", 24),
 )
 
@@ -87,7 +85,7 @@ def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
     blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
     blocks += _tasks(facts.tasks, wide)
     blocks += _sentences("Openings", facts.openings, wide)
-    blocks += _sentences("Disinfection", tuple(map(disinfected, facts.disinfections)), wide)
+    blocks += _sentences("Disinfection", facts.disinfections, wide)
     if facts.notes:
         blocks.append(section("Notes"))
         for note in facts.notes:
@@ -132,9 +130,9 @@ def _calibration(calibration: CalibrationBlock, wide: float) -> list[Block]:
     title = "Cell readings" if calibration.when is None else f"Cell readings {calibration.when}"
     blocks = [section(title, calibration.record or "")]
     blocks += _kept(text_lines(conditions(calibration), wide, _SMALL))
-    rows = [cell_row(cell, len(calibration.handsets)) for cell in calibration.cells]
-    blocks += table(cell_columns(calibration), rows, wide, _SMALL)
-    if not rows:
+    cells = cell_table(calibration, len(calibration.cells), ages=False)
+    blocks += table(cells.columns, cells.rows, wide, _SMALL)
+    if not cells.rows:
         blocks += _none(f"Readings {NOT_RECORDED}.", wide)
     for cell in calibration.cells:
         if cell.finding:
@@ -176,14 +174,13 @@ def test_seen(test: TestLine) -> str:
 def _moves(title: str, columns: Sequence[Column], moves: Sequence[PartMove], none: str, wide: float) -> list[Block]:
     if not moves:
         return [section(title), *_none(none, wide)]
-    out = columns is _OUT_COLUMNS
     rows = [
         (
             move.slot,
             move.part_type,
             said(move.serial),
             said(move.lot),
-            said(move.why_removed) if out else day(move.last_good_day),
+            *((said(move.why_removed),) if columns is _OUT_COLUMNS else ()),
             by_whom(move.at, move.by),
         )
         for move in moves
@@ -213,15 +210,6 @@ def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]
     if not sentences:
         return []
     return [section(title), *(block for sentence in sentences for block in text_lines(sentence, wide))]
-
-
-def disinfected(line: DisinfectionLine) -> str:
-    """Agent, strength, contact time, rinsed and dry in one sentence; what is missing is named."""
-    dry = "not marked dry" if line.dry_at is None else f"dry {moment(line.dry_at)}"
-    return (
-        f"{by_whom(line.at, line.by)}: agent {said(line.agent)}, strength {said(line.strength)}, "
-        f"contact {plain_number(line.contact_minutes, 'min')}, rinsed {yes_no(line.rinsed)}, {dry}"
-    )
 
 
 def _sign_off(facts: TicketFacts) -> list[Block]:

@@ -1,9 +1,11 @@
 """Values as they stand on paper: the unit beside each figure, and 'not recorded' where nothing is known."""
 
+import math
 from datetime import date, datetime
 
+from fleetbench.calc.gas_depth import breathable_at_surface
+
 NOT_RECORDED = "not recorded"
-LEAST_BREATHABLE_OXYGEN_PERCENT = 16.0
 
 
 def said(text: str | None) -> str:
@@ -61,15 +63,19 @@ def yes_no(value: bool | None) -> str:
 def surface_warning(oxygen_percent: float | None) -> str | None:
     """The warning of a gas that must not be breathed at the surface, or that nobody has analysed; None else.
 
-    Under 16 % oxygen: common practice, no published source. The unrounded figure decides.
+    The unrounded figure decides.
     """
-    if oxygen_percent is None:
+    if oxygen_percent is None or not oxygen_percent >= 0:
         return "oxygen not recorded: do not breathe it"
-    if oxygen_percent < LEAST_BREATHABLE_OXYGEN_PERCENT:
-        return "not breathable at the surface"
-    return None
+    # An analyser may show a little over 100 %.
+    return None if breathable_at_surface(min(oxygen_percent, 100.0) / 100) else "not breathable at the surface"
 
 
 def span(first: date | None, last: date | None) -> str:
     """From one day to another; 'not recorded' once where neither is known."""
     return NOT_RECORDED if first is None and last is None else f"{day(first)} to {day(last)}"
+
+
+def whole_metres(depth_m: float) -> str:
+    """A greatest depth rounded down, since rounding up would allow what the figure does not."""
+    return f"{math.floor(depth_m + 1e-9)} m"

@@ -171,9 +171,8 @@ def handover(**changes: object) -> facts.HandoverFacts:
             facts.BatteryLine("solenoid", 8.9, datetime(2026, 5, 6, 15, 50)),
         ),
         tests=bench_tests(),
-        disinfection=facts.DisinfectionLine(
-            datetime(2026, 5, 5, 18, 0), "bath B", "1 %", 15, True, datetime(2026, 5, 6, 9, 0), _TECHNICIAN
-        ),
+        disinfected_at=datetime(2026, 5, 5, 18, 0),
+        dry_at=datetime(2026, 5, 6, 9, 0),
         accessories=tuple(facts.AccessoryLine(name, 1 + place % 3) for place, name in enumerate(named)),
         remarks=(
             facts.Remark("Addition valve sticks once when dry: move it twice at assembly.", "ticket KB-2026-0042"),
@@ -238,7 +237,8 @@ def handover_empty() -> facts.HandoverFacts:
         cylinders=(),
         batteries=(),
         tests=(),
-        disinfection=None,
+        disinfected_at=None,
+        dry_at=None,
         accessories=(),
         remarks=(),
     )
@@ -262,7 +262,6 @@ def handover_hostile() -> facts.HandoverFacts:
         remarks=tuple(facts.Remark(flood, "ticket KB-2026-0042") for _ in range(30)),
         batteries=tuple(facts.BatteryLine(flood, None, None) for _ in range(20)),
         calibration=calibration(cells=tuple(cell(f"cell {n}", solid, "no such verdict") for n in range(9)), by=flood),
-        disinfection=facts.DisinfectionLine(None, flood, solid, None, None, None, None),
         handed_over_by=solid,
     )
 
@@ -347,11 +346,10 @@ def ticket(**changes: object) -> facts.TicketFacts:
                 "L-2510",
                 at,
                 _TECHNICIAN,
-                last_good_day=date(2026, 10, 11),
             ),
-            move("left drain seal", "drain seal", None, "S-2602", at, _TECHNICIAN, last_good_day=None),
+            move("left drain seal", "drain seal", None, "S-2602", at, _TECHNICIAN),
         ),
-        disinfections=(handover().disinfection,),  # type: ignore[arg-type]
+        disinfections=("2026-05-05 18:00: bath B 1 %, contact 15 min, rinsed, dry 2026-05-06 09:00",),
     )
     return replace(page, **changes)  # type: ignore[arg-type]
 

@@ -1,0 +1,341 @@
+"""What the workshop knows, as facts for the pages: moments become the site's wall-clock times, None stays None."""
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.readiness import Assessment, Check
+from fleetbench.paper import page_facts as page
+from fleetbench.workshop.cells import OutcomeLine
+from fleetbench.workshop.due import DueItem
+from fleetbench.workshop.hires import CylinderFacts, HandoverFacts
+from fleetbench.workshop.parts import FittedPart
+from fleetbench.workshop.tickets import MoveLine, TicketPage
+from fleetbench.workshop.units import CellLine, FillLine
+from fleetbench.workshop.valves import TestLine
+
+NORMALISED = "governing handset, normalised"
+_NOT_FOR_DIVING = "not for diving"
+_VOLTAGE = "battery voltage"
+
+
+def letterhead(
+    centre: str,
+    now: datetime,
+    zone: ZoneInfo,
+    *,
+    telephone: str | None = None,
+    by: str | None = None,
+    journal_entry: int | None = None,
+    journal_hash: str | None = None,
+) -> page.Letterhead:
+    """What every page says of itself; now: the aware moment of printing. The hash is cut to its first 16 signs."""
+    return page.Letterhead(
+        centre=centre,
+        printed_at=f"{now.astimezone(zone):%Y-%m-%d %H:%M %Z}",
+        telephone=telephone,
+        printed_by=by,
+        journal_entry=journal_entry,
+        journal_hash=None if journal_hash is None else journal_hash[:16],
+    )
+
+
+def due_facts(
+    items: Sequence[DueItem],
+    head: page.Letterhead,
+    on: date,
+    through: date,
+    *,
+    grouped_by: str = "day",
+    fetch: Sequence[page.FetchLine] | None = None,
+) -> page.DuePageFacts:
+    """The due list's facts from the workshop's items, in their order; its record number is its first day."""
+    names = _due_names(items)
+    return page.DuePageFacts(
+        letterhead=head,
+        record=f"DUE-{on.isoformat()}",
+        on=on,
+        through=through,
+        lines=tuple(_due_line(item, name) for item, name in zip(items, names, strict=True)),
+        grouped_by=grouped_by,
+        fetch=None if fetch is None else tuple(fetch),
+    )
+
+
+def _due_names(items: Sequence[DueItem]) -> list[str]:
+    """A name an item that stays while the item stays: a part's goes with the part wherever it is fitted."""
+    names, seen = [], Counter[str]()
+    for item in items:
+        owner = (f"part {item.part_id}",) if item.part_id is not None else (item.unit, item.slot, item.part)
+        name = " / ".join(str(word) for word in (*owner, item.item) if word)
+        seen[name] += 1
+        names.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
+    return names
+
+
+def _due_line(item: DueItem, name: str) -> page.DueLine:
+    return page.DueLine(
+        uid=name,
+        unit=item.unit,
+        slot=item.slot,
+        part_type=item.part_type,
+        part=item.part,
+        item=item.item,
+        last_good_day=item.last_good_day,
+        basis=item.basis,
+        days_left=item.days_left,
+        state=item.state,
+        projected=item.projected,
+        place=item.place,
+        first_hit=item.hits,
+    )
+
+
+def ticket_facts(ticket: TicketPage, head: page.Letterhead, zone: ZoneInfo) -> page.TicketFacts:
+    """The service ticket's facts."""
+    row, signed = ticket.row, ticket.sign_off
+    moved = [_local(move.at, zone) for move in ticket.moves]
+    return page.TicketFacts(
+        letterhead=head,
+        number=row.number,
+        unit=row.unit,
+        unit_type=ticket.unit_type,
+        unit_serial=ticket.unit_serial,
+        cause=row.cause,
+        reason=row.reason,
+        critical=row.critical,
+        opened_at=_local(row.opened_at, zone),
+        opened_by=row.opened_by,
+        minutes=row.minutes,
+        signed_at=None if signed is None else _local(signed.at, zone),
+        signed_by=None if signed is None else signed.person,
+        refers_to=row.refers_to,
+        findings=tuple(page.FindingLine(_local(each.at, zone), each.person, each.text) for each in ticket.findings),
+        tasks=tuple(
+            page.TaskLine(
+                each.ordinal,
+                each.text,
+                each.critical,
+                each.state,
+                each.minutes,
+                _maybe(each.settled_at, zone),
+                each.person,
+                each.put_off_reason,
+                each.times_put_off,
+            )
+            for each in ticket.tasks
+        ),
+        calibrations=_calibrations(ticket.calibrations, moved, zone),
+        tests=tuple(_test(test, zone) for test in ticket.tests),
+        parts_out=tuple(_move(move, zone) for move in ticket.moves if move.way == "out"),
+        parts_in=tuple(_move(move, zone) for move in ticket.moves if move.way == "in"),
+        openings=ticket.openings,
+        disinfections=ticket.disinfections,
+        signed_in=None if signed is None else _signed_in(signed.entry, signed.entry_hash),
+    )
+
+
+def _signed_in(entry: int | None, entry_hash: str | None) -> str:
+    if entry is None:
+        return "signed before this journal began"
+    return f"journal entry {entry} {(entry_hash or '')[:16]}".rstrip()
+
+
+def _calibrations(
+    outcomes: Sequence[OutcomeLine], moved: Sequence[datetime], zone: ZoneInfo
+) -> tuple[page.CalibrationBlock, ...]:
+    """One block a calibration, in order of time, each said to lie before or after the parts were changed."""
+    blocks = []
+    for key in sorted({(each.at, each.calibration_id) for each in outcomes}):
+        lines = [each for each in outcomes if each.calibration_id == key[1]]
+        at = _local(key[0], zone)
+        blocks.append(
+            page.CalibrationBlock(
+                handsets=(NORMALISED,),
+                cells=tuple(_outcome(each) for each in sorted(lines, key=lambda line: line.position)),
+                at=at,
+                by=lines[0].person,
+                record=f"calibration {key[1]}",
+                when=_when(at, moved),
+                made=lines[0].made,
+            )
+        )
+    return tuple(blocks)
+
+
+def _when(at: datetime, moved: Sequence[datetime]) -> str | None:
+    if moved and at < min(moved):
+        return "before parts were changed"
+    return "after parts were changed" if moved and at >= max(moved) else None
+
+
+def _outcome(line: OutcomeLine) -> page.CellLine:
+    return page.CellLine(
+        position=line.position,
+        serial="",
+        lot=None,
+        last_good_day=None,
+        readings=(page.CellReading(line.air_mv, line.oxygen_mv),),
+        linearity_percent=line.linearity,
+        expanded_u_percent=line.expanded_u,
+        verified_up_to_bar=line.verified_up_to_bar,
+        verdict=line.verdict,
+        finding=line.finding,
+    )
+
+
+def _move(move: MoveLine, zone: ZoneInfo) -> page.PartMove:
+    slot = move.slot if move.host is None else f"{move.slot} of {move.host}"
+    return page.PartMove(slot, move.part_type, move.serial, move.lot, _local(move.at, zone), move.person, move.why)
+
+
+def _test(test: TestLine, zone: ZoneInfo) -> page.TestLine:
+    return page.TestLine(
+        name=test.kind,
+        at=_local(test.at, zone),
+        by=test.person,
+        result=test.result,
+        direction=test.direction,
+        held=test.held,
+        watched_minutes=test.watched_minutes,
+        value=test.value,
+        unit=test.unit,
+        supply_bar=test.supply_bar,
+        equipment=test.equipment,
+        note=test.note,
+        record=f"test {test.test_id}",
+    )
+
+
+def handover_facts(
+    facts: HandoverFacts,
+    head: page.Letterhead,
+    zone: ZoneInfo,
+    *,
+    return_by: str | None = None,
+    accessories: Sequence[page.AccessoryLine] = (),
+    handed_over_by: str | None = None,
+) -> page.HandoverFacts:
+    """The hand-over sheet's facts. return_by: day and hour in words, else the last day of the hire."""
+    until = None if facts.ends_on is None else facts.ends_on.isoformat()
+    return page.HandoverFacts(
+        letterhead=head,
+        record=facts.record or f"{facts.tag} {facts.today.isoformat()}",
+        kind=facts.hand_over,
+        renter=facts.diver or facts.renter,
+        starts_on=facts.starts_on,
+        ends_on=facts.ends_on,
+        return_by=return_by or until,
+        unit=facts.tag,
+        unit_type=facts.unit_type,
+        unit_serial=facts.unit_serial,
+        head_serial=facts.head_serial,
+        handsets=tuple(page.HandsetLine(each.slot, each.serial, each.firmware) for each in facts.handsets),
+        set_point_low_bar=facts.set_point_low_bar,
+        set_point_high_bar=facts.set_point_high_bar,
+        calibration=_calibration(facts, zone),
+        fill=None if facts.fill is None else _fill(facts.fill, facts.discard_by, zone),
+        cylinders=tuple(_cylinder(each, zone) for each in facts.cylinders),
+        batteries=_batteries(facts.fitted, facts.tests, zone),
+        tests=tuple(_test(test, zone) for test in facts.tests if test.kind != _VOLTAGE),
+        disinfected_at=_maybe(facts.disinfected_at, zone),
+        dry_at=_maybe(facts.dry_at, zone),
+        accessories=tuple(accessories),
+        remarks=_remarks(facts.known_faults, facts.assessment, facts.hand_over),
+        booking=facts.booking,
+        harness=facts.harness,
+        handed_over_by=handed_over_by,
+    )
+
+
+def _calibration(facts: HandoverFacts, zone: ZoneInfo) -> page.CalibrationBlock | None:
+    if not facts.cells:
+        return None
+    return page.CalibrationBlock(
+        handsets=(NORMALISED,),
+        cells=tuple(_cell(cell) for cell in facts.cells),
+        at=_maybe(facts.calibrated_at, zone),
+        by=facts.calibrated_by,
+    )
+
+
+def _cell(cell: CellLine) -> page.CellLine:
+    return page.CellLine(
+        position=cell.position,
+        serial=cell.serial,
+        lot=cell.lot,
+        last_good_day=cell.last_good_day,
+        readings=(page.CellReading(cell.air_mv, cell.oxygen_mv),),
+        linearity_percent=cell.linearity,
+        expanded_u_percent=cell.expanded_u,
+        verified_up_to_bar=cell.verified_up_to_bar,
+        verdict=cell.verdict,
+        finding=cell.finding,
+    )
+
+
+def _fill(fill: FillLine, discard_by: datetime | None, zone: ZoneInfo) -> page.FillFacts:
+    return page.FillFacts(
+        number=f"fill {fill.fill_id}",
+        canister=None,
+        absorbent=None if fill.lot is None else f"lot {fill.lot}",
+        mass_g=fill.mass_g,
+        packed_at=_local(fill.packed_at, zone),
+        packed_by=fill.packed_by,
+        discard_by=_maybe(discard_by, zone),
+        rated=None,
+        plan=fill.reason,
+    )
+
+
+def _cylinder(cylinder: CylinderFacts, zone: ZoneInfo) -> page.CylinderLine:
+    latest = {kind: max(done for each, done in cylinder.tests if each == kind) for kind, _ in cylinder.tests}
+    return page.CylinderLine(
+        role=cylinder.role,
+        serial=cylinder.serial,
+        bar=cylinder.end_bar,
+        oxygen_percent=cylinder.oxygen_percent,
+        helium_percent=cylinder.helium_percent,
+        analysed_at=_maybe(cylinder.analysed_at, zone),
+        analysed_by=cylinder.analysed_by,
+        hydrostatic=latest.get("hydrostatic"),
+        visual=latest.get("visual"),
+        test_last_good_day=cylinder.last_good_day,
+        maximum_depth_m=None,
+        size_l=cylinder.size_l,
+        stale=cylinder.analysis_stale,
+    )
+
+
+def _batteries(fitted: Sequence[FittedPart], tests: Sequence[TestLine], zone: ZoneInfo) -> tuple[page.BatteryLine, ...]:
+    """The fitted batteries; a voltage belongs to one only where its note names the slot, or there is one battery."""
+    slots = [part for part in fitted if "battery" in part.slot_kind and part.part_id is not None]
+    voltages = sorted((test for test in tests if test.kind == _VOLTAGE), key=lambda test: test.at, reverse=True)
+    lines = []
+    for part in slots:
+        own = [test for test in voltages if len(slots) == 1 or part.slot in (test.note or "")]
+        at = _local(own[0].at, zone) if own else None
+        lines.append(page.BatteryLine(part.slot, own[0].value if own else None, at, part.fitted_on))
+    return tuple(lines)
+
+
+def _remarks(faults: Sequence[str], assessment: Assessment, kind: str) -> tuple[page.Remark, ...]:
+    """Stops first, then known faults, then advices; no check of fitness speaks on a sheet that is not for diving."""
+    known = [page.Remark(fault) for fault in faults]
+    if kind == _NOT_FOR_DIVING:
+        return tuple(known)
+    return (*map(_checked, assessment.stops), *known, *map(_checked, assessment.advises))
+
+
+def _checked(check: Check) -> page.Remark:
+    accepted = f" ({check.accepted})" if check.accepted else ""
+    return page.Remark(f"{check.result}: {check.check}: {check.evidence}{accepted}")
+
+
+def _local(at: datetime, zone: ZoneInfo) -> datetime:
+    return at.astimezone(zone)
+
+
+def _maybe(at: datetime | None, zone: ZoneInfo) -> datetime | None:
+    return None if at is None else at.astimezone(zone)
