@@ -29,6 +29,10 @@ from fleetbench.calc.uncertainty import COVERAGE, Figures
 
 Mask = NDArray[np.bool_]
 
+DIFFER_COVERAGE = 2.3
+"""Coverage factor of each reader's own part where readers are compared: over 2, since a head makes several comparisons
+and one good head in a thousand, not one in two hundred, may be sent back for it (found by simulation)."""
+
 READER_TOLERANCE = 0.02
 """Relative difference in mV that two handsets may have by their gains alone: common practice, no published source."""
 
@@ -143,10 +147,11 @@ def readers_differ(figures: Figures, read: Mask) -> Mask:
 
     What readers share (room, gas) cancels. In mV a difference of ``READER_TOLERANCE`` is granted to their gains.
     """
+    wider = DIFFER_COVERAGE / COVERAGE
     spans = (
-        (figures.linearity, COVERAGE * figures.own_u * figures.linearity, 0.0),
-        (figures.oxygen_normal, figures.oxygen_own_expanded, READER_TOLERANCE / 2),
-        (figures.air_normal, figures.air_own_expanded, READER_TOLERANCE / 2),
+        (figures.linearity, DIFFER_COVERAGE * figures.own_u * figures.linearity, 0.0),
+        (figures.oxygen_normal, wider * figures.oxygen_own_expanded, READER_TOLERANCE / 2),
+        (figures.air_normal, wider * figures.air_own_expanded, READER_TOLERANCE / 2),
     )
     differ = np.zeros(read.shape[:-1], dtype=bool)
     for value, half_width, granted in spans:

@@ -251,6 +251,8 @@ def assess(
         return _unproven(t.size, "Fewer than three readings: nothing can be said yet.")
     begin = current_phase(times_s, mv, resolution_mv)
     t, v = t[begin:], v[begin:]
+    if t.size < _NEEDED:
+        return _turned(t, v)
     fitted = _trusted_fit(t - t[0], v, resolution_mv)
     slopes = _slopes(t, v, resolution_mv)
     if slopes is None:
@@ -348,6 +350,14 @@ def _moving_or_noisy(t: Array, v: Array, resolution_mv: float, fitted: Exponenti
     tau = fitted.tau if fitted else None
     left = _until_small(fitted, gap, SETTLED_PART * float(v[-1]))
     return _state(state, "rounding", None, t.size, f"Still {state.value}.", tau, fitted, gap, left)
+
+
+def _turned(t: Array, v: Array) -> Settling:
+    """State just after a new phase began, which its one step alone can tell."""
+    if t.size < 2:
+        return _unproven(t.size, "A new phase has just begun.")
+    state = SettlingState.RISING if v[-1] > v[0] else SettlingState.FALLING
+    return _state(state, "rounding", None, t.size, f"Still {state.value}.")
 
 
 def _until_small(fitted: Exponential | None, gap: float | None, allowed: float) -> float | None:
