@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fleetbench.window.flow_line import Station
 from fleetbench.window.marks import Mark
 from fleetbench.window.place import Place
 
@@ -56,3 +57,4 @@ class Detail:
     subtitle: str = ""
     marks: tuple[Mark, ...] = ()
     parts: tuple[Section | Table, ...] = ()
+    flow: tuple[Station, ...] = ()

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, Slot
@@ -19,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.background import Background, Refresher
-from fleetbench.window.buttons import choice_button, quiet_button, text_label
+from fleetbench.window.buttons import PlaceButton, choice_button, quiet_button, text_label
 from fleetbench.window.detail import Detail
 from fleetbench.window.detail_view import DetailView
 from fleetbench.window.empty_state import Emptiness, EmptyState
@@ -49,7 +50,8 @@ class ListSpec(Generic[R]):
     """What a list shows: how rows are loaded (off the GUI thread), keyed, summed up, described and opened.
 
     load_detail, when given, is called off the GUI thread for the chosen row and replaces what describe gave.
-    sort_column names the column that the list is sorted by when it first shows.
+    sort_column names the column that the list is sorted by when it first shows. siblings: lists that share an entry
+    of the rail, this one among them, offered beside the title.
     """
 
     title: str
@@ -63,6 +65,7 @@ class ListSpec(Generic[R]):
     load_detail: Callable[[R], Detail] | None = None
     choices: tuple[Choice[R], ...] = ()
     sort_column: str = ""
+    siblings: tuple[tuple[str, Place], ...] = ()
 
 
 class RowsTable(QTableView):
@@ -115,6 +118,7 @@ class ListPage(Page, Generic[R]):
         self._rows = Refresher(background, self)
         self._detail_loader = Refresher(background, self)
         self._build()
+        self._offer_siblings()
         self._connect()
         self._show_columns()
 
@@ -151,6 +155,16 @@ class ListPage(Page, Generic[R]):
         self._body.addWidget(self._empty)
         self.content.addLayout(self._make_tools())
         self.content.addWidget(self._body, 1)
+
+    def _offer_siblings(self) -> None:
+        for title, place in self._spec.siblings:
+            button = PlaceButton(title, place, self)
+            button.setProperty("role", "choice")
+            button.setCheckable(True)
+            button.setChecked(title == self._spec.title)
+            button.clicked.connect(partial(button.setChecked, title == self._spec.title))
+            button.place_requested.connect(self.place_requested)
+            self.heading.addWidget(button)
 
     def _make_tools(self) -> QHBoxLayout:
         tools = QHBoxLayout()

@@ -15,7 +15,7 @@ from fleetbench.window.found_page import Found, FoundPage, find_hits
 from fleetbench.window.list_page import ListPage
 from fleetbench.window.opening import Opened
 from fleetbench.window.page import Page
-from fleetbench.window.pages import PAGES, PageContext, page_named
+from fleetbench.window.pages import PAGES, PageContext, page_named, rail_entry
 from fleetbench.window.place import Place
 from fleetbench.window.rail import Rail
 from fleetbench.window.record_page import RecordPage
@@ -157,7 +157,7 @@ class MainWindow(QMainWindow):
         if page is None:
             return
         self.here = place
-        self.rail.mark(place.page)
+        self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
         if place.key is None:
             page.refresh()
@@ -204,7 +204,7 @@ class MainWindow(QMainWindow):
 
     @Slot(object)
     def _on_opened(self, opened: Opened) -> None:
-        self._context = PageContext(self._theme, self._background, opened.shop)
+        self._context = PageContext(self._theme, self._background, opened.shop, opened.zone)
         self.setWindowTitle(f"{opened.centre} – fleetbench" if opened.centre else "fleetbench")
         self.rail.set_centre(opened.centre)
         self.go(Place(PAGES[0].name) if self.here.page == "start" else self.here)

@@ -52,7 +52,38 @@ ADVISE = Mark("advise", Shape.LOZENGE, "check_advise", 1)
 STOP = Mark("stop", Shape.CROSSED_SQUARE, "check_stop", 3)
 
 ALL_MARKS = (READY, DUE_SOON, HOLD, UNKNOWN, PASS, WATCH, REPEAT, REJECT, OK, ADVISE, STOP)
-_BY_WORD = {mark.word: mark for mark in ALL_MARKS}
+
+OTHER_WORDS: dict[str, Mark] = {
+    # life of a part
+    "good": OK,
+    "past": STOP,
+    "later": OK,
+    "no limit recorded": UNKNOWN,
+    "unknown": UNKNOWN,
+    # tests
+    "fresh": OK,
+    "stale": STOP,
+    "failed": REJECT,
+    "undecided": REPEAT,
+    "not tested": UNKNOWN,
+    # absorbent
+    "empty": UNKNOWN,
+    "in use": OK,
+    "spent": STOP,
+    # hires
+    "to come": OK,
+    "out": OK,
+    "back": OK,
+    "late": STOP,
+    "cancelled": UNKNOWN,
+    # tickets
+    "open": ADVISE,
+    "open, critical": STOP,
+    "signed": OK,
+}
+"""Other words of state, each shown with the shape and colour of what it amounts to."""
+
+_BY_WORD = {mark.word: mark for mark in ALL_MARKS} | {word: mark.worded(word) for word, mark in OTHER_WORDS.items()}
 
 
 def mark_for(word: str | None) -> Mark:

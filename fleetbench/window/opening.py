@@ -1,16 +1,20 @@
 """Opening the records for the window: off the GUI thread, with whose fleet it is."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
+from zoneinfo import ZoneInfo
 
+from fleetbench.records.errors import NotFound
 from fleetbench.workshop.shop import Shop
 
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An open workshop and the centre's name; an empty name while the centre has none."""
+    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone."""
 
     shop: Shop
-    centre: str
+    centre: str = ""
+    zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
 
 
 def open_records(database: str) -> Opened:
@@ -23,4 +27,8 @@ def open_records(database: str) -> Opened:
     from fleetbench.workshop.centre import read_centre
 
     shop = Shop(open_database(database))
-    return Opened(shop, read_centre(shop).name)
+    try:
+        centre = read_centre(shop)
+    except NotFound:
+        return Opened(shop)
+    return Opened(shop, centre.name, ZoneInfo(centre.timezone))

@@ -6,6 +6,7 @@ A view is imported when it is first shown, so that the window is usable early.
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
+from zoneinfo import ZoneInfo
 
 from fleetbench.window.background import Background
 from fleetbench.window.page import Page
@@ -16,22 +17,27 @@ from fleetbench.workshop.shop import Shop
 
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What a page is given: looks, where its work runs, and the workshop it asks."""
+    """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown."""
 
     theme: Theme
     background: Background
     shop: Shop
+    zone: ZoneInfo
 
 
 @dataclass(frozen=True, slots=True)
 class PageSpec:
-    """One entry of the rail; its module offers list_page(context) and, where one thing has a page, record_page."""
+    """One page: its module offers list_page(context) and, where one thing has a page, record_page(context).
+
+    keys open it from anywhere; rail names the entry of the rail that it stands under, its own when empty.
+    """
 
     name: str
     title: str
     module: str
     keys: str
     has_record: bool = False
+    rail: str = ""
 
     def make_list(self, context: PageContext) -> Page:
         """The page that the rail opens."""
@@ -56,14 +62,29 @@ PAGES: tuple[PageSpec, ...] = (
     _spec("valves", "Valves", 5, has_record=True),
     _spec("hires", "Hire desk", 6),
     _spec("due", "Due", 7),
-    _spec("tickets", "Tickets", 8),
+    _spec("tickets", "Tickets", 8, has_record=True),
     _spec("stock", "Stock", 9),
 )
+
+BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
+    PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),
+    PageSpec("cylinders", "Cylinders", "fleetbench.window.cylinders", "", rail="stock"),
+    PageSpec("absorbent", "Absorbent", "fleetbench.window.absorbent", "", rail="stock"),
+)
+"""Pages without an entry of their own in the rail."""
 
 
 def page_named(name: str) -> PageSpec:
     """The entry of that name; raises KeyError for a page that does not exist."""
-    for spec in PAGES:
+    for spec in (*PAGES, *BESIDE_THE_RAIL):
         if spec.name == name:
             return spec
     raise KeyError(name)
+
+
+def rail_entry(name: str) -> str:
+    """The entry of the rail that a page stands under; empty for one that stands under none."""
+    for spec in (*PAGES, *BESIDE_THE_RAIL):
+        if spec.name == name:
+            return spec.rail or spec.name
+    return ""

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.detail import Detail
+from fleetbench.window.flow_line import FlowLine
 from fleetbench.window.mark_label import MarkLabel
 from fleetbench.window.page import Page
 from fleetbench.window.section_view import LinesView, PartView, part_view
@@ -37,8 +38,10 @@ class RecordPage(Page):
         self._scroll.setWidgetResizable(True)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.content.addLayout(self._marks)
-        self.above = QVBoxLayout()
-        self.content.addLayout(self.above)
+        self.flow = FlowLine(theme, self)
+        self.flow.hide()
+        self.flow.place_requested.connect(self.place_requested)
+        self.content.addWidget(self.flow)
         self.content.addWidget(self._scroll, 1)
         self._loader = Refresher(background, self) if background is not None else None
         if self._loader is not None:
@@ -68,6 +71,7 @@ class RecordPage(Page):
         self.set_title(detail.title)
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
+        self.flow.show_stations(detail.flow)
         self._lay_out(detail)
         self._scroll.verticalScrollBar().setValue(scrolled)
 

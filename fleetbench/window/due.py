@@ -1,0 +1,122 @@
+"""Due: what must be replaced or done, with its last good day and the limit that governs."""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import partial
+
+from fleetbench.window.detail import Detail, Fact, Section
+from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.marks import DUE_SOON, STOP, UNKNOWN, mark_for
+from fleetbench.window.pages import PageContext
+from fleetbench.window.place import Place
+from fleetbench.window.rows import Column
+from fleetbench.window.words import NONE, counted, day, days_left, last_day, said, spaced
+from fleetbench.workshop import due
+from fleetbench.workshop.due import DueItem, DueState
+
+EMPTY = Emptiness(
+    "Nothing is due",
+    "No part, test or service with a limit is recorded. Bring in the centre's sheets with 'fleetbench import FOLDER', "
+    "then load this page again with F5.",
+    "due",
+)
+
+
+def list_page(context: PageContext) -> ListPage[DueItem]:
+    """The list of due items; what is not known and what is past come first."""
+    spec = ListSpec(
+        "Due",
+        COLUMNS,
+        key=key_of,
+        load=partial(due.list_due, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=place_of,
+        choices=(
+            Choice("not known", lambda row: row.state is DueState.UNKNOWN, UNKNOWN),
+            Choice("past", lambda row: row.state is DueState.PAST, STOP),
+            Choice("due soon", lambda row: row.state is DueState.DUE_SOON, DUE_SOON),
+            Choice("within 60 days", lambda row: row.days_left is None or row.days_left <= 60),
+            Choice("hits a booking", lambda row: row.hits is not None),
+        ),
+        sort_column="days",
+    )
+    return ListPage(context.theme, context.background, spec)
+
+
+def key_of(row: DueItem) -> str:
+    """What makes an item this one and no other."""
+    return "|".join(said(part, "") for part in (row.unit, row.slot, row.part, row.item, row.basis, row.part_type))
+
+
+def place_of(row: DueItem) -> Place | None:
+    """The part that runs out, else its unit."""
+    if row.part_id is not None:
+        return Place("parts", str(row.part_id))
+    return Place("units", row.unit) if row.unit else None
+
+
+def sum_up(rows: Sequence[DueItem]) -> str:
+    """'214 items: 3 not known, 5 past, 12 due soon'."""
+    states = Counter(row.state for row in rows)
+    return (
+        f"{counted(len(rows), 'item')}: {states[DueState.UNKNOWN]} not known, {states[DueState.PAST]} past, "
+        f"{states[DueState.DUE_SOON]} due soon"
+    )
+
+
+def order(row: DueItem) -> tuple[int, int]:
+    """Not known before everything, then the earliest."""
+    return (0, 0) if row.days_left is None else (1, row.days_left)
+
+
+def describe(row: DueItem) -> Detail:
+    """What the list's own row says of an item."""
+    return Detail(
+        f"{said(row.slot, said(row.part_type, row.item))}",
+        f"{row.item}, {row.unit or 'in no unit'}",
+        (mark_for(row.state),),
+        (
+            Section(
+                "Last good day",
+                (
+                    Fact(
+                        "Last good day", last_day(row.last_good_day, row.days_left), note="use is allowed on this day"
+                    ),
+                    Fact("Limit that governs", spaced(row.basis)),
+                    Fact("Reckoning", said(row.why), note="projected from use" if row.projected else ""),
+                    Fact("Hits booking", said(row.hits, "none")),
+                ),
+            ),
+            Section(
+                "What",
+                (
+                    Fact("Part type", said(row.part_type, NONE)),
+                    Fact("Part", said(row.part, NONE), leads_to=_part(row)),
+                    Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
+                    Fact("Place", said(row.place)),
+                ),
+            ),
+        ),
+    )
+
+
+def _part(row: DueItem) -> Place | None:
+    return Place("parts", str(row.part_id)) if row.part_id is not None and row.part else None
+
+
+COLUMNS: tuple[Column[DueItem], ...] = (
+    Column("last", "Last good day", lambda row: day(row.last_good_day), order, state=lambda row: mark_for(row.state)),
+    Column("days", "Days left", lambda row: days_left(row.days_left), order),
+    Column("unit", "Unit", lambda row: said(row.unit, NONE)),
+    Column("slot", "Slot", lambda row: said(row.slot, NONE)),
+    Column("item", "To do", lambda row: row.item),
+    Column("part", "Part", lambda row: said(row.part, NONE)),
+    Column("type", "Part type", lambda row: said(row.part_type, NONE)),
+    Column("basis", "Limit that governs", lambda row: spaced(row.basis), tooltip=lambda row: row.why),
+    Column("hits", "Hits booking", lambda row: said(row.hits, NONE)),
+    Column("place", "Place", lambda row: said(row.place, NONE), shown=False),
+    Column("state", "State", lambda row: row.state.value, order, shown=False),
+)

@@ -1,0 +1,165 @@
+"""Hire desk: bookings of hires, courses and try days, with the units that are promised, out and back."""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from fleetbench.window.detail import Detail, Fact, Section
+from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.marks import Mark, mark_for
+from fleetbench.window.pages import PageContext
+from fleetbench.window.place import Place
+from fleetbench.window.rows import Column
+from fleetbench.window.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
+from fleetbench.workshop import hires
+from fleetbench.workshop.hires import BookingRow, HireLine
+from fleetbench.workshop.shop import Shop
+
+EMPTY = Emptiness(
+    "No bookings are recorded",
+    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
+    "hires",
+)
+
+
+def list_page(context: PageContext) -> ListPage[BookingRow]:
+    """The list of bookings that are not over."""
+    spec = ListSpec(
+        "Hire desk",
+        COLUMNS,
+        key=lambda row: row.code,
+        load=partial(hires.list_bookings, context.shop),
+        describe=describe,
+        load_detail=partial(booking_detail, context.shop, context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("units", row.units[0]) if len(row.units) == 1 else None,
+        choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in ("late", "out", "to come")),
+        sort_column="from",
+    )
+    return ListPage(context.theme, context.background, spec)
+
+
+def _has_state(word: str, row: BookingRow) -> bool:
+    return row.state == word
+
+
+def sum_up(rows: Sequence[BookingRow]) -> str:
+    """'23 bookings: 1 late, 4 out, 18 to come'."""
+    states = Counter(row.state for row in rows)
+    return f"{counted(len(rows), 'booking')}: {states['late']} late, {states['out']} out, {states['to come']} to come"
+
+
+def promised(row: BookingRow) -> str:
+    """Which units are promised, and how many are still to be chosen."""
+    short = row.units_wanted - len(row.units)
+    words = [*row.units, *([f"{short} to be chosen"] if short > 0 else [])]
+    return ", ".join(words) or NONE
+
+
+def promise_mark(row: BookingRow) -> Mark | None:
+    """A booking that lacks a unit is marked so long as it is to come."""
+    lacking = row.state == "to come" and len(row.units) < row.units_wanted
+    return mark_for("due soon").worded(promised(row)) if lacking else None
+
+
+def describe(row: BookingRow) -> Detail:
+    """What the list's own row says of a booking."""
+    return Detail(
+        row.code,
+        f"{row.kind}, {row.starts_on.isoformat()} to {row.ends_on.isoformat()}",
+        (mark_for(row.state),),
+        (_who(row), _planned(row), _units(row)),
+    )
+
+
+def booking_detail(shop: Shop, zone: ZoneInfo, row: BookingRow) -> Detail:
+    """A booking with each of its units; asks the workshop."""
+    lines = hires.hire_lines(shop, row.code)
+    summary = describe(row)
+    return Detail(
+        summary.title,
+        summary.subtitle,
+        summary.marks,
+        (_who(row), _planned(row), *(_line(line, zone) for line in lines), *(() if lines else (_units(row),))),
+    )
+
+
+def _who(row: BookingRow) -> Section:
+    return Section(
+        "Who",
+        (
+            Fact("Renter", said(row.renter, NONE)),
+            Fact("Instructor", said(row.instructor, NONE)),
+        ),
+    )
+
+
+def _planned(row: BookingRow) -> Section:
+    return Section(
+        "Planned",
+        (
+            Fact("Unit type", row.unit_type),
+            Fact("Loop minutes", figure(row.planned_minutes, "min", 0)),
+            Fact("Deepest", figure(row.planned_depth_m, "m", 0)),
+            Fact("Water", figure(row.planned_water_c, "°C", 0)),
+        ),
+    )
+
+
+def _units(row: BookingRow) -> Section:
+    return Section(
+        "Units",
+        tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in row.units),
+        f"No unit is chosen yet; {counted(row.units_wanted, 'unit')} wanted.",
+    )
+
+
+def _line(line: HireLine, zone: ZoneInfo) -> Section:
+    back = line.received_at is not None
+    return Section(
+        f"Unit {line.unit}",
+        (
+            Fact("Unit", line.unit, leads_to=Place("units", line.unit)),
+            Fact("Diver", said(line.diver)),
+            Fact("Handed over as", said(line.hand_over, "not handed over yet")),
+            Fact("Out", moment(line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
+            Fact("Back", moment(line.received_at, zone, "not back yet")),
+            *(
+                (
+                    Fact("Wet", yes_no(line.wet)),
+                    Fact("Flooded", yes_no(line.flooded)),
+                    Fact("Fault", yes_no(line.fault)),
+                    Fact("Loop minutes", figure(line.loop_minutes, "min", 0)),
+                    Fact("Dives", NOT_RECORDED if line.dives is None else str(line.dives)),
+                    Fact("Remarks", said(line.note, NONE)),
+                )
+                if back
+                else ()
+            ),
+        ),
+    )
+
+
+COLUMNS: tuple[Column[BookingRow], ...] = (
+    Column("code", "Booking", lambda row: row.code),
+    Column(
+        "state",
+        "State",
+        lambda row: row.state,
+        lambda row: -mark_for(row.state).rank,
+        state=lambda row: mark_for(row.state),
+    ),
+    Column("from", "From", lambda row: row.starts_on.isoformat()),
+    Column("to", "To", lambda row: row.ends_on.isoformat()),
+    Column("kind", "Kind", lambda row: row.kind),
+    Column("who", "For", lambda row: said(row.renter, said(row.instructor, NONE))),
+    Column("units", "Units", promised, state=promise_mark),
+    Column("type", "Unit type", lambda row: row.unit_type),
+    Column("wanted", "Wanted", lambda row: str(row.units_wanted), lambda row: row.units_wanted, align_right=True),
+    Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
+    Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
+    Column("instructor", "Instructor", lambda row: said(row.instructor, NONE), shown=False),
+)

@@ -1,0 +1,169 @@
+"""The page of one unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data."""
+
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.readiness import Assessment
+from fleetbench.window.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.flow_line import Station
+from fleetbench.window.marks import HOLD, mark_for
+from fleetbench.window.place import Place
+from fleetbench.window.units import booking_words, lines_section, use_section
+from fleetbench.window.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.workshop.parts import FittedPart
+from fleetbench.workshop.units import CellLine, FillLine, FlowPlace, HistoryLine, HoldLine, UnitPage
+
+
+def unit_detail(page: UnitPage, zone: ZoneInfo) -> Detail:
+    """Everything on one unit's page."""
+    row = page.row
+    return Detail(
+        row.tag,
+        f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
+        (mark_for(row.fit), mark_for("").worded(row.where.value)),
+        (
+            lines_section("On hold because", row.reasons, "Nothing holds it."),
+            _holds(page.holds, zone),
+            _now(page),
+            _fill(page.fill, zone),
+            use_section(row),
+            _checks(page.assessment),
+            _cells(page.cells, zone),
+            _fitted(page.fitted),
+            _history(page.history, zone),
+        ),
+        tuple(_station(place) for place in sorted(page.flow, key=lambda place: place.flow_place)),
+    )
+
+
+def _now(page: UnitPage) -> Section:
+    row = page.row
+    return Section(
+        "Now",
+        (
+            Fact("Place", said(page.place)),
+            Fact("Next booking", booking_words(row)),
+            *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
+            Fact("Owner", row.owner),
+            Fact("Manual", said(page.manual), note="The maker's manual stands above every figure shown here."),
+        ),
+    )
+
+
+def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
+    if fill is None:
+        return Section("Absorbent", (), "No fill is packed in its canister.")
+    return Section(
+        "Absorbent",
+        (
+            Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(fill.packed_by)}"),
+            Fact("Mass", figure(fill.mass_g, "g", 0)),
+            Fact("Lot", said(fill.lot)),
+            Fact("For", said(fill.diver, "nobody yet")),
+            Fact("Used", percent(fill.used_share)),
+            Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),
+        ),
+    )
+
+
+def _holds(holds: Sequence[HoldLine], zone: ZoneInfo) -> Section:
+    standing = [hold for hold in holds if hold.lifted_at is None]
+    return Section(
+        "Holds placed",
+        tuple(
+            Fact(
+                moment(hold.placed_at, zone),
+                hold.reason,
+                HOLD.worded(hold.kind),
+                f"placed by {hold.placed_by}" + (f", on {hold.part}" if hold.part else ""),
+            )
+            for hold in standing
+        ),
+        "No hold has been placed by hand.",
+    )
+
+
+def _checks(assessment: Assessment) -> Table:
+    worst_first = sorted(assessment.checks, key=lambda check: -mark_for(check.result).rank)
+    first, last = assessment.span
+    return Table(
+        f"Checks for {first.isoformat()} to {last.isoformat()}, {assessment.kind}",
+        ("Result", "Check", "What is recorded", "What to do"),
+        tuple(
+            Line((check.result.value, check.check, check.evidence, check.remedy or NONE), mark_for(check.result))
+            for check in worst_first
+        ),
+        "No check could be made: nothing is recorded of this unit.",
+        mark_column=0,
+    )
+
+
+def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Cells",
+        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last good day"),
+        tuple(
+            Line(
+                (
+                    cell.position,
+                    cell.verdict or "not calibrated",
+                    said(cell.serial, "empty"),
+                    figure(cell.air_mv, "mV"),
+                    figure(cell.oxygen_mv, "mV"),
+                    plus_minus(cell.linearity, cell.expanded_u, "%"),
+                    moment(cell.calibrated_at, zone),
+                    day(cell.last_good_day),
+                ),
+                mark_for(cell.verdict),
+                Place("cells", str(cell.part_id)) if cell.part_id is not None else None,
+            )
+            for cell in cells
+        ),
+        "This unit type has no cell positions.",
+        mark_column=1,
+    )
+
+
+def _fitted(fitted: Sequence[FittedPart]) -> Table:
+    return Table(
+        "Fitted parts",
+        ("Slot", "Life", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
+        tuple(
+            Line(
+                (
+                    "    " * part.depth + part.slot,
+                    part.state.value,
+                    day(part.last_good_day, NONE if part.part_id is None else NOT_KNOWN)
+                    + (" (projected)" if part.projected else ""),
+                    said(part.part, "empty"),
+                    said(part.part_type, NONE),
+                    day(part.fitted_on, NONE),
+                    spaced(part.basis, NONE),
+                ),
+                mark_for(part.state),
+                Place("parts", str(part.part_id)) if part.part_id is not None else None,
+            )
+            for part in fitted
+        ),
+        "No slot of this unit holds a part.",
+        mark_column=1,
+    )
+
+
+def _history(history: Sequence[HistoryLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "History",
+        ("When", "What", "", "By"),
+        tuple(
+            Line(
+                (moment(line.at, zone), spaced(line.kind), line.words, said(line.person, NONE)),
+            )
+            for line in history
+        ),
+        "Nothing has been done to this unit yet.",
+    )
+
+
+def _station(place: FlowPlace) -> Station:
+    leads_to = Place("parts", str(place.part_id)) if place.part_id is not None else None
+    return Station(place.slot, place.words, mark_for(place.state), place.oxygen_side, leads_to)

@@ -1,0 +1,176 @@
+"""Units: the list, and the page of one unit with its states, holds, checks, parts and history."""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import partial
+
+from fleetbench.window.detail import Detail, Fact, Section
+from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.marks import DUE_SOON, HOLD, READY, mark_for
+from fleetbench.window.pages import PageContext
+from fleetbench.window.place import Place
+from fleetbench.window.record_page import RecordPage
+from fleetbench.window.rows import Column
+from fleetbench.window.words import (
+    NONE,
+    counted,
+    day,
+    days_left,
+    figure,
+    last_day,
+    said,
+)
+from fleetbench.workshop import units
+from fleetbench.workshop.units import (
+    Fit,
+    UnitRow,
+    Where,
+)
+
+EMPTY = Emptiness(
+    "No units are recorded yet",
+    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
+    "units",
+)
+
+
+def list_page(context: PageContext) -> ListPage[UnitRow]:
+    """The list of units."""
+    spec = ListSpec(
+        "Units",
+        COLUMNS,
+        key=lambda row: row.tag,
+        load=partial(units.list_units, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("units", row.tag),
+        choices=(
+            Choice("hold", lambda row: row.fit is Fit.HOLD, HOLD),
+            Choice("due soon", lambda row: row.fit is Fit.DUE_SOON, DUE_SOON),
+            Choice("ready", lambda row: row.fit is Fit.READY, READY),
+        ),
+    )
+    return ListPage(context.theme, context.background, spec)
+
+
+def record_page(context: PageContext) -> RecordPage:
+    """The page of one unit."""
+
+    def load(tag: str) -> Detail:
+        from fleetbench.window.unit_page import unit_detail  # it stands on this module
+
+        return unit_detail(units.unit_page(context.shop, tag), context.zone)
+
+    return RecordPage(context.theme, context.background, load)
+
+
+def sum_up(rows: Sequence[UnitRow]) -> str:
+    """'14 units: 6 ready, 3 due soon, 5 on hold; 2 out'."""
+    fits, out = Counter(row.fit for row in rows), sum(row.where is Where.OUT for row in rows)
+    return (
+        f"{counted(len(rows), 'unit')}: {fits[Fit.READY]} ready, {fits[Fit.DUE_SOON]} due soon, "
+        f"{fits[Fit.HOLD]} on hold; {out} out"
+    )
+
+
+def why(row: UnitRow) -> str:
+    """Every reason of a hold in one line, else what to look at."""
+    return "; ".join(row.reasons or row.advises)
+
+
+def booking_words(row: UnitRow) -> str:
+    """When and for whom a unit is promised next."""
+    booking = row.next_booking
+    if booking is None:
+        return NONE
+    return f"{booking.starts_on.isoformat()} to {booking.ends_on.isoformat()}, {booking.diver or booking.kind}"
+
+
+def booking_order(row: UnitRow) -> tuple[str, str] | None:
+    """Bookings sort by their first day; a unit without one comes last."""
+    return (row.next_booking.starts_on.isoformat(), row.tag) if row.next_booking else None
+
+
+def due_words(row: UnitRow) -> str:
+    """What runs out first on a unit, and when."""
+    if row.next_due is None:
+        return NONE
+    return f"{row.next_due.slot}: {days_left(row.next_due.days_left)}"
+
+
+def due_order(row: UnitRow) -> tuple[int, int] | None:
+    """What is not known comes before what is past, and that before what is to come."""
+    if row.next_due is None:
+        return None
+    days = row.next_due.days_left
+    return (0, 0) if days is None else (1, days)
+
+
+def describe(row: UnitRow) -> Detail:
+    """What the list's own row says of a unit."""
+    due = row.next_due
+    runs_out = f"{due.slot}, {due.item}" if due else "nothing with a limit is fitted"
+    return Detail(
+        row.tag,
+        f"{row.unit_type}, serial {row.serial}",
+        (mark_for(row.fit),),
+        (
+            lines_section("On hold because", row.reasons, "Nothing holds it."),
+            lines_section("To look at", row.advises, "Nothing else to look at."),
+            Section(
+                "Now",
+                (
+                    Fact("Where", row.where.value, note=row.where_words),
+                    Fact("Next booking", booking_words(row)),
+                    Fact("Runs out first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
+                    *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
+                ),
+            ),
+            use_section(row),
+        ),
+    )
+
+
+def lines_section(title: str, lines: Sequence[str], empty: str) -> Section:
+    """Reasons one under the other, or what it means that there are none."""
+    return Section(title, tuple(Fact("", line) for line in lines), empty)
+
+
+def use_section(row: UnitRow) -> Section:
+    """What the unit has done so far."""
+    return Section(
+        "Use so far",
+        (
+            Fact("Loop hours", figure(row.hours, "h")),
+            Fact("Dives", str(row.dives)),
+            Fact("Hires", str(row.hires)),
+            Fact("In service since", day(row.in_service_on)),
+        ),
+    )
+
+
+COLUMNS: tuple[Column[UnitRow], ...] = (
+    Column("tag", "Tag", lambda row: row.tag),
+    Column(
+        "fit", "Fit", lambda row: row.fit.value, lambda row: -mark_for(row.fit).rank,
+        state=lambda row: mark_for(row.fit), tooltip=lambda row: why(row) or row.fit.value,
+    ),
+    Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
+    Column("why", "Why", why, tooltip=why),
+    Column("booking", "Next booking", booking_words, booking_order),
+    Column("due", "Runs out first", due_words, due_order),
+    Column("type", "Unit type", lambda row: row.unit_type),
+    Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True),
+    Column("tickets", "Open tickets", lambda row: ", ".join(row.open_tickets) or NONE),
+    Column("place", "Place", lambda row: said(row.where_words, NONE), shown=False),
+    Column("serial", "Serial", lambda row: row.serial, shown=False),
+    Column("build", "Build", lambda row: row.build, shown=False),
+    Column("owner", "Owner", lambda row: row.owner, shown=False),
+    Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
+    Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
+    Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
+    Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),
+    Column("since", "In service since", lambda row: day(row.in_service_on), shown=False),
+)  # fmt: skip

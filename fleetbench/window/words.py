@@ -1,0 +1,72 @@
+"""Values as the window shows them: the unit beside each figure, and plain words where nothing is known."""
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+NOT_RECORDED = "not recorded"
+NOT_KNOWN = "not known"
+NONE = "–"
+
+
+def day(value: date | None, missing: str = NOT_KNOWN) -> str:
+    """A date as 2026-03-14."""
+    return missing if value is None else value.isoformat()
+
+
+def moment(value: datetime | None, zone: ZoneInfo, missing: str = NOT_RECORDED) -> str:
+    """A moment in the site's time as 2026-03-14 09:05."""
+    return missing if value is None else f"{value.astimezone(zone):%Y-%m-%d %H:%M}"
+
+
+def figure(value: float | None, unit: str = "", decimals: int = 1, missing: str = NOT_RECORDED) -> str:
+    """A figure with its unit, for instance 49.8 mV."""
+    return missing if value is None else f"{value:.{decimals}f} {unit}".rstrip()
+
+
+def plus_minus(value: float | None, expanded: float | None, unit: str, decimals: int = 1) -> str:
+    """A measured value with its expanded uncertainty (k = 2); one without it says so."""
+    if value is None:
+        return NOT_RECORDED
+    if expanded is None:
+        return f"{value:.{decimals}f} {unit}, U not recorded"
+    return f"{value:.{decimals}f} ± {expanded:.{decimals}f} {unit}"
+
+
+def percent(share: float | None, missing: str = NOT_RECORDED) -> str:
+    """A share of one in whole percent."""
+    return missing if share is None else f"{100 * share:.0f} %"
+
+
+def days_left(days: int | None) -> str:
+    """How far off a last good day is, itself still allowed: '12 days left', 'last day today', '5 days past'."""
+    if days is None:
+        return NOT_KNOWN
+    if days == 0:
+        return "last day today"
+    count = f"{abs(days)} {'day' if abs(days) == 1 else 'days'}"
+    return f"{count} left" if days > 0 else f"{count} past"
+
+
+def last_day(value: date | None, days: int | None) -> str:
+    """A last good day with how far off it is."""
+    return NOT_KNOWN if value is None else f"{value.isoformat()}, {days_left(days)}"
+
+
+def said(text: str | None, missing: str = NOT_RECORDED) -> str:
+    """The text, or what stands for none."""
+    return text if text is not None and text.strip() else missing
+
+
+def yes_no(value: bool | None) -> str:
+    """Yes, no, or not recorded."""
+    return NOT_RECORDED if value is None else "yes" if value else "no"
+
+
+def spaced(word: str | None, missing: str = NOT_KNOWN) -> str:
+    """A word of the records as it is read: fixed_date as 'fixed date'."""
+    return said(word, missing).replace("_", " ")
+
+
+def counted(number: int, noun: str, nouns: str = "") -> str:
+    """'1 unit' or '14 units'."""
+    return f"{number} {noun if number == 1 else nouns or noun + 's'}"
