@@ -28,7 +28,7 @@ class FillRecord:
     diver_id: int | None
     line_id: int | None
     booking: str | None
-    booking_kind: str | None
+    hire_over_at: datetime | None
     wetted_at: datetime | None
     closed_up_at: datetime | None
     discarded_at: datetime | None
@@ -96,9 +96,9 @@ def _fills() -> Query:
     return (
         select(
             Fill.id, Fill.ref, Fill.part_id, Fill.packed_at, Fill.packed_by_id, Fill.mass_g, Fill.checked,
-            Fill.diver_id, Fill.booking_unit_id, Booking.code, Booking.kind, Fill.wetted_at, Fill.closed_up_at,
-            Fill.discarded_at, Fill.why_discarded, Container.id, Container.lot, Container.last_good_day,
-            Container.opened_at, grades.grade,
+            Fill.diver_id, Fill.booking_unit_id, Booking.code, BookingUnit.received_at, Fill.wetted_at,
+            Fill.closed_up_at, Fill.discarded_at, Fill.why_discarded, Container.id, Container.lot,
+            Container.last_good_day, Container.opened_at, grades.grade,
         )
         .outerjoin(Container, Container.id == Fill.container_id)
         .outerjoin(grades, grades.id == Container.part_type_id)

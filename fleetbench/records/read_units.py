@@ -21,6 +21,7 @@ class UnitRecord:
     tag: str
     former_tag: str | None
     unit_type_id: int
+    unit_type_code: str
     unit_type: str
     build: str
     serial: str
@@ -127,9 +128,9 @@ def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitReco
     """Every unit by tag, or the one with the tag (or with it as its former tag); one statement."""
     query = (
         select(
-            Unit.id, Unit.tag, Unit.former_tag, UnitType.id, UnitType.name, UnitType.build, Unit.serial, Owner.name,
-            Owner.kind, Place.name, Place.kind, Unit.in_service_on, Unit.retired_on, Unit.harness, UnitType.manual,
-            UnitType.set_point_low_bar, UnitType.set_point_high_bar,
+            Unit.id, Unit.tag, Unit.former_tag, UnitType.id, UnitType.code, UnitType.name, UnitType.build, Unit.serial,
+            Owner.name, Owner.kind, Place.name, Place.kind, Unit.in_service_on, Unit.retired_on, Unit.harness,
+            UnitType.manual, UnitType.set_point_low_bar, UnitType.set_point_high_bar,
         )
         .join(UnitType, UnitType.id == Unit.unit_type_id)
         .join(Owner, Owner.id == Unit.owner_id)
@@ -239,3 +240,8 @@ def read_readers(connection: Connection) -> tuple[ReaderRecord, ...]:
         Reader.unit_type_id, Reader.ordinal
     )
     return records_of(connection, query, ReaderRecord)
+
+
+def read_unit_tags(connection: Connection) -> dict[int, str]:
+    """Tags by key; one statement."""
+    return {key: tag for key, tag in connection.execute(select(Unit.id, Unit.tag))}

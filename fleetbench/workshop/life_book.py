@@ -40,14 +40,24 @@ class LifeBook:
     use: UseBook
 
     def last_good_days(
-        self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None
+        self,
+        part: PartRecord,
+        fitted_at: datetime | None = None,
+        unit_id: int | None = None,
+        *,
+        ever_fitted: bool = False,
     ) -> tuple[LastGoodDay, ...]:
-        """One last good day for each limit of the part; fitted_at None for a part in no slot."""
+        """One last good day for each limit of the part; fitted_at None for a part in no slot.
+
+        ever_fitted: it sat somewhere before, so it cannot be sealed and an opening date that is missing is not known.
+        """
         limits = self.limits.get(part.part_type_id, ())
         if not limits:
             return ()
         counts_use = any(limit.basis in USE_BASES for limit in limits)
-        return last_good_days(limits, self._facts(part, fitted_at, unit_id, counts_use), self.day.today)
+        sealed = fitted_at is None and part.opened_on is None and not ever_fitted
+        facts = self._facts(part, fitted_at, unit_id, counts_use, sealed)
+        return last_good_days(limits, facts, self.day.today)
 
     def governing(
         self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None
@@ -55,7 +65,9 @@ class LifeBook:
         """The limit that ends first, and those that cannot be dated."""
         return governing(self.last_good_days(part, fitted_at, unit_id))
 
-    def _facts(self, part: PartRecord, fitted_at: datetime | None, unit_id: int | None, counts_use: bool) -> LifeFacts:
+    def _facts(
+        self, part: PartRecord, fitted_at: datetime | None, unit_id: int | None, counts_use: bool, sealed: bool
+    ) -> LifeFacts:
         use = self.use.of_part(part.part_id) if counts_use else None
         pace: Mapping[LimitUnit, Pace] = self.use.pace(unit_id) if counts_use and fitted_at is not None else {}
         return LifeFacts(
@@ -64,7 +76,7 @@ class LifeBook:
             received=marked(part.received_on, "day"),
             fitted=self.day.of(fitted_at) if fitted_at is not None else None,
             in_store=fitted_at is None,
-            sealed=fitted_at is None and part.opened_on is None,
+            sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
             last_tests=self.tests.get(part.part_id, {}),
             hours_used=use.hours if use else None,

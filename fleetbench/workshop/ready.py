@@ -1,5 +1,328 @@
-"""Whether units may go out for a span of days: facts from the records, judged by calc.readiness.
+"""Whether units may go out for a span of days: facts from the records, judged by calc.readiness."""
 
-assess_unit(shop, tag, first, last, kind, *, at_act=False) -> fleetbench.calc.readiness.Assessment
-assess_all(shop, first, last, kind) -> dict[str, Assessment]    by tag
-"""
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from functools import cached_property
+
+from fleetbench.calc.readiness import (
+    AbsorbentFact,
+    Assessment,
+    CalibrationFact,
+    CellFact,
+    ChangeFact,
+    HandoverKind,
+    HoldFact,
+    PartFact,
+    TestFact,
+    TestsFact,
+    TicketFact,
+    TicketSeverity,
+    UnitFacts,
+    assess,
+)
+from fleetbench.calc.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
+from fleetbench.calc.verdict import Verdict, worst
+from fleetbench.records.read_cells import OutcomeRecord
+from fleetbench.records.read_notices import NoticeScopeRecord
+from fleetbench.records.read_tickets import ticket_number
+from fleetbench.records.read_units import AbsenceRecord, HoldRecord, OpenTicketRecord, ReturnRecord, UnitRecord
+from fleetbench.records.read_use import PromiseRecord
+from fleetbench.records.read_valves import BenchTestRecord
+from fleetbench.workshop.absorbent import Absorbent
+from fleetbench.workshop.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.shop import Shop
+
+CHANGES_A_CALIBRATION = ("cell", "head", "handset")
+"""Slots whose change asks for a new calibration; common practice, no published source."""
+
+OPENS_THE_LOOP = ("one-way valve", "loop set", "mouthpiece valve", "hose", "counterlung", "head")
+"""Slots whose change opens the loop even where nobody wrote the opening down; common practice, no published source."""
+
+HAND_OVER_TIME = time(12, 0)
+"""When a hand-over on a day to come is taken to happen, by the site's clock."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """For which days, and as what, a unit is asked for."""
+
+    first: date
+    last: date
+    kind: HandoverKind
+    at_act: bool = False
+
+
+def assess_unit(
+    shop: Shop, tag: str, first: date, last: date, kind: HandoverKind, *, at_act: bool = False
+) -> Assessment:
+    """Whether one unit may go out from `first` through `last`; NotFound for an unknown tag.
+
+    at_act: the hand-over is being done now, so that hand-over work undone stops.
+    """
+    fleet = one_unit(shop, tag)
+    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act))
+
+
+def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
+    """The same for every unit, by tag, in a fixed number of statements."""
+    readiness = Readiness(whole_fleet(shop))
+    question = Question(first, last, kind)
+    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
+
+
+class Readiness:
+    """Facts of each unit of a fleet, and the answers that calc.readiness gives on them."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        self.fleet = fleet
+        kept = fleet.records
+        self.absorbent = Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills)
+        self._absences = {each.unit_id: each for each in kept.absences}
+        self._returns = {each.unit_id: each for each in kept.returns}
+        self._disinfections = {each.unit_id: each for each in kept.disinfections}
+        self._calibrations = {each.unit_id: each for each in kept.calibrations}
+        self._openings = {each.unit_id: each for each in kept.openings}
+        self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
+        self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
+        self._tests = by_unit(kept.tests, lambda each: each.unit_id)
+
+    def assess(self, unit: UnitRecord, question: Question) -> Assessment:
+        """What calc.readiness answers of one unit."""
+        return assess(
+            self.facts(unit, question),
+            on=self.fleet.day.today,
+            span=(question.first, question.last),
+            kind=question.kind,
+            at_act=question.at_act,
+        )
+
+    def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
+        """All that is known of one unit."""
+        return UnitFacts(
+            unit.tag,
+            self.fleet.day.zone,
+            holds=tuple(self._holds(unit, question)),
+            cells=tuple(self.cell(seat, unit.unit_id) for seat in self.cell_seats(unit.unit_id)),
+            calibration=self._calibration(unit.unit_id),
+            parts=tuple(self._part(seat, unit.unit_id) for seat in self._other_seats(unit.unit_id)),
+            valves_and_loop=self._valves_and_loop(unit.unit_id),
+            absorbent=self._absorbent(unit.unit_id, question),
+            tickets=tuple(self._ticket_facts(unit.unit_id)),
+        )
+
+    def cell_seats(self, unit_id: int) -> Iterator[Seat]:
+        """The cell positions of a unit in their order."""
+        return (seat for seat in self.fleet.seats(unit_id) if seat.slot.kind == "cell")
+
+    def _other_seats(self, unit_id: int) -> Iterator[Seat]:
+        return (seat for seat in self.fleet.seats(unit_id) if seat.slot.kind != "cell")
+
+    # holds
+
+    @cached_property
+    def _unit_holds(self) -> dict[int, list[HoldRecord]]:
+        return by_unit((each for each in self.fleet.records.holds if each.unit_id), lambda each: each.unit_id or 0)
+
+    @cached_property
+    def _part_holds(self) -> dict[int, list[HoldRecord]]:
+        return by_unit((each for each in self.fleet.records.holds if each.part_id), lambda each: each.part_id or 0)
+
+    def _holds(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
+        listed = self._unit_holds.get(unit.unit_id, [])
+        yield from (self._hold(each, None) for each in listed)
+        for seat in self.fleet.seats(unit.unit_id):
+            if seat.part is not None:
+                yield from (self._hold(each, seat) for each in self._part_holds.get(seat.part.part_id, ()))
+        yield from self._notices(unit)
+        yield from self._state(unit, question)
+        if self.not_inspected(unit.unit_id) and not any(each.kind == "received" for each in listed):
+            back = self._returns[unit.unit_id]
+            yield HoldFact("back and not inspected: the turn-round is to do", "received", self._day(back.received_at))
+
+    def _hold(self, hold: HoldRecord, seat: Seat | None) -> HoldFact:
+        about = f"{seat.slot.name} {seat.part.label}: " if seat is not None and seat.part is not None else ""
+        kind = {"manual": "manual hold", "notice": "open mandatory notice"}.get(hold.kind, hold.kind)
+        return HoldFact(f"{about}{hold.reason}", kind, self._day(hold.placed_at), f"hold {hold.hold_id}")
+
+    def _state(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
+        if unit.retired_on is not None and unit.retired_on <= question.last:
+            yield HoldFact("the unit is retired", "retired", unit.retired_on)
+        if unit.owner_kind == "renter":
+            yield HoldFact("a renter's own unit is never hired out", "owner")
+        away = self._absences.get(unit.unit_id)
+        # Back in good time is a promise, so it counts only for days after the one that was promised.
+        if away is not None and (away.expected_on is None or away.expected_on >= question.first):
+            expected = f", expected back {away.expected_on}" if away.expected_on else ", return not known"
+            yield HoldFact(f"away: {away.why}{expected}", "away", self._day(away.left_at))
+
+    def not_inspected(self, unit_id: int) -> bool:
+        """Whether a unit came back and has not been turned round since."""
+        back = self._returns.get(unit_id)
+        if back is None or self.is_out(unit_id) is not None:
+            return False
+        cleaned = self._disinfections.get(unit_id)
+        return cleaned is None or cleaned.at < back.received_at
+
+    def is_out(self, unit_id: int) -> PromiseRecord | None:
+        """The booking on which a unit is out now."""
+        return next((each for each in self.fleet.promises.get(unit_id, ()) if each.out_at is not None), None)
+
+    def away(self, unit_id: int) -> AbsenceRecord | None:
+        """The absence of a unit that is away now."""
+        return self._absences.get(unit_id)
+
+    def last_return(self, unit_id: int) -> ReturnRecord | None:
+        """A unit's last return from a booking."""
+        return self._returns.get(unit_id)
+
+    def open_tickets(self, unit_id: int) -> tuple[OpenTicketRecord, ...]:
+        """A unit's tickets that are not signed."""
+        return tuple(self._tickets.get(unit_id, ()))
+
+    def next_promise(self, unit_id: int) -> PromiseRecord | None:
+        """The booking on which a unit is out, else the next one."""
+        today = self.fleet.day.today
+        coming = (each for each in self.fleet.promises.get(unit_id, ()) if each.ends_on >= today)
+        return self.is_out(unit_id) or next(coming, None)
+
+    def _notices(self, unit: UnitRecord) -> Iterator[HoldFact]:
+        told = set()
+        for scope in self.fleet.catalogue.notices:
+            done = (scope.notice_id, unit.unit_id) in self.fleet.catalogue.notices_done
+            if scope.weight != "stop" or done or scope.notice_id in told or not self._covers(scope, unit):
+                continue
+            told.add(scope.notice_id)
+            words = f"notice {scope.number}, {scope.title}: {scope.action}"
+            yield HoldFact(words, "open mandatory notice", scope.issued_on, f"notice {scope.number}")
+
+    def _covers(self, scope: NoticeScopeRecord, unit: UnitRecord) -> bool:
+        if scope.covers == "unit type":
+            return scope.first in (unit.unit_type_code, unit.unit_type)
+        parts = [seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None]
+        if scope.covers == "part type":
+            types = (self.fleet.catalogue.part_types[part.part_type_id] for part in parts)
+            return any(scope.first == each.code for each in types)
+        last = scope.last or scope.first
+        if scope.covers == "serials":
+            return any(scope.first <= each <= last for each in (unit.serial, *(part.serial or "" for part in parts)))
+        values = (part.lot if scope.covers == "lot" else part.firmware for part in parts)
+        return any(value is not None and scope.first <= value <= last for value in values)
+
+    # cells
+
+    @cached_property
+    def outcomes(self) -> dict[int, list[OutcomeRecord]]:
+        """The last workshop outcome and the last diver's outcome of each cell."""
+        return by_unit(self.fleet.records.outcomes, lambda each: each.part_id)
+
+    def standing(self, seat: Seat) -> tuple[OutcomeRecord, ...]:
+        """What stands of a cell since it was fitted: its last workshop outcome, and a diver's after it, in time."""
+        if seat.part is None or seat.fitting is None:
+            return ()
+        since = [each for each in self.outcomes.get(seat.part.part_id, ()) if each.at >= seat.fitting.fitted_at]
+        bench = max((each for each in since if each.made == "workshop"), key=lambda each: each.at, default=None)
+        later = [each for each in since if each.made != "workshop" and (bench is None or each.at > bench.at)]
+        return (*((bench,) if bench else ()), *later)
+
+    def telling(self, seat: Seat) -> OutcomeRecord | None:
+        """The worst of what stands of a cell."""
+        stands = self.standing(seat)
+        return max(stands, key=lambda each: (Verdict(each.verdict).severity, each.at), default=None)
+
+    def cell(self, seat: Seat, unit_id: int) -> CellFact:
+        """One cell slot as readiness sees it."""
+        if seat.part is None:
+            return CellFact(seat.slot.name, None, None)
+        stands, telling = self.standing(seat), self.telling(seat)
+        return CellFact(
+            seat.slot.name,
+            seat.part.label,
+            worst([Verdict(each.verdict) for each in stands]) if stands else None,
+            # A diver's calibration renews no workshop calibration, so the workshop's time stands where there is one.
+            stands[0].at if stands else None,
+            telling.finding if telling else "",
+            seat.part.lot,
+            self.fleet.life(seat, unit_id),
+            f"calibration {telling.calibration_id}" if telling else "",
+        )
+
+    def _calibration(self, unit_id: int) -> CalibrationFact:
+        last = self._calibrations.get(unit_id)
+        changes = tuple(
+            ChangeFact(f"{seat.slot.name} changed", seat.fitting.fitted_at)
+            for seat in self.fleet.seats(unit_id)
+            if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
+        )
+        if last is None:
+            return CalibrationFact(None, changes)
+        record = f"calibration {last.ref or last.calibration_id}"
+        return CalibrationFact(last.at, changes, last.pressure_mbar, None, record)
+
+    # parts, valves, absorbent, tickets
+
+    def _part(self, seat: Seat, unit_id: int) -> PartFact:
+        label = seat.part.label if seat.part is not None else None
+        record = f"part {seat.part.part_id}" if seat.part is not None else ""
+        return PartFact(seat.slot.name, label, seat.slot.critical, self.fleet.life(seat, unit_id), record)
+
+    def loop_opened(self, unit_id: int) -> datetime | None:
+        """When the loop was last opened for work, by what was written down or by what was fitted."""
+        opening = self._openings.get(unit_id)
+        fitted = (
+            seat.fitting.fitted_at
+            for seat in self.fleet.seats(unit_id)
+            if seat.slot.kind in OPENS_THE_LOOP and seat.fitting is not None
+        )
+        return max((*fitted, *((opening.at,) if opening else ())), default=None)
+
+    def _valves_and_loop(self, unit_id: int) -> TestsFact:
+        required: list[str] = []
+        for kind in RELEASE_TESTS:
+            required += [f"{kind}, {way}" for way in ONE_WAY_DIRECTIONS] if kind == "one-way valve" else [kind]
+        done = [fact for each in self._tests.get(unit_id, ()) for fact in facts_of_test(each)]
+        return TestsFact(tuple(required), tuple(done), self.loop_opened(unit_id))
+
+    def _absorbent(self, unit_id: int, question: Question) -> AbsorbentFact | None:
+        seat = next((each for each in self.fleet.seats(unit_id) if each.slot.kind == "canister"), None)
+        if seat is None:
+            return None
+        if seat.part is None:
+            return AbsorbentFact(None, (), None, None, None)
+        day = self.fleet.day
+        noon = datetime.combine(question.first, HAND_OVER_TIME, tzinfo=day.zone)
+        at = day.now if question.first <= day.today else noon
+        promise = self._promise_over(unit_id, question)
+        return self.absorbent.fact(seat.part, at, question.last, promise)
+
+    def _promise_over(self, unit_id: int, question: Question) -> PromiseRecord | None:
+        return next(
+            (
+                each
+                for each in self.fleet.promises.get(unit_id, ())
+                if each.starts_on <= question.last and each.ends_on >= question.first
+            ),
+            None,
+        )
+
+    def _ticket_facts(self, unit_id: int) -> Iterator[TicketFact]:
+        for each in self._tickets.get(unit_id, ()):
+            severity = TicketSeverity.CRITICAL if each.critical else TicketSeverity.COSMETIC
+            yield TicketFact(ticket_number(each.year, each.number), each.reason, severity)
+        for task in self._put_off.get(unit_id, ()):
+            severity = TicketSeverity.CRITICAL if task.critical else TicketSeverity.COSMETIC
+            words = f"put off: {task.text}"
+            yield TicketFact(ticket_number(task.year, task.number), words, severity, task.times_put_off)
+
+    def _day(self, at: datetime) -> date:
+        return self.fleet.day.of(at)
+
+
+def facts_of_test(test: BenchTestRecord) -> tuple[TestFact, ...]:
+    """A bench test as readiness sees it: a one-way valve test speaks for the directions it names, and no other."""
+    passed = {"pass": True, "watch": True, "reject": False}.get(test.result)
+    record = f"bench test {test.ref or test.test_id}"
+    if test.kind != "one-way valve":
+        return (TestFact(test.kind, test.at, passed, record),)
+    ways = ONE_WAY_DIRECTIONS if test.direction == "both" else (test.direction,) if test.direction else ()
+    return tuple(TestFact(f"{test.kind}, {way}", test.at, passed, record) for way in ways)

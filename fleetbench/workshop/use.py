@@ -90,6 +90,10 @@ class UseBook:
             total += self.of_unit(unit_id, start, end)
         return total
 
+    def units_of(self, part_id: int) -> frozenset[int]:
+        """Every unit in which a part sat, itself or inside an assembly."""
+        return frozenset(unit_id for unit_id, _, _ in self._spans(part_id, None, None, DEEPEST_NESTING))
+
     def pace(self, unit_id: int | None) -> dict[LimitUnit, Pace]:
         """Expected use a day of what sits in a unit; nought for what sits in an assembly on the shelf."""
         if unit_id is None:

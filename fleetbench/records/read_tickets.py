@@ -1,0 +1,224 @@
+"""Reads of tickets, of what was done under them, and of the journal entries that hold them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, func, or_, select
+
+from fleetbench.records.journal import Journal
+from fleetbench.records.parts import Fitting, Part, PartType
+from fleetbench.records.record_rows import Query, records_of
+from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
+from fleetbench.records.units import Slot, Unit, UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class TicketRecord:
+    """One ticket with its unit."""
+
+    ticket_id: int
+    year: int
+    number: int
+    unit_id: int
+    unit: str
+    unit_type: str
+    unit_serial: str
+    cause: str
+    reason: str
+    critical: bool
+    opened_at: datetime
+    opened_by_id: int
+    minutes: float
+    refers_to_id: int | None
+    signed_at: datetime | None
+    signed_by_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class TaskCountRecord:
+    """How many tasks of a ticket are in a state."""
+
+    ticket_id: int
+    state: str
+    tasks: int
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRecord:
+    """Something seen."""
+
+    at: datetime
+    person_id: int | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRecord:
+    """One thing to do."""
+
+    task_id: int
+    ordinal: int
+    text: str
+    critical: bool
+    state: str
+    minutes: float | None
+    settled_at: datetime | None
+    person_id: int | None
+    put_off_reason: str | None
+    times_put_off: int
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRecord:
+    """A fitting that began or ended under a ticket."""
+
+    fitting_id: int
+    ticket_id: int | None
+    removal_ticket_id: int | None
+    fitted_at: datetime
+    fitted_by_id: int | None
+    removed_at: datetime | None
+    removed_by_id: int | None
+    why_removed: str | None
+    slot: str
+    host_part_id: int | None
+    part_id: int
+    part_type: str
+    serial: str | None
+    lot: str | None
+    ref: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class CleaningRecord:
+    """A disinfection."""
+
+    disinfection_id: int
+    at: datetime
+    agent: str
+    strength: str
+    contact_minutes: float
+    rinsed: bool
+    dry_at: datetime | None
+    person_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRecord:
+    """A journal entry's number and hash."""
+
+    entry: int
+    at: datetime
+    person_id: int | None
+    act: str
+    subject: str
+    hash: str
+
+
+def ticket_number(year: int, number: int) -> str:
+    """A ticket's number as printed, for instance 2026-014."""
+    return f"{year}-{number:03d}"
+
+
+def _tickets() -> Query:
+    return (
+        select(
+            Ticket.id, Ticket.year, Ticket.number, Unit.id, Unit.tag, UnitType.name, Unit.serial, Ticket.cause,
+            Ticket.reason, Ticket.critical, Ticket.opened_at, Ticket.opened_by_id, Ticket.minutes, Ticket.refers_to_id,
+            Ticket.signed_at, Ticket.signed_by_id,
+        )
+        .join(Unit, Unit.id == Ticket.unit_id)
+        .join(UnitType, UnitType.id == Unit.unit_type_id)
+        .order_by(Ticket.year.desc(), Ticket.number.desc())
+    )  # fmt: skip
+
+
+def read_tickets(connection: Connection, *, open_only: bool = False) -> tuple[TicketRecord, ...]:
+    """Tickets, newest first; one statement."""
+    query = _tickets()
+    if open_only:
+        query = query.where(Ticket.signed_at.is_(None))
+    return records_of(connection, query, TicketRecord)
+
+
+def read_ticket(connection: Connection, year: int, number: int) -> TicketRecord | None:
+    """One ticket by its number, None where there is none; one statement."""
+    query = _tickets().where(Ticket.year == year, Ticket.number == number)
+    return next(iter(records_of(connection, query, TicketRecord)), None)
+
+
+def read_ticket_numbers(connection: Connection) -> dict[int, str]:
+    """Printed numbers by key; one statement."""
+    found = connection.execute(select(Ticket.id, Ticket.year, Ticket.number))
+    return {key: ticket_number(year, number) for key, year, number in found}
+
+
+def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
+    """How many tasks of each ticket are in each state; one statement."""
+    query = select(Task.ticket_id, Task.state, func.count()).group_by(Task.ticket_id, Task.state)
+    return records_of(connection, query, TaskCountRecord)
+
+
+def read_findings(connection: Connection, ticket_id: int) -> tuple[FindingRecord, ...]:
+    """Findings of a ticket, oldest first; one statement."""
+    query = select(Finding.at, Finding.person_id, Finding.text).where(Finding.ticket_id == ticket_id)
+    return records_of(connection, query.order_by(Finding.at, Finding.id), FindingRecord)
+
+
+def read_tasks(connection: Connection, ticket_id: int) -> tuple[TaskRecord, ...]:
+    """Tasks of a ticket in order; one statement."""
+    query = select(
+        Task.id, Task.ordinal, Task.text, Task.critical, Task.state, Task.minutes, Task.settled_at, Task.person_id,
+        Task.put_off_reason, Task.times_put_off,
+    ).where(Task.ticket_id == ticket_id)  # fmt: skip
+    return records_of(connection, query.order_by(Task.ordinal, Task.id), TaskRecord)
+
+
+def _moves() -> Query:
+    return (
+        select(
+            Fitting.id, Fitting.ticket_id, Fitting.removal_ticket_id, Fitting.fitted_at, Fitting.fitted_by_id,
+            Fitting.removed_at, Fitting.removed_by_id, Fitting.why_removed, Slot.name, Fitting.host_part_id, Part.id,
+            PartType.name, Part.serial, Part.lot, Part.ref,
+        )
+        .join(Part, Part.id == Fitting.part_id)
+        .join(PartType, PartType.id == Part.part_type_id)
+        .join(Slot, Slot.id == Fitting.slot_id)
+        .order_by(Fitting.fitted_at, Fitting.id)
+    )  # fmt: skip
+
+
+def read_moves_under(connection: Connection, ticket_id: int) -> tuple[MoveRecord, ...]:
+    """Fittings that began or ended under a ticket, oldest first; one statement."""
+    query = _moves().where(or_(Fitting.ticket_id == ticket_id, Fitting.removal_ticket_id == ticket_id))
+    return records_of(connection, query, MoveRecord)
+
+
+def read_moves_in(connection: Connection, unit_id: int, parts: Query) -> tuple[MoveRecord, ...]:
+    """Fittings in a unit, past and present, and in the assemblies that sit in it now; one statement."""
+    query = _moves().where(or_(Fitting.unit_id == unit_id, Fitting.host_part_id.in_(parts)))
+    return records_of(connection, query, MoveRecord)
+
+
+def read_cleanings(
+    connection: Connection, *, unit_id: int | None = None, ticket_id: int | None = None
+) -> tuple[CleaningRecord, ...]:
+    """Disinfections of one unit or under one ticket, oldest first; one statement."""
+    query = select(
+        Disinfection.id, Disinfection.at, Disinfection.agent, Disinfection.strength, Disinfection.contact_minutes,
+        Disinfection.rinsed, Disinfection.dry_at, Disinfection.person_id,
+    ).order_by(Disinfection.at, Disinfection.id)  # fmt: skip
+    if unit_id is not None:
+        query = query.where(Disinfection.unit_id == unit_id)
+    if ticket_id is not None:
+        query = query.where(Disinfection.ticket_id == ticket_id)
+    return records_of(connection, query, CleaningRecord)
+
+
+def read_last_entry_on(connection: Connection, subject: str, act: str | None = None) -> EntryRecord | None:
+    """The last journal entry on a subject, of one act where given; one statement."""
+    query = select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
+    query = query.where(Journal.subject == subject).order_by(Journal.id.desc()).limit(1)
+    if act is not None:
+        query = query.where(Journal.act == act)
+    return next(iter(records_of(connection, query, EntryRecord)), None)
