@@ -126,7 +126,7 @@ def test_a_month_mark_counts_from_its_first_day_and_a_quarter_mark_too():
 
 
 def test_elastomer_storage_counts_from_the_quarters_last_day():
-    # SAE ARP5316 (second-hand): cure date second quarter 2011, 15 years, reaches 30 June 2026; last good the day before.
+    # SAE ARP5316 (second-hand): cure date second quarter 2011, 15 years, reach 30 June 2026.
     assert anniversary(MarkedDate.parse("2Q2011").quarter_end, 180, LimitUnit.MONTHS) == date(2026, 6, 30)
     assert only(months("storage", 180), LifeFacts(made=MarkedDate.parse("2Q2011"))).day == date(2026, 6, 29)
 

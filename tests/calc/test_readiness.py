@@ -85,7 +85,7 @@ PLAN = Plan(120, NOW, LAST, water_c=12, depth_m=30, co2_l_min=1.6, diver="A", hi
 ABSORBENT = AbsorbentFact(FILL, (), TABLE, CanisterLimits(2000.0), PLAN)
 
 
-def tested(*kinds: str, days: float = 2.0, passed: bool | None = True, opened: datetime | None = None) -> TestsFact:
+def bench(*kinds: str, days: float = 2.0, passed: bool | None = True, opened: datetime | None = None) -> TestsFact:
     return TestsFact(kinds, tuple(TestFact(kind, ago(days), passed) for kind in kinds), opened)
 
 
@@ -110,7 +110,7 @@ SOUND = UnitFacts(
     high_points=(HighPointFact("cell 1", ago(30)),),
     spreads=(SpreadFact("cell 1", 0.02),),
     parts=(PartFact("inhale one-way valve", "V1", True, LONG), PartFact("wing", "W1", False, LONG)),
-    valves_and_loop=tested("one-way valve inhale", "loop negative", opened=ago(30)),
+    valves_and_loop=bench("one-way valve inhale", "loop negative", opened=ago(30)),
     absorbent=ABSORBENT,
     absorbent_kit=AbsorbentKitFact(5.0, 7.5),
     gas=(GAS,),
@@ -119,9 +119,9 @@ SOUND = UnitFacts(
     bailout=BailoutFact(True, (BAILOUT_SET,)),
     batteries=(BATTERY,),
     disinfection=DisinfectionFact(ago(3), ago(5), True),
-    gas_side_tests=tested("intermediate pressure"),
-    mouthpiece_tests=tested("mouthpiece valve"),
-    alarm_tests=tested("alarms"),
+    gas_side_tests=bench("intermediate pressure"),
+    mouthpiece_tests=bench("mouthpiece valve"),
+    alarm_tests=bench("alarms"),
     firmware=FIRMWARE,
     flood=FloodFact(ago(60), ago(50)),
     idle=IdleFact(ago(6)),
@@ -225,16 +225,16 @@ BROKEN = [
     ("cell age", {"cells": tuple(replace(each, lot="L1") for each in CELLS)}, ADVISE, "all 3 cells are of one lot, L1"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, lot=None))}, ADVISE, "lot is not known"),
     ("one-way valves and loop", {"valves_and_loop": TestsFact(("loop negative",), ())}, STOP, "no test on record"),
-    ("one-way valves and loop", {"valves_and_loop": tested("loop", passed=False)}, STOP, "failed 2026-05-02"),
-    ("one-way valves and loop", {"valves_and_loop": tested("loop", passed=None)}, STOP, "left undecided"),
+    ("one-way valves and loop", {"valves_and_loop": bench("loop", passed=False)}, STOP, "failed 2026-05-02"),
+    ("one-way valves and loop", {"valves_and_loop": bench("loop", passed=None)}, STOP, "left undecided"),
     (
         "one-way valves and loop",
-        {"valves_and_loop": tested("loop", opened=ago(1))},
+        {"valves_and_loop": bench("loop", opened=ago(1))},
         STOP,
         "before the workshop opening",
     ),
-    ("one-way valves and loop", {"valves_and_loop": tested("loop", days=91)}, STOP, "91 days"),
-    ("one-way valves and loop", {"valves_and_loop": tested("loop", days=31)}, ADVISE, "31 days"),
+    ("one-way valves and loop", {"valves_and_loop": bench("loop", days=91)}, STOP, "91 days"),
+    ("one-way valves and loop", {"valves_and_loop": bench("loop", days=31)}, ADVISE, "31 days"),
     ("one-way valves and loop", {"valves_and_loop": TestsFact((), ())}, STOP, "does not say"),
     ("absorbent", {"absorbent": replace(ABSORBENT, fill=None)}, STOP, "no fill"),
     ("absorbent", {"absorbent": fill_fact(grade="coarse")}, STOP, "no grade 'coarse'"),
@@ -298,13 +298,13 @@ BROKEN = [
     ("disinfected and dry", {"disinfection": DisinfectionFact(ago(3), ago(5), False)}, STOP, "damp"),
     ("disinfected and dry", {"disinfection": DisinfectionFact(ago(3), ago(5), None)}, ADVISE, "not marked dry"),
     ("disinfected and dry", {"disinfection": DisinfectionFact(ago(31), ago(35), True)}, ADVISE, "31 days"),
-    ("intermediate pressure and gas addition", {"gas_side_tests": tested("x", passed=False)}, STOP, "failed"),
-    ("intermediate pressure and gas addition", {"gas_side_tests": tested("x", days=366)}, STOP, "366 days"),
-    ("intermediate pressure and gas addition", {"gas_side_tests": tested("x", days=91)}, ADVISE, "91 days"),
-    ("bailout or mouthpiece valve", {"mouthpiece_tests": tested("x", opened=ago(1))}, STOP, "before the workshop"),
-    ("bailout or mouthpiece valve", {"mouthpiece_tests": tested("x", days=31)}, ADVISE, "31 days"),
-    ("alarms, displays and set-point", {"alarm_tests": tested("x", passed=False)}, STOP, "failed"),
-    ("alarms, displays and set-point", {"alarm_tests": tested("x", days=31)}, ADVISE, "31 days"),
+    ("intermediate pressure and gas addition", {"gas_side_tests": bench("x", passed=False)}, STOP, "failed"),
+    ("intermediate pressure and gas addition", {"gas_side_tests": bench("x", days=366)}, STOP, "366 days"),
+    ("intermediate pressure and gas addition", {"gas_side_tests": bench("x", days=91)}, ADVISE, "91 days"),
+    ("bailout or mouthpiece valve", {"mouthpiece_tests": bench("x", opened=ago(1))}, STOP, "before the workshop"),
+    ("bailout or mouthpiece valve", {"mouthpiece_tests": bench("x", days=31)}, ADVISE, "31 days"),
+    ("alarms, displays and set-point", {"alarm_tests": bench("x", passed=False)}, STOP, "failed"),
+    ("alarms, displays and set-point", {"alarm_tests": bench("x", days=31)}, ADVISE, "31 days"),
     ("firmware and settings", {"firmware": replace(FIRMWARE, allowed=("2.2",))}, STOP, "not on the type's list"),
     (
         "firmware and settings",
