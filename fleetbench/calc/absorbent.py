@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from fleetbench.calc.carbon_dioxide import co2_capacity_l
+from fleetbench.calc.refusal import require_between
 
 ADDED_MINUTES_A_DIVE = 10.0
 
@@ -51,10 +52,10 @@ class RatingRow:
 
     def __post_init__(self) -> None:
         """Refuse a row out of reason, naming the field."""
-        _require("water_c", self.water_c, -3.0, 45.0)
-        _require("depth_m", self.depth_m, 0.0, 350.0)
-        _require("co2_l_min", self.co2_l_min, 0.1, 10.0)
-        _require("minutes", self.minutes, 1.0, 3000.0)
+        require_between("water_c", self.water_c, -3.0, 45.0)
+        require_between("depth_m", self.depth_m, 0.0, 350.0)
+        require_between("co2_l_min", self.co2_l_min, 0.1, 10.0)
+        require_between("minutes", self.minutes, 1.0, 3000.0)
         if not self.grade.strip():
             raise ValueError("grade: name the absorbent grade for which the row was rated")
 
@@ -97,7 +98,7 @@ class Run:
 
     def __post_init__(self) -> None:
         """Refuse a run out of reason, naming the field."""
-        _require("minutes", self.minutes, 0.0, 3000.0)
+        require_between("minutes", self.minutes, 0.0, 3000.0)
         if self.dives < 1 or self.dives > 100:
             raise ValueError(f"dives: {self.dives!r} is out of reason; give 1 to 100")
         _require_conditions(self.coldest_c, self.deepest_m, self.co2_l_min)
@@ -137,7 +138,7 @@ class Fill:
         for name in ("packed_at", "container_opened", "first_use"):
             _require_zone(name, getattr(self, name))
         if self.mass_g is not None:
-            _require("mass_g", self.mass_g, 50.0, 20_000.0)
+            require_between("mass_g", self.mass_g, 50.0, 20_000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +160,7 @@ class CanisterLimits:
         for name in ("min_mass_g", "hours_since_opened", "hours_since_first_use", "packed_unused_advise_days"):
             value = getattr(self, name)
             if value is not None:
-                _require(name, value, 1e-9, 1e6)
+                require_between(name, value, 1e-9, 1e6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -462,18 +463,13 @@ def _cautions(
     return tuple(cautions)
 
 
-def _require(name: str, value: float, least: float, most: float) -> None:
-    if not math.isfinite(value) or not least <= value <= most:
-        raise ValueError(f"{name}: {value!r} is out of reason; give {least:g} to {most:g}")
-
-
 def _require_conditions(water_c: float | None, depth_m: float | None, co2_l_min: float | None) -> None:
     if water_c is not None:
-        _require("coldest_c", water_c, -3.0, 45.0)
+        require_between("coldest_c", water_c, -3.0, 45.0)
     if depth_m is not None:
-        _require("deepest_m", depth_m, 0.0, 350.0)
+        require_between("deepest_m", depth_m, 0.0, 350.0)
     if co2_l_min is not None:
-        _require("co2_l_min", co2_l_min, 0.1, 10.0)
+        require_between("co2_l_min", co2_l_min, 0.1, 10.0)
 
 
 def _require_zone(name: str, value: datetime | None) -> None:

@@ -16,6 +16,7 @@ import numpy as np
 
 from fleetbench.calc.gas import ATMOSPHERE_BAR, FREE_15_C, GAS_CONSTANT, OXYGEN, Mixture, Reference
 from fleetbench.calc.gas_depth import METRES_PER_BAR
+from fleetbench.calc.refusal import require_between
 from fleetbench.calc.verdict import Verdict
 
 # Ideal-gas heat capacities at constant pressure over the gas constant near 20 C: 7/2 for two atoms, 5/2 for one.
@@ -30,13 +31,13 @@ def heat_capacity_ratio(mixture: Mixture) -> float:
 
 def critical_ratio(ratio: float) -> float:
     """Downstream over upstream pressure at and under which flow is choked, for a ratio of specific heats."""
-    _require("ratio", ratio, 1.01, 2.0)
+    require_between("ratio", ratio, 1.01, 2.0)
     return float((2.0 / (ratio + 1.0)) ** (ratio / (ratio - 1.0)))
 
 
 def critical_flow_factor(ratio: float) -> float:
     """Critical flow factor C*, dimensionless, for a ratio of specific heats."""
-    _require("ratio", ratio, 1.01, 2.0)
+    require_between("ratio", ratio, 1.01, 2.0)
     return float(math.sqrt(ratio) * (2.0 / (ratio + 1.0)) ** ((ratio + 1.0) / (2.0 * (ratio - 1.0))))
 
 
@@ -44,10 +45,10 @@ def choked_mass_flow_kg_s(
     *, diameter_mm: float, discharge: float, upstream_bar: float, temperature_c: float, mixture: Mixture = OXYGEN
 ) -> float:
     """Choked mass flow in kg/s through a bore, from absolute upstream pressure in bar and gas temperature."""
-    _require("diameter_mm", diameter_mm, 0.005, 20.0)
-    _require("discharge", discharge, 0.1, 1.0)
-    _require("upstream_bar", upstream_bar, 1.0, 300.0)
-    _require("temperature_c", temperature_c, -40.0, 80.0)
+    require_between("diameter_mm", diameter_mm, 0.005, 20.0)
+    require_between("discharge", discharge, 0.1, 1.0)
+    require_between("upstream_bar", upstream_bar, 1.0, 300.0)
+    require_between("temperature_c", temperature_c, -40.0, 80.0)
     area = math.pi / 4.0 * (diameter_mm * 1e-3) ** 2
     specific = GAS_CONSTANT / (mixture.molar_mass_g_mol * 1e-3)
     factor = critical_flow_factor(heat_capacity_ratio(mixture))
@@ -79,10 +80,10 @@ class RatedInjector:
 
     def __post_init__(self) -> None:
         """Refuse figures out of reason, naming the field."""
-        _require("rated_l_min", self.rated_l_min, 0.05, 100.0)
-        _require("rated_upstream_bar", self.rated_upstream_bar, 2.0, 50.0)
-        _require("tolerance", self.tolerance, 0.001, 0.5)
-        _require("rated_temperature_c", self.rated_temperature_c, -40.0, 80.0)
+        require_between("rated_l_min", self.rated_l_min, 0.05, 100.0)
+        require_between("rated_upstream_bar", self.rated_upstream_bar, 2.0, 50.0)
+        require_between("tolerance", self.tolerance, 0.001, 0.5)
+        require_between("rated_temperature_c", self.rated_temperature_c, -40.0, 80.0)
 
 
 def expected_l_min(
@@ -93,8 +94,8 @@ def expected_l_min(
     The rated flow scaled as choked flow does: by pressure, by C* over the root of molar mass and temperature, in free
     litres at the reference condition of the rating.
     """
-    _require("upstream_bar", upstream_bar, 1.0, 50.0)
-    _require("temperature_c", temperature_c, -40.0, 80.0)
+    require_between("upstream_bar", upstream_bar, 1.0, 50.0)
+    require_between("temperature_c", temperature_c, -40.0, 80.0)
     gas = mixture or injector.mixture
     by_gas = _volume_factor(gas) / _volume_factor(injector.mixture)
     by_heat = math.sqrt((injector.rated_temperature_c + 273.15) / (temperature_c + 273.15))
@@ -120,8 +121,8 @@ def check_injector(
 
     Too little starves the diver and too much wastes gas and raises pO2, so both sides count.
     """
-    _require("measured_l_min", measured_l_min, 0.0, 200.0)
-    _require("u_l_min", u_l_min, 0.0, 50.0)
+    require_between("measured_l_min", measured_l_min, 0.0, 200.0)
+    require_between("u_l_min", u_l_min, 0.0, 50.0)
     expected = expected_l_min(injector, upstream_bar=upstream_bar, temperature_c=temperature_c)
     low, high = expected * (1.0 - injector.tolerance), expected * (1.0 + injector.tolerance)
     if not low <= measured_l_min <= high:
@@ -154,8 +155,8 @@ def choked_depth(
     Only with a first stage blocked from ambient pressure is there such a depth; otherwise the supply rises with depth.
     Never deeper than the depth reckoned; 0 where the flow is not even choked at the surface.
     """
-    _require("upstream_bar", upstream_bar, 1.0, 50.0)
-    _require("surface_bar", surface_bar, 0.5, 1.1)
+    require_between("upstream_bar", upstream_bar, 1.0, 50.0)
+    require_between("surface_bar", surface_bar, 0.5, 1.1)
     if blocked_from_ambient is None:
         return ChokedDepth(None, "the unit type does not say whether the first stage is blocked from ambient pressure")
     if not blocked_from_ambient:
@@ -175,8 +176,8 @@ class PulseCheck:
 
 def check_pulses(*, volume_ml: float, pulses: int, u_volume_ml: float, least_ml: float, most_ml: float) -> PulseCheck:
     """Verdict of a counted number of solenoid pulses: gas per pulse against the type's two limits."""
-    _require("volume_ml", volume_ml, 0.0, 1e6)
-    _require("u_volume_ml", u_volume_ml, 0.0, 1e5)
+    require_between("volume_ml", volume_ml, 0.0, 1e6)
+    require_between("u_volume_ml", u_volume_ml, 0.0, 1e5)
     if not 1 <= pulses <= 10_000:
         raise ValueError(f"pulses: {pulses!r}; count 1 to 10000")
     if not 0.0 <= least_ml < most_ml:
@@ -220,10 +221,10 @@ class LockUpLimit:
 
     def __post_init__(self) -> None:
         """Refuse limits the wrong way round."""
-        _require("least_bar", self.least_bar, 0.5, 50.0)
-        _require("most_bar", self.most_bar, 0.5, 50.0)
-        _require("creep_bar_min", self.creep_bar_min, 1e-4, 10.0)
-        _require("watch_minutes", self.watch_minutes, 0.1, 120.0)
+        require_between("least_bar", self.least_bar, 0.5, 50.0)
+        require_between("most_bar", self.most_bar, 0.5, 50.0)
+        require_between("creep_bar_min", self.creep_bar_min, 1e-4, 10.0)
+        require_between("watch_minutes", self.watch_minutes, 0.1, 120.0)
         if not self.least_bar < self.most_bar:
             raise ValueError("least_bar: not under most_bar; give the type's two limits in order")
 
@@ -296,10 +297,10 @@ def _lock_up_state(rate: float, expanded: float, creep_bar_min: float) -> LockUp
 def _require_lock_up(readings: Sequence[PressureReading], resolution_bar: float) -> None:
     if len(readings) < 3:
         raise ValueError("readings: three at least after lock-up; read the gauge again")
-    _require("resolution_bar", resolution_bar, 1e-5, 5.0)
+    require_between("resolution_bar", resolution_bar, 1e-5, 5.0)
     for reading in readings:
-        _require("seconds", reading.seconds, 0.0, 1e6)
-        _require("gauge_bar", reading.gauge_bar, 0.0, 60.0)
+        require_between("seconds", reading.seconds, 0.0, 1e6)
+        require_between("gauge_bar", reading.gauge_bar, 0.0, 60.0)
     if any(after.seconds <= before.seconds for before, after in pairwise(readings)):
         raise ValueError("seconds: time does not go forward; enter the readings in the order they were taken")
 
@@ -307,8 +308,3 @@ def _require_lock_up(readings: Sequence[PressureReading], resolution_bar: float)
 def _volume_factor(mixture: Mixture) -> float:
     """What a choked volume flow is proportional to, beyond pressure and temperature: C* over root molar mass."""
     return critical_flow_factor(heat_capacity_ratio(mixture)) / math.sqrt(mixture.molar_mass_g_mol)
-
-
-def _require(name: str, value: float, least: float, most: float) -> None:
-    if not math.isfinite(value) or not least <= value <= most:
-        raise ValueError(f"{name}: {value!r} is out of reason; give {least:g} to {most:g}")

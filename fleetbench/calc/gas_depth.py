@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from fleetbench.calc.gas import Mixture, density_g_l
+from fleetbench.calc.refusal import require_between
 from fleetbench.calc.verdict import Result
 
 METRES_PER_BAR = 10.0
@@ -24,8 +25,8 @@ _TABLE_NITROGEN = 0.79
 
 def ambient_bar(depth_m: float, surface_bar: float = 1.0) -> float:
     """Ambient pressure in bar at a depth in metres of sea water."""
-    _require("depth_m", depth_m, 0.0, 350.0)
-    _require("surface_bar", surface_bar, 0.5, 1.1)
+    require_between("depth_m", depth_m, 0.0, 350.0)
+    require_between("surface_bar", surface_bar, 0.5, 1.1)
     return surface_bar + depth_m / METRES_PER_BAR
 
 
@@ -60,7 +61,7 @@ def breathable_at_surface(oxygen: float) -> bool:
 
 def equivalent_air_depth_m(mixture: Mixture, depth_m: float) -> float:
     """Depth on air with the same nitrogen pressure, metres: (depth + 10) * nitrogen/0.79 - 10; never under 0."""
-    _require("depth_m", depth_m, 0.0, 350.0)
+    require_between("depth_m", depth_m, 0.0, 350.0)
     return max(0.0, (depth_m + METRES_PER_BAR) * mixture.nitrogen / _TABLE_NITROGEN - METRES_PER_BAR)
 
 
@@ -69,7 +70,7 @@ def equivalent_narcotic_depth_m(mixture: Mixture, depth_m: float) -> float:
 
     Common practice, no published source.
     """
-    _require("depth_m", depth_m, 0.0, 350.0)
+    require_between("depth_m", depth_m, 0.0, 350.0)
     return max(0.0, (depth_m + METRES_PER_BAR) * (1.0 - mixture.helium) - METRES_PER_BAR)
 
 
@@ -78,7 +79,7 @@ def loop_mixture(diluent: Mixture, set_point_bar: float, depth_m: float) -> Mixt
 
     Carbon dioxide and water vapour are left out. At a depth shallower than the set-point it is pure oxygen.
     """
-    _require("set_point_bar", set_point_bar, 0.16, 1.6)
+    require_between("set_point_bar", set_point_bar, 0.16, 1.6)
     ambient = ambient_bar(depth_m)
     oxygen = min(1.0, max(set_point_bar / ambient, diluent.oxygen))
     inert = 1.0 - diluent.oxygen
@@ -97,7 +98,7 @@ def density_at_depth_g_l(mixture: Mixture, depth_m: float, temperature_c: float 
 
 def density_result(density: float) -> Result:
     """Advise above 5.2 g/L, stop above 6.2 g/L, both with gas at 0 C."""
-    _require("density", density, 0.0, 100.0)
+    require_between("density", density, 0.0, 100.0)
     if density > DENSITY_MOST_G_L:
         return Result.STOP
     return Result.ADVISE if density > DENSITY_ADVISED_G_L else Result.OK
@@ -121,9 +122,9 @@ def diluent_flush(
     Stop where the diluent itself is over the limit; advise where it is within margin_bar of the set-point or over it,
     for then a flush cannot bring a loop that has run high down. Common practice, no published source.
     """
-    _require("set_point_bar", set_point_bar, 0.16, 1.6)
-    _require("limit_bar", limit_bar, 0.16, 2.0)
-    _require("margin_bar", margin_bar, 0.0, 1.0)
+    require_between("set_point_bar", set_point_bar, 0.16, 1.6)
+    require_between("limit_bar", limit_bar, 0.16, 2.0)
+    require_between("margin_bar", margin_bar, 0.0, 1.0)
     pressure = oxygen_pressure_bar(diluent, depth_m)
     at = f"diluent has {pressure:.2f} bar oxygen at {depth_m:g} m"
     if pressure > limit_bar:
@@ -139,16 +140,11 @@ def open_circuit_use_l_min(breathing_l_min: float, depth_m: float) -> float:
 
     C = (D + 33)/33 * RMV in the US Navy Diving Manual Rev 4, p. 7-14, here in metres.
     """
-    _require("breathing_l_min", breathing_l_min, 1.0, 200.0)
+    require_between("breathing_l_min", breathing_l_min, 1.0, 200.0)
     return breathing_l_min * ambient_bar(depth_m)
-
-
-def _require(name: str, value: float, least: float, most: float) -> None:
-    if not math.isfinite(value) or not least <= value <= most:
-        raise ValueError(f"{name}: {value!r} is out of reason; give {least:g} to {most:g}")
 
 
 def _require_oxygen(oxygen: float, limit_bar: float) -> None:
     if not math.isfinite(oxygen) or not 0.0 < oxygen <= 1.0:
         raise ValueError(f"oxygen: {oxygen!r} is not a fraction of a gas with an operating depth; give above 0 to 1")
-    _require("limit_bar", limit_bar, 0.16, 3.0)
+    require_between("limit_bar", limit_bar, 0.16, 3.0)

@@ -76,6 +76,12 @@ INTERNAL_VISUAL_AFTER_RISK_ASSESSMENT = LifeLimit(
     also_counts=(HYDROSTATIC,),
 )
 
+# Ages at which an oxygen cell is replaced where its maker states none.
+CELL_AGE_LIMITS: tuple[LifeLimit, ...] = (
+    LifeLimit(LimitBasis.OPENED, 12, LimitUnit.MONTHS, "common practice, no published source; from memory"),
+    LifeLimit(LimitBasis.MADE, 18, LimitUnit.MONTHS, "common practice, no published source; from memory"),
+)
+
 
 def cylinder_limits(rule: str, specification: str) -> tuple[LifeLimit, ...]:
     """Hydrostatic and yearly internal visual limits of a specification under a rule; ValueError where none is known."""

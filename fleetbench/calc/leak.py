@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fleetbench.calc.refusal import require_between
 from fleetbench.calc.verdict import Verdict
 
 GAS_CONSTANT = 8.314462618
@@ -55,10 +56,10 @@ class Gauge:
 
     def __post_init__(self) -> None:
         """Refuse a gauge without a digit, and uncertainties below nought."""
-        _require("resolution_mbar", self.resolution_mbar, 1e-6, 1000.0)
-        _require("resolution_k", self.resolution_k, 0.0, 10.0)
-        _require("temperature_u_k", self.temperature_u_k, 0.0, 10.0)
-        _require("volume_u", self.volume_u, 0.0, 0.5)
+        require_between("resolution_mbar", self.resolution_mbar, 1e-6, 1000.0)
+        require_between("resolution_k", self.resolution_k, 0.0, 10.0)
+        require_between("temperature_u_k", self.temperature_u_k, 0.0, 10.0)
+        require_between("volume_u", self.volume_u, 0.0, 0.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def pressure_change(
     too few readings, time that does not go forward, a volume, pressure or temperature out of reason, and a pressure
     that moves the wrong way by more than the gauge's uncertainty.
     """
-    _require("volume_l", volume_l, 1e-4, 1000.0)
+    require_between("volume_l", volume_l, 1e-4, 1000.0)
     _require_readings(readings)
     used = reference or LeakReference()
     direction = -1.0 if sign is TestSign.POSITIVE else 1.0
@@ -141,7 +142,7 @@ def smallest_leak_ml_min(
     *, volume_l: float, seconds: float, gauge: Gauge, pressure_mbar: float = 1013.25, temperature_c: float = 20.0
 ) -> float:
     """Smallest leak that a two-reading test of this length can tell from none, mL/min at 20 C and 1013.25 mbar."""
-    _require("seconds", seconds, 1.0, 1e6)
+    require_between("seconds", seconds, 1.0, 1e6)
     still = [LeakReading(0.0, pressure_mbar, temperature_c), LeakReading(seconds, pressure_mbar, temperature_c)]
     return pressure_change(still, volume_l=volume_l, gauge=gauge).u_ml_min
 
@@ -155,7 +156,7 @@ def seconds_to_see(
     temperature_c: float = 20.0,
 ) -> float:
     """Seconds that a two-reading test must last for a leak of this size to be told from none."""
-    _require("leak_ml_min", leak_ml_min, 1e-6, 1e6)
+    require_between("leak_ml_min", leak_ml_min, 1e-6, 1e6)
     one_second = smallest_leak_ml_min(
         volume_l=volume_l, seconds=1.0, gauge=gauge, pressure_mbar=pressure_mbar, temperature_c=temperature_c
     )
@@ -169,7 +170,7 @@ def judge_leak(leak: Leak, limit_ml_min: float | None) -> Verdict:
     """
     if limit_ml_min is None:
         return Verdict.REPEAT
-    _require("limit_ml_min", limit_ml_min, 1e-9, 1e6)
+    require_between("limit_ml_min", limit_ml_min, 1e-9, 1e6)
     if leak.ml_min > limit_ml_min:
         return Verdict.REJECT
     return Verdict.PASS if leak.ml_min + leak.u_ml_min <= limit_ml_min else Verdict.REPEAT
@@ -184,7 +185,7 @@ class LoopLimit:
 
     def __post_init__(self) -> None:
         """Refuse a time that is not above nought."""
-        _require("minutes", self.minutes, 0.1, 240.0)
+        require_between("minutes", self.minutes, 0.1, 240.0)
 
 
 def judge_loop_by_eye(held: bool | None, *, watched_minutes: float, limit: LoopLimit | None) -> Verdict:
@@ -192,7 +193,7 @@ def judge_loop_by_eye(held: bool | None, *, watched_minutes: float, limit: LoopL
 
     held: None where it was not looked at. Full evidence, common practice, no published source.
     """
-    _require("watched_minutes", watched_minutes, 0.0, 1440.0)
+    require_between("watched_minutes", watched_minutes, 0.0, 1440.0)
     if held is False:
         return Verdict.REJECT
     if held is None or limit is None:
@@ -224,9 +225,9 @@ def judge_back_leak(
 ) -> Verdict:
     """Verdict of a measured back-leak with its expanded uncertainty; a suction under the limit's own is repeat."""
     used = limit or BackLeakLimit()
-    _require("ml_min", ml_min, 0.0, 1e5)
-    _require("u_ml_min", u_ml_min, 0.0, 1e5)
-    _require("suction_mbar", suction_mbar, 0.01, 500.0)
+    require_between("ml_min", ml_min, 0.0, 1e5)
+    require_between("u_ml_min", u_ml_min, 0.0, 1e5)
+    require_between("suction_mbar", suction_mbar, 0.01, 500.0)
     if ml_min > used.ml_min:
         return Verdict.REJECT
     # A gentler suction than the limit's would flatter the valve; 2 % is what a water column can be read to.
@@ -256,8 +257,8 @@ def opening_pressure(
     if not readings_mbar:
         raise ValueError("readings_mbar: no trial given; open the valve at least twice")
     for value in readings_mbar:
-        _require("readings_mbar", value, 0.0, 20_000.0)
-    _require("resolution_mbar", resolution_mbar, 1e-6, 1000.0)
+        require_between("readings_mbar", value, 0.0, 20_000.0)
+    require_between("resolution_mbar", resolution_mbar, 1e-6, 1000.0)
     if not least_mbar < most_mbar:
         raise ValueError("least_mbar: not under most_mbar; give the type's two limits in order")
     values = np.array(readings_mbar, dtype=float)
@@ -313,20 +314,15 @@ def _require_readings(readings: Sequence[LeakReading]) -> None:
     if len(readings) < 2:
         raise ValueError("readings: a pressure change needs at least two; read the gauge again")
     for reading in readings:
-        _require("seconds", reading.seconds, 0.0, 1e7)
+        require_between("seconds", reading.seconds, 0.0, 1e7)
         if math.isfinite(reading.pressure_mbar) and reading.pressure_mbar < 100.0:
             raise ValueError(
                 f"pressure_mbar: {reading.pressure_mbar!r} looks like gauge pressure, bar or kPa; give absolute mbar"
             )
-        _require("pressure_mbar", reading.pressure_mbar, 100.0, 400_000.0)
-        _require("temperature_c", reading.temperature_c, -20.0, 80.0)
+        require_between("pressure_mbar", reading.pressure_mbar, 100.0, 400_000.0)
+        require_between("temperature_c", reading.temperature_c, -20.0, 80.0)
     if any(after.seconds <= before.seconds for before, after in pairwise(readings)):
         raise ValueError("seconds: time does not go forward; enter the readings in the order they were taken")
     pressures = [reading.pressure_mbar for reading in readings]
     if max(pressures) > 5.0 * min(pressures):
         raise ValueError("pressure_mbar: readings differ fivefold; give all of them in absolute mbar")
-
-
-def _require(name: str, value: float, least: float, most: float) -> None:
-    if not math.isfinite(value) or not least <= value <= most:
-        raise ValueError(f"{name}: {value!r} is out of reason; give {least:g} to {most:g}")

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from fleetbench.calc.intervals import (
+    CELL_AGE_LIMITS,
     CYLINDER_RULES,
     ELASTOMER_RULES,
     ELASTOMER_RULES_ISO_2230,
@@ -66,3 +67,10 @@ def test_iso_2230_groups_are_never_longer_than_sae_arp5316():
 def test_every_default_names_its_source_and_edition():
     assert all(rule.source and rule.edition and rule.limit.source for rule in CYLINDER_RULES)
     assert all(rule.source for rule in (*ELASTOMER_RULES, *ELASTOMER_RULES_ISO_2230))
+
+
+def test_an_oxygen_cell_ends_a_year_after_opening_or_a_year_and_a_half_after_making():
+    # Common practice, no published source; from memory.
+    facts = LifeFacts(made=MarkedDate.parse("2025-01"), opened=MarkedDate(date(2025, 9, 10)))
+    days = last_good_days(CELL_AGE_LIMITS, facts, date(2025, 10, 1))
+    assert [each.day for each in days] == [date(2026, 9, 9), date(2026, 6, 30)]

@@ -1,0 +1,9 @@
+"""Refusing a figure out of reason with one error that names the field and the range that is taken."""
+
+import math
+
+
+def require_between(name: str, value: float, least: float, most: float) -> None:
+    """Nothing where least <= value <= most; ValueError naming the field and the range otherwise, for NaN too."""
+    if not math.isfinite(value) or not least <= value <= most:
+        raise ValueError(f"{name}: {value!r} is out of reason; give {least:g} to {most:g}")
