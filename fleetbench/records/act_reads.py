@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import func, null, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.errors import NotFound
@@ -75,8 +75,9 @@ def open_holds(session: Session, *, unit_id: int | None = None, part_id: int | N
 def notices_on_part(session: Session, part: Part, part_type: PartType) -> Sequence[Notice]:
     """Stopping notices whose scope names this part's lot, type or serial."""
     serial = part.serial or ""
+    # A part without a lot matches no lot scope, whose first is never null; PostgreSQL refuses a NUL sign in text.
     scope = or_(
-        (NoticeScope.covers == "lot") & (NoticeScope.first == (part.lot or "\x00")),
+        (NoticeScope.covers == "lot") & (NoticeScope.first == (part.lot or null())),
         (NoticeScope.covers == "part type") & (NoticeScope.first == part_type.code),
         (NoticeScope.covers == "serials") & (NoticeScope.first <= serial) & (NoticeScope.last >= serial),
     )

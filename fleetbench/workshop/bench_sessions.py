@@ -162,13 +162,13 @@ def bench_equipment(shop: Shop) -> tuple[Equipment, ...]:
     """Analysers, barometers and hygrometers to choose from, in date or not."""
     with shop.database.looking() as session:
         today = shop.today()
-        return tuple(_equipment(row, today) for row in equipment_of(session, ROLES))
+        return tuple(equipment_facts(row, today) for row in equipment_of(session, ROLES))
 
 
 def session_facts(session: Session, row: BenchSession, today: date) -> SessionFacts:
     """A session's facts for a page, with what is out of date on the site's date."""
     used = {role: session.get(TestEquipment, getattr(row, f"{role}_id") or 0) for role in ROLES}
-    shown = {role: _equipment(found, today) if found is not None else None for role, found in used.items()}
+    shown = {role: equipment_facts(found, today) if found is not None else None for role, found in used.items()}
     return SessionFacts(
         session_id=row.id,
         started_at=row.started_at,
@@ -200,7 +200,8 @@ def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str
     return tuple(said)
 
 
-def _equipment(row: TestEquipment, today: date) -> Equipment:
+def equipment_facts(row: TestEquipment, today: date) -> Equipment:
+    """Facts of one piece of test equipment, and whether it is in date on a day."""
     in_date = None if row.last_good_day is None else row.last_good_day >= today
     return Equipment(row.id, row.kind, row.name, row.serial, row.uncertainty, row.unit, row.last_good_day, in_date)
 

@@ -35,7 +35,8 @@ BACK_TO_STOCK = ("moved", "wrong part")
 
 OPENS_LOOP = frozenset((
     "head", "cell", "loop set", "one-way valve", "mouthpiece valve", "bailout valve", "mouthpiece", "hose",
-    "counterlung", "relief valve", "addition valve", "solenoid", "injector", "oxygen first stage", "diluent first stage",
+    "counterlung", "relief valve", "addition valve", "solenoid", "injector", "oxygen first stage",
+    "diluent first stage",
     "carbon dioxide sensor", "canister temperature probe", "water trap", "inflator",
 ))  # fmt: skip
 """Kinds whose change opens the loop or a gas side as workshop work, so that the release tests must follow: common
@@ -147,7 +148,7 @@ def life_when_fitted(
     """
     recorded = [life_limit(row) for row in read_lives(session.connection()) if row.part_type_id == kind.id]
     limits = [limit for limit in recorded if limit.basis not in USE_BASES]
-    tests = last_passed(read_part_tests(session.connection(), part.id))
+    tests = last_passed(read_part_tests(session.connection(), (part.id,)))
     known = LifeFacts(
         made=marked(part.made_on, part.made_precision),
         opened=marked(part.opened_on, part.opened_precision),
