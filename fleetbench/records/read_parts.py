@@ -184,10 +184,11 @@ def read_fitted(
     query = query.where(Fitting.removed_at.is_(None)).order_by(Fitting.id)
     if unit_id is not None:
         query = query.where(Fitting.part_id.in_(in_unit(unit_id)))
-    return records_of(connection, query, _fitted)
+    return records_of(connection, query, fitted_record)
 
 
-def _fitted(*row: Any) -> tuple[FittingRecord, PartRecord]:
+def fitted_record(*row: Any) -> tuple[FittingRecord, PartRecord]:
+    """A row of fitting columns and part columns as its two records."""
     width = len(FITTING_COLUMNS)
     return FittingRecord(*row[:width]), PartRecord(*row[width:])
 

@@ -64,8 +64,10 @@ def _tests() -> Query:
     )  # fmt: skip
 
 
-def read_last_tests(connection: Connection, unit_id: int | None = None) -> tuple[BenchTestRecord, ...]:
-    """The last test of each kind and direction, of each unit's part or of the unit as a whole; one statement."""
+def read_last_tests(
+    connection: Connection, unit_id: int | None = None, *, kinds: tuple[str, ...] = ()
+) -> tuple[BenchTestRecord, ...]:
+    """The last test of each kind (or of given kinds), direction and part of each unit; one statement."""
     rank = func.row_number().over(
         partition_by=(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.part_id),
         order_by=(BenchTest.at.desc(), BenchTest.id.desc()),
@@ -73,6 +75,8 @@ def read_last_tests(connection: Connection, unit_id: int | None = None) -> tuple
     ranked = select(BenchTest.id.label("id"), rank.label("rank")).where(_standing())
     if unit_id is not None:
         ranked = ranked.where(BenchTest.unit_id == unit_id)
+    if kinds:
+        ranked = ranked.where(BenchTest.kind.in_(kinds))
     last = ranked.subquery()
     query = _tests().join(last, last.c.id == BenchTest.id).where(last.c.rank == 1)
     return records_of(connection, query, BenchTestRecord)

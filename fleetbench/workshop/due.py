@@ -1,12 +1,40 @@
 """What must be replaced or done, with the last good day and the limit that governs.
 
-list_due(shop, within_days=None, on=None) -> tuple[DueItem, ...]
-    past items always, unknown ones always; earliest first, unknown before everything
+One item for each part: the limit that ends first. A part of which a date is missing has an item of its own that says
+so, since its true end may be earlier. Spare cylinders are in it, other spares are not: they stand in Stock.
 """
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from enum import StrEnum
+from operator import attrgetter
+from typing import Any
+
+from fleetbench.calc.life import Governing, LifeLimit, LimitBasis
+from fleetbench.calc.readiness import ReadinessLimits
+from fleetbench.calc.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
+from fleetbench.records import read_due as reads
+from fleetbench.records.read_canisters import ContainerRecord, read_containers
+from fleetbench.records.read_parts import (
+    FittingRecord,
+    PartRecord,
+    PartTypeRecord,
+    SlotRecord,
+    read_fittings_where_use_counts,
+    read_lives,
+    read_part_tests,
+    read_part_types,
+    read_slots,
+)
+from fleetbench.records.read_units import UnitRecord, read_units
+from fleetbench.records.read_use import PromiseRecord, read_line_use, read_promises, read_run_use
+from fleetbench.records.read_valves import BenchTestRecord, read_last_tests
+from fleetbench.workshop.centre import Day, day_of
+from fleetbench.workshop.fleet import by_unit
+from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, item_of, last_passed, limits_by_type
+from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.use import UseBook
 
 
 class DueState(StrEnum):
@@ -43,3 +71,307 @@ class DueItem:
     projected: bool
     why: str
     hits: str | None
+
+
+REJECT = "reject"
+"""Basis of a cell that its last calibration rejected: that ends it, whatever its age."""
+
+
+def list_due(shop: Shop, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
+    """What is past, not known, or ends within so many days (None for all); what is not known first, then by day.
+
+    on: reckon from this day instead of today.
+    """
+    day = day_of(shop, on)
+    end = day.today + timedelta(days=within_days) if within_days is not None else date.max
+    with shop.database.reading() as connection:
+        types, slots = read_part_types(connection), read_slots(connection)
+        limits = limits_by_type(read_lives(connection))
+        hard = hard_lives(limits)
+        use = UseBook(
+            day,
+            read_run_use(connection),
+            read_line_use(connection),
+            promises := read_promises(connection),
+            read_fittings_where_use_counts(connection),
+        )
+        book = LifeBook(day, limits, last_passed(read_part_tests(connection)), use)
+        units = read_units(connection)
+        places = _Seats(units, reads.read_hosts(connection))
+        sheet = _Sheet(day, end, types, slots, places, by_unit(promises, attrgetter("unit_id")))
+        rejects = {each.part_id: each for each in reads.read_open_rejects(connection)}
+        found = [
+            *_easy(sheet, reads.read_easy_rows(connection, hard), limits, rejects),
+            *_hard(sheet, reads.read_hard_rows(connection, hard), book, rejects),
+            *_cylinders(sheet, reads.read_spare_cylinders(connection, _cylinder_types(types)), book),
+            *_calibrations(sheet, units, reads.read_last_calibration_times(connection)),
+            *_tests(
+                sheet,
+                units,
+                read_last_tests(connection, kinds=RELEASE_TESTS),
+                reads.read_workshop_opening_times(connection),
+            ),
+            *_containers(sheet, read_containers(connection)),
+            *_equipment(sheet, reads.read_equipment(connection)),
+            *_competence(sheet, reads.read_competence(connection)),
+        ]
+    return tuple(sorted(found, key=_order))
+
+
+def hard_lives(limits: dict[int, tuple[LifeLimit, ...]]) -> reads.HardLives:
+    """Which part types need more than the day stored with a fitting."""
+
+    def types(basis: LimitBasis) -> tuple[int, ...]:
+        return tuple(key for key, listed in limits.items() if any(limit.basis is basis for limit in listed))
+
+    counted = tuple(
+        key
+        for key, listed in limits.items()
+        if any(limit.basis in USE_BASES for limit in listed)
+        or (len(listed) > 1 and any(limit.basis is LimitBasis.TEST_INTERVAL for limit in listed))
+    )
+    return reads.HardLives(
+        counted, types(LimitBasis.MADE), types(LimitBasis.OPENED), types(LimitBasis.FIXED_DATE), tuple(limits)
+    )
+
+
+class _Seats:
+    """In which unit a fitting is, followed up through assemblies."""
+
+    def __init__(self, units: Iterable[UnitRecord], hosts: dict[int, tuple[int | None, int | None]]) -> None:
+        self.units = {unit.unit_id: unit for unit in units}
+        self._root: dict[int, int | None] = {}
+        for part_id, (unit_id, host) in hosts.items():
+            self._root[part_id] = self._climb(part_id, unit_id, host, hosts)
+
+    @staticmethod
+    def _climb(
+        part_id: int, unit_id: int | None, host: int | None, hosts: dict[int, tuple[int | None, int | None]]
+    ) -> int | None:
+        seen = {part_id}
+        while unit_id is None and host is not None and host not in seen and host in hosts:
+            seen.add(host)
+            unit_id, host = hosts[host]
+        return unit_id
+
+    def unit_of(self, unit_id: int | None, host_part_id: int | None) -> int | None:
+        if unit_id is not None or host_part_id is None:
+            return unit_id
+        return self._root.get(host_part_id)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """The day, the horizon, and what turns keys into words."""
+
+    day: Day
+    end: date
+    types: dict[int, PartTypeRecord]
+    slots: dict[int, SlotRecord]
+    seats: _Seats
+    promises: dict[int, list[PromiseRecord]]
+
+    def in_service(self, unit_id: int | None) -> bool:
+        unit = self.seats.units.get(unit_id) if unit_id is not None else None
+        return unit is None or unit.retired_on is None or unit.retired_on > self.day.today
+
+    def state(self, last: date | None) -> DueState:
+        if last is None:
+            return DueState.UNKNOWN
+        left = (last - self.day.today).days
+        return DueState.PAST if left < 0 else DueState.DUE_SOON if left <= DUE_SOON_DAYS else DueState.LATER
+
+    def hits(self, unit_id: int | None, last: date | None) -> str | None:
+        """The first booking of the unit that is not over and ends after the last good day."""
+        if unit_id is None:
+            return None
+        ahead = (each for each in self.promises.get(unit_id, ()) if last is None or each.ends_on > last)
+        return next((each.code for each in ahead if each.out_at or each.ends_on >= self.day.today), None)
+
+    def item(
+        self,
+        item: str,
+        last: date | None,
+        basis: str,
+        why: str,
+        *,
+        unit_id: int | None = None,
+        slot: str | None = None,
+        part_type: str | None = None,
+        part: str | None = None,
+        part_id: int | None = None,
+        place: str | None = None,
+        projected: bool = False,
+    ) -> DueItem:
+        unit = self.seats.units.get(unit_id) if unit_id is not None else None
+        left = (last - self.day.today).days if last is not None else None
+        where = unit.place if unit is not None else place
+        return DueItem(
+            unit.tag if unit is not None else None,
+            slot, part_type, part, part_id, item, last, basis, left, self.state(last), where, projected, why,
+            self.hits(unit_id, last),
+        )  # fmt: skip
+
+
+def _easy(
+    sheet: _Sheet,
+    rows: Sequence[Any],
+    limits: dict[int, tuple[LifeLimit, ...]],
+    rejects: dict[int, reads.RejectRecord],
+) -> Iterator[DueItem]:
+    told = {
+        (key, str(limit.basis)): (item_of(limit), limit.describe())
+        for key, listed in limits.items()
+        for limit in reversed(listed)
+    }
+    for part_id, type_id, slot_id, unit_id, host_id, serial, lot, ref, stored, stored_basis in rows:
+        last, basis, reject = stored, stored_basis, rejects.get(part_id)
+        if last > sheet.end and reject is None:
+            continue
+        root = sheet.seats.unit_of(unit_id, host_id)
+        if not sheet.in_service(root):
+            continue
+        item, why = told.get((type_id, basis), ("replace", basis))
+        if reject is not None and (rejected := sheet.day.of(reject.at) - timedelta(days=1)) < last:
+            last, basis, why = rejected, REJECT, reject.finding
+        yield sheet.item(
+            item,
+            last,
+            basis,
+            why,
+            unit_id=root,
+            slot=sheet.slots[slot_id].name,
+            part_type=sheet.types[type_id].name,
+            part=serial or (f"lot {lot}" if lot else ref or f"part {part_id}"),
+            part_id=part_id,
+        )
+
+
+def _hard(
+    sheet: _Sheet,
+    rows: Iterable[tuple[FittingRecord, PartRecord]],
+    book: LifeBook,
+    rejects: dict[int, reads.RejectRecord],
+) -> Iterator[DueItem]:
+    for fitting, part in rows:
+        root = sheet.seats.unit_of(fitting.unit_id, fitting.host_part_id)
+        if sheet.in_service(root):
+            life = book.governing(part, fitting.fitted_at, root)
+            slot = sheet.slots[fitting.slot_id].name
+            yield from _of_life(sheet, life, part, rejects.get(part.part_id), unit_id=root, slot=slot)
+
+
+def _cylinders(sheet: _Sheet, parts: Iterable[PartRecord], book: LifeBook) -> Iterator[DueItem]:
+    for part in parts:
+        yield from _of_life(sheet, book.governing(part), part, None, unit_id=None, slot=None)
+
+
+def _cylinder_types(types: dict[int, PartTypeRecord]) -> tuple[int, ...]:
+    return tuple(key for key, each in types.items() if each.kind.endswith("cylinder"))
+
+
+def _of_life(
+    sheet: _Sheet,
+    life: Governing,
+    part: PartRecord,
+    reject: reads.RejectRecord | None,
+    *,
+    unit_id: int | None,
+    slot: str | None,
+) -> Iterator[DueItem]:
+    named: dict[str, Any] = {
+        "unit_id": unit_id,
+        "slot": slot,
+        "part_type": sheet.types[part.part_type_id].name,
+        "part": part.label,
+        "part_id": part.part_id,
+    }
+    rejected = sheet.day.of(reject.at) - timedelta(days=1) if reject is not None else None
+    if reject is not None and rejected is not None and (life.day is None or rejected < life.day):
+        yield sheet.item("replace", rejected, REJECT, reject.finding, **named)
+    elif life.first is not None and life.first.day is not None and life.first.day <= sheet.end:
+        first = life.first
+        basis = str(first.basis)
+        yield sheet.item(item_of(first.limit), first.day, basis, first.why, projected=first.projected, **named)
+    if life.unknown:
+        why = "; ".join(each.why for each in life.unknown)
+        unknown = life.unknown[0]
+        yield sheet.item(item_of(unknown.limit), None, str(unknown.basis), why, **named)
+
+
+def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, datetime]) -> Iterator[DueItem]:
+    limit = ReadinessLimits().calibration
+    for unit in units:
+        if not sheet.in_service(unit.unit_id):
+            continue
+        at = done.get(unit.unit_id)
+        last = sheet.day.of(at) + timedelta(days=limit.stop_over_days or 0) if at is not None else None
+        if last is None or last <= sheet.end:
+            why = f"calibrated {sheet.day.of(at)}, {limit.describe()}" if at else "no workshop calibration on record"
+            basis = str(LimitBasis.TEST_INTERVAL)
+            yield sheet.item("workshop calibration", last, basis, why, unit_id=unit.unit_id)
+
+
+def _tests(
+    sheet: _Sheet, units: Iterable[UnitRecord], tests: Iterable[BenchTestRecord], opened: dict[int, datetime]
+) -> Iterator[DueItem]:
+    of_unit = by_unit(tests, lambda each: each.unit_id)
+    for unit in units:
+        if not sheet.in_service(unit.unit_id):
+            continue
+        done = of_unit.get(unit.unit_id, [])
+        for kind in RELEASE_TESTS:
+            ways: tuple[str | None, ...] = ONE_WAY_DIRECTIONS if kind == "one-way valve" else (None,)
+            found = [_test_end(sheet, kind, way, done, opened.get(unit.unit_id)) for way in ways]
+            last, why = min(found, key=lambda each: each[0] or date.min)
+            if last is None or last <= sheet.end:
+                basis = str(LimitBasis.TEST_INTERVAL)
+                yield sheet.item(f"{kind} test", last, basis, why, unit_id=unit.unit_id)
+
+
+def _test_end(
+    sheet: _Sheet, kind: str, way: str | None, done: Iterable[BenchTestRecord], opened: datetime | None
+) -> tuple[date | None, str]:
+    """Last good day of a test, with the reckoning; a failed or undecided one, and an opening after it, end it."""
+    name = f"{kind}, {way}" if way else kind
+    mine = [each for each in done if each.kind == kind and (way is None or each.direction in (way, "both"))]
+    if not mine:
+        return None, f"{name}: no test on record"
+    last = max(mine, key=lambda each: (each.at, each.test_id))
+    day, limit = sheet.day.of(last.at), ReadinessLimits().valves_and_loop
+    if last.result not in ("pass", "watch"):
+        return day - timedelta(days=1), f"{name}: {last.result} {day}"
+    if opened is not None and last.at <= opened:
+        ended = sheet.day.of(opened)
+        return ended - timedelta(days=1), f"{name}: passed {day}, loop opened for work {ended}"
+    return day + timedelta(days=limit.stop_over_days or 0), f"{name}: passed {day}, {limit.describe()}"
+
+
+def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterator[DueItem]:
+    for each in containers:
+        if each.last_good_day is None or each.last_good_day <= sheet.end:
+            why = f"{each.left_kg:g} kg left"
+            basis, part = str(LimitBasis.FIXED_DATE), f"lot {each.lot}"
+            yield sheet.item(
+                "absorbent lot", each.last_good_day, basis, why, part_type=each.part_type, part=part, place=each.place
+            )
+
+
+def _equipment(sheet: _Sheet, equipment: Iterable[reads.EquipmentRecord]) -> Iterator[DueItem]:
+    for each in equipment:
+        if each.last_good_day is None or each.last_good_day <= sheet.end:
+            why, basis = f"{each.kind} {each.name}", str(LimitBasis.FIXED_DATE)
+            item = "test equipment check"
+            yield sheet.item(item, each.last_good_day, basis, why, part_type=each.name, part=each.serial)
+
+
+def _competence(sheet: _Sheet, people: Iterable[reads.CompetenceRecord]) -> Iterator[DueItem]:
+    for each in people:
+        if each.valid_until <= sheet.end:
+            what = f"{each.kind} qualification"
+            why, basis = f"{what} for {each.unit_type or 'every unit type'}", str(LimitBasis.FIXED_DATE)
+            yield sheet.item(what, each.valid_until, basis, why, part_type=each.unit_type, part=each.person)
+
+
+def _order(item: DueItem) -> tuple[date, str, str, str, str]:
+    return item.last_good_day or date.min, item.unit or "", item.slot or "", item.part or "", item.item

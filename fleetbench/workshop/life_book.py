@@ -1,8 +1,7 @@
 """Every limit of life of a part, reckoned from the records for one day."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping
 from datetime import date, datetime
 
 from fleetbench.calc.life import (
@@ -13,7 +12,6 @@ from fleetbench.calc.life import (
     LimitBasis,
     LimitUnit,
     MarkedDate,
-    Pace,
     Precision,
     governing,
     last_good_days,
@@ -30,14 +28,25 @@ DUE_SOON_DAYS = 14
 """An end of life this near is `due soon`; common practice, no published source."""
 
 
-@dataclass(frozen=True, slots=True)
 class LifeBook:
-    """What is needed to reckon any part's life: limits by part type, last tests by part, and use."""
+    """What is needed to reckon any part's life: limits by part type, last tests by part, and use.
 
-    day: Day
-    limits: Mapping[int, tuple[LifeLimit, ...]]
-    tests: Mapping[int, Mapping[str, MarkedDate]]
-    use: UseBook
+    Parts of one type that were made, opened or fitted on the same day end alike, so each calendar limit is reckoned
+    once for every different anchor.
+    """
+
+    def __init__(
+        self,
+        day: Day,
+        limits: Mapping[int, tuple[LifeLimit, ...]],
+        tests: Mapping[int, Mapping[str, MarkedDate]],
+        use: UseBook,
+    ) -> None:
+        self.day = day
+        self.limits = limits
+        self.use = use
+        self._tests = tests
+        self._reckoned: dict[Hashable, LastGoodDay] = {}
 
     def last_good_days(
         self,
@@ -51,38 +60,66 @@ class LifeBook:
 
         ever_fitted: it sat somewhere before, so it cannot be sealed and an opening date that is missing is not known.
         """
-        limits = self.limits.get(part.part_type_id, ())
-        if not limits:
-            return ()
-        counts_use = any(limit.basis in USE_BASES for limit in limits)
-        sealed = fitted_at is None and part.opened_on is None and not ever_fitted
-        facts = self._facts(part, fitted_at, unit_id, counts_use, sealed)
-        return last_good_days(limits, facts, self.day.today)
+        fitted = self.day.of(fitted_at) if fitted_at is not None else None
+        sealed = fitted is None and part.opened_on is None and not ever_fitted
+        days = []
+        for limit in self.limits.get(part.part_type_id, ()):
+            if limit.basis is LimitBasis.STORAGE and fitted is not None:
+                continue
+            if limit.basis in USE_BASES:
+                days.append(self._by_use(limit, part.part_id, fitted, unit_id))
+            else:
+                days.append(self._by_calendar(limit, part, fitted, sealed))
+        return tuple(days)
 
-    def governing(
-        self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None
-    ) -> Governing:
+    def governing(self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None) -> Governing:
         """The limit that ends first, and those that cannot be dated."""
         return governing(self.last_good_days(part, fitted_at, unit_id))
 
-    def _facts(
-        self, part: PartRecord, fitted_at: datetime | None, unit_id: int | None, counts_use: bool, sealed: bool
-    ) -> LifeFacts:
-        use = self.use.of_part(part.part_id) if counts_use else None
-        pace: Mapping[LimitUnit, Pace] = self.use.pace(unit_id) if counts_use and fitted_at is not None else {}
+    def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
+        use = self.use.of_part(part_id)
+        facts = LifeFacts(
+            fitted=fitted,
+            in_store=fitted is None,
+            hours_used=use.hours,
+            dives_used=float(use.dives),
+            hires_used=float(use.hires),
+            pace=self.use.pace(unit_id) if fitted is not None else {},
+        )
+        return last_good_days((limit,), facts, self.day.today)[0]
+
+    def _by_calendar(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LastGoodDay:
+        anchor: Hashable
+        match limit.basis:
+            case LimitBasis.MADE | LimitBasis.STORAGE:
+                anchor = part.made_on, part.made_precision
+            case LimitBasis.OPENED:
+                anchor = part.opened_on, part.opened_precision, sealed
+            case LimitBasis.FITTED:
+                anchor = fitted
+            case LimitBasis.TEST_INTERVAL:
+                tests = self._tests.get(part.part_id, {})
+                anchor = tests.get(limit.test_kind), *(tests.get(kind) for kind in limit.also_counts)
+            case LimitBasis.FIXED_DATE:
+                anchor = part.fixed_on, part.fixed_precision
+            case _:
+                anchor = part.received_on
+        key = id(limit), anchor
+        if key not in self._reckoned:
+            facts = self._facts(part, fitted, sealed)
+            self._reckoned[key] = last_good_days((limit,), facts, self.day.today)[0]
+        return self._reckoned[key]
+
+    def _facts(self, part: PartRecord, fitted: date | None, sealed: bool) -> LifeFacts:
         return LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
             received=marked(part.received_on, "day"),
-            fitted=self.day.of(fitted_at) if fitted_at is not None else None,
-            in_store=fitted_at is None,
+            fitted=fitted,
+            in_store=fitted is None,
             sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
-            last_tests=self.tests.get(part.part_id, {}),
-            hours_used=use.hours if use else None,
-            dives_used=float(use.dives) if use else None,
-            hires_used=float(use.hires) if use else None,
-            pace=pace,
+            last_tests=self._tests.get(part.part_id, {}),
         )
 
 

@@ -1,0 +1,192 @@
+"""Reads for the due list: narrow rows and few of them twice, since there are tens of thousands."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Connection, and_, func, or_, select
+
+from fleetbench.records.cells import Calibration, CalibrationOutcome
+from fleetbench.records.equipment import TestEquipment
+from fleetbench.records.parts import Fitting, Part
+from fleetbench.records.people import Person, PersonPrivate, Qualification
+from fleetbench.records.read_cells import in_force
+from fleetbench.records.read_parts import FITTING_COLUMNS, PART_COLUMNS, FittingRecord, PartRecord, fitted_record
+from fleetbench.records.record_rows import records_of
+from fleetbench.records.units import UnitType
+from fleetbench.records.valves import Opening
+
+
+@dataclass(frozen=True, slots=True)
+class EquipmentRecord:
+    """Test equipment with its last good day."""
+
+    equipment_id: int
+    kind: str
+    name: str
+    serial: str
+    last_good_day: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class CompetenceRecord:
+    """Until when somebody of the staff is qualified, by unit type and kind."""
+
+    person_id: int
+    person: str
+    kind: str
+    unit_type: str | None
+    valid_until: date
+
+
+@dataclass(frozen=True, slots=True)
+class RejectRecord:
+    """A fitted cell that its last calibration rejected, with the day's moment."""
+
+    part_id: int
+    at: datetime
+    finding: str
+
+
+@dataclass(frozen=True, slots=True)
+class HardLives:
+    """Part types whose lives cannot be read off the fitting alone.
+
+    counted: with a limit in use, or with more than one limit of which one is a test interval. made, opened, fixed:
+    with a limit from that date, so that a part without the date has an unknown one.
+    """
+
+    counted: tuple[int, ...]
+    made: tuple[int, ...]
+    opened: tuple[int, ...]
+    fixed: tuple[int, ...]
+    limited: tuple[int, ...]
+
+
+def read_easy_rows(connection: Connection, hard: HardLives) -> "list[Any]":
+    """Fittings whose stored last good day says all, as plain rows; one statement.
+
+    part, part type, slot, unit, host part, serial, lot, ref, last good day, basis.
+    """
+    query = (
+        select(
+            Fitting.part_id, Part.part_type_id, Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Part.serial,
+            Part.lot, Part.ref, Fitting.last_good_day, Fitting.last_good_basis,
+        )
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), ~_is_hard(hard))
+    )  # fmt: skip
+    return list(connection.execute(query))
+
+
+def read_hard_rows(connection: Connection, hard: HardLives) -> tuple[tuple[FittingRecord, PartRecord], ...]:
+    """Fittings whose lives must be reckoned, whole; one statement."""
+    query = (
+        select(*FITTING_COLUMNS, *PART_COLUMNS)
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), _is_hard(hard))
+    )
+    return records_of(connection, query, fitted_record)
+
+
+def _is_hard(hard: HardLives) -> Any:
+    return or_(
+        Fitting.last_good_day.is_(None),
+        Fitting.last_good_basis.is_(None),
+        Part.part_type_id.in_(hard.counted),
+        and_(Part.made_on.is_(None), Part.part_type_id.in_(hard.made)),
+        and_(Part.opened_on.is_(None), Part.part_type_id.in_(hard.opened)),
+        and_(Part.fixed_on.is_(None), Part.part_type_id.in_(hard.fixed)),
+    )
+
+
+def read_hosts(connection: Connection) -> dict[int, tuple[int | None, int | None]]:
+    """(unit, host part) of every part that holds another one now; one statement."""
+    holding = select(Fitting.host_part_id).where(Fitting.removed_at.is_(None), Fitting.host_part_id.is_not(None))
+    query = select(Fitting.part_id, Fitting.unit_id, Fitting.host_part_id).where(
+        Fitting.removed_at.is_(None), Fitting.part_id.in_(holding)
+    )
+    return {part_id: (unit_id, host_id) for part_id, unit_id, host_id in connection.execute(query)}
+
+
+def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
+    """When each unit was last calibrated at the workshop; one statement."""
+    query = (
+        select(Calibration.unit_id, func.max(Calibration.at))
+        .where(Calibration.made == "workshop", in_force())
+        .group_by(Calibration.unit_id)
+    )
+    return {unit_id: at for unit_id, at in connection.execute(query)}
+
+
+def read_workshop_opening_times(connection: Connection) -> dict[int, datetime]:
+    """When each unit was last opened for work; one statement."""
+    query = select(Opening.unit_id, func.max(Opening.at)).where(Opening.kind == "workshop").group_by(Opening.unit_id)
+    return {unit_id: at for unit_id, at in connection.execute(query)}
+
+
+def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
+    """Fitted cells whose last workshop calibration since they were fitted rejected them; one statement."""
+    newest = (
+        select(CalibrationOutcome.part_id, func.max(Calibration.at).label("at"))
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
+        .where(
+            Calibration.made == "workshop",
+            in_force(),
+            Calibration.at >= Fitting.fitted_at,
+            CalibrationOutcome.part_id.in_(
+                select(CalibrationOutcome.part_id).where(CalibrationOutcome.verdict == "reject")
+            ),
+        )
+        .group_by(CalibrationOutcome.part_id)
+        .subquery()
+    )
+    query = (
+        select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.finding)
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .join(newest, and_(newest.c.part_id == CalibrationOutcome.part_id, newest.c.at == Calibration.at))
+        .where(CalibrationOutcome.verdict == "reject", Calibration.made == "workshop", in_force())
+        .order_by(CalibrationOutcome.part_id)
+    )
+    return records_of(connection, query, RejectRecord)
+
+
+def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
+    """Test equipment; one statement."""
+    query = select(
+        TestEquipment.id, TestEquipment.kind, TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day
+    ).order_by(TestEquipment.id)
+    return records_of(connection, query, EquipmentRecord)
+
+
+def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
+    """The latest end of each dated qualification of the active staff; one statement."""
+    query = (
+        select(
+            Person.id, func.coalesce(PersonPrivate.name, Person.code), Qualification.kind, UnitType.name,
+            func.max(Qualification.valid_until),
+        )
+        .join(Person, Person.id == Qualification.person_id)
+        .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)
+        .outerjoin(UnitType, UnitType.id == Qualification.unit_type_id)
+        .where(
+            Qualification.valid_until.is_not(None),
+            Person.active.is_(True),
+            Person.role.in_(("technician", "manager", "instructor")),
+        )
+        .group_by(Person.id, Person.code, PersonPrivate.name, Qualification.kind, UnitType.name)
+        .order_by(Person.id, Qualification.kind)
+    )  # fmt: skip
+    return records_of(connection, query, CompetenceRecord)
+
+
+def read_spare_cylinders(connection: Connection, kinds: tuple[int, ...]) -> tuple[PartRecord, ...]:
+    """Cylinders in stock that sit in no unit, of the given part types; one statement."""
+    seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
+    query = (
+        select(*PART_COLUMNS)
+        .where(Part.part_type_id.in_(kinds), Part.state == "stock", Part.id.not_in(seated))
+        .order_by(Part.id)
+    )
+    return records_of(connection, query, PartRecord)
