@@ -17,12 +17,12 @@ _GROUPED: dict[str, Callable[[DueLine], str]] = {
     "place": lambda line: said(line.place),
 }
 _COLUMNS = (
-    Column("last good day", 11, bold=True),
+    Column("last good day", 12, bold=True),
     Column("days left", 8, Align.RIGHT),
-    Column("state", 10, mark=True),
+    Column("state", 12, mark=True),
     Column("unit", 9, bold=True),
     Column("slot", 15),
-    Column("item", 22),
+    Column("item", 20),
     Column("part", 16),
     Column("limit that governs", 17),
     Column("first hit", 13),

@@ -6,7 +6,7 @@ from functools import partial
 from typing import TypeVar
 
 from fleetbench.paper.cell_table import cell_table, conditions
-from fleetbench.paper.faces import BOLD, REGULAR, cut, settable, width, wrapped
+from fleetbench.paper.faces import BOLD, REGULAR, cut, fitted, settable, width, wrapped
 from fleetbench.paper.flow import Block, pairs, section, space, table, text_lines
 from fleetbench.paper.page_facts import (
     AccessoryLine,
@@ -20,7 +20,6 @@ from fleetbench.paper.page_facts import (
 )
 from fleetbench.paper.pen import Align, Pen
 from fleetbench.paper.sheet_texts import sheet_texts
-from fleetbench.paper.tickets import test_seen
 from fleetbench.paper.words import (
     NOT_RECORDED,
     by_whom,
@@ -37,6 +36,7 @@ from fleetbench.paper.words import (
 NOT_FOR_DIVING = "not for diving"
 
 Item = TypeVar("Item")
+_TICK_ROOM = 1.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +190,7 @@ def _cylinder(cylinder: CylinderLine, fit: Fit) -> Block:
         first, second = y + size + 0.5, y + size + 0.5 + small * 1.4
         own = wide * 0.26
         room = wide - own - 8
-        places = (0.0, 0.115, 0.385, 0.535, 0.64, 0.735)
+        places = (0.0, 0.115, 0.37, 0.515, 0.63, 0.75)
         texts = (
             cylinder.role,
             said(cylinder.serial),
@@ -286,15 +286,22 @@ def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine, fit: Fit) -
     name = test.name if test.direction is None else f"{test.name}, {test.direction}"
     pen.fit(x, base, name, wide * 0.33 - 4, size)
     pen.mark(x + wide * 0.33, base, said(test.result), size, wide * 0.15 - 4)
-    words = (day(test.at), "" if test.held is None and test.value is None else test_seen(test), test.by or "")
+    words = (day(test.at), _seen_in_short(test), test.by or "by whom not recorded")
     pen.fit(x + wide * 0.48, base, ", ".join(filter(None, words)), wide * 0.52, size)
+
+
+def _seen_in_short(test: TestLine) -> str:
+    held = "" if test.held is None else "held" if test.held else "fell"
+    watched = "" if test.held is None or test.watched_minutes is None else plain_number(test.watched_minutes, "min")
+    value = "" if test.value is None else plain_number(test.value, test.unit or f"(unit {NOT_RECORDED})")
+    return ", ".join(filter(None, (f"{held} {watched}".strip(), value)))
 
 
 def _battery(battery: BatteryLine) -> str:
     fitted = f", fitted {day(battery.fitted_on)}" if battery.fitted_on else ""
     if battery.volts is None:
         return f"{battery.device} voltage {NOT_RECORDED}{fitted}"
-    return f"{battery.device} {figure(battery.volts, 'V', 2)} read {day(battery.read_at)}{fitted}"
+    return f"{battery.device} {figure(battery.volts, 'V', 2)} on {day(battery.read_at)}{fitted}"
 
 
 def _labelled(label: str, text: str, fit: Fit, most: int) -> list[Block]:
@@ -374,13 +381,17 @@ def _still_to_do(facts: HandoverFacts, fit: Fit) -> list[Block]:
     texts = sheet_texts().still_to_do
     lines = texts.get(facts.kind, texts["kit"])
     title = "What this hand-over means" if facts.kind == NOT_FOR_DIVING else "The diver still does"
-    return [_head(title, fit), *_in_columns(lines, 2, fit.text * 1.45, partial(_task, fit=fit))]
+    room = fit.wide / 2 - 8 - _TICK_ROOM * fit.text
+    # One size for all of them: a line set smaller than its neighbours looks less important.
+    size = min(fitted(line, REGULAR, fit.text, room)[1] for line in lines)
+    draw = partial(_task, size=size, fit=fit)
+    return [_head(title, fit), *_in_columns(lines, 2, fit.text * 1.45, draw), space(4 * fit.scale)]
 
 
-def _task(pen: Pen, x: float, y: float, wide: float, line: str, fit: Fit) -> None:
+def _task(pen: Pen, x: float, y: float, wide: float, line: str, size: float, fit: Fit) -> None:
     side = fit.text * 0.85
     pen.box(x, y + fit.text - side + 1, side, side)
-    pen.fit(x + side + 5, y + fit.text, line, wide - side - 5, fit.text)
+    pen.fit(x + _TICK_ROOM * fit.text, y + fit.text, line, wide - _TICK_ROOM * fit.text, size)
 
 
 def signature_block(facts: HandoverFacts, fit: Fit) -> Block:

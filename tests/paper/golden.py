@@ -1,0 +1,124 @@
+"""The pages as they looked when a person last looked at them: ``python -m tests.paper.golden --write``.
+
+Each page is kept as its text and as a small grey picture. Write them anew only after looking at the pages: the
+command also puts large pictures into a folder for that (``--look FOLDER``).
+"""
+
+import argparse
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from fleetbench.paper.document import PageSize
+from fleetbench.paper.due import write_due_list
+from fleetbench.paper.hires import write_handover
+from fleetbench.paper.tickets import write_ticket
+from tests.paper import sample_pages
+from tests.paper.pdf_reader import made, pictures, texts
+
+FOLDER = Path(__file__).parent / "golden"
+_SCALE = 0.9
+_GREYS = 16
+_SIDE = 9
+
+
+@dataclass(frozen=True)
+class Golden:
+    """One kept page: how it is made."""
+
+    name: str
+    write: Callable[..., object]
+    facts: Callable[[], object]
+    size: PageSize = PageSize.A4
+
+    def pdf(self) -> bytes:
+        """The pages as they are now."""
+        return made(self.write, self.facts(), size=self.size)
+
+
+KEPT = (
+    Golden("due-list", write_due_list, sample_pages.due),
+    Golden("ticket", write_ticket, sample_pages.ticket),
+    Golden("hand-over", write_handover, sample_pages.handover),
+    Golden("hand-over-letter", write_handover, sample_pages.handover_long_names, PageSize.LETTER),
+    Golden("hand-over-empty", write_handover, sample_pages.handover_empty),
+    Golden(
+        "not-for-diving", write_handover, lambda: sample_pages.handover(kind="not for diving"), PageSize.LETTER
+    ),
+)  # fmt: skip
+
+
+def kept_text(golden: Golden) -> Path:
+    """Where the text of a kept document stands, a line a page."""
+    return FOLDER / f"{golden.name}.txt"
+
+
+def kept_picture(golden: Golden, page: int) -> Path:
+    """Where the picture of a page stands, counted from 1."""
+    return FOLDER / f"{golden.name}-{page}.png"
+
+
+def small(picture: np.ndarray) -> np.ndarray:
+    """A picture in few greys, as it is kept."""
+    return (picture // _GREYS * _GREYS + _GREYS // 2).astype(np.uint8)
+
+
+def small_pictures(golden: Golden) -> list[np.ndarray]:
+    """The pages now, as they would be kept."""
+    return [small(picture) for picture in pictures(golden.pdf(), _SCALE)]
+
+
+def largest_change(one: np.ndarray, other: np.ndarray) -> float:
+    """The largest difference of mean grey between two pictures over squares of nine pixels; 255 where sizes differ.
+
+    Smoothing of edges differs between versions of a renderer and averages out in a square; a word that moved does not.
+    """
+    if one.shape != other.shape:
+        return 255.0
+    high, wide = (length // _SIDE * _SIDE for length in one.shape)
+    means = [
+        picture[:high, :wide].astype(float).reshape(high // _SIDE, _SIDE, wide // _SIDE, _SIDE).mean(axis=(1, 3))
+        for picture in (one, other)
+    ]
+    return float(np.abs(means[0] - means[1]).max())
+
+
+def write_all() -> None:
+    """Keep every page as it is now."""
+    FOLDER.mkdir(exist_ok=True)
+    for golden in KEPT:
+        kept_text(golden).write_text("\n".join(texts(golden.pdf())) + "\n", encoding="utf-8")
+        for page, picture in enumerate(small_pictures(golden), start=1):
+            image = Image.fromarray(picture).quantize(256 // _GREYS)
+            image.save(kept_picture(golden, page), optimize=True)
+
+
+def look(folder: Path) -> None:
+    """Put every page as a large picture into a folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for golden in KEPT:
+        for page, picture in enumerate(pictures(golden.pdf(), 1.8), start=1):
+            Image.fromarray(picture).save(folder / f"{golden.name}-{page}.png")
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Write or show the kept pages."""
+    parser = argparse.ArgumentParser(description="The pages as they looked when a person last looked at them.")
+    parser.add_argument("--write", action="store_true", help="keep every page as it is now")
+    parser.add_argument("--look", type=Path, metavar="FOLDER", help="put large pictures of every page there")
+    asked = parser.parse_args(arguments)
+    if asked.look is not None:
+        look(asked.look)
+    if asked.write:
+        write_all()
+    if asked.look is None and not asked.write:
+        parser.print_help()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

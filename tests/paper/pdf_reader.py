@@ -1,0 +1,50 @@
+"""What a reader sees of a PDF: its text page by page, and its pages as grey pictures (pypdfium2)."""
+
+import io
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pypdfium2
+
+
+def made(write: Callable[..., object], facts: object, **options: Any) -> bytes:
+    """The bytes that a writer makes of the facts."""
+    stream = io.BytesIO()
+    write(facts, stream, **options)
+    return stream.getvalue()
+
+
+def texts(pdf: bytes) -> list[str]:
+    """The text of each page, its spaces and line ends made one space."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return [" ".join(_page_text(page).split()) for page in document]
+    finally:
+        document.close()
+
+
+def _page_text(page: pypdfium2.PdfPage) -> str:
+    reader = page.get_textpage()
+    try:
+        return str(reader.get_text_bounded())
+    finally:
+        reader.close()
+
+
+def pictures(pdf: bytes, scale: float = 1.0) -> list[np.ndarray]:
+    """Each page as a grey array, 0 black to 255 white."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return [np.asarray(page.render(scale=scale, grayscale=True).to_pil().convert("L")) for page in document]
+    finally:
+        document.close()
+
+
+def sizes(pdf: bytes) -> list[tuple[float, float]]:
+    """Width and height of each page in points."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return [page.get_size() for page in document]
+    finally:
+        document.close()
