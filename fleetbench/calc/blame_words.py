@@ -8,6 +8,8 @@ from fleetbench.calc.cell_grid import Grid, Judged
 from fleetbench.calc.decision import REASONS, Decision, Reason
 from fleetbench.calc.uncertainty import COVERAGE, Figures
 
+_NO_OUTPUT = 1.0
+
 _CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.MV_OUT_OF_LIMITS)
 
 
@@ -44,11 +46,11 @@ def _deviations(grid: Grid, values: Figures) -> tuple[Array, str]:
     accepted = grid.circumstances({}).accepted_linearity
     with_history = bool(np.all(np.isfinite(accepted) | ~grid.read))
     reference = accepted if with_history else np.full(grid.read.shape, 100.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        deviation = np.log(values.linearity / reference)
-    return np.where(np.isfinite(deviation) & grid.read, deviation, np.nan), (
-        "the last accepted calibration" if with_history else "100 %"
-    )
+    shown = np.isfinite(grid.shown.air) & np.isfinite(values.oxygen_normal)
+    # No output has no logarithm; one per cent stands for it, so that it still counts as the largest deviation.
+    linearity = np.fmax(np.where(np.isnan(values.linearity), 0.0, values.linearity), _NO_OUTPUT)
+    deviation = np.where(shown, np.log(linearity / reference), np.nan)
+    return deviation, "the last accepted calibration" if with_history else "100 %"
 
 
 def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
@@ -106,9 +108,8 @@ def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[s
 
 def _gains(grid: Grid, values: Figures) -> Array:
     """Median over cells of each reader's log mV in oxygen over the cell's mean, (readers,)."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        logs = np.where(grid.read & (values.oxygen_normal > 0), np.log(values.oxygen_normal), np.nan)
-    logs = logs[np.all(np.isfinite(logs) | ~grid.read, axis=-1)]
+    logs = np.where(grid.read, np.log(np.fmax(values.oxygen_normal, 1e-3)), np.nan)
+    logs = logs[np.any(np.isfinite(logs), axis=-1)]
     return np.asarray(np.nanmedian(logs - np.nanmean(logs, axis=-1, keepdims=True), axis=0))
 
 

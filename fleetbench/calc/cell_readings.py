@@ -216,8 +216,9 @@ class AcceptedFigures:
 class CellHistory:
     """What the visits before say of a cell.
 
-    undecided_before and above_before count consecutive visits just before this one whose outcome had the reason
-    ``across_limit`` and ``above_limit``. accepted is the last accepted calibration, a row a reader, empty if none.
+    undecided_before and above_before count the consecutive calibrations (visits, or new flushes in one) just before
+    this one whose outcome had the reason ``across_limit`` and ``above_limit``. accepted is the last accepted
+    calibration, a row a reader, empty if none.
     """
 
     undecided_before: int = 0

@@ -144,7 +144,7 @@ def _about_output(judged: Judged, at: tuple[int, int]) -> list[Finding]:
     if air_at is Standing.BELOW:
         found.append(Finding(Reason.MV_OUT_OF_LIMITS, f"Low output: {air_shown}, under {low:g} mV."))
     elif air_at is Standing.ABOVE:
-        found.append(Finding(Reason.MV_OUT_OF_LIMITS, f"High output: {air_shown}, over {high:g} mV."))
+        found.append(Finding(Reason.ABOVE_LIMIT, f"High output: {air_shown}, over {high:g} mV."))
     elif air_at is Standing.ACROSS:
         found.append(Finding(Reason.ACROSS_LIMIT, f"{air_shown} reaches across a limit of {low:g} to {high:g} mV."))
     oxygen_shown = f"{oxygen:.1f} ± {oxygen_u:.1f} mV in oxygen at 1013 mbar on {reader}"

@@ -202,6 +202,57 @@ def _exactly(severity: Codes, value: int, where: Mask) -> Codes:
     return np.asarray(np.where(where, value, severity), dtype=np.int8)
 
 
+@dataclass(frozen=True, slots=True)
+class _Alone:
+    """What each reader says on its own, (..., C, R): standings, severities by side, and who has a vote."""
+
+    linear: Codes
+    air: Codes
+    floor: Codes
+    coarse: Mask
+    clear: Mask
+    void: Mask
+    oxygen_severity: Codes
+    air_severity: Codes
+    pot_severity: Codes
+    votes: Mask
+
+    @property
+    def severity(self) -> Codes:
+        return np.asarray(np.maximum.reduce([self.oxygen_severity, self.air_severity, self.pot_severity]))
+
+
+def _each_alone(figures: Figures, bounds: Bounds, given: Circumstances) -> _Alone:
+    """Rules 1 and 2 of ``decide``."""
+    undecided, above = given.undecided_before[..., None], given.above_before[..., None]
+    vented = given.vented[..., None, None]
+    linear = standing(figures.linearity, figures.linearity_expanded, bounds.linearity_low, bounds.linearity_high)
+    air = standing(figures.air_normal, figures.air_normal_expanded, bounds.air_low, bounds.air_high)
+    floor = standing(figures.oxygen_normal, figures.oxygen_normal_expanded, bounds.oxygen_floor)
+    coarse = coarse_display(figures, bounds, given.resolution) & given.read
+    clear = np.asarray(figures.linearity + figures.linearity_expanded < bounds.linearity_low)
+    # Too high a linearity in a head that was not vented is the over-pressure's, and never climbs the ladder.
+    of_linearity = _exactly(by_ladder(linear, undecided, above), REPEAT, (linear == Standing.ABOVE) & ~vented)
+    of_linearity = np.where(coarse, _coarse_severity(linear, clear), of_linearity)
+    of_floor = floor_severity(floor, bounds.makers_floor, undecided)
+    of_floor = _exactly(of_floor, REPEAT, coarse & (floor == Standing.ACROSS))
+    of_air = _exactly(by_ladder(air, undecided, above), REPEAT, coarse & (air == Standing.ACROSS))
+    void = given.missing_oxygen | given.missing_air | ~given.settled | ~given.analysed[..., None, None]
+    oxygen_severity = _exactly(np.maximum(of_linearity, of_floor).astype(np.int8), REPEAT, void)
+    # A cell without output in air has no linearity; its reading in air already rejects it.
+    air_severity = _exactly(of_air, REPEAT, given.missing_air)
+    pot_severity = _exactly(by_ladder(given.pot_standing, undecided, above), PASS, void)
+    worst = np.maximum.reduce([oxygen_severity, air_severity, pot_severity])
+    fine = given.read & ~coarse & ~given.missing_oxygen & ~given.missing_air
+    beside_finer = np.any(fine, axis=-1, keepdims=True)
+    votes = given.read & ~(coarse & beside_finer & (worst < REJECT))
+    return _Alone(linear, air, floor, coarse, clear, void, oxygen_severity, air_severity, pot_severity, votes)
+
+
+def _worst_vote(severity: Codes, votes: Mask) -> Codes:
+    return np.asarray(np.max(np.where(votes, severity, PASS), axis=-1), dtype=np.int8)
+
+
 def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     """Severity and reason of each cell, (..., C), by the rules of the bench, in this order.
 
@@ -213,102 +264,96 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     4. All cells low together, or shifted down against their last accepted figures: `repeat`; again after a new flush,
        with a comparison in limits on the same gas, each cell's own verdict, at best `watch`; with nothing to compare
        `repeat`, or `watch` where the cell is in limits all the same. Shifted up together: twice `repeat`, then at best
-       `watch`.
+       `watch`. What the air point or a pressure pot shows stands beside this.
     5. Head not vented and no pressure recorded: at best `repeat`.
     6. Head damp, or equipment out of date: `repeat`.
 
     Common practice, no published source, save the guard band (JCGM 106:2012, 8.3.2).
     """
-    undecided, above = given.undecided_before[..., None], given.above_before[..., None]
-    read = given.read
-    linear = standing(figures.linearity, figures.linearity_expanded, bounds.linearity_low, bounds.linearity_high)
-    air = standing(figures.air_normal, figures.air_normal_expanded, bounds.air_low, bounds.air_high)
-    floor = standing(figures.oxygen_normal, figures.oxygen_normal_expanded, bounds.oxygen_floor)
-    coarse = coarse_display(figures, bounds, given.resolution) & read
-    clear = figures.linearity + figures.linearity_expanded < bounds.linearity_low
-
-    linear_severity = np.where(coarse, _coarse_severity(linear, clear), by_ladder(linear, undecided, above))
-    floor_level = np.where(
-        coarse & (floor == Standing.ACROSS), REPEAT, floor_severity(floor, bounds.makers_floor, undecided)
+    alone = _each_alone(figures, bounds, given)
+    cell_oxygen, cell_air, cell_pot = (
+        _worst_vote(severity, alone.votes)
+        for severity in (alone.oxygen_severity, alone.air_severity, alone.pot_severity)
     )
-    air_severity = np.where(coarse & (air == Standing.ACROSS), REPEAT, by_ladder(air, undecided, above))
-    pot_severity = by_ladder(given.pot_standing, undecided, above)
-    oxygen_severity = np.maximum.reduce([linear_severity, floor_level, pot_severity]).astype(np.int8)
+    differ = readers_differ(figures, given.read)
+    moved = differ & ~np.all((alone.severity == REJECT) | ~alone.votes, axis=-1)
+    cell_oxygen, cell_air, cell_pot = (_exactly(side, REPEAT, moved) for side in (cell_oxygen, cell_air, cell_pot))
 
-    analysed = given.analysed[..., None, None]
-    void = given.missing_oxygen | ~given.settled | ~analysed
-    oxygen_severity = _exactly(oxygen_severity, REPEAT, void | given.missing_air)
-    # A cell without output in air has no linearity; its reading in air already rejects it.
-    air_severity = _exactly(air_severity.astype(np.int8), REPEAT, given.missing_air)
-    reader_severity = np.maximum(oxygen_severity, air_severity)
-
-    fine_present = np.any(read & ~coarse & ~given.missing_oxygen & ~given.missing_air, axis=-1, keepdims=True)
-    votes = read & ~(coarse & fine_present & (reader_severity < REJECT))
-    cell_oxygen = np.max(np.where(votes, oxygen_severity, PASS), axis=-1).astype(np.int8)
-    cell_air = np.max(np.where(votes, air_severity, PASS), axis=-1).astype(np.int8)
-
-    differ = readers_differ(figures, read)
-    all_reject = np.all((reader_severity == REJECT) | ~votes, axis=-1)
-    moved = differ & ~all_reject
-    cell_oxygen, cell_air = _exactly(cell_oxygen, REPEAT, moved), _exactly(cell_air, REPEAT, moved)
-
-    usable = read & ~coarse & ~np.isnan(figures.linearity) & ~void
+    usable = given.read & ~alone.coarse & ~np.isnan(figures.linearity) & ~alone.void
     shift, threshold = shift_against_history(figures, given.accepted_linearity, usable)
-    common_low = _all_low(figures, bounds, linear, usable) | (shift < -threshold)
+    common_low = _all_low(figures, bounds, alone.linear, usable) | (shift < -threshold)
     shifted_up = (shift > threshold) & ~common_low
-    in_limits = np.all((linear == Standing.INSIDE) | ~votes, axis=-1) & (cell_oxygen <= WATCH)
+    in_limits = np.all((alone.linear == Standing.INSIDE) | ~alone.votes, axis=-1) & (cell_oxygen <= WATCH)
     cell_oxygen = _common_severity(cell_oxygen, in_limits, common_low, shifted_up, given)
     cell_oxygen = _at_best(cell_oxygen, REPEAT, ~given.vented[..., None])
 
-    severity = np.maximum(cell_oxygen, cell_air)
-    spoiled = (given.damp | ~given.equipment_in_date)[..., None]
-    severity = _exactly(severity, REPEAT, spoiled)
-
-    def any_of(mask: Mask) -> Mask:
-        return np.asarray(np.any(mask & votes, axis=-1), dtype=bool)
-
-    def per_cell(mask: Mask) -> Mask:
-        return np.broadcast_to(mask[..., None], severity.shape)
-
-    mv_out = ((air == Standing.BELOW) | (air == Standing.ABOVE)) & ~given.missing_air
-    mv_out |= (floor == Standing.BELOW) & bounds.makers_floor & ~void
-    across = ((linear == Standing.ACROSS) | (given.pot_standing == Standing.ACROSS)) & ~coarse
-    across |= (air == Standing.ACROSS) | ((floor == Standing.ACROSS) & bounds.makers_floor)
-    up_rule = per_cell(shifted_up) & (cell_oxygen > PASS)
-    rules = (
-        (Reason.EQUIPMENT, per_cell(~given.equipment_in_date)),
-        (Reason.HEAD_DAMP, per_cell(given.damp)),
-        (Reason.MV_OUT_OF_LIMITS, any_of(mv_out) & (cell_air == REJECT) & (cell_air >= cell_oxygen)),
-        (Reason.MISSING, any_of(given.missing_oxygen | given.missing_air)),
-        (Reason.GAS_NOT_ANALYSED, per_cell(~given.analysed)),
-        (Reason.NOT_SETTLED, any_of(~given.settled)),
-        (Reason.READERS_DIFFER, moved),
-        (Reason.COMMON_LOW, per_cell(common_low) & (cell_oxygen <= REPEAT)),
-        (Reason.CURRENT_LIMITED, any_of(given.pot_standing == Standing.BELOW)),
-        (Reason.BELOW_LIMIT, any_of((linear == Standing.BELOW) & (~coarse | clear))),
-        (Reason.MV_OUT_OF_LIMITS, any_of(mv_out)),
-        (Reason.CANNOT_DECIDE, any_of(coarse)),
-        (Reason.ABOVE_LIMIT, any_of((linear == Standing.ABOVE) | (given.pot_standing == Standing.ABOVE))),
-        (Reason.NOT_VENTED, per_cell(~given.vented)),
-        (Reason.SHIFTED_UP, up_rule),
-        (Reason.ACROSS_LIMIT, any_of(across)),
-        (Reason.LOW_OUTPUT, any_of((floor != Standing.INSIDE) & ~given.missing_oxygen)),
-    )
-    reason = np.select([mask for _, mask in rules], [np.int8(_CODE[name]) for name, _ in rules], np.int8(0))
+    severity = np.maximum.reduce([cell_oxygen, cell_air, cell_pot])
+    severity = _exactly(severity, REPEAT, (given.damp | ~given.equipment_in_date)[..., None])
+    sides = _Sides(cell_oxygen, cell_air, moved, common_low, shifted_up)
     return Decision(
         severity=severity,
-        reason=np.asarray(reason, dtype=np.int8),
-        linearity_standing=linear,
-        air_standing=air,
-        floor_standing=floor,
-        reader_severity=reader_severity,
-        coarse=coarse,
+        reason=_reasons(alone, bounds, given, sides),
+        linearity_standing=alone.linear,
+        air_standing=alone.air,
+        floor_standing=alone.floor,
+        reader_severity=alone.severity,
+        coarse=alone.coarse,
         differ=differ,
         common_low=common_low,
         shifted_up=shifted_up,
         shift=shift,
         shift_threshold=threshold,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """Severity of each cell by its oxygen and its air point, and what moved it, (..., C) or (...,)."""
+
+    oxygen: Codes
+    air: Codes
+    moved: Mask
+    common_low: Mask
+    shifted_up: Mask
+
+
+def _reasons(alone: _Alone, bounds: Bounds, given: Circumstances, sides: _Sides) -> Codes:
+    """Reason code of each cell: the first of these that holds governs."""
+
+    def any_of(mask: Mask) -> Mask:
+        return np.asarray(np.any(mask & alone.votes, axis=-1), dtype=bool)
+
+    def per_cell(mask: Mask) -> Mask:
+        return np.broadcast_to(mask[..., None], sides.oxygen.shape)
+
+    linear, air, floor, pot = alone.linear, alone.air, alone.floor, given.pot_standing
+    weak = (air == Standing.BELOW) & ~given.missing_air
+    under_floor = (floor == Standing.BELOW) & bounds.makers_floor & ~alone.void
+    above = (linear == Standing.ABOVE) | (air == Standing.ABOVE) | (pot == Standing.ABOVE)
+    across = ((linear == Standing.ACROSS) | (pot == Standing.ACROSS)) & ~alone.coarse
+    across |= (air == Standing.ACROSS) | ((floor == Standing.ACROSS) & bounds.makers_floor)
+    rules = (
+        (Reason.EQUIPMENT, per_cell(~given.equipment_in_date)),
+        (Reason.HEAD_DAMP, per_cell(given.damp)),
+        (Reason.READERS_DIFFER, sides.moved & ~any_of(alone.void)),
+        (Reason.MV_OUT_OF_LIMITS, any_of(weak)),
+        (Reason.MISSING, any_of(given.missing_oxygen | given.missing_air)),
+        (Reason.GAS_NOT_ANALYSED, per_cell(~given.analysed)),
+        (Reason.NOT_SETTLED, any_of(~given.settled)),
+        (Reason.READERS_DIFFER, sides.moved),
+        (Reason.CURRENT_LIMITED, any_of(pot == Standing.BELOW)),
+        (Reason.COMMON_LOW, per_cell(sides.common_low) & (sides.oxygen <= REPEAT)),
+        (Reason.BELOW_LIMIT, any_of((linear == Standing.BELOW) & (~alone.coarse | alone.clear))),
+        (Reason.MV_OUT_OF_LIMITS, any_of(under_floor)),
+        (Reason.CANNOT_DECIDE, any_of(alone.coarse)),
+        (Reason.NOT_VENTED, per_cell(~given.vented)),
+        (Reason.ABOVE_LIMIT, any_of(above)),
+        (Reason.SHIFTED_UP, per_cell(sides.shifted_up) & (sides.oxygen > PASS)),
+        (Reason.ACROSS_LIMIT, any_of(across)),
+        (Reason.LOW_OUTPUT, any_of((floor != Standing.INSIDE) & ~given.missing_oxygen)),
+    )
+    chosen = np.select([mask for _, mask in rules], [np.int8(_CODE[name]) for name, _ in rules], np.int8(0))
+    return np.asarray(chosen, dtype=np.int8)
 
 
 def _common_severity(own: Codes, in_limits: Mask, common_low: Mask, shifted_up: Mask, given: Circumstances) -> Codes:

@@ -249,6 +249,8 @@ def assess(
         raise ValueError("resolution_mv: enter the last digit of the display, in mV")
     if t.size < _NEEDED:
         return _unproven(t.size, "Fewer than three readings: nothing can be said yet.")
+    if _jumps_about(v, resolution_mv):
+        return _state(SettlingState.NOISY, "none", None, t.size, "The readings jump about: check the contacts.")
     begin = current_phase(times_s, mv, resolution_mv)
     t, v = t[begin:], v[begin:]
     if t.size < _NEEDED:
@@ -320,7 +322,7 @@ def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, 
     moving = stretch.low > 0.0 or stretch.high < 0.0
     if moving:
         state = SettlingState.RISING if stretch.low > 0.0 else SettlingState.FALLING
-        left = _until_small(fitted, gap, allowed)
+        left = _until_small(fitted, gap)
         words = f"Still {state.value} by {60 * min(abs(stretch.low), abs(stretch.high)):.2f} mV/min or more."
         return _state(state, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
     if tau is None:
@@ -334,7 +336,7 @@ def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, 
     left = None
     if allowed > 0.0:
         left = max(resolution_mv * tau / allowed - stretch.window_s, LEAST_WINDOW_S - stretch.window_s, 1.0)
-        left = max(left, _until_small(fitted, gap, allowed) or 0.0)
+        left = max(left, _until_small(fitted, gap) or 0.0)
     words = "Steady so far, not long enough to prove it."
     return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
 
@@ -348,8 +350,15 @@ def _moving_or_noisy(t: Array, v: Array, resolution_mv: float, fitted: Exponenti
     state = SettlingState.RISING if v[-1] >= v[-_NEEDED] else SettlingState.FALLING
     gap = fitted.gap(float(t[-1] - t[0])) if fitted else None
     tau = fitted.tau if fitted else None
-    left = _until_small(fitted, gap, SETTLED_PART * float(v[-1]))
+    left = _until_small(fitted, gap)
     return _state(state, "rounding", None, t.size, f"Still {state.value}.", tau, fitted, gap, left)
+
+
+def _jumps_about(v: Array, resolution_mv: float) -> bool:
+    """Whether the last steps, all of more than two digits, go to and fro at least twice."""
+    steps = np.diff(v[-5:])
+    large = steps[np.abs(steps) > 2.5 * resolution_mv]
+    return bool(large.size == steps.size and np.count_nonzero(np.diff(np.sign(large))) >= 2)
 
 
 def _turned(t: Array, v: Array) -> Settling:
@@ -360,9 +369,12 @@ def _turned(t: Array, v: Array) -> Settling:
     return _state(state, "rounding", None, t.size, f"Still {state.value}.")
 
 
-def _until_small(fitted: Exponential | None, gap: float | None, allowed: float) -> float | None:
+def _until_small(fitted: Exponential | None, gap: float | None) -> float | None:
     """Seconds until a fitted gap has shrunk to what is allowed, None without a fit or where it has already."""
-    if fitted is None or gap is None or allowed <= 0.0 or abs(gap) <= allowed:
+    if fitted is None or gap is None:
+        return None
+    allowed = SETTLED_PART * fitted.v_inf
+    if allowed <= 0.0 or abs(gap) <= allowed:
         return None
     return fitted.tau * float(np.log(abs(gap) / allowed))
 
