@@ -309,3 +309,47 @@ class HandoverFacts:
     booking: str | None = None
     harness: str | None = None
     handed_over_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class UnitForm:
+    """A form for one unit to be filled in by hand; no unit is a wholly blank one, for a day without power.
+
+    cells, handsets: names of the positions and handsets, for the grid of the daily log.
+    """
+
+    letterhead: Letterhead
+    record: str
+    unit: str | None = None
+    unit_type: str | None = None
+    booking: str | None = None
+    first_day: date | None = None
+    cells: tuple[str, ...] = ("cell 1", "cell 2", "cell 3")
+    handsets: tuple[str, ...] = ("handset 1", "handset 2")
+
+
+@dataclass(frozen=True, slots=True)
+class FillLabelFacts:
+    """The label of one packed canister. rated: minutes with their conditions in words; minutes left have no place."""
+
+    centre: str
+    record: str
+    canister: str | None
+    packed_at: datetime | None
+    packed_by: str | None
+    mass_g: float | None
+    lot: str | None
+    rated: str | None
+    discard_by: datetime | None
+    diver: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TagLabelFacts:
+    """The label that a unit carries."""
+
+    centre: str
+    telephone: str | None
+    unit: str
+    unit_type: str | None
+    unit_serial: str | None

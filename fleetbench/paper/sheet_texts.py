@@ -9,14 +9,15 @@ from fleetbench.shipped import shipped
 
 @dataclass(frozen=True, slots=True)
 class SheetTexts:
-    """Standing words in one language. still_to_do: by hand-over kind."""
+    """Standing words in one language. still_to_do: by hand-over kind; turn_round: what is done and noted."""
 
     cautions: tuple[str, ...]
     lacking_glyph: str
     still_to_do: dict[str, tuple[str, ...]]
     kind_said: dict[str, str]
     oxygen_handling: str
-    fill_label: tuple[str, ...]
+    fill_label: str
+    turn_round: tuple[tuple[str, tuple[str, ...]], ...]
     signed: str
     not_signed: str
 
@@ -32,7 +33,8 @@ def sheet_texts(language: str = "english") -> SheetTexts:
         still_to_do={kind: tuple(lines) for kind, lines in read["still_to_do"].items()},
         kind_said=dict(read["kind_said"]),
         oxygen_handling=read["oxygen_handling"],
-        fill_label=tuple(read["fill_label"]),
+        fill_label=read["fill_label"],
+        turn_round=tuple((do, tuple(notes)) for do, notes in read["turn_round"]),
         signed=read["signed"],
         not_signed=read["not_signed"],
     )

@@ -13,9 +13,11 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from fleetbench.paper.blank_forms import write_daily_log, write_turn_round_card
 from fleetbench.paper.document import PageSize
 from fleetbench.paper.due import write_due_list
 from fleetbench.paper.hires import write_handover
+from fleetbench.paper.labels import write_fill_labels, write_tag_labels
 from fleetbench.paper.tickets import write_ticket
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, pictures, texts
@@ -33,11 +35,11 @@ class Golden:
     name: str
     write: Callable[..., object]
     facts: Callable[[], object]
-    size: PageSize = PageSize.A4
+    size: PageSize | None = PageSize.A4
 
     def pdf(self) -> bytes:
         """The pages as they are now."""
-        return made(self.write, self.facts(), size=self.size)
+        return made(self.write, self.facts(), **({} if self.size is None else {"size": self.size}))
 
 
 KEPT = (
@@ -49,6 +51,10 @@ KEPT = (
     Golden(
         "not-for-diving", write_handover, lambda: sample_pages.handover(kind="not for diving"), PageSize.LETTER
     ),
+    Golden("daily-log", write_daily_log, sample_pages.form),
+    Golden("turn-round-card", write_turn_round_card, sample_pages.form, PageSize.LETTER),
+    Golden("fill-label", write_fill_labels, lambda: [sample_pages.fill_label()], None),
+    Golden("tag-label", write_tag_labels, lambda: [sample_pages.tag_label()], None),
 )  # fmt: skip
 
 

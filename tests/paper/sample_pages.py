@@ -446,3 +446,44 @@ def due_hostile() -> facts.DuePageFacts:
         for n in range(40)
     )
     return due(0, lines=lines)
+
+
+def form(**changes: object) -> facts.UnitForm:
+    """A form for one unit on a hire."""
+    page = facts.UnitForm(LETTERHEAD, "LOG-00031", "KB-07", "back-mounted, two handsets", "H-26-031", date(2026, 5, 8))
+    return replace(page, **changes)  # type: ignore[arg-type]
+
+
+def blank_form() -> facts.UnitForm:
+    """A form for no unit in particular, of the most cells and handsets."""
+    return facts.UnitForm(
+        LETTERHEAD,
+        "LOG-blank",
+        cells=tuple(f"cell {number}" for number in range(1, 6)),
+        handsets=("handset 1", "handset 2", "head-up display"),
+    )
+
+
+def fill_label(**changes: object) -> facts.FillLabelFacts:
+    """The label of an ordinary fill."""
+    label = facts.FillLabelFacts(
+        "Kelpbank Diving Station",
+        "FIL-01733",
+        "canister C-07",
+        datetime(2026, 5, 7, 8, 10),
+        _TECHNICIAN,
+        2480.0,
+        "A-2604",
+        "120 min at 10 °C, 30 m, 1.6 L/min",
+        datetime(2026, 5, 8, 8, 10),
+        "Søren Østergård",
+    )
+    return replace(label, **changes)  # type: ignore[arg-type]
+
+
+def tag_label(**changes: object) -> facts.TagLabelFacts:
+    """The label of an ordinary unit."""
+    label = facts.TagLabelFacts(
+        "Kelpbank Diving Station", "+00 555 0134", "KB-07", "back-mounted, two handsets", "U2207-0071"
+    )
+    return replace(label, **changes)  # type: ignore[arg-type]
