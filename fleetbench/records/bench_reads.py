@@ -176,23 +176,3 @@ def open_stop_notices(session: Session, unit: Unit, part: Part, part_type: PartT
     """Stopping notices that name this part and whose action is not done on the unit."""
     done = set(session.scalars(select(NoticeDone.notice_id).where(NoticeDone.unit_id == unit.id)))
     return [notice for notice in notices_on_part(session, part, part_type) if notice.id not in done]
-
-
-def compared_in(session: Session, session_id: int, unit_id: int, before: datetime) -> list[tuple[int, list[str]]]:
-    """Calibrations of other units in a bench session with the verdicts of their cells, newest first."""
-    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
-    query = (
-        select(Calibration.id, CalibrationOutcome.verdict)
-        .join(CalibrationOutcome, CalibrationOutcome.calibration_id == Calibration.id)
-        .where(
-            Calibration.session_id == session_id,
-            Calibration.unit_id != unit_id,
-            Calibration.at <= before,
-            Calibration.id.not_in(superseded),
-        )
-        .order_by(Calibration.at.desc(), Calibration.id.desc(), CalibrationOutcome.id)
-    )
-    found: dict[int, list[str]] = {}
-    for key, verdict in session.execute(query):
-        found.setdefault(key, []).append(verdict)
-    return list(found.items())

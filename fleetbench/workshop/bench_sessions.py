@@ -115,7 +115,7 @@ def open_session(
             act.change(earlier, ended_at=act.at)
         pressure, source = pressure_mbar, "measured"
         if pressure is None:
-            pressure, source = _standard_pressure(act.session), "altitude"
+            pressure, source = standard_pressure(act.session), "altitude"
         row = BenchSession(
             started_at=act.at,
             person_id=person,
@@ -213,7 +213,8 @@ def _right_kind(session: Session, chosen: dict[str, int | None]) -> None:
             raise Refused(f"{role}: what was chosen is no {role}; choose one from the list")
 
 
-def _standard_pressure(session: Session) -> float:
+def standard_pressure(session: Session) -> float:
+    """Standard pressure in mbar at the centre's altitude (ISO 2533:1975), for want of a barometer."""
     centre = session.get(Centre, 1)
     if centre is None:
         raise Refused("pressure: the centre has no altitude on record; enter the pressure in mbar")

@@ -1,7 +1,8 @@
 """Calibration of one unit at the bench: plan it, judge it while it is entered, record it, put a slip right."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -14,24 +15,13 @@ from fleetbench.records.cells import BenchSession, Calibration, CalibrationReadi
 from fleetbench.records.cells import CalibrationOutcome as OutcomeRow
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.errors import NotFound, Refused
-from fleetbench.records.places import Centre
+from fleetbench.records.past_calibrations import ReadingFacts, calibration_facts
 from fleetbench.records.units import Unit
-from fleetbench.workshop.bench_sessions import equipment_facts, session_facts, why_over
-from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, HandsetEntry, checked
-from fleetbench.workshop.calibration_judge import (
-    CellSettling,
-    Past,
-    Room,
-    blame_word,
-    judge_entry,
-    reader_gap_bar,
-    room_of_session,
-    room_on_paper,
-    settled_answer,
-    settling_of,
-)
-from fleetbench.workshop.calibration_past import past_of
+from fleetbench.workshop.bench_sessions import session_facts, standard_pressure, why_over
+from fleetbench.workshop.calibrating import Judged, judge_calibration
+from fleetbench.workshop.calibration_entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
 from fleetbench.workshop.calibration_plan import CalibrationPlan, plan, plan_in
+from fleetbench.workshop.calibration_settling import CellSettling, settled_answer, settling_of
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_one, somebody
 
@@ -76,12 +66,10 @@ class Recorded:
 class _Judged:
     unit: Unit
     plan: CalibrationPlan
-    room: Room
-    past: Past
-    outcome: CalibrationOutcome
-    settled: str
-    person: int
-    at: datetime
+    entry: CalibrationEntry
+    columns: dict[str, Any]
+    readings: tuple[ReadingFacts, ...]
+    result: Judged
 
 
 def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
@@ -90,9 +78,11 @@ def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
     Missing readings count as missing. Raises Refused naming the field where a figure cannot be.
     """
     with shop.database.looking() as session:
-        judged = _judge(session, shop, checked(entry), shop.clock(), somebody(shop))
+        judged = _judge(session, shop, checked(entry), entry.at or shop.clock(), somebody(shop))
         return Preview(
-            outcome=judged.outcome, settling=settling_of(judged.plan, entry), settled=judged.settled
+            outcome=judged.result.outcome,
+            settling=settling_of(judged.plan, entry),
+            settled=judged.columns["settled"],
         )
 
 
@@ -146,51 +136,125 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
     with shop.acting(act_name, f"unit {entry.tag}") as act:
         earlier = _correctable(act, supersedes) if supersedes is not None else None
         at = entry.at or (earlier.at if earlier is not None else act.at)
-        judged = _judge(act.session, shop, entry, at, person, replaces=supersedes)
+        judged = _judge(act.session, shop, entry, at, person)
         if earlier is not None and earlier.unit_id != judged.unit.id:
             raise Refused("calibration: the one to put right is of another unit; record a new one")
         if entry.ticket_id is not None and open_one(act, entry.ticket_id).unit_id != judged.unit.id:
             raise Refused(f"ticket: is of another unit; choose an open ticket of unit {judged.unit.tag}")
-        key = act.add(_calibration(entry, judged, supersedes)).id
-        act.bulk(CalibrationReading, _reading_rows(key, entry, judged.plan))
-        act.bulk(OutcomeRow, _outcome_rows(key, judged))
+        reason = "typing" if supersedes is not None else None
+        key = act.add(
+            Calibration(**judged.columns, supersedes_id=supersedes, supersedes_reason=reason)
+        ).id
+        readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
+        act.bulk(CalibrationReading, readings)
+        act.bulk(OutcomeRow, [{**row, "calibration_id": key} for row in judged.result.rows])
         for handset in entry.handsets:
-            act.add(_setting(key, handset, judged))
+            act.add(_setting(key, handset, judged.unit, at))
         return Recorded(
             calibration_id=key,
             tag=judged.unit.tag,
             at=at,
-            outcome=judged.outcome,
-            ticket_reason=ticket_reason(judged.outcome),
+            outcome=judged.result.outcome,
+            ticket_reason=ticket_reason(judged.result.outcome),
             correct_until=act.at + CORRECTED_WITHIN,
         )
 
 
-def _judge(
-    session: Session, shop: Shop, entry: CalibrationEntry, at: datetime, person: int, replaces: int | None = None
-) -> _Judged:
+def _judge(session: Session, shop: Shop, entry: CalibrationEntry, at: datetime, person: int) -> _Judged:
     unit = unit_by_tag(session, entry.tag)
     bench = session.get(BenchSession, entry.session_id) if entry.session_id is not None else None
     if entry.session_id is not None and bench is None:
         raise Refused("bench session: not recorded; open a new one")
-    today = shop.clock().astimezone(shop.zone()).date()
-    facts = session_facts(session, bench, today) if bench is not None else None
+    facts = session_facts(session, bench, shop.clock().astimezone(shop.zone()).date()) if bench is not None else None
     held = plan_in(session, unit, facts)
     _refuse_impossible(entry, held, at, shop.clock())
-    if facts is not None:
-        over = why_over(facts.started_at, facts.pressure_mbar, now=at)
-        if over or (bench is not None and bench.ended_at is not None and at > bench.ended_at):
-            raise Refused(f"bench session: {over or 'It was ended.'} The readings stay on the page.")
-        room = room_of_session(facts, entry.oxygen_temperature_c)
-    else:
-        room = _paper_room(session, entry, today)
-    if room.gas.oxygen_fraction is None and entry.paper is None and any(
-        each.mv is not None for each in entry.figures if each.point in ("oxygen", "pot")
-    ):
+    if bench is not None:
+        _refuse_without_session(entry, bench, at)
+    columns = {
+        **(_bench_columns(bench) if bench is not None else _paper_columns(session, entry)),
+        "unit_id": unit.id,
+        "session_id": entry.session_id,
+        "person_id": person,
+        "at": at,
+        "made": "workshop",
+        "oxygen_temperature_c": entry.oxygen_temperature_c,
+        "head": entry.head,
+        "vented": entry.vented,
+        "over_pressure_mbar": entry.over_pressure_mbar,
+        "settled": settled_answer(held, entry).value,
+        "ticket_id": entry.ticket_id,
+        "note": (entry.note or "").strip() or None,
+    }
+    readings = _readings(entry, held)
+    try:
+        result = judge_calibration(session.connection(), calibration_facts({**columns, "id": 0}, readings))
+    except ValueError as fault:
+        raise Refused(str(fault)) from fault
+    return _Judged(unit, held, entry, columns, readings, result)
+
+
+def _readings(entry: CalibrationEntry, held: CalibrationPlan) -> tuple[ReadingFacts, ...]:
+    """The figures in the order of their points, with a row that says so for every reading that was not taken."""
+    taken = {(each.slot_id, each.reader_id, each.point) for each in entry.figures}
+    missing = [
+        Figure(slot_id=position.slot_id, reader_id=reader.reader_id, point=point)
+        for position, reader, _ in held.in_mv()
+        for point in ("air", "oxygen")
+        if (position.slot_id, reader.reader_id, point) not in taken
+    ]
+    listed = sorted((*entry.figures, *missing), key=lambda each: (POINTS.index(each.point), each.seconds or 0.0))
+    return tuple(
+        ReadingFacts(
+            part_id=held.position(each.slot_id).part_id or 0,
+            slot_id=each.slot_id,
+            reader_id=each.reader_id,
+            point=each.point,
+            mv=each.mv,
+            po2_shown_bar=each.po2_bar,
+            pot_bar=each.pot_bar,
+            seconds=each.seconds,
+        )
+        for each in listed
+    )
+
+
+def _refuse_without_session(entry: CalibrationEntry, bench: BenchSession, at: datetime) -> None:
+    over = why_over(bench.started_at, bench.pressure_mbar, now=at)
+    if over or (bench.ended_at is not None and at > bench.ended_at):
+        raise Refused(f"bench session: {over or 'it was ended; open a new one.'} The readings stay on the page.")
+    oxygen = [each for each in entry.figures if each.point in ("settling", "oxygen", "pot") and each.mv is not None]
+    if bench.oxygen_shown_percent is None and oxygen:
         raise Refused("oxygen: the gas was not analysed in this session; analyse it, then take the oxygen point")
-    past = past_of(session, held, entry.session_id, at, replaces)
-    outcome = judge_entry(held, entry, room, past)
-    return _Judged(unit, held, room, past, outcome, settled_answer(held, entry).value, person, at)
+
+
+def _bench_columns(bench: BenchSession) -> dict[str, Any]:
+    names = (
+        "pressure_mbar", "pressure_source", "temperature_c", "humidity", "oxygen_shown_percent", "analyser_id",
+        "barometer_id",
+    )  # fmt: skip
+    return {name: getattr(bench, name) for name in names}
+
+
+def _paper_columns(session: Session, entry: CalibrationEntry) -> dict[str, Any]:
+    paper = entry.paper
+    if paper is None:
+        raise Refused("bench session: open one first, or give the conditions as they stand on the paper")
+    pressure, source = paper.pressure_mbar, "measured"
+    if pressure is None:
+        pressure, source = standard_pressure(session), "altitude"
+    for key, kind in ((paper.analyser_id, "analyser"), (paper.barometer_id, "barometer")):
+        tool = session.get(TestEquipment, key) if key is not None else None
+        if key is not None and (tool is None or tool.kind != kind):
+            raise Refused(f"{kind}: what was chosen is no {kind}; choose one from the list")
+    return {
+        "pressure_mbar": pressure,
+        "pressure_source": source,
+        "temperature_c": paper.temperature_c,
+        "humidity": None if paper.humidity_percent is None else paper.humidity_percent / 100,
+        "oxygen_shown_percent": paper.oxygen_shown_percent,
+        "analyser_id": paper.analyser_id,
+        "barometer_id": paper.barometer_id if source == "measured" else None,
+    }
 
 
 def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datetime, now: datetime) -> None:
@@ -212,27 +276,6 @@ def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datet
         held.reader(handset.reader_id)
 
 
-def _paper_room(session: Session, entry: CalibrationEntry, today: object) -> Room:
-    paper = entry.paper
-    assert paper is not None and entry.at is not None, "checked before"
-    centre = session.get(Centre, 1)
-    used = {
-        "analyser": session.get(TestEquipment, paper.analyser_id or 0),
-        "barometer": session.get(TestEquipment, paper.barometer_id or 0),
-    }
-    return room_on_paper(
-        pressure_mbar=paper.pressure_mbar,
-        altitude_m=centre.altitude_m if centre is not None else 0.0,
-        temperature_c=paper.temperature_c,
-        oxygen_temperature_c=entry.oxygen_temperature_c,
-        humidity_percent=paper.humidity_percent,
-        oxygen_shown_percent=paper.oxygen_shown_percent,
-        equipment={
-            role: equipment_facts(row, entry.at.date()) if row is not None else None for role, row in used.items()
-        },
-    )
-
-
 def _correctable(act: Act, calibration_id: int) -> Calibration:
     """The calibration to put right, where it stands and is not older than ten minutes."""
     row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
@@ -243,92 +286,8 @@ def _correctable(act: Act, calibration_id: int) -> Calibration:
     return row
 
 
-def _calibration(entry: CalibrationEntry, judged: _Judged, supersedes: int | None) -> Calibration:
-    bench, room, paper = judged.plan.session, judged.room, entry.paper
-    analyser = bench.analyser.equipment_id if bench is not None and bench.analyser is not None else None
-    barometer = bench.barometer.equipment_id if bench is not None and bench.barometer is not None else None
-    if paper is not None:
-        analyser, barometer = paper.analyser_id, paper.barometer_id
-    fraction = room.gas.oxygen_fraction
-    return Calibration(
-        unit_id=judged.unit.id,
-        session_id=entry.session_id,
-        person_id=judged.person,
-        at=judged.at,
-        made="workshop",
-        pressure_mbar=room.conditions.pressure_mbar,
-        pressure_source=room.conditions.pressure_source.value,
-        temperature_c=room.conditions.temperature_c,
-        oxygen_temperature_c=entry.oxygen_temperature_c,
-        humidity=room.conditions.humidity,
-        oxygen_shown_percent=None if fraction is None else fraction * 100,
-        analyser_id=analyser,
-        barometer_id=barometer,
-        head=entry.head,
-        vented=entry.vented,
-        over_pressure_mbar=entry.over_pressure_mbar,
-        settled=judged.settled,
-        comparison_id=judged.past.comparison_id,
-        ticket_id=entry.ticket_id,
-        supersedes_id=supersedes,
-        supersedes_reason="typing" if supersedes is not None else None,
-        note=(entry.note or "").strip() or None,
-    )
-
-
-def _reading_rows(key: int, entry: CalibrationEntry, held: CalibrationPlan) -> list[dict[str, object]]:
-    order = ("zero", "air", "settling", "oxygen", "pot")
-    listed = sorted(entry.figures, key=lambda each: (order.index(each.point), each.seconds or 0.0))
-    return [
-        {
-            "calibration_id": key,
-            "part_id": held.position(each.slot_id).part_id,
-            "slot_id": each.slot_id,
-            "reader_id": each.reader_id,
-            "point": each.point,
-            "mv": each.mv,
-            "po2_shown_bar": each.po2_bar,
-            "pot_bar": each.pot_bar,
-            "seconds": each.seconds,
-        }
-        for each in listed
-    ]
-
-
-def _outcome_rows(key: int, judged: _Judged) -> list[dict[str, object]]:
-    named = {position.name: position for position in judged.plan.positions}
-    return [
-        {
-            "calibration_id": key,
-            "part_id": named[cell.cell].part_id,
-            "slot_id": named[cell.cell].slot_id,
-            "verdict": cell.verdict.value,
-            "linearity": cell.linearity,
-            "expanded_u": cell.expanded_u,
-            "margin": cell.margin,
-            "air_mv": cell.air_mv_normal,
-            "oxygen_mv": cell.oxygen_mv_normal,
-            "reader_gap_bar": reader_gap_bar(cell, judged.outcome.oxygen_po2_bar),
-            "verified_up_to_bar": cell.verified_up_to_bar,
-            "blame": blame_word(cell, judged.outcome),
-            "finding": cell.finding,
-            "next_step": cell.next_step,
-        }
-        for cell in judged.outcome.cells
-    ]
-
-
-def _setting(key: int, handset: HandsetEntry, judged: _Judged) -> HandsetSetting:
-    return HandsetSetting(
-        calibration_id=key,
-        unit_id=judged.unit.id,
-        reader_id=handset.reader_id,
-        at=judged.at,
-        fraction_set=handset.fraction_set,
-        pressure_set_mbar=handset.pressure_set_mbar,
-        shown_oxygen_bar=handset.shown_oxygen_bar,
-        shown_air_bar=handset.shown_air_bar,
-    )
+def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:
+    return HandsetSetting(calibration_id=key, unit_id=unit.id, at=at, **asdict(handset))
 
 
 def _figure(row: CalibrationReading) -> Figure:
