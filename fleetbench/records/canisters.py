@@ -7,6 +7,8 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
 
+FILL_EVENTS = ("given", "closed up", "flooded")
+
 
 class RatingRow(Base):
     """One row of a canister type's table of rated minutes."""
@@ -51,6 +53,8 @@ class Fill(Base):
     container_id: Mapped[int | None] = to("container", nullable=True)
     packed_at: Mapped[datetime]
     packed_by_id: Mapped[int | None] = to("person", nullable=True)
+    tare_g: Mapped[float | None]
+    filled_g: Mapped[float | None]
     mass_g: Mapped[float | None]
     checked: Mapped[bool | None]
     diver_id: Mapped[int | None] = to("person", nullable=True)
@@ -81,3 +85,46 @@ class Run(Base):
     co2_l_min: Mapped[float | None]
     seen_at_6m_bar: Mapped[float | None]
     __table_args__ = (one_of("clock", ("loop", "dive")),)
+
+
+class FillEvent(Base):
+    """What happened to a fill between packing and the bin, besides its runs; the fill keeps the latest of each."""
+
+    __tablename__ = "fill_event"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    fill_id: Mapped[int] = to("fill")
+    kind: Mapped[str] = mapped_column(String(10))
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    diver_id: Mapped[int | None] = to("person", nullable=True)
+    booking_unit_id: Mapped[int | None] = to("booking_unit", nullable=True)
+    note: Mapped[str | None] = mapped_column(String(200))
+    __table_args__ = (one_of("kind", FILL_EVENTS),)
+
+
+class RunCorrection(Base):
+    """A run that was entered wrongly and no longer counts, with the run that stands in its place, if any."""
+
+    __tablename__ = "run_correction"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    run_id: Mapped[int] = to("run", unique=True)
+    instead_id: Mapped[int | None] = to("run", nullable=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    reason: Mapped[str] = mapped_column(String(200))
+
+
+class StockTake(Base):
+    """A container weighed or counted anew, with what the book said before."""
+
+    __tablename__ = "stock_take"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    container_id: Mapped[int] = to("container")
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    book_kg: Mapped[float]
+    counted_kg: Mapped[float]
+    reason: Mapped[str] = mapped_column(String(200))
