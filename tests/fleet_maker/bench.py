@@ -49,7 +49,7 @@ class Bench:
         self.fate = centre.stream("fate")
         self.session: Any = None
         self.fail_day: dict[int, tuple[float, str]] = {}
-        self.last_sound: dict[str, str] = {}
+        self.spare_head: Part | None = None
 
     # ---- one visit -------------------------------------------------------------------------------------------------
 
@@ -59,6 +59,7 @@ class Bench:
         ticket = self._open_ticket(visit, person)
         if visit.received:
             self._wash(visit, person, ticket)
+        self._heads(visit, person, ticket)
         done = self._replace_what_ran_out(visit, person, ticket)
         self._scripted_failures(visit, person, ticket)
         self._calibrations(visit, person, ticket)
@@ -191,7 +192,7 @@ class Bench:
     def _comparison(self, visit: Visit) -> str | None:
         """Another head's calibration on the same gas in the same session."""
         session = self.session["record"] if self.session else None
-        for row in reversed(self.sheets.rows["calibrations"]):
+        for row in self.sheets.rows["calibrations"]:
             if row.get("session") == session and row["unit"] != visit.unit.tag:
                 return str(row["record"])
         return None
@@ -211,13 +212,38 @@ class Bench:
         self._task(ticket, 1, "Replace all cells", visit.start - 18 * MIN, person)
         ticket.update(signed_at=visit.start + 50 * MIN, signed_by=person, minutes=20)
 
+    def _heads(self, visit: Visit, person: str, ticket: dict[str, Any]) -> None:
+        """A head is changed as one piece: its cells, their age and their calibrations travel with it."""
+        unit, when = visit.unit, visit.start - 30 * MIN
+        if visit.wants.get("new head"):
+            new = new_part(self.centre, "HEAD-B", visit.day - 20 * DAY)
+            test(self.centre, new, "service", visit.day - 15 * DAY, "supplier")
+            self.spare_head = unit.slots["head"]
+        elif visit.wants.get("spare head") and self.spare_head:
+            new, self.spare_head = self.spare_head, None
+        else:
+            return
+        old = unit.slots["head"]
+        remove(self.centre, old, when, person, "moved", ticket["record"], state="stock", place="Shelf 3")
+        fit(self.centre, unit, None, "head", new, when + 6 * MIN, person, ticket["record"])
+        self.sheets.add("openings", unit=unit.tag, at=when, kind="workshop", what="head changed", person=person,
+                        ticket=ticket["record"])  # fmt: skip
+        if not new.inner:
+            for slot in ("cell 1", "cell 2", "cell 3"):
+                cell = take_cell(self.centre, "CELL-A", visit.day)
+                open_cell(self.centre, cell, visit.day)
+                fit(self.centre, unit, new, slot, cell, when + 4 * MIN, person, ticket["record"])
+        elif old is not self.spare_head:
+            for cell in old.inner.values():
+                remove(self.centre, cell, when + 1 * MIN, person, "service", ticket["record"])
+
     def _failed_since(self, unit: Unit, visit: Visit) -> list[tuple[str, str]]:
         failed = []
         for slot, part in unit.slots["head"].inner.items():
             assert part.cell is not None
             cell = self.centre.cells[part.cell]
             if part.cell not in self.fail_day:
-                kind = KINDS[int(self.fate.choice(6, p=np.array(FAIL_SHARES) / 30))] if self.fate.random() < 0.34 else "none"
+                kind = KINDS[int(self.fate.choice(6, p=np.array(FAIL_SHARES) / 30))] if self.fate.random() < 0.38 else "none"
                 kind = "low output" if kind == "dead when new" else kind
                 fails = cell.opened + float(self.fate.uniform(70, 330))
                 self.fail_day[part.cell] = (fails, kind)
@@ -233,7 +259,8 @@ class Bench:
         """Let a cell fail between two days, in the way named."""
         assert part.cell is not None
         cell, gap = self.centre.cells[part.cell], max(until - since, 1.0)
-        cell.kind, cell.from_day, cell.full_day = kind, since + 0.45 * gap, since + 0.9 * gap
+        # A fault comes on in the last days of a hire, so that a diver meets it once and not a week long.
+        cell.kind, cell.from_day, cell.full_day = kind, until - min(0.45 * gap, 2.2), until - 0.4
         if kind == "low output":
             cell.factor = float(self.fate.uniform(0.60, 0.64))
         elif kind == "not linear":

@@ -63,7 +63,7 @@ LIVES = (
     ("OWV-1", "storage", 60, "months", "", MANUAL_B),
     ("MPV-1", "test_interval", 12, "months", "service", MANUAL_B),
     ("MPC-1", "hires", 40, "hires", "", HABIT),
-    ("HOSE-1", "dives", 300, "dives", "", HABIT),
+    ("HOSE-1", "dives", 285, "dives", "", HABIT),
     ("HOSE-1", "made", 96, "months", "", MANUAL_B),
     ("LUNG-B", "fitted", 60, "months", "", MANUAL_B),
     ("LUNG-B", "storage", 60, "months", "", "SAE ARP5316, polyurethane 5 years of storage, second-hand"),
@@ -176,7 +176,7 @@ RATINGS = tuple(
 # kind, name, serial, standard uncertainty, unit, last good day as days after the stated day
 EQUIPMENT = (
     ("analyser", "Bench oxygen analyser", "AN-1107", 0.25, "%", 61),
-    ("analyser", "Fill station analyser", "AN-1131", 0.5, "%", 24),
+    ("analyser", "Fill station analyser", "AN-1131", 0.3, "%", 24),
     ("barometer", "Workshop barometer", "BR-204", 0.5, "mbar", 210),
     ("hygrometer", "Workshop hygrometer", "HY-377", 2.0, "%", 150),
     ("thermometer", "Workshop thermometer", "TH-377", 0.3, "C", 150),

@@ -3,6 +3,7 @@
 import datetime as dt
 import zlib
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -190,13 +191,18 @@ class Centre:
             if basis == "fixed_date" and part.fixed:
                 ends.append(part.fixed)
             elif anchor is not None:
-                ends.append(anchor + relativedelta(months=int(amount)) - DAY)
+                ends.append(_anniversary(anchor, int(amount)) - DAY)
         return min(ends, default=None)
 
     def use_left(self, part: Part) -> float:
         """The smallest share of an hours, dives or hires limit that is left, 1 where there is none."""
         shares = [1 - part.used[basis] / amount for basis, amount, _ in self.lives.get(part.code, ()) if basis in part.used]
         return min(shares, default=1.0)
+
+
+@lru_cache(maxsize=50_000)
+def _anniversary(anchor: dt.date, months: int) -> dt.date:
+    return anchor + relativedelta(months=months)
 
 
 def _named(sheet: str, values: tuple[Any, ...]) -> Row:

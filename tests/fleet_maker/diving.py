@@ -18,6 +18,7 @@ class Diving:
         self.centre, self.sheets = centre, centre.sheets
         self.rng = centre.stream("diving")
         self.drum: dict[str, Any] = {}
+        self.ready_fill: dict[str, Any] | None = None
         self.altitude_mbar = 1011.8
 
     def line(self, unit: Unit, booking: Booked, code: str, diver: str, out_at: dt.datetime, wants: dict[str, Any]) -> dict[str, Any]:
@@ -28,9 +29,15 @@ class Diving:
         flooded = rng.random() < 0.011
         row = self.sheets.row(
             "hire_lines", booking=code, unit=unit.tag, diver=diver, out_at=out_at,
-            out_by=self.centre.technician(booking.starts), hand_over="kit" if booking.kind == "course" else "assembled",
+            out_by=self.centre.technician(booking.starts),
+            hand_over="assembled" if booking.kind == "hire" and rng.random() < 0.7 else "kit",
         )  # fmt: skip
         self.gas(unit, out_at - 35 * MIN)
+        self.ready_fill = None
+        if row["hand_over"] == "assembled":
+            packer = self.centre.technician(booking.starts)
+            self.ready_fill = self.pack(unit, out_at - 25 * MIN, packer, row["record"], diver=diver)
+            self.sheets.add("openings", unit=unit.tag, at=out_at - 20 * MIN, kind="routine", what="canister in", person=packer)
         minutes = dives = 0
         if not out:
             minutes, dives = self._dives(unit, booking, row["record"], diver, out_at, flooded, wants)
@@ -38,6 +45,8 @@ class Diving:
                 received_at=end, received_by=self.centre.technician(booking.ends), wet=True, flooded=bool(flooded),
                 fault=bool(rng.random() < 0.06), loop_minutes=minutes, dives=dives,
             )  # fmt: skip
+            if self.ready_fill:
+                self.ready_fill.update(discarded_at=end + 15 * MIN, discarded_by=row["received_by"], why_discarded="not used")
             if flooded:
                 row["note"] = "Loop flooded on the last dive; canister wet"
         for _, _, part in unit.all_parts():
@@ -51,7 +60,7 @@ class Diving:
         total = dives = 0
         for i in range(booking.days):
             day, last = booking.starts + i * DAY, i == booking.days - 1
-            count = self._count(booking, i)
+            count = max(self._count(booking, i), 1 if last and wants else 0)
             if count == 0 or (i == 0 and out_at.hour >= 14):
                 continue
             self._diver_calibration(unit, day, diver)
@@ -71,7 +80,8 @@ class Diving:
     def _one_fill(self, unit: Unit, booking: Booked, line: str, diver: str, day: dt.date, count: int, flooded: bool,
                   wants: dict[str, Any]) -> tuple[int, int]:  # fmt: skip
         rng = self.rng
-        fill = self.pack(unit, at(day, 8, 0) + int(rng.integers(0, 30)) * MIN, diver, line)
+        fill = self.ready_fill or self.pack(unit, at(day, 8, 0) + int(rng.integers(0, 30)) * MIN, diver, line)
+        self.ready_fill = None
         overrun = wants.get("overrun") or rng.random() < 0.0028
         total, count = 0, 3 if overrun else count
         for n in range(count):
@@ -139,8 +149,8 @@ class Diving:
         outside = temperature + float(rng.normal(1.5, 1.5))
         by_height = rng.random() < 0.45
         fraction = float(rng.uniform(0.9965, 0.999))
-        vented, dry, settled = rng.random() < 0.93, rng.random() < 0.85, rng.random() < 0.9
-        shown = None if rng.random() < 0.05 else round(100 * fraction + float(rng.normal(0, 0.2)), 1)
+        vented, dry, settled = rng.random() < 0.96, rng.random() < 0.93, rng.random() < 0.95
+        shown = None if rng.random() < 0.04 else round(100 * fraction + float(rng.normal(0, 0.2)), 1)
         when = at(day, 8, 35) + int(rng.integers(0, 20)) * MIN
         row = self.sheets.row(
             "calibrations", unit=unit.tag, person=diver, at=when, made="diver",

@@ -13,7 +13,7 @@ from tests.fleet_maker.stockroom import cell_lot, new_part, test
 MIN = dt.timedelta(minutes=1)
 STOCK = {
     "OWV-1": 10, "MPC-1": 6, "BATT-1": 4, "ADDV-1": 2, "REG-OX": 1, "REG-DI": 1, "SOLN-1": 2, "INJ-1": 2, "HOSE-1": 2,
-    "MPV-1": 1, "LUNG-B": 1, "LUNG-C": 1, "RLFV-1": 1, "HSET-B": 1, "CO2S-1": 2, "HEAD-B": 1, "WING-1": 1,
+    "MPV-1": 1, "LUNG-B": 1, "LUNG-C": 1, "RLFV-1": 1, "HSET-B": 1, "CO2S-1": 2, "WING-1": 1,
     "CYL-OX": 12, "CYL-DI": 9, "CYL-BO": 7,
 }  # fmt: skip
 
@@ -106,7 +106,8 @@ def _near_limits(centre: Centre) -> None:
     regulator.tests["service"]["done_on"] = ends_in(25, 12)
     sensor = _find(centre, flaws.B1, "carbon dioxide sensor")
     sensor.row["fixed_on"] = Marked(dt.date(2026, 7, 1), "month")
-    battery = _find(centre, flaws.B6, "handset 1 battery")
+    batteries = [_find(centre, unit, f"handset {n} battery") for unit in (flaws.B6, flaws.B4, flaws.B1) for n in (1, 2)]
+    battery = next((part for part in batteries if part.fitting and not part.fitting.get("fitted_by")), batteries[0])
     battery.row["made_on"] = Marked(dt.date(2022, 8, 1), "month")
     relief = _find(centre, flaws.C2, "relief valve")
     if relief.fitting and not relief.fitting.get("fitted_by"):

@@ -56,6 +56,13 @@ def blocked() -> dict[int, list[tuple[dt.date, dt.date]]]:
     return spans
 
 
+def order_on_bench(unit: int, when: dt.date) -> int:
+    """On the day of the shared fault a sound head comes first, to compare with, and the suspects in the same session."""
+    if when != day(-3):
+        return 0
+    return 0 if unit == B6 else 1 if unit in ON_BENCH else 2
+
+
 def extra_visits() -> list[tuple[int, dt.date]]:
     """Bench days that no hand-back asks for."""
     visits = [(unit, day(-3)) for unit in SHELF_SOUND] + [(C5, day(-10)), (B4, TROPICAL_DAY), (C1, TROPICAL_DAY)]
@@ -89,6 +96,8 @@ def wants(unit: int, when: dt.date) -> dict[str, Any]:
 FLOATING: tuple[tuple[int, int, dict[str, Any]], ...] = (
     (B7, -265, {"one lot": True}),
     (B5, -118, {"pot": True}),
+    (B8, -330, {"new head": True}),
+    (B2, -290, {"spare head": True}),
     (C4, -45, {"calibration": {"air_left": 0.05, "note": "Flushed in a hurry"}, "again": True, "complete": True}),
     (B6, -60, {"leaking valve": "exhale one-way valve"}),
     (B6, -5, {"put off": "Replace a scratched harness buckle"}),

@@ -16,7 +16,8 @@ from tests.fleet_maker.sensing import day_number, readings
 from tests.fleet_maker.sheets import Sheets
 from tests.fleet_maker.stockroom import cell_lot, first_outfit
 
-IDLE_DAYS = 66
+IDLE_DAYS = 88
+FRESH_DAYS = 28
 # Each year's failures of a centre of 14, as a chance a visit (about 250 visits a year): slot, chance, words.
 FAILURES = (
     ("addition valve", 0.012, "Addition valve sticks when pressed"),
@@ -123,11 +124,12 @@ def _events(centre: Centre, booked: list[Booked]) -> list[tuple[dt.date, int, An
             if index == unit.index and day > centre.first and (index, day) not in visits:
                 visits[index, day] = Visit(unit, day)
         _idle_checks(centre, unit, visits, starts[unit.index], ends[unit.index])
+        _checks_before_hire(centre, unit, visits, starts[unit.index])
     by_day: dict[dt.date, list[Visit]] = defaultdict(list)
     for visit in visits.values():
         by_day[visit.day].append(visit)
     for group in by_day.values():
-        group.sort(key=lambda v: (not v.out_same_day, v.unit.index in flaws.ON_BENCH, v.unit.index))
+        group.sort(key=lambda v: (not v.out_same_day, flaws.order_on_bench(v.unit.index, v.day), v.unit.index))
         for i, visit in enumerate(group):
             visit.place_in_day = i
     events: list[tuple[dt.date, int, Any]] = [(v.day, 0, v) for group in by_day.values() for v in group]
@@ -147,6 +149,16 @@ def _idle_checks(centre: Centre, unit: Unit, visits: dict[tuple[int, dt.date], V
             if not out and not any(left <= day <= back for left, back in away):
                 visits[unit.index, day] = Visit(unit, day)
             day += IDLE_DAYS * DAY
+
+
+def _checks_before_hire(centre: Centre, unit: Unit, visits: dict[tuple[int, dt.date], Visit],
+                        starts: list[dt.date]) -> None:  # fmt: skip
+    """A unit that stood for four weeks is looked at the day before it goes out."""
+    days = sorted(day for index, day in visits if index == unit.index)
+    for start in sorted(starts):
+        before = [day for day in days if day <= start]
+        if start < centre.stated and before and (start - before[-1]).days > FRESH_DAYS:
+            visits.setdefault((unit.index, start - DAY), Visit(unit, start - DAY))
 
 
 def _visit(centre: Centre, bench: Bench, visit: Visit) -> None:

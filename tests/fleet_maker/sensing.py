@@ -138,8 +138,8 @@ def _shown_mv(shots: list[Shot], cells: list[Cell], rows: dict[str, list[Any]], 
         if shot.bad_contact is not None:
             bad_slot, bad_reader, factor = shot.bad_contact
             gain[(which == i) & (slot == bad_slot) & (reader == bad_reader)] = factor
-    noise = rng.normal(0, 0.03, len(which)) + true_mv * rng.normal(0, 0.0008, len(which))
-    noise = np.where(point == 0, noise * 0.3, noise)
+    noise = rng.normal(0, 0.015, len(which)) + true_mv * rng.normal(0, 0.0003, len(which))
+    noise = np.where(point == 0, noise * 0.5, noise)
     return np.round(true_mv * rising * gain + offset + noise, 1) + 0.0
 
 

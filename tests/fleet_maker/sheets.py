@@ -3,6 +3,7 @@
 import csv
 import datetime as dt
 import io
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -126,24 +127,20 @@ class Sheets:
         return out
 
 
-def as_text(value: Any, shift: dt.timedelta) -> str:  # noqa: PLR0911 - one line a kind of value reads best
+_TEXT: dict[type, Callable[[Any, dt.timedelta], str]] = {
+    type(None): lambda value, shift: "",
+    bool: lambda value, shift: "yes" if value else "no",
+    int: lambda value, shift: str(value),
+    float: lambda value, shift: f"{value:.6g}",
+    dt.datetime: lambda value, shift: str((value + shift).isoformat(" ", "minutes")),
+    dt.date: lambda value, shift: str((value + shift).isoformat()),
+    Marked: lambda value, shift: str(value.text(shift)),
+}
+
+
+def as_text(value: Any, shift: dt.timedelta) -> str:
     """One cell's text: ISO dates, local times to the minute, yes or no, numbers without needless noughts."""
-    if value is None:
-        return ""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    if isinstance(value, dt.datetime):
-        moved = value + shift
-        return moved.isoformat(" ", "minutes")
-    if isinstance(value, dt.date):
-        return (value + shift).isoformat()
-    if isinstance(value, Marked):
-        return value.text(shift)
-    return str(value)
+    return value if type(value) is str else _TEXT[type(value)](value, shift)
 
 
 def write(grids: dict[str, list[list[str]]], folder: Path, encoding: str = "utf-8") -> None:

@@ -120,7 +120,7 @@ def first_outfit(centre: Centre, unit: Unit) -> None:
         for inner_name, inner_code, *_ in catalogue.ASSEMBLY_SLOTS.get(code, ()):
             _aged(centre, unit, part, inner_name, inner_code)
     readers = len(catalogue.READERS[unit.kind])
-    unit.offsets = tuple(float(x) for x in rng.uniform(-0.06, 0.06, readers).round(3))
+    unit.offsets = tuple(float(x) for x in rng.uniform(-0.04, 0.04, readers).round(3))
 
 
 def _aged(centre: Centre, unit: Unit, host: Part | None, slot: str, code: str) -> Part:

@@ -1,0 +1,226 @@
+"""Whether a unit may go out, reckoned from the raw sheets alone: one row a check, by the trade's habits.
+
+Every freshness limit here is common practice with no published source. `result` is ok, advise or stop.
+"""
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+from tests.independent.cells import Cells, Judged
+from tests.independent.due import FOREVER, Due
+from tests.independent.sheet_reading import Row, first_day, moment, number
+
+RANK = ("ok", "advise", "stop")
+DAY = dt.timedelta(days=1)
+Check = dict[str, str]
+
+
+class Ready:
+    """The facts of all units, gathered once from a folder of sheets."""
+
+    def __init__(self, folder: Path | str) -> None:
+        self.due = Due(folder)
+        self.sheets = self.due.sheets
+        self.verdicts: dict[str, Judged] = Cells(self.sheets).latest()
+        self.critical = {(row["unit_type"] or row["assembly_type"], row["name"]): row["critical"] == "yes"
+                         for row in self.sheets["slots"]}  # fmt: skip
+        self.types = {row["tag"]: row["unit_type"] for row in self.sheets["units"]}
+        self.part_types = self.sheets.by("part_types", "code")
+        self.limits = {(row["part_type"], row["name"]): float(row["amount"]) for row in self.sheets["limits"]}
+        self.calibrations = self.sheets.grouped("calibrations", "unit")
+        self.openings = self.sheets.grouped("openings", "unit")
+        self.bench_tests = self.sheets.grouped("bench_tests", "unit")
+        self.tickets = self.sheets.grouped("tickets", "unit")
+        self.tasks = self.sheets.grouped("tasks", "ticket")
+        self.fills = self.sheets.grouped("fills", "canister")
+        self.runs = self.sheets.grouped("runs", "fill")
+        self.containers = self.sheets.by("containers", "record")
+        self.lines = self.sheets.by("hire_lines", "record")
+        self.inside = self._inside()
+
+    def _inside(self) -> dict[str, list[Row]]:
+        found: dict[str, list[Row]] = {}
+        for row in self.sheets["fittings"]:
+            if not row["removed_at"]:
+                for unit, _, end in self.due.spans(row["part"]):
+                    if end == FOREVER:
+                        found.setdefault(unit, []).append(row)
+        return found
+
+    def answer(self, unit: str, first: dt.date, last: dt.date, kind: str = "assembled") -> dict[str, Any]:
+        """Verdict and checks of a unit for a span of dates; no check at all where it is not for diving."""
+        checks: list[Check] = []
+        if kind != "not-for-diving":
+            checks = [
+                self.holds(unit), self.cells(unit), self.calibration(unit, first), self.life(unit, last),
+                self.one_way_valves(unit, first), self.loop(unit, first), self.open_tickets(unit),
+            ]  # fmt: skip
+            if kind == "assembled":
+                checks.append(self.absorbent(unit, first))
+        stopped = any(check["result"] == "stop" for check in checks)
+        return {"unit": unit, "from": first, "to": last, "kind": kind, "verdict": "hold" if stopped else "ready",
+                "checks": checks}  # fmt: skip
+
+    def holds(self, unit: str) -> Check:
+        """Any hold on the unit, or on a part in it, that was not lifted."""
+        parts = {row["part"] for row in self.inside.get(unit, [])}
+        standing = [row for row in self.sheets["holds"] if not row["lifted_at"] and (row["unit"] == unit or row["part"] in parts)]
+        return check("hold", "stop" if standing else "ok", "; ".join(row["reason"] for row in standing))
+
+    def cells(self, unit: str) -> Check:
+        """The latest verdict of every fitted cell, the worst of them."""
+        worst, words = "ok", []
+        for row in self.inside.get(unit, []):
+            if self.due.parts[row["part"]]["part_type"].startswith("CELL"):
+                verdict = self.verdicts.get(row["part"])
+                result = "stop" if verdict is None else {"pass": "ok", "watch": "advise"}.get(verdict.verdict, "stop")
+                if result != "ok":
+                    words.append(f"{row['slot']}: {verdict.verdict + ', ' + verdict.finding if verdict else 'never calibrated'}")
+                worst = max(worst, result, key=RANK.index)
+        return check("cells", worst, "; ".join(words))
+
+    def calibration(self, unit: str, first: dt.date) -> Check:
+        """Age of the last workshop calibration; nothing counts from before a cell, head or handset was changed."""
+        done = [moment(row["at"]) for row in self.calibrations.get(unit, []) if row["made"] == "workshop"]
+        last = max((each for each in done if each), default=None)
+        if last is None:
+            return check("workshop calibration", "stop", "none")
+        kinds = {"cell", "head", "handset"}
+        changed = [row["slot"] for row in self.inside.get(unit, [])
+                   if self.part_types[self.due.parts[row["part"]]["part_type"]]["kind"] in kinds
+                   and (moment(row["fitted_at"]) or FOREVER) > last]  # fmt: skip
+        age = (first - last.date()).days
+        result = "stop" if age > 30 or changed else "advise" if age > 7 else "ok"
+        return check("workshop calibration", result, f"{last}, {age} days before; changed since: {changed}")
+
+    def life(self, unit: str, last: dt.date) -> Check:
+        """Lives of all fitted parts through the last day: critical ones stop, others and near ones advise."""
+        worst, words = "ok", []
+        for row in self.due.rows(self.sheets.stated_day):
+            if row["unit"] != unit:
+                continue
+            host = self._host_type(row["part"]) or self.types[unit]
+            day, critical = row["last_good_day"], self.critical[host, row["slot"]]
+            if (day is None and row["state"] == "unknown") or (day is not None and day < last):
+                result = "stop" if critical else "advise"
+            elif day is not None and (day - last).days < 14:
+                result = "advise"
+            else:
+                continue
+            words.append(f"{row['slot']} {row['basis']} {day}: {result}")
+            worst = max(worst, result, key=RANK.index)
+        return check("part life", worst, "; ".join(words))
+
+    def _host_type(self, part: str) -> str | None:
+        open_row = next(row for row in self.due.fittings[part] if not row["removed_at"])
+        return self.due.parts[open_row["host_part"]]["part_type"] if open_row["host_part"] else None
+
+    def one_way_valves(self, unit: str, first: dt.date) -> Check:
+        """Both directions tested and held since the last workshop opening."""
+        return max((self._tested(unit, first, "one-way valve", way) for way in ("inhale", "exhale")),
+                   key=lambda each: RANK.index(each["result"]))  # fmt: skip
+
+    def loop(self, unit: str, first: dt.date) -> Check:
+        """Loop negative and positive since the last workshop opening."""
+        return max((self._tested(unit, first, kind, "") for kind in ("loop negative", "loop positive")),
+                   key=lambda each: RANK.index(each["result"]))  # fmt: skip
+
+    def _tested(self, unit: str, first: dt.date, kind: str, way: str) -> Check:
+        name = "one-way valves" if way else "loop"
+        rows = [row for row in self.bench_tests.get(unit, [])
+                if row["kind"] == kind and (not way or row["direction"] in {way, "both"})]  # fmt: skip
+        if not rows:
+            return check(name, "stop", f"no {kind} {way} test")
+        last = max(rows, key=lambda row: (row["at"], row["record"]))
+        opened = max((row["at"] for row in self.openings.get(unit, []) if row["kind"] == "workshop"), default="")
+        age = (first - dt.date.fromisoformat(last["at"][:10])).days
+        failed = last["result"] in {"repeat", "reject"} or last["held"] == "no"
+        result = "stop" if failed or last["at"] < opened or age > 90 else "advise" if age > 30 or last["result"] == "watch" else "ok"
+        return check(name, result, f"{kind} {way} {last['result']} at {last['at']}, opened {opened}, {age} days before")
+
+    def open_tickets(self, unit: str) -> Check:
+        """Critical open tickets and work put off twice stop; cosmetic ones advise."""
+        worst, words = "ok", []
+        for ticket in self.tickets.get(unit, []):
+            if not ticket["signed_at"]:
+                worst = max(worst, "stop" if ticket["critical"] == "yes" else "advise", key=RANK.index)
+                words.append(f"ticket {ticket['number']}/{ticket['year']} open")
+            for task in self.tasks.get(ticket["record"], []):
+                if task["state"] == "put off":
+                    stop = task["critical"] == "yes" or int(task["times_put_off"]) > 1
+                    worst = max(worst, "stop" if stop else "advise", key=RANK.index)
+                    words.append(f"put off: {task['text']}")
+        return check("open tickets", worst, "; ".join(words))
+
+    # ---- absorbent -------------------------------------------------------------------------------------------------
+
+    def absorbent(self, unit: str, first: dt.date) -> Check:
+        """The fill in the unit's canister, at noon of the first day; used by a diver before is another diver's."""
+        canister = next(row["part"] for row in self.inside[unit] if row["slot"] == "canister")
+        fills = [row for row in self.fills.get(canister, []) if not row["discarded_at"]]
+        if not fills:
+            return check("absorbent", "stop", "no fill packed")
+        fill = max(fills, key=lambda row: row["packed_at"])
+        stops = self._fill_stops(fill, canister, dt.datetime.combine(first, dt.time(12)))
+        advises = []
+        packed = dt.datetime.fromisoformat(fill["packed_at"])
+        if not self.runs.get(fill["record"]) and (first - packed.date()).days > 7:
+            advises.append("packed over 7 days ago, unused")
+        if not fill["mass_g"]:
+            advises.append("not weighed")
+        return check("absorbent", "stop" if stops else "advise" if advises else "ok", "; ".join(stops + advises))
+
+    def _fill_stops(self, fill: Row, canister: str, when: dt.datetime) -> list[str]:
+        code = self.due.parts[canister]["part_type"]
+        runs = self.runs.get(fill["record"], [])
+        stops = []
+        if runs:
+            first_use = min(dt.datetime.fromisoformat(row["started_at"]) for row in runs)
+            if when - first_use > dt.timedelta(hours=self.limits.get((code, "hours since first use"), 24.0)):
+                stops.append("over the hours since first use")
+            if sum(self.share(row, code) for row in runs) >= 1:
+                stops.append("spent")
+        line = self.lines.get(fill["hire_line"])
+        if line and line["received_at"]:
+            stops.append("another diver's, of a hire that is over")
+        if when - dt.datetime.fromisoformat(fill["packed_at"]) > dt.timedelta(hours=self.limits.get((code, "hours since opened"), 1e9)):
+            stops.append("over the hours since opened")
+        mass = number(fill["mass_g"])
+        if mass is not None and mass < self.limits.get((code, "minimum mass"), 0.0):
+            stops.append("under the minimum mass")
+        if fill["wetted_at"]:
+            stops.append("wetted")
+        container = self.containers.get(fill["container"])
+        good = first_day(container["last_good_day"]) if container else None
+        if good and good < when.date():
+            stops.append("lot past its date")
+        return stops
+
+    def share(self, run: Row, code: str) -> float:
+        """Share of a fill that one run uses up: colder-or-equal and deeper-or-equal row, the worse one between rows.
+
+        Unknown water or depth is the worst row; beyond the table there is no rating and the fill is spent. A rate that
+        is not recorded is taken as the table's own.
+        """
+        rows = [row for row in self.sheets["rating_rows"] if row["part_type"] == code]
+        coldest, deepest = number(run["coldest_c"]), number(run["deepest_m"])
+        waters, depths = sorted({float(r["water_c"]) for r in rows}), sorted({float(r["depth_m"]) for r in rows})
+        water = waters[0] if coldest is None else max((w for w in waters if w <= coldest), default=None)
+        depth = depths[-1] if deepest is None else min((d for d in depths if d >= deepest), default=None)
+        if water is None or depth is None:
+            return 1.0
+        row = next(r for r in rows if float(r["water_c"]) == water and float(r["depth_m"]) == depth)
+        minutes = float(run["minutes"]) + (10 * int(run["dives"] or 1) if run["clock"] == "dive" else 0)
+        harder = max(1.0, (number(run["co2_l_min"]) or 0.0) / float(row["co2_l_min"]))
+        return minutes * harder / float(row["minutes"])
+
+
+def check(name: str, result: str, evidence: str) -> Check:
+    """One check with its result and what it rests on."""
+    return {"check": name, "result": result, "evidence": evidence}
+
+
+def ready(folder: Path | str, unit: str, first: dt.date, last: dt.date, kind: str = "assembled") -> dict[str, Any]:
+    """Verdict and checks of one unit of a folder of sheets."""
+    return Ready(folder).answer(unit, first, last, kind)
