@@ -64,11 +64,19 @@ def due_facts(
 
 
 def _due_names(items: Sequence[DueItem]) -> list[str]:
-    """A name an item that stays while the item stays: a part's goes with the part wherever it is fitted."""
+    """A name an item that stays from one list to the next, though its day, its part or what governs changes.
+
+    What is fitted is named by its slot, so that a calendar moves the event when the part is replaced instead of
+    keeping the old part's; spares by the part, and everything else by what has to be done.
+    """
     names, seen = [], Counter[str]()
     for item in items:
-        owner = (f"part {item.part_id}",) if item.part_id is not None else (item.unit, item.slot, item.part)
-        name = " / ".join(str(word) for word in (*owner, item.item) if word)
+        if item.part_id is None:
+            words = (item.unit, item.slot, item.part, item.item)
+        else:
+            where = (item.unit, item.slot) if item.unit and item.slot else (f"part {item.part_id}",)
+            words = (*where, "date missing" if item.last_good_day is None else None)
+        name = " / ".join(word for word in words if word)
         seen[name] += 1
         names.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
     return names
