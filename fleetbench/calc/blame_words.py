@@ -78,9 +78,9 @@ def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...
 def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
     """Handset where all cells shifted on one of them, else the contact of the cell that stands off on one."""
     grid, values, decision = judged.grid, judged.values, judged.decision
-    tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, np.nan)
+    tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, 0.0)
     if np.count_nonzero(decision.differ) > 1:
-        by_reader = np.abs(parts.readers) - np.nanmedian(tolerance, axis=0)
+        by_reader = np.abs(parts.readers) - np.max(tolerance, axis=0)
         worst = int(np.argmax(by_reader))
         if by_reader[worst] > 0.0:
             name = grid.readers[worst]

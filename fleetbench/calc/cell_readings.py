@@ -288,7 +288,8 @@ def _refuse_slips(row: CellReadings, limits: CellLimits) -> None:
     """Refuses an air and an oxygen reading that changed places, and a reading with its decimal point lost."""
     air, oxygen = row.air_mv, row.oxygen_mv
     where = f" of {row.cell} on {row.reader}"
-    if air is not None and oxygen is not None and air > 2 * limits.air_high_mv and oxygen < air / 2:
+    high = 2 * limits.air_high_mv
+    if air is not None and oxygen is not None and air > high >= oxygen and oxygen < air / 2:
         raise ValueError(f"air_mv and oxygen_mv{where}: {air} and {oxygen} look swapped; change them over")
     if air is not None and air > 4 * limits.air_high_mv:
         raise ValueError(f"air_mv{where}: {air} mV is absurd in air; mind the decimal point (10.4, not 104)")
