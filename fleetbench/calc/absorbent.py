@@ -85,7 +85,7 @@ class Run:
 
     minutes: loop minutes, or dive minutes where `loop` is False (then `dives` says for how many dives).
     coldest_c, deepest_m, co2_l_min: None where not known: the coldest row, the deepest row, the rated rate.
-    started_at: with its zone; None where not known.
+    started_at: with its zone; None where not known. diver, hire: whose use it was; None where that is the fill's own.
     """
 
     minutes: float
@@ -95,6 +95,8 @@ class Run:
     deepest_m: float | None = None
     co2_l_min: float | None = None
     started_at: datetime | None = None
+    diver: str | None = None
+    hire: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a run out of reason, naming the field."""
@@ -373,6 +375,10 @@ def _sharing_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spen
         return []
     if runs and fill.diver is None:
         return [Spent(AbsorbentRule.DIVER, "used, but by whom is not known")]
+    if any(run.diver not in (None, fill.diver) for run in runs):
+        return [Spent(AbsorbentRule.DIVER, "a run of it was another diver's")]
+    if any(run.hire not in (None, fill.hire) for run in runs):
+        return [Spent(AbsorbentRule.DIVER, "a run of it was on another hire")]
     if plan.diver is not None and fill.diver not in (None, plan.diver):
         return [Spent(AbsorbentRule.DIVER, "the fill is another diver's")]
     if plan.hire is not None and fill.hire not in (None, plan.hire):

@@ -147,7 +147,15 @@ def as_fill(fill: FillRecord) -> calc.Fill:
 def as_run(run: RunRecord) -> calc.Run:
     """A recorded run in the form that is reckoned with."""
     return calc.Run(
-        run.minutes, run.clock == "loop", run.dives, run.coldest_c, run.deepest_m, run.co2_l_min, run.started_at
+        run.minutes,
+        run.clock == "loop",
+        run.dives,
+        run.coldest_c,
+        run.deepest_m,
+        run.co2_l_min,
+        run.started_at,
+        diver=str(run.diver_id) if run.diver_id is not None else None,
+        hire=str(run.line_id) if run.line_id is not None else None,
     )
 
 

@@ -129,6 +129,13 @@ def test_a_fill_serves_one_diver_and_one_hire():
     assert left((run(10),), fill=replace(FILL, diver=None)).rule is AbsorbentRule.DIVER
 
 
+def test_a_run_by_another_diver_or_on_another_hire_spends_the_fill_for_everybody():
+    assert left((run(10, diver="A", hire="H1"),), diver="A", hire="H1").enough
+    for stray in (run(10, diver="B"), run(10, diver="A", hire="H2")):
+        found = left((run(10, diver="A", hire="H1"), stray), diver="A", hire="H1")
+        assert (found.minutes, found.rule) == (0.0, AbsorbentRule.DIVER)
+
+
 def test_try_sessions_of_one_day_may_share_a_fill_and_it_is_said():
     found = left((run(10),), fill=replace(FILL, same_day_sessions=True), diver="B")
     assert found.enough
