@@ -11,20 +11,19 @@ from fleetbench.calc.cells import judge
 from fleetbench.calc.decision import REASONS
 from fleetbench.calc.verdict import Verdict
 from tests.benchmarks import simulated_heads
-from tests.benchmarks.decisions import (
+from tests.benchmarks.decision_runs import (
     BENCH,
     FLUSH_CASES,
     HIDDEN,
     METHODS,
     as_input,
     first_run,
-    main,
-    missed_bars,
     program_decision,
     program_figures,
     second_run,
     third_run,
 )
+from tests.benchmarks.decisions import main, missed_bars
 from tests.benchmarks.simulated_heads import draw_heads, draw_visit, observe
 
 SEED = 4711
