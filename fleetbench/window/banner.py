@@ -45,6 +45,12 @@ class Banner(QFrame):
         """Say nothing more."""
         self.hide()
 
+    @Slot()
+    def take_back_refusal(self) -> None:
+        """Stop saying what was refused, because it works now; a note stays."""
+        if self.property("role") == "refused":
+            self.clear()
+
     def _say(self, role: str, line: str) -> None:
         self.setProperty("role", role)
         self.style().unpolish(self)

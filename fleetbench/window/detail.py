@@ -50,6 +50,14 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
+class Badge:
+    """Something that is neither good nor bad, such as where a unit is: an icon and a word."""
+
+    icon: str
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
 class Detail:
     """Everything shown of one thing."""
 
@@ -58,3 +66,4 @@ class Detail:
     marks: tuple[Mark, ...] = ()
     parts: tuple[Section | Table, ...] = ()
     flow: tuple[Station, ...] = ()
+    badges: tuple[Badge, ...] = ()

@@ -1,7 +1,7 @@
 """A Detail laid out beside a list: title, states, and its sections one under the other."""
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.window.buttons import text_label
 from fleetbench.window.detail import Detail
@@ -52,6 +52,10 @@ class DetailView(QScrollArea):
         layout.addWidget(_wrapped(self._nothing, "small", body))
         self._finish(body, layout)
 
+    def labels(self) -> list[QLabel]:
+        """Every text that is shown."""
+        return self.widget().findChildren(QLabel)
+
     def _new_body(self) -> tuple[QWidget, QVBoxLayout]:
         body = QWidget()
         body.setObjectName("scrolled")
@@ -67,7 +71,7 @@ class DetailView(QScrollArea):
     # Qt overrides
 
     def sizeHint(self) -> QSize:
-        return QSize(92 * GRID, 100 * GRID)
+        return QSize(84 * GRID, 100 * GRID)
 
 
 def _wrapped(text: str, role: str, parent: QWidget) -> QWidget:

@@ -83,7 +83,9 @@ def describe(row: DueItem) -> Detail:
                 "Last good day",
                 (
                     Fact(
-                        "Last good day", last_day(row.last_good_day, row.days_left), note="use is allowed on this day"
+                        "Last good day",
+                        last_day(row.last_good_day, row.days_left),
+                        note="use is allowed on this day" if row.last_good_day else "",
                     ),
                     Fact("Limit that governs", spaced(row.basis)),
                     Fact("Reckoning", said(row.why), note="projected from use" if row.projected else ""),

@@ -36,10 +36,10 @@ class EmptyState(QWidget):
         self._picture = QLabel(self)
         self._headline = _centred(emptiness.headline, "heading", self)
         self._next = _centred(emptiness.next_step, "body", self)
-        self._button = lead_button(theme, emptiness.action_text, "", self)
+        self.button = lead_button(theme, emptiness.action_text, "", self)
         self.offer(bool(emptiness.action))
         self._lay_out()
-        self._button.clicked.connect(self._on_pressed)
+        self.button.clicked.connect(self._on_pressed)
         theme.changed.connect(self._tint)
         self._tint()
 
@@ -51,7 +51,7 @@ class EmptyState(QWidget):
         layout.addWidget(self._headline, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addWidget(self._next, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addSpacing(BLOCK)
-        layout.addWidget(self._button, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addStretch(3)
 
     @property
@@ -67,7 +67,7 @@ class EmptyState(QWidget):
 
     def offer(self, offered: bool) -> None:
         """Show or hide the button."""
-        self._button.setVisible(offered)
+        self.button.setVisible(offered)
 
     @Slot()
     def _tint(self) -> None:

@@ -1,22 +1,19 @@
-"""The breathing loop and gas side of a unit as one plain line from left to right, each slot in its place.
-
-Signals:
-    place_requested: the Place of a slot that was pressed.
-"""
+"""The breathing loop and gas side of a unit as one plain line from left to right, each slot in its place."""
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QSizePolicy, QToolButton, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QToolButton, QVBoxLayout, QWidget
 
+from fleetbench.window.buttons import text_label
 from fleetbench.window.marks import Mark
 from fleetbench.window.place import Place
 from fleetbench.window.rows import as_plain_tip
 from fleetbench.window.state_delegate import SHAPE_SIDE, paint_shape
-from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.theme import APART, GRID, TIGHT, Theme, font
 
-STATION_WIDTH = 28 * GRID
+STATION_WIDTH = 26 * GRID
 STATION_HEIGHT = 22 * GRID
 _LINE_AT = 5 * GRID
 
@@ -93,8 +90,8 @@ class StationButton(QToolButton):
         painter.drawText(QRectF(TIGHT, 17 * GRID, self.width() - 2 * TIGHT, 4 * GRID), centred, text)
 
 
-class FlowLine(QScrollArea):
-    """The whole line; scrolls sideways where the window is narrow.
+class FlowLine(QFrame):
+    """The whole line with its caption; scrolls sideways where the window is narrow.
 
     Signals:
         place_requested: the Place of a slot that was pressed.
@@ -102,38 +99,37 @@ class FlowLine(QScrollArea):
 
     place_requested = Signal(object)
 
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, stations: tuple[Station, ...], parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._theme = theme
-        self.setWidgetResizable(True)
-        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setFixedHeight(STATION_HEIGHT + 2 * CLOSE + APART)
-        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        theme.changed.connect(self.update)
+        self.setProperty("role", "card")
+        caption = "Breathing loop and gas side, from left to right; oxygen flows where the line is doubled."
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(APART, APART, APART, TIGHT)
+        layout.setSpacing(TIGHT)
+        layout.addWidget(text_label(caption, "small", self))
+        layout.addWidget(self._scrolled(theme, stations))
 
     @property
     def buttons(self) -> list[StationButton]:
         """The slots from left to right."""
         return self.findChildren(StationButton)
 
-    def show_stations(self, stations: tuple[Station, ...]) -> None:
-        """Show these slots; the line hides when there are none."""
+    def _scrolled(self, theme: Theme, stations: tuple[Station, ...]) -> QScrollArea:
         body = QWidget()
         body.setObjectName("flow")
-        layout = QHBoxLayout(body)
-        layout.setContentsMargins(CLOSE, CLOSE, CLOSE, CLOSE)
-        layout.setSpacing(0)
+        line = QHBoxLayout(body)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(0)
         for number, station in enumerate(stations):
-            ends = (number == 0, number == len(stations) - 1)
-            button = StationButton(self._theme, station, ends, body)
+            button = StationButton(theme, station, (number == 0, number == len(stations) - 1), body)
             button.place_requested.connect(self.place_requested)
-            layout.addWidget(button)
-        layout.addStretch(1)
-        self.setWidget(body)
-        self.setVisible(bool(stations))
-
-    # Qt overrides
-
-    def sizeHint(self) -> QSize:
-        return QSize(200 * GRID, self.height())
+            line.addWidget(button)
+        line.addStretch(1)
+        area = QScrollArea(self)
+        area.setObjectName("flow")
+        area.setWidgetResizable(True)
+        area.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setFixedHeight(STATION_HEIGHT + APART)
+        area.setWidget(body)
+        return area

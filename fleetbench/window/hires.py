@@ -156,7 +156,7 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
     Column("to", "To", lambda row: row.ends_on.isoformat()),
     Column("kind", "Kind", lambda row: row.kind),
     Column("who", "For", lambda row: said(row.renter, said(row.instructor, NONE))),
-    Column("units", "Units", promised, state=promise_mark),
+    Column("units", "Units", promised, state=promise_mark, gives_way=True),
     Column("type", "Unit type", lambda row: row.unit_type),
     Column("wanted", "Wanted", lambda row: str(row.units_wanted), lambda row: row.units_wanted, align_right=True),
     Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),

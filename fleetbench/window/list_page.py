@@ -6,7 +6,7 @@ from functools import partial
 from typing import Any, Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
@@ -24,16 +24,18 @@ from fleetbench.window.buttons import PlaceButton, choice_button, quiet_button, 
 from fleetbench.window.detail import Detail
 from fleetbench.window.detail_view import DetailView
 from fleetbench.window.empty_state import Emptiness, EmptyState
+from fleetbench.window.lines_view import set_up_table
 from fleetbench.window.marks import Mark
 from fleetbench.window.page import Page
 from fleetbench.window.place import Place
 from fleetbench.window.rows import Column, RowModel
-from fleetbench.window.section_view import set_up_table
 from fleetbench.window.state_delegate import StateDelegate
 from fleetbench.window.table_text import tab_separated
 from fleetbench.window.theme import CLOSE, GRID, Theme
 
 R = TypeVar("R")
+
+_NARROWEST = 40 * GRID
 
 
 @dataclass(frozen=True)
@@ -75,11 +77,13 @@ class RowsTable(QTableView):
         open_requested: Enter or a double click on a row.
         filter_requested: the reader went up from the first row.
         sort_requested: sort by the cursor's column, True for descending.
+        resized: there is more or less room for the columns.
     """
 
     open_requested = Signal(int)
     filter_requested = Signal()
     sort_requested = Signal(int, bool)
+    resized = Signal()
 
     # Qt overrides
 
@@ -96,6 +100,10 @@ class RowsTable(QTableView):
             event.ignore()
         else:
             super().keyPressEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.resized.emit()
 
     def keyboardSearch(self, search: str) -> None:
         """Nothing: the filter field searches, and a jump to a row that merely starts alike misleads."""
@@ -148,11 +156,11 @@ class ListPage(Page, Generic[R]):
         self._splitter.setStretchFactor(1, 0)
         self._splitter.setChildrenCollapsible(False)
         self._splitter.setHandleWidth(CLOSE)
-        self._splitter.setSizes([1000, 92 * GRID])
-        self._empty = EmptyState(self.theme, self._spec.empty, self)
+        self._splitter.setSizes([1000, 84 * GRID])
+        self.empty_state = EmptyState(self.theme, self._spec.empty, self)
         self._body = QStackedWidget(self)
         self._body.addWidget(self._splitter)
-        self._body.addWidget(self._empty)
+        self._body.addWidget(self.empty_state)
         self.content.addLayout(self._make_tools())
         self.content.addWidget(self._body, 1)
 
@@ -210,10 +218,11 @@ class ListPage(Page, Generic[R]):
         self.table.doubleClicked.connect(self._on_double_clicked)
         self.table.filter_requested.connect(self.focus_filter)
         self.table.sort_requested.connect(self._on_sort)
+        self.table.resized.connect(self._share_room)
         self.table.selectionModel().currentRowChanged.connect(self._on_current_changed)
         self.model.shown_changed.connect(self._on_shown_changed)
         self.detail.place_requested.connect(self.place_requested)
-        self._empty.action_requested.connect(self.action_requested)
+        self.empty_state.action_requested.connect(self.action_requested)
         self._rows.loaded.connect(self.show_rows)
         self._rows.refused.connect(self._on_refused)
         self._detail_loader.loaded.connect(self.detail.show_detail)
@@ -231,6 +240,7 @@ class ListPage(Page, Generic[R]):
     @Slot(object)
     def show_rows(self, rows: Sequence[R]) -> None:
         """Show these rows, keeping the chosen one and the place scrolled to."""
+        self.banner.take_back_refusal()
         chosen = self.chosen_key()
         scrolled = self.table.verticalScrollBar().value()
         self.model.set_rows(rows)
@@ -289,6 +299,15 @@ class ListPage(Page, Generic[R]):
         for column in range(len(titles)):
             self.table.setColumnWidth(column, self.model.width_of(column))
         self._fitted = self.model.total > 0
+        self._share_room()
+
+    @Slot()
+    def _share_room(self) -> None:
+        for number, column in enumerate(self._spec.columns):
+            if column.gives_way and self._fitted:
+                others = sum(self.table.columnWidth(n) for n in range(len(self._spec.columns)) if n != number)
+                room = self.table.viewport().width() - others
+                self.table.setColumnWidth(number, max(_NARROWEST, min(self.model.width_of(number), room)))
 
     def _choose(self, key: object | None) -> None:
         place = None if key is None else self.model.place_of(key)
@@ -353,7 +372,7 @@ class ListPage(Page, Generic[R]):
     def _on_refused(self, line: str) -> None:
         self.banner.say_refused(line)
         if not self.model.total:
-            self._empty.say("The list could not be loaded", line)
+            self.empty_state.say("The list could not be loaded", line)
             self._body.setCurrentIndex(1)
 
     @Slot()

@@ -180,7 +180,7 @@ class MainWindow(QMainWindow):
 
     def _make_page(self, place: Place) -> Page | None:
         if place == KEYS_PLACE:
-            return ShortcutPage(self._theme, ACTIONS, self)
+            return ShortcutPage(self._theme, ACTIONS, PAGES, self)
         if place.page == FOUND.page:
             return FoundPage(self._theme, self)
         if self._context is None:

@@ -1,13 +1,34 @@
 """A state in one line of a page: shape and word in its colour."""
 
-from PySide6.QtCore import QRectF, Slot
+from PySide6.QtCore import QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
 from fleetbench.window.buttons import text_label
+from fleetbench.window.detail import Badge
 from fleetbench.window.marks import Mark
 from fleetbench.window.state_delegate import SHAPE_SIDE, paint_shape
 from fleetbench.window.theme import CLOSE, Theme
+
+
+class BadgeLabel(QWidget):
+    """Icon and word of a badge."""
+
+    def __init__(self, theme: Theme, badge: Badge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme, self.badge = theme, badge
+        self._picture = QLabel(self)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(CLOSE)
+        layout.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignVCenter)
+        layout.addWidget(text_label(badge.word, "heading", self), 1)
+        theme.changed.connect(self._tint)
+        self._tint()
+
+    @Slot()
+    def _tint(self) -> None:
+        self._picture.setPixmap(self._theme.icon(self.badge.icon, "muted").pixmap(QSize(20, 20)))
 
 
 class MarkLabel(QWidget):

@@ -59,7 +59,6 @@ OTHER_WORDS: dict[str, Mark] = {
     "past": STOP,
     "later": OK,
     "no limit recorded": UNKNOWN,
-    "unknown": UNKNOWN,
     # tests
     "fresh": OK,
     "stale": STOP,
@@ -84,6 +83,7 @@ OTHER_WORDS: dict[str, Mark] = {
 """Other words of state, each shown with the shape and colour of what it amounts to."""
 
 _BY_WORD = {mark.word: mark for mark in ALL_MARKS} | {word: mark.worded(word) for word, mark in OTHER_WORDS.items()}
+_BY_WORD["unknown"] = UNKNOWN
 
 
 def mark_for(word: str | None) -> Mark:

@@ -8,6 +8,22 @@ from fleetbench.window.buttons import as_button_text, text_label
 from fleetbench.window.pages import PageSpec
 from fleetbench.window.theme import APART, BLOCK, GRID, TIGHT, Theme, font
 
+_STEPS = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
+
+
+class RailButton(QPushButton):
+    """One page; Enter opens it, and the arrow keys are left to the rail, which moves without opening."""
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in _STEPS:
+            event.ignore()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.click()
+        else:
+            super().keyPressEvent(event)
+
 
 class Rail(QWidget):
     """Shows which page is open and opens another.
@@ -38,7 +54,7 @@ class Rail(QWidget):
         self._group.idClicked.connect(self._on_clicked)
 
     def _make_button(self, theme: Theme, number: int, spec: PageSpec) -> QPushButton:
-        button = QPushButton(as_button_text(f"  {spec.title}"), self)
+        button = RailButton(as_button_text(f"  {spec.title}"), self)
         button.setProperty("role", "place")
         button.setCheckable(True)
         button.setFont(font("strong"))
@@ -69,9 +85,8 @@ class Rail(QWidget):
     # Qt overrides
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        steps = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
         focused = [n for n in range(len(self._names)) if self._group.button(n).hasFocus()]
-        if event.key() in steps and focused:
-            self._group.button((focused[0] + steps[Qt.Key(event.key())]) % len(self._names)).setFocus()
+        if event.key() in _STEPS and focused:
+            self._group.button((focused[0] + _STEPS[Qt.Key(event.key())]) % len(self._names)).setFocus()
             return
         super().keyPressEvent(event)

@@ -9,9 +9,10 @@ from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.detail import Detail
 from fleetbench.window.flow_line import FlowLine
-from fleetbench.window.mark_label import MarkLabel
+from fleetbench.window.lines_view import LinesView
+from fleetbench.window.mark_label import BadgeLabel, MarkLabel
 from fleetbench.window.page import Page
-from fleetbench.window.section_view import LinesView, PartView, part_view
+from fleetbench.window.section_view import PartView, part_view
 from fleetbench.window.theme import APART, CLOSE, GRID, SECTION, Theme
 
 _TWO_COLUMNS_FROM = 200 * GRID
@@ -38,10 +39,6 @@ class RecordPage(Page):
         self._scroll.setWidgetResizable(True)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.content.addLayout(self._marks)
-        self.flow = FlowLine(theme, self)
-        self.flow.hide()
-        self.flow.place_requested.connect(self.place_requested)
-        self.content.addWidget(self.flow)
         self.content.addWidget(self._scroll, 1)
         self._loader = Refresher(background, self) if background is not None else None
         if self._loader is not None:
@@ -66,12 +63,12 @@ class RecordPage(Page):
     @Slot(object)
     def show_detail(self, detail: Detail) -> None:
         """Show this instead of what was there, scrolled to the same place."""
+        self.banner.take_back_refusal()
         scrolled = self._scroll.verticalScrollBar().value()
         self.detail = detail
         self.set_title(detail.title)
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
-        self.flow.show_stations(detail.flow)
         self._lay_out(detail)
         self._scroll.verticalScrollBar().setValue(scrolled)
 
@@ -96,16 +93,24 @@ class RecordPage(Page):
             if (widget := item.widget()) is not None:
                 widget.deleteLater()
         for mark in detail.marks:
-            label = MarkLabel(self.theme, mark, "heading", self)
-            self._marks.addWidget(label, 0)
+            self._marks.addWidget(MarkLabel(self.theme, mark, "heading", self))
+        for badge in detail.badges:
+            self._marks.addWidget(BadgeLabel(self.theme, badge, self))
         self._marks.addStretch(1)
 
     def _lay_out(self, detail: Detail) -> None:
         body = QWidget()
         body.setObjectName("scrolled")
-        columns = QHBoxLayout(body)
-        columns.setContentsMargins(0, 0, CLOSE, 0)
+        whole = QVBoxLayout(body)
+        whole.setContentsMargins(0, 0, CLOSE, 0)
+        whole.setSpacing(APART)
+        if detail.flow:
+            flow = FlowLine(self.theme, detail.flow, body)
+            flow.place_requested.connect(self.place_requested)
+            whole.addWidget(flow)
+        columns = QHBoxLayout()
         columns.setSpacing(APART)
+        whole.addLayout(columns, 1)
         stacks = [QVBoxLayout() for _ in range(2 if self._has_two_columns() and _uses_both(detail) else 1)]
         self._views = []
         for part in detail.parts:
@@ -116,7 +121,7 @@ class RecordPage(Page):
         for number, stack in enumerate(stacks):
             stack.setSpacing(APART)
             stack.addStretch(1)
-            columns.addLayout(stack, 2 + number)
+            columns.addLayout(stack, (5, 9)[number])
         self._scroll.setWidget(body)
 
     def _has_two_columns(self) -> bool:

@@ -36,7 +36,8 @@ class Column(Generic[R]):
 
     text gives what is shown and copied; sort_key what is compared (the text in natural order when it is absent, None
     sorts last either way); state a mark painted before the text; trend a series for a small line; tooltip a longer
-    reading of the cell; shown is False for a column that starts hidden.
+    reading of the cell; shown is False for a column that starts hidden; gives_way marks the column that is narrowed
+    where there is little room.
     """
 
     key: str
@@ -49,6 +50,7 @@ class Column(Generic[R]):
     tooltip: Callable[[R], str] | None = None
     heading_tip: str = ""
     shown: bool = True
+    gives_way: bool = False
 
     def order(self, row: R) -> Any:
         """What the row sorts by in this column."""

@@ -6,13 +6,17 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.actions import KEYS_IN_A_LIST, ActionSpec
 from fleetbench.window.detail import Detail, Line, Table
+from fleetbench.window.pages import PageSpec
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.theme import Theme
 
 
-def shortcut_detail(specs: Iterable[ActionSpec]) -> Detail:
-    """Every key with what it does: one table of actions, one of what works in lists."""
-    everywhere = tuple(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys)
+def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> Detail:
+    """Every key with what it does: one table of pages and actions, one of what works in lists."""
+    everywhere = (
+        *(Line((page.keys, page.title, f"Go to {page.title}")) for page in pages),
+        *(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys),
+    )
     in_lists = tuple(Line(pair) for pair in KEYS_IN_A_LIST)
     return Detail(
         "Keys",
@@ -28,6 +32,8 @@ def shortcut_detail(specs: Iterable[ActionSpec]) -> Detail:
 class ShortcutPage(RecordPage):
     """Shows every key."""
 
-    def __init__(self, theme: Theme, specs: Iterable[ActionSpec], parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, specs: Iterable[ActionSpec], pages: Iterable[PageSpec], parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, None, None, parent)
-        self.show_detail(shortcut_detail(specs))
+        self.show_detail(shortcut_detail(specs, pages))

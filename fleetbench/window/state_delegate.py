@@ -61,8 +61,9 @@ class StateDelegate(QStyledItemDelegate):
         painter.save()
         painter.setFont(font("strong" if mark is not None else "body"))
         painter.setPen(self._theme.colour(mark.tone if mark is not None else "ink"))
-        text = painter.fontMetrics().elidedText(
-            str(index.data(Qt.ItemDataRole.DisplayRole) or ""), Qt.TextElideMode.ElideRight, int(box.width())
-        )
-        painter.drawText(box, int(index.data(Qt.ItemDataRole.TextAlignmentRole)) | Qt.TextFlag.TextSingleLine, text)
+        text, flag = str(index.data(Qt.ItemDataRole.DisplayRole) or ""), Qt.TextFlag.TextWordWrap
+        if box.height() <= ROW_HEIGHT:
+            flag = Qt.TextFlag.TextSingleLine
+            text = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(box.width()) + 1)
+        painter.drawText(box, int(index.data(Qt.ItemDataRole.TextAlignmentRole)) | flag, text)
         painter.restore()

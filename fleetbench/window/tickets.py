@@ -76,7 +76,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[TicketRow], ...]:
         Column("number", "Ticket", lambda row: row.number),
         Column("state", "State", lambda row: state_of(row).word, _order, state=state_of),
         Column("unit", "Unit", lambda row: row.unit),
-        Column("reason", "Reason", lambda row: row.reason),
+        Column("reason", "Reason", lambda row: row.reason, gives_way=True),
         Column("cause", "Cause", lambda row: spaced(row.cause)),
         Column("opened", "Opened", lambda row: moment(row.opened_at, zone), lambda row: row.opened_at),
         Column("tasks", "Tasks to do", lambda row: str(row.tasks_open), lambda row: row.tasks_open, align_right=True),

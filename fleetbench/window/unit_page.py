@@ -4,14 +4,23 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment
-from fleetbench.window.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail import Badge, Detail, Fact, Line, Section, Table
 from fleetbench.window.flow_line import Station
 from fleetbench.window.marks import HOLD, mark_for
 from fleetbench.window.place import Place
 from fleetbench.window.units import booking_words, lines_section, use_section
 from fleetbench.window.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.workshop.parts import FittedPart
-from fleetbench.workshop.units import CellLine, FillLine, FlowPlace, HistoryLine, HoldLine, UnitPage
+from fleetbench.workshop.units import CellLine, FillLine, FlowPlace, HistoryLine, HoldLine, UnitPage, Where
+
+WHERE_ICONS = {
+    Where.RECEIVED: "where_received",
+    Where.BENCH: "where_bench",
+    Where.SHELF: "where_shelf",
+    Where.OUT: "where_out",
+    Where.AWAY: "where_away",
+    Where.RETIRED: "where_retired",
+}
 
 
 def unit_detail(page: UnitPage, zone: ZoneInfo) -> Detail:
@@ -20,7 +29,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo) -> Detail:
     return Detail(
         row.tag,
         f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
-        (mark_for(row.fit), mark_for("").worded(row.where.value)),
+        (mark_for(row.fit),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
             _holds(page.holds, zone),
@@ -33,6 +42,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo) -> Detail:
             _history(page.history, zone),
         ),
         tuple(_station(place) for place in sorted(page.flow, key=lambda place: place.flow_place)),
+        (Badge(WHERE_ICONS[row.where], row.where.value),),
     )
 
 
@@ -132,7 +142,7 @@ def _fitted(fitted: Sequence[FittedPart]) -> Table:
             Line(
                 (
                     "    " * part.depth + part.slot,
-                    part.state.value,
+                    mark_for(part.state).word,
                     day(part.last_good_day, NONE if part.part_id is None else NOT_KNOWN)
                     + (" (projected)" if part.projected else ""),
                     said(part.part, "empty"),

@@ -88,6 +88,12 @@ def booking_words(row: UnitRow) -> str:
     return f"{booking.starts_on.isoformat()} to {booking.ends_on.isoformat()}, {booking.diver or booking.kind}"
 
 
+def booking_start(row: UnitRow) -> str:
+    """When and for whom a unit goes out next, without the day it comes back."""
+    booking = row.next_booking
+    return NONE if booking is None else f"{booking.starts_on.isoformat()}, {booking.diver or booking.kind}"
+
+
 def booking_order(row: UnitRow) -> tuple[str, str] | None:
     """Bookings sort by their first day; a unit without one comes last."""
     return (row.next_booking.starts_on.isoformat(), row.tag) if row.next_booking else None
@@ -118,7 +124,7 @@ def describe(row: UnitRow) -> Detail:
         (mark_for(row.fit),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
-            lines_section("To look at", row.advises, "Nothing else to look at."),
+            *((lines_section("To look at", row.advises, ""),) if row.advises else ()),
             Section(
                 "Now",
                 (
@@ -158,8 +164,8 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
         state=lambda row: mark_for(row.fit), tooltip=lambda row: why(row) or row.fit.value,
     ),
     Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
-    Column("why", "Why", why, tooltip=why),
-    Column("booking", "Next booking", booking_words, booking_order),
+    Column("why", "Why", why, tooltip=why, gives_way=True),
+    Column("booking", "Next booking", booking_start, booking_order, tooltip=booking_words),
     Column("due", "Runs out first", due_words, due_order),
     Column("type", "Unit type", lambda row: row.unit_type),
     Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True),

@@ -78,7 +78,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
             "test", "Last test", lambda row: row.test_state, lambda row: -mark_for(row.test_state).rank,
             state=lambda row: mark_for(row.test_state),
         ),
-        Column("result", "Result", result_words),
+        Column("result", "Result", result_words, gives_way=True),
         Column("tested", "Tested", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at),
         Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
                lambda row: row.test_last_good_day),

@@ -16,7 +16,7 @@ def collected(signal: Any) -> list[Any]:
 
 def test_a_value_comes_back_in_the_gui_thread(background: Background, qtbot: Any) -> None:
     threads: list[object] = []
-    job = background.run(lambda: QThread.currentThread())
+    job = background.run(QThread.currentThread)
     job.succeeded.connect(lambda worker: threads.extend([worker, QThread.currentThread()]))
     with qtbot.waitSignal(job.ended):
         pass
