@@ -28,7 +28,7 @@ State = dict[str, dict[int, list[Any]]]
 """What the journal says every row holds: table, key, values in the order of the columns."""
 
 STEP = 2000
-HEAD = re.compile(r"(?P<number>\d+)[:# ]+(?P<hash>[0-9a-f]{8,64})")
+HEAD = re.compile(r"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{8,64})")
 
 
 class _BreakError(Exception):
@@ -56,31 +56,54 @@ class _Walk:
 
     number: int = 0
     digest: str = FIRST_PREVIOUS
+    wanted: tuple[int | None, str] | None = None
+    met: bool = False
+
+    def meet(self, number: int, digest: str) -> None:
+        """Go on to an entry; a break where it has the printed head's number and another hash."""
+        if self.wanted is not None and digest.startswith(self.wanted[1]) and self.wanted[0] in (None, number):
+            self.met = True
+        elif self.wanted is not None and self.wanted[0] == number:
+            printed = self.wanted[1][:12]
+            raise _BreakError(f"entry {number}: its hash is not the printed {printed}; the chain was made anew")
+        self.number, self.digest = number, digest
 
 
 def verify(database: Database, head: str | None = None) -> VerifyReport:
     """What the walk over the chain, the replay against every row and the referential rules found.
 
-    head: number and hash as printed, `1234:0f3a…` with at least 8 digits; the chain must hold that entry. A head that
-    cannot be read raises Refused.
+    head: number and hash as printed, `1234:0f3a…`, or the hash alone, with at least 8 of its digits; the chain must
+    hold that entry. A head that cannot be read raises Refused.
     """
-    wanted = _parse_head(head)
-    walk = _Walk()
+    walk = _Walk(wanted=_parse_head(head))
     try:
         with database.reading() as connection:
-            found = _first_break(connection, database.is_sqlite, walk, wanted)
+            found = _first_break(connection, database.is_sqlite, walk)
     except (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError) as fault:
         found = f"after entry {walk.number}: the database cannot be read on ({fault})"
     return VerifyReport(walk.number, walk.number, walk.digest if walk.number else None, found)
 
 
-def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk, wanted: tuple[int, str] | None) -> str | None:
+def journal_head(database: Database) -> str | None:
+    """Number and hash of the last entry as they are printed and as `--head` reads them; None where there is none."""
+    with database.reading() as connection:
+        number, digest = head_of(connection)
+    return f"{number}:{digest}" if digest is not None else None
+
+
+def head_of(connection: Connection) -> tuple[int, str | None]:
+    """Number and hash of the last entry inside a transaction; nought and None where there is none."""
+    head = connection.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
+    return (head.id, head.hash) if head is not None else (0, None)
+
+
+def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk) -> str | None:
     try:
         if is_sqlite and (said := connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()) != "ok":
             return f"the file is torn: {str(said).splitlines()[0]}; restore a backup"
-        state = _replay(connection, is_sqlite, walk, wanted)
-        if wanted is not None and wanted[0] > walk.number:
-            return f"entry {wanted[0]}, which was printed as the head, is not in the journal: entries were dropped"
+        state = _replay(connection, is_sqlite, walk)
+        if walk.wanted is not None and not walk.met:
+            return f"the printed head {walk.wanted[1][:12]} is not in the journal: entries were dropped or made anew"
         for table in _kept_tables():
             _compare(connection, table, state[table.name])
         _refer_all(connection)
@@ -89,13 +112,13 @@ def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk, wanted: t
     return None
 
 
-def _parse_head(head: str | None) -> tuple[int, str] | None:
+def _parse_head(head: str | None) -> tuple[int | None, str] | None:
     if head is None:
         return None
     match = HEAD.fullmatch(head.strip().lower())
     if match is None:
         raise Refused("head: write the number and at least 8 digits of the hash as printed, for instance 1234:0f3a9c77")
-    return int(match["number"]), match["hash"]
+    return int(match["number"]) if match["number"] else None, match["hash"]
 
 
 def _entries(connection: Connection, is_sqlite: bool) -> Iterator[Sequence[Any]]:
@@ -118,7 +141,7 @@ def _moment_of_sqlite(value: Any, number: Any) -> datetime:
     return moment
 
 
-def _replay(connection: Connection, is_sqlite: bool, walk: _Walk, wanted: tuple[int, str] | None) -> State:
+def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> State:
     readers = {table.name: _readers(table, is_sqlite) for table in _kept_tables()}
     state: State = {name: {} for name in readers}
     for number, at, person_id, act, subject, content, previous, digest in _entries(connection, is_sqlite):
@@ -128,10 +151,8 @@ def _replay(connection: Connection, is_sqlite: bool, walk: _Walk, wanted: tuple[
             raise _BreakError(f"entry {number}: it does not follow entry {walk.number}, whose hash it should carry")
         if entry_hash(number, at, person_id, act, subject, content, previous) != digest:
             raise _BreakError(f"entry {number} ({act}, {subject}): its content does not give its hash; it was altered")
-        if wanted is not None and wanted[0] == number and not digest.startswith(wanted[1]):
-            raise _BreakError(f"entry {number}: its hash is not the printed {wanted[1][:12]}; the chain was made anew")
+        walk.meet(number, digest)
         _take_in(number, content, readers, state)
-        walk.number, walk.digest = number, digest
     return state
 
 

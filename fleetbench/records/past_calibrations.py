@@ -1,0 +1,148 @@
+"""Calibrations with their readings as plain facts, and the earlier ones that the judgement of a new one hangs on."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, func, select
+
+from fleetbench.records.cells import Calibration, CalibrationOutcome, CalibrationReading
+from fleetbench.records.read_cells import in_force
+from fleetbench.records.record_rows import Query
+from fleetbench.records.schema import Base
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingFacts:
+    """One figure that a reader showed of a cell at a point; None where it was not read."""
+
+    part_id: int
+    slot_id: int
+    reader_id: int
+    point: str
+    mv: float | None = None
+    po2_shown_bar: float | None = None
+    pot_bar: float | None = None
+    seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibrationFacts:
+    """One calibration as it is recorded; humidity a fraction, oxygen in percent as shown, words as in its table.
+
+    said: verdict and blame by cell where it was judged before; empty for a new one.
+    """
+
+    calibration_id: int
+    unit_id: int
+    at: datetime
+    pressure_mbar: float
+    pressure_source: str
+    temperature_c: float
+    head: str
+    vented: str
+    settled: str
+    readings: tuple[ReadingFacts, ...]
+    oxygen_temperature_c: float | None = None
+    humidity: float | None = None
+    oxygen_shown_percent: float | None = None
+    analyser_id: int | None = None
+    barometer_id: int | None = None
+    over_pressure_mbar: float | None = None
+    session_id: int | None = None
+    comparison_id: int | None = None
+    said: Mapping[int, tuple[str, str | None]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SessionMate:
+    """Another calibration on the same gas, and the verdicts of its cells."""
+
+    calibration_id: int
+    unit_id: int
+    verdicts: tuple[str, ...]
+
+
+def read_past(connection: Connection, parts: Iterable[int], before: datetime) -> tuple[CalibrationFacts, ...]:
+    """Earlier calibrations in force of these cells, oldest first, back to the last that each of them passed."""
+    wanted = sorted(set(parts))
+    since = _since(connection, wanted, before)
+    outcomes = CalibrationOutcome
+    chosen = (
+        select(Calibration.id)
+        .join(outcomes, outcomes.calibration_id == Calibration.id)
+        .where(outcomes.part_id.in_(wanted), Calibration.at < before, in_force())
+    )
+    if since is not None:
+        chosen = chosen.where(Calibration.at >= since)
+    return read_facts(connection, chosen)
+
+
+def _since(connection: Connection, parts: list[int], before: datetime) -> datetime | None:
+    """The earliest of the cells' last passes; None where one of them never passed, so that all of it counts."""
+    passes = connection.execute(
+        select(CalibrationOutcome.part_id, func.max(Calibration.at))
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .where(CalibrationOutcome.part_id.in_(parts), CalibrationOutcome.verdict == "pass")
+        .where(Calibration.at < before, in_force())
+        .group_by(CalibrationOutcome.part_id)
+    ).all()
+    return min(at for _, at in passes) if len(passes) == len(parts) else None
+
+
+def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts, ...]:
+    """The chosen calibrations with their readings and what was said of them, oldest first; three statements."""
+    readings: dict[int, list[ReadingFacts]] = {}
+    taken = CalibrationReading.calibration_id.in_(chosen)
+    for row in rows_of(connection, CalibrationReading, taken, CalibrationReading.id):
+        readings.setdefault(row["calibration_id"], []).append(reading_facts(row))
+    said: dict[int, dict[int, tuple[str, str | None]]] = {}
+    for row in rows_of(connection, CalibrationOutcome, CalibrationOutcome.calibration_id.in_(chosen)):
+        said.setdefault(row["calibration_id"], {})[row["part_id"]] = (row["verdict"], row["blame"])
+    rows = rows_of(connection, Calibration, Calibration.id.in_(chosen), Calibration.at, Calibration.id)
+    return tuple(
+        calibration_facts(row, tuple(readings.get(row["id"], ())), said.get(row["id"], {})) for row in rows
+    )
+
+
+def rows_of(
+    connection: Connection, kind: type[Base], chosen: ColumnElement[bool] | None = None, *order: Any
+) -> list[dict[str, Any]]:
+    """The rows of a table as column and value, all or chosen ones; one statement."""
+    query = select(kind.__table__).order_by(*order)
+    if chosen is not None:
+        query = query.where(chosen)
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def calibration_facts(
+    row: Mapping[str, Any], readings: tuple[ReadingFacts, ...], said: Mapping[int, tuple[str, str | None]] | None = None
+) -> CalibrationFacts:
+    """A row of the calibration table with its readings as facts."""
+    kept = CalibrationFacts.__dataclass_fields__.keys() - {"calibration_id", "readings", "said"}
+    stated: dict[str, Any] = {name: row.get(name) for name in kept}
+    return CalibrationFacts(calibration_id=row["id"], readings=readings, said=said or {}, **stated)
+
+
+def reading_facts(row: Mapping[str, Any]) -> ReadingFacts:
+    """A row of the reading table as facts."""
+    stated: dict[str, Any] = {name: row.get(name) for name in ReadingFacts.__dataclass_fields__}
+    return ReadingFacts(**stated)
+
+
+def read_session_mates(
+    connection: Connection, session_id: int | None, comparison_id: int | None, before: datetime
+) -> tuple[SessionMate, ...]:
+    """Earlier calibrations of the session, and the one named for comparison; one statement."""
+    found: dict[tuple[int, int], list[str]] = {}
+    rows = connection.execute(
+        select(Calibration.id, Calibration.unit_id, CalibrationOutcome.verdict)
+        .join(CalibrationOutcome, CalibrationOutcome.calibration_id == Calibration.id)
+        .where((Calibration.session_id == session_id) | (Calibration.id == comparison_id))
+        .where(Calibration.at < before, in_force())
+        .order_by(Calibration.at, Calibration.id)
+    )
+    for calibration_id, unit_id, verdict in rows:
+        found.setdefault((calibration_id, unit_id), []).append(verdict)
+    return tuple(SessionMate(*key, tuple(verdicts)) for key, verdicts in found.items())

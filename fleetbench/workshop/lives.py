@@ -1,0 +1,115 @@
+"""Calendar limits of fitted parts: the last good day kept on a fitting, and a reckoning anew to compare it with.
+
+calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
+refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
+rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not what the records say
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, select
+
+from fleetbench.calc.life import LifeFacts, LifeLimit, MarkedDate, governing, last_good_days
+from fleetbench.records.act import Act
+from fleetbench.records.parts import Fitting
+from fleetbench.records.places import Centre
+from fleetbench.records.read_parts import PartRecord, read_fitted, read_lives, read_part_tests
+from fleetbench.workshop.life_book import USE_BASES, last_passed, limits_by_type, marked
+from fleetbench.workshop.shop import Shop
+
+Kept = tuple[date | None, str | None]
+"""Last good day and basis as they stand on a fitting."""
+
+
+@dataclass(frozen=True, slots=True)
+class LifeDifference:
+    """A fitting whose kept last good day is not what the records give."""
+
+    fitting_id: int
+    part: str
+    kept: Kept
+    reckoned: Kept
+
+    def __str__(self) -> str:
+        """The difference in one line."""
+        kept, reckoned = (f"{day or 'none'} ({basis or 'no limit'})" for day, basis in (self.kept, self.reckoned))
+        return f"fitting {self.fitting_id} of {self.part}: {kept} is kept, {reckoned} follows from the records"
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarBook:
+    """Limits by part type, tests by part and the site's zone: enough to reckon any fitted part's calendar limits."""
+
+    limits: Mapping[int, tuple[LifeLimit, ...]]
+    tests: Mapping[int, Mapping[str, MarkedDate]]
+    zone: ZoneInfo
+
+    def of(self, part: PartRecord, fitted_at: datetime) -> Kept:
+        """Last good day and basis of a part fitted at that moment."""
+        fitted = fitted_at.astimezone(self.zone).date()
+        facts = LifeFacts(
+            made=marked(part.made_on, part.made_precision),
+            opened=marked(part.opened_on, part.opened_precision),
+            received=marked(part.received_on, "day"),
+            fitted=fitted,
+            fixed_date=marked(part.fixed_on, part.fixed_precision),
+            last_tests=self.tests.get(part.part_id, {}),
+        )
+        return calendar_last_good(self.limits.get(part.part_type_id, ()), facts)
+
+
+def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
+    """The earliest dated calendar limit of a fitted part and its basis; (None, None) where none can be dated.
+
+    Limits of use move with today and with bookings and are left out; what is unknown is told where lives are read.
+    """
+    calendar = [limit for limit in limits if limit.basis not in USE_BASES]
+    if facts.fitted is None:
+        raise ValueError("fitted: only a fitted part has a last good day to keep; give its first day there")
+    first = governing(last_good_days(calendar, facts, facts.fitted)).first
+    return (first.day, first.basis.value) if first is not None else (None, None)
+
+
+def calendar_book(connection: Connection) -> CalendarBook:
+    """What calendar limits hang on, as it is recorded now; three statements."""
+    zone = connection.scalar(select(Centre.timezone).where(Centre.id == 1))
+    return CalendarBook(
+        limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection)), ZoneInfo(zone or "UTC")
+    )
+
+
+def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
+    """How many open fittings of these parts got another last good day, noted in the act."""
+    wanted = set(part_ids)
+    connection = act.session.connection()
+    book = calendar_book(connection)
+    changed = 0
+    for fitting, part in read_fitted(connection):
+        if part.part_id not in wanted:
+            continue
+        row = act.get(Fitting, fitting.fitting_id, "fitting")
+        day, basis = book.of(part, fitting.fitted_at)
+        if (row.last_good_day, row.last_good_basis) != (day, basis):
+            act.change(row, last_good_day=day, last_good_basis=basis)
+            changed += 1
+    return changed
+
+
+def rebuild_lives(shop: Shop) -> list[LifeDifference]:
+    """Every open fitting whose kept last good day differs from a new reckoning; empty where all agree."""
+    with shop.database.reading() as connection:
+        book = calendar_book(connection)
+        kept = {
+            key: (day, basis)
+            for key, day, basis in connection.execute(
+                select(Fitting.id, Fitting.last_good_day, Fitting.last_good_basis).where(Fitting.removed_at.is_(None))
+            )
+        }
+        return [
+            LifeDifference(fitting.fitting_id, part.label, kept[fitting.fitting_id], reckoned)
+            for fitting, part in read_fitted(connection)
+            if (reckoned := book.of(part, fitting.fitted_at)) != kept[fitting.fitting_id]
+        ]

@@ -1,0 +1,328 @@
+"""Which sheets a centre's folder holds, which columns each has, and what a cell of each may hold.
+
+Most of a column follows from the table behind it: its kind, whether it may be empty, its words and its length. Only
+what differs is said here.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import Enum
+from typing import Any, cast
+
+from sqlalchemy import Boolean, CheckConstraint, Column, Date, Integer, String, Table
+
+from fleetbench.records.canisters import Container, Fill, RatingRow, Run
+from fleetbench.records.cells import BenchSession, Calibration, CalibrationReading, HandsetSetting
+from fleetbench.records.equipment import TestEquipment
+from fleetbench.records.gas import Cylinder, CylinderFill, GasAnalysis
+from fleetbench.records.hires import Booking, BookingUnit
+from fleetbench.records.notices import Notice, NoticeDone, NoticeScope
+from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.people import Person, Qualification
+from fleetbench.records.places import Centre, Limit, Owner, Place
+from fleetbench.records.schema import Base, Figure, Moment
+from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
+from fleetbench.records.units import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
+from fleetbench.records.valves import BenchTest, Opening
+
+
+class Kind(Enum):
+    """What a cell of a column holds, and how it is written."""
+
+    TEXT = "text"
+    WORD = "word"
+    WHOLE = "whole number"
+    FIGURE = "number"
+    PERCENT = "percent"
+    YES_NO = "yes or no"
+    DAY = "date"
+    MARKED = "marked date"
+    MOMENT = "date and time"
+    LINK = "link"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetColumn:
+    """One column: where it goes and what it may hold.
+
+    field: the table's column; None for what is kept elsewhere (a name in the erasable table) or not kept at all.
+    target: the sheet that a link points into. low, high: bounds of a figure as it stands in the sheet.
+    optional: the whole column may be left out of the sheet.
+    """
+
+    name: str
+    kind: Kind
+    field: str | None
+    required: bool
+    words: tuple[str, ...] = ()
+    longest: int | None = None
+    low: float | None = None
+    high: float | None = None
+    target: str | None = None
+    precision_field: str | None = None
+    default: Any = None
+    optional: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSpec:
+    """One sheet: its table, its columns, and by which columns other sheets name its rows."""
+
+    name: str
+    table: type[Base]
+    columns: tuple[SheetColumn, ...]
+    keys: tuple[str, ...]
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The table's columns that the sheet states."""
+        stated = [column.field for column in self.columns if column.field]
+        return (*stated, *(column.precision_field for column in self.columns if column.precision_field))
+
+    def column(self, name: str) -> SheetColumn:
+        """The column of that name."""
+        return next(column for column in self.columns if column.name == name)
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """A sheet as it is laid down below: names of its columns, keys, and what does not follow from the table."""
+
+    table: type[Base]
+    names: str
+    keys: tuple[str, ...] = ("record",)
+    fields: Mapping[str, str | None] = field(default_factory=dict)
+    bounds: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    optional: str = ""
+
+
+ANYWHERE: Mapping[str, tuple[float, float]] = {
+    "pressure_mbar": (300, 1100), "temperature_c": (-20, 60), "oxygen_temperature_c": (-20, 60), "humidity": (0, 100),
+    "oxygen_shown_percent": (0, 101), "over_pressure_mbar": (-50, 500), "mv": (-2, 200), "po2_shown_bar": (0, 4),
+    "pot_bar": (0.15, 4), "seconds": (0, 86_400), "oxygen_percent": (0, 101), "helium_percent": (0, 101),
+    "oxygen_asked": (0, 100), "helium_asked": (0, 100), "start_bar": (0, 350), "end_bar": (0, 350),
+    "minutes": (0, 1440), "loop_minutes": (0, 20_000),
+    "coldest_c": (-3, 45), "deepest_m": (0, 350), "co2_l_min": (0, 6), "dives": (0, 500),
+    "seen_at_6m_bar": (0, 2.5), "mass_g": (0, 20_000), "watched_minutes": (0, 1440), "supply_bar": (0, 350),
+    "value": (-1_000_000, 1_000_000), "fraction_set": (0, 1), "pressure_set_mbar": (300, 1100),
+    "shown_oxygen_bar": (0, 4), "shown_air_bar": (0, 4), "size_l": (0.1, 100), "working_bar": (1, 450),
+    "altitude_m": (-500, 9000), "usual_water_c": (-3, 45), "usual_depth_m": (0, 350), "water_c": (-3, 45),
+    "depth_m": (0, 350), "planned_minutes": (0, 1440), "planned_depth_m": (0, 350), "planned_water_c": (-3, 45),
+    "planned_co2_l_min": (0, 6), "units_wanted": (1, 1000), "loop_volume_l": (0.1, 100), "head_volume_l": (0.01, 20),
+    "flush_l_min": (0.01, 200), "set_point_low_bar": (0.1, 2), "set_point_high_bar": (0.1, 2), "lead_days": (0, 3650),
+    "pack_size": (0, 100_000), "price": (0, 1_000_000), "amount": (-100_000, 1_000_000), "ordinal": (0, 1000),
+    "flow_place": (0, 1000), "zero_offset_mv": (0, 2), "resolution": (0.0001, 10), "uncertainty": (0, 1000),
+    "contact_minutes": (0, 1440), "received_kg": (0, 5000), "left_kg": (0, 5000), "year": (1980, 2199),
+    "number": (1, 1_000_000), "times_put_off": (0, 1000),
+}  # fmt: skip
+"""What a figure may be, column by column: wide enough for any centre, tight enough to catch a slipped decimal point."""
+
+_NOTED: dict[str, str | None] = {"note": None}
+
+_PLANS: dict[str, _Plan] = {
+    "centre": _Plan(
+        Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
+        {"stated_day": None},
+    ),
+    "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
+    "places": _Plan(Place, "record,name,kind", ("record", "name")),
+    "people": _Plan(
+        Person, "record,code,role,name,contact,active", ("record", "code"), {"name": None, "contact": None},
+        optional="erased_at",
+    ),
+    "unit_types": _Plan(
+        UnitType,
+        "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
+        "set_point_high_bar,manual",
+        ("code",),
+    ),
+    "part_types": _Plan(
+        PartType, "code,name,kind,assembly,grade,stocked_in,lead_days,pack_size,price,source", ("code",)
+    ),
+    "qualifications": _Plan(Qualification, "record,person,unit_type,kind,seen_on,seen_by,valid_until"),
+    "part_type_lives": _Plan(
+        PartTypeLife, "record,part_type,basis,amount,unit,test,source", bounds={"amount": (0, 100_000)}
+    ),
+    "limits": _Plan(Limit, "record,unit_type,part_type,name,amount,unit,source,maker"),
+    "slots": _Plan(
+        Slot, "record,unit_type,assembly_type,name,kind,critical,ordinal,flow_place,oxygen_side"
+    ),
+    "readers": _Plan(Reader, "record,unit_type,slot,name,kind,ordinal,zero_offset_mv"),
+    "reader_cells": _Plan(ReaderCell, "record,reader,cell_slot,shows,resolution"),
+    "rating_rows": _Plan(RatingRow, "record,part_type,grade,water_c,depth_m,co2_l_min,minutes,source"),
+    "units": _Plan(
+        Unit, "record,tag,former_tag,unit_type,serial,owner,place,in_service_on,retired_on,harness",
+        ("record", "tag", "former_tag"),
+    ),
+    "equipment": _Plan(
+        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial")
+    ),
+    "parts": _Plan(
+        Part,
+        "record,part_type,serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,state,firmware,supplier,price",
+    ),
+    "cylinders": _Plan(Cylinder, "part,role,size_l,working_bar,material,marking", ("part",)),
+    "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by"),
+    "absences": _Plan(Absence, "record,unit,place,why,left_at,expected_on,back_at"),
+    "holds": _Plan(
+        Hold, "record,unit,part,kind,reason,placed_at,placed_by,lifted_at,lifted_by,lift_reason"
+    ),
+    "notices": _Plan(
+        Notice, "record,number,issued_on,title,text,action,by_when,weight", ("record", "number")
+    ),
+    "notice_scopes": _Plan(NoticeScope, "record,notice,covers,first,last"),
+    "notices_done": _Plan(NoticeDone, "record,notice,unit,at,person,note"),
+    "bookings": _Plan(
+        Booking,
+        "record,kind,code,unit_type,starts_on,ends_on,units_wanted,renter,instructor,planned_minutes,planned_depth_m,"
+        "planned_water_c,planned_co2_l_min,cancelled_at",
+        ("record", "code"),
+    ),
+    "hire_lines": _Plan(
+        BookingUnit,
+        "record,booking,unit,diver,hand_over,out_at,out_by,received_at,received_by,wet,flooded,fault,loop_minutes,dives,"
+        "note",
+        fields=_NOTED,
+    ),
+    "tickets": _Plan(
+        Ticket,
+        "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
+        bounds={"minutes": (0, 100_000)},
+    ),
+    "findings": _Plan(Finding, "record,ticket,at,person,text"),
+    "tasks": _Plan(
+        Task, "record,ticket,ordinal,text,critical,state,minutes,settled_at,person,put_off_reason,times_put_off",
+        bounds={"minutes": (0, 100_000)},
+    ),
+    "fittings": _Plan(
+        Fitting,
+        "record,part,unit,host_part,slot,fitted_at,fitted_by,removed_at,removed_by,why_removed,ticket,removal_ticket",
+    ),
+    "containers": _Plan(
+        Container, "record,part_type,lot,received_kg,left_kg,received_on,opened_at,last_good_day,place"
+    ),
+    "fills": _Plan(
+        Fill,
+        "record,canister,container,packed_at,packed_by,mass_g,checked,diver,hire_line,wetted_at,closed_up_at,"
+        "discarded_at,discarded_by,why_discarded",
+        fields={"canister": "part_id", "hire_line": "booking_unit_id"},
+    ),
+    "runs": _Plan(
+        Run,
+        "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
+        fields={"hire_line": "booking_unit_id"},
+    ),
+    "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),
+    "bench_tests": _Plan(
+        BenchTest,
+        "record,unit,part,kind,direction,at,person,ticket,equipment,held,watched_minutes,value,unit_of_value,"
+        "supply_bar,result,note",
+        fields={"unit_of_value": "unit"}, optional="supersedes",
+    ),
+    "cylinder_fills": _Plan(
+        CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible"
+    ),
+    "gas_analyses": _Plan(
+        GasAnalysis, "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver"
+    ),
+    "disinfections": _Plan(
+        Disinfection, "record,unit,at,agent,strength,contact_minutes,rinsed,dry_at,person,ticket"
+    ),
+    "sessions": _Plan(
+        BenchSession,
+        "record,started_at,person,pressure_mbar,pressure_source,temperature_c,humidity,oxygen_shown_percent,analyser,"
+        "barometer,hygrometer,ended_at",
+    ),
+    "calibrations": _Plan(
+        Calibration,
+        "record,unit,session,person,at,made,pressure_mbar,pressure_source,temperature_c,oxygen_temperature_c,humidity,"
+        "oxygen_shown_percent,analyser,barometer,head,vented,over_pressure_mbar,settled,comparison,ticket,note",
+        optional="supersedes,supersedes_reason",
+    ),
+    "readings": _Plan(
+        CalibrationReading, "calibration,slot,cell,reader,point,mv,po2_shown_bar,pot_bar,seconds", (),
+        {"cell": "part_id"},
+    ),
+    "handset_settings": _Plan(
+        HandsetSetting,
+        "record,calibration,unit,reader,at,fraction_set,pressure_set_mbar,shown_oxygen_bar,shown_air_bar",
+    ),
+}  # fmt: skip
+"""Every sheet, each after those it points into."""
+
+
+def _spec(name: str, plan: _Plan) -> SheetSpec:
+    table = cast(Table, plan.table.__table__)
+    columns = [_column(table, plan, each) for each in plan.names.split(",")]
+    more = [replace(_column(table, plan, each), optional=True) for each in plan.optional.split(",") if each]
+    return SheetSpec(name, plan.table, (*columns, *more), plan.keys)
+
+
+def _column(table: Table, plan: _Plan, name: str) -> SheetColumn:
+    if name in plan.fields and plan.fields[name] is None:
+        return _KEPT_ELSEWHERE[name]
+    behind = _behind(table, plan, name)
+    target = next(iter(behind.foreign_keys)).column.table.name if behind.foreign_keys else None
+    precision = f"{behind.name.removesuffix('_on')}_precision" if behind.name != "done_on" else "precision"
+    marked = precision in table.columns and isinstance(behind.type, Date)
+    words = words_of(table, behind.name)
+    kind = Kind.MARKED if marked else _kind(behind, words, name)
+    counted = kind in (Kind.WHOLE, Kind.FIGURE, Kind.PERCENT)
+    bounds = plan.bounds.get(name, ANYWHERE.get(name, (None, None))) if counted else (None, None)
+    return SheetColumn(
+        name=name,
+        kind=kind,
+        field=behind.name,
+        required=name == "record" or not (behind.nullable or behind.default is not None),
+        words=words,
+        longest=behind.type.length if isinstance(behind.type, String) else None,
+        low=bounds[0],
+        high=bounds[1],
+        target=_SHEET_OF[target] if target else None,
+        precision_field=precision if marked else None,
+        default=getattr(behind.default, "arg", None),
+    )
+
+
+def _behind(table: Table, plan: _Plan, name: str) -> Column[Any]:
+    if name == "record":
+        return table.columns["ref"]
+    if said := plan.fields.get(name):
+        return table.columns[said]
+    return table.columns[f"{name}_id"] if f"{name}_id" in table.columns else table.columns[name]
+
+
+def _kind(behind: Column[Any], words: tuple[str, ...], name: str) -> Kind:
+    if behind.foreign_keys:
+        return Kind.LINK
+    if words:
+        return Kind.WORD
+    if name == "humidity":
+        return Kind.PERCENT
+    for kind, found in (
+        (Moment, Kind.MOMENT), (Date, Kind.DAY), (Figure, Kind.FIGURE), (Boolean, Kind.YES_NO), (Integer, Kind.WHOLE)
+    ):  # fmt: skip
+        if isinstance(behind.type, kind):
+            return found
+    return Kind.TEXT
+
+
+def words_of(table: Table, column: str) -> tuple[str, ...]:
+    """The words that a column's check allows; none where it has no such check."""
+    for constraint in table.constraints:
+        if isinstance(constraint, CheckConstraint) and str(constraint.name).endswith(f"{table.name}_{column}_word"):
+            return tuple(re.findall(r"'([^']*)'", str(constraint.sqltext)))
+    return ()
+
+
+_KEPT_ELSEWHERE = {
+    "name": SheetColumn("name", Kind.TEXT, None, False, longest=200),
+    "contact": SheetColumn("contact", Kind.TEXT, None, False, longest=400),
+    "note": SheetColumn("note", Kind.TEXT, None, False),
+    "stated_day": SheetColumn("stated_day", Kind.DAY, None, False),
+}
+_SHEET_OF = {cast(Table, plan.table.__table__).name: name for name, plan in _PLANS.items()}
+
+SHEETS: dict[str, SheetSpec] = {name: _spec(name, plan) for name, plan in _PLANS.items()}
+"""Every sheet by name, each after those it points into."""
