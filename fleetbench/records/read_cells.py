@@ -108,7 +108,9 @@ def read_outcomes_under(connection: Connection, ticket_id: int) -> tuple[Outcome
     return records_of(connection, query, OutcomeRecord)
 
 
-def read_last_outcomes(connection: Connection, parts: Query | None = None) -> tuple[OutcomeRecord, ...]:
+def read_last_outcomes(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None
+) -> tuple[OutcomeRecord, ...]:
     """The last workshop outcome and the last diver's outcome of each cell, of all or of given parts; one statement."""
     rank = func.row_number().over(
         partition_by=(CalibrationOutcome.part_id, Calibration.made),

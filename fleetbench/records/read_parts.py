@@ -194,12 +194,22 @@ def fitted_record(*row: Any) -> tuple[FittingRecord, PartRecord]:
 
 
 def read_parts(
-    connection: Connection, *, kind: str | None = None, states: tuple[str, ...] = (), part_id: int | None = None
+    connection: Connection,
+    *,
+    kind: str | None = None,
+    lot: str | None = None,
+    states: tuple[str, ...] = (),
+    part_id: int | None = None,
+    assemblies: bool = False,
 ) -> tuple[PartRecord, ...]:
-    """Parts by key, of one kind, in given states or one alone; one statement."""
+    """Parts by key, of one kind or lot, in given states, assemblies only or one alone; one statement."""
     query = select(*PART_COLUMNS).join(PartType, PartType.id == Part.part_type_id).order_by(Part.id)
     if kind is not None:
         query = query.where(PartType.kind == kind)
+    if assemblies:
+        query = query.where(PartType.assembly.is_(True))
+    if lot is not None:
+        query = query.where(Part.lot == lot)
     if states:
         query = query.where(Part.state.in_(states))
     if part_id is not None:

@@ -18,19 +18,15 @@ from fleetbench.records.read_cells import (
     read_last_outcomes,
     read_last_workshop_calibrations,
 )
+from fleetbench.records.read_lives import LifeRecords, read_life_records
 from fleetbench.records.read_notices import NoticeScopeRecord, read_notice_scopes, read_notices_done
 from fleetbench.records.read_parts import (
     FittingRecord,
-    LifeRecord,
     PartRecord,
-    PartTestRecord,
     PartTypeRecord,
     SlotRecord,
     in_unit,
     read_fitted,
-    read_fittings_where_use_counts,
-    read_lives,
-    read_part_tests,
     read_part_types,
     read_slots,
 )
@@ -52,14 +48,7 @@ from fleetbench.records.read_units import (
     read_put_off,
     read_units,
 )
-from fleetbench.records.read_use import (
-    LineUseRecord,
-    PromiseRecord,
-    RunUseRecord,
-    read_line_use,
-    read_promises,
-    read_run_use,
-)
+from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.read_valves import (
     BenchTestRecord,
     OpeningRecord,
@@ -75,7 +64,6 @@ class Catalogue:
     centre: CentreRecord | None
     part_types: dict[int, PartTypeRecord]
     slots: dict[int, SlotRecord]
-    lives: tuple[LifeRecord, ...]
     limits: tuple[LimitRecord, ...]
     ratings: tuple[RatingRecord, ...]
     notices: tuple[NoticeScopeRecord, ...]
@@ -90,10 +78,7 @@ class FleetRecords:
     catalogue: Catalogue
     units: tuple[UnitRecord, ...]
     fitted: tuple[tuple[FittingRecord, PartRecord], ...]
-    part_tests: tuple[PartTestRecord, ...]
-    use_fittings: tuple[FittingRecord, ...]
-    runs: tuple[RunUseRecord, ...]
-    lines: tuple[LineUseRecord, ...]
+    lives: LifeRecords
     promises: tuple[PromiseRecord, ...]
     absences: tuple[AbsenceRecord, ...]
     returns: tuple[ReturnRecord, ...]
@@ -110,12 +95,11 @@ class FleetRecords:
 
 
 def read_catalogue(connection: Connection) -> Catalogue:
-    """The catalogue; nine statements."""
+    """The catalogue; eight statements."""
     return Catalogue(
         read_centre(connection),
         read_part_types(connection),
         read_slots(connection),
-        read_lives(connection),
         read_limits(connection),
         read_ratings(connection),
         read_notice_scopes(connection),
@@ -125,10 +109,7 @@ def read_catalogue(connection: Connection) -> Catalogue:
 
 
 def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetRecords:
-    """What is recorded of every unit, or of the one given; as many statements for one as for ten thousand.
-
-    Use is read of every unit even for one, since a part carries the hours of every unit in which it sat.
-    """
+    """What is recorded of every unit, or of the one given; as many statements for one as for ten thousand."""
     unit_id = unit.unit_id if unit is not None else None
     parts = in_unit(unit_id) if unit_id is not None else None
     fitted = read_fitted(connection, unit_id)
@@ -137,11 +118,8 @@ def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetR
         read_catalogue(connection),
         (unit,) if unit is not None else read_units(connection),
         fitted,
-        read_part_tests(connection, parts),
-        read_fittings_where_use_counts(connection),
-        read_run_use(connection),
-        read_line_use(connection),
-        read_promises(connection, unit_id),
+        lives := read_life_records(connection, parts),
+        lives.promises,
         read_absences(connection, unit_id),
         read_last_returns(connection, unit_id),
         read_last_disinfections(connection, unit_id),

@@ -1,13 +1,50 @@
-"""Cells with their ages, last outcomes and trends.
+"""Cells with their ages, last outcomes and trends."""
 
-list_cells(shop, include_worn=False) -> tuple[CellRow, ...]    fitted and in stock; scrapped ones on request
-cell_page(shop, part_id) -> CellPage
-"""
-
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
-from fleetbench.workshop.parts import FittingLine, LimitLine
+from fleetbench.calc.life import LastGoodDay, LifeState, LimitBasis, governing
+from fleetbench.records.errors import NotFound
+from fleetbench.records.read_cells import (
+    OutcomeRecord,
+    TrendRecord,
+    read_last_outcomes,
+    read_outcomes_of,
+    read_trends,
+)
+from fleetbench.records.read_lives import read_life_records
+from fleetbench.records.read_parts import (
+    FittingRecord,
+    PartRecord,
+    PartTypeRecord,
+    SlotRecord,
+    read_fitted,
+    read_fittings_of,
+    read_part_types,
+    read_parts,
+    read_slots,
+)
+from fleetbench.records.read_people import read_names
+from fleetbench.records.read_tickets import read_ticket_numbers
+from fleetbench.records.read_units import read_unit_tags
+from fleetbench.workshop.centre import Day, day_of
+from fleetbench.workshop.due import REJECT
+from fleetbench.workshop.life_book import LifeBook, book_of, marked
+from fleetbench.workshop.outcomes import standing, telling
+from fleetbench.workshop.parts import (
+    FittingLine,
+    LimitLine,
+    fitting_line,
+    life_word,
+    limit_line,
+    marked_words,
+    root_unit,
+)
+from fleetbench.workshop.shop import Shop
+
+GONE = ("scrapped", "sent back")
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,3 +148,202 @@ class CellPage:
     fittings: tuple[FittingLine, ...]
     lot_mates: tuple[LotMate, ...]
     drift: tuple[DriftPoint, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What cells are looked at against: the day, lives, where each sits, outcomes and trends by cell."""
+
+    day: Day
+    book: LifeBook
+    kinds: dict[int, str]
+    sits: dict[int, FittingRecord]
+    parts: dict[int, PartRecord]
+    slots: dict[int, SlotRecord]
+    tags: dict[int, str]
+    outcomes: dict[int, list[OutcomeRecord]]
+    trends: dict[int, list[TrendRecord]]
+
+
+def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
+    """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        cells = read_parts(connection, kind="cell")
+        bench = _bench(
+            day,
+            book_of(read_life_records(connection), day),
+            read_part_types(connection),
+            read_fitted(connection),
+            read_slots(connection),
+            read_unit_tags(connection),
+            read_last_outcomes(connection),
+            read_trends(connection),
+        )
+    rows = (_row(bench, cell) for cell in cells if include_worn or cell.state not in GONE)
+    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.serial)))
+
+
+def cell_page(shop: Shop, part_id: int) -> CellPage:
+    """One cell's whole record; NotFound for a key that is no cell."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_parts(connection, kind="cell", part_id=part_id)
+        if not found:
+            raise NotFound(f"cell {part_id}: no cell has this key; look it up with find")
+        cell = found[0]
+        alike = read_parts(connection, kind="cell", lot=cell.lot) if cell.lot else ()
+        mates = tuple(each for each in alike if each.part_id != part_id)
+        own, story = read_fittings_of(connection, (part_id,)), read_outcomes_of(connection, part_id)
+        numbers, names = read_ticket_numbers(connection), read_names(connection)
+        book = book_of(read_life_records(connection, (part_id,)), day)
+        outcomes = read_last_outcomes(connection, tuple(each.part_id for each in (cell, *mates)))
+        slots, tags = read_slots(connection), read_unit_tags(connection)
+        types, fitted = read_part_types(connection), read_fitted(connection)
+    bench = _bench(day, book, types, fitted, slots, tags, outcomes, ())
+    labels = {each.part_id: each.label for each in bench.parts.values()}
+    return CellPage(
+        row=_row(bench, cell, ever_fitted=bool(own), trend=_trend(day, story)),
+        limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
+        calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
+        fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
+        lot_mates=tuple(_mate(bench, each) for each in mates),
+        drift=tuple(
+            DriftPoint(each.at, each.air_mv, each.oxygen_mv, each.linearity, each.expanded_u, each.verdict)
+            for each in story
+        ),
+    )
+
+
+def outcome_line(outcome: OutcomeRecord, names: dict[int, str]) -> OutcomeLine:
+    """One outcome with the name of who calibrated."""
+    return OutcomeLine(
+        calibration_id=outcome.calibration_id,
+        at=outcome.at,
+        made=outcome.made,
+        unit=outcome.unit,
+        position=outcome.position,
+        verdict=outcome.verdict,
+        air_mv=outcome.air_mv,
+        oxygen_mv=outcome.oxygen_mv,
+        linearity=outcome.linearity,
+        expanded_u=outcome.expanded_u,
+        margin=outcome.margin,
+        reader_gap_bar=outcome.reader_gap_bar,
+        verified_up_to_bar=outcome.verified_up_to_bar,
+        blame=outcome.blame,
+        finding=outcome.finding,
+        next_step=outcome.next_step,
+        person=names.get(outcome.person_id) if outcome.person_id is not None else None,
+    )
+
+
+def _bench(
+    day: Day,
+    book: LifeBook,
+    types: dict[int, PartTypeRecord],
+    fitted: Sequence[tuple[FittingRecord, PartRecord]],
+    slots: dict[int, SlotRecord],
+    tags: dict[int, str],
+    outcomes: Iterable[OutcomeRecord],
+    trends: Iterable[TrendRecord],
+) -> _Bench:
+    by_cell: dict[int, list[OutcomeRecord]] = defaultdict(list)
+    for outcome in outcomes:
+        by_cell[outcome.part_id].append(outcome)
+    lines: dict[int, list[TrendRecord]] = defaultdict(list)
+    for point in trends:
+        lines[point.part_id].append(point)
+    sits = {fitting.part_id: fitting for fitting, _ in fitted}
+    parts = {part.part_id: part for _, part in fitted}
+    kinds = {key: each.name for key, each in types.items()}
+    return _Bench(day, book, kinds, sits, parts, slots, tags, by_cell, lines)
+
+
+def _days(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> tuple[LastGoodDay, ...]:
+    sits = bench.sits.get(cell.part_id)
+    unit_id = root_unit(sits, bench.sits)
+    fitted_at = sits.fitted_at if sits is not None else None
+    return bench.book.last_good_days(cell, fitted_at, unit_id, ever_fitted=ever_fitted)
+
+
+def _trend(day: Day, points: Iterable[TrendRecord] | Iterable[OutcomeRecord]) -> tuple[tuple[date, float], ...]:
+    return tuple((day.of(each.at), each.linearity) for each in points if each.linearity is not None)
+
+
+def _row(
+    bench: _Bench,
+    cell: PartRecord,
+    *,
+    ever_fitted: bool | None = None,
+    trend: tuple[tuple[date, float], ...] | None = None,
+) -> CellRow:
+    sits = bench.sits.get(cell.part_id)
+    unit_id = root_unit(sits, bench.sits)
+    host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
+    seen = bench.outcomes.get(cell.part_id, [])
+    # A cell on the shelf keeps its story: what was last said of it still stands.
+    told = telling(standing(seen, sits.fitted_at if sits is not None else None))
+    days = _days(bench, cell, ever_fitted=bool(seen) if ever_fitted is None else ever_fitted)
+    life = governing(days)
+    last, basis = life.day, str(life.first.basis) if life.first is not None else None
+    rejected = bench.day.of(told.at) - timedelta(days=1) if told is not None and told.verdict == REJECT else None
+    if rejected is not None and (last is None or rejected < last):
+        last, basis = rejected, REJECT
+    return CellRow(
+        part_id=cell.part_id,
+        serial=cell.label,
+        lot=cell.lot,
+        part_type=bench.kinds[cell.part_type_id],
+        part_state=cell.state,
+        unit=bench.tags.get(unit_id) if unit_id is not None else None,
+        head=host.label if host is not None else None,
+        position=bench.slots[sits.slot_id].name if sits is not None else None,
+        made=marked_words(cell.made_on, cell.made_precision),
+        opened=marked_words(cell.opened_on, cell.opened_precision),
+        ages=tuple(_age(bench.day.today, cell, sits, bench.day, each) for each in days),
+        last_good_day=last,
+        basis=basis,
+        life_state=life_word(life, bench.day.today, limited=cell.part_type_id in bench.book.limits),
+        air_mv=told.air_mv if told else None,
+        oxygen_mv=told.oxygen_mv if told else None,
+        linearity=told.linearity if told else None,
+        expanded_u=told.expanded_u if told else None,
+        margin=told.margin if told else None,
+        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        verdict=told.verdict if told else None,
+        finding=told.finding if told else None,
+        next_step=told.next_step if told else None,
+        calibrated_at=told.at if told else None,
+        trend=trend if trend is not None else _trend(bench.day, bench.trends.get(cell.part_id, ())),
+    )
+
+
+def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, reckoned: LastGoodDay) -> AgeLine:
+    made, opened = marked(cell.made_on, cell.made_precision), marked(cell.opened_on, cell.opened_precision)
+    anchors = {
+        LimitBasis.MADE: made.first_day if made else None,
+        LimitBasis.STORAGE: made.quarter_end if made else None,
+        LimitBasis.OPENED: opened.first_day if opened else None,
+        LimitBasis.FITTED: day.of(sits.fitted_at) if sits is not None else None,
+        LimitBasis.RECEIVED: cell.received_on,
+    }
+    anchor = anchors.get(reckoned.basis)
+    left = (reckoned.day - today).days if reckoned.day is not None and reckoned.state is LifeState.DATED else None
+    return AgeLine(
+        str(reckoned.basis), reckoned.limit.describe(), (today - anchor).days if anchor is not None else None, left
+    )
+
+
+def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
+    sits = bench.sits.get(mate.part_id)
+    unit_id = root_unit(sits, bench.sits)
+    told = telling(standing(bench.outcomes.get(mate.part_id, ()), sits.fitted_at if sits is not None else None))
+    return LotMate(
+        mate.part_id,
+        mate.label,
+        bench.tags.get(unit_id) if unit_id is not None else None,
+        bench.slots[sits.slot_id].name if sits is not None else None,
+        mate.state,
+        told.verdict if told is not None else None,
+    )

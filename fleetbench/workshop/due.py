@@ -4,7 +4,7 @@ One item for each part: the limit that ends first. A part of which a date is mis
 so, since its true end may be earlier. Spare cylinders are in it, other spares are not: they stand in Stock.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -16,25 +16,22 @@ from fleetbench.calc.readiness import ReadinessLimits
 from fleetbench.calc.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records import read_due as reads
 from fleetbench.records.read_canisters import ContainerRecord, read_containers
+from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import (
     FittingRecord,
     PartRecord,
     PartTypeRecord,
     SlotRecord,
-    read_fittings_where_use_counts,
-    read_lives,
-    read_part_tests,
     read_part_types,
     read_slots,
 )
 from fleetbench.records.read_units import UnitRecord, read_units
-from fleetbench.records.read_use import PromiseRecord, read_line_use, read_promises, read_run_use
+from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.read_valves import BenchTestRecord, read_last_tests
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.fleet import by_unit
-from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, item_of, last_passed, limits_by_type
+from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.use import UseBook
 
 
 class DueState(StrEnum):
@@ -86,22 +83,15 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
     end = day.today + timedelta(days=within_days) if within_days is not None else date.max
     with shop.database.reading() as connection:
         types, slots = read_part_types(connection), read_slots(connection)
-        limits = limits_by_type(read_lives(connection))
-        hard = hard_lives(limits)
-        use = UseBook(
-            day,
-            read_run_use(connection),
-            read_line_use(connection),
-            promises := read_promises(connection),
-            read_fittings_where_use_counts(connection),
-        )
-        book = LifeBook(day, limits, last_passed(read_part_tests(connection)), use)
+        lives = read_life_records(connection)
+        book = book_of(lives, day)
+        hard = hard_lives(book.limits)
         units = read_units(connection)
         places = _Seats(units, reads.read_hosts(connection))
-        sheet = _Sheet(day, end, types, slots, places, by_unit(promises, attrgetter("unit_id")))
+        sheet = _Sheet(day, end, types, slots, places, by_unit(lives.promises, attrgetter("unit_id")))
         rejects = {each.part_id: each for each in reads.read_open_rejects(connection)}
         found = [
-            *_easy(sheet, reads.read_easy_rows(connection, hard), limits, rejects),
+            *_easy(sheet, reads.read_easy_rows(connection, hard), book.limits, rejects),
             *_hard(sheet, reads.read_hard_rows(connection, hard), book, rejects),
             *_cylinders(sheet, reads.read_spare_cylinders(connection, _cylinder_types(types)), book),
             *_calibrations(sheet, units, reads.read_last_calibration_times(connection)),
@@ -118,7 +108,7 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
     return tuple(sorted(found, key=_order))
 
 
-def hard_lives(limits: dict[int, tuple[LifeLimit, ...]]) -> reads.HardLives:
+def hard_lives(limits: Mapping[int, tuple[LifeLimit, ...]]) -> reads.HardLives:
     """Which part types need more than the day stored with a fitting."""
 
     def types(basis: LimitBasis) -> tuple[int, ...]:
@@ -216,7 +206,7 @@ class _Sheet:
 def _easy(
     sheet: _Sheet,
     rows: Sequence[Any],
-    limits: dict[int, tuple[LifeLimit, ...]],
+    limits: Mapping[int, tuple[LifeLimit, ...]],
     rejects: dict[int, reads.RejectRecord],
 ) -> Iterator[DueItem]:
     told = {

@@ -14,9 +14,8 @@ from fleetbench.records.read_units import UnitRecord, read_units
 from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.readiness_facts import FleetRecords, read_fleet
 from fleetbench.workshop.centre import Day, day_of
-from fleetbench.workshop.life_book import LifeBook, last_passed, limits_by_type
+from fleetbench.workshop.life_book import LifeBook, book_of
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.use import UseBook
 
 Row = TypeVar("Row")
 
@@ -44,9 +43,7 @@ class Fleet:
     @cached_property
     def book(self) -> LifeBook:
         """Limits, tests and use, from which any life is reckoned."""
-        kept = self.records
-        use = UseBook(self.day, kept.runs, kept.lines, kept.promises, kept.use_fittings)
-        return LifeBook(self.day, limits_by_type(self.catalogue.lives), last_passed(kept.part_tests), use)
+        return book_of(self.records.lives, self.day)
 
     @cached_property
     def promises(self) -> dict[int, list[PromiseRecord]]:

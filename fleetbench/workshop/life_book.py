@@ -16,7 +16,8 @@ from fleetbench.calc.life import (
     governing,
     last_good_days,
 )
-from fleetbench.records.read_parts import LifeRecord, PartRecord, PartTestRecord
+from fleetbench.records.read_lives import LifeRecords
+from fleetbench.records.read_parts import FittingRecord, LifeRecord, PartRecord, PartTestRecord
 from fleetbench.workshop.centre import Day
 from fleetbench.workshop.use import UseBook
 
@@ -75,6 +76,10 @@ class LifeBook:
     def governing(self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None) -> Governing:
         """The limit that ends first, and those that cannot be dated."""
         return governing(self.last_good_days(part, fitted_at, unit_id))
+
+    def tests_of(self, part_id: int) -> Mapping[str, MarkedDate]:
+        """The last passed test of a part by kind."""
+        return self._tests.get(part_id, {})
 
     def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
         use = self.use.of_part(part_id)
@@ -160,3 +165,10 @@ def item_of(limit: LifeLimit) -> str:
         return "replace"
     named = limit.test_kind in ("service", "oxygen clean", "calibration")
     return limit.test_kind if named else f"{limit.test_kind} test"
+
+
+def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord] = ()) -> LifeBook:
+    """The book of one day; more_fittings: of parts whose use is asked for though no limit counts it."""
+    fittings = {each.fitting_id: each for each in (*records.fittings, *more_fittings)}
+    use = UseBook(day, records.runs, records.lines, records.promises, fittings.values())
+    return LifeBook(day, limits_by_type(records.limits), last_passed(records.tests), use)

@@ -6,27 +6,23 @@ from enum import StrEnum
 
 from fleetbench.calc.life import Governing, LastGoodDay, governing
 from fleetbench.records.errors import NotFound
+from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import (
     FittingRecord,
     SlotRecord,
     read_fitted,
     read_fittings_of,
-    read_fittings_where_use_counts,
-    read_lives,
     read_part_place,
-    read_part_tests,
     read_part_types,
     read_parts,
     read_slots,
 )
 from fleetbench.records.read_tickets import read_ticket_numbers
 from fleetbench.records.read_units import read_holds, read_unit_tags
-from fleetbench.records.read_use import read_line_use, read_promises, read_run_use
 from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.fleet import Fleet, Seat
-from fleetbench.workshop.life_book import DUE_SOON_DAYS, LifeBook, last_passed, limits_by_type, marked
+from fleetbench.workshop.life_book import DUE_SOON_DAYS, book_of, marked
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.use import UseBook
 
 
 class LifeWord(StrEnum):
@@ -199,16 +195,14 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         if not found or place is None:
             raise NotFound(f"part {part_id}: not recorded; look it up with find")
         part = found[0]
-        kinds, slots, lives = read_part_types(connection), read_slots(connection), read_lives(connection)
-        tests, own = read_part_tests(connection, (part_id,)), read_fittings_of(connection, (part_id,))
+        kinds, slots = read_part_types(connection), read_slots(connection)
+        lives, own = read_life_records(connection, (part_id,)), read_fittings_of(connection, (part_id,))
         fitted, tags = read_fitted(connection), read_unit_tags(connection)
-        counted = read_fittings_where_use_counts(connection)
-        runs, lines = read_run_use(connection), read_line_use(connection)
-        promises, holds = read_promises(connection), read_holds(connection, None)
+        holds = read_holds(connection)
         numbers = read_ticket_numbers(connection)
     now = next((each for each in own if each.removed_at is None), None)
-    use = UseBook(day, runs, lines, promises, {each.fitting_id: each for each in (*counted, *own)}.values())
-    book = LifeBook(day, limits_by_type(lives), last_passed(tests), use)
+    book = book_of(lives, day, own)
+    use = book.use
     sits = {each.part_id: each for each, _ in fitted}
     unit_id = root_unit(now, sits)
     labels = {each.part_id: each.label for _, each in fitted}
@@ -238,7 +232,7 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         basis=str(life.first.basis) if life.first else None,
         limits=tuple(limit_line(each) for each in days),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
-        tests=tuple(PartTestLine(each.kind, each.done_on, each.passed, each.done_by) for each in reversed(tests)),
+        tests=tuple(PartTestLine(each.kind, each.done_on, each.passed, each.done_by) for each in reversed(lives.tests)),
         holds=tuple(each.reason for each in holds if each.part_id == part_id),
         units_touched=tuple(sorted({tags[each] for each in use.units_of(part_id)})),
     )

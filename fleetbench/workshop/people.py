@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.records.errors import Refused
 from fleetbench.records.read_people import read_people, read_qualifications
 from fleetbench.workshop.shop import Shop
 
@@ -53,3 +54,17 @@ def list_qualifications(shop: Shop) -> tuple[QualificationRow, ...]:
         )
         for each in found
     )
+
+
+def person_id(shop: Shop, text: str) -> int:
+    """The key of an active person by code, or by name where only one has it; Refused otherwise."""
+    wanted = text.strip().casefold()
+    with shop.database.reading() as connection:
+        active = [each for each in read_people(connection) if each.active]
+    coded = [each for each in active if each.code.casefold() == wanted]
+    named = [each for each in active if each.name is not None and each.name.casefold() == wanted]
+    found = coded or named
+    if len(found) == 1:
+        return found[0].person_id
+    said = "several people have this name; give the code" if found else "nobody active has this code or name"
+    raise Refused(f"person {text}: {said}")

@@ -31,6 +31,7 @@ from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.read_valves import BenchTestRecord
 from fleetbench.workshop.absorbent import Absorbent
 from fleetbench.workshop.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.outcomes import standing, telling
 from fleetbench.workshop.shop import Shop
 
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
@@ -217,18 +218,14 @@ class Readiness:
         return by_unit(self.fleet.records.outcomes, lambda each: each.part_id)
 
     def standing(self, seat: Seat) -> tuple[OutcomeRecord, ...]:
-        """What stands of a cell since it was fitted: its last workshop outcome, and a diver's after it, in time."""
+        """What stands of the cell in a slot since it was fitted there, a workshop outcome first."""
         if seat.part is None or seat.fitting is None:
             return ()
-        since = [each for each in self.outcomes.get(seat.part.part_id, ()) if each.at >= seat.fitting.fitted_at]
-        bench = max((each for each in since if each.made == "workshop"), key=lambda each: each.at, default=None)
-        later = [each for each in since if each.made != "workshop" and (bench is None or each.at > bench.at)]
-        return (*((bench,) if bench else ()), *later)
+        return standing(self.outcomes.get(seat.part.part_id, ()), seat.fitting.fitted_at)
 
     def telling(self, seat: Seat) -> OutcomeRecord | None:
         """The worst of what stands of a cell."""
-        stands = self.standing(seat)
-        return max(stands, key=lambda each: (Verdict(each.verdict).severity, each.at), default=None)
+        return telling(self.standing(seat))
 
     def cell(self, seat: Seat, unit_id: int) -> CellFact:
         """One cell slot as readiness sees it."""

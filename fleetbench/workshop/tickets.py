@@ -1,14 +1,39 @@
-"""Service tickets as lists and pages show them.
+"""Service tickets as lists and pages show them."""
 
-list_tickets(shop, open_only=False) -> tuple[TicketRow, ...]
-ticket_page(shop, number) -> TicketPage      number as printed, for instance 2026-014
-"""
-
+import re
+from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.workshop.cells import OutcomeLine
-from fleetbench.workshop.valves import TestLine
+from fleetbench.records.errors import NotFound
+from fleetbench.records.read_cells import read_outcomes_under
+from fleetbench.records.read_parts import read_parts
+from fleetbench.records.read_people import read_names
+from fleetbench.records.read_tickets import (
+    CleaningRecord,
+    EntryRecord,
+    FindingRecord,
+    MoveRecord,
+    TaskRecord,
+    TicketRecord,
+    read_cleanings,
+    read_findings,
+    read_last_entry_on,
+    read_moves_under,
+    read_task_counts,
+    read_tasks,
+    read_ticket,
+    read_ticket_numbers,
+    read_tickets,
+    ticket_number,
+)
+from fleetbench.records.read_valves import OpeningRecord, read_openings, read_tests
+from fleetbench.workshop.cells import OutcomeLine, outcome_line
+from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.valves import TestLine, bench_test_line
+
+NUMBER = re.compile(r"\s*(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,3 +126,129 @@ class TicketPage:
     sign_off: SignOff | None
     journal_entry: int | None
     journal_hash: str | None
+
+
+def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
+    """Tickets, newest first."""
+    with shop.database.reading() as connection:
+        found = read_tickets(connection, open_only=open_only)
+        counts: dict[int, dict[str, int]] = defaultdict(dict)
+        for each in read_task_counts(connection):
+            counts[each.ticket_id][each.state] = each.tasks
+        names, numbers = read_names(connection), read_ticket_numbers(connection)
+    return tuple(_row(each, counts.get(each.ticket_id, {}), names, numbers) for each in found)
+
+
+def ticket_page(shop: Shop, number: str) -> TicketPage:
+    """Everything done under one ticket, by its number as printed (2026-014); NotFound for another text."""
+    said = NUMBER.fullmatch(number)
+    with shop.database.reading() as connection:
+        ticket = read_ticket(connection, int(said["year"]), int(said["number"])) if said else None
+        if ticket is None:
+            raise NotFound(f"ticket {number}: not recorded; give the number as printed, for instance 2026-014")
+        key = ticket.ticket_id
+        findings, tasks = read_findings(connection, key), read_tasks(connection, key)
+        moves, tests = read_moves_under(connection, key), read_tests(connection, ticket_id=key)
+        outcomes, openings = read_outcomes_under(connection, key), read_openings(connection, ticket_id=key)
+        cleanings = read_cleanings(connection, ticket_id=key)
+        names, numbers = read_names(connection), read_ticket_numbers(connection)
+        signed = read_last_entry_on(connection, f"ticket {key}", "sign ticket")
+        entry = signed or read_last_entry_on(connection, f"ticket {key}")
+        hosts = {each.part_id: each.label for each in read_parts(connection, assemblies=True)}
+    states: dict[str, int] = defaultdict(int)
+    for task in tasks:
+        states[task.state] += 1
+    return TicketPage(
+        row=_row(ticket, states, names, numbers),
+        unit_type=ticket.unit_type,
+        unit_serial=ticket.unit_serial,
+        findings=tuple(_finding(each, names) for each in findings),
+        tasks=tuple(_task(each, names) for each in tasks),
+        moves=tuple(line for each in moves for line in _moved(each, key, hosts, names)),
+        tests=tuple(bench_test_line(each, names) for each in tests),
+        calibrations=tuple(outcome_line(each, names) for each in outcomes),
+        openings=tuple(_opening(each) for each in openings),
+        disinfections=tuple(_cleaning(each) for each in cleanings),
+        sign_off=_sign_off(ticket, signed, names),
+        journal_entry=entry.entry if entry else None,
+        journal_hash=entry.hash if entry else None,
+    )
+
+
+def _row(ticket: TicketRecord, tasks: dict[str, int], names: dict[int, str], numbers: dict[int, str]) -> TicketRow:
+    return TicketRow(
+        ticket_id=ticket.ticket_id,
+        number=ticket_number(ticket.year, ticket.number),
+        unit=ticket.unit,
+        cause=ticket.cause,
+        reason=ticket.reason,
+        critical=ticket.critical,
+        opened_at=ticket.opened_at,
+        opened_by=names.get(ticket.opened_by_id, ""),
+        minutes=ticket.minutes,
+        tasks_open=tasks.get("to do", 0),
+        tasks_done=tasks.get("done", 0),
+        put_off=tasks.get("put off", 0),
+        refers_to=numbers.get(ticket.refers_to_id) if ticket.refers_to_id is not None else None,
+        signed_at=ticket.signed_at,
+        signed_by=names.get(ticket.signed_by_id) if ticket.signed_by_id is not None else None,
+    )
+
+
+def _finding(finding: FindingRecord, names: dict[int, str]) -> FindingLine:
+    person = names.get(finding.person_id) if finding.person_id is not None else None
+    return FindingLine(finding.at, person, finding.text)
+
+
+def _task(task: TaskRecord, names: dict[int, str]) -> TaskLine:
+    person = names.get(task.person_id) if task.person_id is not None else None
+    return TaskLine(
+        task.task_id,
+        task.ordinal,
+        task.text,
+        task.critical,
+        task.state,
+        task.minutes,
+        task.settled_at,
+        person,
+        task.put_off_reason,
+        task.times_put_off,
+    )
+
+
+def _moved(move: MoveRecord, ticket_id: int, hosts: dict[int, str], names: dict[int, str]) -> Iterator[MoveLine]:
+    ends = []
+    if move.removal_ticket_id == ticket_id and move.removed_at is not None:
+        ends.append(("out", move.removed_at, move.why_removed, move.removed_by_id))
+    if move.ticket_id == ticket_id:
+        ends.append(("in", move.fitted_at, None, move.fitted_by_id))
+    for way, at, why, person_id in ends:
+        yield MoveLine(
+            way=way,
+            at=at,
+            slot=move.slot,
+            host=hosts.get(move.host_part_id) if move.host_part_id is not None else None,
+            part_id=move.part_id,
+            part=move.serial or (f"lot {move.lot}" if move.lot else move.ref or f"part {move.part_id}"),
+            part_type=move.part_type,
+            serial=move.serial,
+            lot=move.lot,
+            why=why,
+            person=names.get(person_id) if person_id is not None else None,
+        )
+
+
+def _opening(opening: OpeningRecord) -> str:
+    return f"{opening.kind} opening: {opening.what}"
+
+
+def _cleaning(cleaning: CleaningRecord) -> str:
+    rinsed = "rinsed" if cleaning.rinsed else "not rinsed"
+    return f"{cleaning.agent} {cleaning.strength}, {cleaning.contact_minutes:g} min, {rinsed}"
+
+
+def _sign_off(ticket: TicketRecord, entry: EntryRecord | None, names: dict[int, str]) -> SignOff | None:
+    if ticket.signed_at is None:
+        return None
+    name = names.get(ticket.signed_by_id, "") if ticket.signed_by_id is not None else ""
+    return SignOff(ticket.signed_at, name, entry.entry if entry else None, entry.hash if entry else None)

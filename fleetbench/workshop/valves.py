@@ -1,25 +1,33 @@
-"""Valves and regulators with their last tests.
+"""Valves and regulators with their last tests."""
 
-list_valves(shop) -> tuple[ValveRow, ...]
-valve_page(shop, unit_tag, slot_id) -> ValvePage
-"""
-
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
-from fleetbench.workshop.parts import LifeWord, LimitLine
+from fleetbench.calc.readiness import Freshness, ReadinessLimits
+from fleetbench.records.errors import NotFound
+from fleetbench.records.read_units import UnitRecord, read_units
+from fleetbench.records.read_valves import BenchTestRecord, read_tests
+from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.workshop.centre import Day, day_of
+from fleetbench.workshop.fleet import Fleet, Seat, by_unit
+from fleetbench.workshop.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.parts import LifeWord, LimitLine, life_word, limit_line
+from fleetbench.workshop.ready import Readiness
+from fleetbench.workshop.shop import Shop
 
-VALVE_KINDS = (
-    "one-way valve",
-    "mouthpiece valve",
-    "bailout valve",
-    "addition valve",
-    "relief valve",
-    "injector",
-    "solenoid",
-    "oxygen first stage",
-    "diluent first stage",
-)
+TEST_OF = {
+    "one-way valve": "one-way valve",
+    "mouthpiece valve": "mouthpiece valve",
+    "bailout valve": "bailout valve",
+    "addition valve": "addition valve",
+    "relief valve": "opening pressure",
+    "injector": "injector flow",
+    "solenoid": "solenoid",
+    "oxygen first stage": "intermediate pressure",
+    "diluent first stage": "intermediate pressure",
+}
+"""Which bench test speaks of which kind of slot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,3 +86,139 @@ class ValvePage:
     opened_what: str | None
     tests: tuple[TestLine, ...]
     limits: tuple[LimitLine, ...]
+
+
+def list_valves(shop: Shop) -> tuple[ValveRow, ...]:
+    """Every valve and regulator slot of every unit in service, by unit and slot."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        fleet = Fleet(read_fleet(connection), day)
+        tests = by_unit(read_tests(connection, kinds=tuple(set(TEST_OF.values()))), lambda each: each.unit_id)
+    bench = _Bench(fleet, Readiness(fleet))
+    rows = [
+        bench.row(unit, seat, tuple(tests_of(seat, tests.get(unit.unit_id, ()))))
+        for unit in fleet.records.units
+        if unit.retired_on is None or unit.retired_on > day.today
+        for seat in fleet.seats(unit.unit_id)
+        if seat.slot.kind in TEST_OF
+    ]
+    return tuple(rows)
+
+
+def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
+    """One valve with every test that speaks of it; NotFound where the unit has no such slot."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_units(connection, unit_tag)
+        if not found:
+            raise NotFound(f"unit {unit_tag}: no unit has this tag; check the tag or look it up with find")
+        fleet = Fleet(read_fleet(connection, found[0]), day)
+        tests = read_tests(connection, unit_id=found[0].unit_id)
+    unit = found[0]
+    seat = next((each for each in fleet.seats(unit.unit_id) if each.slot.slot_id == slot_id), None)
+    if seat is None or seat.slot.kind not in TEST_OF:
+        raise NotFound(f"unit {unit.tag}: has no valve in slot {slot_id}; open the unit and choose one of its slots")
+    mine = tuple(tests_of(seat, tests))
+    opening = next((each for each in fleet.records.openings if each.unit_id == unit.unit_id), None)
+    fitted_at = seat.fitting.fitted_at if seat.fitting else None
+    days = fleet.book.last_good_days(seat.part, fitted_at, unit.unit_id) if seat.part is not None else ()
+    return ValvePage(
+        row=_Bench(fleet, Readiness(fleet)).row(unit, seat, mine),
+        opened_at=opening.at if opening else None,
+        opened_what=opening.what if opening else None,
+        tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in reversed(mine)),
+        limits=tuple(limit_line(each) for each in days),
+    )
+
+
+def bench_test_line(test: BenchTestRecord, names: dict[int, str]) -> TestLine:
+    """One bench test with the name of who made it."""
+    return TestLine(
+        test_id=test.test_id,
+        at=test.at,
+        kind=test.kind,
+        direction=test.direction,
+        result=test.result,
+        held=test.held,
+        watched_minutes=test.watched_minutes,
+        value=test.value,
+        unit=test.unit_of_value,
+        supply_bar=test.supply_bar,
+        person=names.get(test.person_id) if test.person_id is not None else None,
+        equipment=test.equipment,
+        note=test.note,
+    )
+
+
+def tests_of(seat: Seat, tests: Iterable[BenchTestRecord]) -> Iterator[BenchTestRecord]:
+    """The tests that speak of a slot: those of the part in it, or of the unit where no part was named.
+
+    A one-way valve test without a part speaks of the valve whose direction it names.
+    """
+    for test in tests:
+        if test.kind != TEST_OF[seat.slot.kind]:
+            continue
+        if test.part_id is not None:
+            if seat.part is not None and test.part_id == seat.part.part_id:
+                yield test
+        elif test.kind != "one-way valve" or test.direction == "both" or (test.direction or "?") in seat.slot.name:
+            yield test
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """The fleet and what is known of openings, against which valves are looked at."""
+
+    fleet: Fleet
+    readiness: Readiness
+
+    def row(self, unit: UnitRecord, seat: Seat, tests: tuple[BenchTestRecord, ...]) -> ValveRow:
+        day, life = self.fleet.day, self.fleet.life(seat, unit.unit_id)
+        limited = seat.part is not None and seat.part.part_type_id in self.fleet.book.limits
+        last = tests[-1] if tests else None
+        state, ends = self._state(unit, seat, last)
+        return ValveRow(
+            unit=unit.tag,
+            slot_id=seat.slot.slot_id,
+            slot=seat.slot.name,
+            slot_kind=seat.slot.kind,
+            part_id=seat.part.part_id if seat.part else None,
+            part=seat.part.label if seat.part else None,
+            part_type=self.fleet.catalogue.part_types[seat.part.part_type_id].name if seat.part else None,
+            fitted_on=day.of(seat.fitting.fitted_at) if seat.fitting else None,
+            last_good_day=life.day,
+            basis=str(life.first.basis) if life.first else None,
+            life_state=life_word(life, day.today, limited=limited) if seat.part else LifeWord.EMPTY,
+            test_kind=TEST_OF[seat.slot.kind],
+            last_test=bench_test_line(last, self.fleet.catalogue.names) if last else None,
+            test_last_good_day=ends,
+            test_state=state,
+            trend=tuple((day.of(each.at), each.value) for each in tests if each.value is not None),
+        )
+
+    def _state(self, unit: UnitRecord, seat: Seat, last: BenchTestRecord | None) -> tuple[str, date | None]:
+        since = [seat.fitting.fitted_at] if seat.fitting is not None else []
+        if seat.slot.kind == "one-way valve" and (opened := self.readiness.loop_opened(unit.unit_id)) is not None:
+            since.append(opened)
+        if last is None or any(last.at < each for each in since):
+            return "not tested", None
+        if last.result not in ("pass", "watch"):
+            return ("failed" if last.result == "reject" else "undecided"), None
+        return _fresh(self.fleet.day, last.at, _freshness(seat.slot.kind))
+
+
+def _freshness(slot_kind: str) -> Freshness:
+    limits = ReadinessLimits()
+    if slot_kind == "one-way valve":
+        return limits.valves_and_loop
+    return limits.mouthpiece_tests if slot_kind in ("mouthpiece valve", "bailout valve") else limits.gas_side_tests
+
+
+def _fresh(day: Day, at: datetime, freshness: Freshness) -> tuple[str, date | None]:
+    done, stop = day.of(at), freshness.stop_over_days
+    if stop is None:
+        old = freshness.advise_over_days is not None and (day.today - done).days > freshness.advise_over_days
+        return ("due soon" if old else "fresh"), None
+    ends = done + timedelta(days=stop)
+    left = (ends - day.today).days
+    return ("stale" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "fresh"), ends

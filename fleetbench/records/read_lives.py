@@ -1,0 +1,50 @@
+"""Everything from which lives are reckoned, in a fixed number of reads."""
+
+from dataclasses import dataclass
+
+from sqlalchemy import Connection
+
+from fleetbench.records.read_parts import (
+    FittingRecord,
+    LifeRecord,
+    PartTestRecord,
+    read_fittings_where_use_counts,
+    read_part_tests,
+)
+from fleetbench.records.read_parts import read_lives as read_life_limits
+from fleetbench.records.read_use import (
+    LineUseRecord,
+    PromiseRecord,
+    RunUseRecord,
+    read_line_use,
+    read_promises,
+    read_run_use,
+)
+from fleetbench.records.record_rows import Query
+
+
+@dataclass(frozen=True, slots=True)
+class LifeRecords:
+    """Limits, periodic tests, and use with the fittings that say which part it wore.
+
+    Use is of every unit, since a part carries the hours of every unit in which it sat.
+    """
+
+    limits: tuple[LifeRecord, ...]
+    tests: tuple[PartTestRecord, ...]
+    fittings: tuple[FittingRecord, ...]
+    runs: tuple[RunUseRecord, ...]
+    lines: tuple[LineUseRecord, ...]
+    promises: tuple[PromiseRecord, ...]
+
+
+def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
+    """What lives are reckoned from; the tests of given parts only where they are given; six statements."""
+    return LifeRecords(
+        read_life_limits(connection),
+        read_part_tests(connection, parts),
+        read_fittings_where_use_counts(connection),
+        read_run_use(connection),
+        read_line_use(connection),
+        read_promises(connection),
+    )
