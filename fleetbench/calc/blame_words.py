@@ -9,6 +9,7 @@ from fleetbench.calc.decision import REASONS, Decision, Reason
 from fleetbench.calc.uncertainty import COVERAGE, Figures
 
 _NO_OUTPUT = 1.0
+_NO_OUTPUT_MV = 1e-2
 
 _CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.MV_OUT_OF_LIMITS)
 
@@ -78,39 +79,50 @@ def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...
 def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
     """Handset where all cells shifted on one of them, else the contact of the cell that stands off on one."""
     grid, values, decision = judged.grid, judged.values, judged.decision
-    tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, 0.0)
+    level = _levels(judged)
     if np.count_nonzero(decision.differ) > 1:
+        tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, 0.0)
         by_reader = np.abs(parts.readers) - np.max(tolerance, axis=0)
         worst = int(np.argmax(by_reader))
         if by_reader[worst] > 0.0:
-            name = grid.readers[worst]
-            amount = _percent(parts.readers[worst])
+            name, amount = grid.readers[worst], _percent(parts.readers[worst])
             return BlameKind.HANDSET, (name,), f"All cells read {amount:+.1f} % on {name} alone."
-        gain = _gains(grid, values)
-        name = grid.readers[int(np.nanargmax(np.abs(gain)))]
-        return (
-            BlameKind.HANDSET,
-            (name,) if len(grid.readers) > 2 else grid.readers,
-            f"Readers differ in mV on all cells by {100.0 * float(np.nanmax(gain) - np.nanmin(gain)):.1f} %.",
-        )
+        return _by_gain(grid.readers, level)
     row = int(np.argmax(decision.differ))
-    contact = np.where(np.isfinite(parts.contacts[row]), np.abs(parts.contacts[row]), -1.0)
-    column = int(np.argmax(contact))
-    if contact[column] <= 0.0:
-        column = int(np.nanargmin(np.where(grid.read[row], values.oxygen_normal[row], np.nan)))
+    contact = np.where(np.isfinite(parts.contacts[row]), parts.contacts[row], 0.0)
+    column = int(np.argmax(np.abs(contact)))
+    amount = _percent(contact[column])
+    if contact[column] == 0.0:
+        shown = np.where(np.isfinite(level[row]), level[row], np.inf)
+        column = int(np.argmin(shown))
+        amount = _percent(level[row, column] - np.max(np.where(np.isfinite(level[row]), level[row], -np.inf)))
     cell, reader = grid.cells[row], grid.readers[column]
     return (
         BlameKind.CONTACT,
         (cell, reader),
-        f"{cell} stands off {_percent(parts.contacts[row, column]):+.1f} % on {reader} alone: contact or wiring.",
+        f"{cell} stands off {amount:+.1f} % on {reader} alone: contact or wiring.",
     )
 
 
-def _gains(grid: Grid, values: Figures) -> Array:
-    """Median over cells of each reader's log mV in oxygen over the cell's mean, (readers,)."""
-    logs = np.where(grid.read, np.log(np.fmax(values.oxygen_normal, 1e-3)), np.nan)
-    logs = logs[np.any(np.isfinite(logs), axis=-1)]
-    return np.asarray(np.nanmedian(logs - np.nanmean(logs, axis=-1, keepdims=True), axis=0))
+def _levels(judged: Judged) -> Array:
+    """Log of each cell's normalised mV on each reader, in oxygen where two readers show it, else in air; NaN unread."""
+    values, read = judged.values, judged.grid.read
+    in_oxygen = np.count_nonzero(read & np.isfinite(values.oxygen_normal), axis=-1, keepdims=True) >= 2
+    shown = np.where(read, np.where(in_oxygen, values.oxygen_normal, values.air_normal), np.nan)
+    return np.log(np.maximum(shown, _NO_OUTPUT_MV))
+
+
+def _by_gain(readers: tuple[str, ...], level: Array) -> tuple[BlameKind, tuple[str, ...], str]:
+    """The handset whose mV stand off from the others' on all cells; with two, which of them is wrong is not told."""
+    means = [float(np.mean(row[np.isfinite(row)])) for row in level if np.any(np.isfinite(row))]
+    rows = [row for row in level if np.any(np.isfinite(row))]
+    gains = []
+    for column in range(len(readers)):
+        off = [row[column] - mean for row, mean in zip(rows, means, strict=True) if np.isfinite(row[column])]
+        gains.append(float(np.median(off)) if off else 0.0)
+    spread = _percent(np.asarray(max(gains) - min(gains)))
+    where = (readers[int(np.argmax(np.abs(gains)))],) if len(readers) > 2 else readers
+    return BlameKind.HANDSET, where, f"Readers differ in mV by {spread:.1f} %: check them with a reference voltage."
 
 
 def _and(names: list[str]) -> str:

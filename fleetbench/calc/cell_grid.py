@@ -15,6 +15,9 @@ UNRECORDED_TEMPERATURE_HALF_WIDTH_K = 2.0
 """How far the oxygen point's temperature may lie from the air point's where it was not recorded: common practice, no
 published source."""
 
+_LEAST_LINEARITY = 50.0
+"""Under this percentage the ordinary points are no line to hold a pot point against; the cell is out anyhow."""
+
 THERMOMETER_STEP_U_K = 0.2
 """Standard uncertainty of a difference of two readings of one thermometer: common practice, no published source."""
 
@@ -41,7 +44,7 @@ class Grid:
         return {
             at: self._pot(row, at, values)
             for at, row in self.rows.items()
-            if row.pot and np.isfinite(values.linearity[at])
+            if row.pot and values.linearity[at] >= _LEAST_LINEARITY
         }
 
     def _pot(self, row: CellReadings, at: tuple[int, int], values: Figures) -> PotFinding:

@@ -163,6 +163,9 @@ def _about_pot(judged: Judged, place: int) -> list[Finding]:
     for (row, column), finding in judged.pots.items():
         if row != place or finding.largest_departure is None or finding.standing is Standing.INSIDE:
             continue
+        if finding.standing is Standing.UNKNOWN:
+            found.append(Finding(Reason.CANNOT_DECIDE, "The pressure-pot points make no rising line: take them again."))
+            continue
         worst = max(finding.points, key=lambda point: abs(point.percent_of_line - 100.0))
         shown = (
             f"At {worst.po2_bar:.2f} bar it reads {worst.percent_of_line:.1f} ± {worst.expanded_u:.1f} % of its line"

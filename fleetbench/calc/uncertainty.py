@@ -79,7 +79,7 @@ class Figures:
     dry air and pure oxygen; expanded uncertainties in the same units. shared_u and own_u split the relative standard
     uncertainty of linearity into what all cells and readers of the session share and what is this reader's own; own_u
     includes zero_part_u, the handset's zero; air_own_expanded and oxygen_own_expanded are the reader's own parts in mV.
-    Where a reading is nought or missing (NaN) linearity is NaN.
+    Without output in air linearity is NaN, without output in oxygen it is nought; own_u is NaN in both.
     """
 
     air_po2: Array
@@ -164,9 +164,11 @@ def figures(ambient: Ambient, shown: Shown) -> Figures:
         air, oxygen = np.maximum(shown.air - shown.zero, 0.0), np.maximum(shown.oxygen - shown.zero, 0.0)
         digit = _root_sum(shown.resolution / _SQRT12, shown.repeatability)
         shared, air_shared, oxygen_shared = _shared_parts(ambient)
-        zero_part = shown.zero_u * np.abs(1.0 / air - 1.0 / oxygen)
+        gives = (air > 0.0) & (oxygen > 0.0)
+        zero_part = np.where(gives, shown.zero_u * np.abs(1.0 / air - 1.0 / oxygen), np.nan)
         step = np.hypot(ambient.oxygen_temperature - ambient.temperature, ambient.temperature_step_u)
         own = _root_sum(zero_part, digit / air, digit / oxygen, shown.compensation_u_per_k * step)
+        own = np.where(gives, own, np.nan)
         sensitivity_air, sensitivity_oxygen = air / air_po2, oxygen / oxygen_po2
         linearity = np.where(air > 0.0, 100.0 * sensitivity_oxygen / sensitivity_air, np.nan)
         expanded = COVERAGE * linearity * np.hypot(shared, own)
