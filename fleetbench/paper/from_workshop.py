@@ -254,6 +254,10 @@ def handover_facts(
         booking=facts.booking,
         harness=facts.harness,
         handed_over_by=handed_over_by,
+        flow=tuple(
+            page.FlowMark(place.slot, place.state, place.oxygen_side)
+            for place in sorted(facts.flow, key=lambda place: place.flow_place)
+        ),
     )
 
 

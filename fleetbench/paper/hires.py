@@ -1,7 +1,6 @@
 """The hand-over sheet: one page a renter, never two. What does not fit is made smaller, then named by its record."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from reportlab.pdfgen.canvas import Canvas
@@ -17,23 +16,49 @@ from fleetbench.paper.words import said, span
 Progress = Callable[[int, int], bool | None]
 
 
-@dataclass(frozen=True, slots=True)
-class _Most:
-    """How much of each list is printed before the rest is named by its record."""
-
-    tests: int
-    accessories: int
-    remarks: int
-    remark_lines: int
-    cylinders: int
-    cells: int
-    batteries: int
-
-
-_GENEROUS = _Most(tests=24, accessories=36, remarks=12, remark_lines=6, cylinders=10, cells=8, batteries=12)
-_ORDINARY = _Most(tests=16, accessories=24, remarks=6, remark_lines=2, cylinders=8, cells=6, batteries=9)
-_TIGHT = _Most(tests=12, accessories=15, remarks=4, remark_lines=1, cylinders=6, cells=5, batteries=6)
-_LEAST = _Most(tests=8, accessories=9, remarks=3, remark_lines=1, cylinders=4, cells=5, batteries=3)
+# How much of each list is printed before the rest is named by its record, most generous first.
+_MOST: tuple[dict[str, int], ...] = (
+    {
+        "tests": 24,
+        "accessories": 36,
+        "remarks": 12,
+        "remark_lines": 6,
+        "cylinders": 10,
+        "cells": 8,
+        "batteries": 12,
+        "flow": 32,
+    },
+    {
+        "tests": 16,
+        "accessories": 24,
+        "remarks": 6,
+        "remark_lines": 2,
+        "cylinders": 8,
+        "cells": 6,
+        "batteries": 9,
+        "flow": 24,
+    },
+    {
+        "tests": 12,
+        "accessories": 15,
+        "remarks": 4,
+        "remark_lines": 1,
+        "cylinders": 6,
+        "cells": 5,
+        "batteries": 6,
+        "flow": 0,
+    },
+    {
+        "tests": 8,
+        "accessories": 9,
+        "remarks": 3,
+        "remark_lines": 1,
+        "cylinders": 4,
+        "cells": 5,
+        "batteries": 3,
+        "flow": 0,
+    },
+)
 _LARGEST, _SMALLEST = 1.12, 0.72
 
 
@@ -120,20 +145,10 @@ def _heading(facts: HandoverFacts) -> Heading:
 
 def _fitting_blocks(facts: HandoverFacts, size: PageSize) -> tuple[list[Block], Block]:
     """The largest setting that fits the page: size first, then shorter lists, each naming where the rest stands."""
-    for most in (_GENEROUS, _ORDINARY, _TIGHT, _LEAST):
+    for most in _MOST:
         scale = _LARGEST
         while scale >= _SMALLEST:
-            fit = Fit(
-                scale,
-                size.inner,
-                most.tests,
-                most.accessories,
-                most.remarks,
-                most.remark_lines,
-                most.cylinders,
-                most.cells,
-                most.batteries,
-            )
+            fit = Fit(scale=scale, wide=size.inner, **most)
             blocks, signatures = handover_blocks(facts, fit), signature_block(facts, fit)
             needed = sum(block.height for block in blocks) + signatures.height
             if needed <= size.room + 2:

@@ -280,8 +280,17 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
+class FlowMark:
+    """One slot on the unit's flow line, with the state of what sits in it in a word."""
+
+    slot: str
+    state: str
+    oxygen_side: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class HandoverFacts:
-    """One renter's page. kind: 'assembled', 'kit' or 'not for diving'."""
+    """One renter's page. kind: 'assembled', 'kit' or 'not for diving'; flow: slots from left to right."""
 
     letterhead: Letterhead
     record: str
@@ -309,6 +318,7 @@ class HandoverFacts:
     booking: str | None = None
     harness: str | None = None
     handed_over_by: str | None = None
+    flow: tuple[FlowMark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,6 +113,29 @@ def cylinder(
     return replace(line, **changes)  # type: ignore[arg-type]
 
 
+_LOOP = (
+    ("mouthpiece valve", "good"),
+    ("inhale one-way valve", "good"),
+    ("exhale one-way valve", "good"),
+    ("exhale counterlung", "good"),
+    ("canister", "good"),
+    ("head", "good"),
+    ("inhale counterlung", "due soon"),
+)
+_GAS_SIDE = (
+    ("oxygen cylinder", "good"),
+    ("oxygen first stage", "good"),
+    ("solenoid", "unknown"),
+    ("addition valve", "good"),
+)
+
+
+def flow() -> tuple[facts.FlowMark, ...]:
+    """The flow line of an ordinary unit."""
+    loop = (facts.FlowMark(slot, state) for slot, state in _LOOP)
+    return (*loop, *(facts.FlowMark(slot, state, True) for slot, state in _GAS_SIDE))
+
+
 def handover(**changes: object) -> facts.HandoverFacts:
     """An ordinary hire: three cells on two handsets, four cylinders, eight tests, twelve accessories."""
     named = (
@@ -178,6 +201,7 @@ def handover(**changes: object) -> facts.HandoverFacts:
             facts.Remark("Addition valve sticks once when dry: move it twice at assembly.", "ticket KB-2026-0042"),
             facts.Remark("Cell 2 is on watch: plan its replacement; accepted by the manager through 2026-05-12."),
         ),
+        flow=flow(),
         harness="L",
         handed_over_by=_TECHNICIAN,
     )

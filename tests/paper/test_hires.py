@@ -116,6 +116,13 @@ def test_not_for_diving_is_in_large_white_on_black() -> None:
     assert dark_rows.sum() >= 12
 
 
+def test_the_flow_line_names_each_slot_with_its_state() -> None:
+    text = text_of()
+    for words in ("exhale one-way valve good", "inhale counterlung due soon", "solenoid unknown"):
+        assert words in text
+    assert "Breathing loop" not in text_of(flow=())
+
+
 def test_a_sheet_for_a_dive_does_not_say_not_for_diving() -> None:
     assert "NOT FOR DIVING" not in text_of()
 
