@@ -140,7 +140,8 @@ def _flow(facts: HandoverFacts, fit: Fit) -> list[Block]:
     loop = [place for place in facts.flow if not place.oxygen_side]
     gas = [place for place in facts.flow if place.oxygen_side]
     lines = [places[n : n + _FLOW_PLACES] for places in (loop, gas) for n in range(0, len(places), _FLOW_PLACES)]
-    return [_head("Breathing loop and gas side", fit, "against limits of life only"), *(_flow_line(line, fit) for line in lines)]
+    head = _head("Breathing loop and gas side", fit, "against limits of life only")
+    return [head, *(_flow_line(line, fit) for line in lines)]
 
 
 def _flow_line(places: Sequence[FlowMark], fit: Fit) -> Block:
