@@ -1,6 +1,7 @@
 """Standard buttons and labels, made in one place."""
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QWidget
 
 from fleetbench.window.place import Place
@@ -56,6 +57,28 @@ def for_bench(button: QPushButton) -> QPushButton:
     button.setProperty("bench", True)
     button.setFont(font("heading"))
     return button
+
+
+class ElidedLabel(QLabel):
+    """One line of plain text that gives way where there is little room; the tool tip tells the whole."""
+
+    def __init__(self, role: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setFont(font(role))
+        self.setMinimumWidth(1)
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(1, super().minimumSizeHint().height())
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+        painter.setPen(self.palette().windowText().color())
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+        painter.end()
 
 
 def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> QLabel:

@@ -73,6 +73,11 @@ def verdict_mark(row: CellRow) -> Mark:
     return mark_for(row.verdict) if row.verdict else mark_for("").worded(NOT_CALIBRATED)
 
 
+def life_mark(row: CellRow) -> Mark:
+    """How its life stands; an open reject has ended it, whatever its age."""
+    return mark_for("past") if row.verdict == "reject" else mark_for(row.life_state)
+
+
 def where(row: CellRow) -> str:
     """Unit and position, or that the cell is not fitted."""
     return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else spaced(row.part_state)
@@ -89,7 +94,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
         Column("where", "Where", where),
         Column(
             "last", "Last good day", lambda row: day(row.last_good_day),
-            lambda row: day(row.last_good_day, "0"), state=lambda row: mark_for(row.life_state),
+            lambda row: day(row.last_good_day, "0"), state=life_mark,
             tooltip=lambda row: governed(row.basis),
         ),
         Column("air", "Air, mV", lambda row: figure(row.air_mv, missing=NONE), lambda row: row.air_mv, True),
@@ -154,7 +159,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Age",
                 (
-                    Fact("Last good day", day(row.last_good_day), mark_for(row.life_state), governed(row.basis)),
+                    Fact("Last good day", day(row.last_good_day), life_mark(row), governed(row.basis)),
                     *(
                         Fact(spaced(age.basis), age.limit, note=age_words(age.age_days, age.days_left))
                         for age in row.ages
@@ -191,7 +196,7 @@ def cell_detail(page: CellPage, zone: ZoneInfo) -> Detail:
     return Detail(
         summary.title,
         summary.subtitle,
-        (*summary.marks, mark_for(page.row.life_state)),
+        (*summary.marks, life_mark(page.row).worded(f"life: {life_mark(page.row).word}")),
         (
             *summary.parts,
             _lot(page.lot_mates),

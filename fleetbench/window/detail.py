@@ -6,6 +6,9 @@ from fleetbench.window.flow_line import Station
 from fleetbench.window.marks import Mark
 from fleetbench.window.place import Place
 
+ACROSS = -1
+"""Column of a part that takes the whole width, above the others."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:

@@ -1,6 +1,7 @@
 """A small table inside a page: as high as its lines, long texts wrapped so that nothing is hidden."""
 
 from collections.abc import Callable, Sequence
+from math import sqrt
 
 from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
 from PySide6.QtGui import QFontMetrics, QKeyEvent, QResizeEvent
@@ -12,7 +13,9 @@ from fleetbench.window.rows import Column, RowModel
 from fleetbench.window.state_delegate import StateDelegate
 from fleetbench.window.theme import APART, CLOSE, GRID, ROW_HEIGHT, Theme, font
 
-_HIGHEST = 14 * ROW_HEIGHT
+_MANY_LINES = 40
+_HIGHEST_OF_MANY = 20 * ROW_HEIGHT
+_LONGEST_TEXT = 1200
 _LEAST_WRAPPED_WIDTH = 32 * GRID
 HEAD_HEIGHT = 8 * GRID
 
@@ -35,7 +38,7 @@ class LinesView(QTableView):
         self.setItemDelegate(StateDelegate(theme, self))
         set_up_table(self)
         self.setProperty("role", "lines")
-        self._wanted = [self._model.width_of(number) for number in range(len(table.headings))]
+        self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(table.headings))]
         self._fit(sum(self._wanted))
         self.activated.connect(self._on_activated)
 
@@ -53,7 +56,9 @@ class LinesView(QTableView):
         for row, height in enumerate(heights):
             self.setRowHeight(row, height)
         sideways = 3 * GRID if sum(widths) > width else 0
-        self.setFixedHeight(HEAD_HEIGHT + min(sum(heights), _HIGHEST) + sideways)
+        whole = sum(heights)
+        shown = whole if len(heights) <= _MANY_LINES else min(whole, _HIGHEST_OF_MANY)
+        self.setFixedHeight(HEAD_HEIGHT + shown + sideways)
 
     def _height_of(self, row: int, widths: Sequence[int]) -> int:
         measure, highest = QFontMetrics(font("body")), 0
@@ -81,17 +86,20 @@ class LinesView(QTableView):
 
 
 def fitted(wanted: Sequence[int], room: int) -> list[int]:
-    """Widths that fill the room: the widest columns give way first, none below what a wrapped text needs."""
-    widths = list(wanted)
-    while sum(widths) > room:
-        widest = max(widths)
-        if widest <= _LEAST_WRAPPED_WIDTH:
+    """Widths that fill the room: long texts are wrapped, and those that are far longer get more of what is left.
+
+    No column gets more than it wants, none less than a wrapped text needs; where even that is too much, the table is
+    wider than the room.
+    """
+    widths = [min(wide, _LEAST_WRAPPED_WIDTH) for wide in wanted]
+    while (left := room - sum(widths)) > 0:
+        short = [number for number, wide in enumerate(wanted) if widths[number] < wide]
+        if not short:
             break
-        at = widths.index(widest)
-        below = max([wide for wide in widths if wide < widest], default=0)
-        widths[at] = max(below, _LEAST_WRAPPED_WIDTH, widest - (sum(widths) - room))
-        if widths[at] == widest:
-            break
+        shares = sum(sqrt(wanted[number]) for number in short)
+        for number in short:
+            more = max(1, int(left * sqrt(wanted[number]) / shares))
+            widths[number] = min(wanted[number], widths[number] + min(more, room - sum(widths)))
     return widths
 
 

@@ -134,7 +134,8 @@ class ListPage(Page, Generic[R]):
         self.filter_field = QLineEdit(self)
         self.filter_field.setPlaceholderText("Filter: any words")
         self.filter_field.setClearButtonEnabled(True)
-        self.filter_field.setFixedWidth(64 * GRID)
+        self.filter_field.setMaximumWidth(64 * GRID)
+        self.filter_field.setMinimumWidth(32 * GRID)
         self._filter_icon = self.filter_field.addAction(
             self.theme.icon("filter", "muted"), QLineEdit.ActionPosition.LeadingPosition
         )
@@ -177,7 +178,7 @@ class ListPage(Page, Generic[R]):
     def _make_tools(self) -> QHBoxLayout:
         tools = QHBoxLayout()
         tools.setSpacing(CLOSE)
-        tools.addWidget(self.filter_field)
+        tools.addWidget(self.filter_field, 1)
         self._choices = QButtonGroup(self)
         self.choice_buttons: list[QPushButton] = []
         if self._spec.choices:
@@ -250,6 +251,7 @@ class ListPage(Page, Generic[R]):
         self.set_summary(self._spec.sum_up(rows) if rows else "")
         self._choose(chosen)
         self.table.verticalScrollBar().setValue(scrolled)
+        self.is_loaded = True
         self.rows_shown.emit(len(rows))
 
     def chosen_key(self) -> object | None:
@@ -370,6 +372,7 @@ class ListPage(Page, Generic[R]):
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
         self.banner.say_refused(line)
         if not self.model.total:
             self.empty_state.say("The list could not be loaded", line)

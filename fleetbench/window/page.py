@@ -5,12 +5,15 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.window.banner import Banner
-from fleetbench.window.buttons import text_label
+from fleetbench.window.buttons import ElidedLabel, text_label
+from fleetbench.window.rows import as_plain_tip
 from fleetbench.window.theme import APART, CLOSE, SECTION, Theme
 
 
 class Page(QWidget):
     """A page with a title, a line that sums it up, a banner, and room for its content.
+
+    is_loaded is true once the page shows what it is for, or says why it cannot.
 
     Signals:
         place_requested: the Place to go to.
@@ -27,8 +30,9 @@ class Page(QWidget):
         self.setObjectName("page")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.theme = theme
+        self.is_loaded = False
         self._title = text_label(title, "title", self)
-        self._summary = text_label("", "body", self)
+        self._summary = ElidedLabel("body", self)
         self._summary.setProperty("role", "small")
         self.banner = Banner(theme, self)
         self.heading = QHBoxLayout()
@@ -58,6 +62,7 @@ class Page(QWidget):
     def set_summary(self, line: str) -> None:
         """Sum the page up in one line."""
         self._summary.setText(line)
+        self._summary.setToolTip(as_plain_tip(line))
 
     def refresh(self) -> None:
         """Load again what the page shows."""

@@ -7,7 +7,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.window.background import Background, Refresher
-from fleetbench.window.detail import Detail
+from fleetbench.window.detail import ACROSS, Detail, Section, Table
 from fleetbench.window.flow_line import FlowLine
 from fleetbench.window.lines_view import LinesView
 from fleetbench.window.mark_label import BadgeLabel, MarkLabel
@@ -47,6 +47,7 @@ class RecordPage(Page):
 
     def show_key(self, key: str) -> None:
         """Load and show the thing with that key."""
+        self.is_loaded = self.is_loaded and key == self.key
         self.key = key
         self.refresh()
 
@@ -71,6 +72,7 @@ class RecordPage(Page):
         self._show_marks(detail)
         self._lay_out(detail)
         self._scroll.verticalScrollBar().setValue(scrolled)
+        self.is_loaded = True
 
     def focus_first_table(self) -> None:
         """Put the keyboard on the first small table, or on the page where there is none."""
@@ -108,27 +110,32 @@ class RecordPage(Page):
             flow = FlowLine(self.theme, detail.flow, body)
             flow.place_requested.connect(self.place_requested)
             whole.addWidget(flow)
+        across = [part for part in detail.parts if part.column == ACROSS]
+        self._views = [self._add(part, body, whole) for part in across]
         columns = QHBoxLayout()
         columns.setSpacing(APART)
         whole.addLayout(columns, 1)
         stacks = [QVBoxLayout() for _ in range(2 if self._has_two_columns() and _uses_both(detail) else 1)]
-        self._views = []
-        for part in detail.parts:
-            view = part_view(self.theme, part, body)
-            view.place_requested.connect(self.place_requested)
-            self._views.append(view)
-            stacks[min(part.column, len(stacks) - 1)].addWidget(view)
+        for part in (part for part in detail.parts if part.column != ACROSS):
+            self._views.append(self._add(part, body, stacks[min(part.column, len(stacks) - 1)]))
         for number, stack in enumerate(stacks):
             stack.setSpacing(APART)
             stack.addStretch(1)
             columns.addLayout(stack, (5, 9)[number])
         self._scroll.setWidget(body)
 
+    def _add(self, part: Section | Table, body: QWidget, stack: QVBoxLayout) -> PartView:
+        view = part_view(self.theme, part, body)
+        view.place_requested.connect(self.place_requested)
+        stack.addWidget(view)
+        return view
+
     def _has_two_columns(self) -> bool:
         return self.width() >= _TWO_COLUMNS_FROM
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
         self.banner.say_refused(line)
 
     # Qt overrides

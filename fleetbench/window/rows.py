@@ -129,8 +129,8 @@ class RowModel(QAbstractTableModel, Generic[R]):
         """Where the row with that key is shown, or None when it is not."""
         return next((number for number, row in enumerate(self._shown) if self._key(row) == key), None)
 
-    def width_of(self, column: int) -> int:
-        """Pixels that a column wants for its heading and the rows, from font metrics of a sample of them."""
+    def width_of(self, column: int, most: int = _WIDEST_COLUMN) -> int:
+        """Pixels that a column wants for its heading and a sample of its rows, from font metrics; no more than most."""
         spec = self.columns[column]
         step = max(1, len(self._shown) // _SAMPLED_ROWS)
         mark = BLOCK + CLOSE if spec.state is not None else 0
@@ -138,7 +138,7 @@ class RowModel(QAbstractTableModel, Generic[R]):
         measure = QFontMetrics(font("strong" if mark else "body")).horizontalAdvance
         longest = max((measure(spec.text(row)) for row in self._shown[::step]), default=0) + mark
         widest = max(longest, text_width(spec.title, "label") + BLOCK, trend)
-        return min(widest + 2 * APART + 2, _WIDEST_COLUMN)
+        return min(widest + 2 * APART + 2, most)
 
     def _rearrange(self) -> None:
         self._assert_own_thread()

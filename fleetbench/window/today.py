@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 
-from fleetbench.window.detail import Detail, Line, Table
+from fleetbench.window.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.marks import STOP, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
-from fleetbench.window.words import NONE, counted, day, days_left, said
+from fleetbench.window.words import NONE, counted, day, days_left, in_short, said
 from fleetbench.workshop import today
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.today import GoingLine, TodayPage
@@ -58,17 +58,17 @@ def _sum_up(page: TodayPage) -> str:
 def _ring(lines: Sequence[GoingLine]) -> Table:
     return Table(
         "Out and on hold: ring the renter",
-        ("Unit", "Why", "Diver", "Booking", "Back by"),
+        ("Unit", "Why", "Ring", "Booking", "Back by"),
         tuple(
             Line(
-                (line.unit, "; ".join(line.reasons), said(line.diver), line.booking, line.ends_on.isoformat()),
+                (line.unit, in_short(line.reasons), said(line.diver), line.booking, line.ends_on.isoformat()),
                 STOP,
                 Place("units", line.unit),
             )
             for line in lines
         ),
         mark_column=0,
-        column=0,
+        column=ACROSS,
     )
 
 
@@ -85,7 +85,7 @@ def _late(lines: Sequence[GoingLine]) -> Table:
             for line in lines
         ),
         mark_column=1,
-        column=0,
+        column=ACROSS,
     )
 
 
@@ -120,7 +120,7 @@ def _blocked(lines: Sequence[GoingLine]) -> Table:
         ("Unit", "Booking", "From", "Why"),
         tuple(
             Line(
-                (line.unit, line.booking, line.starts_on.isoformat(), "; ".join(line.reasons)),
+                (line.unit, line.booking, line.starts_on.isoformat(), in_short(line.reasons)),
                 mark_for(line.fit),
                 Place("units", line.unit),
             )
@@ -137,7 +137,7 @@ def _units(title: str, rows: Sequence[UnitRow], empty: str) -> Table:
         ("Unit", "Fit", "Where", "Why"),
         tuple(
             Line(
-                (row.tag, row.fit.value, row.where_words or row.where.value, "; ".join(row.reasons or row.advises)),
+                (row.tag, row.fit.value, row.where_words or row.where.value, in_short(row.reasons or row.advises)),
                 mark_for(row.fit),
                 Place("units", row.tag),
             )

@@ -97,7 +97,7 @@ def _checks(assessment: Assessment) -> Table:
     worst_first = sorted(assessment.checks, key=lambda check: -mark_for(check.result).rank)
     first, last = assessment.span
     return Table(
-        f"Checks for {first.isoformat()} to {last.isoformat()}, {assessment.kind}",
+        f"Checks for {first.isoformat()}{f' to {last.isoformat()}' if last != first else ''}, {assessment.kind}",
         ("Result", "Check", "What is recorded", "What to do"),
         tuple(
             Line((check.result.value, check.check, check.evidence, check.remedy or NONE), mark_for(check.result))

@@ -18,6 +18,7 @@ from fleetbench.window.words import (
     day,
     days_left,
     figure,
+    in_short,
     last_day,
     said,
 )
@@ -77,6 +78,11 @@ def sum_up(rows: Sequence[UnitRow]) -> str:
 
 def why(row: UnitRow) -> str:
     """Every reason of a hold in one line, else what to look at."""
+    return in_short(row.reasons or row.advises)
+
+
+def why_in_full(row: UnitRow) -> str:
+    """The same with its evidence."""
     return "; ".join(row.reasons or row.advises)
 
 
@@ -164,7 +170,7 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
         state=lambda row: mark_for(row.fit), tooltip=lambda row: why(row) or row.fit.value,
     ),
     Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
-    Column("why", "Why", why, tooltip=why, gives_way=True),
+    Column("why", "Why", why, tooltip=why_in_full, gives_way=True),
     Column("booking", "Next booking", booking_start, booking_order, tooltip=booking_words),
     Column("due", "Runs out first", due_words, due_order),
     Column("type", "Unit type", lambda row: row.unit_type),

@@ -1,7 +1,11 @@
 """Values as the window shows them: the unit beside each figure, and plain words where nothing is known."""
 
+import re
+from collections.abc import Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
+
+_BRACKETED = re.compile(r"\s*\([^()]*\)")
 
 NOT_RECORDED = "not recorded"
 NOT_KNOWN = "not known"
@@ -65,6 +69,11 @@ def yes_no(value: bool | None) -> str:
 def spaced(word: str | None, missing: str = NOT_KNOWN) -> str:
     """A word of the records as it is read: fixed_date as 'fixed date'."""
     return said(word, missing).replace("_", " ")
+
+
+def in_short(reasons: Sequence[str]) -> str:
+    """The reasons in one line without what stands in brackets; the thing's own page tells them in full."""
+    return "; ".join(_BRACKETED.sub("", reason) for reason in reasons)
 
 
 def counted(number: int, noun: str, nouns: str = "") -> str:

@@ -1,0 +1,149 @@
+"""What the gallery shows: one entry a view, dialog or state; every change to the window adds its own here."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.app import Desk
+from fleetbench.window.background import Fault
+from fleetbench.window.empty_state import Emptiness, EmptyState
+from fleetbench.window.fault_report import FaultReport
+from fleetbench.window.list_page import ListPage
+from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
+from fleetbench.window.pictures import settle, wait_until
+from fleetbench.window.place import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """One picture: its name, and what to do on the desk; gives the widget to take."""
+
+    name: str
+    arrange: Callable[[Desk], QWidget]
+
+
+def at(place: Place) -> Callable[[Desk], QWidget]:
+    """The whole window at a place."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(place)
+        settle(desk)
+        return desk.window
+
+    return arrange
+
+
+def first_of(name: str, wanted: Callable[[object], bool] = lambda _row: True) -> Callable[[Desk], QWidget]:
+    """The window on the page of the first row of a list that is wanted, or of the first."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place(name))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, ListPage)
+        rows = [number for number, row in enumerate(page.model.rows) if wanted(row)] or [0]
+        page.table.open_requested.emit(rows[0])
+        settle(desk)
+        return desk.window
+
+    return arrange
+
+
+def filtered(name: str, text: str) -> Callable[[Desk], QWidget]:
+    """The window on a list with a filter."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place(name))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, ListPage)
+        page.filter_field.setText(text)
+        return desk.window
+
+    return arrange
+
+
+def found(text: str) -> Callable[[Desk], QWidget]:
+    """The window with what the find box came upon."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("today"))
+        desk.window.find_box.setText(text)
+        desk.window.find_box.returnPressed.emit()
+        wait_until(lambda: desk.window.here != Place("today"))
+        settle(desk)
+        return desk.window
+
+    return arrange
+
+
+def refused(desk: Desk) -> QWidget:
+    """The window with a refusal inside the page."""
+    desk.window.go(Place("units"))
+    settle(desk)
+    desk.window.page.banner.say_refused("tag: U-77 is not recorded; check the label or look under its former tag")
+    return desk.window
+
+
+def columns_menu(desk: Desk) -> QWidget:
+    """The choice of columns."""
+    desk.window.go(Place("units"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, ListPage)
+    menu = page.columns_button.menu()
+    menu.adjustSize()
+    return menu
+
+
+def fault(desk: Desk) -> QWidget:
+    """The report of a fault of ours."""
+    trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
+    report = FaultReport(desk.theme, Fault("ValueError: an example", trace), desk.window)
+    report.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    report.show()
+    return report
+
+
+def no_units(desk: Desk) -> QWidget:
+    """What stands where a list would be."""
+    state = EmptyState(
+        desk.theme, Emptiness("No units are recorded yet", "Bring in the centre's sheets.", "units"), desk.window
+    )
+    state.resize(800, 500)
+    state.show()
+    return state
+
+
+def is_on_hold(row: object) -> bool:
+    """True for a row of a unit on hold."""
+    return getattr(row, "fit", None) == "hold"
+
+
+def is_rejected(row: object) -> bool:
+    """True for a row of a rejected cell."""
+    return getattr(row, "verdict", None) == "reject"
+
+
+SCENES: tuple[Scene, ...] = (
+    *(Scene(spec.name, at(Place(spec.name))) for spec in PAGES),
+    *(Scene(spec.name, at(Place(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
+    Scene("unit", first_of("units")),
+    Scene("unit_on_hold", first_of("units", is_on_hold)),
+    Scene("cell_rejected", first_of("cells", is_rejected)),
+    Scene("canister", first_of("canisters", lambda row: getattr(row, "state", "") == "in use")),
+    Scene("valve", first_of("valves")),
+    Scene("ticket", first_of("tickets")),
+    Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),
+    Scene("units_filtered", filtered("units", "hold")),
+    Scene("due_nothing_left_by_filter", filtered("due", "nothing has these words")),
+    Scene("keys", at(Place("keys"))),
+    Scene("found_several", found("cell")),
+    Scene("found_none", found("no such thing")),
+    Scene("refused", refused),
+    Scene("columns_menu", columns_menu),
+    Scene("fault_report", fault),
+    Scene("empty_state", no_units),
+)
