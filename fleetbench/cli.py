@@ -6,7 +6,7 @@ Modules are imported inside the commands, so that each starts with only what it 
 import json
 import sys
 import traceback
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -148,9 +148,14 @@ def due(
     day = _day(on) if on else shop.today()
     items = list_due(shop, within_days=within, on=day)
     if out is not None:
-        from fleetbench.printing import write_due
+        from fleetbench.printing import print_due
 
-        write_due(shop, items, day, within, out)
+        last = (
+            day + timedelta(days=within)
+            if within is not None
+            else max((item.last_good_day or day for item in items), default=day)
+        )
+        print_due(shop, items, day, last, out)
         print(out)
     elif format == "json":
         fields = ("unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state")
@@ -158,7 +163,7 @@ def due(
     else:
         for item in items:
             what = " / ".join(str(word) for word in (item.unit, item.slot, item.part) if word)
-            print(f"{item.last_good_day or 'not known':<11} {item.state:<9} {what}: {item.item} ({item.basis})")
+            print(f"{item.last_good_day or 'not known'!s:<11} {item.state:<9} {what}: {item.item} ({item.basis})")
 
 
 @app.command()
@@ -225,10 +230,10 @@ def ticket(
 
         _print_json(asdict(page))
         return
-    from fleetbench.printing import write_ticket_page
+    from fleetbench.printing import print_ticket
 
     target = out or Path(f"ticket-{number}.pdf")
-    write_ticket_page(shop, page, target)
+    print_ticket(shop, page, target)
     print(target)
 
 
@@ -241,13 +246,13 @@ def handover(
     db: Db = None,
 ) -> None:
     """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
-    from fleetbench.printing import write_handover_sheet
+    from fleetbench.printing import print_handover
     from fleetbench.workshop.hires import handover_facts
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
     target = out or Path(f"hand-over-{facts.tag}.pdf")
-    write_handover_sheet(shop, facts, target)
+    print_handover(shop, facts, target)
     print(target)
 
 

@@ -1,6 +1,8 @@
 """The demonstration: the invented sample fleet in a folder, with its pages and a few pictures of the window."""
 
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -50,7 +52,7 @@ def _take_in(shop: Shop, say: Callable[[str], None]) -> None:
 
 def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
     # reportlab is slow to import and only needed for printing
-    from fleetbench.paper.from_workshop import print_due, print_handover, print_ticket
+    from fleetbench.printing import print_due, print_handover, print_ticket
     from fleetbench.workshop.due import list_due
     from fleetbench.workshop.hires import handover_facts, list_bookings
     from fleetbench.workshop.tickets import list_tickets, ticket_page
@@ -74,10 +76,18 @@ def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
 
 
 def _pictures(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
-    # Qt is only loaded once the data are there
-    from fleetbench.window.pictures import take_pictures
-
-    names = [path.name for path in take_pictures(shop, folder)]
+    """Names of the pictures; drawn by a process of its own, since this one may open a window afterwards."""
+    say("Drawing a few pictures of the window ...")
+    drawn = subprocess.run(
+        [sys.executable, "-m", "fleetbench.window.pictures", str(folder / DATABASE), str(folder)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if drawn.returncode:
+        lines = drawn.stderr.strip().splitlines() or ["the process that draws them ended early"]
+        raise Refused(f"pictures: {lines[-1].removeprefix('fleetbench: ')}")
+    names = [Path(line).name for line in drawn.stdout.splitlines()]
     for name in names:
         say(f"Wrote {name}")
     return names

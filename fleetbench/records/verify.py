@@ -7,7 +7,8 @@ printed on a ticket or a backup. Erasable rows (names, contacts, words about ren
 import json
 import re
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -91,6 +92,12 @@ def journal_head(database: Database) -> str | None:
     return f"{number}:{digest}" if digest is not None else None
 
 
+def journal_end(database: Database) -> tuple[int, str | None]:
+    """Number and hash of the last entry; nought and None where there is none."""
+    with database.reading() as connection:
+        return head_of(connection)
+
+
 def head_of(connection: Connection) -> tuple[int, str | None]:
     """Number and hash of the last entry inside a transaction; nought and None where there is none."""
     head = connection.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
@@ -121,16 +128,17 @@ def _parse_head(head: str | None) -> tuple[int | None, str] | None:
     return int(match["number"]) if match["number"] else None, match["hash"]
 
 
-def _entries(connection: Connection, is_sqlite: bool) -> Iterator[Sequence[Any]]:
+def _entries(connection: Connection, is_sqlite: bool) -> Generator[list[Any], None, None]:
     """Journal rows in order of their number, raw from the driver, a few thousand at a time."""
     columns = ", ".join(f'"{column.name}"' for column in Journal.__table__.columns)
-    result = connection.execution_options(yield_per=STEP).exec_driver_sql(f"SELECT {columns} FROM journal ORDER BY id")
+    query = f"SELECT {columns} FROM journal ORDER BY id"
     at = [column.name for column in Journal.__table__.columns].index("at")
-    for row in result:
-        values = list(row)
-        if is_sqlite:
-            values[at] = _moment_of_sqlite(values[at], values[0])
-        yield values
+    with connection.execution_options(yield_per=STEP).exec_driver_sql(query) as result:
+        for row in result:
+            values = list(row)
+            if is_sqlite:
+                values[at] = _moment_of_sqlite(values[at], values[0])
+            yield values
 
 
 def _moment_of_sqlite(value: Any, number: Any) -> datetime:
@@ -144,15 +152,16 @@ def _moment_of_sqlite(value: Any, number: Any) -> datetime:
 def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> State:
     readers = {table.name: _readers(table, is_sqlite) for table in _kept_tables()}
     state: State = {name: {} for name in readers}
-    for number, at, person_id, act, subject, content, previous, digest in _entries(connection, is_sqlite):
-        if number != walk.number + 1:
-            raise _BreakError(f"entry {walk.number + 1} is missing: the next one is {number}")
-        if previous != walk.digest:
-            raise _BreakError(f"entry {number}: it does not follow entry {walk.number}, whose hash it should carry")
-        if entry_hash(number, at, person_id, act, subject, content, previous) != digest:
-            raise _BreakError(f"entry {number} ({act}, {subject}): its content does not give its hash; it was altered")
-        walk.meet(number, digest)
-        _take_in(number, content, readers, state)
+    with closing(_entries(connection, is_sqlite)) as entries:
+        for number, at, person_id, act, subject, content, previous, digest in entries:
+            if number != walk.number + 1:
+                raise _BreakError(f"entry {walk.number + 1} is missing: the next one is {number}")
+            if previous != walk.digest:
+                raise _BreakError(f"entry {number}: it does not carry the hash of entry {walk.number} before it")
+            if entry_hash(number, at, person_id, act, subject, content, previous) != digest:
+                raise _BreakError(f"entry {number} ({act}, {subject}): its content does not give its hash")
+            walk.meet(number, digest)
+            _take_in(number, content, readers, state)
     return state
 
 
@@ -208,15 +217,15 @@ def _compare(connection: Connection, table: Table, recorded: dict[int, list[Any]
     columns = _columns(table)
     listed = ", ".join(f'"{name}"' for name in ["id", *(column.name for column in columns)])
     query = f'SELECT {listed} FROM "{table.name}" ORDER BY id'
-    result = connection.execution_options(yield_per=STEP).exec_driver_sql(query)
     seen = 0
-    for key, *values in result:
-        expected = recorded.get(key)
-        if expected is None:
-            raise _BreakError(f"{table.name} row {key}: no journal entry made it")
-        if values != expected or any(type(one) is not type(other) for one, other in zip(values, expected, strict=True)):
-            _name_difference(table.name, key, columns, values, expected)
-        seen += 1
+    with connection.execution_options(yield_per=STEP).exec_driver_sql(query) as result:
+        for key, *values in result:
+            expected = recorded.get(key)
+            if expected is None:
+                raise _BreakError(f"{table.name} row {key}: no journal entry made it")
+            if values != expected or list(map(type, values)) != list(map(type, expected)):
+                _name_difference(table.name, key, columns, values, expected)
+            seen += 1
     if seen != len(recorded):
         present = set(connection.scalars(select(table.c.id)))
         raise _BreakError(f"{table.name} row {min(set(recorded) - present)}: the journal holds it, the table does not")

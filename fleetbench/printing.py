@@ -1,0 +1,69 @@
+"""Printing as people ask for it: the workshop's answers onto the pages, under the centre's letterhead."""
+
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+from fleetbench.paper import from_workshop
+from fleetbench.paper.document import PageSize
+from fleetbench.paper.due import write_due_list
+from fleetbench.paper.hires import write_handover
+from fleetbench.paper.page_facts import Letterhead
+from fleetbench.paper.tickets import write_ticket
+from fleetbench.records.errors import Refused
+from fleetbench.records.verify import journal_end
+from fleetbench.workshop.centre import read_centre
+from fleetbench.workshop.due import DueItem
+from fleetbench.workshop.hires import HandoverFacts
+from fleetbench.workshop.people import list_people
+from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.tickets import TicketPage
+
+DUE_ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
+
+
+def letterhead(shop: Shop) -> Letterhead:
+    """The centre, the moment, who prints, and the head of the journal."""
+    centre = read_centre(shop)
+    number, digest = journal_end(shop.database)
+    by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
+    return from_workshop.letterhead(
+        centre.name,
+        shop.clock(),
+        shop.zone(),
+        telephone=centre.telephone,
+        by=by,
+        journal_entry=number or None,
+        journal_hash=digest,
+    )
+
+
+def print_due(
+    shop: Shop, items: Sequence[DueItem], first: date, last: date, target: Path, *, size: PageSize = PageSize.A4
+) -> None:
+    """Write a due list; the file's ending says whether as PDF, CSV, XLSX or iCalendar."""
+    ending = target.suffix.lower()
+    if ending not in DUE_ENDINGS:
+        raise Refused(f"{target.name}: end the name in {', '.join(DUE_ENDINGS)}")
+    facts = from_workshop.due_facts(items, letterhead(shop), first, last)
+    if ending == ".pdf":
+        write_due_list(facts, target, size=size)
+    elif ending == ".ics":
+        # icalendar, pandas and openpyxl are slow to import and each serves one ending
+        from fleetbench.paper.due_calendar import write_due_ics
+
+        write_due_ics(facts, target, stamp=shop.clock())
+    else:
+        from fleetbench.paper.due_tables import write_due_csv, write_due_xlsx
+
+        (write_due_csv if ending == ".csv" else write_due_xlsx)(facts, target)
+
+
+def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:
+    """Write a service ticket as PDF."""
+    write_ticket(from_workshop.ticket_facts(ticket, letterhead(shop), shop.zone()), target, size=size)
+
+
+def print_handover(shop: Shop, facts: HandoverFacts, target: Path, *, size: PageSize = PageSize.A4) -> None:
+    """Write a hand-over sheet as PDF, one page."""
+    write_handover(from_workshop.handover_facts(facts, letterhead(shop), shop.zone()), target, size=size)
