@@ -96,10 +96,18 @@ def _about_circumstances(judged: Judged, place: int) -> list[Finding]:
             f"A display in whole mV ({_and([row.reader for row in coarse])}, u = 0.29 mV) can never decide.",
         ),
         (Reason.READERS_DIFFER, bool(decision.differ[place]), "Its readers differ beyond both their uncertainties."),
-        (Reason.COMMON_LOW, bool(decision.common_low), "All cells of the head stand low together in oxygen."),
-        (Reason.SHIFTED_UP, bool(decision.shifted_up), "All cells of the head read higher together than last time."),
+        (Reason.COMMON_LOW, bool(decision.common_low), f"All cells of the head stand low together{_shift(decision)}."),
+        (Reason.SHIFTED_UP, bool(decision.shifted_up), f"All cells of the head read high together{_shift(decision)}."),
     ]
     return [Finding(reason, sentence) for reason, holds, sentence in found if holds]
+
+
+def _shift(decision: Decision) -> str:
+    """The shift against the last accepted figures in words, nothing where there are none."""
+    if not np.isfinite(decision.shift):
+        return ""
+    moved, threshold = 100.0 * np.expm1(decision.shift), 100.0 * decision.shift_threshold
+    return f", {moved:+.1f} % from their last accepted figures (noticed from {threshold:.1f} % on)"
 
 
 def _and(names: list[str]) -> str:
@@ -199,6 +207,10 @@ def warnings_of(given: CalibrationInput, decision: Decision) -> tuple[str, ...]:
         (
             bool(decision.common_low) and given.comparison_passed is None,
             "No other head or reference cell on this gas: whether gas or cells are to blame cannot be told.",
+        ),
+        (
+            bool(decision.common_low) and given.comparison_passed is False,
+            "Another head or reference cell on this gas was out of limits too: the gas or the pressure is suspect.",
         ),
         (
             not any(row.pot for row in given.readings),
