@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 from sqlalchemy.orm import aliased
 
-from fleetbench.records.canisters import Container, Fill, RatingRow, Run
+from fleetbench.records.canisters import Container, Fill, RatingRow, Run, RunCorrection
 from fleetbench.records.hires import Booking, BookingUnit
 from fleetbench.records.parts import PartType
 from fleetbench.records.places import Place
@@ -128,6 +128,11 @@ def read_fills_of(connection: Connection, part_id: int) -> tuple[FillRecord, ...
     return records_of(connection, query, FillRecord)
 
 
+def still_counts() -> ColumnElement[bool]:
+    """The clause that no correction took a run away."""
+    return Run.id.not_in(select(RunCorrection.run_id))
+
+
 def _runs() -> Query:
     return (
         select(
@@ -135,6 +140,7 @@ def _runs() -> Query:
             Run.clock, Run.dives, Run.coldest_c, Run.deepest_m, Run.co2_l_min, Run.seen_at_6m_bar,
         )
         .join(Unit, Unit.id == Run.unit_id)
+        .where(still_counts())
         .order_by(Run.started_at, Run.id)
     )  # fmt: skip
 

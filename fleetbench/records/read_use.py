@@ -7,6 +7,7 @@ from sqlalchemy import Connection, select
 
 from fleetbench.records.canisters import Run
 from fleetbench.records.hires import Booking, BookingUnit
+from fleetbench.records.read_canisters import still_counts
 from fleetbench.records.record_rows import records_of
 
 
@@ -58,9 +59,11 @@ class PromiseRecord:
 
 def read_run_use(connection: Connection, unit_id: int | None = None) -> tuple[RunUseRecord, ...]:
     """Every run of all units or of one, oldest first; one statement."""
-    query = select(
-        Run.unit_id, Run.booking_unit_id, Run.started_at, Run.minutes, Run.clock == "dive", Run.dives
-    ).order_by(Run.started_at, Run.id)
+    query = (
+        select(Run.unit_id, Run.booking_unit_id, Run.started_at, Run.minutes, Run.clock == "dive", Run.dives)
+        .where(still_counts())
+        .order_by(Run.started_at, Run.id)
+    )
     if unit_id is not None:
         query = query.where(Run.unit_id == unit_id)
     return records_of(connection, query, RunUseRecord)
