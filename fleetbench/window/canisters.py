@@ -111,7 +111,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
                     Fact("For", said(row.diver, "nobody yet"), note="A fill serves one diver."),
                     Fact("Packed", f"{moment(row.packed_at, zone)}, {said(row.packed_by)}"),
                     Fact("Mass", figure(row.mass_g, "g", 0, "not weighed")),
-                    Fact("Lot", said(row.lot), note=f"container {row.container}" if row.container else ""),
+                    Fact("Lot", said(row.lot), note=said(row.container, "")),
                 )
                 if row.fill_id is not None
                 else (),

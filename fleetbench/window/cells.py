@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
@@ -53,7 +54,7 @@ def record_page(context: PageContext) -> RecordPage:
     """The page of one cell."""
 
     def load(key: str) -> Detail:
-        return cell_detail(cells.cell_page(context.shop, int(key)), context.zone)
+        return cell_detail(cells.cell_page(context.shop, int(key)), context.zone, context.shop.today())
 
     return RecordPage(context.theme, context.background, load)
 
@@ -190,7 +191,7 @@ def age_words(age: int | None, left: int | None) -> str:
     return f"{old}, {'what is left is not known' if left is None else f'{left} left' if left >= 0 else f'{-left} past'}"
 
 
-def cell_detail(page: CellPage, zone: ZoneInfo) -> Detail:
+def cell_detail(page: CellPage, zone: ZoneInfo, today: date) -> Detail:
     """Everything on one cell's page."""
     summary = describe(page.row, zone)
     return Detail(
@@ -201,7 +202,7 @@ def cell_detail(page: CellPage, zone: ZoneInfo) -> Detail:
             *summary.parts,
             _lot(page.lot_mates),
             _calibrations(page.calibrations, zone),
-            limits_table(page.limits),
+            limits_table(page.limits, today),
             fittings_table(page.fittings, zone),
         ),
     )

@@ -59,10 +59,10 @@ def sum_up(rows: Sequence[CylinderRow]) -> str:
 
 
 def gas(oxygen: float | None, helium: float | None, missing: str) -> str:
-    """Oxygen and helium in percent as 'O2 32.0 %, He 0.0 %'."""
+    """Oxygen and helium in percent as 'O2 32.0 %, He 0.0 %'; helium only where it was asked for or analysed."""
     if oxygen is None:
         return missing
-    return f"O2 {oxygen:.1f} %, He {helium:.1f} %" if helium is not None else f"O2 {oxygen:.1f} %, He not recorded"
+    return f"O2 {oxygen:.1f} %, He {helium:.1f} %" if helium is not None else f"O2 {oxygen:.1f} %"
 
 
 def describe(row: CylinderRow, zone: ZoneInfo) -> Detail:

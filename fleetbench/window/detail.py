@@ -42,7 +42,10 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A small table inside a page; mark_column is the number of the cell that shows the state of the line."""
+    """A small table inside a page; mark_column is the number of the cell that shows the state of the line.
+
+    wide: it needs the whole width of a narrow page.
+    """
 
     title: str
     headings: tuple[str, ...]
@@ -50,6 +53,7 @@ class Table:
     empty: str = ""
     mark_column: int | None = None
     column: int = 1
+    wide: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +62,15 @@ class Badge:
 
     icon: str
     word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Onward:
+    """Something to do with the thing from its page: a button that leads to another place."""
+
+    text: str
+    icon: str
+    leads_to: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,3 +83,4 @@ class Detail:
     parts: tuple[Section | Table, ...] = ()
     flow: tuple[Station, ...] = ()
     badges: tuple[Badge, ...] = ()
+    onward: tuple[Onward, ...] = ()

@@ -1,10 +1,11 @@
 """Parts: the page of one part with its limits of life, where it has been, its tests and its holds."""
 
 from collections.abc import Sequence
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.marks import HOLD, mark_for
+from fleetbench.window.marks import HOLD, Mark, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
@@ -17,12 +18,12 @@ def record_page(context: PageContext) -> RecordPage:
     """The page of one part."""
 
     def load(key: str) -> Detail:
-        return part_detail(parts.part_page(context.shop, int(key)), context.zone)
+        return part_detail(parts.part_page(context.shop, int(key)), context.zone, context.shop.today())
 
     return RecordPage(context.theme, context.background, load)
 
 
-def part_detail(page: PartPage, zone: ZoneInfo) -> Detail:
+def part_detail(page: PartPage, zone: ZoneInfo, today: date) -> Detail:
     """Everything on one part's page."""
     return Detail(
         page.part,
@@ -36,7 +37,7 @@ def part_detail(page: PartPage, zone: ZoneInfo) -> Detail:
                 tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in page.units_touched),
                 "It has not been in any unit.",
             ),
-            limits_table(page.limits),
+            limits_table(page.limits, today),
             fittings_table(page.fittings, zone),
             Table(
                 "Tests and services",
@@ -55,7 +56,14 @@ def part_detail(page: PartPage, zone: ZoneInfo) -> Detail:
     )
 
 
-def limits_table(limits: Sequence[LimitLine]) -> Table:
+def limit_mark(line: LimitLine, today: date) -> Mark:
+    """Whether a limit is past; one without a day is not known, unless no end is expected."""
+    if line.last_good_day is None:
+        return mark_for("good").worded(line.state) if line.state == "open ended" else mark_for("unknown")
+    return mark_for("past" if line.last_good_day < today else "good")
+
+
+def limits_table(limits: Sequence[LimitLine], today: date) -> Table:
     """Every limit of life with its reckoning and source."""
     return Table(
         "Limits of life",
@@ -64,13 +72,13 @@ def limits_table(limits: Sequence[LimitLine]) -> Table:
             Line(
                 (
                     spaced(line.basis),
-                    line.state,
+                    limit_mark(line, today).word,
                     day(line.last_good_day) + (" (projected)" if line.projected else ""),
                     line.limit,
                     line.why,
                     line.source,
                 ),
-                mark_for(line.state),
+                limit_mark(line, today),
             )
             for line in limits
         ),

@@ -1,12 +1,13 @@
 """The page of one thing: title and states on top, its parts as cards in columns that fit the width."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.window.background import Background, Refresher
+from fleetbench.window.buttons import PlaceButton
 from fleetbench.window.detail import ACROSS, Detail, Section, Table
 from fleetbench.window.flow_line import FlowLine
 from fleetbench.window.lines_view import LinesView
@@ -15,7 +16,9 @@ from fleetbench.window.page import Page
 from fleetbench.window.section_view import PartView, part_view
 from fleetbench.window.theme import APART, CLOSE, GRID, SECTION, Theme
 
-_TWO_COLUMNS_FROM = 200 * GRID
+_WIDE_FROM = 350 * GRID
+
+Part = Section | Table
 
 
 class RecordPage(Page):
@@ -33,6 +36,7 @@ class RecordPage(Page):
         self.key: str | None = None
         self.detail: Detail | None = None
         self._views: list[PartView] = []
+        self._onward: list[PlaceButton] = []
         self._marks = QHBoxLayout()
         self._marks.setSpacing(SECTION)
         self._scroll = QScrollArea(self)
@@ -70,6 +74,7 @@ class RecordPage(Page):
         self.set_title(detail.title)
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
+        self._show_onward(detail)
         self._lay_out(detail)
         self._scroll.verticalScrollBar().setValue(scrolled)
         self.is_loaded = True
@@ -100,6 +105,19 @@ class RecordPage(Page):
             self._marks.addWidget(BadgeLabel(self.theme, badge, self))
         self._marks.addStretch(1)
 
+    def _show_onward(self, detail: Detail) -> None:
+        for button in self._onward:
+            self.heading.removeWidget(button)
+            button.deleteLater()
+        self._onward = []
+        for onward in detail.onward:
+            button = PlaceButton(onward.text, onward.leads_to, self)
+            button.setProperty("role", "plain")
+            self.theme.dress(button, onward.icon)
+            button.place_requested.connect(self.place_requested)
+            self.heading.addWidget(button)
+            self._onward.append(button)
+
     def _lay_out(self, detail: Detail) -> None:
         body = QWidget()
         body.setObjectName("scrolled")
@@ -110,28 +128,36 @@ class RecordPage(Page):
             flow = FlowLine(self.theme, detail.flow, body)
             flow.place_requested.connect(self.place_requested)
             whole.addWidget(flow)
-        across = [part for part in detail.parts if part.column == ACROSS]
-        self._views = [self._add(part, body, whole) for part in across]
-        columns = QHBoxLayout()
-        columns.setSpacing(APART)
-        whole.addLayout(columns, 1)
-        stacks = [QVBoxLayout() for _ in range(2 if self._has_two_columns() and _uses_both(detail) else 1)]
-        for part in (part for part in detail.parts if part.column != ACROSS):
-            self._views.append(self._add(part, body, stacks[min(part.column, len(stacks) - 1)]))
-        for number, stack in enumerate(stacks):
-            stack.setSpacing(APART)
-            stack.addStretch(1)
-            columns.addLayout(stack, (5, 9)[number])
+        self._views = []
+        across, beside, below = arranged(detail.parts, self._is_wide())
+        for part in across:
+            self._add(part, body, whole)
+        self._lay_beside(beside, body, whole)
+        for part in below:
+            self._add(part, body, whole)
+        whole.addStretch(1)
         self._scroll.setWidget(body)
 
-    def _add(self, part: Section | Table, body: QWidget, stack: QVBoxLayout) -> PartView:
+    def _lay_beside(self, columns: tuple[list[Part], list[Part]], body: QWidget, whole: QVBoxLayout) -> None:
+        row = QHBoxLayout()
+        row.setSpacing(APART)
+        for number, parts in enumerate(column for column in columns if column):
+            stack = QVBoxLayout()
+            stack.setSpacing(APART)
+            for part in parts:
+                self._add(part, body, stack)
+            stack.addStretch(1)
+            row.addLayout(stack, (5, 9)[number] if self._is_wide() else 1)
+        whole.addLayout(row)
+
+    def _add(self, part: Part, body: QWidget, stack: QVBoxLayout) -> None:
         view = part_view(self.theme, part, body)
         view.place_requested.connect(self.place_requested)
         stack.addWidget(view)
-        return view
+        self._views.append(view)
 
-    def _has_two_columns(self) -> bool:
-        return self.width() >= _TWO_COLUMNS_FROM
+    def _is_wide(self) -> bool:
+        return self.width() >= _WIDE_FROM
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
@@ -142,10 +168,21 @@ class RecordPage(Page):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        was_wide = event.oldSize().width() >= _TWO_COLUMNS_FROM
-        if self.detail is not None and was_wide != self._has_two_columns():
+        was_wide = event.oldSize().width() >= _WIDE_FROM
+        if self.detail is not None and was_wide != self._is_wide():
             self._lay_out(self.detail)
 
 
-def _uses_both(detail: Detail) -> bool:
-    return {part.column for part in detail.parts} >= {0, 1}
+def arranged(parts: Sequence[Part], wide: bool) -> tuple[list[Part], tuple[list[Part], list[Part]], list[Part]]:
+    """Parts across the page, parts in two columns, and parts across below them.
+
+    On a wide page every part stands in its own column. On a narrow one wide tables go below, and where only one
+    column is left its parts are shared between the two.
+    """
+    across = [part for part in parts if part.column == ACROSS]
+    below = [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
+    beside = [part for part in parts if part not in across and part not in below]
+    left, right = ([part for part in beside if part.column == column] for column in (0, 1))
+    if not wide and below and not right:
+        left, right = left[::2], left[1::2]
+    return across, (left, right), below

@@ -86,6 +86,7 @@ class TableView(PartView):
 
     def __init__(self, theme: Theme, table: Table, parent: QWidget | None = None) -> None:
         super().__init__(theme, table.title, parent)
+        self.lines = table.lines
         layout = QVBoxLayout(self)
         layout.setContentsMargins(APART, APART, APART, APART)
         layout.setSpacing(CLOSE)

@@ -66,7 +66,7 @@ def sum_up(rows: Sequence[StockRow]) -> str:
 
 def amount(row: StockRow, value: float) -> str:
     """So many pieces or kilograms."""
-    return f"{value:g} {row.stocked_in}"
+    return f"{value:g} {row.stocked_in}{'s' if row.stocked_in == 'piece' and value != 1 else ''}"
 
 
 def describe(row: StockRow) -> Detail:

@@ -92,7 +92,7 @@ def _late(lines: Sequence[GoingLine]) -> Table:
 def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
     return Table(
         title,
-        ("Unit", "Fit", "From", "To", "For", "As"),
+        ("Unit", "Fit", "From", "To", "For"),
         tuple(
             Line(
                 (
@@ -101,7 +101,6 @@ def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
                     line.starts_on.isoformat(),
                     line.ends_on.isoformat(),
                     said(line.diver, line.kind),
-                    said(line.hand_over, NONE),
                 ),
                 mark_for(line.fit),
                 Place("units", line.unit),
@@ -111,6 +110,7 @@ def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
         empty,
         mark_column=1,
         column=0,
+        wide=False,
     )
 
 
@@ -128,6 +128,7 @@ def _blocked(lines: Sequence[GoingLine]) -> Table:
         ),
         "Every promised unit is free of holds.",
         mark_column=0,
+        wide=False,
     )
 
 
@@ -145,6 +146,7 @@ def _units(title: str, rows: Sequence[UnitRow], empty: str) -> Table:
         ),
         empty,
         mark_column=1,
+        wide=False,
     )
 
 
@@ -168,4 +170,5 @@ def _runs_out(items: Sequence[DueItem]) -> Table:
         ),
         "Nothing runs out within the week.",
         mark_column=0,
+        wide=False,
     )

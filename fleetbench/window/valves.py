@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
@@ -51,7 +52,7 @@ def record_page(context: PageContext) -> RecordPage:
 
     def load(key: str) -> Detail:
         slot, tag = key.split(" ", 1)
-        return valve_detail(valves.valve_page(context.shop, tag, int(slot)), context.zone)
+        return valve_detail(valves.valve_page(context.shop, tag, int(slot)), context.zone, context.shop.today())
 
     return RecordPage(context.theme, context.background, load)
 
@@ -169,7 +170,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
     )  # fmt: skip
 
 
-def valve_detail(page: ValvePage, zone: ZoneInfo) -> Detail:
+def valve_detail(page: ValvePage, zone: ZoneInfo, today: date) -> Detail:
     """Everything on one valve's page."""
     summary = describe(page.row, zone)
     opened = Section(
@@ -181,7 +182,7 @@ def valve_detail(page: ValvePage, zone: ZoneInfo) -> Detail:
         summary.title,
         summary.subtitle,
         summary.marks,
-        (*summary.parts, opened, tests_table(page.tests, zone), limits_table(page.limits)),
+        (*summary.parts, opened, tests_table(page.tests, zone), limits_table(page.limits, today)),
     )
 
 

@@ -10,6 +10,8 @@ _BRACKETED = re.compile(r"\s*\([^()]*\)")
 NOT_RECORDED = "not recorded"
 NOT_KNOWN = "not known"
 NONE = "–"
+MINUS = "\u2212"
+"""The sign of a negative figure: a hyphen would be taken for the start of a formula when it is pasted."""
 
 
 def day(value: date | None, missing: str = NOT_KNOWN) -> str:
@@ -24,7 +26,7 @@ def moment(value: datetime | None, zone: ZoneInfo, missing: str = NOT_RECORDED) 
 
 def figure(value: float | None, unit: str = "", decimals: int = 1, missing: str = NOT_RECORDED) -> str:
     """A figure with its unit, for instance 49.8 mV."""
-    return missing if value is None else f"{value:.{decimals}f} {unit}".rstrip()
+    return missing if value is None else f"{value:.{decimals}f} {unit}".rstrip().replace("-", MINUS, 1)
 
 
 def plus_minus(value: float | None, expanded: float | None, unit: str, decimals: int = 1) -> str:
