@@ -10,7 +10,7 @@ A pre-breathe is never evidence that absorbent works.
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
 from fleetbench.calc.carbon_dioxide import co2_capacity_l
@@ -343,9 +343,9 @@ def _assumptions(run: Run) -> list[str]:
 
 
 def _first_use(fill: Fill, runs: tuple[Run, ...]) -> tuple[datetime | None, tuple[Spent, ...]]:
-    times = [run.started_at for run in runs if run.started_at is not None]
+    times = [run.started_at.astimezone(UTC) for run in runs if run.started_at is not None]
     if fill.first_use is not None:
-        times.append(fill.first_use)
+        times.append(fill.first_use.astimezone(UTC))
     first = min(times, default=None)
     if first is not None and first < fill.packed_at:
         return first, (Spent(AbsorbentRule.RECORD, "a use is recorded before the fill was packed"),)
@@ -373,17 +373,14 @@ def _state_reasons(fill: Fill, limits: CanisterLimits, plan: Plan) -> list[Spent
 def _sharing_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spent]:
     if fill.same_day_sessions:
         return []
-    if runs and fill.diver is None:
-        return [Spent(AbsorbentRule.DIVER, "used, but by whom is not known")]
-    if any(run.diver not in (None, fill.diver) for run in runs):
-        return [Spent(AbsorbentRule.DIVER, "a run of it was another diver's")]
-    if any(run.hire not in (None, fill.hire) for run in runs):
-        return [Spent(AbsorbentRule.DIVER, "a run of it was on another hire")]
-    if plan.diver is not None and fill.diver not in (None, plan.diver):
-        return [Spent(AbsorbentRule.DIVER, "the fill is another diver's")]
-    if plan.hire is not None and fill.hire not in (None, plan.hire):
-        return [Spent(AbsorbentRule.DIVER, "the fill belongs to another hire")]
-    return []
+    reasons = (
+        (bool(runs) and fill.diver is None, "used, but by whom is not known"),
+        (any(run.diver not in (None, fill.diver) for run in runs), "a run of it was another diver's"),
+        (any(run.hire not in (None, fill.hire) for run in runs), "a run of it was on another hire"),
+        (plan.diver is not None and fill.diver not in (None, plan.diver), "the fill is another diver's"),
+        (plan.hire is not None and fill.hire not in (None, plan.hire), "the fill belongs to another hire"),
+    )
+    return [Spent(AbsorbentRule.DIVER, words) for holds, words in reasons if holds][:1]
 
 
 def _bounds(
@@ -449,9 +446,10 @@ def _by_clock(rule: AbsorbentRule, since: datetime | None, hours: float | None, 
         return None
     if since is None:
         return Spent(rule, f"{rule}: not known, and the limit is {hours:g} h")
-    until = since + timedelta(hours=hours)
-    minutes = (until - plan.at).total_seconds() / 60.0
-    words = f"{rule}: {hours:g} h end at {until:%Y-%m-%d %H:%M %Z}"
+    # In UTC, since adding hours to a local time passes over the hour that a change of clocks adds or takes.
+    until = since.astimezone(UTC) + timedelta(hours=hours)
+    minutes = (until - plan.at.astimezone(UTC)).total_seconds() / 60.0
+    words = f"{rule}: {hours:g} h end at {until.astimezone(plan.at.tzinfo):%Y-%m-%d %H:%M %Z}"
     return (minutes, rule, words) if minutes > 0 else Spent(rule, words)
 
 
@@ -461,7 +459,7 @@ def _cautions(
     cautions = list(used.notes)
     if fill.mass_g is None:
         cautions.append("not weighed")
-    age = plan.at - fill.packed_at
+    age = plan.at.astimezone(UTC) - fill.packed_at.astimezone(UTC)
     if not runs and fill.first_use is None and age > timedelta(days=limits.packed_unused_advise_days):
         cautions.append(f"packed {age.days} days ago and not used")
     if fill.same_day_sessions:

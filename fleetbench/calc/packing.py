@@ -4,7 +4,7 @@ Common practice, no published source, unless a type's own figure decides.
 """
 
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 LEAST_ODD_SHARE = 1.2
 """Over this share of the type's full mass the empty canister was surely weighed with it; common practice, no
@@ -76,8 +76,8 @@ def _of_lot(facts: PackFacts) -> list[str]:
     elif facts.lot_last_good_day < facts.on:
         reasons.append(f"lot {facts.lot}: its last good day was {facts.lot_last_good_day}; choose another")
     if facts.hours_since_opened is not None and facts.opened_at is not None:
-        until = facts.opened_at + timedelta(hours=facts.hours_since_opened)
-        if until <= facts.at:
+        until = facts.opened_at.astimezone(UTC) + timedelta(hours=facts.hours_since_opened)
+        if until <= facts.at.astimezone(UTC):
             words = f"opened over {facts.hours_since_opened:g} h ago, the canister type's limit"
             reasons.append(f"lot {facts.lot}: {words}; open another container")
     return reasons

@@ -113,7 +113,6 @@ class Absorbent:
             record=f"fill {fill.ref or fill.fill_id}",
         )
 
-
     def left(self, canister: PartRecord, day: Day, promise: PromiseRecord | None) -> Left:
         """What is left now of a canister's fill for the dive that is planned, or for a usual one."""
         fill = self.fills[canister.part_id]
@@ -122,7 +121,8 @@ class Absorbent:
         if table is None:
             words = "the canister type has no table of rated minutes that can be used; enter it from the manual"
             return Left(1.0, math.fsum(run.loop_minutes for run in runs), 0.0, "rated minutes", words, ())
-        plan = as_plan(fill, self.planned(promise), max(day.now, fill.packed_at), day.today)
+        at = max(day.now, fill.packed_at).astimezone(day.zone)
+        plan = as_plan(fill, self.planned(promise), at, day.today)
         found = calc.remaining(as_fill(fill), runs, table, limits, plan)
         used = found.used
         return Left(used.share, used.loop_minutes, found.minutes, str(found.rule), found.reason, found.cautions)

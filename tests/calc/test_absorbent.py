@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -183,6 +184,17 @@ def test_the_day_of_a_clock_change_has_the_hours_it_really_has():
     first = (run(10, started_at=datetime(2026, 3, 28, 12, 0, tzinfo=winter)),)
     asked = plan(30, at=datetime(2026, 3, 29, 12, 30, tzinfo=summer), on=date(2026, 3, 29))
     assert remaining(fill, first, TABLE, LIMITS, asked).minutes == pytest.approx(30.0)
+
+
+def test_hours_are_hours_whatever_zone_the_moments_are_given_in():
+    # In the night to 25 October 2026 central Europe has an hour more (EU directive 2000/84/EC): a day is 25 h long.
+    zone = ZoneInfo("Europe/Berlin")
+    first = datetime(2026, 10, 24, 12, 0, tzinfo=zone)
+    fill = replace(FILL, packed_at=first - timedelta(hours=1))
+    for known in (zone, UTC):
+        asked = plan(10, at=datetime(2026, 10, 25, 10, 30, tzinfo=zone).astimezone(known), on=date(2026, 10, 25))
+        found = remaining(fill, (run(10, started_at=first.astimezone(known)),), TABLE, LIMITS, asked)
+        assert (found.rule, found.minutes) == (AbsorbentRule.FIRST_USE, pytest.approx(30.0))
 
 
 def test_a_plan_before_the_packing_is_unclear_and_never_passes():
