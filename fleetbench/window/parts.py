@@ -30,7 +30,7 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date) -> Detail:
         f"{page.part_type}, {spaced(page.kind)}",
         tuple(HOLD.worded(f"hold: {reason}") for reason in page.holds),
         (
-            _now(page),
+            _now(page, today),
             _made(page),
             Section(
                 "Units it has been in",
@@ -109,14 +109,25 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
     )
 
 
-def _now(page: PartPage) -> Section:
+def life_mark(limits: Sequence[LimitLine], today: date) -> Mark:
+    """The worst of all limits: past before not known, not known before good; none recorded is said so."""
+    marks = [limit_mark(line, today) for line in limits]
+    return max(marks, key=lambda mark: mark.rank, default=mark_for("no limit recorded"))
+
+
+def _now(page: PartPage, today: date) -> Section:
     where = f"{page.unit}, {said(page.slot)}" if page.unit else said(page.place)
     return Section(
         "Now",
         (
             Fact("State", spaced(page.state)),
             Fact("Where", where, leads_to=Place("units", page.unit) if page.unit else None),
-            Fact("Last good day", day(page.last_good_day), note=f"governed by {spaced(page.basis)}"),
+            Fact(
+                "Last good day",
+                day(page.last_good_day),
+                life_mark(page.limits, today),
+                f"governed by {spaced(page.basis)}",
+            ),
             Fact("Owner", page.owner),
             Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),
         ),

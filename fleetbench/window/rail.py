@@ -66,9 +66,14 @@ class Rail(QWidget):
         return button
 
     def mark(self, name: str) -> None:
-        """Show that page as the open one."""
+        """Show that page as the open one; none for a page that stands under no entry."""
         if name in self._names:
             self._group.button(self._names.index(name)).setChecked(True)
+            return
+        self._group.setExclusive(False)
+        for button in self._group.buttons():
+            button.setChecked(False)
+        self._group.setExclusive(True)
 
     def button(self, name: str) -> QPushButton:
         """The button of a page; raises ValueError for a name that is not in the rail."""

@@ -36,7 +36,7 @@ class RecordPage(Page):
         self.key: str | None = None
         self.detail: Detail | None = None
         self._views: list[PartView] = []
-        self._onward: list[PlaceButton] = []
+        self.onward_buttons: list[PlaceButton] = []
         self._marks = QHBoxLayout()
         self._marks.setSpacing(SECTION)
         self._scroll = QScrollArea(self)
@@ -106,17 +106,17 @@ class RecordPage(Page):
         self._marks.addStretch(1)
 
     def _show_onward(self, detail: Detail) -> None:
-        for button in self._onward:
+        for button in self.onward_buttons:
             self.heading.removeWidget(button)
             button.deleteLater()
-        self._onward = []
+        self.onward_buttons = []
         for onward in detail.onward:
             button = PlaceButton(onward.text, onward.leads_to, self)
             button.setProperty("role", "plain")
             self.theme.dress(button, onward.icon)
             button.place_requested.connect(self.place_requested)
             self.heading.addWidget(button)
-            self._onward.append(button)
+            self.onward_buttons.append(button)
 
     def _lay_out(self, detail: Detail) -> None:
         body = QWidget()
@@ -184,5 +184,16 @@ def arranged(parts: Sequence[Part], wide: bool) -> tuple[list[Part], tuple[list[
     beside = [part for part in parts if part not in across and part not in below]
     left, right = ([part for part in beside if part.column == column] for column in (0, 1))
     if not wide and below and not right:
-        left, right = left[::2], left[1::2]
+        left, right = shared(left)
     return across, (left, right), below
+
+
+def shared(parts: Sequence[Part]) -> tuple[list[Part], list[Part]]:
+    """The parts in two columns of about the same length, each in the order given."""
+    columns: tuple[list[Part], list[Part]] = ([], [])
+    lengths = [0, 0]
+    for part in parts:
+        shorter = lengths.index(min(lengths))
+        columns[shorter].append(part)
+        lengths[shorter] += 2 + len(part.facts if isinstance(part, Section) else part.lines)
+    return columns

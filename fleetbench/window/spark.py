@@ -7,21 +7,24 @@ from PySide6.QtGui import QPainter, QPainterPath, QPen
 
 from fleetbench.window.theme import Theme
 
+_LEAST_SPAN = 0.1
+
 
 def trend_points(values: Sequence[float | None], box: QRectF) -> list[QPointF | None]:
-    """Where each value falls inside the box, None where there is none; equal values lie on the middle line."""
+    """Where each value falls inside the box, None where there is none.
+
+    The box spans at least a tenth of the middle value, so that ordinary scatter does not look like a fall.
+    """
     known = [value for value in values if value is not None]
     if not known:
         return [None] * len(values)
-    low, high = min(known), max(known)
+    middle = (min(known) + max(known)) / 2
+    span = max(max(known) - min(known), _LEAST_SPAN * abs(middle)) or 1.0
     step = box.width() / max(1, len(values) - 1)
     return [
         None
         if value is None
-        else QPointF(
-            box.left() + number * step,
-            box.center().y() if high == low else box.bottom() - (value - low) / (high - low) * box.height(),
-        )
+        else QPointF(box.left() + number * step, box.center().y() - (value - middle) / span * box.height())
         for number, value in enumerate(values)
     ]
 

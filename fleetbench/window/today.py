@@ -50,7 +50,7 @@ def today_detail(page: TodayPage) -> Detail:
 
 def _sum_up(page: TodayPage) -> str:
     return (
-        f"{len(page.out_today)} out, {len(page.back_today)} back, {len(page.late)} late; "
+        f"{len(page.out_today)} go out and {len(page.back_today)} come back today, {len(page.late)} late; "
         f"{len(page.not_inspected)} not inspected, {len(page.on_bench)} on the bench"
     )
 
