@@ -17,7 +17,9 @@ def main() -> None:
     parser.add_argument("--units", type=int, default=14, help="size of the fleet (14)")
     parser.add_argument("--seed", type=int, default=20260615, help="same seed, same bytes")
     parser.add_argument("--months", type=int, default=26, help="months of history (26)")
-    parser.add_argument("--stated-day", type=dt.date.fromisoformat, default=STATED_DAY, help="the day the centre is seen on")
+    parser.add_argument(
+        "--stated-day", type=dt.date.fromisoformat, default=STATED_DAY, help="the day the centre is seen on"
+    )
     parser.add_argument("--dirty", action="store_true", help="with the dirt of a real centre's sheets, and faults.csv")
     asked = parser.parse_args()
     gc.disable()  # millions of rows that all live to the end: collecting them costs half the time and frees nothing

@@ -14,7 +14,8 @@ from tests.fleet_maker.stockroom import cell_lot, fit, new_part, open_cell, remo
 MIN = dt.timedelta(minutes=1)
 FAIL_SHARES = (0, 13, 6, 3, 5, 3)
 TURN_ROUND_TASKS = (
-    "Strip, rinse and disinfect the loop", "Look at the one-way valves and test both ways", "Loop negative and positive",
+    "Strip, rinse and disinfect the loop", "Look at the one-way valves and test both ways",
+    "Loop negative and positive",
     "Calibrate the cells", "Reset the handsets and clear the last diver's data",
 )  # fmt: skip
 CHECK_TASKS = ("Replace what runs out", "Look at the one-way valves and test both ways", "Loop negative and positive",
@@ -77,11 +78,11 @@ class Bench:
         if "reason" in visit.wants:
             cause, reason = visit.wants["reason"]
         opened = visit.received + 5 * MIN if visit.received else visit.start - 35 * MIN
-        ticket = self.sheets.row(
-            "tickets", unit=visit.unit.tag, cause=cause, reason=reason, critical=True, opened_at=opened, opened_by=person,
+        return self.sheets.row(
+            "tickets", unit=visit.unit.tag, cause=cause, reason=reason, critical=True, opened_at=opened,
+            opened_by=person,
             minutes=0,
         )  # fmt: skip
-        return ticket
 
     def _wash(self, visit: Visit, person: str, ticket: dict[str, Any]) -> None:
         assert visit.received is not None
@@ -122,7 +123,8 @@ class Bench:
         end = self.centre.last_good(part)
         return end is None or end >= day + margin * DAY
 
-    def swap(self, visit: Visit, host: Part | None, slot: str, part: Part, why: str, person: str, ticket: dict[str, Any],
+    def swap(self, visit: Visit, host: Part | None, slot: str, part: Part, why: str, person: str, ticket: dict[str,
+                                                                                                               Any],
              when: dt.datetime) -> Part:  # fmt: skip
         """The new part that takes the place of an old one."""
         day = visit.day
@@ -243,7 +245,11 @@ class Bench:
             assert part.cell is not None
             cell = self.centre.cells[part.cell]
             if part.cell not in self.fail_day:
-                kind = KINDS[int(self.fate.choice(6, p=np.array(FAIL_SHARES) / 30))] if self.fate.random() < 0.38 else "none"
+                kind = (
+                    KINDS[int(self.fate.choice(6, p=np.array(FAIL_SHARES) / 30))]
+                    if self.fate.random() < 0.38
+                    else "none"
+                )
                 kind = "low output" if kind == "dead when new" else kind
                 fails = cell.opened + float(self.fate.uniform(70, 330))
                 self.fail_day[part.cell] = (fails, kind)
@@ -284,7 +290,8 @@ class Bench:
                         when: dt.datetime) -> None:  # fmt: skip
         words = {
             "low output": "reads low in air and in oxygen", "not linear": "falls short in oxygen",
-            "current-limited": "flattens above 1 bar in the pressure pot", "wet or corroded": "reads low, wet under the face",
+            "current-limited": "flattens above 1 bar in the pressure pot", "wet or corroded": "reads low,"
+            " wet under the face",
             "dead when new": "shows nearly nothing, new from its bag",
         }[kind]  # fmt: skip
         repair = self.repair_ticket(visit, person, "failed test", f"{slot} {words}", ticket)
@@ -296,7 +303,8 @@ class Bench:
         self._task(repair, 1, f"Replace {slot} and calibrate", when + 14 * MIN, person)
         repair.update(signed_at=when + 25 * MIN, signed_by=person, minutes=20)
 
-    def calibrate(self, visit: Visit, person: str, ticket: dict[str, Any] | None, when: dt.datetime, *, pot: bool = False,
+    def calibrate(self, visit: Visit, person: str, ticket: dict[str, Any] | None, when: dt.datetime, *,
+                  pot: bool = False,
                   vented: str = "yes", over_mbar: float = 0.0, air_left: float = 0.0, comparison: str | None = None,
                   bad_contact: tuple[int, int, float] | None = None, note: str | None = None) -> str:  # fmt: skip
         """One workshop calibration with its readings to come; its record number."""
@@ -319,7 +327,8 @@ class Bench:
             Shot(
                 row["record"], tuple(p.cell or 0 for p in unit.heads_cells), readers, unit.offsets, when,
                 pressure, temperature, oxygen_c, humidity, true_fraction, over_mbar, air_left,
-                zero=self.rng.random() < 0.3, pot=tuple(round(bar * pressure / 1013.25, 3) for bar in (1.3, 1.6)) if pot else (),
+                zero=self.rng.random() < 0.3, pot=tuple(round(bar * pressure / 1013.25, 3) for bar in (1.3,
+                1.6)) if pot else (),
                 settling=(60, 120, 180) if self.rng.random() < 0.3 else (), bad_contact=bad_contact,
             )
         )  # fmt: skip
@@ -333,13 +342,13 @@ class Bench:
             return current
         pressure, temperature, humidity = self.centre.weather.on(day)
         true = float(self.rng.uniform(0.9965, 0.999))
-        shown = round(true * 100 + float(self.rng.normal(0, 0.12)), 1)
+        shown = round(true * 100 + float(self.rng.normal(0, 0.08)), 1)
         names = self.centre.equipment
         self.session = self.sheets.row(
             "sessions", started_at=when - 4 * MIN, person=person,
             pressure_mbar=round(pressure + float(self.rng.normal(0, 0.3)), 1), pressure_source="measured",
             temperature_c=round(temperature + float(self.rng.normal(0, 0.15)), 1),
-            humidity=round(100 * humidity + float(self.rng.normal(0, 1.5))), oxygen_shown_percent=shown,
+            humidity=round(100 * humidity + float(self.rng.normal(0, 1.0))), oxygen_shown_percent=shown,
             analyser=names["Bench oxygen analyser"], barometer=names["Workshop barometer"],
             hygrometer=names["Workshop hygrometer"], ended_at=when + 112 * MIN,
         )  # fmt: skip
@@ -377,7 +386,8 @@ class Bench:
                 repair.update(signed_at=when + 12 * MIN, signed_by=person, minutes=15)
                 when += 3 * MIN
             self._test(unit, "one-way valve", when, person, ticket, part=loop[slot], direction=direction, held=True,
-                       value=float(self.rng.integers(2, 19)) if self.rng.random() < 0.4 else None, unit_of_value="mL/min")  # fmt: skip
+                       value=float(self.rng.integers(2, 19)) if self.rng.random() < 0.4 else None,
+                       unit_of_value="mL/min")  # fmt: skip
         watched = 3.0 if unit.kind == catalogue.B else 2.0
         for kind, start in (("loop negative", -25.0), ("loop positive", 30.0)):
             drop = float(self.rng.uniform(0, 1.4)) if self.rng.random() < 0.4 else None
@@ -397,7 +407,8 @@ class Bench:
             return due
 
         if turn("mouthpiece", 25):
-            self._test(unit, "mouthpiece valve", when, person, ticket, part=unit.slots["loop set"].inner["mouthpiece valve"],
+            self._test(unit, "mouthpiece valve", when, person, ticket,
+                       part=unit.slots["loop set"].inner["mouthpiece valve"],
                        held=True)  # fmt: skip
         if turn("electric", 25):
             for slot in [name for name in unit.slots if name.endswith("battery")]:

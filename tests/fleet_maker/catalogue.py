@@ -57,7 +57,7 @@ LIVES = (
     ("BATT-1", "fitted", 40, "months", "", MANUAL_B),
     ("SOLN-1", "hours", 250, "hours", "", MANUAL_B),
     ("SOLN-1", "made", 84, "months", "", MANUAL_B),
-    ("INJ-1", "hours", 250, "hours", "", MANUAL_C),
+    ("INJ-1", "hours", 235, "hours", "", MANUAL_C),
     ("INJ-1", "test_interval", 24, "months", "service", MANUAL_C),
     ("OWV-1", "fitted", 24, "months", "", MANUAL_B),
     ("OWV-1", "storage", 60, "months", "", MANUAL_B),
@@ -146,11 +146,11 @@ LIMITS = (
     ("", "CELL-A", "temperature residual", 0.1, "%/K", MANUAL_B, "yes"),
     ("", "CAN-B", "full mass", 2500, "g", MANUAL_B, "yes"),
     ("", "CAN-B", "minimum mass", 2300, "g", MANUAL_B, "yes"),
-    ("", "CAN-B", "hours since opened", 336, "h", MANUAL_B, "yes"),
+    ("", "CAN-B", "hours since opened", 720, "h", MANUAL_B, "yes"),
     ("", "CAN-B", "hours since first use", 24, "h", MANUAL_B, "yes"),
     ("", "CAN-C", "full mass", 2000, "g", MANUAL_C, "yes"),
     ("", "CAN-C", "minimum mass", 1850, "g", MANUAL_C, "yes"),
-    ("", "CAN-C", "hours since opened", 336, "h", MANUAL_C, "yes"),
+    ("", "CAN-C", "hours since opened", 720, "h", MANUAL_C, "yes"),
     ("", "CAN-C", "hours since first use", 24, "h", MANUAL_C, "yes"),
     (B, "", "loop negative minutes", 3, "min", MANUAL_B, "yes"),
     (B, "", "loop positive minutes", 3, "min", MANUAL_B, "yes"),
@@ -168,7 +168,7 @@ RATINGS = tuple(
     (part_type, water, depth, 1.35, minutes)
     for part_type, rows in {
         "CAN-B": ((20, 20, 210), (20, 40, 180), (12, 20, 180), (12, 40, 150), (4, 20, 150), (4, 40, 120)),
-        "CAN-C": ((20, 20, 165), (20, 40, 140), (12, 20, 140), (12, 40, 115), (4, 20, 115), (4, 40, 90)),
+        "CAN-C": ((20, 20, 185), (20, 40, 165), (12, 20, 165), (12, 40, 145), (4, 20, 145), (4, 40, 125)),
     }.items()
     for water, depth, minutes in rows
 )
@@ -190,8 +190,18 @@ EQUIPMENT = (
 )
 
 PLACES = (
-    ("Shelf 1", "shelf"), ("Shelf 2", "shelf"), ("Shelf 3", "shelf"), ("Parts cabinet", "shelf"), ("Cold store", "shelf"),
-    ("Bench 1", "bench"), ("Bench 2", "bench"), ("Course kit", "kit"), ("Van", "van"), ("North jetty", "site"),
-    ("Quarantine box", "quarantine"), ("Returned to supplier", "sent back"), ("Yearly service", "away"),
+    ("Shelf 1", "shelf"),
+    ("Shelf 2", "shelf"),
+    ("Shelf 3", "shelf"),
+    ("Parts cabinet", "shelf"),
+    ("Cold store", "shelf"),
+    ("Bench 1", "bench"),
+    ("Bench 2", "bench"),
+    ("Course kit", "kit"),
+    ("Van", "van"),
+    ("North jetty", "site"),
+    ("Quarantine box", "quarantine"),
+    ("Returned to supplier", "sent back"),
+    ("Yearly service", "away"),
 )
 OWNERS = (("The centre", "centre"), ("On loan from the club", "loan"), ("A renter's own", "renter"))

@@ -196,7 +196,9 @@ class Centre:
 
     def use_left(self, part: Part) -> float:
         """The smallest share of an hours, dives or hires limit that is left, 1 where there is none."""
-        shares = [1 - part.used[basis] / amount for basis, amount, _ in self.lives.get(part.code, ()) if basis in part.used]
+        shares = [
+            1 - part.used[basis] / amount for basis, amount, _ in self.lives.get(part.code, ()) if basis in part.used
+        ]
         return min(shares, default=1.0)
 
 

@@ -21,12 +21,14 @@ class Diving:
         self.ready_fill: dict[str, Any] | None = None
         self.altitude_mbar = 1011.8
 
-    def line(self, unit: Unit, booking: Booked, code: str, diver: str, out_at: dt.datetime, wants: dict[str, Any]) -> dict[str, Any]:
+    def line(
+        self, unit: Unit, booking: Booked, code: str, diver: str, out_at: dt.datetime, wants: dict[str, Any]
+    ) -> dict[str, Any]:
         """The hire line of one unit, with every dive of it recorded."""
         rng = self.rng
         out = booking.ends >= self.centre.stated
         end = at(booking.ends, 16, 30) + int(rng.integers(0, 40)) * MIN
-        flooded = rng.random() < 0.011
+        flooded = rng.random() < 0.019
         row = self.sheets.row(
             "hire_lines", booking=code, unit=unit.tag, diver=diver, out_at=out_at,
             out_by=self.centre.technician(booking.starts),
@@ -37,7 +39,9 @@ class Diving:
         if row["hand_over"] == "assembled":
             packer = self.centre.technician(booking.starts)
             self.ready_fill = self.pack(unit, out_at - 25 * MIN, packer, row["record"], diver=diver)
-            self.sheets.add("openings", unit=unit.tag, at=out_at - 20 * MIN, kind="routine", what="canister in", person=packer)
+            self.sheets.add(
+                "openings", unit=unit.tag, at=out_at - 20 * MIN, kind="routine", what="canister in", person=packer
+            )
         minutes = dives = 0
         if not out:
             minutes, dives = self._dives(unit, booking, row["record"], diver, out_at, flooded, wants)
@@ -46,7 +50,9 @@ class Diving:
                 fault=bool(rng.random() < 0.06), loop_minutes=minutes, dives=dives,
             )  # fmt: skip
             if self.ready_fill:
-                self.ready_fill.update(discarded_at=end + 15 * MIN, discarded_by=row["received_by"], why_discarded="not used")
+                self.ready_fill.update(
+                    discarded_at=end + 15 * MIN, discarded_by=row["received_by"], why_discarded="not used"
+                )
             if flooded:
                 row["note"] = "Loop flooded on the last dive; canister wet"
         for _, _, part in unit.all_parts():
@@ -66,7 +72,9 @@ class Diving:
             self._diver_calibration(unit, day, diver)
             if i and i % 3 == 0:
                 self.gas(unit, at(day, 7, 40), full=False)
-            done, dived = self._one_fill(unit, booking, line, diver, day, count, flooded and last, wants if last else {})
+            done, dived = self._one_fill(
+                unit, booking, line, diver, day, count, flooded and last, wants if last else {}
+            )
             total, dives = total + done, dives + dived
         return total, dives
 
@@ -110,8 +118,8 @@ class Diving:
         self.sheets.add(
             "runs", fill=fill["record"], unit=unit.tag, hire_line=line, diver=diver, started_at=start,
             minutes=minutes - 10 if dive_clock else minutes, clock="dive" if dive_clock else "loop", dives=1,
-            coldest_c=None if rng.random() < 0.12 else round(water - float(rng.uniform(0.5, 3.0))),
-            deepest_m=None if rng.random() < 0.08 else round(min(float(rng.uniform(0.5, 1.05)) * depth, 38)),
+            coldest_c=None if rng.random() < 0.07 else round(water - float(rng.uniform(0.5, 3.0))),
+            deepest_m=None if rng.random() < 0.05 else round(min(float(rng.uniform(0.5, 1.05)) * depth, 38)),
             seen_at_6m_bar=round(float(rng.normal(1.52, 0.03)), 2) if rng.random() < 0.25 else None,
         )  # fmt: skip
         return minutes
@@ -129,7 +137,8 @@ class Diving:
         )  # fmt: skip
 
     def _drum(self, kg: float, when: dt.datetime) -> dict[str, Any]:
-        if not self.drum or self.drum["left"] < kg:
+        stale = bool(self.drum) and (when - self.drum["opened_at"]).days >= 18
+        if not self.drum or self.drum["left"] < kg or stale:
             received = when.date() - int(self.rng.integers(6, 40)) * DAY
             number = len(self.sheets.rows["containers"]) + 1
             self.drum = self.sheets.row(
@@ -158,7 +167,8 @@ class Diving:
             pressure_source="altitude" if by_height else "measured",
             humidity=None if rng.random() < 0.30 else round(100 * min(humidity + float(rng.normal(0.04, 0.05)), 0.98)),
             oxygen_shown_percent=shown, analyser=self.centre.equipment["Fill station analyser"] if shown else None,
-            head="dry" if dry else "unknown", vented="yes" if vented else "unknown", settled="yes" if settled else "unknown",
+            head="dry" if dry else "unknown", vented="yes" if vented else "unknown",
+            settled="yes" if settled else "unknown",
         )  # fmt: skip
         self.centre.shots.append(
             Shot(
@@ -170,8 +180,9 @@ class Diving:
     def gas(self, unit: Unit, when: dt.datetime, *, full: bool = True) -> None:
         """Oxygen and diluent filled, and (mostly) analysed."""
         rng, names = self.rng, self.centre.equipment
-        for slot, oxygen, helium in (("oxygen cylinder", 100.0, 0.0), ("diluent cylinder", 21.0, 0.0)):
+        for slot in ("oxygen cylinder", "diluent cylinder"):
             part = unit.slots[slot]
+            oxygen, helium = (100.0, 0.0) if slot == "oxygen cylinder" else (21.0, 0.0)
             if slot == "diluent cylinder" and full and rng.random() < 0.07:
                 oxygen, helium = 18.0, 45.0
             end = int(rng.integers(180, 201)) if full or rng.random() < 0.9 else int(rng.integers(120, 160))
@@ -189,4 +200,3 @@ class Diving:
                     helium_percent=round(helium + float(rng.normal(0, 0.3)), 1) if helium else None,
                     analyser=names["Fill station analyser"], person=by, by_diver=False,
                 )  # fmt: skip
-

@@ -1,4 +1,4 @@
-"""How the centre stands on the stated day: what is packed, held, away, in stock, near its end; and the tidy numbering."""
+"""How the centre stands on the stated day: what is packed, held, away, in stock, near its end; and its numbering."""
 
 import datetime as dt
 from typing import Any
@@ -25,6 +25,7 @@ def finish(centre: Centre) -> None:
         _shelf_fills(centre)
         _bench_units(centre)
         _away(centre)
+        _incidents(centre)
         _near_limits(centre)
         _notices(centre)
     _number_tickets(centre)
@@ -33,9 +34,10 @@ def finish(centre: Centre) -> None:
 
 def _stock(centre: Centre) -> None:
     rng = centre.stream("stock")
-    for code, enough in (("CELL-A", 8), ("CELL-C", 5)):
-        if len(centre.stock[code]) < enough:
-            cell_lot(centre, code, centre.stated - 9 * DAY)
+    for code, wanted in (("CELL-A", 10), ("CELL-C", 5)):
+        missing = wanted - len(centre.stock[code])
+        if missing > 0:
+            cell_lot(centre, code, centre.stated - 9 * DAY, missing)
     for code, count in STOCK.items():
         for _ in range(max(1, round(count * min(centre.share, 20)))):
             received = centre.stated - int(rng.integers(20, 420)) * DAY
@@ -44,7 +46,19 @@ def _stock(centre: Centre) -> None:
                 part.row["place"] = "Shelf 3"
             for basis, amount, kind in centre.lives.get(code, ()):
                 if basis == "test_interval" and kind not in part.tests:
-                    test(centre, part, kind, centre.stated - int(rng.uniform(0.05, 0.95) * amount * 30) * DAY, "supplier")
+                    test(
+                        centre, part, kind, centre.stated - int(rng.uniform(0.05, 0.95) * amount * 30) * DAY, "supplier"
+                    )
+            for test_kind, row in list(part.tests.items()):
+                months = next(a for basis, a, which in centre.lives[code] if which == test_kind)
+                if (centre.stated - row["done_on"]).days > 30 * months - 20 and part.record[-1] != "7":
+                    test(
+                        centre,
+                        part,
+                        test_kind,
+                        centre.stated - int(rng.integers(20, 300)) * DAY,
+                        "Test house (invented)",
+                    )
     lung = new_part(centre, "LUNG-C", dt.date(2021, 9, 14), made=dt.date(2021, 4, 1))
     lung.row["lot"] = "old stock"
     broken = new_part(centre, "HSET-B", centre.stated - 300 * DAY)
@@ -72,11 +86,16 @@ def _last(centre: Centre, sheet: str, unit: str) -> Row:
 def _bench_units(centre: Centre) -> None:
     words = {
         flaws.B5: ("cell 2", "Cell 2 fits at 1 bar but stays behind at both points of the pressure pot"),
-        flaws.B7: ("cells 1 to 3", "All three cells short in oxygen after a second flush; B-06 on the same gas is in limits"),
+        flaws.B7: (
+            "cells 1 to 3",
+            "All three cells short in oxygen after a second flush; B-06 on the same gas is in limits",
+        ),
     }
     for index, (what, text) in words.items():
         tag = centre.units[index].tag
-        ticket = next(row for row in reversed(centre.sheets.rows["tickets"]) if row["unit"] == tag and not row.get("signed_at"))
+        ticket = next(
+            row for row in reversed(centre.sheets.rows["tickets"]) if row["unit"] == tag and not row.get("signed_at")
+        )
         when = at(flaws.day(-3), 15, 10)
         centre.sheets.add("findings", ticket=ticket["record"], at=when, person="T2", text=text)
         centre.sheets.add("holds", unit=tag, kind="cell", reason=f"{what} rejected", placed_at=when, placed_by="T2")
@@ -85,14 +104,39 @@ def _bench_units(centre: Centre) -> None:
 def _away(centre: Centre) -> None:
     tag = centre.units[flaws.C5].tag
     left = at(flaws.day(-7), 9, 30)
-    centre.sheets.add("absences", unit=tag, place="Yearly service", why="Oxygen first stage creeps: service and new seat",
+    centre.sheets.add("absences", unit=tag, place="Yearly service",
+                      why="Oxygen first stage creeps: service and new seat",
                       left_at=left, expected_on=flaws.day(7))  # fmt: skip
-    centre.sheets.add("holds", unit=tag, kind="manual", reason="Oxygen first stage creeps; not out before it is serviced",
+    centre.sheets.add("holds", unit=tag, kind="manual",
+                      reason="Oxygen first stage creeps; not out before it is serviced",
                       placed_at=at(flaws.day(-10), 12, 40), placed_by="T1")  # fmt: skip
 
 
 def _find(centre: Centre, index: int, slot: str) -> Part:
     return next(part for _, name, part in centre.units[index].all_parts() if name == slot)
+
+
+def _incidents(centre: Centre) -> None:
+    """Near misses of other years, looked into and lifted."""
+    for index, days, reason, found in (
+        (
+            flaws.B4,
+            -602,
+            "Renter's head-up light stayed dark on the surface",
+            "Battery was not charged; told at hand-over",
+        ),
+        (
+            flaws.C1,
+            -251,
+            "Mouthpiece valve left open on the surface, unit flooded at the jetty",
+            "Shown again to the class",
+        ),
+    ):
+        if centre.stated + days * DAY > centre.first:
+            placed = at(flaws.day(days), 17, 20)
+            centre.sheets.add("holds", unit=centre.units[index].tag, kind="incident", reason=reason, placed_at=placed,
+                              placed_by=MANAGER, lifted_at=placed + 2 * DAY, lifted_by=MANAGER,
+                              lift_reason=found)  # fmt: skip
 
 
 def _near_limits(centre: Centre) -> None:
@@ -118,7 +162,8 @@ def _near_limits(centre: Centre) -> None:
         centre.units[flaws.C2].row["in_service_on"] = ends_in(18, 48)
     cell = _find(centre, flaws.B9, "cell 3")
     cell.opened = ends_in(2, 12)
-    cell.row["opened_on"] = cell.opened
+    made = (cell.opened - 70 * DAY).replace(day=1)
+    cell.row.update(opened_on=cell.opened, made_on=Marked(made, "month"), received_on=made + 40 * DAY, lot="L0")
     bailout = _find(centre, flaws.B4, "bailout cylinder")
     tests = [row for row in centre.sheets.rows["part_tests"] if row["part"] == bailout.record]
     for row in tests:
@@ -133,20 +178,25 @@ def _notices(centre: Centre) -> None:
     add = centre.sheets.add
     owv_lot = next(row["lot"] for row in reversed(centre.sheets.rows["parts"]) if row["part_type"] == "OWV-1")
     told = (
-        ("N-2024-1", -560, "Clamp of the loop hose", "Clamps may slip when wet.", "Look at both clamps, tighten.", "unit type",
+        ("N-2024-1", -560, "Clamp of the loop hose", "Clamps may slip when wet.", "Look at both clamps, tighten.",
+         "unit type",
          "TYPE-B", None, "advise"),
-        ("N-2025-1", -330, "Handset firmware 2.4", "Older firmware may freeze on the menu.", "Load firmware 2.4.", "part type",
+        ("N-2025-1", -330, "Handset firmware 2.4", "Older firmware may freeze on the menu.", "Load firmware 2.4.",
+         "part type",
          "HSET-B", None, "stop"),
-        ("N-2025-2", -190, "Mark on canister lids", "Some lids lack the seating mark.", "Look for the mark.", "unit type",
+        ("N-2025-2", -190, "Mark on canister lids", "Some lids lack the seating mark.", "Look for the mark.",
+         "unit type",
          "TYPE-C", None, "advise"),
-        ("N-2026-1", -12, "Lot of one-way valves", "Valves of one lot may curl when stored warm.", "Take the lot off the shelf.",
+        ("N-2026-1", -12, "Lot of one-way valves", "Valves of one lot may curl when stored warm.",
+         "Take the lot off the shelf.",
          "lot", owv_lot, None, "advise"),
     )  # fmt: skip
     for number, days, title, text, action, covers, first, last, weight in told:
         issued = centre.stated + days * DAY
         if issued < centre.first:
             continue
-        add("notices", number=number, issued_on=issued, title=title, text=text, action=action, by_when=issued + 60 * DAY,
+        add("notices", number=number, issued_on=issued, title=title, text=text, action=action,
+            by_when=issued + 60 * DAY,
             weight=weight)  # fmt: skip
         add("notice_scopes", notice=number, covers=covers, first=first, last=last)
         kinds = {"TYPE-B": "TYPE-B", "HSET-B": "TYPE-B", "TYPE-C": "TYPE-C"}

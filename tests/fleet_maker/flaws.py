@@ -57,7 +57,7 @@ def blocked() -> dict[int, list[tuple[dt.date, dt.date]]]:
 
 
 def order_on_bench(unit: int, when: dt.date) -> int:
-    """On the day of the shared fault a sound head comes first, to compare with, and the suspects in the same session."""
+    """On the day of the shared fault a sound head comes first, to compare with, then the suspects beside it."""
     if when != day(-3):
         return 0
     return 0 if unit == B6 else 1 if unit in ON_BENCH else 2
@@ -77,16 +77,19 @@ def wants(unit: int, when: dt.date) -> dict[str, Any]:
             "reason": ("hand-back", "Renter saw cell 2 lag behind the others above 1.2 bar"),
         },
         (B7, day(-3)): {
-            "fail": {f"cell {n}": ("not linear", 1.02 + 0.006 * n, 70, 5) for n in (1, 2, 3)}, "leave open": True,
+            "fail": {f"cell {n}": ("not linear", 1.02 + 0.006 * n, 16, 1) for n in (1, 2, 3)}, "leave open": True,
             "compare": True, "complete": True, "reason": ("failed test", "All three cells short in oxygen"),
         },
         (B8, day(-5)): {"calibration": {"bad_contact": (1, 1, 0.90)}, "complete": True},
         (C3, day(-4)): {
-            "fail": {"cell 1": ("not linear", 1.068, 40, 6)}, "calibration": {"vented": "no", "over_mbar": 30.0},
+            "fail": {"cell 1": ("not linear", 1.092, 40, 6)}, "calibration": {"vented": "no", "over_mbar": 30.0},
             "complete": True,
         },
         (C5, day(-10)): {"creeping regulator": True, "reason": ("by hand", "Oxygen first stage heard hissing")},
-        (B4, TROPICAL_DAY): {"fail and replace": {"cell 3": ("not linear", 1.07)}, "complete": True},
+        (B4, TROPICAL_DAY): {
+            "fail and replace": {"cell 3": ("not linear", 1.05)}, "complete": True,
+            "keep": ("cell 1", "cell 2", "cell 3"),
+        },
         (C1, TROPICAL_DAY): {"complete": True},
     }  # fmt: skip
     return fixed.get((unit, when), {})

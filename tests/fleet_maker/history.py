@@ -85,7 +85,8 @@ def _winter_absences(centre: Centre) -> list[tuple[int, dt.date, dt.date]]:
             if left > centre.first and back < centre.stated - 60 * DAY:
                 spans.append((int(unit), left, back))
                 centre.sheets.add(
-                    "absences", unit=centre.units[unit].tag, place="Yearly service", why="Yearly service by the maker's workshop",
+                    "absences", unit=centre.units[unit].tag, place="Yearly service",
+                    why="Yearly service by the maker's workshop",
                     left_at=at(left, 10), expected_on=back - 2 * DAY, back_at=at(back, 11, 30),
                 )  # fmt: skip
     return spans
@@ -190,7 +191,9 @@ def _chance_failures(bench: Bench, visit: Visit) -> None:
     if failed:
         visit.wants.setdefault("failed parts", failed)
     if leak:
-        visit.wants.setdefault("leaking valve", "inhale one-way valve" if bench.fate.random() < 0.5 else "exhale one-way valve")
+        visit.wants.setdefault(
+            "leaking valve", "inhale one-way valve" if bench.fate.random() < 0.5 else "exhale one-way valve"
+        )
 
 
 def _script_cells(centre: Centre, bench: Bench, visit: Visit) -> None:
@@ -259,7 +262,8 @@ def _hand_out(centre: Centre, diving: Diving, clients: Clients, booking: Booked)
     renter = clients.renter(booking.unit_type, booking.starts) if booking.kind == "hire" else None
     instructor = INSTRUCTORS[number % len(INSTRUCTORS)] if booking.kind != "hire" else None
     centre.sheets.add(
-        "bookings", kind=booking.kind, code=code, unit_type=booking.unit_type, starts_on=booking.starts, ends_on=booking.ends,
+        "bookings", kind=booking.kind, code=code, unit_type=booking.unit_type, starts_on=booking.starts,
+        ends_on=booking.ends,
         units_wanted=booking.wanted if future else len(booking.units), renter=renter, instructor=instructor,
         planned_minutes=booking.planned_minutes, planned_depth_m=booking.depth,
         planned_water_c=round(centre.weather.water_on(booking.starts)) if in_season(booking.starts) else 14,
@@ -282,5 +286,3 @@ def _hand_out(centre: Centre, diving: Diving, clients: Clients, booking: Booked)
         if booking.forced and len(centre.units) >= 14:
             story = {flaws.B3: {"overrun": True, "keep fill": True}, flaws.C1: {"keep fill": True}}.get(index, {})
         diving.line(unit, booking, code, diver or MANAGER, out_at, dict(story))
-
-

@@ -27,7 +27,8 @@ COLUMNS = {
     "absences": "record,unit,place,why,left_at,expected_on,back_at",
     "holds": "record,unit,part,kind,reason,placed_at,placed_by,lifted_at,lifted_by,lift_reason",
     "equipment": "record,kind,name,serial,uncertainty,unit,last_good_day",
-    "parts": "record,part_type,serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,state,firmware,supplier,price",
+    "parts": "record,part_type,serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,state,firmware,"
+    "supplier,price",
     "cylinders": "part,role,size_l,working_bar,material,marking",
     "fittings": "record,part,unit,host_part,slot,fitted_at,fitted_by,removed_at,removed_by,why_removed,ticket,"
     "removal_ticket",
@@ -35,19 +36,24 @@ COLUMNS = {
     "containers": "record,part_type,lot,received_kg,left_kg,received_on,opened_at,last_good_day,place",
     "fills": "record,canister,container,packed_at,packed_by,mass_g,checked,diver,hire_line,wetted_at,closed_up_at,"
     "discarded_at,discarded_by,why_discarded",
-    "runs": "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
+    "runs": "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,"
+    "seen_at_6m_bar",
     "openings": "record,unit,at,kind,what,person,ticket",
-    "bench_tests": "record,unit,part,kind,direction,at,person,ticket,equipment,held,watched_minutes,value,unit_of_value,"
+    "bench_tests": "record,unit,part,kind,direction,at,person,ticket,equipment,held,watched_minutes,value,"
+    "unit_of_value,"
     "supply_bar,result,note",
     "cylinder_fills": "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",
     "gas_analyses": "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver",
     "sessions": "record,started_at,person,pressure_mbar,pressure_source,temperature_c,humidity,oxygen_shown_percent,"
     "analyser,barometer,hygrometer,ended_at",
-    "calibrations": "record,unit,session,person,at,made,pressure_mbar,pressure_source,temperature_c,oxygen_temperature_c,"
+    "calibrations": "record,unit,session,person,at,made,pressure_mbar,pressure_source,temperature_c,"
+    "oxygen_temperature_c,"
     "humidity,oxygen_shown_percent,analyser,barometer,head,vented,over_pressure_mbar,settled,comparison,ticket,note",
     "readings": "calibration,slot,cell,reader,point,mv,po2_shown_bar,pot_bar,seconds",
-    "handset_settings": "record,calibration,unit,reader,at,fraction_set,pressure_set_mbar,shown_oxygen_bar,shown_air_bar",
-    "tickets": "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
+    "handset_settings": "record,calibration,unit,reader,at,fraction_set,pressure_set_mbar,shown_oxygen_bar,"
+    "shown_air_bar",
+    "tickets": "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,"
+    "signed_by",
     "findings": "record,ticket,at,person,text",
     "tasks": "record,ticket,ordinal,text,critical,state,minutes,settled_at,person,put_off_reason,times_put_off",
     "disinfections": "record,unit,at,agent,strength,contact_minutes,rinsed,dry_at,person,ticket",
@@ -60,7 +66,8 @@ COLUMNS = {
     "notices_done": "record,notice,unit,at,person,note",
 }
 PREFIX = {
-    "owners": "OWN", "places": "PLA", "qualifications": "QUA", "part_type_lives": "LIF", "limits": "LIM", "slots": "SLO",
+    "owners": "OWN", "places": "PLA", "qualifications": "QUA", "part_type_lives": "LIF", "limits": "LIM",
+    "slots": "SLO",
     "readers": "REA", "reader_cells": "RCE", "rating_rows": "RAT", "units": "UNI", "absences": "ABS", "holds": "HOL",
     "equipment": "EQU", "parts": "PRT", "fittings": "FIT", "part_tests": "PTE", "containers": "DRU", "fills": "FIL",
     "runs": "RUN", "openings": "OPE", "bench_tests": "BTE", "cylinder_fills": "CFI", "gas_analyses": "GAS",

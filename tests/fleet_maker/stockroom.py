@@ -11,14 +11,20 @@ MONTH_MARKED = {"CELL-A", "CELL-C", "BATT-1", "SOLN-1", "HSET-B", "HSET-C", "CO2
 QUARTER_MARKED = {"OWV-1", "LUNG-B", "LUNG-C", "HOSE-1"}
 BY_LOT = {"CELL-A", "CELL-C", "OWV-1", "MPC-1"}
 SERVICE_TESTS = {
-    code: [test for _, basis, _, _, test, _ in (life for life in catalogue.LIVES if life[0] == code) if basis == "test_interval"]
+    code: [
+        test
+        for _, basis, _, _, test, _ in (life for life in catalogue.LIVES if life[0] == code)
+        if basis == "test_interval"
+    ]
     for code in catalogue.PART_TYPES
 }
 CYLINDERS = {"CYL-OX": ("oxygen", 3, 200), "CYL-DI": ("diluent", 3, 232), "CYL-BO": ("bailout", 7, 232)}
 SUPPLIERS = ("Supplier North (invented)", "Supplier South (invented)")
 
 
-def new_part(centre: Centre, code: str, received: dt.date, *, made: dt.date | None = None, lot: str | None = None) -> Part:
+def new_part(
+    centre: Centre, code: str, received: dt.date, *, made: dt.date | None = None, lot: str | None = None
+) -> Part:
     """A part as it comes from a supplier, in stock."""
     rng = centre.parts_rng
     number = centre.serials[code] = centre.serials.get(code, int(rng.integers(1, 90)) * 10) + 1
@@ -33,7 +39,7 @@ def new_part(centre: Centre, code: str, received: dt.date, *, made: dt.date | No
         fixed = (received + int(rng.integers(500, 760)) * DAY).replace(day=1)
     price = catalogue.PART_TYPES[code][7]
     row = centre.sheets.row(
-        "parts", part_type=code, serial=None if code in {"OWV-1", "MPC-1"} else f"{code.split('-')[0]}{number:05d}",
+        "parts", part_type=code, serial=None if code in {"OWV-1", "MPC-1"} else f"{code.partition('-')[0]}{number:05d}",
         lot=lot or (f"{code[:3]}{received:%y%m}" if code in BY_LOT else None), made_on=mark, received_on=received,
         fixed_on=Marked(fixed, "month") if fixed else None, owner="The centre", place="Parts cabinet", state="stock",
         firmware="2.4" if code.startswith("HSET") else None, supplier=SUPPLIERS[number % 2], price=price,
@@ -51,13 +57,14 @@ def new_part(centre: Centre, code: str, received: dt.date, *, made: dt.date | No
     return part
 
 
-def cell_lot(centre: Centre, code: str, received: dt.date) -> None:
-    """A new lot of 6 to 12 cells on the shelf."""
+def cell_lot(centre: Centre, code: str, received: dt.date, size: int | None = None) -> None:
+    """A new lot of 6 to 12 cells on the shelf, or of the size given."""
     rng = centre.parts_rng
     number = centre.lots[code] = centre.lots.get(code, 40) + 1
     made = received - int(rng.integers(20, 75)) * DAY
     lot = f"L{code[-1]}{number}"
-    size = int(rng.integers(7, 13) if code == "CELL-A" and centre.share <= 2 else 6 if centre.share <= 2 else 12)
+    drawn = int(rng.integers(6, 10)) if code == "CELL-A" else 6
+    size = size or (drawn if centre.share <= 2 else 12)
     for _ in range(size):
         centre.stock.setdefault(code, []).append(new_part(centre, code, received, made=made, lot=lot))
 
@@ -79,7 +86,9 @@ def test(centre: Centre, part: Part, kind: str, day: dt.date, by: str) -> None:
     """Record a periodic test or service of a part; a hydrostatic test brings its visual with it."""
     kinds = ("hydrostatic", "visual") if kind == "hydrostatic" else (kind,)
     for each in kinds:
-        part.tests[each] = centre.sheets.row("part_tests", part=part.record, kind=each, done_on=day, passed=True, done_by=by)
+        part.tests[each] = centre.sheets.row(
+            "part_tests", part=part.record, kind=each, done_on=day, passed=True, done_by=by
+        )
 
 
 def fit(centre: Centre, unit: Unit, host: Part | None, slot: str, part: Part, when: dt.datetime, by: str | None,
@@ -104,7 +113,8 @@ def open_cell(centre: Centre, part: Part, day: dt.date) -> None:
     centre.cells[part.cell].opened = day_number(day)
 
 
-def remove(centre: Centre, part: Part, when: dt.datetime, by: str, why: str, ticket: str | None, state: str = "scrapped",
+def remove(centre: Centre, part: Part, when: dt.datetime, by: str, why: str, ticket: str | None,
+           state: str = "scrapped",
            place: str = "Quarantine box") -> None:  # fmt: skip
     """Take a part out of its slot for good or for a while."""
     assert part.fitting is not None
@@ -115,7 +125,7 @@ def remove(centre: Centre, part: Part, when: dt.datetime, by: str, why: str, tic
 def first_outfit(centre: Centre, unit: Unit) -> None:
     """Fit a unit as it was when this history began, its parts of all ages."""
     rng = centre.parts_rng
-    for name, code, *_ in catalogue.UNIT_SLOTS[unit.kind]:
+    for name, code, *_rest in catalogue.UNIT_SLOTS[unit.kind]:
         part = _aged(centre, unit, None, name, code)
         for inner_name, inner_code, *_ in catalogue.ASSEMBLY_SLOTS.get(code, ()):
             _aged(centre, unit, part, inner_name, inner_code)
@@ -126,7 +136,8 @@ def first_outfit(centre: Centre, unit: Unit) -> None:
 def _aged(centre: Centre, unit: Unit, host: Part | None, slot: str, code: str) -> Part:
     rng = centre.parts_rng
     lives = centre.lives.get(code, [])
-    months = min((amount for basis, amount, _ in lives if basis in {"made", "opened", "fitted", "fixed_date"} and amount),
+    months = min((amount for basis, amount, _ in lives if basis in {"made", "opened", "fitted",
+                                                                    "fixed_date"} and amount),
                  default=40)  # fmt: skip
     age = int(rng.uniform(0.05, 0.8) * min(months, 40) * 30)
     day = centre.first - (age + 2) * DAY
@@ -141,5 +152,11 @@ def _aged(centre: Centre, unit: Unit, host: Part | None, slot: str, code: str) -
     for kind in SERVICE_TESTS[code]:
         interval = next(amount for basis, amount, which in lives if basis == "test_interval" and which == kind)
         if kind != "visual" or "visual" not in part.tests:
-            test(centre, part, kind, centre.first - int(rng.uniform(0.03, 0.9) * interval * 30) * DAY, "before this history")
+            test(
+                centre,
+                part,
+                kind,
+                centre.first - int(rng.uniform(0.03, 0.9) * interval * 30) * DAY,
+                "before this history",
+            )
     return part

@@ -16,7 +16,7 @@ RESOLUTION_MV = 0.1
 REPEAT_MV = 0.05
 LINEARITY = (95.0, 105.0)
 # A head short of oxygen shows in all its cells at once against their own last good values, percent.
-SHORT_FLUSH = 1.5
+SHORT_FLUSH = 2.0
 
 
 @dataclass
@@ -58,7 +58,9 @@ class Cells:
         self.sessions = folder.by("sessions", "record")
         self.calibrations = folder.by("calibrations", "record")
         self.readings = folder.grouped("readings", "calibration")
-        self.limits = {(row["part_type"], row["name"]): float(row["amount"]) for row in folder["limits"] if row["part_type"]}
+        self.limits = {
+            (row["part_type"], row["name"]): float(row["amount"]) for row in folder["limits"] if row["part_type"]
+        }
         self.last_good: dict[str, float] = {}
         self.undecided: dict[str, int] = {}
         self.sound_calibrations: set[str] = set()
@@ -123,7 +125,9 @@ class Cells:
         vapour = 6.112 * math.exp(17.62 * temperature / (243.12 + temperature))
         humidity = number(row["humidity"])
         wet = 0.5 if humidity is None or row["head"] != "dry" else humidity / 100
-        u_wet = 0.5 / math.sqrt(3) if humidity is None or row["head"] != "dry" else self._u(row, "hygrometer", 2.0) / 100
+        u_wet = (
+            0.5 / math.sqrt(3) if humidity is None or row["head"] != "dry" else self._u(row, "hygrometer", 2.0) / 100
+        )
         fraction = min(float(row["oxygen_shown_percent"]), 100.0) / 100
         over = number(row["over_pressure_mbar"]) or 0.0
         oxygen_wet = wet if row["head"] != "dry" else 0.0
@@ -172,6 +176,8 @@ class Cells:
             return "repeat", "not vented, and no over-pressure recorded"
         if self._readers_differ(judged):
             return "repeat", "low on one handset only: contact or handset"
+        if any(self._limits_above_one_bar(reader) for reader in judged):
+            return "reject", "current-limited above 1 bar"
         if common:
             return "repeat", "all cells low together with nothing to compare: gas, flush or pressure"
         return max((self._one_reader(cell, reader) for reader in judged), key=lambda v: ORDER.index(v[0]))
@@ -192,8 +198,6 @@ class Cells:
             return "reject", "output under the limit"
         if value < LINEARITY[0]:
             return "reject", "not linear"
-        if self._limits_above_one_bar(reader):
-            return "reject", "current-limited above 1 bar"
         if value > LINEARITY[1] or reader.air_norm > high_mv:
             return ("reject" if self.undecided.get(cell, 0) else "repeat"), "above the upper limit"
         if value - u < LINEARITY[0] or value + u > LINEARITY[1]:

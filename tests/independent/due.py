@@ -82,14 +82,17 @@ class Due:
     def _booked(self, unit: str, use: str, on: dt.date) -> float:
         total = 0.0
         for line in self.sheets["hire_lines"]:
-            if line["unit"] != unit or line["out_at"]:
+            if line["unit"] != unit or line["received_at"]:
                 continue
             booking = self.bookings[line["booking"]]
             starts, ends = dt.date.fromisoformat(booking["starts_on"]), dt.date.fromisoformat(booking["ends_on"])
-            if booking["cancelled_at"] or not on <= starts <= on + dt.timedelta(days=89):
+            horizon = on + dt.timedelta(days=89)
+            days = (min(ends, horizon) - max(starts, on)).days + 1
+            if booking["cancelled_at"] or days <= 0:
                 continue
-            days = (ends - starts).days + 1
-            total += {"hours": float(booking["planned_minutes"] or 0) / 60 * days, "dives": 0.0, "hires": 1.0}[use]
+            ahead = 0.0 if line["out_at"] else 1.0
+            # Planned minutes are those of one fill, and one fill a day is reckoned.
+            total += {"hours": float(booking["planned_minutes"] or 0) / 60 * days, "dives": 0.0, "hires": ahead}[use]
         return total / 90
 
     def last_good(self, part: str, unit: str, fitted: dt.date, life: Row, on: dt.date) -> tuple[dt.date | None, str]:
@@ -165,6 +168,20 @@ class Due:
         """Parts whose governing last good day lies within so many days or is past, the earliest first."""
         rows = [row for row in self.governing(on) if row["days_left"] is not None and row["days_left"] <= days]
         return sorted(rows, key=lambda row: (row["last_good_day"], row["unit"], row["slot"]))
+
+    def rejected(self, on: dt.date) -> list[dict[str, Any]]:
+        """Fitted cells whose latest calibration rejected them: their last good day is the one before it."""
+        from tests.independent.cells import Cells
+
+        latest = Cells(self.sheets).latest()
+        found = []
+        for row in self.governing(on):
+            judged = latest.get(row["part"])
+            if judged is not None and judged.verdict == "reject":
+                day = day_before(dt.date.fromisoformat(judged.at[:10]))
+                found.append({**row, "last_good_day": min(day, row["last_good_day"] or day), "basis": "reject",
+                              "days_left": (day - on).days, "state": "past"})  # fmt: skip
+        return found
 
     def stored(self) -> list[dict[str, Any]]:
         """Last good day of parts in stock by their storage limit, counted from the cure quarter's last day.

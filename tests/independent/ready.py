@@ -54,10 +54,12 @@ class Ready:
         if kind != "not-for-diving":
             checks = [
                 self.holds(unit), self.cells(unit), self.calibration(unit, first), self.life(unit, last),
+                self.cell_age(unit, last),
+                self.notices(unit),
                 self.one_way_valves(unit, first), self.loop(unit, first), self.open_tickets(unit),
             ]  # fmt: skip
             if kind == "assembled":
-                checks.append(self.absorbent(unit, first))
+                checks.append(self.absorbent(unit, first, last))
         stopped = any(check["result"] == "stop" for check in checks)
         return {"unit": unit, "from": first, "to": last, "kind": kind, "verdict": "hold" if stopped else "ready",
                 "checks": checks}  # fmt: skip
@@ -65,8 +67,29 @@ class Ready:
     def holds(self, unit: str) -> Check:
         """Any hold on the unit, or on a part in it, that was not lifted."""
         parts = {row["part"] for row in self.inside.get(unit, [])}
-        standing = [row for row in self.sheets["holds"] if not row["lifted_at"] and (row["unit"] == unit or row["part"] in parts)]
+        standing = [
+            row
+            for row in self.sheets["holds"]
+            if not row["lifted_at"] and (row["unit"] == unit or row["part"] in parts)
+        ]
         return check("hold", "stop" if standing else "ok", "; ".join(row["reason"] for row in standing))
+
+    def notices(self, unit: str) -> Check:
+        """Notices that cover the unit or a part in it and were not done on it: mandatory ones stop, others advise."""
+        done = {row["notice"] for row in self.sheets["notices_done"] if row["unit"] == unit}
+        weights = {row["number"]: row["weight"] for row in self.sheets["notices"]}
+        rows = [row for row in self.sheets["notice_scopes"] if row["notice"] not in done and self._covers(row, unit)]
+        worst = max((weights[row["notice"]] for row in rows), key=RANK.index, default="ok")
+        return check("notices", worst, "; ".join(row["notice"] for row in rows))
+
+    def _covers(self, scope: Row, unit: str) -> bool:
+        parts = [self.due.parts[row["part"]] for row in self.inside.get(unit, [])]
+        if scope["covers"] == "unit type":
+            return self.types[unit] == scope["first"]
+        if scope["covers"] == "serials":
+            return any(scope["first"] <= part["serial"] <= (scope["last"] or scope["first"]) for part in parts)
+        column = {"part type": "part_type", "lot": "lot", "firmware": "firmware"}[scope["covers"]]
+        return any(part[column] == scope["first"] for part in parts)
 
     def cells(self, unit: str) -> Check:
         """The latest verdict of every fitted cell, the worst of them."""
@@ -76,7 +99,9 @@ class Ready:
                 verdict = self.verdicts.get(row["part"])
                 result = "stop" if verdict is None else {"pass": "ok", "watch": "advise"}.get(verdict.verdict, "stop")
                 if result != "ok":
-                    words.append(f"{row['slot']}: {verdict.verdict + ', ' + verdict.finding if verdict else 'never calibrated'}")
+                    words.append(
+                        f"{row['slot']}: {verdict.verdict + ', ' + verdict.finding if verdict else 'never calibrated'}"
+                    )
                 worst = max(worst, result, key=RANK.index)
         return check("cells", worst, "; ".join(words))
 
@@ -98,7 +123,7 @@ class Ready:
         """Lives of all fitted parts through the last day: critical ones stop, others and near ones advise."""
         worst, words = "ok", []
         for row in self.due.rows(self.sheets.stated_day):
-            if row["unit"] != unit:
+            if row["unit"] != unit or row["part_type"].startswith("CELL"):
                 continue
             host = self._host_type(row["part"]) or self.types[unit]
             day, critical = row["last_good_day"], self.critical[host, row["slot"]]
@@ -111,6 +136,23 @@ class Ready:
             words.append(f"{row['slot']} {row['basis']} {day}: {result}")
             worst = max(worst, result, key=RANK.index)
         return check("part life", worst, "; ".join(words))
+
+    def cell_age(self, unit: str, last: dt.date) -> Check:
+        """Cells past an age limit stop; under 30 days left after the last day, or all of one lot, advises."""
+        worst, words, lots = "ok", [], []
+        for row in self.due.governing(self.sheets.stated_day):
+            if row["unit"] != unit or not row["part_type"].startswith("CELL"):
+                continue
+            lots.append(self.due.parts[row["part"]]["lot"])
+            left = -1 if row["last_good_day"] is None or row["unknown"] else (row["last_good_day"] - last).days
+            result = "stop" if left < 0 else "advise" if left < 30 else "ok"
+            if result != "ok":
+                words.append(f"{row['slot']} {row['basis']} {row['last_good_day']}: {result}")
+            worst = max(worst, result, key=RANK.index)
+        if len(lots) > 1 and len(set(lots)) == 1 and lots[0]:
+            words.append(f"all of lot {lots[0]}")
+            worst = max(worst, "advise", key=RANK.index)
+        return check("cell age", worst, "; ".join(words))
 
     def _host_type(self, part: str) -> str | None:
         open_row = next(row for row in self.due.fittings[part] if not row["removed_at"])
@@ -136,7 +178,13 @@ class Ready:
         opened = max((row["at"] for row in self.openings.get(unit, []) if row["kind"] == "workshop"), default="")
         age = (first - dt.date.fromisoformat(last["at"][:10])).days
         failed = last["result"] in {"repeat", "reject"} or last["held"] == "no"
-        result = "stop" if failed or last["at"] < opened or age > 90 else "advise" if age > 30 or last["result"] == "watch" else "ok"
+        result = (
+            "stop"
+            if failed or last["at"] < opened or age > 90
+            else "advise"
+            if age > 30 or last["result"] == "watch"
+            else "ok"
+        )
         return check(name, result, f"{kind} {way} {last['result']} at {last['at']}, opened {opened}, {age} days before")
 
     def open_tickets(self, unit: str) -> Check:
@@ -155,14 +203,19 @@ class Ready:
 
     # ---- absorbent -------------------------------------------------------------------------------------------------
 
-    def absorbent(self, unit: str, first: dt.date) -> Check:
-        """The fill in the unit's canister, at noon of the first day; used by a diver before is another diver's."""
+    def absorbent(self, unit: str, first: dt.date, last: dt.date) -> Check:
+        """The fill in the unit's canister, at noon of the first day; none yet is hand-over work still to do."""
         canister = next(row["part"] for row in self.inside[unit] if row["slot"] == "canister")
         fills = [row for row in self.fills.get(canister, []) if not row["discarded_at"]]
         if not fills:
-            return check("absorbent", "stop", "no fill packed")
+            return check("absorbent", "advise", "to do: no fill packed")
         fill = max(fills, key=lambda row: row["packed_at"])
         stops = self._fill_stops(fill, canister, dt.datetime.combine(first, dt.time(12)))
+        promised = self._promised(unit, first, last)
+        if promised and fill["diver"] and promised["diver"] and promised["diver"] != fill["diver"]:
+            stops.append("another diver's")
+        if promised and fill["hire_line"] and promised["record"] != fill["hire_line"]:
+            stops.append("of another hire")
         advises = []
         packed = dt.datetime.fromisoformat(fill["packed_at"])
         if not self.runs.get(fill["record"]) and (first - packed.date()).days > 7:
@@ -170,6 +223,17 @@ class Ready:
         if not fill["mass_g"]:
             advises.append("not weighed")
         return check("absorbent", "stop" if stops else "advise" if advises else "ok", "; ".join(stops + advises))
+
+    def _promised(self, unit: str, first: dt.date, last: dt.date) -> Row | None:
+        """The unit's line on the first booking that touches these days."""
+        found = []
+        for line in self.lines.values():
+            if line["unit"] == unit and not line["received_at"]:
+                booking = self.due.bookings[line["booking"]]
+                starts, ends = (dt.date.fromisoformat(booking[key]) for key in ("starts_on", "ends_on"))
+                if starts <= last and ends >= first and not booking["cancelled_at"]:
+                    found.append((starts, line["record"]))
+        return self.lines[min(found)[1]] if found else None
 
     def _fill_stops(self, fill: Row, canister: str, when: dt.datetime) -> list[str]:
         code = self.due.parts[canister]["part_type"]
@@ -184,14 +248,16 @@ class Ready:
         line = self.lines.get(fill["hire_line"])
         if line and line["received_at"]:
             stops.append("another diver's, of a hire that is over")
-        if when - dt.datetime.fromisoformat(fill["packed_at"]) > dt.timedelta(hours=self.limits.get((code, "hours since opened"), 1e9)):
-            stops.append("over the hours since opened")
         mass = number(fill["mass_g"])
         if mass is not None and mass < self.limits.get((code, "minimum mass"), 0.0):
             stops.append("under the minimum mass")
         if fill["wetted_at"]:
             stops.append("wetted")
         container = self.containers.get(fill["container"])
+        opened = moment(container["opened_at"]) if container else None
+        open_hours = self.limits.get((code, "hours since opened"))
+        if opened and open_hours and when - opened > dt.timedelta(hours=open_hours):
+            stops.append("over the hours since its container was opened")
         good = first_day(container["last_good_day"]) if container else None
         if good and good < when.date():
             stops.append("lot past its date")
