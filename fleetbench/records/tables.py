@@ -8,6 +8,7 @@ from fleetbench.records import (
     hires,
     journal,
     notices,
+    part_events,
     parts,
     people,
     places,
@@ -17,7 +18,10 @@ from fleetbench.records import (
 )
 from fleetbench.records.schema import Base
 
-SUBJECTS = (people, places, units, parts, cells, canisters, valves, gas, equipment, notices, tickets, hires, journal)
+SUBJECTS = (
+    people, places, units, parts, part_events, cells, canisters, valves, gas, equipment, notices, tickets, hires,
+    journal,
+)  # fmt: skip
 """The modules that hold tables."""
 
 metadata = Base.metadata
