@@ -7,9 +7,26 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of
 
+KINDS = (
+    "analyser",
+    "barometer",
+    "hygrometer",
+    "thermometer",
+    "bench meter",
+    "gauge",
+    "manometer",
+    "scale",
+    "pressure pot",
+    "flow meter",
+    "reference cell",
+)
+
 
 class TestEquipment(Base):
-    """An analyser, barometer, gauge or scale with its uncertainty and last good day."""
+    """An analyser, barometer, gauge or scale with its uncertainty and last good day.
+
+    uncertainty: standard, of one reading; digit: what the last place of its display stands for; both in `unit`.
+    """
 
     __test__ = False
     __tablename__ = "test_equipment"
@@ -21,21 +38,5 @@ class TestEquipment(Base):
     uncertainty: Mapped[float | None]
     unit: Mapped[str | None] = mapped_column(String(12))
     last_good_day: Mapped[date | None]
-    __table_args__ = (
-        one_of(
-            "kind",
-            (
-                "analyser",
-                "barometer",
-                "hygrometer",
-                "thermometer",
-                "bench meter",
-                "gauge",
-                "manometer",
-                "scale",
-                "pressure pot",
-                "flow meter",
-                "reference cell",
-            ),
-        ),
-    )
+    digit: Mapped[float | None]
+    __table_args__ = (one_of("kind", KINDS),)

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from sqlalchemy import String
+from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
@@ -61,8 +61,25 @@ class BenchTest(Base):
     result: Mapped[str] = mapped_column(String(8))
     supersedes_id: Mapped[int | None] = to("bench_test", nullable=True)
     note: Mapped[str | None]
+    expanded_u: Mapped[float | None]
+    finding: Mapped[str | None] = mapped_column(String(600))
     __table_args__ = (
         one_of("kind", TESTS),
         one_of("direction", ("inhale", "exhale", "both")),
         one_of("result", ("pass", "watch", "repeat", "reject")),
     )
+
+
+class BenchReading(Base):
+    """One raw figure of a measured test as it was read: what, when, with which equipment."""
+
+    __tablename__ = "bench_reading"
+    id: Mapped[Key]
+    bench_test_id: Mapped[int] = to("bench_test", index=False)
+    ordinal: Mapped[int]
+    at: Mapped[datetime]
+    quantity: Mapped[str] = mapped_column(String(24))
+    value: Mapped[float]
+    unit: Mapped[str] = mapped_column(String(12))
+    equipment_id: Mapped[int | None] = to("test_equipment", nullable=True)
+    __table_args__ = (UniqueConstraint("bench_test_id", "ordinal"),)
