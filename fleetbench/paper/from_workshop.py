@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment, Check
 from fleetbench.paper import page_facts as page
+from fleetbench.workshop.canister_story import FillLabel, RatedLine
 from fleetbench.workshop.cells import OutcomeLine
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.hires import CylinderFacts, HandoverFacts
@@ -351,3 +352,24 @@ def _local(at: datetime, zone: ZoneInfo) -> datetime:
 
 def _maybe(at: datetime | None, zone: ZoneInfo) -> datetime | None:
     return None if at is None else at.astimezone(zone)
+
+
+def fill_label_facts(label: FillLabel, centre: str) -> page.FillLabelFacts:
+    """What the label of a fill prints: minutes as rated at the centre's usual conditions, never those left."""
+    return page.FillLabelFacts(
+        centre=centre,
+        record=label.fill,
+        canister=label.canister,
+        packed_at=label.packed_at,
+        packed_by=label.packed_by,
+        mass_g=label.mass_g,
+        lot=label.lot,
+        rated=_rated(label.rated[0]) if label.rated else None,
+        discard_by=label.discard_by,
+        diver=label.diver,
+        hours_after_first_use=label.hours_after_first_use,
+    )
+
+
+def _rated(line: RatedLine) -> str:
+    return f"{line.minutes:g} min at {line.water_c:g} °C, {line.depth_m:g} m, {line.co2_l_min:g} L/min CO2"

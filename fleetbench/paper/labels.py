@@ -59,7 +59,12 @@ def _draw_fill(pen: Pen, facts: FillLabelFacts) -> None:
     pen.canvas.setFillGray(1)
     pen.fit(_EDGE + wide * 0.62 + 2, 54, sheet_texts().fill_label.upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
     pen.canvas.setFillGray(0)
-    pen.fit(_EDGE, 64, f"diver {said(facts.diver)}", wide, 7.4, BOLD)
+    hours = facts.hours_after_first_use
+    pen.fit(_EDGE, 64, f"diver {said(facts.diver)}", wide if hours is None else wide * 0.46, 7.4, BOLD)
+    if hours is not None:
+        pen.fit(
+            _EDGE + wide * 0.48, 64, f"or {hours:g} h after first use, if sooner", wide * 0.52, 6.4, align=Align.RIGHT
+        )
     _minute_boxes(pen, wide)
 
 

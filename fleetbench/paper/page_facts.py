@@ -340,7 +340,10 @@ class UnitForm:
 
 @dataclass(frozen=True, slots=True)
 class FillLabelFacts:
-    """The label of one packed canister. rated: minutes with their conditions in words; minutes left have no place."""
+    """The label of one packed canister. rated: minutes with their conditions in words; minutes left have no place.
+
+    hours_after_first_use: the limit that begins with the first breath on it, which no date printed today can hold.
+    """
 
     centre: str
     record: str
@@ -352,6 +355,7 @@ class FillLabelFacts:
     rated: str | None
     discard_by: datetime | None
     diver: str | None
+    hours_after_first_use: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
