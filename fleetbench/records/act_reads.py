@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from sqlalchemy import func, null, or_, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.notices import Marks, Scope, covers_part
 from fleetbench.records.errors import NotFound
 from fleetbench.records.notices import Notice, NoticeScope
 from fleetbench.records.parts import Fitting, Part, PartType, PartTypeLife
@@ -72,17 +73,22 @@ def open_holds(session: Session, *, unit_id: int | None = None, part_id: int | N
     return session.scalars(select(Hold).where(where, Hold.lifted_at.is_(None)).order_by(Hold.id)).all()
 
 
-def notices_on_part(session: Session, part: Part, part_type: PartType) -> Sequence[Notice]:
-    """Stopping notices whose scope names this part's lot, type or serial."""
-    serial = part.serial or ""
-    # A part without a lot matches no lot scope, whose first is never null; PostgreSQL refuses a NUL sign in text.
-    scope = or_(
-        (NoticeScope.covers == "lot") & (NoticeScope.first == (part.lot or null())),
-        (NoticeScope.covers == "part type") & (NoticeScope.first == part_type.code),
-        (NoticeScope.covers == "serials") & (NoticeScope.first <= serial) & (NoticeScope.last >= serial),
+def notices_on_part(session: Session, part: Part, part_type: PartType, *, by_type: bool = True) -> Sequence[Notice]:
+    """Stopping notices whose scope names this part's lot, serial or firmware, or (by_type) its type."""
+    marks = Marks(part.serial, part.lot, part.firmware, (part_type.code, part_type.name))
+    query = (
+        select(Notice, NoticeScope)
+        .join(NoticeScope, NoticeScope.notice_id == Notice.id)
+        .where(Notice.weight == "stop")
+        .order_by(Notice.issued_on, Notice.id)
     )
-    query = select(Notice).join(NoticeScope, NoticeScope.notice_id == Notice.id).where(scope, Notice.weight == "stop")
-    return session.scalars(query.distinct()).all()
+    found = {
+        notice.id: notice
+        for notice, scope in session.execute(query)
+        if (by_type or scope.covers != "part type")
+        and covers_part(Scope(scope.covers, scope.first, scope.last), marks)
+    }
+    return list(found.values())
 
 
 def next_ticket_number(session: Session, year: int) -> int:

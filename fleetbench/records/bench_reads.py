@@ -173,6 +173,11 @@ def test_superseded(session: Session, test_id: int) -> bool:
 
 
 def open_stop_notices(session: Session, unit: Unit, part: Part, part_type: PartType) -> Sequence[Notice]:
-    """Stopping notices that name this part and whose action is not done on the unit."""
+    """Stopping notices that name this part; done on the unit clears a part's type only.
+
+    What names a lot, serial or firmware speaks of the part itself, which was not there when the action was done.
+    """
     done = set(session.scalars(select(NoticeDone.notice_id).where(NoticeDone.unit_id == unit.id)))
-    return [notice for notice in notices_on_part(session, part, part_type) if notice.id not in done]
+    itself = {notice.id for notice in notices_on_part(session, part, part_type, by_type=False)}
+    named = notices_on_part(session, part, part_type)
+    return [notice for notice in named if notice.id in itself or notice.id not in done]
