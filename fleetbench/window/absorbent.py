@@ -5,7 +5,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Section
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
@@ -15,11 +15,7 @@ from fleetbench.window.words import NONE, counted, day, days_left, figure, last_
 from fleetbench.workshop import canisters
 from fleetbench.workshop.canisters import ContainerRow
 
-EMPTY = Emptiness(
-    "No absorbent is recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "canisters",
-)
+EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
 
 
 def list_page(context: PageContext) -> ListPage[ContainerRow]:

@@ -37,6 +37,15 @@ class ActionSpec:
 MENUS = ("File", "Go to", "List", "Help")
 
 ACTIONS: tuple[ActionSpec, ...] = (
+    ActionSpec(
+        "bring_in",
+        "File",
+        "Bring in sheets…",
+        ("Ctrl+I",),
+        "bring_in",
+        Needs.RECORDS,
+        "Take in a folder of the centre's sheets: all of it, or nothing and a list of faults",
+    ),
     ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
     ActionSpec(
         "find", "Go to", "Find…", ("Ctrl+F",), "find", Needs.RECORDS,

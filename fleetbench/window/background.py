@@ -64,13 +64,15 @@ class Job(QObject):
         succeeded: the value that the work returned.
         refused: one line that names what was refused and the remedy.
         failed: the Fault of an error nobody foresaw.
+        called_off: the work stopped because it was called off.
         progressed: done, total, what is being done.
-        ended: after any of the above, and after a cancel.
+        ended: after any of the above.
     """
 
     succeeded = Signal(object)
     refused = Signal(str)
     failed = Signal(object)
+    called_off = Signal()
     progressed = Signal(int, int, str)
     ended = Signal()
     _reported = Signal(str, object)
@@ -81,7 +83,7 @@ class Job(QObject):
         self._reported.connect(self._on_reported, Qt.ConnectionType.QueuedConnection)
 
     def cancel(self) -> None:
-        """Call the work off: it stops at its next step, and its value is dropped."""
+        """Call the work off: it stops at its next step; work that is past its last step is done and says so."""
         self.progress.cancel()
 
     @Slot(str, object)
@@ -89,7 +91,9 @@ class Job(QObject):
         if kind == "progressed":
             self.progressed.emit(*value)
             return
-        if not self.progress.is_cancelled:
+        if kind == "called_off":
+            self.called_off.emit()
+        else:
             {"succeeded": self.succeeded, "refused": self.refused, "failed": self.failed}[kind].emit(value)
         self.ended.emit()
         self.deleteLater()
@@ -106,9 +110,9 @@ class _Run(QRunnable):
         try:
             outcome: tuple[str, object] = ("succeeded", self._work(self._progress))
         except CalledOffError:
-            outcome = ("succeeded", None)
+            outcome = ("called_off", None)
         except Refused as refusal:
-            outcome = ("refused", str(refusal))
+            outcome = ("called_off", None) if self._progress.is_cancelled else ("refused", str(refusal))
         except Exception as error:  # the report dialog is for just this: whatever nobody foresaw
             outcome = ("failed", fault_of(error))
         if shiboken6.isValid(self._job):
@@ -189,12 +193,21 @@ class Refresher(QObject):
         """Load with this work; a value still on its way is out of date then and is dropped."""
         if self._job is not None:
             self._next = work
-            self._job.cancel()
             return
         self._job = self._background.run(work, self)
-        self._job.succeeded.connect(self.loaded)
-        self._job.refused.connect(self.refused)
+        self._job.succeeded.connect(self._on_succeeded)
+        self._job.refused.connect(self._on_refused)
         self._job.ended.connect(self._on_ended)
+
+    @Slot(object)
+    def _on_succeeded(self, value: object) -> None:
+        if self._next is None:
+            self.loaded.emit(value)
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        if self._next is None:
+            self.refused.emit(line)
 
     @Slot()
     def _on_ended(self) -> None:

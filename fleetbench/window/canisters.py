@@ -6,7 +6,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
@@ -17,11 +17,7 @@ from fleetbench.window.words import NONE, counted, figure, moment, percent, said
 from fleetbench.workshop import canisters
 from fleetbench.workshop.canisters import CanisterPage, CanisterRow, FillStory, RatingLine
 
-EMPTY = Emptiness(
-    "No canisters are recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "canisters",
-)
+EMPTY = nothing_recorded("No canisters are recorded yet", "canisters")
 
 
 def list_page(context: PageContext) -> ListPage[CanisterRow]:

@@ -7,7 +7,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -19,11 +19,7 @@ from fleetbench.window.words import NONE, counted, day, figure, moment, plus_min
 from fleetbench.workshop import cells
 from fleetbench.workshop.cells import CellPage, CellRow, LotMate, OutcomeLine
 
-EMPTY = Emptiness(
-    "No cells are recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "cells",
-)
+EMPTY = nothing_recorded("No cells are recorded yet", "cells")
 NOT_CALIBRATED = "not calibrated"
 
 

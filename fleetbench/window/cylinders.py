@@ -5,7 +5,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Section
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -16,11 +16,7 @@ from fleetbench.window.words import NONE, counted, day, figure, moment, said, sp
 from fleetbench.workshop import stock
 from fleetbench.workshop.stock import CylinderRow
 
-EMPTY = Emptiness(
-    "No cylinders are recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "stock",
-)
+EMPTY = nothing_recorded("No cylinders are recorded yet", "stock")
 
 
 def list_page(context: PageContext) -> ListPage[CylinderRow]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from fleetbench.window.detail import Detail, Fact, Section
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
@@ -15,12 +15,7 @@ from fleetbench.window.words import NONE, counted, day, days_left, last_day, sai
 from fleetbench.workshop import due
 from fleetbench.workshop.due import DueItem, DueState
 
-EMPTY = Emptiness(
-    "Nothing is due",
-    "No part, test or service with a limit is recorded. Bring in the centre's sheets with 'fleetbench import FOLDER', "
-    "then load this page again with F5.",
-    "due",
-)
+EMPTY = nothing_recorded("Nothing is due", "due")
 
 
 def list_page(context: PageContext) -> ListPage[DueItem]:

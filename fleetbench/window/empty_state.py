@@ -20,6 +20,17 @@ class Emptiness:
     action_text: str = ""
 
 
+def nothing_recorded(headline: str, icon: str) -> Emptiness:
+    """What a list says while nothing of its kind is recorded: bring in the centre's sheets."""
+    return Emptiness(
+        headline,
+        "Bring in the folder that holds the centre's sheets; it is checked first, and nothing is half taken.",
+        icon,
+        "bring_in",
+        "Bring in sheets",
+    )
+
+
 class EmptyState(QWidget):
     """Says why there is nothing and offers the next step.
 

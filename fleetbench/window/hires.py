@@ -6,7 +6,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Section
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -17,11 +17,7 @@ from fleetbench.workshop import hires
 from fleetbench.workshop.hires import BookingRow, HireLine
 from fleetbench.workshop.shop import Shop
 
-EMPTY = Emptiness(
-    "No bookings are recorded",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "hires",
-)
+EMPTY = nothing_recorded("No bookings are recorded", "hires")
 
 
 def list_page(context: PageContext) -> ListPage[BookingRow]:

@@ -13,7 +13,7 @@ from fleetbench.window.buttons import quiet_button
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.found_page import Found, FoundPage, find_hits
 from fleetbench.window.list_page import ListPage
-from fleetbench.window.opening import Opened
+from fleetbench.window.opening import Opened, as_opened
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PAGES, PageContext, page_named, rail_entry
 from fleetbench.window.place import Place
@@ -25,6 +25,8 @@ from fleetbench.window.theme import APART, CLOSE, GRID, SECTION, Theme
 
 KEYS_PLACE = Place("keys")
 FOUND = Place("found")
+RECORDS_CHANGED = "records_changed"
+"""What a page asks for when it changed whose fleet this is."""
 
 
 class MainWindow(QMainWindow):
@@ -85,6 +87,7 @@ class MainWindow(QMainWindow):
 
     def _callbacks(self) -> dict[str, Callable[[], object]]:
         return {
+            "bring_in": self.bring_in,
             "quit": self.close,
             "find": self.focus_find,
             "back": self.go_back,
@@ -145,6 +148,11 @@ class MainWindow(QMainWindow):
         """Show the page of keys."""
         self.go(KEYS_PLACE)
 
+    @Slot()
+    def bring_in(self) -> None:
+        """Show the page that takes in sheets."""
+        self.go(Place("bring_in"))
+
     @Slot(object)
     def show_fault(self, fault: Fault) -> None:
         """Show the report of a fault of ours."""
@@ -174,6 +182,7 @@ class MainWindow(QMainWindow):
                 return None
             made.place_requested.connect(self.go)
             made.back_requested.connect(self.go_back)
+            made.action_requested.connect(self._on_action_requested)
             self._pages[slot] = made
             self.stack.addWidget(made)
         return self._pages[slot]
@@ -187,6 +196,14 @@ class MainWindow(QMainWindow):
             return None
         spec = page_named(place.page)
         return spec.make_list(self._context) if place.key is None else spec.make_record(self._context)
+
+    def _forget_pages(self) -> None:
+        """Pages keep the zone in which they show times; in another zone they are made anew when they are next shown."""
+        for slot, page in list(self._pages.items()):
+            if page is not self.page and slot[0] not in ("start", KEYS_PLACE.page, FOUND.page):
+                del self._pages[slot]
+                self.stack.removeWidget(page)
+                page.deleteLater()
 
     def _allow(self) -> None:
         met = {Needs.RECORDS} if self._context is not None else set()
@@ -202,12 +219,23 @@ class MainWindow(QMainWindow):
     def _on_page_requested(self, name: str) -> None:
         self.go(Place(name))
 
+    @Slot(str)
+    def _on_action_requested(self, name: str) -> None:
+        if name == RECORDS_CHANGED and self._context is not None:
+            self._opening.ask(partial(as_opened, self._context.shop))
+        elif name != RECORDS_CHANGED:
+            self.actions_at_hand.action(name).trigger()
+
     @Slot(object)
     def _on_opened(self, opened: Opened) -> None:
-        self._context = PageContext(self._theme, self._background, opened.shop, opened.zone)
+        context = PageContext(self._theme, self._background, opened.shop, opened.zone)
+        if self._context is not None and context.zone != self._context.zone:
+            self._forget_pages()
+        self._context = context
         self.setWindowTitle(f"{opened.centre} – fleetbench" if opened.centre else "fleetbench")
         self.rail.set_centre(opened.centre)
-        self.go(Place(PAGES[0].name) if self.here.page == "start" else self.here)
+        if self.here.page == "start":
+            self.go(Place(PAGES[0].name))
 
     @Slot()
     def _on_try_again(self) -> None:

@@ -24,9 +24,15 @@ def open_records(database: str) -> Opened:
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.migrate import open_database
+
+    return as_opened(Shop(open_database(database)))
+
+
+def as_opened(shop: Shop) -> Opened:
+    """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
+    # It reads the tables' definitions as well.
     from fleetbench.workshop.centre import read_centre
 
-    shop = Shop(open_database(database))
     try:
         centre = read_centre(shop)
     except NotFound:

@@ -67,6 +67,7 @@ PAGES: tuple[PageSpec, ...] = (
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
+    PageSpec("bring_in", "Bring in sheets", "fleetbench.window.bring_in", ""),
     PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.cylinders", "", rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.absorbent", "", rail="stock"),
@@ -83,8 +84,8 @@ def page_named(name: str) -> PageSpec:
 
 
 def rail_entry(name: str) -> str:
-    """The entry of the rail that a page stands under; empty for one that stands under none."""
+    """The entry of the rail that a page stands under, or its own name where it stands under none."""
     for spec in (*PAGES, *BESIDE_THE_RAIL):
         if spec.name == name:
             return spec.rail or spec.name
-    return ""
+    return name

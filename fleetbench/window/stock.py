@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from fleetbench.window.detail import Detail, Fact, Section
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.pages import PageContext
@@ -14,11 +14,7 @@ from fleetbench.window.words import NONE, counted, day, figure, spaced
 from fleetbench.workshop import stock
 from fleetbench.workshop.stock import StockRow
 
-EMPTY = Emptiness(
-    "No part types are recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "stock",
-)
+EMPTY = nothing_recorded("No part types are recorded yet", "stock")
 SIBLINGS = (("Stock", Place("stock")), ("Cylinders", Place("cylinders")), ("Absorbent", Place("absorbent")))
 
 

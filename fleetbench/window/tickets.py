@@ -5,7 +5,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -18,12 +18,7 @@ from fleetbench.workshop import tickets
 from fleetbench.workshop.cells import OutcomeLine
 from fleetbench.workshop.tickets import MoveLine, TaskLine, TicketPage, TicketRow
 
-EMPTY = Emptiness(
-    "No tickets are recorded yet",
-    "A ticket is opened on a unit when work on it begins. Bring in the centre's sheets with 'fleetbench import FOLDER' "
-    "to see its past ones.",
-    "tickets",
-)
+EMPTY = nothing_recorded("No tickets are recorded yet", "tickets")
 
 
 def list_page(context: PageContext) -> ListPage[TicketRow]:

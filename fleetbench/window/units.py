@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from fleetbench.window.detail import Detail, Fact, Section
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import DUE_SOON, HOLD, READY, mark_for
 from fleetbench.window.pages import PageContext
@@ -29,11 +29,7 @@ from fleetbench.workshop.units import (
     Where,
 )
 
-EMPTY = Emptiness(
-    "No units are recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "units",
-)
+EMPTY = nothing_recorded("No units are recorded yet", "units")
 
 
 def list_page(context: PageContext) -> ListPage[UnitRow]:

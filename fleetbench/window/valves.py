@@ -7,7 +7,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import ADVISE, REJECT, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
@@ -19,11 +19,7 @@ from fleetbench.window.words import NONE, counted, day, figure, moment, said, sp
 from fleetbench.workshop import valves
 from fleetbench.workshop.valves import TestLine, ValvePage, ValveRow
 
-EMPTY = Emptiness(
-    "No valves are recorded yet",
-    "Bring in the centre's sheets with 'fleetbench import FOLDER', then load this page again with F5.",
-    "valves",
-)
+EMPTY = nothing_recorded("No valves are recorded yet", "valves")
 
 
 def list_page(context: PageContext) -> ListPage[ValveRow]:

@@ -53,7 +53,8 @@ def test_progress_is_told_and_a_cancel_stops_at_the_next_step(background: Backgr
         return "never"
 
     job = background.run_long(work)
-    values = collected(job.succeeded)
+    values, called_off = collected(job.succeeded), []
+    job.called_off.connect(lambda: called_off.append(True))
     with qtbot.waitSignal(job.progressed) as said:
         pass
     assert said.args == [1, 3, "first"]
@@ -61,6 +62,19 @@ def test_progress_is_told_and_a_cancel_stops_at_the_next_step(background: Backgr
         job.cancel()
         go_on.set()
     assert not values
+    assert called_off == [True]
+
+
+def test_work_that_is_past_its_last_step_says_that_it_is_done_though_it_was_called_off(
+    background: Background, qtbot: Any
+) -> None:
+    go_on = threading.Event()
+    job = background.run_long(lambda _progress: go_on.wait(5))
+    values = collected(job.succeeded)
+    job.cancel()
+    with qtbot.waitSignal(job.ended):
+        go_on.set()
+    assert values == [True]
 
 
 def test_the_value_of_a_job_whose_view_has_gone_is_dropped(background: Background, qtbot: Any) -> None:

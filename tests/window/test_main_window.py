@@ -99,10 +99,11 @@ def test_escape_returns_too(desk: Desk, qtbot: Any) -> None:
     assert desk.window.here == Place("today")
 
 
-def test_an_empty_list_says_what_to_do_next(desk: Desk, qtbot: Any) -> None:
+def test_an_empty_list_leads_to_bringing_in_sheets(desk: Desk, qtbot: Any) -> None:
     go(desk, "units", qtbot)
     qtbot.waitUntil(desk.window.page.empty_state.isVisible)
-    assert "fleetbench import FOLDER" in desk.window.page.empty_state.words[1]
+    qtbot.mouseClick(desk.window.page.empty_state.button, Qt.MouseButton.LeftButton)
+    assert desk.window.here == Place("bring_in")
 
 
 def test_a_text_that_is_not_recorded_is_said_to_be_so(desk: Desk, qtbot: Any) -> None:

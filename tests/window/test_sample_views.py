@@ -20,7 +20,7 @@ from fleetbench.window.flow_line import StationButton
 from fleetbench.window.list_page import ListPage
 from fleetbench.window.marks import UNKNOWN, mark_for
 from fleetbench.window.opening import Opened
-from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
+from fleetbench.window.pages import PAGES, page_named
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.section_view import TableView
@@ -29,6 +29,8 @@ from fleetbench.workshop.import_folder import import_folder
 from fleetbench.workshop.parts import LifeWord
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.units import Fit
+
+LISTS = [*PAGES[1:], *(page_named(name) for name in ("cylinders", "absorbent"))]
 
 STARTED = """
 import sys
@@ -83,7 +85,7 @@ def at(desk: Desk, place: Place, qtbot: Any) -> Any:
     return desk.window.page
 
 
-@pytest.mark.parametrize("spec", [*PAGES[1:], *(spec for spec in BESIDE_THE_RAIL if not spec.has_record)], ids=str)
+@pytest.mark.parametrize("spec", LISTS, ids=lambda spec: spec.name)
 def test_every_list_shows_rows_and_describes_the_chosen_one(desk: Desk, spec: Any, qtbot: Any) -> None:
     page: ListPage[Any] = at(desk, Place(spec.name), qtbot)
     assert page.model.total > 0
