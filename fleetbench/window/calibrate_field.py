@@ -6,10 +6,14 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QLineEdit, QWidget
 
+from fleetbench.calc.cell_readings import CellLimits
 from fleetbench.window.theme import text_width
 
 NOT_KNOWN_KEY = "/"
 NOT_KNOWN_TEXT = "not known"
+AIR_TO_OXYGEN = 4.78
+"""How much more a cell shows in pure oxygen than in dry air: 1 / 0.20939 (CIPM-2007)."""
+
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 ARROWS = {
     Qt.Key.Key_Up: (-1, 0),
@@ -69,24 +73,26 @@ def decimals_of(resolution: float) -> int:
     return max(0, min(3, len(f"{resolution:.3f}".rstrip("0").partition(".")[2])))
 
 
-def air_rule(resolution: float, high: float) -> FigureRule:
-    """Millivolts in air: 104 is 10.4 and 98 is 9.8."""
-    return FigureRule(decimals_of(resolution), "12", 4.0, max(20.0, 1.4 * high), "mV")
+def air_rule(resolution: float, limits: CellLimits) -> FigureRule:
+    """Millivolts in air: 104 is 10.4 and 98 is 9.8; asked about well outside the limits, at any usual altitude."""
+    return FigureRule(decimals_of(resolution), "12", 0.6 * limits.air_low_mv, 1.3 * limits.air_high_mv, "mV")
 
 
-def oxygen_rule(resolution: float, high: float) -> FigureRule:
+def oxygen_rule(resolution: float, limits: CellLimits) -> FigureRule:
     """Millivolts in oxygen: 498 is 49.8."""
-    return FigureRule(decimals_of(resolution), "123456789", 25.0, max(80.0, 6.0 * high), "mV")
+    high = 1.3 * AIR_TO_OXYGEN * limits.air_high_mv
+    return FigureRule(decimals_of(resolution), "123456789", 0.6 * limits.oxygen_floor_mv, high, "mV")
 
 
-def zero_rule(resolution: float) -> FigureRule:
+def zero_rule(resolution: float, _limits: CellLimits) -> FigureRule:
     """Millivolts at zero: 01 is 0.1, and a minus may lead."""
     return FigureRule(decimals_of(resolution), "", -1.0, 1.0, "mV", signed=True)
 
 
-def pot_rule(resolution: float, high: float) -> FigureRule:
-    """Millivolts in a pressure pot: 798 is 79.8."""
-    return FigureRule(decimals_of(resolution), "123456789", 25.0, max(140.0, 10.0 * high), "mV")
+def pot_rule(resolution: float, limits: CellLimits) -> FigureRule:
+    """Millivolts in a pressure pot of up to 2.4 bar of oxygen: 798 is 79.8."""
+    high = 2.4 * AIR_TO_OXYGEN * limits.air_high_mv
+    return FigureRule(decimals_of(resolution), "123456789", 0.6 * limits.oxygen_floor_mv, high, "mV")
 
 
 def bar_rule(low: float, high: float) -> FigureRule:

@@ -7,12 +7,16 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
+from fleetbench.calc.cell_readings import CellLimits
 from fleetbench.window.buttons import text_label
 from fleetbench.window.calibrate_field import FigureField, FigureRule, bar_rule
 from fleetbench.window.marks import Mark
 from fleetbench.window.state_delegate import SHAPE_SIDE, paint_shape
 from fleetbench.window.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme
 from fleetbench.workshop.calibration_plan import CalibrationPlan, Shown
+
+RuleMaker = Callable[[float, CellLimits], FigureRule]
+"""Makes the rule of a field from the display's last digit and the cell's limits."""
 
 Key = tuple[int, int]
 """Cell slot and reader."""
@@ -92,14 +96,14 @@ class ReadingGrid(QWidget):
         entered: slot and reader of a figure that was just given.
         completed: the last figure was given and the cursor has nowhere to go inside the grid.
         asked: a line that asks about a figure; empty once settled.
-        pasted: text from the clipboard for the whole grid.
+        paste_wanted: the table on the clipboard is for this grid.
         left_back: Backspace in the first field.
     """
 
     entered = Signal(int, int)
     completed = Signal()
     asked = Signal(str)
-    pasted = Signal(str)
+    paste_wanted = Signal()
     left_back = Signal()
 
     def __init__(
@@ -107,7 +111,7 @@ class ReadingGrid(QWidget):
         theme: Theme,
         held: CalibrationPlan,
         point: str,
-        rule: Callable[[Shown, float], FigureRule],
+        rule: RuleMaker,
         *,
         readers: Iterable[int] | None = None,
         end_title: str = "",
@@ -121,7 +125,7 @@ class ReadingGrid(QWidget):
         self.ends: dict[int, RowWords] = {}
         self._build(rule, end_title)
 
-    def _build(self, rule: Callable[[Shown, float], FigureRule], end_title: str) -> None:
+    def _build(self, rule: RuleMaker, end_title: str) -> None:
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(APART)
@@ -137,7 +141,7 @@ class ReadingGrid(QWidget):
                 if position.part_id is None or shown.what == "nothing":
                     grid.addWidget(text_label("not read here", "small", self), row, column)
                     continue
-                field = self._field(shown, rule, position.name, reader.name, position.limits.air_high_mv)
+                field = self._field(shown, rule, position.name, reader.name, position.limits)
                 self.fields[position.slot_id, reader.reader_id] = field
                 grid.addLayout(_beside(field, field.rule.unit, self), row, column)
             self.ends[position.slot_id] = RowWords(self._theme, self)
@@ -160,10 +164,9 @@ class ReadingGrid(QWidget):
         layout.addWidget(text_label(cell or "no cell recorded", "small", held))
         return held
 
-    def _field(
-        self, shown: Shown, rule: Callable[[Shown, float], FigureRule], cell: str, reader: str, high: float
-    ) -> FigureField:
-        made = rule(shown, high) if shown.what == "mV" else bar_rule(*PO2_RANGES.get(self.point, (0.0, 2.0)))
+    def _field(self, shown: Shown, rule: RuleMaker, cell: str, reader: str, limits: CellLimits) -> FigureField:
+        in_bar = bar_rule(*PO2_RANGES.get(self.point, (0.0, 2.0)))
+        made = rule(shown.resolution, limits) if shown.what == "mV" else in_bar
         field = FigureField(made, f"{cell} on {reader}", self)
         field.entered.connect(self._on_entered)
         field.stepped.connect(self._on_stepped)
@@ -263,9 +266,7 @@ class ReadingGrid(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.matches(QKeySequence.StandardKey.Paste):
-            from PySide6.QtGui import QGuiApplication
-
-            self.pasted.emit(QGuiApplication.clipboard().text())
+            self.paste_wanted.emit()
             return
         super().keyPressEvent(event)
 

@@ -12,7 +12,11 @@ from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.theme import CLOSE, SECTION, Theme
 
 HEAD_ANSWERS = (AnswerKey("1", "Dry", "dry"), AnswerKey("2", "Damp", "damp"), AnswerKey("/", "Not known", "unknown"))
-VENTED_ANSWERS = (AnswerKey("1", "Vented", "yes"), AnswerKey("2", "Not vented", "no"), AnswerKey("/", "Not known", "unknown"))
+VENTED_ANSWERS = (
+    AnswerKey("1", "Vented", "yes"),
+    AnswerKey("2", "Not vented", "no"),
+    AnswerKey("/", "Not known", "unknown"),
+)
 
 HEAD_WORDS = {
     "damp": "A damp head cannot be judged: dry it, leave it at room temperature for 30 minutes, begin again.",

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
 from fleetbench.window.buttons import for_bench, lead_button, quiet_button, text_label
@@ -15,9 +15,14 @@ from fleetbench.window.calibrate_card import DecimalField, StepCard, with_unit
 from fleetbench.window.calibrate_field import ENTER
 from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.calibrate_words import session_words
-from fleetbench.window.theme import APART, BLOCK, CLOSE, Theme
+from fleetbench.window.theme import APART, BLOCK, Theme
 from fleetbench.workshop.bench_sessions import Equipment, SessionFacts
 from fleetbench.workshop.calibration_entry import PaperConditions
+
+HINT = (
+    "Key / : not known. Without a barometer the standard pressure of the altitude is taken, with a wider uncertainty; "
+    "without an analysis there is no oxygen point."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +111,7 @@ class SessionCard(StepCard):
         second.addWidget(self.open_button)
         self._paper = QWidget(self.form)
         self._build_paper()
-        hint = text_label("Key / : not known. Without a barometer the standard pressure of the altitude is taken, with "
-                          "a wider uncertainty; without an analysis there is no oxygen point.", "small", self.form)  # fmt: skip
+        hint = text_label(HINT, "small", self.form)
         hint.setWordWrap(True)
         layout = QVBoxLayout(self.form)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -140,13 +144,16 @@ class SessionCard(StepCard):
         """Offer this equipment, what is in date first."""
         for role, box in self.tools_of.items():
             chosen = box.currentData()
+            of_role = sorted((tool for tool in listed if tool.kind == role), key=lambda tool: tool.in_date is not True)
+            in_date = [tool.equipment_id for tool in of_role if tool.in_date]
             box.clear()
             box.addItem("none at hand", None)
-            for tool in sorted((tool for tool in listed if tool.kind == role), key=lambda tool: tool.in_date is not True):
+            for tool in of_role:
                 words = "" if tool.in_date else ", not known to be in date" if tool.in_date is None else ", out of date"
                 box.addItem(f"{tool.name} {tool.serial}{words}", tool.equipment_id)
-            box.setCurrentIndex(max(box.findData(chosen), 1 if box.count() > 1 else 0) if chosen is None else
-                                max(box.findData(chosen), 0))  # fmt: skip
+            # Only where there is no other to be mistaken for is one chosen beforehand.
+            wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
+            box.setCurrentIndex(max(box.findData(wanted), 0) if wanted is not None else 0)
 
     def show_session(self, bench: SessionFacts | None) -> None:
         """Show the session that holds in one line, or the form where there is none."""

@@ -1,5 +1,7 @@
 """What the calibration page says in words: figures with their uncertainty, limits, settling and the flush."""
 
+from zoneinfo import ZoneInfo
+
 from fleetbench.calc.cell_readings import CellLimits
 from fleetbench.calc.cells import CellOutcome
 from fleetbench.calc.settling import SettlingState
@@ -75,7 +77,8 @@ def settling_line(found: CellSettling) -> str:
     """State of a cell in the flush in a sentence, with the seconds still to wait where they can be told."""
     left = found.state.seconds_left
     wait = f" About {left:.0f} s to go." if left else ""
-    return f"{found.state.sentence}{wait}"
+    said = found.state.sentence.removeprefix("Settled: ")
+    return f"{said[:1].upper()}{said[1:]}{wait}"
 
 
 def flush_words(flush: FlushFacts | None) -> str:
@@ -105,10 +108,11 @@ def session_words(bench: SessionFacts) -> str:
     return f"{bench.pressure_mbar:.1f} mbar{source}, {bench.temperature_c:.1f} °C, {humidity}; {oxygen}. {bench.person}"
 
 
-def unit_words(held: CalibrationPlan) -> str:
-    """The unit and its head in one line."""
+def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:
+    """The unit, its head and its last calibration in one line."""
     head = f"head {held.head}" if held.head is not None else "no head recorded"
-    return f"{held.unit_type}, {head}"
+    last = "never calibrated" if held.last_at is None else f"last {held.last_at.astimezone(zone):%Y-%m-%d}"
+    return f"{held.unit_type}, {head}, {last}"
 
 
 def outcome_mark(cell: CellOutcome) -> Mark:

@@ -10,6 +10,7 @@ from typing import Any
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from fleetbench.window.buttons import text_label
 from fleetbench.window.theme import GRID, Theme, font
 
 SYMBOLS = ("o", "s", "t", "d", "+")
@@ -36,6 +37,9 @@ class SettlingPlot(QWidget):
         self._expected_s: float | None = None
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
+        self._waiting = text_label("The plot grows with each stamped reading.", "small", self)
+        self._waiting.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._layout.addWidget(self._waiting)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         theme.changed.connect(self._draw)
 
@@ -61,6 +65,7 @@ class SettlingPlot(QWidget):
             self._plot.hideButtons()
             self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             self._layout.addWidget(self._plot)
+            self._waiting.hide()
         return self._plot
 
     @Slot()
