@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
 from fleetbench.calc.guard import Standing, standing
 from fleetbench.calc.leak import LoopLimit, judge_loop_by_eye
@@ -30,6 +30,9 @@ MEASURED = {
     "battery voltage": "V",
 }
 """Tests that are a figure, with its unit; all others are held or works, yes or no."""
+
+FINDING_ROOM = 600
+"""How long the ground of an answer may be in the records."""
 
 DIRECTIONS = ("inhale", "exhale", "both")
 CORRECTED_WITHIN = timedelta(minutes=10)
@@ -101,20 +104,22 @@ def record_test(
     somebody(shop)
     with shop.acting(f"bench test: {kind}", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
-        ticket = _ticket(act, unit, ticket_id)
+        ticket = ticket_at_hand(act, unit, ticket_id)
         tool = act.get(TestEquipment, equipment_id, "test equipment") if equipment_id is not None else None
         answer = answer_of(
             kind,
             held=held,
             watched_minutes=watched_minutes,
             value=value,
-            expanded_u=COVERAGE * (tool.uncertainty or 0.0) if tool is not None else 0.0,
+            expanded_u=_expanded_u(kind, tool),
             bounds=_bounds(limit_rows(act.session, unit_type_id=unit.unit_type_id), kind),
-            loop_limit=_loop_limit(limit_rows(act.session, unit_type_id=unit.unit_type_id), kind),
+            loop_limit=loop_limit_of(limit_rows(act.session, unit_type_id=unit.unit_type_id), kind),
         )
+        if kind in MEASURED:
+            answer = _weakened(answer, tool, shop.today())
         row = BenchTest(
             unit_id=unit.id,
-            part_id=_part_tested(act, unit, kind, direction, slot),
+            part_id=part_tested(act, unit, kind, direction, slot),
             kind=kind,
             direction=direction,
             at=act.at,
@@ -127,11 +132,12 @@ def record_test(
             unit=MEASURED.get(kind) if value is not None else None,
             supply_bar=supply_bar,
             result=answer.verdict.value,
-            supersedes_id=_superseded(act, unit, kind, supersedes),
+            supersedes_id=standing_test(act, unit, kind, supersedes),
             note=(note or "").strip() or None,
+            finding=answer.sentence[:FINDING_ROOM],
         )
         test_id = act.add(row).id
-        return RecordedTest(test_id=test_id, answer=answer, ticked=_tick(act, unit, row))
+        return RecordedTest(test_id=test_id, answer=answer, ticked=tick_lines(act, unit, row))
 
 
 def answer_of(
@@ -140,15 +146,15 @@ def answer_of(
     held: bool | None,
     watched_minutes: float | None,
     value: float | None,
-    expanded_u: float,
+    expanded_u: float | None,
     bounds: Bounds,
     loop_limit: LoopLimit | None,
 ) -> TestAnswer:
     """Pass, repeat or reject of a bench test with its ground; nothing seen or measured never passes.
 
-    A figure is guard-banded with the gauge's expanded uncertainty (JCGM 106:2012, 8.3.2). Watching an intermediate
-    pressure for five minutes after lock-up, and tests by eye and breath as full evidence: common practice, no
-    published source.
+    A figure is guard-banded with the gauge's expanded uncertainty (JCGM 106:2012, 8.3.2); None, not known, never
+    passes. Watching an intermediate pressure for five minutes after lock-up, and tests by eye and breath as full
+    evidence: common practice, no published source.
     """
     if kind in LOOP_TESTS:
         return _by_eye(held, watched_minutes, loop_limit)
@@ -177,7 +183,7 @@ def _by_eye(held: bool | None, watched: float | None, limit: LoopLimit | None) -
 
 
 def _measured(  # noqa: PLR0911 - one line a ground reads best
-    kind: str, held: bool | None, watched: float | None, value: float | None, expanded_u: float, bounds: Bounds
+    kind: str, held: bool | None, watched: float | None, value: float | None, expanded_u: float | None, bounds: Bounds
 ) -> TestAnswer:
     unit = MEASURED[kind]
     if held is False:
@@ -187,6 +193,10 @@ def _measured(  # noqa: PLR0911 - one line a ground reads best
     if bounds.low is None and bounds.high is None:
         return TestAnswer(
             verdict=Verdict.REPEAT, sentence=f"No limit is recorded for {kind} of this unit type: enter the manual's."
+        )
+    if expanded_u is None:
+        return TestAnswer(
+            verdict=Verdict.REPEAT, sentence="Not known how well it was read: choose what it was measured with."
         )
     low = bounds.low if bounds.low is not None else 0.0
     high = bounds.high if bounds.high is not None else float("inf")
@@ -205,6 +215,25 @@ def _measured(  # noqa: PLR0911 - one line a ground reads best
     return TestAnswer(verdict=Verdict.PASS, sentence=f"In limits: {shown}.")
 
 
+def _expanded_u(kind: str, tool: TestEquipment | None) -> float | None:
+    """Expanded uncertainty of one reading; a battery is read on its own device where no meter is named.
+
+    A device's own voltage display is taken at its word: common practice, no published source.
+    """
+    if tool is None:
+        return 0.0 if kind == "battery voltage" else None
+    return None if tool.uncertainty is None else COVERAGE * tool.uncertainty
+
+
+def _weakened(answer: TestAnswer, tool: TestEquipment | None, today: date) -> TestAnswer:
+    """The same answer, a pass weakened to watch where its instrument is not known to be in date."""
+    if tool is None or (tool.last_good_day is not None and tool.last_good_day >= today):
+        return answer
+    verdict = Verdict.WATCH if answer.verdict is Verdict.PASS else answer.verdict
+    words = f"{answer.sentence} {tool.name} is not known to be in date: measure again with one that is."
+    return TestAnswer(verdict=verdict, sentence=words)
+
+
 def _bounds(rows: Sequence[Limit], kind: str) -> Bounds:
     named = {row.name: row for row in rows}
     low, high = named.get(f"{kind} low"), named.get(f"{kind} high")
@@ -216,12 +245,13 @@ def _bounds(rows: Sequence[Limit], kind: str) -> Bounds:
     )
 
 
-def _loop_limit(rows: Sequence[Limit], kind: str) -> LoopLimit | None:
+def loop_limit_of(rows: Sequence[Limit], kind: str) -> LoopLimit | None:
+    """How long a loop must hold as the unit type states it, None where it states nothing."""
     row = next((row for row in rows if row.name == f"{kind} minutes"), None)
     return LoopLimit(row.amount, row.source) if row is not None else None
 
 
-def _ticket(act: Act, unit: Unit, ticket_id: int | None) -> Ticket | None:
+def ticket_at_hand(act: Act, unit: Unit, ticket_id: int | None) -> Ticket | None:
     """The ticket given, which must be open and of this unit, or the unit's one open ticket."""
     if ticket_id is not None:
         ticket = open_one(act, ticket_id)
@@ -232,7 +262,7 @@ def _ticket(act: Act, unit: Unit, ticket_id: int | None) -> Ticket | None:
     return found[0] if len(found) == 1 else None
 
 
-def _part_tested(act: Act, unit: Unit, kind: str, direction: str | None, slot: str | None) -> int | None:
+def part_tested(act: Act, unit: Unit, kind: str, direction: str | None, slot: str | None) -> int | None:
     """The part that the test speaks of, where the slot, or the only slot of that kind, tells."""
     seats = [seat for seat in seats_of(act.session, unit) if seat.part is not None]
     if slot is not None:
@@ -246,7 +276,7 @@ def _part_tested(act: Act, unit: Unit, kind: str, direction: str | None, slot: s
     return of_kind[0].part.id if len(of_kind) == 1 and of_kind[0].part is not None else None
 
 
-def _superseded(act: Act, unit: Unit, kind: str, test_id: int | None) -> int | None:
+def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int | None:
     """The test put right, where it is of this unit and kind, stands, and is not older than ten minutes."""
     if test_id is None:
         return None
@@ -260,7 +290,7 @@ def _superseded(act: Act, unit: Unit, kind: str, test_id: int | None) -> int | N
     return test_id
 
 
-def _tick(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
+def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
     """Mark lines of the unit's open tickets that name this test as done, once it has passed in full."""
     if test.result not in (Verdict.PASS, Verdict.WATCH):
         return ()
