@@ -1,35 +1,36 @@
-"""Renders every scene in light and dark at two sizes: `python -m tests.gallery OUT [NAME ...]`."""
+"""Every scene in light and dark at two sizes, and the printed pages: `python -m tests.gallery OUT [NAME ...]`."""
 
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QSize
 
+from fleetbench.records.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.app import Desk
 from fleetbench.window.opening import open_records
 from fleetbench.window.pictures import take, wait_until, without_display
+from fleetbench.workshop.import_folder import import_folder
+from fleetbench.workshop.shop import Shop
+from tests.gallery.printed import render_printed
 from tests.gallery.scenes import SCENES, Scene
 
+LOOKS = ("light", "dark")
 SIZES = (QSize(1280, 800), QSize(1920, 1080))
 
 
 def build_sample(folder: Path) -> Path:
     """A database with the sample fleet in it, its dates moved to today."""
-    from fleetbench.records.migrate import open_database
-    from fleetbench.workshop.import_folder import import_folder
-    from fleetbench.workshop.shop import Shop
-
     path = folder / "sample.sqlite"
     shop = Shop(open_database(path))
     report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.today())
+    shop.database.close()
     if not report.written:
         raise SystemExit(f"the sample fleet was not taken in: {report.faults[:3]}")
-    shop.database.close()
     return path
 
 
@@ -46,19 +47,31 @@ def desk_on(database: Path, size: QSize, look: str) -> Iterator[Desk]:
         desk.close()
 
 
-def render(scenes: tuple[Scene, ...], database: Path, out: Path) -> list[Path]:
+def render(
+    scenes: Sequence[Scene],
+    database: Path,
+    out: Path,
+    *,
+    looks: Sequence[str] = LOOKS,
+    sizes: Sequence[QSize] = SIZES,
+) -> list[Path]:
     """Every scene, each look and size in a folder of its own."""
     taken = []
-    for look in ("light", "dark"):
-        for size in SIZES:
+    for look in looks:
+        for size in sizes:
+            folder = out / f"{look}_{size.width()}x{size.height()}"
             with desk_on(database, size, look) as desk:
-                for scene in scenes:
-                    path = out / f"{look}_{size.width()}x{size.height()}" / f"{scene.name}.png"
-                    widget = scene.arrange(desk)
-                    taken.append(take(widget, path))
-                    if widget is not desk.window:
-                        widget.close()
+                taken += [shoot(scene, desk, folder) for scene in scenes]
     return taken
+
+
+def shoot(scene: Scene, desk: Desk, folder: Path) -> Path:
+    """One picture of one scene; what stands beside the window is closed again."""
+    widget = scene.arrange(desk)
+    path = take(widget, folder / f"{scene.name}.png")
+    if widget is not desk.window:
+        widget.close()
+    return path
 
 
 def main() -> int:
@@ -66,11 +79,14 @@ def main() -> int:
     if len(sys.argv) < 2:
         print("usage: python -m tests.gallery OUT [NAME ...]", file=sys.stderr)
         return 2
-    scenes = tuple(scene for scene in SCENES if not sys.argv[2:] or scene.name in sys.argv[2:])
+    out, names = Path(sys.argv[1]), sys.argv[2:]
     without_display()
-    with tempfile.TemporaryDirectory() as folder:
-        taken = render(scenes, build_sample(Path(folder)), Path(sys.argv[1]))
-    print(f"{len(taken)} pictures in {sys.argv[1]}")
+    with tempfile.TemporaryDirectory() as scratch:
+        database = build_sample(Path(scratch))
+        taken = render([scene for scene in SCENES if not names or scene.name in names], database, out)
+        if not names or "printed" in names:
+            taken += render_printed(database, out, Path(scratch))
+    print(f"{len(taken)} pictures in {out}")
     return 0
 
 

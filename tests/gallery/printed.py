@@ -1,0 +1,64 @@
+"""The printed pages of the sample fleet as pictures, a picture a sheet."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+
+import pypdfium2
+
+from fleetbench.paper.document import PageSize
+from fleetbench.printing import print_due, print_handover, print_ticket
+from fleetbench.records.migrate import open_database
+from fleetbench.workshop.due import list_due
+from fleetbench.workshop.hires import handover_facts, list_bookings
+from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.tickets import list_tickets, ticket_page
+
+PIXELS_A_POINT = 2.0
+
+
+def due_list(shop: Shop, target: Path, size: PageSize) -> None:
+    """The due list of the next 60 days."""
+    today = shop.today()
+    print_due(shop, list_due(shop, within_days=60), today, today + timedelta(days=60), target, size=size)
+
+
+def ticket(shop: Shop, target: Path, size: PageSize) -> None:
+    """The newest signed ticket."""
+    signed = next(row for row in list_tickets(shop) if row.signed_at is not None)
+    print_ticket(shop, ticket_page(shop, signed.number), target, size=size)
+
+
+def hand_over(shop: Shop, target: Path, size: PageSize) -> None:
+    """The sheet of the first unit that is promised next."""
+    booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
+    print_handover(shop, handover_facts(shop, booking.units[0], booking.code), target, size=size)
+
+
+PRINTED: tuple[tuple[str, Callable[[Shop, Path, PageSize], None]], ...] = (
+    ("due_list", due_list),
+    ("ticket", ticket),
+    ("hand_over", hand_over),
+)
+
+
+def render_printed(database: Path, out: Path, scratch: Path) -> list[Path]:
+    """Every printed page on A4 and Letter."""
+    shop, taken = Shop(open_database(database)), []
+    for size in PageSize:
+        for name, write in PRINTED:
+            target = scratch / f"{name}_{size.name.lower()}.pdf"
+            write(shop, target, size)
+            taken += _pictures(target, out / "printed")
+    shop.database.close()
+    return taken
+
+
+def _pictures(pdf: Path, out: Path) -> list[Path]:
+    out.mkdir(parents=True, exist_ok=True)
+    document, taken = pypdfium2.PdfDocument(pdf), []
+    for number, page in enumerate(document, start=1):
+        taken.append(out / f"{pdf.stem}_{number}.png")
+        page.render(scale=PIXELS_A_POINT).to_pil().save(taken[-1])
+    document.close()
+    return taken
