@@ -6,7 +6,7 @@ Modules are imported inside the commands, so that each starts with only what it 
 import json
 import sys
 import traceback
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -79,7 +79,7 @@ def _shop(db: str | None, person: str | None = None, *, create: bool = False) ->
     from fleetbench.workshop.people import person_id
     from fleetbench.workshop.shop import Shop
 
-    shop = Shop(open_database(where(db), create=create))
+    shop = Shop(open_database(where(db), create=create), _now)
     return shop.as_person(person_id(shop, person)) if person else shop
 
 
@@ -109,6 +109,10 @@ def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer
     if missing:
         raise Refused(missing)
     raise typer.Exit(run(where(db)))
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
 
 
 def _in_force(context: typer.Context, db: str | None) -> str | None:
@@ -193,6 +197,8 @@ def ready(
     if end < start:
         raise typer.BadParameter("--to: lies before --from")
     shop = _shop(_in_force(context, db))
+    if end < shop.today():
+        raise Refused(f"--to: {end} is over; ask for days from {shop.today()} on")
     found = assess_unit(shop, tag, start, end, wanted)
     if format == "json":
         fields = ("check", "moment", "result", "evidence", "remedy")

@@ -1,0 +1,187 @@
+"""The command line as a script meets it: data, files, exit codes and one clear line."""
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import pypdfium2
+import pytest
+
+from fleetbench.shipped import shipped
+from tests.cli.conftest import Run
+
+STATED = "2026-06-15"
+DUE_FIELDS = {"unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state"}
+
+
+def pdf_text(path: Path) -> str:
+    document = pypdfium2.PdfDocument(path)
+    try:
+        return "\n".join(page.get_textpage().get_text_range() for page in document)
+    finally:
+        document.close()
+
+
+def test_due_prints_past_items_and_those_within_the_days(run: Run, sample: Path) -> None:
+    ran = run("due", "--within", 60, "--on", STATED, "--format", "json", "--db", sample)
+    items = json.loads(ran.out)
+    assert ran.code == 0
+    assert items
+    assert all(set(item) == DUE_FIELDS for item in items)
+    last = date.fromisoformat(STATED) + timedelta(days=60)
+    dated = [item for item in items if item["last_good_day"]]
+    assert all(date.fromisoformat(item["last_good_day"]) <= last for item in dated)
+    assert all(
+        (date.fromisoformat(item["last_good_day"]) - date.fromisoformat(STATED)).days == item["days_left"]
+        for item in dated
+    )
+    assert any(item["days_left"] < 0 and item["state"] == "past" for item in dated)
+
+
+def test_due_in_words_names_day_unit_and_limit(run: Run, sample: Path) -> None:
+    ran = run("due", "--within", 30, "--on", STATED, "--db", sample)
+    assert ran.code == 0
+    assert any(line.startswith("2026-0") for line in ran.out.splitlines())
+
+
+@pytest.mark.parametrize("ending", ["pdf", "csv", "xlsx", "ics"])
+def test_due_writes_the_file_that_its_ending_names(run: Run, sample: Path, tmp_path: Path, ending: str) -> None:
+    target = tmp_path / f"due.{ending}"
+    assert run("due", "--within", 30, "--on", STATED, "--out", target, "--db", sample).code == 0
+    assert target.stat().st_size > 0
+
+
+def test_due_refuses_an_ending_that_it_does_not_write(run: Run, sample: Path, tmp_path: Path) -> None:
+    ran = run("due", "--out", tmp_path / "due.doc", "--db", sample)
+    assert ran.code == 1
+    assert ".pdf" in ran.err
+    assert not (tmp_path / "due.doc").exists()
+
+
+def test_ready_answers_check_by_check(run: Run, sample: Path) -> None:
+    ran = run("ready", "B-01", "--from", STATED, "--to", "2026-06-18", "--format", "json", "--db", sample)
+    answer = json.loads(ran.out)
+    assert ran.code == 0
+    assert set(answer) == {"unit", "from", "to", "kind", "verdict", "checks"}
+    assert answer["verdict"] in ("ready", "hold")
+    assert answer["kind"] == "assembled"
+    for check in answer["checks"]:
+        assert set(check) == {"check", "moment", "result", "evidence", "remedy"}
+        assert check["result"] in ("ok", "advise", "stop")
+        assert check["evidence"]
+    assert (answer["verdict"] == "hold") == any(check["result"] == "stop" for check in answer["checks"])
+
+
+@pytest.mark.parametrize("kind", ["kit", "not-for-diving"])
+def test_ready_takes_the_other_kinds_of_hand_over(run: Run, sample: Path, kind: str) -> None:
+    ran = run("ready", "B-01", "--from", STATED, "--to", STATED, "--as", kind, "--format", "json", "--db", sample)
+    assert json.loads(ran.out)["kind"] == kind.replace("-", " ")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("ready", "B-01", "--from", "15/06/2026", "--to", STATED),
+        ("ready", "B-01", "--from", STATED, "--to", "2026-06-01"),
+        ("ready", "B-01", "--from", STATED, "--to", STATED, "--as", "loan"),
+        ("due", "--format", "yaml"),
+        ("due", "--within", "-3"),
+        ("polish",),
+    ],
+)
+def test_wrong_usage_ends_with_2(run: Run, sample: Path, words: tuple[str, ...]) -> None:
+    assert run(*words, *(() if words == ("polish",) else ("--db", sample))).code == 2
+
+
+def test_unknown_unit_is_one_clear_line(run: Run, sample: Path) -> None:
+    ran = run("ready", "NO-99", "--from", STATED, "--to", STATED, "--db", sample)
+    assert ran.code == 1
+    assert len(ran.err.strip().splitlines()) == 1
+    assert "NO-99" in ran.err
+
+
+def test_days_that_are_over_are_refused(run: Run, sample: Path) -> None:
+    ran = run("ready", "B-01", "--from", "2026-06-01", "--to", "2026-06-03", "--db", sample)
+    assert ran.code == 1
+    assert "is over" in ran.err
+
+
+def test_missing_database_is_one_clear_line_and_makes_no_file(run: Run, tmp_path: Path) -> None:
+    ran = run("due", "--db", tmp_path / "nowhere.sqlite")
+    assert ran.code == 1
+    assert len(ran.err.strip().splitlines()) == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_database_may_be_named_before_the_command(run: Run, sample: Path) -> None:
+    assert run("--db", sample, "due", "--within", 1, "--on", STATED).code == 0
+
+
+def test_ticket_page_holds_the_tag_and_the_number(run: Run, sample: Path, tmp_path: Path) -> None:
+    from fleetbench.records.migrate import open_database
+    from fleetbench.workshop.shop import Shop
+    from fleetbench.workshop.tickets import list_tickets
+
+    database = open_database(sample)
+    row = next(ticket for ticket in list_tickets(Shop(database)) if ticket.signed_at)
+    database.close()
+    target = tmp_path / "ticket.pdf"
+    assert run("ticket", row.number, "--out", target, "--db", sample).code == 0
+    text = pdf_text(target)
+    assert row.number in text
+    assert row.unit in text
+
+
+def test_hand_over_sheet_is_one_page_with_tag_and_cell_serials(run: Run, sample: Path, tmp_path: Path) -> None:
+    target = tmp_path / "sheet.pdf"
+    assert run("handover", "B-01", "--out", target, "--db", sample).code == 0
+    document = pypdfium2.PdfDocument(target)
+    assert len(document) == 1
+    document.close()
+    text = pdf_text(target)
+    assert "B-01" in text
+    assert "CELL" in text
+    assert "page 1 of 1" in text
+
+
+def test_import_twice_changes_nothing_the_second_time(run: Run, sample: Path) -> None:
+    ran = run("import", shipped("sample_fleet"), "--format", "json", "--db", sample)
+    report = json.loads(ran.out)
+    assert ran.code == 0
+    assert sum(report["added"].values()) == 0
+    assert sum(report["unchanged"].values()) > 10_000
+
+
+def test_import_with_faults_lists_them_and_writes_nothing(run: Run, tmp_path: Path) -> None:
+    database = tmp_path / "new.sqlite"
+    ran = run("import", shipped("sample_fleet") / "dirty", "--db", database)
+    assert ran.code == 1
+    assert "row" in ran.out
+    assert run("verify", "--format", "json", "--db", database).out.count('"entries": 0') == 1
+
+
+def test_backup_restore_and_verify_agree_on_the_head(run: Run, sample: Path, tmp_path: Path) -> None:
+    head = json.loads(run("verify", "--format", "json", "--db", sample).out)
+    copied = run("backup", tmp_path / "copy.sqlite", "--db", sample)
+    assert head["head_hash"] in copied.out
+    restored = run("restore", tmp_path / "copy.sqlite", "--db", tmp_path / "back.sqlite")
+    assert restored.code == 0
+    assert run("verify", "--head", head["head_hash"], "--db", tmp_path / "back.sqlite").code == 0
+
+
+def test_stored_last_good_days_equal_a_new_reckoning(run: Run, sample: Path) -> None:
+    assert run("verify", "--rebuild", "--db", sample).code == 0
+
+
+def test_export_taken_in_again_gives_the_same_facts(run: Run, sample: Path, tmp_path: Path) -> None:
+    assert run("export", tmp_path / "sheets", "--db", sample).code == 0
+    ran = run("import", tmp_path / "sheets", "--format", "json", "--db", sample)
+    assert sum(json.loads(ran.out)["added"].values()) == 0
+
+
+def test_file_that_is_no_database_is_left_as_it_is(run: Run, tmp_path: Path) -> None:
+    strange = tmp_path / "letter.txt"
+    strange.write_bytes(b"dear renter, " * 500)
+    ran = run("due", "--db", strange)
+    assert ran.code == 1
+    assert strange.read_bytes() == b"dear renter, " * 500
