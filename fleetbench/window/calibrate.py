@@ -113,8 +113,8 @@ class CalibratePage(Page):
         self._body = QVBoxLayout()
         self._body.addWidget(self._empty, 1)
         self.content.addWidget(self._offer)
-        self.content.addWidget(self.question)
         self.content.addLayout(self._body, 1)
+        self.content.addWidget(self.question)
 
     def _connect(self) -> None:
         self.tag_field.returnPressed.connect(self._on_tag)

@@ -246,11 +246,9 @@ class FigureField(QLineEdit):
             event.ignore()
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
-        if event.reason() != Qt.FocusReason.ActiveWindowFocusReason:
-            if self._asking:
-                self.empty()
-            elif self._typed:
-                self._typed = ""
-                self._show()
+        left = event.reason() != Qt.FocusReason.ActiveWindowFocusReason
+        if left and (self._asking or self._typed):
+            # A figure that was asked about and not confirmed, or only half typed, is none.
+            self._take(None if self._asking else self.value, not_known=self.not_known)
             self.asked.emit("")
         super().focusOutEvent(event)

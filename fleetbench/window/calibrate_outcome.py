@@ -106,10 +106,11 @@ class OutcomeCard(StepCard):
         grid.setColumnStretch(2, 1)
         grid.addWidget(text_label(cell.cell, "strong", row), 0, 0)
         grid.addWidget(MarkLabel(self.theme, outcome_mark(cell), "heading", row), 0, 1)
-        said = [f"Linearity {linearity_words(cell)} on {cell.reader}", millivolt_words(cell), verified_words(cell)]
-        grid.addWidget(self._wrapped("; ".join(line for line in said if line) + ".", "strong"), 0, 2)
-        grid.addWidget(self._wrapped(cell.finding, "body"), 1, 2)
-        grid.addWidget(self._wrapped(f"Next: {cell.next_step}", "body"), 2, 2)
+        grid.addWidget(self._wrapped(f"Linearity {linearity_words(cell)} on {cell.reader}", "strong"), 0, 2)
+        figures = "; ".join(line for line in (millivolt_words(cell), verified_words(cell)) if line)
+        step = f"Next: {cell.next_step[:1].lower()}{cell.next_step[1:]}"
+        for number, (text, role) in enumerate(((figures, "small"), (cell.finding, "body"), (step, "body")), start=1):
+            grid.addWidget(self._wrapped(text, role), number, 2)
         return row
 
     def _wrapped(self, text: str, role: str) -> QWidget:
