@@ -17,10 +17,13 @@ from sqlalchemy.pool import NullPool
 
 from fleetbench.records.database import Database, as_url
 from fleetbench.records.migrate import open_database
+from fleetbench.shipped import shipped
 from fleetbench.workshop.shop import Shop
 
 TEMPLATE = "fleetbench_template"
 NUMBERS = count(1)
+SAMPLE_NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
+"""Noon at the sample's site on its stated day."""
 
 
 @dataclass(slots=True)
@@ -120,6 +123,29 @@ def database(request: pytest.FixtureRequest) -> Database:
     found = request.getfixturevalue("sqlite_database" if request.param == "sqlite" else "server_database")
     assert isinstance(found, Database)
     return found
+
+
+@pytest.fixture(scope="session")
+def sample_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented sample fleet as imported on its stated day, once for the session; copy it, never open it."""
+    from fleetbench.workshop.import_folder import import_folder
+
+    path = tmp_path_factory.mktemp("sample") / "sample.db"
+    shop = Shop(open_database(path), Clock(SAMPLE_NOW))
+    report = import_folder(shop, shipped("sample_fleet"))
+    assert report.faults == ()
+    with shop.database.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    shop.database.close()
+    return path
+
+
+@pytest.fixture
+def sample_shop(sample_file: Path, tmp_path: Path) -> Iterator[Shop]:
+    """A shop with the whole sample fleet in a SQLite file of its own, on the fleet's stated day at noon."""
+    database = open_database(shutil.copy(sample_file, tmp_path / "sample.db"))
+    yield Shop(database, Clock(SAMPLE_NOW))
+    database.close()
 
 
 @pytest.fixture

@@ -136,8 +136,10 @@ def _read_sqlite_revision(path: Path) -> tuple[set[str], str | None]:
         with closing(connect_to_read(path)) as connection:
             names = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
             row = connection.execute(READ_REVISION).fetchone() if VERSION_TABLE in names else None
-    except sqlite3.Error as fault:
-        raise readable(fault) from fault
+    except (sqlite3.Error, UnicodeDecodeError) as fault:
+        told = readable(fault)
+        torn = Unreadable(f"database: {path} cannot be read ({fault}); restore a backup with 'fleetbench restore'")
+        raise (told if isinstance(told, Unreadable) else torn) from fault
     finally:
         _take_away(beside, before)
     return names, row[0] if row else None

@@ -2,7 +2,7 @@
 
 judge_calibration(connection, facts) -> Judged              one new calibration, with the cells' history read for it
 judge_in_turn(facts, book) -> Iterator[tuple[...]]          many, oldest first, each the history of the next
-bench_book(connection) / bench_book_of(rows, ...)           limits, readers, equipment: what the figures hang on
+bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equipment: what the figures hang on
 
 A cell's history is derived each time from its earlier readings, back to its last pass; it is stored nowhere.
 """
@@ -111,7 +111,7 @@ def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged
 
     Raises ValueError naming field and remedy for readings that no bench can give.
     """
-    book = bench_book(connection)
+    book = bench_book(connection, {row.part_id for row in facts.readings})
     memory = _Memory()
     for _ in _in_turn(read_past(connection, {row.part_id for row in facts.readings}, facts.at), book, memory):
         pass
@@ -308,11 +308,12 @@ def _after(before: CellHistory, cell: CellOutcome, verdict: Verdict) -> CellHist
     )
 
 
-def bench_book(connection: Connection) -> BenchBook:
-    """What judging hangs on, as it is recorded now; eight statements."""
+def bench_book(connection: Connection, parts: Iterable[int]) -> BenchBook:
+    """What judging these cells hangs on, as it is recorded now; seven statements."""
+    wanted = sorted(set(parts))
 
     def rows(kind: type[Base]) -> Iterable[Mapping[str, Any]]:
-        return rows_of(connection, kind)
+        return rows_of(connection, kind, Part.id.in_(wanted) if kind is Part else None)
 
     zone = connection.scalar(select(Centre.timezone).where(Centre.id == 1))
     return bench_book_of(rows, ZoneInfo(zone or "UTC"))

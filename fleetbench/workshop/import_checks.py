@@ -138,7 +138,7 @@ def _reading(plan: Plan, row: Row) -> Told:
     if row["point"] == "settling" and row["seconds"] is None:
         yield "seconds", "is empty; enter when the digit was seen"
     calibration = plan.plans["calibrations"].known.get(row["calibration_id"])
-    if calibration is not None:
+    if calibration is not None and UNSURE not in (row["part_id"], row["slot_id"]):
         yield from _sat_there(plan, row, calibration)
 
 
@@ -147,7 +147,7 @@ def _sat_there(plan: Plan, row: Row, calibration: Row) -> Told:
         ended = fitting["removed_at"]
         if not (fitting["fitted_at"] <= calibration["at"] and (ended is None or calibration["at"] <= ended)):
             continue
-        if fitting["slot_id"] not in (row["slot_id"], UNSURE) and row["slot_id"] != UNSURE:
+        if fitting["slot_id"] not in (row["slot_id"], UNSURE):
             where = plan.plans["slots"].known.get(fitting["slot_id"], {}).get("name", "another slot")
             yield "slot", f"{plan.label('parts', row['part_id'])} sat in {where} then; correct one of them"
         return
@@ -157,7 +157,7 @@ def _fitting(plan: Plan, row: Row) -> Told:
     if (row["unit_id"] is None) == (row["host_part_id"] is None):
         yield "unit", "a part sits in a unit or in another part; fill in just one of unit and host_part"
         return
-    if row["host_part_id"] is not None and row["host_part_id"] == row["part_id"]:
+    if row["host_part_id"] == row["part_id"] != UNSURE:
         yield "host_part", "a part cannot sit in itself; correct it"
     kind = _kind_of(plan, row["part_id"])
     slot = plan.plans["slots"].known.get(row["slot_id"])

@@ -106,7 +106,8 @@ def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) 
     plan = Plan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
-    outcomes = judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
+    # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
+    outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
     return _Prepared(plan, outcomes, head)
 
 

@@ -23,8 +23,8 @@ UNSURE = -1
 """Key of what is named in a faulty row: it is there, so nothing that points at it is a fault of its own."""
 
 IN_THE_PROGRAM = "correct it in the program, not by the sheet"
-TYPES_OWN = ("slots", "readers")
-"""Sheets whose rows are named within a unit type or an assembly, not in the whole centre."""
+TYPES_OWN = ("slots", "readers", "reader_cells")
+"""Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 
 
 @dataclass(slots=True)
@@ -142,9 +142,10 @@ class Plan:
                 self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, f"stands in row {earlier} already")
             elif row is None:
                 self._hold_place(plan, cells)
+            elif known is None and unique.clash(self, row, at) is None:
+                self._take_new(plan, row, cells, at)
             elif known is None:
-                if unique.clash(self, row, at) is None:
-                    self._take_new(plan, row, cells, at)
+                self._hold_place(plan, cells)
             elif known != UNSURE:
                 plan.matched[known] = at
                 self._compare(plan, known, row, cells, at)
@@ -205,6 +206,8 @@ class Plan:
                 place = place_of.get(sheet.values[own][place], place)
             if state[place] == start and place not in chain[-1:]:
                 self.faults.add(spec.name, sheet.rows[place], own, "rows point at each other in a circle; correct one")
+                for each in chain:
+                    self.plans[spec.name].by_key.setdefault(sheet.values[first][each], UNSURE)
             ordered += reversed(chain)
         return ordered
 
@@ -304,7 +307,10 @@ class Plan:
         if sheet != "readings":
             return self._slots.get(("unit", unit_type, said), self._unsure("slots"))
         read = self._read_by.get((unit_type, said))
-        return min(read) if read else self._slots.get(("unit", unit_type, said), self._unsure("slots"))
+        if read:
+            return min(read)
+        unsure = self.sheets.unread & set(TYPES_OWN) or any(self._unsure(name) for name in TYPES_OWN)
+        return self._slots.get(("unit", unit_type, said), UNSURE if unsure else None)
 
     def _unknown(self, sheet: str, column: SheetColumn, said: str, row: Row) -> str:
         short = said if len(said) <= 40 else f"{said[:40]}…"

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.life import MarkedDate
+from fleetbench.calc.life import MarkedDate, Precision
 from fleetbench.records.errors import Refused
 from fleetbench.records.journal import clean_text
 from fleetbench.workshop.sheet_columns import Kind, SheetColumn
@@ -51,15 +51,8 @@ def write_cell(column: SheetColumn, value: Any, site: Site) -> str:
     """The text that `read_cell` reads back as the value."""
     if value is None:
         return ""
-    if column.kind is Kind.YES_NO:
-        return "yes" if value else "no"
-    if column.kind is Kind.MOMENT:
-        return _write_moment(value, site.zone)
-    if column.kind is Kind.PERCENT:
-        return _write_percent(value)
-    if column.kind is Kind.FIGURE:
-        return repr(float(value)).removesuffix(".0")
-    return guarded(str(value))
+    write = _WRITE.get(column.kind)
+    return guarded(str(value)) if write is None else write(value, site)
 
 
 def guarded(text: str) -> str:
@@ -169,18 +162,32 @@ _READ: dict[Kind, Callable[[SheetColumn, str, Site], Any]] = {
 }
 
 
-def _write_moment(value: datetime, zone: ZoneInfo) -> str:
-    local = value.astimezone(zone)
+def _write_moment(value: datetime, site: Site) -> str:
+    local = value.astimezone(site.zone)
     text = local.replace(tzinfo=None).isoformat(" ", "auto" if local.second or local.microsecond else "minutes")
-    again = datetime.fromisoformat(text).replace(tzinfo=zone).astimezone(UTC)
+    again = datetime.fromisoformat(text).replace(tzinfo=site.zone).astimezone(UTC)
     # In the hour that the clocks repeat, the wall time alone would be read as the first of the two.
     return text if again == value else text + local.isoformat()[-6:]
 
 
-def _write_percent(fraction: float) -> str:
+def _write_marked(value: MarkedDate, _site: Site) -> str:
+    if value.precision is Precision.QUARTER:
+        return f"{(value.date.month + 2) // 3}Q{value.date.year}"
+    return str(value)
+
+
+def _write_percent(fraction: float, _site: Site) -> str:
     for digits in range(4, 18):
         text = f"{fraction * 100:.{digits}g}"
         if float(text) / 100 == fraction:
             return f"{float(text):.17g}" if "e" in text else text
     return repr(fraction * 100)
 
+
+_WRITE: dict[Kind, Callable[[Any, Site], str]] = {
+    Kind.YES_NO: lambda value, _site: "yes" if value else "no",
+    Kind.FIGURE: lambda value, _site: repr(float(value)).removesuffix(".0"),
+    Kind.PERCENT: _write_percent,
+    Kind.MARKED: _write_marked,
+    Kind.MOMENT: _write_moment,
+}

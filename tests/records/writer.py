@@ -1,0 +1,27 @@
+"""One desk that writes acts until it is done or killed: `python -m tests.records.writer WHERE NAME COUNT`.
+
+Prints the number of each act once it is committed, so that whoever killed it knows what must be there.
+"""
+
+import sys
+from datetime import UTC, datetime
+
+from fleetbench.records.act import acting
+from fleetbench.records.database import Database
+from fleetbench.records.places import Owner, Place
+from fleetbench.records.tables import metadata
+
+
+def write(where: str, name: str, count: int) -> None:
+    """Write so many acts of two rows each."""
+    assert metadata.tables
+    database = Database(where)
+    for number in range(count):
+        with acting(database, lambda: datetime.now(UTC), None, "enter", f"{name} {number}") as act:
+            act.add(Owner(name=f"{name} {number}", kind="loan"))
+            act.add(Place(name=f"{name} {number}", kind="shelf"))
+        print(number, flush=True)
+
+
+if __name__ == "__main__":
+    write(sys.argv[1], sys.argv[2], int(sys.argv[3]))
