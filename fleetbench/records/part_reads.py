@@ -1,0 +1,172 @@
+"""What an act on parts must look up before it writes, and what happened to a part outside its slots."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, func, select
+from sqlalchemy.orm import Session, aliased
+
+from fleetbench.records.cells import CalibrationOutcome
+from fleetbench.records.errors import NotFound
+from fleetbench.records.part_events import PartEvent, PartProof, StockCount
+from fleetbench.records.parts import Fitting, Part, PartType
+from fleetbench.records.places import Owner, Place
+from fleetbench.records.record_rows import records_of
+from fleetbench.records.valves import BenchTest
+
+
+@dataclass(frozen=True, slots=True)
+class PartEventRecord:
+    """One event of a part; undone: a later event took it back."""
+
+    event_id: int
+    part_id: int
+    kind: str
+    at: datetime
+    person_id: int | None
+    place: str | None
+    place_before: str | None
+    state_before: str | None
+    reason: str | None
+    undoes_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class StockCountRecord:
+    """One count of a lot on the shelf."""
+
+    part_type_id: int
+    lot: str | None
+    at: datetime
+    person_id: int | None
+    book: int
+    counted: int
+    reason: str
+
+
+def part_type_by_code(session: Session, code: str) -> PartType:
+    """The part type with this code; NotFound otherwise."""
+    row = session.scalar(select(PartType).where(PartType.code == code.strip()))
+    if row is None:
+        raise NotFound(f"part type {code}: not in the catalogue; add it or check the code")
+    return row
+
+
+def serial_taken(session: Session, part_type_id: int, serial: str) -> bool:
+    """Whether a part of this type has this serial already."""
+    query = select(Part.id).where(Part.part_type_id == part_type_id, Part.serial == serial)
+    return session.scalar(query) is not None
+
+
+def places_of_kind(session: Session, kind: str) -> Sequence[Place]:
+    """Every place of a kind."""
+    return session.scalars(select(Place).where(Place.kind == kind).order_by(Place.id)).all()
+
+
+def centres_own(session: Session) -> Owner | None:
+    """The first owner that is the centre itself."""
+    return session.scalar(select(Owner).where(Owner.kind == "centre").order_by(Owner.id).limit(1))
+
+
+def held_inside(session: Session, part_id: int) -> int:
+    """How many parts sit in this assembly now."""
+    query = select(func.count()).select_from(Fitting)
+    return session.scalar(query.where(Fitting.host_part_id == part_id, Fitting.removed_at.is_(None))) or 0
+
+
+def shelf_of(session: Session, part_type_id: int, lot: str | None, *, serials: bool = False) -> Sequence[Part]:
+    """Parts in stock of a type and lot without a serial of their own, or all of them; oldest first."""
+    lots = Part.lot.is_(None) if lot is None else Part.lot == lot
+    query = select(Part).where(Part.part_type_id == part_type_id, lots, Part.state == "stock")
+    if not serials:
+        query = query.where(Part.serial.is_(None))
+    return session.scalars(query.order_by(Part.received_on, Part.id)).all()
+
+
+def shelf_of_type(session: Session, part_type_id: int) -> Sequence[Part]:
+    """Parts in stock of a type; those received first come first."""
+    query = select(Part).where(Part.part_type_id == part_type_id, Part.state == "stock")
+    return session.scalars(query.order_by(Part.received_on, Part.id)).all()
+
+
+def last_counted_out(session: Session, part_type_id: int, lot: str | None) -> Sequence[Part]:
+    """Parts of a lot that a count did not find and nobody found since, newest first."""
+    lots = Part.lot.is_(None) if lot is None else Part.lot == lot
+    newest = select(func.max(PartEvent.id)).group_by(PartEvent.part_id)
+    query = (
+        select(Part)
+        .join(PartEvent, PartEvent.part_id == Part.id)
+        .where(Part.part_type_id == part_type_id, lots, Part.state == "scrapped", PartEvent.kind == "not found")
+        .where(PartEvent.id.in_(newest))
+        .order_by(PartEvent.id.desc())
+    )
+    return session.scalars(query).all()
+
+
+def newest_event(session: Session, part_id: int) -> PartEvent | None:
+    """The last event of a part."""
+    query = select(PartEvent).where(PartEvent.part_id == part_id).order_by(PartEvent.id.desc()).limit(1)
+    return session.scalar(query)
+
+
+def undone(session: Session, event_id: int) -> bool:
+    """Whether a later event took this one back."""
+    return session.scalar(select(PartEvent.id).where(PartEvent.undoes_id == event_id)) is not None
+
+
+def fitted_since(session: Session, part_id: int, at: datetime) -> bool:
+    """Whether the part was fitted somewhere at or after a moment."""
+    query = select(Fitting.id).where(Fitting.part_id == part_id, Fitting.fitted_at >= at).limit(1)
+    return session.scalar(query) is not None
+
+
+def outcomes_of_part(session: Session, part_id: int, keys: Sequence[int]) -> Sequence[CalibrationOutcome]:
+    """Those of the given calibration outcomes that are about this part."""
+    query = select(CalibrationOutcome).where(CalibrationOutcome.id.in_(keys), CalibrationOutcome.part_id == part_id)
+    return session.scalars(query).all()
+
+
+def tests_of_part(session: Session, part_id: int, keys: Sequence[int]) -> Sequence[BenchTest]:
+    """Those of the given bench tests that were made on this part, or on a unit while the part sat in it."""
+    sat = select(Fitting.unit_id).where(Fitting.part_id == part_id, Fitting.unit_id.is_not(None))
+    query = select(BenchTest).where(
+        BenchTest.id.in_(keys), (BenchTest.part_id == part_id) | (BenchTest.unit_id.in_(sat))
+    )
+    return session.scalars(query).all()
+
+
+def read_part_events(connection: Connection, part_id: int) -> tuple[PartEventRecord, ...]:
+    """Every event of a part, oldest first; one statement."""
+    before = aliased(Place)
+    query = (
+        select(
+            PartEvent.id, PartEvent.part_id, PartEvent.kind, PartEvent.at, PartEvent.person_id, Place.name,
+            before.name, PartEvent.state_before, PartEvent.reason, PartEvent.undoes_id,
+        )
+        .outerjoin(Place, Place.id == PartEvent.place_id)
+        .outerjoin(before, before.id == PartEvent.place_before_id)
+        .where(PartEvent.part_id == part_id)
+        .order_by(PartEvent.at, PartEvent.id)
+    )  # fmt: skip
+    return records_of(connection, query, PartEventRecord)
+
+
+def read_proofs(connection: Connection, part_id: int) -> tuple[tuple[int, int | None, int | None], ...]:
+    """(event, calibration outcome, bench test) of every proof given for a part's events; one statement."""
+    query = (
+        select(PartProof.part_event_id, PartProof.outcome_id, PartProof.bench_test_id)
+        .join(PartEvent, PartEvent.id == PartProof.part_event_id)
+        .where(PartEvent.part_id == part_id)
+        .order_by(PartProof.id)
+    )
+    return tuple((event, outcome, test) for event, outcome, test in connection.execute(query))
+
+
+def read_stock_counts(connection: Connection) -> tuple[StockCountRecord, ...]:
+    """Every count of pieces, newest first; one statement."""
+    query = select(
+        StockCount.part_type_id, StockCount.lot, StockCount.at, StockCount.person_id, StockCount.book,
+        StockCount.counted, StockCount.reason,
+    ).order_by(StockCount.at.desc(), StockCount.id.desc())  # fmt: skip
+    return records_of(connection, query, StockCountRecord)
