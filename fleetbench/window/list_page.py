@@ -28,7 +28,7 @@ from fleetbench.window.lines_view import set_up_table
 from fleetbench.window.marks import Mark
 from fleetbench.window.page import Page
 from fleetbench.window.place import Place
-from fleetbench.window.rows import Column, RowModel
+from fleetbench.window.rows import Column, Prepared, RowModel, prepared
 from fleetbench.window.state_delegate import StateDelegate
 from fleetbench.window.table_text import tab_separated
 from fleetbench.window.theme import CLOSE, GRID, Theme
@@ -122,6 +122,7 @@ class ListPage(Page, Generic[R]):
         super().__init__(theme, spec.title, parent)
         self._spec = spec
         self._fitted = False
+        self._widths: dict[int, int] = {}
         self.model: RowModel[R] = RowModel(spec.columns, spec.key, self)
         self._rows = Refresher(background, self)
         self._detail_loader = Refresher(background, self)
@@ -149,6 +150,9 @@ class ListPage(Page, Generic[R]):
         self.table.setItemDelegate(StateDelegate(self.theme, self.table))
         set_up_table(self.table)
         self.table.setSortingEnabled(True)
+        keys = [column.key for column in self._spec.columns]
+        first = keys.index(self._spec.sort_column) if self._spec.sort_column else 0
+        self.table.sortByColumn(first, Qt.SortOrder.AscendingOrder)
         self.detail = DetailView(self.theme, "Choose a row to see what is recorded of it.", self)
         self._splitter = QSplitter(Qt.Orientation.Horizontal, self)
         self._splitter.addWidget(self.table)
@@ -224,7 +228,7 @@ class ListPage(Page, Generic[R]):
         self.model.shown_changed.connect(self._on_shown_changed)
         self.detail.place_requested.connect(self.place_requested)
         self.empty_state.action_requested.connect(self.action_requested)
-        self._rows.loaded.connect(self.show_rows)
+        self._rows.loaded.connect(self.show_prepared)
         self._rows.refused.connect(self._on_refused)
         self._detail_loader.loaded.connect(self.detail.show_detail)
         self._detail_loader.refused.connect(self.banner.say_refused)
@@ -232,27 +236,28 @@ class ListPage(Page, Generic[R]):
 
     def refresh(self) -> None:
         """Load the rows again; what is chosen stays chosen."""
-        self._rows.ask(self._spec.load)
+        spec = self._spec
+        self._rows.ask(lambda: prepared(spec.load(), spec.columns))
 
     def focus_first(self) -> None:
         """Put the keyboard on the table, on the first row if none is chosen."""
         self.focus_table()
 
     @Slot(object)
-    def show_rows(self, rows: Sequence[R]) -> None:
+    def show_prepared(self, rows: Prepared[R]) -> None:
         """Show these rows, keeping the chosen one and the place scrolled to."""
         self.banner.take_back_refusal()
         chosen = self.chosen_key()
         scrolled = self.table.verticalScrollBar().value()
-        self.model.set_rows(rows)
+        self.model.set_prepared(rows)
         if not self._fitted:
             self._fit_first_time()
-        self._body.setCurrentIndex(0 if rows else 1)
-        self.set_summary(self._spec.sum_up(rows) if rows else "")
+        self._body.setCurrentIndex(0 if rows.rows else 1)
+        self.set_summary(self._spec.sum_up(rows.rows) if rows.rows else "")
         self._choose(chosen)
         self.table.verticalScrollBar().setValue(scrolled)
         self.is_loaded = True
-        self.rows_shown.emit(len(rows))
+        self.rows_shown.emit(len(rows.rows))
 
     def chosen_key(self) -> object | None:
         """The key of the chosen row, or None."""
@@ -295,21 +300,17 @@ class ListPage(Page, Generic[R]):
         self.columns_button.showMenu()
 
     def _fit_first_time(self) -> None:
-        titles = [column.key for column in self._spec.columns]
-        number = titles.index(self._spec.sort_column) if self._spec.sort_column else 0
-        self.table.sortByColumn(number, Qt.SortOrder.AscendingOrder)
-        for column in range(len(titles)):
-            self.table.setColumnWidth(column, self.model.width_of(column))
         self._fitted = self.model.total > 0
-        self._share_room()
+        self._widths = {}
+        self._show_columns()
 
     @Slot()
     def _share_room(self) -> None:
         for number, column in enumerate(self._spec.columns):
-            if column.gives_way and self._fitted:
+            if column.gives_way and number in self._widths:
                 others = sum(self.table.columnWidth(n) for n in range(len(self._spec.columns)) if n != number)
                 room = self.table.viewport().width() - others
-                self.table.setColumnWidth(number, max(_NARROWEST, min(self.model.width_of(number), room)))
+                self.table.setColumnWidth(number, max(_NARROWEST, min(self._widths[number], room)))
 
     def _choose(self, key: object | None) -> None:
         place = None if key is None else self.model.place_of(key)
@@ -331,6 +332,10 @@ class ListPage(Page, Generic[R]):
         actions = self._columns_menu.actions()
         for number, action in enumerate(actions):
             self.table.setColumnHidden(number, not action.isChecked())
+            if action.isChecked() and self._fitted and number not in self._widths:
+                self._widths[number] = self.model.width_of(number)
+                self.table.setColumnWidth(number, self._widths[number])
+        self._share_room()
         checked = [action for action in actions if action.isChecked()]
         for action in actions:
             action.setEnabled(len(checked) > 1 or not action.isChecked())

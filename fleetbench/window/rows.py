@@ -26,7 +26,7 @@ Index = QModelIndex | QPersistentModelIndex
 MARK_ROLE = Qt.ItemDataRole.UserRole + 1
 TREND_ROLE = Qt.ItemDataRole.UserRole + 2
 
-_SAMPLED_ROWS = 200
+_SAMPLED_ROWS = 100
 _WIDEST_COLUMN = 340
 
 
@@ -57,6 +57,21 @@ class Column(Generic[R]):
         return natural_key(self.text(row)) if self.sort_key is None else self.sort_key(row)
 
 
+@dataclass(frozen=True, slots=True)
+class Prepared(Generic[R]):
+    """Rows with what filter and sort need of them, reckoned off the GUI thread: texts by row, keys by column."""
+
+    rows: tuple[R, ...]
+    texts: tuple[str, ...]
+    keys: tuple[tuple[Any, ...], ...]
+
+
+def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:
+    """The rows prepared for those columns."""
+    texts = tuple("\n".join([column.text(row) for column in columns]).casefold() for row in rows)
+    return Prepared(tuple(rows), texts, tuple(tuple(map(column.order, rows)) for column in columns))
+
+
 class RowModel(QAbstractTableModel, Generic[R]):
     """Rows shown in columns, in the order and through the filter that the reader chose.
 
@@ -70,9 +85,8 @@ class RowModel(QAbstractTableModel, Generic[R]):
         super().__init__(parent)
         self.columns = tuple(columns)
         self._key = key
-        self._all: tuple[R, ...] = ()
+        self._all: Prepared[R] = prepared((), self.columns)
         self._shown: tuple[R, ...] = ()
-        self._texts: dict[int, str] = {}
         self._words: tuple[str, ...] = ()
         self._keep: Callable[[R], bool] | None = None
         self._sorted_by: tuple[int, Qt.SortOrder] | None = (0, Qt.SortOrder.AscendingOrder)
@@ -85,7 +99,7 @@ class RowModel(QAbstractTableModel, Generic[R]):
     @property
     def total(self) -> int:
         """How many rows there are, shown or not."""
-        return len(self._all)
+        return len(self._all.rows)
 
     @property
     def sorted_by(self) -> tuple[int, Qt.SortOrder] | None:
@@ -99,13 +113,16 @@ class RowModel(QAbstractTableModel, Generic[R]):
 
     def set_rows(self, rows: Sequence[R]) -> None:
         """Show other rows through the same filter and in the same order."""
+        self.set_prepared(prepared(rows, self.columns))
+
+    def set_prepared(self, rows: Prepared[R]) -> None:
+        """The same with rows that were prepared off the GUI thread."""
         self._assert_own_thread()
         self.beginResetModel()
-        self._all = tuple(rows)
-        self._texts = {}
+        self._all = rows
         self._arrange()
         self.endResetModel()
-        self.shown_changed.emit(len(self._shown), len(self._all))
+        self.shown_changed.emit(len(self._shown), self.total)
 
     def set_filter(self, text: str) -> None:
         """Show only rows in which every word of the text occurs, in any column, in any case."""
@@ -150,30 +167,21 @@ class RowModel(QAbstractTableModel, Generic[R]):
             number = places.get(key)
             self.changePersistentIndex(index, QModelIndex() if number is None else self.index(number, index.column()))
         self.layoutChanged.emit()
-        self.shown_changed.emit(len(self._shown), len(self._all))
+        self.shown_changed.emit(len(self._shown), self.total)
 
     def _arrange(self) -> None:
-        rows = [row for row in self._all if self._passes(row)]
-        if self._sorted_by is None:
-            self._shown = tuple(rows)
-            return
-        column, direction = self._sorted_by
-        self._shown = tuple(in_order(rows, self.columns[column].order, direction == Qt.SortOrder.DescendingOrder))
+        rows, numbers = self._all.rows, [n for n in range(self.total) if self._passes(n)]
+        if self._sorted_by is not None:
+            column, direction = self._sorted_by
+            keys = self._all.keys[column]
+            numbers = in_order(numbers, keys.__getitem__, direction == Qt.SortOrder.DescendingOrder)
+        self._shown = tuple([rows[number] for number in numbers])
 
-    def _passes(self, row: R) -> bool:
-        if self._keep is not None and not self._keep(row):
+    def _passes(self, number: int) -> bool:
+        if self._keep is not None and not self._keep(self._all.rows[number]):
             return False
-        if not self._words:
-            return True
-        text = self._text_of(row)
+        text = self._all.texts[number]
         return all(word in text for word in self._words)
-
-    def _text_of(self, row: R) -> str:
-        text = self._texts.get(id(row))
-        if text is None:
-            text = "\n".join(column.text(row) for column in self.columns).casefold()
-            self._texts[id(row)] = text
-        return text
 
     def _assert_own_thread(self) -> None:
         assert QThread.currentThread() is self.thread(), "a list may only change in the GUI thread"

@@ -6,7 +6,7 @@ from PySide6.QtCore import QAbstractItemModel, QItemSelectionModel, QPersistentM
 from PySide6.QtTest import QAbstractItemModelTester
 
 from fleetbench.window.marks import HOLD, READY, Mark
-from fleetbench.window.rows import MARK_ROLE, Column, RowModel, as_plain_tip, in_order, natural_key
+from fleetbench.window.rows import MARK_ROLE, Column, RowModel, as_plain_tip, in_order, natural_key, prepared
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +119,12 @@ def test_sorting_ten_thousand_rows_is_quick_enough_for_the_gui_thread(qapp: obje
     assert isinstance(many, QAbstractItemModel)
     benchmark.pedantic(many.sort, args=(1,), rounds=3)  # type: ignore[attr-defined]
     assert benchmark.stats.stats.min < 0.2  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("column", range(3))
+def test_rows_prepared_beforehand_are_shown_and_sorted_like_any_others(model: RowModel[Thing], column: int) -> None:
+    other: RowModel[Thing] = RowModel(COLUMNS, lambda row: row.tag)
+    other.set_prepared(prepared(THINGS, COLUMNS))
+    for each in (model, other):
+        each.sort(column, Qt.SortOrder.DescendingOrder)
+    assert model.rows == other.rows
