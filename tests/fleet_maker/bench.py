@@ -371,23 +371,12 @@ class Bench:
         """The release tests of a visit, and the others whose turn has come."""
         unit, when = visit.unit, visit.start + 20 * MIN
         loop = unit.slots["loop set"].inner
+        if leak:
+            self._leak(visit, person, ticket, leak, when - 4 * MIN)
         for direction in ("inhale", "exhale"):
-            slot = f"{direction} one-way valve"
-            if slot == leak:
-                self._test(unit, "one-way valve", when - 4 * MIN, person, ticket, part=loop[slot], direction=direction,
-                           held=False, value=float(self.rng.integers(55, 90)), unit_of_value="mL/min", result="reject",
-                           note="leaks back by breath, lip of the valve curled")  # fmt: skip
-                repair = self.repair_ticket(visit, person, "failed test", f"{slot} leaks back", ticket)
-                repair["opened_at"] = when - 3 * MIN
-                self.sheets.add("findings", ticket=repair["record"], at=when - 3 * MIN, person=person,
-                                text=f"{slot} leaks back by breath, lip of the valve curled")  # fmt: skip
-                self.swap(visit, unit.slots["loop set"], slot, loop[slot], "fault", person, repair, when - 3 * MIN)
-                self._task(repair, 1, f"Replace {slot} and test again", when + 4 * MIN, person)
-                repair.update(signed_at=when + 12 * MIN, signed_by=person, minutes=15)
-                when += 3 * MIN
-            self._test(unit, "one-way valve", when, person, ticket, part=loop[slot], direction=direction, held=True,
-                       value=float(self.rng.integers(2, 19)) if self.rng.random() < 0.4 else None,
-                       unit_of_value="mL/min")  # fmt: skip
+            self._test(unit, "one-way valve", when, person, ticket, part=loop[f"{direction} one-way valve"],
+                       direction=direction, held=True, unit_of_value="mL/min",
+                       value=float(self.rng.integers(2, 19)) if self.rng.random() < 0.4 else None)  # fmt: skip
         watched = 3.0 if unit.kind == catalogue.B else 2.0
         for kind, start in (("loop negative", -25.0), ("loop positive", 30.0)):
             drop = float(self.rng.uniform(0, 1.4)) if self.rng.random() < 0.4 else None
@@ -395,6 +384,19 @@ class Bench:
                        value=None if drop is None else round(abs(start) * drop / 25, 1), unit_of_value="mbar",
                        equipment=self.centre.equipment["Loop manometer"])  # fmt: skip
         self._other_tests(visit, person, ticket, when + 6 * MIN)
+
+    def _leak(self, visit: Visit, person: str, ticket: dict[str, Any], slot: str, when: dt.datetime) -> None:
+        """A valve that fails its test and is replaced; the release tests of the whole loop follow."""
+        loop, words = visit.unit.slots["loop set"], "leaks back by breath, lip of the valve curled"
+        self._test(visit.unit, "one-way valve", when, person, ticket, part=loop.inner[slot], held=False,
+                   direction=slot.split(maxsplit=1)[0], value=float(self.rng.integers(55, 90)), unit_of_value="mL/min",
+                   result="reject", note=words)  # fmt: skip
+        repair = self.repair_ticket(visit, person, "failed test", f"{slot} leaks back", ticket)
+        repair["opened_at"] = when + 1 * MIN
+        self.sheets.add("findings", ticket=repair["record"], at=when + 1 * MIN, person=person, text=f"{slot} {words}")
+        self.swap(visit, loop, slot, loop.inner[slot], "fault", person, repair, when + 1 * MIN)
+        self._task(repair, 1, f"Replace {slot} and test again", when + 8 * MIN, person)
+        repair.update(signed_at=when + 16 * MIN, signed_by=person, minutes=15)
 
     def _other_tests(self, visit: Visit, person: str, ticket: dict[str, Any], when: dt.datetime) -> None:
         unit, b = visit.unit, visit.unit.kind == catalogue.B

@@ -10,7 +10,8 @@ import math
 from pathlib import Path
 from typing import Any
 
-from tests.independent.sheet_reading import Folder, Row, add_months, day_before, first_day, moment, number
+from tests.independent.cells import Cells
+from tests.independent.sheet_reading import Folder, Row, add_months, day_before, first_day, moment
 
 Span = tuple[str, dt.datetime, dt.datetime]
 FOREVER = dt.datetime(9999, 1, 1)
@@ -171,8 +172,6 @@ class Due:
 
     def rejected(self, on: dt.date) -> list[dict[str, Any]]:
         """Fitted cells whose latest calibration rejected them: their last good day is the one before it."""
-        from tests.independent.cells import Cells
-
         latest = Cells(self.sheets).latest()
         found = []
         for row in self.governing(on):
@@ -208,6 +207,3 @@ def due(folder: Path | str, on: dt.date | None = None, within: int = 60) -> list
 def amount_used(folder: Path | str, part: str, use: str) -> float:
     """Hours, dives or hires of one part so far."""
     return Due(folder).used(part, use)
-
-
-__all__ = ["Due", "amount_used", "due", "number"]

@@ -65,14 +65,19 @@ class Ready:
                 "checks": checks}  # fmt: skip
 
     def holds(self, unit: str) -> Check:
-        """Any hold on the unit, or on a part in it, that was not lifted."""
+        """Any hold on the unit or on a part in it that was not lifted, and a hand-back that was never turned round."""
         parts = {row["part"] for row in self.inside.get(unit, [])}
         standing = [
             row
             for row in self.sheets["holds"]
             if not row["lifted_at"] and (row["unit"] == unit or row["part"] in parts)
         ]
-        return check("hold", "stop" if standing else "ok", "; ".join(row["reason"] for row in standing))
+        words = [row["reason"] for row in standing]
+        back = max((row["received_at"] for row in self.lines.values() if row["unit"] == unit), default="")
+        signed = max((row["signed_at"] for row in self.tickets.get(unit, [])), default="")
+        if back > signed:
+            words.append(f"back since {back} and not released")
+        return check("hold", "stop" if words else "ok", "; ".join(words))
 
     def notices(self, unit: str) -> Check:
         """Notices that cover the unit or a part in it and were not done on it: mandatory ones stop, others advise."""
@@ -129,7 +134,7 @@ class Ready:
             day, critical = row["last_good_day"], self.critical[host, row["slot"]]
             if (day is None and row["state"] == "unknown") or (day is not None and day < last):
                 result = "stop" if critical else "advise"
-            elif day is not None and (day - last).days < 14:
+            elif day is not None and (day - last).days <= 14:
                 result = "advise"
             else:
                 continue
@@ -180,7 +185,7 @@ class Ready:
         failed = last["result"] in {"repeat", "reject"} or last["held"] == "no"
         result = (
             "stop"
-            if failed or last["at"] < opened or age > 90
+            if failed or last["at"] <= opened or age > 90
             else "advise"
             if age > 30 or last["result"] == "watch"
             else "ok"
