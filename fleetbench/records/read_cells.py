@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, and_, func, select
 
 from fleetbench.records.cells import Calibration, CalibrationOutcome, HandsetSetting
 from fleetbench.records.parts import Fitting
@@ -112,20 +112,20 @@ def read_last_outcomes(
     connection: Connection, parts: Query | tuple[int, ...] | None = None
 ) -> tuple[OutcomeRecord, ...]:
     """The last workshop outcome and the last diver's outcome of each cell, of all or of given parts; one statement."""
-    rank = func.row_number().over(
-        partition_by=(CalibrationOutcome.part_id, Calibration.made),
-        order_by=(Calibration.at.desc(), Calibration.id.desc()),
-    )
-    ranked = (
-        select(CalibrationOutcome.id.label("id"), rank.label("rank"))
+    newest = (
+        select(CalibrationOutcome.part_id, Calibration.made, func.max(Calibration.at).label("at"))
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force())
+        .group_by(CalibrationOutcome.part_id, Calibration.made)
     )
     if parts is not None:
-        ranked = ranked.where(CalibrationOutcome.part_id.in_(parts))
-    last = ranked.subquery()
-    query = _outcomes().join(last, last.c.id == CalibrationOutcome.id).where(last.c.rank == 1)
-    return records_of(connection, query.order_by(Calibration.at, Calibration.id), OutcomeRecord)
+        newest = newest.where(CalibrationOutcome.part_id.in_(parts))
+    last = newest.subquery()
+    same = and_(
+        last.c.part_id == CalibrationOutcome.part_id, last.c.made == Calibration.made, last.c.at == Calibration.at
+    )
+    query = _outcomes().join(last, same).order_by(Calibration.at, Calibration.id)
+    return records_of(connection, query, OutcomeRecord)
 
 
 def read_last_workshop_calibrations(

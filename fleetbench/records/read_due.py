@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, and_, func, or_, select
+from sqlalchemy import Connection, and_, case, func, or_, select
+from sqlalchemy.orm import aliased
 
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.equipment import TestEquipment
@@ -14,7 +15,7 @@ from fleetbench.records.read_cells import in_force
 from fleetbench.records.read_parts import FITTING_COLUMNS, PART_COLUMNS, FittingRecord, PartRecord, fitted_record
 from fleetbench.records.record_rows import records_of
 from fleetbench.records.units import UnitType
-from fleetbench.records.valves import Opening
+from fleetbench.records.valves import BenchTest, Opening
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,19 @@ class CompetenceRecord:
     kind: str
     unit_type: str | None
     valid_until: date
+
+
+@dataclass(frozen=True, slots=True)
+class TestTimesRecord:
+    """When one kind of test of a unit last passed and last did not; None is never."""
+
+    __test__ = False
+
+    unit_id: int
+    kind: str
+    direction: str | None
+    passed_at: datetime | None
+    failed_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,28 +139,50 @@ def read_workshop_opening_times(connection: Connection) -> dict[int, datetime]:
     return {unit_id: at for unit_id, at in connection.execute(query)}
 
 
-def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
-    """Fitted cells whose last workshop calibration since they were fitted rejected them; one statement."""
-    newest = (
-        select(CalibrationOutcome.part_id, func.max(Calibration.at).label("at"))
-        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
-        .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
-        .where(
-            Calibration.made == "workshop",
-            in_force(),
-            Calibration.at >= Fitting.fitted_at,
-            CalibrationOutcome.part_id.in_(
-                select(CalibrationOutcome.part_id).where(CalibrationOutcome.verdict == "reject")
-            ),
+def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[TestTimesRecord, ...]:
+    """When each kind of bench test last passed and last did not, by unit and direction; one statement."""
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    passed = BenchTest.result.in_(("pass", "watch"))
+    query = (
+        select(
+            BenchTest.unit_id,
+            BenchTest.kind,
+            BenchTest.direction,
+            func.max(case((passed, BenchTest.at))),
+            func.max(case((~passed, BenchTest.at))),
         )
-        .group_by(CalibrationOutcome.part_id)
-        .subquery()
+        .where(BenchTest.kind.in_(kinds), BenchTest.id.not_in(superseded))
+        .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction)
+    )
+    return records_of(connection, query, TestTimesRecord)
+
+
+def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
+    """Fitted cells that their last workshop calibration since they were fitted rejected; one statement."""
+    later, later_outcome = aliased(Calibration), aliased(CalibrationOutcome)
+    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    judged_again = (
+        select(later_outcome.id)
+        .join(later, later.id == later_outcome.calibration_id)
+        .where(
+            later_outcome.part_id == CalibrationOutcome.part_id,
+            later.made == "workshop",
+            or_(later.at > Calibration.at, and_(later.at == Calibration.at, later.id > Calibration.id)),
+            later.id.not_in(superseded),
+        )
+        .exists()
     )
     query = (
         select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.finding)
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
-        .join(newest, and_(newest.c.part_id == CalibrationOutcome.part_id, newest.c.at == Calibration.at))
-        .where(CalibrationOutcome.verdict == "reject", Calibration.made == "workshop", in_force())
+        .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
+        .where(
+            CalibrationOutcome.verdict == "reject",
+            Calibration.made == "workshop",
+            Calibration.at >= Fitting.fitted_at,
+            in_force(),
+            ~judged_again,
+        )
         .order_by(CalibrationOutcome.part_id)
     )
     return records_of(connection, query, RejectRecord)

@@ -1,6 +1,9 @@
 """Everything from which lives are reckoned, in a fixed number of reads."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -13,9 +16,10 @@ from fleetbench.records.read_parts import (
 )
 from fleetbench.records.read_parts import read_lives as read_life_limits
 from fleetbench.records.read_use import (
-    LineUseRecord,
+    LineRow,
     PromiseRecord,
-    RunUseRecord,
+    UseRow,
+    moment_key,
     read_line_use,
     read_promises,
     read_run_use,
@@ -27,15 +31,17 @@ from fleetbench.records.record_rows import Query
 class LifeRecords:
     """Limits, periodic tests, and use with the fittings that say which part it wore.
 
+    key: brings a moment into the form of the times in runs and lines.
     Use is of every unit, since a part carries the hours of every unit in which it sat.
     """
 
     limits: tuple[LifeRecord, ...]
     tests: tuple[PartTestRecord, ...]
     fittings: tuple[FittingRecord, ...]
-    runs: tuple[RunUseRecord, ...]
-    lines: tuple[LineUseRecord, ...]
+    runs: list[UseRow]
+    lines: list[LineRow]
     promises: tuple[PromiseRecord, ...]
+    key: Callable[[datetime], Any]
 
 
 def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
@@ -47,4 +53,5 @@ def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | N
         read_run_use(connection),
         read_line_use(connection),
         read_promises(connection),
+        moment_key(connection),
     )

@@ -1,38 +1,28 @@
-"""Reads of use: what was run, what hires say was run, and what is planned."""
+"""Reads of use: what was run, what hires say was run, and what is planned.
 
+There are hundreds of runs a unit, so their times stay as the database gives them: they are only ever compared, and
+`moment_key` brings any other moment into the same form.
+"""
+
+from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from typing import Any, cast
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, case, literal_column, select, type_coerce
+from sqlalchemy.types import NullType
 
+from fleetbench.calc.absorbent import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters import Run
 from fleetbench.records.hires import Booking, BookingUnit
 from fleetbench.records.read_canisters import still_counts
-from fleetbench.records.record_rows import records_of
+from fleetbench.records.record_rows import Query, plain_rows, records_of
 
+UseRow = tuple[int, int | None, Any, float, int, int]
+"""unit, booking's line, time as the database gives it, minutes (10 a dive added to a dive clock), dives, hires."""
 
-@dataclass(frozen=True, slots=True)
-class RunUseRecord:
-    """Minutes and dives of one run of a unit; `dive_clock` where only dive time was known."""
-
-    unit_id: int
-    line_id: int | None
-    started_at: datetime
-    minutes: float
-    dive_clock: bool
-    dives: int
-
-
-@dataclass(frozen=True, slots=True)
-class LineUseRecord:
-    """Loop minutes and dives that a hand-back states for one unit on one booking."""
-
-    line_id: int
-    unit_id: int
-    out_at: datetime
-    received_at: datetime | None
-    loop_minutes: float | None
-    dives: int | None
+LineRow = tuple[int, int, Any, Any, float | None, int | None]
+"""booking's line, unit, out and back (times as the database gives them), loop minutes, dives."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,31 +47,48 @@ class PromiseRecord:
     planned_co2_l_min: float | None
 
 
-def read_run_use(connection: Connection, unit_id: int | None = None) -> tuple[RunUseRecord, ...]:
-    """Every run of all units or of one, oldest first; one statement."""
-    query = (
-        select(Run.unit_id, Run.booking_unit_id, Run.started_at, Run.minutes, Run.clock == "dive", Run.dives)
-        .where(still_counts())
-        .order_by(Run.started_at, Run.id)
-    )
+def moment_key(connection: Connection) -> Callable[[datetime], Any]:
+    """What turns a moment into the form in which this database gives times that are only compared."""
+    return _as_sqlite_text if connection.dialect.name == "sqlite" else _as_it_is
+
+
+def _as_sqlite_text(at: datetime) -> str:
+    return at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S.%f")
+
+
+def _as_it_is(at: datetime) -> datetime:
+    return at
+
+
+def read_run_use(connection: Connection, unit_id: int | None = None) -> list[UseRow]:
+    """Every run that counts, of all units or of one, in no order; one statement."""
+    added = case((Run.clock == "dive", ADDED_MINUTES_A_DIVE * Run.dives), else_=0.0)
+    query: Query = select(
+        Run.unit_id,
+        Run.booking_unit_id,
+        type_coerce(Run.started_at, NullType()),
+        Run.minutes + added,
+        Run.dives,
+        literal_column("0"),
+    ).where(still_counts())
     if unit_id is not None:
         query = query.where(Run.unit_id == unit_id)
-    return records_of(connection, query, RunUseRecord)
+    return cast(list[UseRow], plain_rows(connection, query))
 
 
-def read_line_use(connection: Connection, unit_id: int | None = None) -> tuple[LineUseRecord, ...]:
-    """Every unit that went out on a booking, oldest first; one statement."""
-    query = (
-        select(
-            BookingUnit.id, BookingUnit.unit_id, BookingUnit.out_at, BookingUnit.received_at, BookingUnit.loop_minutes,
-            BookingUnit.dives,
-        )
-        .where(BookingUnit.out_at.is_not(None))
-        .order_by(BookingUnit.out_at, BookingUnit.id)
-    )  # fmt: skip
+def read_line_use(connection: Connection, unit_id: int | None = None) -> list[LineRow]:
+    """Every unit that went out on a booking, in no order; one statement."""
+    query = select(
+        BookingUnit.id,
+        BookingUnit.unit_id,
+        type_coerce(BookingUnit.out_at, NullType()),
+        type_coerce(BookingUnit.received_at, NullType()),
+        BookingUnit.loop_minutes,
+        BookingUnit.dives,
+    ).where(BookingUnit.out_at.is_not(None))
     if unit_id is not None:
         query = query.where(BookingUnit.unit_id == unit_id)
-    return records_of(connection, query, LineUseRecord)
+    return cast(list[LineRow], plain_rows(connection, query))
 
 
 def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[PromiseRecord, ...]:

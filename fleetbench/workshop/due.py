@@ -27,7 +27,6 @@ from fleetbench.records.read_parts import (
 )
 from fleetbench.records.read_units import UnitRecord, read_units
 from fleetbench.records.read_use import PromiseRecord
-from fleetbench.records.read_valves import BenchTestRecord, read_last_tests
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.fleet import by_unit
 from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
@@ -70,6 +69,9 @@ class DueItem:
     hits: str | None
 
 
+LIMITS = ReadinessLimits()
+"""How long a calibration and a test of valves and loop stay good; the readiness checks' own figures."""
+
 REJECT = "reject"
 """Basis of a cell that its last calibration rejected: that ends it, whatever its age."""
 
@@ -98,7 +100,7 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
             *_tests(
                 sheet,
                 units,
-                read_last_tests(connection, kinds=RELEASE_TESTS),
+                reads.read_test_times(connection, RELEASE_TESTS),
                 reads.read_workshop_opening_times(connection),
             ),
             *_containers(sheet, read_containers(connection)),
@@ -290,7 +292,7 @@ def _of_life(
 
 
 def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, datetime]) -> Iterator[DueItem]:
-    limit = ReadinessLimits().calibration
+    limit = LIMITS.calibration
     for unit in units:
         if not sheet.in_service(unit.unit_id):
             continue
@@ -303,7 +305,7 @@ def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, da
 
 
 def _tests(
-    sheet: _Sheet, units: Iterable[UnitRecord], tests: Iterable[BenchTestRecord], opened: dict[int, datetime]
+    sheet: _Sheet, units: Iterable[UnitRecord], tests: Iterable[reads.TestTimesRecord], opened: dict[int, datetime]
 ) -> Iterator[DueItem]:
     of_unit = by_unit(tests, lambda each: each.unit_id)
     for unit in units:
@@ -320,18 +322,21 @@ def _tests(
 
 
 def _test_end(
-    sheet: _Sheet, kind: str, way: str | None, done: Iterable[BenchTestRecord], opened: datetime | None
+    sheet: _Sheet, kind: str, way: str | None, done: Iterable[reads.TestTimesRecord], opened: datetime | None
 ) -> tuple[date | None, str]:
     """Last good day of a test, with the reckoning; a failed or undecided one, and an opening after it, end it."""
     name = f"{kind}, {way}" if way else kind
     mine = [each for each in done if each.kind == kind and (way is None or each.direction in (way, "both"))]
-    if not mine:
+    passed = max((each.passed_at for each in mine if each.passed_at is not None), default=None)
+    failed = max((each.failed_at for each in mine if each.failed_at is not None), default=None)
+    limit = LIMITS.valves_and_loop
+    if failed is not None and (passed is None or failed >= passed):
+        day = sheet.day.of(failed)
+        return day - timedelta(days=1), f"{name}: not passed {day}"
+    if passed is None:
         return None, f"{name}: no test on record"
-    last = max(mine, key=lambda each: (each.at, each.test_id))
-    day, limit = sheet.day.of(last.at), ReadinessLimits().valves_and_loop
-    if last.result not in ("pass", "watch"):
-        return day - timedelta(days=1), f"{name}: {last.result} {day}"
-    if opened is not None and last.at <= opened:
+    day = sheet.day.of(passed)
+    if opened is not None and passed <= opened:
         ended = sheet.day.of(opened)
         return ended - timedelta(days=1), f"{name}: passed {day}, loop opened for work {ended}"
     return day + timedelta(days=limit.stop_over_days or 0), f"{name}: passed {day}, {limit.describe()}"

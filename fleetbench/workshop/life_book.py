@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping
 from datetime import date, datetime
+from functools import lru_cache
 
 from fleetbench.calc.life import (
     Governing,
@@ -153,10 +154,16 @@ def last_passed(records: Iterable[PartTestRecord]) -> dict[int, dict[str, Marked
     found: dict[int, dict[str, MarkedDate]] = defaultdict(dict)
     for each in records:
         if each.passed:
-            found[each.part_id][each.kind] = MarkedDate(each.done_on, Precision(each.precision))
+            found[each.part_id][each.kind] = _mark(each.done_on, each.precision)
         else:
             found[each.part_id].pop(each.kind, None)
     return dict(found)
+
+
+@lru_cache(maxsize=8192)
+def _mark(day: date, precision: str) -> MarkedDate:
+    """The same marked date for the same mark, since tests are done in rounds of many parts on one day."""
+    return MarkedDate(day, Precision(precision))
 
 
 def item_of(limit: LifeLimit) -> str:
@@ -170,5 +177,5 @@ def item_of(limit: LifeLimit) -> str:
 def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord] = ()) -> LifeBook:
     """The book of one day; more_fittings: of parts whose use is asked for though no limit counts it."""
     fittings = {each.fitting_id: each for each in (*records.fittings, *more_fittings)}
-    use = UseBook(day, records.runs, records.lines, records.promises, fittings.values())
+    use = UseBook(day, records.runs, records.lines, records.promises, fittings.values(), key=records.key)
     return LifeBook(day, limits_by_type(records.limits), last_passed(records.tests), use)

@@ -13,7 +13,9 @@ from fleetbench.calc.readiness import (
     ChangeFact,
     HandoverKind,
     HoldFact,
+    NoticeFact,
     PartFact,
+    ReadinessLimits,
     TestFact,
     TestsFact,
     TicketFact,
@@ -77,6 +79,7 @@ class Readiness:
 
     def __init__(self, fleet: Fleet) -> None:
         self.fleet = fleet
+        self._limits = ReadinessLimits()
         kept = fleet.records
         self.absorbent = Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills)
         self._absences = {each.unit_id: each for each in kept.absences}
@@ -96,6 +99,7 @@ class Readiness:
             span=(question.first, question.last),
             kind=question.kind,
             at_act=question.at_act,
+            limits=self._limits,
         )
 
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
@@ -110,6 +114,7 @@ class Readiness:
             valves_and_loop=self._valves_and_loop(unit.unit_id),
             absorbent=self._absorbent(unit.unit_id, question),
             tickets=tuple(self._ticket_facts(unit.unit_id)),
+            notices=tuple(self._notices(unit)),
         )
 
     def cell_seats(self, unit_id: int) -> Iterator[Seat]:
@@ -135,7 +140,6 @@ class Readiness:
         for seat in self.fleet.seats(unit.unit_id):
             if seat.part is not None:
                 yield from (self._hold(each, seat) for each in self._part_holds.get(seat.part.part_id, ()))
-        yield from self._notices(unit)
         yield from self._state(unit, question)
         if self.not_inspected(unit.unit_id) and not any(each.kind == "received" for each in listed):
             back = self._returns[unit.unit_id]
@@ -187,15 +191,14 @@ class Readiness:
         coming = (each for each in self.fleet.promises.get(unit_id, ()) if each.ends_on >= today)
         return self.is_out(unit_id) or next(coming, None)
 
-    def _notices(self, unit: UnitRecord) -> Iterator[HoldFact]:
+    def _notices(self, unit: UnitRecord) -> Iterator[NoticeFact]:
         told = set()
         for scope in self.fleet.catalogue.notices:
             done = (scope.notice_id, unit.unit_id) in self.fleet.catalogue.notices_done
-            if scope.weight != "stop" or done or scope.notice_id in told or not self._covers(scope, unit):
+            if done or scope.notice_id in told or not self._covers(scope, unit):
                 continue
             told.add(scope.notice_id)
-            words = f"notice {scope.number}, {scope.title}: {scope.action}"
-            yield HoldFact(words, "open mandatory notice", scope.issued_on, f"notice {scope.number}")
+            yield NoticeFact(scope.number, f"{scope.title}: {scope.action}", scope.weight == "stop", scope.by_when)
 
     def _covers(self, scope: NoticeScopeRecord, unit: UnitRecord) -> bool:
         if scope.covers == "unit type":

@@ -2,16 +2,18 @@
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import accumulate
+from operator import itemgetter
+from typing import Any
 
 from dateutil.relativedelta import relativedelta
 
-from fleetbench.calc.absorbent import ADDED_MINUTES_A_DIVE
 from fleetbench.calc.life import LimitUnit, Pace, project_pace
 from fleetbench.records.read_parts import FittingRecord
-from fleetbench.records.read_use import LineUseRecord, PromiseRecord, RunUseRecord
+from fleetbench.records.read_use import LineRow, PromiseRecord, UseRow
 from fleetbench.workshop.centre import Day
 
 WINDOW_DAYS = 90
@@ -39,18 +41,26 @@ class Use:
 
 @dataclass(slots=True)
 class _Story:
-    """Events of one unit in order of time, with running totals: totals[n] is the use before times[n]."""
+    """Events of one unit in order of time, with running totals: minutes[n] is the use before times[n].
 
-    times: list[datetime] = field(default_factory=list)
-    totals: list[Use] = field(default_factory=lambda: [Use()])
+    Times are as the database gives them; they are only compared.
+    """
 
-    def between(self, start: datetime | None, end: datetime | None) -> Use:
+    times: list[Any]
+    minutes: list[float]
+    dives: list[int]
+    hires: list[int]
+
+    def between(self, start: Any, end: Any) -> Use:
         first = 0 if start is None else bisect_left(self.times, start)
         last = len(self.times) if end is None else bisect_left(self.times, end)
         if last <= first:
             return Use()
-        low, high = self.totals[first], self.totals[last]
-        return Use(high.minutes - low.minutes, high.dives - low.dives, high.hires - low.hires)
+        return Use(
+            self.minutes[last] - self.minutes[first],
+            self.dives[last] - self.dives[first],
+            self.hires[last] - self.hires[first],
+        )
 
 
 class UseBook:
@@ -63,12 +73,15 @@ class UseBook:
     def __init__(
         self,
         day: Day,
-        runs: Sequence[RunUseRecord],
-        lines: Sequence[LineUseRecord],
-        promises: Sequence[PromiseRecord],
+        runs: Iterable[UseRow],
+        lines: Iterable[LineRow],
+        promises: Iterable[PromiseRecord],
         fittings: Iterable[FittingRecord] = (),
+        *,
+        key: Callable[[datetime], Any],
     ) -> None:
         self._day = day
+        self._key = key
         self._stories = _stories(runs, lines)
         self._promised: dict[int, list[PromiseRecord]] = defaultdict(list)
         for promise in promises:
@@ -81,7 +94,11 @@ class UseBook:
     def of_unit(self, unit_id: int, start: datetime | None = None, end: datetime | None = None) -> Use:
         """Use of a unit from `start` (inclusive) to `end` (exclusive)."""
         story = self._stories.get(unit_id)
-        return story.between(start, end) if story else Use()
+        if story is None:
+            return Use()
+        return story.between(
+            self._key(start) if start is not None else None, self._key(end) if end is not None else None
+        )
 
     def of_part(self, part_id: int) -> Use:
         """Use of a part in every unit in which it sat, itself or inside an assembly."""
@@ -138,58 +155,48 @@ class UseBook:
         return self.of_unit(unit_id, self._day.midnight(first), self._day.midnight(end))
 
     def _booked(self, unit_id: int) -> dict[LimitUnit, float]:
-        """Booked use a day over the coming window; dives are not planned in numbers, so they are not known."""
-        end = self._day.today + timedelta(days=WINDOW_DAYS)
-        ahead = [
-            each
-            for each in self._promised.get(unit_id, ())
-            if each.starts_on < end and (each.ends_on >= self._day.today or each.out_at is not None)
-        ]
-        minutes = sum(each.planned_minutes or 0.0 for each in ahead)
-        return {
-            LimitUnit.HOURS: minutes / 60.0 / WINDOW_DAYS,
-            LimitUnit.HIRES: sum(each.out_at is None for each in ahead) / WINDOW_DAYS,
-        }
+        """Booked use a day over the coming window; dives are not planned in numbers, so they are not known.
+
+        Planned minutes are those of one fill, and one fill a day is reckoned.
+        """
+        today, last = self._day.today, self._day.today + timedelta(days=WINDOW_DAYS - 1)
+        minutes, hires = 0.0, 0
+        for each in self._promised.get(unit_id, ()):
+            days = (min(each.ends_on, last) - max(each.starts_on, today)).days + 1
+            if days > 0:
+                minutes += (each.planned_minutes or 0.0) * days
+                hires += each.out_at is None
+        return {LimitUnit.HOURS: minutes / 60.0 / WINDOW_DAYS, LimitUnit.HIRES: hires / WINDOW_DAYS}
 
 
 _USE_UNITS = (LimitUnit.HOURS, LimitUnit.DIVES, LimitUnit.HIRES)
 
 
-def loop_minutes(run: RunUseRecord) -> float:
-    """Loop minutes of a run, with 10 a dive added where only dive time was known (common practice)."""
-    return run.minutes + (ADDED_MINUTES_A_DIVE * run.dives if run.dive_clock else 0.0)
-
-
-def _stories(runs: Sequence[RunUseRecord], lines: Sequence[LineUseRecord]) -> dict[int, _Story]:
-    events: dict[int, list[tuple[datetime, float, int, int]]] = defaultdict(list)
-    by_line: dict[int, Use] = defaultdict(Use)
+def _stories(runs: Iterable[UseRow], lines: Iterable[LineRow]) -> dict[int, _Story]:
+    events: dict[int, list[UseRow]] = defaultdict(list)
+    minutes_of: dict[int | None, float] = defaultdict(float)
+    dives_of: dict[int | None, int] = defaultdict(int)
     for run in runs:
-        minutes = loop_minutes(run)
-        events[run.unit_id].append((run.started_at, minutes, run.dives, 0))
-        if run.line_id is not None:
-            by_line[run.line_id] += Use(minutes, run.dives)
-    for line in lines:
-        events[line.unit_id].append((line.out_at, 0.0, 0, 1))
-        more = _beyond_runs(line, by_line.get(line.line_id, Use()))
-        if more.minutes or more.dives:
-            events[line.unit_id].append((line.received_at or line.out_at, more.minutes, more.dives, 0))
+        events[run[0]].append(run)
+        minutes_of[run[1]] += run[3]
+        dives_of[run[1]] += run[4]
+    for line_id, unit_id, out_at, back_at, loop_minutes, dives in lines:
+        events[unit_id].append((unit_id, line_id, out_at, 0.0, 0, 1))
+        more_minutes = max(0.0, (loop_minutes or 0.0) - minutes_of.get(line_id, 0.0))
+        more_dives = max(0, (dives or 0) - dives_of.get(line_id, 0))
+        if more_minutes or more_dives:
+            events[unit_id].append((unit_id, line_id, back_at or out_at, more_minutes, more_dives, 0))
     return {unit_id: _story(listed) for unit_id, listed in events.items()}
 
 
-def _beyond_runs(line: LineUseRecord, recorded: Use) -> Use:
-    return Use(
-        max(0.0, (line.loop_minutes or 0.0) - recorded.minutes), max(0, (line.dives or 0) - recorded.dives)
+def _story(events: list[UseRow]) -> _Story:
+    events.sort(key=itemgetter(2))
+    return _Story(
+        [each[2] for each in events],
+        list(accumulate((each[3] for each in events), initial=0.0)),
+        list(accumulate((each[4] for each in events), initial=0)),
+        list(accumulate((each[5] for each in events), initial=0)),
     )
-
-
-def _story(events: list[tuple[datetime, float, int, int]]) -> _Story:
-    story = _Story()
-    minutes, dives, hires = 0.0, 0, 0
-    for at, more_minutes, more_dives, more_hires in sorted(events):
-        minutes, dives, hires = minutes + more_minutes, dives + more_dives, hires + more_hires
-        story.times.append(at)
-        story.totals.append(Use(minutes, dives, hires))
-    return story
 
 
 def _in_unit(use: Use, unit: LimitUnit) -> float:

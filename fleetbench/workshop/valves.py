@@ -29,6 +29,8 @@ TEST_OF = {
 }
 """Which bench test speaks of which kind of slot."""
 
+LIMITS = ReadinessLimits()
+
 
 @dataclass(frozen=True, slots=True)
 class TestLine:
@@ -208,10 +210,9 @@ class _Bench:
 
 
 def _freshness(slot_kind: str) -> Freshness:
-    limits = ReadinessLimits()
     if slot_kind == "one-way valve":
-        return limits.valves_and_loop
-    return limits.mouthpiece_tests if slot_kind in ("mouthpiece valve", "bailout valve") else limits.gas_side_tests
+        return LIMITS.valves_and_loop
+    return LIMITS.mouthpiece_tests if slot_kind in ("mouthpiece valve", "bailout valve") else LIMITS.gas_side_tests
 
 
 def _fresh(day: Day, at: datetime, freshness: Freshness) -> tuple[str, date | None]:

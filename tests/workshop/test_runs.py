@@ -119,7 +119,7 @@ def test_a_slip_is_put_right_by_a_run_in_its_place_and_both_are_kept(bench: Shop
     )
     assert canister(bench).loop_minutes == 60.0
     with bench.database.reading() as connection:
-        assert [run.minutes for run in read_run_use(connection)] == [60.0]
+        assert [minutes for _, _, _, minutes, _, _ in read_run_use(connection)] == [60.0]
         assert [run.run_id for run in read_runs_of_last_fills(connection)] == [right]
     with bench.database.looking() as session:
         assert len(session.scalars(select(Run)).all()) == 2
