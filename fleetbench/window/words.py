@@ -75,7 +75,13 @@ def spaced(word: str | None, missing: str = NOT_KNOWN) -> str:
 
 def in_short(reasons: Sequence[str]) -> str:
     """The reasons in one line without what stands in brackets; the thing's own page tells them in full."""
-    return "; ".join(_BRACKETED.sub("", reason) for reason in reasons)
+    return "; ".join(_unbracketed(reason) for reason in reasons)
+
+
+def _unbracketed(text: str) -> str:
+    """Innermost brackets go first, so that brackets in brackets leave nothing behind."""
+    shorter = _BRACKETED.sub("", text)
+    return shorter if shorter == text else _unbracketed(shorter)
 
 
 def counted(number: int, noun: str, nouns: str = "") -> str:
