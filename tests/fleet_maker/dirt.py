@@ -145,12 +145,10 @@ def _doubles(soiler: Soiler) -> None:
         return row["slot"] == "cell 2" and not row["removed_at"]
 
     heads = soiler.rows("fittings", sits)
-    first, second = next(heads), next(heads)
+    first, second = sorted((next(heads), next(heads)))
     soiler.put("fittings", second, "part", soiler.cell("fittings", first, "part"), "fault", "one cell in two heads")
-    cells = soiler.rows("parts", lambda row: row["part_type"] == "CELL-A")
-    unread = soiler.rows("parts", lambda row: row["part_type"] == "CELL-A" and row["state"] == "stock")
-    second = next(unread)
-    first = next(row for row in cells if row != second)
+    second = next(soiler.rows("parts", lambda row: row["part_type"] == "CELL-A" and row["state"] == "stock"))
+    first = next(row for row in soiler.rows("parts", lambda row: row["part_type"] == "CELL-A") if row < second)
     soiler.put("parts", second, "serial", soiler.cell("parts", first, "serial"), "fault", "one label used twice")
     soiler.soiled.add(("parts", first))
     _late(soiler)

@@ -28,7 +28,7 @@ class Diving:
         rng = self.rng
         out = booking.ends >= self.centre.stated
         end = at(booking.ends, 16, 30) + int(rng.integers(0, 40)) * MIN
-        flooded = rng.random() < 0.019
+        flooded = rng.random() < 0.015
         row = self.sheets.row(
             "hire_lines", booking=code, unit=unit.tag, diver=diver, out_at=out_at,
             out_by=self.centre.technician(booking.starts),
@@ -90,7 +90,7 @@ class Diving:
         rng = self.rng
         fill = self.ready_fill or self.pack(unit, at(day, 8, 0) + int(rng.integers(0, 30)) * MIN, diver, line)
         self.ready_fill = None
-        overrun = wants.get("overrun") or rng.random() < 0.0028
+        overrun = wants.get("overrun") or rng.random() < 0.0014
         total, count = 0, 3 if overrun else count
         for n in range(count):
             minutes = int(rng.integers(80, 92)) if overrun else int(max(15, min(95, rng.normal(48, 11))))
