@@ -49,8 +49,8 @@ def facts(
     )
     usual = CalibrationFacts(
         calibration_id=number, unit_id=1, at=AT + timedelta(days=days), pressure_mbar=1001.5,
-        pressure_source="measured", temperature_c=19.5, head="dry", vented="yes", settled="yes", readings=readings, humidity=0.55,
-        oxygen_shown_percent=99.7, analyser_id=1, barometer_id=2,
+        pressure_source="measured", temperature_c=19.5, head="dry", vented="yes", settled="yes", readings=readings,
+        humidity=0.55, oxygen_shown_percent=99.7, analyser_id=1, barometer_id=2,
     )  # fmt: skip
     return replace(usual, **more)  # type: ignore[arg-type]
 
