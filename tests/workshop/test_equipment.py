@@ -1,0 +1,99 @@
+"""The register of test equipment: what it takes, what it refuses, and what out of date means there."""
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from fleetbench.records.equipment import KINDS
+from fleetbench.records.errors import Refused
+from fleetbench.workshop.equipment import (
+    UNITS_OF,
+    add_equipment,
+    certify_equipment,
+    factor_between,
+    list_equipment,
+)
+from fleetbench.workshop.shop import Shop
+from tests.bench_centre import write_centre
+
+NEW: dict[str, Any] = {
+    "kind": "gauge", "name": "New gauge", "serial": "G-77", "uncertainty": 0.05, "unit": "bar",
+    "last_good_day": date(2027, 1, 31), "digit": 0.02,
+}  # fmt: skip
+
+
+@pytest.fixture
+def bench(shop: Shop, clock: Any) -> Shop:
+    """The small centre with its technician at the bench."""
+    return shop.as_person(write_centre(shop.database, clock()).technician)
+
+
+def row(bench: Shop, serial: str) -> Any:
+    return next(each for each in list_equipment(bench) if each.serial == serial)
+
+
+def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Shop) -> None:
+    add_equipment(bench, **NEW)
+    found = row(bench, "G-77")
+    assert (found.kind, found.uncertainty, found.digit, found.state, found.last_used_at) == (
+        "gauge",
+        0.05,
+        0.02,
+        "good",
+        None,
+    )
+
+
+@pytest.mark.parametrize(("left", "state"), [(31, "good"), (30, "due soon"), (0, "due soon"), (-1, "past")])
+def test_the_last_good_day_is_inclusive(bench: Shop, left: int, state: str) -> None:
+    add_equipment(bench, **{**NEW, "last_good_day": bench.today() + timedelta(days=left)})
+    assert row(bench, "G-77").state == state
+    assert row(bench, "G-77").in_date is (left >= 0)
+
+
+def test_a_piece_without_a_last_good_day_is_not_known_to_be_in_date(bench: Shop) -> None:
+    add_equipment(bench, **{**NEW, "last_good_day": None})
+    assert (row(bench, "G-77").state, row(bench, "G-77").in_date) == ("unknown", None)
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"kind": "crystal ball"}, "kind"),
+        ({"name": "  "}, "name"),
+        ({"serial": ""}, "serial"),
+        ({"serial": "AN-1"}, "serial"),
+        ({"uncertainty": 0.0}, "uncertainty"),
+        ({"uncertainty": -0.1}, "uncertainty"),
+        ({"uncertainty": float("nan")}, "uncertainty"),
+        ({"digit": 0.0}, "digit"),
+        ({"unit": "psi"}, "unit"),
+        ({"unit": None}, "unit"),
+        ({"unit": "mL/min"}, "unit"),
+    ],
+)
+def test_a_wrong_entry_is_refused_with_its_field(bench: Shop, changed: dict[str, Any], field: str) -> None:
+    before = list_equipment(bench)
+    with pytest.raises(Refused, match=f"^{field}: "):
+        add_equipment(bench, **{**NEW, **changed})
+    assert list_equipment(bench) == before
+
+
+def test_a_new_certificate_makes_a_piece_good_again(bench: Shop) -> None:
+    key = add_equipment(bench, **{**NEW, "last_good_day": bench.today() - timedelta(days=3)})
+    certify_equipment(bench, key, last_good_day=date(2027, 5, 3), uncertainty=0.04, digit=0.02)
+    assert (row(bench, "G-77").state, row(bench, "G-77").uncertainty) == ("good", 0.04)
+
+
+def test_every_kind_has_its_units() -> None:
+    assert set(UNITS_OF) == set(KINDS)
+
+
+def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_of_unit(bench: Shop) -> None:
+    # SI: 1 bar = 1000 mbar, 1 L = 1000 mL.
+    add_equipment(bench, **NEW)
+    found = row(bench, "G-77").instrument("mbar")
+    assert (found.uncertainty, found.digit) == (pytest.approx(50.0), pytest.approx(20.0))
+    assert row(bench, "G-77").instrument("L/min").uncertainty is None
+    assert (factor_between("mL/min", "L/min"), factor_between(None, "bar")) == (pytest.approx(1e-3), None)
