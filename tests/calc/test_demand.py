@@ -1,0 +1,164 @@
+"""Expected need, its chances, and orders, against closed forms and scipy's distributions."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binom, poisson
+
+from fleetbench.calc.demand import (
+    FailureModel,
+    OrderRules,
+    Position,
+    expected_need,
+    failure_model,
+    need_chances,
+    plan_order,
+    renewals,
+    stock_by_day,
+    stock_for,
+)
+from fleetbench.calc.survival import Life
+
+# Freireich et al., Blood 21 (1963) 699: the 6-MP group, 9 failures and 12 censored in 359 weeks; survivors' share at
+# 6, 10 and 22 as published in the textbooks (0.8571, 0.7529, 0.5378), here by their own table of references.
+TREATED = (
+    [Life(t, True) for t in (6, 6, 6, 7, 10, 13, 16, 22, 23)]
+    + [Life(t, False) for t in (6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35)]
+)  # fmt: skip
+
+
+def constant(rate: float) -> FailureModel:
+    return FailureModel(rate, None, "constant")
+
+
+def test_a_new_part_outlasts_ages_as_the_published_curve_says() -> None:
+    alive = failure_model(TREATED).outlasts(0.0, 24)
+    assert alive[[6, 10, 22]] == pytest.approx([0.8571, 0.7529, 0.5378], abs=5e-5)
+
+
+def test_a_part_of_some_age_outlasts_by_the_ratio_of_the_published_shares() -> None:
+    assert failure_model(TREATED).outlasts(10.0, 12)[12] == pytest.approx(0.5378 / 0.7529, abs=1e-4)
+
+
+def test_beyond_the_longest_life_seen_the_constant_rate_goes_on() -> None:
+    model = failure_model(TREATED)
+    alive = model.outlasts(35.0, 10)
+    # 9 failures and half a one in 359 weeks.
+    assert alive[10] == pytest.approx(math.exp(-10 * 9.5 / 359))
+
+
+def test_nothing_failed_yet_is_not_reckoned_as_nothing_ever_fails() -> None:
+    model = failure_model([Life(1000.0, False)] * 4)
+    need = expected_need([Position(100.0)] * 4, model, 90)
+    assert need.expected > 0
+    # Half a failure in 4,000 part days: four parts over 90 days, each day's chance by the exponential.
+    assert need.expected == pytest.approx(4 * 90 * (1 - math.exp(-0.5 / 4000)), rel=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(rate=st.floats(1e-4, 0.2), days=st.integers(1, 120))
+def test_a_memoryless_part_is_replaced_as_often_as_its_chance_a_day(rate: float, days: int) -> None:
+    """Constant hazard: the discrete renewal function is days times the daily chance (Cox, Renewal Theory, 1962)."""
+    daily = 1.0 - math.exp(-rate)
+    assert renewals(constant(rate), days)[days] == pytest.approx(days * daily, rel=1e-9)
+
+
+def test_parts_that_never_fail_are_replaced_at_the_end_of_each_life() -> None:
+    need = expected_need([Position(0.0, ends_in=9)], constant(0.0), 100, life_days=30)
+    # Out on day 10, then on days 40, 70 and 100.
+    assert [need.by_day[day] for day in (9, 10, 39, 40, 70, 99, 100)] == [0, 1, 1, 2, 3, 3, 4]
+
+
+def test_a_part_past_its_last_good_day_is_needed_today_and_only_once() -> None:
+    need = expected_need([Position(400.0, ends_in=-12)], constant(0.001), 0)
+    assert (need.expected, need.due, need.failures) == (1.0, 1.0, 0.0)
+
+
+@given(ends=st.lists(st.one_of(st.none(), st.integers(-30, 120)), max_size=12), days=st.integers(0, 90))
+@settings(max_examples=100, deadline=None)
+def test_need_never_falls_and_counts_each_end_once(ends: list[int | None], days: int) -> None:
+    need = expected_need([Position(50.0, end) for end in ends], constant(0.0), days)
+    within = sum(end is not None and max(0, end + 1) <= days for end in ends)
+    assert need.expected == pytest.approx(within)
+    assert np.all(np.diff(need.by_day) >= 0)
+
+
+def test_alike_positions_need_pieces_as_the_binomial_distribution_says() -> None:
+    need = expected_need([Position(0.0)] * 12, constant(0.01), 30)
+    chance = 1 - math.exp(-0.3)
+    without_more = need_chances(type(need)(need.by_day, 0.0, 0.0, need.chances, 0.0))
+    assert without_more == pytest.approx(binom.pmf(range(13), 12, chance), abs=1e-12)
+
+
+def test_a_consumable_needs_pieces_as_the_poisson_distribution_says() -> None:
+    chances = need_chances(expected_need([], constant(0.0), 30), other=4.2)
+    assert chances[:15] == pytest.approx(poisson.pmf(range(15), 4.2), abs=1e-9)
+    assert stock_for(chances, 0.95) == poisson.ppf(0.95, 4.2)
+
+
+@given(mean=st.floats(0.01, 40.0), level=st.floats(0.5, 0.999))
+@settings(max_examples=100, deadline=None)
+def test_stock_for_a_level_is_the_distributions_quantile(mean: float, level: float) -> None:
+    chances = need_chances(expected_need([], constant(0.0), 1), other=mean)
+    ours = stock_for(chances, level)
+    assert poisson.cdf(ours, mean) >= level - 1e-9
+    assert ours == 0 or poisson.cdf(ours - 1, mean) < level + 1e-9
+
+
+def test_the_lots_own_curve_is_used_where_it_has_enough_failures() -> None:
+    bad, good = [Life(50.0, True)] * 4, [Life(400.0, False)] * 20
+    model = failure_model(bad + good, by_lot={"L1": bad, "L2": good})
+    worse = expected_need([Position(10.0, lot="L1")], model, 60).expected
+    better = expected_need([Position(10.0, lot="L2")], model, 60).expected
+    assert worse > 0.9
+    assert better < 0.3
+
+
+def test_what_ends_first_on_the_shelf_is_used_first_and_what_is_left_of_it_is_lost() -> None:
+    need = np.cumsum([0.0] + [0.5] * 20)
+    stock, lost = stock_by_day(need, [(3.0, None), (4.0, 5)])
+    # Two and a half of the four are used through day 5, one and a half end there; the others serve from then.
+    assert lost == pytest.approx(1.5)
+    assert stock[[5, 6, 20]] == pytest.approx([4.5, 2.5, -4.5])
+
+
+def test_an_order_waits_until_lead_time_asks_for_it() -> None:
+    need = np.cumsum([0.0] + [0.1] * 90)
+    plan = plan_order(need, [(5.0, None)], OrderRules(lead_days=14, pack_size=4, safety=2.0))
+    # Stock falls under two after day 30, so the order goes out on day 31 - 14; 9 needed, 5 there, 2 kept: 6, in packs.
+    assert (plan.short_in, plan.order_in, plan.late_by) == (31, 17, 0)
+    assert (plan.quantity, plan.packs, plan.capped) == (8.0, 2, False)
+
+
+def test_stock_that_falls_short_within_the_lead_time_is_ordered_today_and_said_to_be_late() -> None:
+    plan = plan_order(np.cumsum([0.0] + [1.0] * 30), [(3.0, None)], OrderRules(lead_days=10))
+    assert (plan.short_in, plan.order_in, plan.late_by) == (4, 0, 6)
+
+
+def test_no_more_is_ordered_than_is_used_before_it_ends_on_the_shelf_but_never_under_a_pack() -> None:
+    need = np.cumsum([0.0] + [0.1] * 90)
+    rules = OrderRules(lead_days=0, pack_size=1, shelf_days=20, safety=0.0)
+    plan = plan_order(need, [], rules)
+    assert (plan.quantity, plan.capped) == (2.0, True)
+    assert plan_order(need, [], OrderRules(0, 6, 20)).quantity == 6.0
+
+
+def test_nothing_is_ordered_where_stock_lasts() -> None:
+    assert plan_order(np.cumsum([0.0] + [0.1] * 30), [(9.0, None)], OrderRules(lead_days=30)).order_in is None
+
+
+@pytest.mark.parametrize(
+    ("ask", "said"),
+    [
+        (lambda: expected_need([], constant(0.0), -1), "days: -1 is no horizon"),
+        (lambda: stock_for(np.ones(1), 1.0), "service level: 1 is out of reason"),
+        (lambda: plan_order(np.zeros(3), [], OrderRules(-1)), "give days from 0"),
+        (lambda: plan_order(np.zeros(3), [], OrderRules(1, 0)), "a size over 0"),
+    ],
+)
+def test_figures_out_of_reason_are_refused_by_name(ask: object, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        ask()  # type: ignore[operator]
