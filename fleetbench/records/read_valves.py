@@ -31,6 +31,8 @@ class BenchTestRecord:
     supply_bar: float | None
     result: str
     note: str | None
+    expanded_u: float | None
+    finding: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ def _tests() -> Query:
             BenchTest.id, BenchTest.ref, BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.direction,
             BenchTest.at, BenchTest.person_id, BenchTest.ticket_id, TestEquipment.name, BenchTest.held,
             BenchTest.watched_minutes, BenchTest.value, BenchTest.unit, BenchTest.supply_bar, BenchTest.result,
-            BenchTest.note,
+            BenchTest.note, BenchTest.expanded_u, BenchTest.finding,
         )
         .outerjoin(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
         .where(_standing())

@@ -75,3 +75,9 @@ def bench_plan(shop: Shop, tag: str) -> BenchPlan:
             equipment=equipment,
             in_use=in_use,
         )
+
+
+def unit_offers(shop: Shop, tag: str) -> tuple[TestOffer, ...]:
+    """The tests of one unit with their limits; NotFound for an unknown tag."""
+    with shop.database.looking() as session:
+        return tuple(offers_of(type_facts(session, unit_by_tag(session, tag))))
