@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import Connection, func, select
 
 from fleetbench.records.cells import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.read_cells import in_force
 from fleetbench.records.record_rows import Query
-from fleetbench.records.schema import Base
+from fleetbench.records.table_facts import rows_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,14 +106,17 @@ def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts,
     )
 
 
-def rows_of(
-    connection: Connection, kind: type[Base], chosen: ColumnElement[bool] | None = None, *order: Any
-) -> list[dict[str, Any]]:
-    """The rows of a table as column and value, all or chosen ones; one statement."""
-    query = select(kind.__table__).order_by(*order)
-    if chosen is not None:
-        query = query.where(chosen)
-    return [dict(row) for row in connection.execute(query).mappings()]
+def read_calibrations_of(connection: Connection, parts: Iterable[int]) -> tuple[CalibrationFacts, ...]:
+    """Every calibration in force of these cells, oldest first; three statements, none for no cell."""
+    wanted = sorted(set(parts))
+    if not wanted:
+        return ()
+    chosen = (
+        select(Calibration.id)
+        .join(CalibrationReading, CalibrationReading.calibration_id == Calibration.id)
+        .where(CalibrationReading.part_id.in_(wanted), in_force())
+    )
+    return read_facts(connection, chosen)
 
 
 def calibration_facts(

@@ -13,8 +13,6 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, select
-
 from fleetbench.calc.atmosphere import WEATHER_PRESSURE_U_MBAR
 from fleetbench.calc.cells import (
     DEFAULT_LIMITS,
@@ -42,10 +40,10 @@ from fleetbench.records.past_calibrations import (
     ReadingFacts,
     read_past,
     read_session_mates,
-    rows_of,
 )
-from fleetbench.records.places import Centre, Limit
+from fleetbench.records.places import Limit, centre_timezone
 from fleetbench.records.schema import Base
+from fleetbench.records.table_facts import Connection, rows_of
 from fleetbench.records.units import Reader, ReaderCell, Slot
 from fleetbench.workshop.calibration_judge import blame_word, reader_gap_bar
 from fleetbench.workshop.calibration_plan import cell_limits
@@ -315,8 +313,7 @@ def bench_book(connection: Connection, parts: Iterable[int]) -> BenchBook:
     def rows(kind: type[Base]) -> Iterable[Mapping[str, Any]]:
         return rows_of(connection, kind, Part.id.in_(wanted) if kind is Part else None)
 
-    zone = connection.scalar(select(Centre.timezone).where(Centre.id == 1))
-    return bench_book_of(rows, ZoneInfo(zone or "UTC"))
+    return bench_book_of(rows, ZoneInfo(centre_timezone(connection) or "UTC"))
 
 
 def bench_book_of(rows: Rows, zone: ZoneInfo) -> BenchBook:

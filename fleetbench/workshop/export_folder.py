@@ -11,13 +11,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection
-
 from fleetbench.calc.life import MarkedDate, Precision
 from fleetbench.records.errors import Refused
 from fleetbench.records.hires import HireNote
-from fleetbench.records.past_calibrations import rows_of
 from fleetbench.records.people import PersonPrivate
+from fleetbench.records.table_facts import Connection, rows_of
 from fleetbench.workshop.sheet_cells import Site, write_cell
 from fleetbench.workshop.sheet_columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.shop import Shop
@@ -62,7 +60,7 @@ def _write(path: Path, lines: Iterable[list[str]]) -> Path:
 def _sheets(connection: Connection, site: Site, today: date) -> Iterator[tuple[str, Iterator[list[str]]]]:
     names: dict[str, dict[int, Row]] = {}
     for name, spec in SHEETS.items():
-        rows = rows_of(connection, spec.table, None, spec.table.__table__.c.id)
+        rows = rows_of(connection, spec.table)
         names[name] = {row["id"]: row for row in rows}
         if name == "people":
             _add(rows, rows_of(connection, PersonPrivate), "person_id", ("name", "contact"))

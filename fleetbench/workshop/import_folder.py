@@ -9,13 +9,12 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection
-
 from fleetbench.records.act import Act
 from fleetbench.records.cells import CalibrationOutcome, CalibrationReading
 from fleetbench.records.hires import HireNote
 from fleetbench.records.people import PersonPrivate
 from fleetbench.records.read_parts import LifeRecord, PartRecord, PartTestRecord
+from fleetbench.records.table_facts import Connection
 from fleetbench.records.verify import head_of
 from fleetbench.workshop.import_checks import check
 from fleetbench.workshop.import_judging import Outcomes, judge_new

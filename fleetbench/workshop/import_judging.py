@@ -4,16 +4,13 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from sqlalchemy import Connection, select
-
-from fleetbench.records.cells import Calibration, CalibrationReading
 from fleetbench.records.past_calibrations import (
     CalibrationFacts,
     calibration_facts,
-    read_facts,
+    read_calibrations_of,
     reading_facts,
 )
-from fleetbench.records.read_cells import in_force
+from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.calibrating import bench_book_of, judge_in_turn
 from fleetbench.workshop.import_plan import UNSURE, Plan
 
@@ -55,12 +52,8 @@ def _facts(connection: Connection, plan: Plan) -> list[CalibrationFacts]:
         if row["id"] in readings
     ]
     cells = {row["part_id"] for rows in readings.values() for row in rows}
-    earlier = (
-        select(Calibration.id)
-        .join(CalibrationReading, CalibrationReading.calibration_id == Calibration.id)
-        .where(CalibrationReading.part_id.in_(cells), in_force())
-    )
-    recorded = read_facts(connection, earlier) if len(plan.plans["calibrations"].known) > len(new) and cells else ()
+    any_recorded = len(plan.plans["calibrations"].known) > len(plan.plans["calibrations"].new)
+    recorded = read_calibrations_of(connection, cells) if any_recorded else ()
     listed = [*(each for each in recorded if each.calibration_id not in superseded), *new]
     # One that was put right counts for nothing, but its outcome is still told: it goes before those in force.
     return sorted(listed, key=lambda each: (each.at, each.calibration_id not in superseded, each.calibration_id))

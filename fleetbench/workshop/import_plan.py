@@ -4,17 +4,15 @@ Nothing is written here, so that a dry run and the faults of a broken folder cos
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, cast
-
-from sqlalchemy import Connection, Index, Table, UniqueConstraint
+from typing import Any
 
 from fleetbench.calc.life import MarkedDate
 from fleetbench.records.hires import HireNote
-from fleetbench.records.past_calibrations import rows_of
 from fleetbench.records.people import PersonPrivate
 from fleetbench.records.schema import Base
+from fleetbench.records.table_facts import Connection, rows_of, unique_sets
 from fleetbench.workshop.sheet_columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.sheets import BAD, Faults, Sheets
 
@@ -355,7 +353,7 @@ class _Unique:
 
     def __init__(self, plan: SheetPlan) -> None:
         self.plan = plan
-        self.sets = [names for names in _unique_sets(cast(Table, plan.spec.table.__table__)) if names != ("ref",)]
+        self.sets = [names for names in unique_sets(plan.spec.table) if names != ("ref",)]
         self.seen: list[dict[tuple[Any, ...], int]] = [
             {value: key for key, row in plan.known.items() if (value := _value(row, names))} for names in self.sets
         ]
@@ -384,15 +382,6 @@ class _Unique:
         where = self.plan.row_of.get(other)
         place = f"row {where}" if where else f"{plan.label(self.plan.spec.name, other)}, recorded already,"
         plan.faults.add(self.plan.spec.name, at, column.name, f"{place} has the same; correct one of them")
-
-
-def _unique_sets(table: Table) -> Iterator[tuple[str, ...]]:
-    for constraint in table.constraints:
-        if isinstance(constraint, UniqueConstraint):
-            yield tuple(column.name for column in constraint.columns)
-    for index in table.indexes:
-        if isinstance(index, Index) and index.unique and not index.dialect_options["sqlite"].get("where") is not None:
-            yield tuple(column.name for column in index.columns)
 
 
 def _value(row: Row, names: tuple[str, ...]) -> tuple[Any, ...] | None:

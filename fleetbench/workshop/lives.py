@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, select
-
 from fleetbench.calc.life import LifeFacts, LifeLimit, MarkedDate, governing, last_good_days
 from fleetbench.records.act import Act
+from fleetbench.records.kept_lives import read_kept_lives
 from fleetbench.records.parts import Fitting
-from fleetbench.records.places import Centre
+from fleetbench.records.places import centre_timezone
 from fleetbench.records.read_parts import PartRecord, read_fitted, read_lives, read_part_tests
+from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.life_book import USE_BASES, last_passed, limits_by_type, marked
 from fleetbench.workshop.shop import Shop
 
@@ -75,10 +75,8 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
 
 def calendar_book(connection: Connection) -> CalendarBook:
     """What calendar limits hang on, as it is recorded now; three statements."""
-    zone = connection.scalar(select(Centre.timezone).where(Centre.id == 1))
-    return CalendarBook(
-        limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection)), ZoneInfo(zone or "UTC")
-    )
+    zone = ZoneInfo(centre_timezone(connection) or "UTC")
+    return CalendarBook(limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection)), zone)
 
 
 def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
@@ -102,12 +100,7 @@ def rebuild_lives(shop: Shop) -> list[LifeDifference]:
     """Every open fitting whose kept last good day differs from a new reckoning; empty where all agree."""
     with shop.database.reading() as connection:
         book = calendar_book(connection)
-        kept = {
-            key: (day, basis)
-            for key, day, basis in connection.execute(
-                select(Fitting.id, Fitting.last_good_day, Fitting.last_good_basis).where(Fitting.removed_at.is_(None))
-            )
-        }
+        kept = read_kept_lives(connection)
         return [
             LifeDifference(fitting.fitting_id, part.label, kept[fitting.fitting_id], reckoned)
             for fitting, part in read_fitted(connection)

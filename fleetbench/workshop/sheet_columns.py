@@ -4,13 +4,10 @@ Most of a column follows from the table behind it: its kind, whether it may be e
 what differs is said here.
 """
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from typing import Any, cast
-
-from sqlalchemy import Boolean, CheckConstraint, Column, Date, Integer, String, Table
+from typing import Any
 
 from fleetbench.records.canisters import Container, Fill, RatingRow, Run
 from fleetbench.records.cells import BenchSession, Calibration, CalibrationReading, HandsetSetting
@@ -21,7 +18,8 @@ from fleetbench.records.notices import Notice, NoticeDone, NoticeScope
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.people import Person, Qualification
 from fleetbench.records.places import Centre, Limit, Owner, Place
-from fleetbench.records.schema import Base, Figure, Moment
+from fleetbench.records.schema import Base
+from fleetbench.records.table_facts import ColumnFacts, Holds, column_facts, table_name
 from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
 from fleetbench.records.units import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
 from fleetbench.records.valves import BenchTest, Opening
@@ -253,76 +251,54 @@ _PLANS: dict[str, _Plan] = {
 
 
 def _spec(name: str, plan: _Plan) -> SheetSpec:
-    table = cast(Table, plan.table.__table__)
-    columns = [_column(table, plan, each) for each in plan.names.split(",")]
-    more = [replace(_column(table, plan, each), optional=True) for each in plan.optional.split(",") if each]
+    columns = [_column(plan, each) for each in plan.names.split(",")]
+    more = [replace(_column(plan, each), optional=True) for each in plan.optional.split(",") if each]
     return SheetSpec(name, plan.table, (*columns, *more), plan.keys)
 
 
-def _column(table: Table, plan: _Plan, name: str) -> SheetColumn:
+def _column(plan: _Plan, name: str) -> SheetColumn:
     if name in plan.fields and plan.fields[name] is None:
         return _KEPT_ELSEWHERE[name]
-    behind = _behind(table, plan, name)
-    target = next(iter(behind.foreign_keys)).column.table.name if behind.foreign_keys else None
+    columns = column_facts(plan.table)
+    behind = _behind(columns, plan, name)
     precision = f"{behind.name.removesuffix('_on')}_precision" if behind.name != "done_on" else "precision"
-    marked = precision in table.columns and isinstance(behind.type, Date)
-    words = words_of(table, behind.name)
-    kind = Kind.MARKED if marked else _kind(behind, words, name)
+    marked = precision in columns and behind.holds is Holds.DAY
+    kind = Kind.MARKED if marked else Kind.PERCENT if name == "humidity" else _KINDS[behind.holds]
     counted = kind in (Kind.WHOLE, Kind.FIGURE, Kind.PERCENT)
     bounds = plan.bounds.get(name, ANYWHERE.get(name, (None, None))) if counted else (None, None)
     return SheetColumn(
         name=name,
         kind=kind,
         field=behind.name,
-        required=name == "record" or not (behind.nullable or behind.default is not None),
-        words=words,
-        longest=behind.type.length if isinstance(behind.type, String) else None,
+        required=name == "record" or behind.required,
+        words=behind.words,
+        longest=behind.longest,
         low=bounds[0],
         high=bounds[1],
-        target=_SHEET_OF[target] if target else None,
+        target=_SHEET_OF[behind.target] if behind.target else None,
         precision_field=precision if marked else None,
-        default=getattr(behind.default, "arg", None),
+        default=behind.default,
     )
 
 
-def _behind(table: Table, plan: _Plan, name: str) -> Column[Any]:
+def _behind(columns: dict[str, ColumnFacts], plan: _Plan, name: str) -> ColumnFacts:
     if name == "record":
-        return table.columns["ref"]
-    if said := plan.fields.get(name):
-        return table.columns[said]
-    return table.columns[f"{name}_id"] if f"{name}_id" in table.columns else table.columns[name]
+        return columns["ref"]
+    said = plan.fields.get(name) or (f"{name}_id" if f"{name}_id" in columns else name)
+    return columns[said]
 
 
-def _kind(behind: Column[Any], words: tuple[str, ...], name: str) -> Kind:
-    if behind.foreign_keys:
-        return Kind.LINK
-    if words:
-        return Kind.WORD
-    if name == "humidity":
-        return Kind.PERCENT
-    for kind, found in (
-        (Moment, Kind.MOMENT), (Date, Kind.DAY), (Figure, Kind.FIGURE), (Boolean, Kind.YES_NO), (Integer, Kind.WHOLE)
-    ):  # fmt: skip
-        if isinstance(behind.type, kind):
-            return found
-    return Kind.TEXT
-
-
-def words_of(table: Table, column: str) -> tuple[str, ...]:
-    """The words that a column's check allows; none where it has no such check."""
-    for constraint in table.constraints:
-        if isinstance(constraint, CheckConstraint) and str(constraint.name).endswith(f"{table.name}_{column}_word"):
-            return tuple(re.findall(r"'([^']*)'", str(constraint.sqltext)))
-    return ()
-
-
+_KINDS = {
+    Holds.TEXT: Kind.TEXT, Holds.WORD: Kind.WORD, Holds.WHOLE: Kind.WHOLE, Holds.FIGURE: Kind.FIGURE,
+    Holds.YES_NO: Kind.YES_NO, Holds.DAY: Kind.DAY, Holds.MOMENT: Kind.MOMENT, Holds.KEY: Kind.LINK,
+}  # fmt: skip
 _KEPT_ELSEWHERE = {
     "name": SheetColumn("name", Kind.TEXT, None, False, longest=200),
     "contact": SheetColumn("contact", Kind.TEXT, None, False, longest=400),
     "note": SheetColumn("note", Kind.TEXT, None, False),
     "stated_day": SheetColumn("stated_day", Kind.DAY, None, False),
 }
-_SHEET_OF = {cast(Table, plan.table.__table__).name: name for name, plan in _PLANS.items()}
+_SHEET_OF = {table_name(plan.table): name for name, plan in _PLANS.items()}
 
 SHEETS: dict[str, SheetSpec] = {name: _spec(name, plan) for name, plan in _PLANS.items()}
 """Every sheet by name, each after those it points into."""
