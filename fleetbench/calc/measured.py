@@ -44,9 +44,6 @@ COVERAGE = 2.0
 TEMPERATURE_NOT_READ_K = 1.0
 """Allowed for where the gas temperature was not read beside a pressure: common practice, no published source."""
 
-FULL_SUPPLY_BAR, LOW_SUPPLY_BAR = 150.0, 60.0
-"""From where a supply counts as full and to where as low: common practice, no published source."""
-
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
@@ -334,15 +331,6 @@ def weakened(measured: Measured, instruments: Sequence[Instrument | None]) -> Me
     )
     verdict = Verdict.WATCH if measured.verdict is Verdict.PASS else measured.verdict
     return replace(measured, verdict=verdict, notes=(*measured.notes, f"{said}: measure again with one in date"))
-
-
-def supply_word(supply_bar: float | None) -> str:
-    """Whether a supply pressure counts as full, low, between, or is not known."""
-    if supply_bar is None:
-        return "not known"
-    if supply_bar >= FULL_SUPPLY_BAR:
-        return "full"
-    return "low" if supply_bar <= LOW_SUPPLY_BAR else "between"
 
 
 def _minutes(readings: Sequence[GaugeReading]) -> float:

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, case, func, select
 
+from fleetbench.calc.supply import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.record_rows import Query, records_of
 from fleetbench.records.valves import BenchTest, Opening
@@ -69,9 +70,10 @@ def _tests() -> Query:
 def read_last_tests(
     connection: Connection, unit_id: int | None = None, *, kinds: tuple[str, ...] = ()
 ) -> tuple[BenchTestRecord, ...]:
-    """The last test of each kind (or of given kinds), direction and part of each unit; one statement."""
+    """The last test of each kind (or of given kinds), direction, part and sort of supply; one statement."""
+    supply = case((BenchTest.supply_bar >= FULL_SUPPLY_BAR, 2), (BenchTest.supply_bar <= LOW_SUPPLY_BAR, 0), else_=1)
     rank = func.row_number().over(
-        partition_by=(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.part_id),
+        partition_by=(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.part_id, supply),
         order_by=(BenchTest.at.desc(), BenchTest.id.desc()),
     )
     ranked = select(BenchTest.id.label("id"), rank.label("rank")).where(_standing())

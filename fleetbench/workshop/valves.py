@@ -5,8 +5,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.measured import supply_word
 from fleetbench.calc.readiness import Freshness, ReadinessLimits
+from fleetbench.calc.supply import supply_word
 from fleetbench.records.errors import NotFound
 from fleetbench.records.read_units import UnitRecord, read_units
 from fleetbench.records.read_valves import BenchTestRecord, read_tests

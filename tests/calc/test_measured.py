@@ -22,8 +22,8 @@ from fleetbench.calc.measured import (
     loop_by_gauge,
     opening,
     pulses,
-    supply_word,
 )
+from fleetbench.calc.supply import supply_word
 from fleetbench.calc.verdict import Verdict
 
 PASS, WATCH, REPEAT, REJECT = list(Verdict)
