@@ -5,13 +5,14 @@ from collections.abc import Sequence
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from fleetbench.window.canister_list import CanisterList
+from fleetbench.window.canister_record import CanisterRecord
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.empty_state import nothing_recorded
-from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.list_page import Choice, ListSpec
 from fleetbench.window.marks import STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
-from fleetbench.window.record_page import RecordPage
 from fleetbench.window.rows import Column
 from fleetbench.window.words import NONE, counted, figure, moment, percent, said, yes_no
 from fleetbench.workshop import canisters
@@ -20,7 +21,7 @@ from fleetbench.workshop.canisters import CanisterPage, CanisterRow, FillStory, 
 EMPTY = nothing_recorded("No canisters are recorded yet", "canisters")
 
 
-def list_page(context: PageContext) -> ListPage[CanisterRow]:
+def list_page(context: PageContext) -> CanisterList:
     """The list of canisters."""
     spec = ListSpec(
         "Canisters",
@@ -38,16 +39,12 @@ def list_page(context: PageContext) -> ListPage[CanisterRow]:
             Choice("empty", lambda row: row.state == "empty", UNKNOWN),
         ),
     )
-    return ListPage(context.theme, context.background, spec)
+    return CanisterList(context, spec)
 
 
-def record_page(context: PageContext) -> RecordPage:
+def record_page(context: PageContext) -> CanisterRecord:
     """The page of one canister."""
-
-    def load(key: str) -> Detail:
-        return canister_detail(canisters.canister_page(context.shop, int(key)), context.zone)
-
-    return RecordPage(context.theme, context.background, load)
+    return CanisterRecord(context, canister_detail)
 
 
 def sum_up(rows: Sequence[CanisterRow]) -> str:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from fleetbench.calc.absorbent_stock import BookedFills, StockLine, booked_kg_a_day, run_out
 from fleetbench.records.canisters import Container, StockTake
@@ -18,9 +18,10 @@ from fleetbench.records.packing_reads import (
 )
 from fleetbench.records.places import Place
 from fleetbench.records.read_canisters import ContainerRecord, read_containers, read_ratings
+from fleetbench.records.read_parts import read_part_types
 from fleetbench.records.read_people import read_names
 from fleetbench.records.read_places import LimitRecord, read_limits
-from fleetbench.workshop.centre import day_of
+from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.figures import figure
 from fleetbench.workshop.packing import past_moment
 from fleetbench.workshop.shop import Shop
@@ -41,10 +42,21 @@ class UseMonth:
 
 
 @dataclass(frozen=True, slots=True)
+class AbsorbentChoice:
+    """An absorbent of the catalogue that can be received."""
+
+    code: str
+    name: str
+    grade: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class ContainerOutlook:
     """One container and how long it lasts; empty_on None where nothing is booked or its date ends it first.
 
-    wasted_kg: what is left on its last good day. counted: the last stock-take in words, empty for none.
+    wasted_kg: what is left when it may no longer be used. usable_until: its last good day, or sooner where a canister
+    type limits the hours since it was opened; None is not known. ended: why it may not be used, empty where it may.
+    counted: the last stock-take in words, empty for none.
     """
 
     container_id: int
@@ -55,6 +67,8 @@ class ContainerOutlook:
     received_kg: float
     opened_at: datetime | None
     last_good_day: date | None
+    usable_until: date | None
+    ended: str
     empty_on: date | None
     wasted_kg: float
     place: str | None
@@ -180,12 +194,22 @@ def absorbent_stock(shop: Shop, *, months: int = 13) -> AbsorbentStock:
             f"{take.at.astimezone(day.zone):%Y-%m-%d}, {who}: {take.counted_kg:g} kg, "
             f"{take.book_kg:g} by the book ({take.reason})"
         )
+    hours = _hours_by_grade(limits, grades)
+    ends = {each.container_id: usable_until(each, hours.get(each.grade or ""), day) for each in containers}
     return AbsorbentStock(
         day.today,
         paces,
-        _outlooks(containers, paces, day.today, counted),
+        _outlooks(containers, ends, paces, day.today, counted),
         use_by_month(packings, masses, lambda at: at.astimezone(day.zone).date()),
     )
+
+
+def absorbent_choices(shop: Shop) -> tuple[AbsorbentChoice, ...]:
+    """Every absorbent in the catalogue: part types counted in kilograms, by name."""
+    with shop.database.reading() as connection:
+        types = read_part_types(connection).values()
+    found = (AbsorbentChoice(each.code, each.name, each.grade) for each in types if each.stocked_in == "kg")
+    return tuple(sorted(found, key=lambda each: each.name))
 
 
 def full_masses(limits: Iterable[LimitRecord]) -> dict[int, float]:
@@ -214,13 +238,46 @@ def use_by_month(
     )
 
 
+def usable_until(container: ContainerRecord, hours: float | None, day: Day) -> date | None:
+    """The last day on which a container may be packed from: its last good day, or the last whole day of its hours.
+
+    hours: since it was opened, the strictest of the canister types that take its grade; None where none limits them.
+    """
+    last = container.last_good_day
+    if last is None or hours is None or container.opened_at is None:
+        return last
+    over = container.opened_at.astimezone(UTC) + timedelta(hours=hours)
+    return min(last, over.astimezone(day.zone).date() - timedelta(days=1))
+
+
+def _hours_by_grade(limits: Iterable[LimitRecord], grades: dict[int, str]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for limit in limits:
+        if limit.name == "hours since opened" and limit.part_type_id in grades:
+            grade = grades[limit.part_type_id]
+            found[grade] = min(limit.amount, found.get(grade, limit.amount))
+    return found
+
+
+def _ended(container: ContainerRecord, until: date | None, today: date) -> str:
+    if container.last_good_day is None:
+        return "no last good day is known"
+    if container.last_good_day < today:
+        return "past its last good day"
+    return "opened too long ago" if until is not None and until < today else ""
+
+
 def _outlooks(
-    containers: Sequence[ContainerRecord], paces: dict[str, float | None], today: date, counted: dict[int, str]
+    containers: Sequence[ContainerRecord],
+    until: dict[int, date | None],
+    paces: dict[str, float | None],
+    today: date,
+    counted: dict[int, str],
 ) -> tuple[ContainerOutlook, ...]:
     ends = {}
     for grade in {each.grade for each in containers}:
         lines = [
-            StockLine(each.container_id, each.left_kg, each.opened_at is not None, each.last_good_day)
+            StockLine(each.container_id, each.left_kg, each.opened_at is not None, until[each.container_id])
             for each in containers
             if each.grade == grade
         ]
@@ -235,6 +292,8 @@ def _outlooks(
             each.received_kg,
             each.opened_at,
             each.last_good_day,
+            until[each.container_id],
+            _ended(each, until[each.container_id], today),
             ends[each.container_id].empty_on,
             ends[each.container_id].wasted_kg,
             each.place,

@@ -88,12 +88,13 @@ class FillOutlook:
     usual_water_c: float | None
     usual_depth_m: float | None
     answers: tuple[FillAnswer, ...]
+    by_part: dict[int, FillAnswer]
     gauges: dict[int, FillGauge]
     now: datetime
 
     def answer_of(self, part_id: int) -> FillAnswer | None:
         """The answer of one canister, None for one that is not listed."""
-        return next((each for each in self.answers if each.part_id == part_id), None)
+        return self.by_part.get(part_id)
 
 
 def work_choices() -> tuple[WorkChoice, ...]:
@@ -138,7 +139,8 @@ def fill_outlook(shop: Shop, asked: Asked | None = None) -> FillOutlook:
         if fill is not None:
             gauges[canister.part_id] = _gauge(absorbent, canister, fill, usual, day)
     answers.sort(key=lambda each: (not each.answer, each.unit is None, each.unit or "", each.canister))
-    return FillOutlook(wanted, usual.water_c, usual.depth_m, tuple(answers), gauges, day.now)
+    by_part = {each.part_id: each for each in answers}
+    return FillOutlook(wanted, usual.water_c, usual.depth_m, tuple(answers), by_part, gauges, day.now)
 
 
 def checked(asked: Asked) -> None:

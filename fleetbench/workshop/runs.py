@@ -10,7 +10,10 @@ from fleetbench.records.canisters import Fill, Run, RunCorrection
 from fleetbench.records.errors import Refused
 from fleetbench.records.packing_reads import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.parts import Part
+from fleetbench.records.read_people import read_people
+from fleetbench.records.read_units import read_unit_tags
 from fleetbench.workshop.figures import figure, figure_or_none, one_word
+from fleetbench.workshop.fit import label
 from fleetbench.workshop.packing import canister_of, fill_name, past_moment, subject
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
@@ -38,6 +41,20 @@ class RunEntry:
     line_id: int | None = None
     unit: str | None = None
     seen_at_6m_bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunChoices:
+    """What stands ready when a run is typed: the fill, its diver and unit, and who else could have dived it."""
+
+    part_id: int
+    canister: str
+    fill: str | None
+    packed_at: datetime | None
+    unit: str | None
+    diver_id: int | None
+    divers: tuple[tuple[int, str], ...]
+    units: tuple[str, ...]
 
 
 def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | None = None) -> int:
@@ -146,3 +163,25 @@ def _refuse_overlap(runs: Sequence[Run], started: datetime, minutes: float) -> N
             raise Refused(
                 f"started at: overlaps the run of {run.minutes:g} min that is recorded; correct that one or the time"
             )
+
+
+def run_choices(shop: Shop, canister: int | str) -> RunChoices:
+    """What is proposed for a run of the fill in a canister, by its key or serial."""
+    with shop.database.looking() as session:
+        part, _ = canister_of(session, canister)
+        fill = standing_fill(session, part.id)
+        unit = unit_with_part(session, part.id)
+        people = read_people(session.connection())
+        tags = sorted(read_unit_tags(session.connection()).values())
+        return RunChoices(
+            part.id,
+            label(part),
+            fill_name(fill) if fill is not None else None,
+            fill.packed_at if fill is not None else None,
+            unit.tag if unit is not None else None,
+            fill.diver_id if fill is not None else None,
+            tuple(
+                sorted(((each.person_id, each.name or each.code) for each in people if each.active), key=lambda p: p[1])
+            ),
+            tuple(tags),
+        )

@@ -102,7 +102,9 @@ def test_the_booked_pace_is_a_fill_a_day_and_tells_when_each_container_is_empty(
     # One hire of 4 to 6 May: three days, a fill of 2.5 kg each, over the 90 days that are looked ahead.
     assert found.pace_kg_a_day == {"fine": pytest.approx(7.5 / 90)}
     by_key = {each.container_id: each for each in found.containers}
-    assert by_key[keys.open_one].empty_on == date(2026, 5, 4) + timedelta(days=71)
+    # The opened one may be packed from for 12 days more, which take 1 of its 6 kg; the sealed 20 kg follow, 240 days.
+    assert (by_key[keys.open_one].empty_on, by_key[keys.open_one].wasted_kg) == (None, pytest.approx(5.0))
+    assert by_key[keys.sealed].empty_on == date(2026, 5, 4) + timedelta(days=12 + 240 - 1)
     assert by_key[keys.coarse].empty_on is None
     assert (by_key[keys.expired].empty_on, by_key[keys.expired].wasted_kg) == (None, 5.0)
 
@@ -117,3 +119,14 @@ def test_use_is_summed_by_month_of_the_site_and_by_lot_and_an_unweighed_fill_cou
     pack_canister(bench, CANISTER, keys.sealed)
     use = [(each.month, each.lot, each.kg, each.packings, each.unweighed) for each in absorbent_stock(bench).use]
     assert use == [("2026-05", "F-1", pytest.approx(2.48), 1, 0), ("2026-06", "F-2", pytest.approx(2.5), 1, 1)]
+
+
+def test_a_container_opened_longer_ago_than_a_canister_type_allows_is_no_stock(
+    bench: Shop, keys: AbsorbentKeys, clock: Any
+) -> None:
+    # Opened on 2 May at 07:30 UTC: 336 hours end on 16 May in the morning, so 15 May is its last whole day.
+    row = {each.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]
+    assert (row.usable_until, row.ended) == (date(2026, 5, 15), "")
+    clock.advance(days=12)
+    row = {each.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]
+    assert (row.ended, row.empty_on, row.wasted_kg) == ("opened too long ago", None, 6.0)

@@ -1,0 +1,138 @@
+"""The label of a fill: its picture, and printing or saving it."""
+
+from io import BytesIO
+from pathlib import Path
+
+from PySide6.QtCore import QSize, QSizeF, Qt, Slot
+from PySide6.QtGui import QImage, QPageSize, QPainter, QPixmap
+from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from fleetbench.records.errors import Refused
+from fleetbench.window.background import Background, Refresher
+from fleetbench.window.banner import Banner
+from fleetbench.window.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.theme import APART, BLOCK, CLOSE, Theme
+from fleetbench.workshop.canister_story import fill_label
+from fleetbench.workshop.centre import read_centre
+from fleetbench.workshop.shop import Shop
+
+_SHOWN = QSize(496, 232)
+LABEL_MM = QSizeF(62, 29)
+
+
+def label_pdf(shop: Shop, part_id: int, fill_id: int | None) -> bytes:
+    """The label as PDF."""
+    # reportlab and its typefaces take longer to load than the window
+    from fleetbench.paper.from_workshop import fill_label_facts
+    from fleetbench.paper.labels import write_fill_labels
+
+    stream = BytesIO()
+    write_fill_labels([fill_label_facts(fill_label(shop, part_id, fill_id), read_centre(shop).name)], stream)
+    return stream.getvalue()
+
+
+class LabelDialog(QDialog):
+    """Shows the label of a fill, of the newest where none is named."""
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        part_id: int,
+        fill_id: int | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Label of the fill")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.pdf = b""
+        self.banner = Banner(theme, self)
+        self.picture = QLabel(self)
+        self.picture.setFixedSize(_SHOWN)
+        self.picture.setAccessibleName("the label as it prints")
+        self.print_button = lead_button(theme, "Print", "print", self)
+        self.save_button = plain_button(theme, "Save as PDF…", "", self)
+        self.leave_button = quiet_button(theme, "Close", "close", self)
+        feet = QHBoxLayout()
+        feet.setSpacing(CLOSE)
+        for button in (self.print_button, self.save_button, self.leave_button):
+            feet.addWidget(button)
+        feet.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+        layout.setSpacing(APART)
+        layout.addWidget(text_label("Label of the fill, 62 × 29 mm", "heading", self))
+        layout.addWidget(self.banner)
+        layout.addWidget(self.picture)
+        layout.addLayout(feet)
+        for button in (self.print_button, self.save_button):
+            button.setEnabled(False)
+        self.print_button.clicked.connect(self.print_label)
+        self.save_button.clicked.connect(self._on_save)
+        self.leave_button.clicked.connect(self.reject)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_pdf)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: label_pdf(shop, part_id, fill_id))
+
+    @Slot(object)
+    def show_pdf(self, pdf: bytes) -> None:
+        """Show this label and let it be printed."""
+        self.pdf = pdf
+        self.picture.setPixmap(QPixmap.fromImage(picture_of(pdf, _SHOWN)))
+        for button in (self.print_button, self.save_button):
+            button.setEnabled(True)
+        self.print_button.setFocus()
+
+    @Slot()
+    def print_label(self) -> None:
+        """Print on a printer that is chosen."""
+        # the print system is loaded by whoever prints
+        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setPageSize(QPageSize(LABEL_MM, QPageSize.Unit.Millimeter, "label"))
+        printer.setFullPage(True)
+        chooser = QPrintDialog(printer, self)
+        if chooser.exec() == QDialog.DialogCode.Accepted:
+            painter = QPainter(printer)
+            target = painter.viewport()
+            painter.drawImage(target, picture_of(self.pdf, target.size()))
+            painter.end()
+            self.accept()
+
+    def save_to(self, path: str) -> None:
+        """Write the label to a file; says so where it cannot be written."""
+        try:
+            Path(path).write_bytes(self.pdf)
+        except OSError as fault:
+            self.banner.say_refused(f"file: {path} cannot be written ({fault.strerror}); choose another place")
+            return
+        self.banner.say_note(f"Saved as {path}.")
+
+    @Slot()
+    def _on_save(self) -> None:
+        path, _ = QFileDialog.getSaveFileName(self, "Save the label", "fill-label.pdf", "PDF (*.pdf)")
+        if path:
+            self.save_to(path)
+
+
+def picture_of(pdf: bytes, size: QSize) -> QImage:
+    """The first page on white, as large as the size allows; Refused where it cannot be drawn."""
+    # PDF drawing is loaded by whoever looks at a page
+    import pypdfium2
+
+    try:
+        document = pypdfium2.PdfDocument(pdf)
+    except pypdfium2.PdfiumError as fault:
+        raise Refused(f"label: it cannot be shown ({fault}); save it as PDF and open that") from fault
+    try:
+        page = document[0]
+        scale = min(size.width() / page.get_width(), size.height() / page.get_height())
+        bitmap = page.render(scale=scale, rev_byteorder=True, prefer_bgrx=True)
+        drawn = QImage(bytes(bitmap.buffer), bitmap.width, bitmap.height, bitmap.stride, QImage.Format.Format_RGBX8888)
+        # The copy owns its pixels, which the bitmap takes with it otherwise.
+        return drawn.copy()
+    finally:
+        document.close()
