@@ -14,6 +14,7 @@ from fleetbench.records.errors import Refused
 from fleetbench.records.verify import journal_end
 from fleetbench.workshop.centre import read_centre
 from fleetbench.workshop.due import DueItem
+from fleetbench.workshop.fetch import fetch_list
 from fleetbench.workshop.hires import HandoverFacts
 from fleetbench.workshop.people import list_people
 from fleetbench.workshop.shop import Shop
@@ -39,13 +40,21 @@ def letterhead(shop: Shop) -> Letterhead:
 
 
 def print_due(
-    shop: Shop, items: Sequence[DueItem], first: date, last: date, target: Path, *, size: PageSize = PageSize.A4
+    shop: Shop,
+    items: Sequence[DueItem],
+    first: date,
+    last: date,
+    target: Path,
+    *,
+    size: PageSize = PageSize.A4,
+    grouped_by: str = "day",
 ) -> None:
-    """Write a due list; the file's ending says whether as PDF, CSV, XLSX or iCalendar."""
+    """Write a due list with the parts to fetch; the file's ending says whether as PDF, CSV, XLSX or iCalendar."""
     ending = target.suffix.lower()
     if ending not in DUE_ENDINGS:
         raise Refused(f"{target.name}: end the name in {', '.join(DUE_ENDINGS)}")
-    facts = from_workshop.due_facts(items, letterhead(shop), first, last)
+    fetch = from_workshop.fetch_lines(fetch_list(shop, items, last, on=first))
+    facts = from_workshop.due_facts(items, letterhead(shop), first, last, grouped_by=grouped_by, fetch=fetch)
     if ending == ".pdf":
         write_due_list(facts, target, size=size)
     elif ending == ".ics":

@@ -3,11 +3,13 @@
 A fitted part is replaced on the day after its last good day, or when it fails before, whichever comes first; what is
 put in its place may fail in its turn (a renewal process: Cox, Renewal Theory, 1962, from memory). Failures follow the
 Kaplan-Meier curve of the type, or of the lot where it alone has enough; beyond the longest life seen, and where too
-few have failed, a constant rate is used: failures and half a one more, by the part days under observation (Jeffreys'
-prior for a Poisson rate, from memory), so that nothing failed yet never reads as nothing ever fails.
+few have failed, a constant rate is used: failures and a third of one more, by the part days under observation (the
+neutral prior of Kerman, Electron. J. Statist. 5 (2011) 1450, from memory), so that nothing failed yet never reads as
+nothing ever fails.
 """
 
 import math
+from bisect import bisect_left
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -18,6 +20,9 @@ from fleetbench.calc.survival import Life, LifeCurve, kaplan_meier
 
 LEAST_FAILURES = 3
 """Fewer failures than these give no curve of their own; common practice, no published source."""
+
+NEUTRAL = 1.0 / 3.0
+MANY_POSITIONS = 200
 
 Days = NDArray[np.float64]
 
@@ -82,7 +87,7 @@ def failure_model(
     }
     if watched <= 0.0:
         return FailureModel(0.0, None, "no part of it was ever in service: failures not reckoned", lots)
-    rate = (failures + 0.5) / watched
+    rate = (failures + NEUTRAL) / watched
     years = watched / 365.25
     told = f"{failures} failed in {years:.1f} part years of the {what}"
     if failures < LEAST_FAILURES:
@@ -92,47 +97,70 @@ def failure_model(
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """Expected pieces needed from today through day n, by day (index 0 is today), and how they come about.
+    """Pieces needed from today through day n, by day (index 0 is today), and how they come about.
 
-    due, failures: the parts of the total that the last good days and the failures make. chances: chance of each
-    position to need one at all through the last day; more: expected pieces needed beyond the first at any position.
+    by_day: expected. due, failures: what the last good days and the failures make of the total. chances: a row a
+    position, the chance that it needs one at all through each day. more: expected beyond the first at every position.
+    steady: expected pieces a day that no position makes, as of consumables; part of by_day.
     """
 
     by_day: Days
     due: float
     failures: float
     chances: Days
-    more: float
+    more: Days
+    steady: float = 0.0
 
     @property
     def expected(self) -> float:
         """Pieces expected through the last day."""
         return float(self.by_day[-1])
 
+    def chances_through(self, day: int) -> Days:
+        """Chance that just 0, 1, 2 .. pieces are needed through a day.
+
+        Positions one by one (Poisson-binomial), the rest by Poisson; from 200 positions on by a normal distribution of
+        the same mean and variance.
+        """
+        rows, extra = self.chances[:, day], float(self.more[day]) + self.steady * day
+        if len(rows) >= MANY_POSITIONS:
+            return _normal(float(rows.sum()) + extra, float((rows * (1.0 - rows)).sum()) + extra)
+        chances: Days = np.ones(1)
+        for chance in rows[rows > 0.0]:
+            chances = np.convolve(chances, (1.0 - chance, chance))
+        if extra > 0.0:
+            chances = np.convolve(chances, _poisson(extra))
+        return np.asarray(chances / chances.sum())
+
+    def covered_by(self, day: int, service_level: float) -> int:
+        """The fewest pieces that meet the need through a day with at least this chance."""
+        return stock_for(self.chances_through(day), service_level)
+
 
 def expected_need(
-    positions: Sequence[Position], model: FailureModel, days: int, *, life_days: int | None = None
+    positions: Sequence[Position],
+    model: FailureModel,
+    days: int,
+    *,
+    life_days: int | None = None,
+    steady: float = 0.0,
 ) -> Need:
-    """What fitted parts of one type will need in the days from today through `days` days ahead.
+    """What parts of one type will be needed in the days from today through `days` days ahead.
 
     life_days: how long a newly fitted part may serve, None where no limit counts from fitting or opening.
-    Raises ValueError for a horizon that is not from 0 to 3660 days.
+    steady: pieces a day used besides. Raises ValueError for a horizon that is not from 0 to 3660 days.
     """
     if not 0 <= days <= 3660:
         raise ValueError(f"days: {days} is no horizon; give 0 to 3660 days")
-    total, due, chances, more = np.zeros(days + 1), 0.0, np.zeros(len(positions)), 0.0
-    again: dict[Hashable, Days] = {}
+    chances, more, due = np.zeros((len(positions), days + 1)), np.zeros(days + 1), 0.0
+    again = renewals(model, days, life_days)
     for place, position in enumerate(positions):
-        mine = model.of_lot(position.lot)
-        first, at_end = _first_replacement(position, mine, days)
-        if id(model) not in again:
-            again[id(model)] = renewals(model, days, life_days)
-        later = np.convolve(first, again[id(model)])[: days + 1]
-        total += np.cumsum(first) + later
-        chances[place] = min(1.0, float(first.sum()))
+        first, at_end = _first_replacement(position, model.of_lot(position.lot), days)
+        chances[place] = np.minimum(1.0, np.cumsum(first))
+        more += np.convolve(first, again)[: days + 1]
         due += at_end
-        more += float(later[-1])
-    return Need(total, due, float(total[-1]) - due, chances, more)
+    total = chances.sum(axis=0) + more + steady * np.arange(days + 1)
+    return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady)
 
 
 def _first_replacement(position: Position, model: FailureModel, days: int) -> tuple[Days, float]:
@@ -165,22 +193,18 @@ def renewals(model: FailureModel, days: int, life_days: int | None = None) -> Da
     return found
 
 
-def need_chances(need: Need, other: float = 0.0) -> Days:
-    """Chance that just 0, 1, 2 .. pieces are needed: positions one by one (Poisson-binomial), the rest by Poisson.
+def _poisson(mean: float) -> Days:
+    most = int(mean + 10.0 * math.sqrt(mean) + 10.0)
+    counts = np.arange(most + 1)
+    logs = counts * math.log(mean) - mean - np.array([math.lgamma(n + 1.0) for n in counts])
+    return np.asarray(np.exp(logs))
 
-    other: expected pieces of a need that no position makes, as of consumables.
-    """
-    chances: Days = np.ones(1)
-    for chance in need.chances:
-        if chance > 0.0:
-            chances = np.convolve(chances, (1.0 - chance, chance))
-    extra = need.more + other
-    if extra > 0.0:
-        most = int(extra + 10.0 * math.sqrt(extra) + 10.0)
-        counts = np.arange(most + 1)
-        logs = counts * math.log(extra) - extra - np.array([math.lgamma(n + 1.0) for n in counts])
-        chances = np.convolve(chances, np.exp(logs))
-    return np.asarray(chances / chances.sum())
+
+def _normal(mean: float, variance: float) -> Days:
+    spread = math.sqrt(max(variance, 1e-12))
+    edges = np.arange(int(mean + 8.0 * spread) + 2) + 0.5
+    below = np.array([0.5 * math.erfc((mean - edge) / (spread * math.sqrt(2.0))) for edge in edges])
+    return np.diff(below, prepend=0.0)
 
 
 def stock_for(chances: Days, service_level: float) -> int:
@@ -194,23 +218,25 @@ def stock_for(chances: Days, service_level: float) -> int:
 class OrderRules:
     """How a part type is bought. lead_days: from order to shelf. pack_size: pieces of a pack.
 
-    shelf_days: how long a piece lies usable after it arrives, None for as long as one likes. safety: stock that must
-    be there at any time, in pieces.
+    shelf_days: how long a piece lies usable after it arrives, None for as long as one likes. least: pieces that must
+    lie there at any time, as in kits. service_level: the chance with which stock meets the need.
     """
 
     lead_days: int
     pack_size: float = 1.0
     shelf_days: int | None = None
-    safety: float = 0.0
+    least: int = 0
+    service_level: float = 0.95
 
 
 @dataclass(frozen=True, slots=True)
 class OrderPlan:
     """When and how much to order; order_in None: nothing within the horizon.
 
-    order_in: days from today, 0 is today. late_by: days by which an order of today comes too late. short_in: the day
-    on which stock falls under the safety stock. quantity: in whole packs. capped: fewer than wanted, since more would
-    end on the shelf. lost: pieces that end on the shelf before they are expected to be needed.
+    order_in: days from today, 0 is today. late_by: days by which an order of today comes too late. short_in: the first
+    day through which stock no longer meets the need with the service level's chance. quantity: in whole packs. capped:
+    fewer than wanted, since more would end on the shelf. lost: pieces that are expected to end there unused. safety:
+    pieces beyond the expected need of the horizon that the service level asks for.
     """
 
     order_in: int | None
@@ -220,59 +246,61 @@ class OrderPlan:
     packs: int
     capped: bool
     lost: float
-    left: float
+    safety: float
 
 
-def stock_by_day(need: Days, ends_in: Sequence[tuple[float, int | None]]) -> tuple[Days, float]:
-    """Usable stock at the end of each day, and what ended on the shelf: soonest to end is used first.
+def lost_by_day(need: Days, ends_in: Sequence[tuple[float, int | None]]) -> Days:
+    """Pieces that ended on the shelf through each day, at the expected need: soonest to end is used first.
 
     need: expected pieces through each day. ends_in: (pieces, days until their last good day, None for no end).
-    Where need outruns the stock it goes below nought: by so much it is short.
     """
     left = [[amount, math.inf if end is None else float(end)] for amount, end in ends_in]
     left.sort(key=lambda each: each[1])
-    found, lost, short = np.zeros(len(need)), 0.0, 0.0
+    found, lost = np.zeros(len(need)), 0.0
     for day, wanted in enumerate(np.diff(need, prepend=0.0)):
-        for piece in left:
-            if piece[1] < day and piece[0] > 0.0:
-                lost += piece[0]
-                piece[0] = 0.0
         open_need = float(wanted)
         for piece in left:
+            if piece[1] < day:
+                lost += piece[0]
+                piece[0] = 0.0
             taken = min(piece[0], open_need)
             piece[0] -= taken
             open_need -= taken
-        short += open_need
-        found[day] = sum(piece[0] for piece in left) - short
-    return found, lost
+        found[day] = lost
+    return found
 
 
-def plan_order(need: Days, ends_in: Sequence[tuple[float, int | None]], rules: OrderRules) -> OrderPlan:
-    """When to order and how much, so that stock stays at the safety stock through the last day of the need.
+def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: OrderRules) -> OrderPlan:
+    """When to order and how much, so that stock meets the need through the horizon with the service level's chance.
 
     The order is put off until lead time asks for it, so that it is never earlier than shelf life allows; it is cut to
-    what is expected to be used while it lies usable, but never under one pack. ValueError for a lead time or pack size
-    that is not one.
+    what is wanted while it lies usable, but never under one pack. ValueError for a lead time or pack size that is none.
     """
     if rules.lead_days < 0 or rules.pack_size <= 0:
         given = f"lead time {rules.lead_days}, pack size {rules.pack_size:g}"
         raise ValueError(f"{given}: give days from 0 and a size over 0")
-    stock, lost = stock_by_day(need, ends_in)
-    under = np.flatnonzero(stock < rules.safety - 1e-9)
-    if not under.size:
-        return OrderPlan(None, 0, None, 0.0, 0, False, lost, float(stock[-1]))
-    short_in = int(under[0])
+    last, level = len(need.by_day) - 1, rules.service_level
+    lost = lost_by_day(need.by_day, ends_in)
+    supply = sum(amount for amount, _ in ends_in) - lost
+
+    def missing(day: int) -> float:
+        return need.covered_by(day, level) + rules.least - float(supply[day])
+
+    safety = max(0.0, need.covered_by(last, level) - need.expected)
+    wanted = missing(last)
+    if wanted <= 1e-9:
+        return OrderPlan(None, 0, None, 0.0, 0, False, float(lost[-1]), safety)
+    # What is missing only grows, as need rises and stock ends: the first day is found by halving.
+    short_in = bisect_left(range(last + 1), True, key=lambda day: missing(day) > 1e-9)
     order_in = max(0, short_in - rules.lead_days)
-    arrives = order_in + rules.lead_days
-    wanted = float(rules.safety - stock[-1])
-    most, capped = wanted, False
+    capped = False
     if rules.shelf_days is not None:
-        last = min(len(need) - 1, arrives + rules.shelf_days)
-        here = min(arrives, len(need) - 1)
-        useful = float(need[last] - need[here]) + max(0.0, rules.safety - float(stock[here]))
-        if last < len(need) - 1 and useful < wanted:
-            most, capped = useful, True
-    whole = most / rules.pack_size
+        until = order_in + rules.lead_days + rules.shelf_days
+        if until < last and (useful := missing(until)) < wanted:
+            wanted, capped = useful, True
+    whole = wanted / rules.pack_size
     packs = max(1, math.floor(whole + 1e-9) if capped else math.ceil(whole - 1e-9))
     late = max(0, rules.lead_days - short_in)
-    return OrderPlan(order_in, late, short_in, packs * rules.pack_size, packs, capped, lost, float(stock[-1]))
+    return OrderPlan(
+        order_in, late, short_in, packs * rules.pack_size, packs, capped, float(lost[-1]), safety
+    )

@@ -10,6 +10,7 @@ from fleetbench.paper import page_facts as page
 from fleetbench.workshop.canister_story import FillLabel, RatedLine
 from fleetbench.workshop.cells import OutcomeLine
 from fleetbench.workshop.due import DueItem
+from fleetbench.workshop.fetch import FetchRow
 from fleetbench.workshop.hires import CylinderFacts, HandoverFacts
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.tickets import MoveLine, TicketPage
@@ -62,6 +63,17 @@ def due_facts(
         grouped_by=grouped_by,
         fetch=None if fetch is None else tuple(fetch),
     )
+
+
+def fetch_lines(rows: Sequence[FetchRow]) -> tuple[page.FetchLine, ...]:
+    """What to fetch, a line a part type; pieces of one lot without serials of their own stand together."""
+    lines = []
+    for row in rows:
+        counts = Counter(piece.part for piece in row.take)
+        take = tuple(label if count == 1 else f"{count} of {label}" for label, count in counts.items())
+        places = dict.fromkeys(piece.place or "place not recorded" for piece in row.take)
+        lines.append(page.FetchLine(row.part_type, row.wanted, take, ", ".join(places) or None, row.short))
+    return tuple(lines)
 
 
 def _due_names(items: Sequence[DueItem]) -> list[str]:
