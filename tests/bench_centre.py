@@ -36,8 +36,18 @@ def write_centre(database: Database, now: datetime) -> Keys:
     """Write the centre as it stands on a morning; returns the keys of what tests speak of."""
     keys = Keys()
     with acting(database, lambda: now, None, "begin", "centre") as act:
-        act.add(Centre(id=1, name="Invented Lake Centre", code="LK", timezone="Europe/Berlin", altitude_m=120.0,
-                       usual_water_c=12.0, usual_depth_m=30.0, telephone=None))
+        act.add(
+            Centre(
+                id=1,
+                name="Invented Lake Centre",
+                code="LK",
+                timezone="Europe/Berlin",
+                altitude_m=120.0,
+                usual_water_c=12.0,
+                usual_depth_m=30.0,
+                telephone=None,
+            )
+        )
         keys.owner = act.add(Owner(name="the centre", kind="centre")).id
         keys.technician = _person(act, "T1", "technician", "Tamsin Orrel")
         keys.manager = _person(act, "M1", "manager", "Jarek Vinthe")

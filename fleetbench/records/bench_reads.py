@@ -18,6 +18,7 @@ from fleetbench.records.cells import (
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.notices import Notice, NoticeDone
 from fleetbench.records.parts import Fitting, Part, PartType
+from fleetbench.records.people import Person
 from fleetbench.records.places import Limit
 from fleetbench.records.tickets import Ticket
 from fleetbench.records.units import Reader, ReaderCell, Slot, Unit
@@ -181,3 +182,9 @@ def open_stop_notices(session: Session, unit: Unit, part: Part, part_type: PartT
     itself = {notice.id for notice in notices_on_part(session, part, part_type, by_type=False)}
     named = notices_on_part(session, part, part_type)
     return [notice for notice in named if notice.id in itself or notice.id not in done]
+
+
+def signers(session: Session, roles: Iterable[str]) -> Sequence[Person]:
+    """Active people of these roles, by code."""
+    query = select(Person).where(Person.active.is_(True), Person.role.in_(list(roles)))
+    return session.scalars(query.order_by(Person.code)).all()

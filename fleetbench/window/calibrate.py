@@ -174,9 +174,7 @@ class CalibratePage(Page):
         self.set_title(f"Calibrate {opened.held.tag}")
         self.set_summary(unit_words(opened.held, self._zone))
         self.tag_field.clear()
-        self.sheet = CalibrationSheet(
-            self.theme, opened.held, opened.equipment, self._shop.clock, self._zone, self
-        )
+        self.sheet = CalibrationSheet(self.theme, opened.held, opened.equipment, self._shop.clock, self._zone, self)
         self._body.addWidget(self.sheet, 1)
         self._wire(self.sheet)
         if kept is not None:
@@ -388,9 +386,7 @@ class CalibratePage(Page):
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
         holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
-        self.banner.say_note(
-            f"Recorded: {done.outcome.worst.value}. {holds}F2 puts a typing slip right until {until}."
-        )
+        self.banner.say_note(f"Recorded: {done.outcome.worst.value}. {holds}F2 puts a typing slip right until {until}.")
         sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
         self.finished.emit(done.tag)

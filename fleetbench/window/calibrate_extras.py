@@ -59,18 +59,14 @@ class ExtrasCard(StepCard):
             self.body.addWidget(panel)
 
     def _zero_panel(self) -> QWidget:
-        self.zero = ReadingGrid(
-            self.theme, self._held, "zero", zero_rule, parent=self
-        )
+        self.zero = ReadingGrid(self.theme, self._held, "zero", zero_rule, parent=self)
         self.zero.entered.connect(self._on_entered)
         self.zero.asked.connect(self.asked)
         return self._under("What each handset shows with no oxygen at the cell, or its input shorted.", self.zero)
 
     def _pot_panel(self) -> QWidget:
         self.pot_bar = FigureField(bar_rule(1.0, 2.4), "oxygen pressure in the pot", self)
-        self.pot_grid = ReadingGrid(
-            self.theme, self._held, "pot", pot_rule, parent=self
-        )
+        self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
         self.pot_bar.asked.connect(self.asked)
         self.pot_grid.asked.connect(self.asked)

@@ -215,8 +215,10 @@ class FlushCard(StepCard):
     @property
     def can_stamp_same(self) -> bool:
         """True once every cell has a figure on the reader that is stamped."""
-        return self.started_at is not None and self.grid.is_complete and any(
-            key[1] == self.reader_id for key in self.last_figures()
+        return (
+            self.started_at is not None
+            and self.grid.is_complete
+            and any(key[1] == self.reader_id for key in self.last_figures())
         )
 
     def show_settling(self, found: Sequence[CellSettling], settled: bool) -> None:

@@ -117,5 +117,3 @@ class OutcomeCard(StepCard):
         label = text_label(text, role, self._held)
         label.setWordWrap(True)
         return label
-
-

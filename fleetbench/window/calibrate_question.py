@@ -20,7 +20,7 @@ class AnswerKey:
 
 
 class Question(QWidget):
-    """A question; its answer stays open until a key or a press gives one.
+    """A question; its answer stays open until a key or a press gives one. bench: large enough for wet hands.
 
     Signals:
         answered: the value of the answer given.
@@ -28,7 +28,15 @@ class Question(QWidget):
 
     answered = Signal(str)
 
-    def __init__(self, theme: Theme, text: str, answers: tuple[AnswerKey, ...], parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        theme: Theme,
+        text: str,
+        answers: tuple[AnswerKey, ...],
+        parent: QWidget | None = None,
+        *,
+        bench: bool = True,
+    ) -> None:
         super().__init__(parent)
         self.answers = answers
         self._given: str | None = None
@@ -41,7 +49,7 @@ class Question(QWidget):
         self.buttons: dict[str, QPushButton] = {}
         for number, answer in enumerate(answers):
             button = choice_button(theme, f"{answer.word}   {answer.key}", self)
-            button.setProperty("bench", True)
+            button.setProperty("bench", bench)
             button.setFont(font("strong"))
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             self._group.addButton(button, number)

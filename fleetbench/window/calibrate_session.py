@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.wall_time import moment_at
 from fleetbench.records.errors import Refused
 from fleetbench.window.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.calibrate_card import DecimalField, StepCard, with_unit
@@ -230,9 +231,13 @@ class SessionCard(StepCard):
 
     def _paper_form(self, given: SessionForm) -> PaperForm:
         try:
-            at = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M").replace(tzinfo=self._zone)
+            local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")
         except ValueError:
             raise Refused("when: write day and time as they stand on the paper, as 2026-05-04 09:30") from None
+        try:
+            at = moment_at(local, self._zone)
+        except ValueError as fault:
+            raise Refused(f"when: {fault}") from fault
         if given.temperature_c is None:
             raise Refused("temperature: is missing; enter it in °C")
         conditions = PaperConditions(
@@ -243,7 +248,7 @@ class SessionCard(StepCard):
             analyser_id=given.analyser_id if given.oxygen_shown_percent is not None else None,
             barometer_id=given.barometer_id if given.pressure_mbar is not None else None,
         )
-        return PaperForm(at.astimezone(UTC), conditions, self.settled.given or "unknown")
+        return PaperForm(at, conditions, self.settled.given or "unknown")
 
     # Qt overrides
 

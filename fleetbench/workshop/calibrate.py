@@ -142,9 +142,7 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         if entry.ticket_id is not None and open_one(act, entry.ticket_id).unit_id != judged.unit.id:
             raise Refused(f"ticket: is of another unit; choose an open ticket of unit {judged.unit.tag}")
         reason = "typing" if supersedes is not None else None
-        key = act.add(
-            Calibration(**judged.columns, supersedes_id=supersedes, supersedes_reason=reason)
-        ).id
+        key = act.add(Calibration(**judged.columns, supersedes_id=supersedes, supersedes_reason=reason)).id
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)
         act.bulk(OutcomeRow, [{**row, "calibration_id": key} for row in judged.result.rows])

@@ -94,9 +94,7 @@ def _flush_start(held: CalibrationPlan, series: dict[tuple[int, int], list[tuple
     return min(starts) if starts else None
 
 
-def _log_lines(
-    held: CalibrationPlan, text: str
-) -> Iterable[tuple[float, ReaderFacts, CellPosition, float]]:
+def _log_lines(held: CalibrationPlan, text: str) -> Iterable[tuple[float, ReaderFacts, CellPosition, float]]:
     try:
         read = list(csv.reader(io.StringIO(text), delimiter=_delimiter(text)))
     except csv.Error as fault:
@@ -142,9 +140,7 @@ def _columns(held: CalibrationPlan, rows: list[list[str]]) -> tuple[list[ReaderF
     return named, rows[1:]
 
 
-def _row_position(
-    held: CalibrationPlan, number: int, row: list[str], width: int
-) -> tuple[CellPosition, list[str]]:
+def _row_position(held: CalibrationPlan, number: int, row: list[str], width: int) -> tuple[CellPosition, list[str]]:
     if len(row) > width:
         return _position_named(held, row[0], f"table: row {number + 1}"), row[1:]
     if number >= len(held.positions):

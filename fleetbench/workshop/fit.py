@@ -19,11 +19,12 @@ from fleetbench.records.bench_reads import (
 )
 from fleetbench.records.errors import NotFound, Refused
 from fleetbench.records.parts import WHY_REMOVED, Fitting, Part, PartType
-from fleetbench.records.read_parts import read_lives, read_part_tests
+from fleetbench.records.read_parts import read_lives, read_part_tests, read_part_types, read_parts
 from fleetbench.records.units import Unit
 from fleetbench.records.valves import Opening
 from fleetbench.workshop.figures import one_word
 from fleetbench.workshop.life_book import USE_BASES, last_passed, life_limit, marked
+from fleetbench.workshop.lives import calendar_last_good
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_one, somebody
 
@@ -61,6 +62,53 @@ class Fitted:
     last_good_basis: str | None
     opening: str | None
     warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SlotLine:
+    """One slot of a unit or of an assembly fitted in it, with what sits there; `depth` 0 is the unit's own slot."""
+
+    slot: str
+    kind: str
+    critical: bool
+    depth: int
+    part: str | None
+    part_type: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class StockPart:
+    """A part in stock that may go into a slot of its kind."""
+
+    part_id: int
+    part: str
+    part_type: str
+    lot: str | None
+
+
+def slot_lines(shop: Shop, tag: str) -> tuple[SlotLine, ...]:
+    """Every slot of a unit in tree order, with what sits there now."""
+    with shop.database.looking() as session:
+        return tuple(
+            SlotLine(
+                seat.slot.name,
+                seat.slot.kind,
+                seat.slot.critical,
+                seat.depth,
+                label(seat.part) if seat.part is not None else None,
+                seat.part_type.name if seat.part_type is not None else None,
+            )
+            for seat in seats_of(session, unit_by_tag(session, tag))
+        )
+
+
+def stock_of_kind(shop: Shop, kind: str) -> tuple[StockPart, ...]:
+    """Parts of a kind that lie in stock, by name; whether one may be fitted is answered when it is."""
+    with shop.database.reading() as connection:
+        types = read_part_types(connection)
+        found = read_parts(connection, kind=kind, states=("stock",))
+    listed = (StockPart(each.part_id, each.label, types[each.part_type_id].name, each.lot) for each in found)
+    return tuple(sorted(listed, key=lambda each: each.part))
 
 
 def fit_part(
@@ -163,9 +211,9 @@ def life_when_fitted(
     if ended:
         first = min(ended, key=lambda each: each.day or today)
         raise Refused(f"part {label(part)}: past its last good day ({first.why}); choose another")
-    found = governing(in_place)
-    basis = found.first.basis.value if found.first is not None else None
-    return found.day, basis, tuple(f"{label(part)}: {each.why}" for each in found.unknown)
+    unknown = governing(in_place).unknown
+    day, basis = calendar_last_good(limits, replace(known, fitted=today))
+    return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
 
 
 def _may_be_fitted(act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType) -> None:

@@ -25,7 +25,7 @@ from fleetbench.workshop.shop import Shop
 from tests.bench_centre import Keys, open_bench, write_centre
 
 BERLIN = ZoneInfo("Europe/Berlin")
-AIR = "104102106" "104102106"
+AIR = "104102106104102106"
 OXYGEN = "498489507"
 
 
@@ -201,7 +201,7 @@ def test_an_early_oxygen_point_can_be_taken_and_is_recorded_as_repeat(bench: Ben
 
 def test_a_figure_out_of_reason_is_asked_about_once(bench: Bench) -> None:
     bench.press("11")
-    bench.press("104" "42")
+    bench.press("10442")
     field = bench.sheet.air.fields[bench.keys.cell_slots[1], bench.keys.readers[0]]
     assert field.hasFocus() and "4.2 mV is out of reason" in bench.page.question.text
     bench.press(Qt.Key.Key_Return)
@@ -220,7 +220,7 @@ def test_a_reading_not_known_is_missing_and_never_ok(bench: Bench) -> None:
     bench.press("11")
     bench.press_and_wait(AIR)
     bench.flush()
-    bench.press_and_wait("498" "/" "507")
+    bench.press_and_wait("498/507")
     ends = [end.word for end in bench.sheet.oxygen.ends.values()]
     assert ends == ["pass", "repeat", "pass"]
     bench.record()
@@ -334,7 +334,7 @@ def test_a_draft_is_gone_once_its_work_is_recorded_or_thrown_away(bench: Bench) 
     bench.record()
     assert Drafts(bench.folder).listed() == ()
     sheet = bench.open("LK-02")
-    bench.press("11" "104")
+    bench.press("11104")
     bench.settle()
     assert [draft.tag for draft in Drafts(bench.folder).listed()] == ["LK-02"]
     assert sheet.head.head.given == "dry"
@@ -348,7 +348,7 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     bench.press("11")
     bench.press_and_wait(AIR)
     bench.flush()
-    bench.press_and_wait("460" "489" "507")
+    bench.press_and_wait("460489507")
     assert bench.sheet.oxygen.ends[bench.keys.cell_slots[0]].word == "repeat"
     bench.record()
     bench.press(Qt.Key.Key_F2)
@@ -367,11 +367,11 @@ def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
     bench.press_and_wait(AIR)
     bench.press(Qt.Key.Key_Return)
     bench.clock.advance(seconds=100)
-    bench.press_and_wait("498" "450" "507")
+    bench.press_and_wait("498450507")
     for _ in range(2):
         bench.clock.advance(seconds=31)
         bench.press_and_wait("+")
-    bench.press_and_wait("498" "450" "507")
+    bench.press_and_wait("498450507")
     cell_2 = bench.sheet.oxygen.ends[bench.keys.cell_slots[1]]
     assert cell_2.word == "reject" and "%" in cell_2.line and "margin" in cell_2.line
     bench.record()
@@ -442,7 +442,7 @@ def test_a_point_above_one_bar_shows_up_to_where_the_cells_were_verified(bench: 
     QTest.mouseClick(extras.panel_buttons["pot"], Qt.MouseButton.LeftButton)
     extras.pot_bar.setFocus()
     bench.press("160")
-    bench.press("796781810" "796781810")
+    bench.press("796781810796781810")
     with bench.qtbot.waitSignal(bench.page.previewed):
         bench.press(Qt.Key.Key_Return)
     bench.settle()

@@ -5,11 +5,18 @@ from typing import Any
 
 import pytest
 
+from fleetbench.records.database import Database
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.errors import Refused
 from fleetbench.workshop.bench_sessions import bench_equipment, current_session, end_session, open_session, why_over
 from fleetbench.workshop.shop import Shop
 from tests.bench_centre import Keys, write_centre
+
+
+@pytest.fixture
+def shop(sqlite_database: Database, clock: Any) -> Shop:
+    """An empty shop on a SQLite file: the rules here are the same on either database."""
+    return Shop(sqlite_database, clock)
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from fleetbench.calc.leak import LoopLimit
 from fleetbench.calc.verdict import Verdict
+from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
 from fleetbench.records.parts import Part
 from fleetbench.records.tickets import Task
@@ -17,6 +18,12 @@ from fleetbench.workshop.bench_tests import MEASURED, Bounds, answer_of, record_
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_ticket
 from tests.bench_centre import Keys, write_centre
+
+
+@pytest.fixture
+def shop(sqlite_database: Database, clock: Any) -> Shop:
+    """An empty shop on a SQLite file: the rules here are the same on either database."""
+    return Shop(sqlite_database, clock)
 
 
 @pytest.fixture

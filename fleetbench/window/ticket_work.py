@@ -1,0 +1,299 @@
+"""The page where a ticket is opened, worked on and signed; what is refused is said inside the page."""
+
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.window.background import Background, Refresher
+from fleetbench.window.bench_person import BenchPerson
+from fleetbench.window.bench_test_dialog import BenchTestDialog
+from fleetbench.window.buttons import text_label
+from fleetbench.window.calibrate_field import ENTER
+from fleetbench.window.fit_dialog import FitDialog
+from fleetbench.window.page import Page
+from fleetbench.window.sign_dialog import SignDialog
+from fleetbench.window.theme import APART, CLOSE, Theme
+from fleetbench.window.ticket_work_cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
+from fleetbench.window.ticket_work_new import NewTicket, NewTicketCard
+from fleetbench.window.words import moment, spaced
+from fleetbench.workshop.fit import Fitted
+from fleetbench.workshop.people import list_people
+from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.ticket_desk import TicketDesk, add_minutes, number_of, ticket_desk
+from fleetbench.workshop.ticket_work import add_finding, add_task, open_ticket, put_off_task, task_done
+
+
+class TicketWorkPage(Page):
+    """One ticket from opening to signature.
+
+    Signals:
+        opened: number of a ticket that stands on the page.
+        changed: number of a ticket on which something was recorded.
+        signed: number of a ticket that was signed.
+    """
+
+    opened = Signal(str)
+    changed = Signal(str)
+    signed = Signal(str)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, "Ticket", parent)
+        self._background, self._shop, self._zone = background, shop, zone
+        self.desk: TicketDesk | None = None
+        self._number: str | None = None
+        self._loader, self._people = Refresher(background, self), Refresher(background, self)
+        self._build()
+        self._connect()
+        self._ask_people()
+
+    def _build(self) -> None:
+        self.person = BenchPerson(self)
+        self.heading.addWidget(self.person)
+        self._about = text_label("", "body", self)
+        self._about.setWordWrap(True)
+        self.content.addWidget(self._about)
+        body = QWidget()
+        body.setObjectName("scrolled")
+        self.new = NewTicketCard(self.theme, body)
+        self.tasks = TasksCard(self.theme, body)
+        self.findings = FindingsCard(self.theme, self._zone, body)
+        self.parts = PartsCard(self.theme, self._zone, body)
+        self.tests = TestsCard(self.theme, self._zone, body)
+        self.sign = SignCard(self.theme, self._zone, body)
+        self._work = QWidget(body)
+        columns = QHBoxLayout(self._work)
+        columns.setContentsMargins(0, 0, 0, 0)
+        columns.setSpacing(APART)
+        for cards, share in (((self.tasks, self.findings), 3), ((self.parts, self.tests, self.sign), 2)):
+            column = QVBoxLayout()
+            column.setSpacing(APART)
+            for card in cards:
+                column.addWidget(card)
+            column.addStretch(1)
+            columns.addLayout(column, share)
+        layout = QVBoxLayout(body)
+        layout.setContentsMargins(0, 0, CLOSE, 0)
+        layout.setSpacing(APART)
+        layout.addWidget(self.new)
+        layout.addWidget(self._work)
+        layout.addStretch(1)
+        scroll = QScrollArea(self)
+        scroll.setWidgetResizable(True)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setWidget(body)
+        self.content.addWidget(scroll, 1)
+        self._work.hide()
+
+    def _connect(self) -> None:
+        self.person.chosen.connect(self.set_person)
+        self.new.given.connect(self._on_new)
+        self.tasks.done.connect(self._on_done)
+        self.tasks.put_off.connect(self._on_put_off)
+        self.tasks.added.connect(self._on_task)
+        self.findings.added.connect(self._on_finding)
+        self.parts.fit_wanted.connect(self.fit_part)
+        self.parts.take_out_wanted.connect(self.take_part_out)
+        self.tests.test_wanted.connect(self.test_valves)
+        self.sign.minutes_added.connect(self._on_minutes)
+        self.sign.sign_wanted.connect(self.sign_off)
+        for card in (self.new, self.tasks, self.sign):
+            card.refused.connect(self.banner.say_refused)
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._people.loaded.connect(self._on_people)
+
+    def new_ticket(self, tag: str = "", reason: str = "", cause: str | None = None) -> None:
+        """Begin a new ticket with what is known already."""
+        self._number, self.desk = None, None
+        self.banner.clear()
+        self.set_title("New ticket")
+        self._about.hide()
+        self._work.hide()
+        self.new.show()
+        self.new.begin(tag, reason, cause)
+
+    def open_number(self, number: str) -> None:
+        """Load and show the ticket with this number, as printed."""
+        self._number = number
+        self.banner.clear()
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Load the ticket again."""
+        number, shop = self._number, self._shop
+        if number is not None:
+            self._loader.ask(lambda: ticket_desk(shop, number))
+
+    def focus_first(self) -> None:
+        """Put the keyboard where the work goes on."""
+        if self.desk is None:
+            self.new.tag.setFocus()
+            return
+        waiting = [row for row in self.tasks.rows if row.task.state == "to do"]
+        (waiting[0].done_button if waiting and self.desk.is_open else self.findings.new).setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench."""
+        self._shop = self._shop.as_person(person_id)
+
+    def _ask_people(self) -> None:
+        shop = self._shop
+        self._people.ask(lambda: list_people(shop))
+
+    @Slot(object)
+    def _on_people(self, people: object) -> None:
+        if isinstance(people, tuple):
+            self.person.show_people(people, self._shop.person_id)
+
+    @Slot(object)
+    def _on_loaded(self, desk: TicketDesk) -> None:
+        first = self.desk is None or self.desk.page.row.number != desk.page.row.number
+        self.desk, row = desk, desk.page.row
+        held = "holds the unit while it is open" if row.critical else "does not hold the unit"
+        self.set_title(f"Ticket {row.number}, {row.unit}")
+        opened = f"opened {moment(row.opened_at, self._zone)} by {row.opened_by}"
+        self.set_summary(f"{spaced(row.cause)}, {held}")
+        self._about.setText(f"{row.reason.rstrip('.')}; {opened}.")
+        self._about.show()
+        self.new.hide()
+        self.tasks.show_tasks(desk.page.tasks, desk.is_open)
+        self.findings.show_findings(desk.page.findings, desk.is_open)
+        self.parts.show_moves(desk.page.moves, desk.is_open)
+        self.tests.show_tests(desk.page.tests, desk.is_open)
+        self.sign.show_desk(desk)
+        self._work.show()
+        if first:
+            self.focus_first()
+            self.opened.emit(row.number)
+
+    # acts
+
+    def _act(self, work: Callable[[], object]) -> None:
+        """Do it off the GUI thread, then show the ticket anew; a refusal is said in the page."""
+        job = self._background.run(work, self)
+        job.succeeded.connect(self._on_acted)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _on_acted(self, _value: object) -> None:
+        self.banner.clear()
+        self.refresh()
+        if self._number is not None:
+            self.changed.emit(self._number)
+
+    @property
+    def _ticket_id(self) -> int:
+        assert self.desk is not None, "a ticket stands on the page"
+        return self.desk.page.row.ticket_id
+
+    @Slot(object)
+    def _on_new(self, form: NewTicket) -> None:
+        shop = self._shop
+
+        def work() -> str:
+            key = open_ticket(
+                shop, form.tag, cause=form.cause, reason=form.reason, critical=form.critical, tasks=form.tasks
+            )
+            return number_of(shop, key)
+
+        job = self._background.run(work, self)
+        job.succeeded.connect(self.open_number)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(int, object)
+    def _on_done(self, task_id: int, minutes: float | None) -> None:
+        shop = self._shop
+        self._act(lambda: task_done(shop, task_id, minutes=minutes))
+
+    @Slot(int, str)
+    def _on_put_off(self, task_id: int, reason: str) -> None:
+        shop = self._shop
+        self._act(lambda: put_off_task(shop, task_id, reason))
+
+    @Slot(str)
+    def _on_task(self, text: str) -> None:
+        shop, key = self._shop, self._ticket_id
+        self._act(lambda: add_task(shop, key, text))
+
+    @Slot(str)
+    def _on_finding(self, text: str) -> None:
+        shop, key = self._shop, self._ticket_id
+        self._act(lambda: add_finding(shop, key, text))
+
+    @Slot(float)
+    def _on_minutes(self, minutes: float) -> None:
+        shop, key = self._shop, self._ticket_id
+        self._act(lambda: add_minutes(shop, key, minutes))
+
+    # dialogs
+
+    @Slot()
+    def fit_part(self) -> FitDialog:
+        """Ask for a part and a slot."""
+        return self._ask_fit(take_out=False)
+
+    @Slot()
+    def take_part_out(self) -> FitDialog:
+        """Ask for a slot to be emptied."""
+        return self._ask_fit(take_out=True)
+
+    def _ask_fit(self, *, take_out: bool) -> FitDialog:
+        assert self.desk is not None, "a ticket stands on the page"
+        dialog = FitDialog(
+            self.theme, self._background, self._shop, self.desk.page.row.unit, self.desk.slots,
+            ticket_id=self._ticket_id, take_out=take_out, parent=self,
+        )  # fmt: skip
+        dialog.done_with.connect(self._on_fitted)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def test_valves(self) -> BenchTestDialog:
+        """Ask what valves and loop did."""
+        assert self.desk is not None, "a ticket stands on the page"
+        dialog = BenchTestDialog(
+            self.theme, self._background, self._shop, self.desk.page.row.unit, ticket_id=self._ticket_id, parent=self
+        )
+        dialog.done_with.connect(self._on_acted)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def sign_off(self) -> SignDialog:
+        """Ask for the signature."""
+        assert self.desk is not None, "a ticket stands on the page"
+        number, signers = self.desk.page.row.number, self.desk.signers
+        dialog = SignDialog(self.theme, self._background, self._shop, self._ticket_id, number, signers, self)
+        dialog.done_with.connect(self._on_signed)
+        dialog.open()
+        return dialog
+
+    @Slot(object)
+    def _on_fitted(self, done: object) -> None:
+        self._on_acted(done)
+        if isinstance(done, Fitted):
+            tests = " The release tests must follow." if done.opening == "workshop" else ""
+            unknown = f" Not known: {'; '.join(done.warnings)}." if done.warnings else ""
+            self.banner.say_note(f"{done.part} sits in {done.slot}.{tests}{unknown}")
+
+    @Slot(object)
+    def _on_signed(self, digest: object) -> None:
+        self._on_acted(digest)
+        if self._number is not None:
+            self.signed.emit(self._number)
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        focused = self.focusWidget()
+        if event.key() in ENTER and isinstance(focused, QPushButton):
+            focused.click()
+            return
+        super().keyPressEvent(event)
