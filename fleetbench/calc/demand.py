@@ -76,14 +76,16 @@ def failure_model(
 ) -> FailureModel:
     """The model of a part type from its lives in days; ValueError as kaplan_meier raises it.
 
-    Without any life nothing is known, and no failure is reckoned: the words say so.
+    A life that was never watched (entered on its last day) says nothing and is left out. Without any life nothing is
+    known, and no failure is reckoned: the words say so.
     """
+    lives = [life for life in lives if life.days > life.entered_days]
     failures = sum(life.failed for life in lives)
     watched = sum(life.days - life.entered_days for life in lives)
     lots = {
         lot: failure_model(members, what="lot")
         for lot, members in (by_lot or {}).items()
-        if lot is not None and sum(life.failed for life in members) >= LEAST_FAILURES
+        if lot is not None and sum(life.failed and life.days > life.entered_days for life in members) >= LEAST_FAILURES
     }
     if watched <= 0.0:
         return FailureModel(0.0, None, "no part of it was ever in service: failures not reckoned", lots)

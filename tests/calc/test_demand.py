@@ -118,6 +118,12 @@ def test_the_lots_own_curve_is_used_where_it_has_enough_failures() -> None:
     assert better < 0.3
 
 
+def test_a_part_that_failed_on_the_day_it_was_first_watched_says_nothing() -> None:
+    watched = [Life(50.0, True), Life(60.0, True), Life(70.0, True), Life(80.0, False)]
+    unwatched = [Life(40.0, True, 40.0)] * 3
+    assert failure_model(watched + unwatched, by_lot={"L1": unwatched}) == failure_model(watched)
+
+
 def test_many_positions_need_as_few_choose_by_a_normal_distribution_of_the_same_spread() -> None:
     need = expected_need([Position(0.0)] * 400, constant(0.01), 30)
     first_only = replace(need, more=np.zeros(31))
