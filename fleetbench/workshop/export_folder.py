@@ -1,4 +1,4 @@
-"""Writing everything that is recorded as the same sheets that an import takes.
+"""Writing what is recorded as the same sheets that an import takes; what no sheet holds is told in sheet_columns.
 
 export_folder(shop, folder) -> tuple[Path, ...]
 """
@@ -69,7 +69,8 @@ def _sheets(connection: Connection, site: Site, today: date) -> Iterator[tuple[s
             _add(rows, [{**row, "note": row["text"]} for row in notes], "booking_unit_id", ("note",))
         if name == "centre":
             rows = [{**row, "stated_day": today} for row in rows]
-        yield name, _lines(spec, rows, names, site)
+        if rows or not spec.optional:
+            yield name, _lines(spec, rows, names, site)
 
 
 def _add(rows: list[Row], more: list[Row], key: str, fields: tuple[str, ...]) -> None:

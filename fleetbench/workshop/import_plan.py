@@ -134,7 +134,7 @@ class Plan:
         for place in self._order(plan.spec):
             cells, at = sheet.cells(place), sheet.rows[place]
             row = self._resolve(plan.spec, cells, at)
-            known = self._known_key(plan, cells)
+            known = self._known_key(plan, cells, row)
             earlier = plan.row_of.get(known or 0) or plan.matched.get(known or 0)
             if earlier is not None:
                 self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, f"stands in row {earlier} already")
@@ -209,13 +209,13 @@ class Plan:
             ordered += reversed(chain)
         return ordered
 
-    def _known_key(self, plan: SheetPlan, cells: Mapping[str, Any]) -> int | None:
+    def _known_key(self, plan: SheetPlan, cells: Mapping[str, Any], row: Row | None) -> int | None:
         """Key of the row, recorded or earlier in the sheet, that a sheet's row stands for."""
         if plan.spec.name == "centre":
             return 1 if 1 in plan.known else None
+        if plan.spec.identity:
+            return plan.by_key.get(_names_of(plan.spec, row)[0]) if row is not None else None
         said = cells[plan.spec.columns[0].name]
-        if plan.spec.name == "cylinders":
-            return plan.by_key.get(f"part {self.plans['parts'].by_key.get(said)}")
         return plan.by_key.get(said) if isinstance(said, str) else None
 
     def _hold_place(self, plan: SheetPlan, cells: Mapping[str, Any]) -> None:
@@ -391,11 +391,11 @@ def _value(row: Row, names: tuple[str, ...]) -> tuple[Any, ...] | None:
 
 def _names_of(spec: SheetSpec, row: Row) -> list[str]:
     """By what other sheets may name a row: its record number and its natural keys."""
-    if spec.name == "cylinders":
-        return [f"part {row['part_id']}"]
+    if spec.identity:
+        return [" ".join(str(row[name]) for name in spec.identity)]
     found = [row.get("ref") or f"#{row['id']}"]
     for name in spec.keys:
-        if name not in ("record", "part") and row.get(spec.column(name).field or ""):
+        if name != "record" and row.get(spec.column(name).field or ""):
             found.append(row[spec.column(name).field or ""])
     return found
 

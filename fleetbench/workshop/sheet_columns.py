@@ -9,12 +9,13 @@ from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
 
-from fleetbench.records.canisters import Container, Fill, RatingRow, Run
+from fleetbench.records.canisters import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.gas import Cylinder, CylinderFill, GasAnalysis
 from fleetbench.records.hires import Booking, BookingUnit
 from fleetbench.records.notices import Notice, NoticeDone, NoticeScope
+from fleetbench.records.part_events import KitContent, PartEvent, StockCount
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.people import Person, Qualification
 from fleetbench.records.places import Centre, Limit, Owner, Place
@@ -22,7 +23,7 @@ from fleetbench.records.schema import Base
 from fleetbench.records.table_facts import ColumnFacts, Holds, column_facts, table_name
 from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
 from fleetbench.records.units import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
-from fleetbench.records.valves import BenchTest, Opening
+from fleetbench.records.valves import BenchReading, BenchTest, Opening
 
 
 class Kind(Enum):
@@ -65,12 +66,17 @@ class SheetColumn:
 
 @dataclass(frozen=True, slots=True)
 class SheetSpec:
-    """One sheet: its table, its columns, and by which columns other sheets name its rows."""
+    """One sheet: its table, its columns, and by which columns other sheets name its rows.
+
+    identity: the table's columns by which a row without a record number is known. optional: the folder may lack it.
+    """
 
     name: str
     table: type[Base]
     columns: tuple[SheetColumn, ...]
     keys: tuple[str, ...]
+    identity: tuple[str, ...] = ()
+    optional: bool = False
 
     @property
     def fields(self) -> tuple[str, ...]:
@@ -93,6 +99,8 @@ class _Plan:
     fields: Mapping[str, str | None] = field(default_factory=dict)
     bounds: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     optional: str = ""
+    identity: tuple[str, ...] = ()
+    optional_sheet: bool = False
 
 
 ANYWHERE: Mapping[str, tuple[float, float]] = {
@@ -112,7 +120,9 @@ ANYWHERE: Mapping[str, tuple[float, float]] = {
     "pack_size": (0, 100_000), "price": (0, 1_000_000), "amount": (-100_000, 1_000_000), "ordinal": (0, 1000),
     "flow_place": (0, 1000), "zero_offset_mv": (0, 2), "resolution": (0.0001, 10), "uncertainty": (0, 1000),
     "contact_minutes": (0, 1440), "received_kg": (0, 5000), "left_kg": (0, 5000), "year": (1980, 2199),
-    "number": (1, 1_000_000), "times_put_off": (0, 1000),
+    "number": (1, 1_000_000), "times_put_off": (0, 1000), "least": (0, 1000), "book": (0, 100_000),
+    "counted": (0, 100_000), "book_kg": (0, 5000), "counted_kg": (0, 5000), "digit": (0, 1000), "tare_g": (0, 20_000),
+    "filled_g": (0, 40_000), "expanded_u": (0, 1_000_000),
 }  # fmt: skip
 """What a figure may be, column by column: wide enough for any centre, tight enough to catch a slipped decimal point."""
 
@@ -154,13 +164,19 @@ _PLANS: dict[str, _Plan] = {
         ("record", "tag", "former_tag"),
     ),
     "equipment": _Plan(
-        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial")
+        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial"), optional="digit"
     ),
     "parts": _Plan(
         Part,
         "record,part_type,serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,state,firmware,supplier,price",
     ),
-    "cylinders": _Plan(Cylinder, "part,role,size_l,working_bar,material,marking", ("part",)),
+    "cylinders": _Plan(
+        Cylinder, "part,role,size_l,working_bar,material,marking", (), identity=("part_id",)
+    ),
+    "kit_contents": _Plan(KitContent, "record,place,part_type,least", optional_sheet=True),
+    "stock_counts": _Plan(
+        StockCount, "record,part_type,lot,at,person,book,counted,reason", optional_sheet=True
+    ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by"),
     "absences": _Plan(Absence, "record,unit,place,why,left_at,expected_on,back_at"),
     "holds": _Plan(
@@ -188,6 +204,10 @@ _PLANS: dict[str, _Plan] = {
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
         bounds={"minutes": (0, 100_000)},
     ),
+    "part_events": _Plan(
+        PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
+        optional_sheet=True,
+    ),
     "findings": _Plan(Finding, "record,ticket,at,person,text"),
     "tasks": _Plan(
         Task, "record,ticket,ordinal,text,critical,state,minutes,settled_at,person,put_off_reason,times_put_off",
@@ -200,23 +220,35 @@ _PLANS: dict[str, _Plan] = {
     "containers": _Plan(
         Container, "record,part_type,lot,received_kg,left_kg,received_on,opened_at,last_good_day,place"
     ),
+    "stock_takes": _Plan(
+        StockTake, "record,container,at,person,book_kg,counted_kg,reason", optional_sheet=True
+    ),
     "fills": _Plan(
         Fill,
         "record,canister,container,packed_at,packed_by,mass_g,checked,diver,hire_line,wetted_at,closed_up_at,"
         "discarded_at,discarded_by,why_discarded",
-        fields={"canister": "part_id", "hire_line": "booking_unit_id"},
+        fields={"canister": "part_id", "hire_line": "booking_unit_id"}, optional="tare_g,filled_g",
+    ),
+    "fill_events": _Plan(
+        FillEvent, "record,fill,kind,at,person,diver,hire_line,note",
+        fields={"hire_line": "booking_unit_id"}, optional_sheet=True,
     ),
     "runs": _Plan(
         Run,
         "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
         fields={"hire_line": "booking_unit_id"},
     ),
+    "run_corrections": _Plan(RunCorrection, "record,run,instead,at,person,reason", optional_sheet=True),
     "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),
     "bench_tests": _Plan(
         BenchTest,
         "record,unit,part,kind,direction,at,person,ticket,equipment,held,watched_minutes,value,unit_of_value,"
         "supply_bar,result,note",
-        fields={"unit_of_value": "unit"}, optional="supersedes",
+        fields={"unit_of_value": "unit"}, optional="supersedes,expanded_u,finding",
+    ),
+    "bench_readings": _Plan(
+        BenchReading, "bench_test,ordinal,at,quantity,value,unit,equipment", (),
+        identity=("bench_test_id", "ordinal"), optional_sheet=True,
     ),
     "cylinder_fills": _Plan(
         CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible"
@@ -253,7 +285,7 @@ _PLANS: dict[str, _Plan] = {
 def _spec(name: str, plan: _Plan) -> SheetSpec:
     columns = [_column(plan, each) for each in plan.names.split(",")]
     more = [replace(_column(plan, each), optional=True) for each in plan.optional.split(",") if each]
-    return SheetSpec(name, plan.table, (*columns, *more), plan.keys)
+    return SheetSpec(name, plan.table, (*columns, *more), plan.keys, plan.identity, plan.optional_sheet)
 
 
 def _column(plan: _Plan, name: str) -> SheetColumn:
@@ -302,3 +334,10 @@ _SHEET_OF = {table_name(plan.table): name for name, plan in _PLANS.items()}
 
 SHEETS: dict[str, SheetSpec] = {name: _spec(name, plan) for name, plan in _PLANS.items()}
 """Every sheet by name, each after those it points into."""
+
+NOT_IN_SHEETS = {
+    "calibration_outcome": "judged anew from the readings",
+    "journal": "belongs to the database it was written in",
+    "part_proof": "points at outcomes, which an import judges anew",
+}
+"""Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""

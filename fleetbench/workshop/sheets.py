@@ -121,7 +121,12 @@ def read_folder(folder: Path, *, shift_to: date | None = None, progress: Progres
         if progress is not None:
             progress(f"reading {name}", place / len(SHEETS))
         sheets[name] = _typed(spec, frames[name], site, faults)
-    return Sheets(site, sheets, faults, frozenset(name for name, frame in frames.items() if frame is None))
+    unread = (name for name, frame in frames.items() if frame is None and not _left_out(folder, SHEETS[name]))
+    return Sheets(site, sheets, faults, frozenset(unread))
+
+
+def _left_out(folder: Path, spec: SheetSpec) -> bool:
+    return spec.optional and not (folder / f"{spec.name}.csv").exists()
 
 
 def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
@@ -129,6 +134,8 @@ def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
     try:
         data = path.read_bytes()
     except FileNotFoundError:
+        if spec.optional:
+            return None
         faults.add(spec.name, 0, "-", f"{path.name} is missing; add it, with its header alone if it has no rows")
         return None
     except OSError as fault:

@@ -21,6 +21,8 @@ def write_folder(folder: Path, rows: Rows) -> Path:
     """The folder, one CSV file a sheet; cells that a row does not name are empty."""
     folder.mkdir(exist_ok=True)
     for name, spec in SHEETS.items():
+        if spec.optional and not rows.get(name):
+            continue
         columns = [column.name for column in spec.columns if not column.optional]
         columns += sorted({key for row in rows[name] for key in row} - set(columns))
         with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
@@ -176,6 +178,15 @@ _EVENTS = {
         for n, session, at in ((1, "", "2026-04-01 09:00"), (2, "SES-1", "2026-05-04 08:40"))
     ),
     "readings": "",
+    "kit_contents": "record=KIT-1;place=Shelf A;part_type=CELL-A;least=2",
+    "stock_counts": "record=SCO-1;part_type=CELL-A;lot=L1;at=2026-05-02 12:00;person=T1;book=3;counted=2;reason=yearly",
+    "part_events": "record=PEV-1;part=PRT-C3;kind=received;at=2026-01-19 10:00;person=T1;place=Shelf A\n"
+    "record=PEV-2;part=PRT-C3;kind=undone;at=2026-01-19 10:05;person=T1;reason=typing;undoes=PEV-1",
+    "stock_takes": "record=STA-1;container=DRU-1;at=2026-05-02 12:00;person=T1;book_kg=13;counted_kg=12.5;reason=scale",
+    "fill_events": "record=FEV-1;fill=FIL-1;kind=given;at=2026-05-01 08:00;person=T1;diver=R1;hire_line=HLI-1",
+    "run_corrections": "record=RCO-1;run=RUN-1;at=2026-05-03 19:00;person=T1;reason=typed twice",
+    "bench_readings": "bench_test=BTE-1;ordinal=1;at=2026-05-04 08:27;quantity=pressure;value=-2.5;unit=mbar\n"
+    "bench_test=BTE-1;ordinal=2;at=2026-05-04 08:30;quantity=pressure;value=-2.5;unit=mbar",
     "handset_settings": "record=HSE-1;calibration=CAL-2;unit=B-01;reader=handset 1;at=2026-05-04 08:50;"
     "fraction_set=0.997;"
     "pressure_set_mbar=1001;shown_oxygen_bar=1;shown_air_bar=0.21",

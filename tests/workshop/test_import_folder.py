@@ -14,12 +14,14 @@ from fleetbench.records.hires import HireNote
 from fleetbench.records.journal import Journal
 from fleetbench.records.parts import Fitting, Part, PartTest
 from fleetbench.records.people import Person, PersonPrivate
+from fleetbench.records.table_facts import column_facts, table_name
+from fleetbench.records.tables import metadata
 from fleetbench.records.units import Unit
 from fleetbench.records.verify import verify
 from fleetbench.shipped import shipped
 from fleetbench.workshop.import_folder import Cancelled, import_folder
 from fleetbench.workshop.lives import rebuild_lives
-from fleetbench.workshop.sheet_columns import SHEETS
+from fleetbench.workshop.sheet_columns import NOT_IN_SHEETS, SHEETS
 from fleetbench.workshop.sheets import read_folder
 from fleetbench.workshop.shop import Shop
 from tests.fleet_maker.sheets import COLUMNS
@@ -41,7 +43,21 @@ def one(shop: Shop, query: object) -> tuple[object, ...]:
 def test_the_sheets_have_the_columns_that_the_invented_centre_writes() -> None:
     for name, columns in COLUMNS.items():
         assert [column.name for column in SHEETS[name].columns if not column.optional] == columns.split(",")
-    assert set(SHEETS) == set(COLUMNS)
+    assert {name for name, spec in SHEETS.items() if not spec.optional} == set(COLUMNS)
+
+
+def test_every_table_has_a_sheet_or_a_reason_why_none() -> None:
+    told = {table_name(spec.table) for spec in SHEETS.values()} | set(NOT_IN_SHEETS)
+    assert told | {"person_private", "hire_note"} == set(metadata.tables)
+    for spec in SHEETS.values():
+        kept = {"id", "ref", "version", "pin_hash", "last_good_day", "last_good_basis"}
+        assert set(column_facts(spec.table)) - set(spec.fields) <= kept
+
+
+def test_a_sheet_that_may_be_left_out_is_not_missed(shop: Shop, tmp_path: Path) -> None:
+    rows = {name: each for name, each in small_rows().items() if not SHEETS[name].optional}
+    report = import_folder(shop, write_folder(tmp_path / "sheets", rows))
+    assert (report.faults, report.written) == ((), True)
 
 
 def test_every_row_is_taken_in_with_a_journal_that_verifies(shop: Shop, folder: Path) -> None:
