@@ -16,6 +16,7 @@ from fleetbench.records.cells import (
     HandsetSetting,
 )
 from fleetbench.records.equipment import TestEquipment
+from fleetbench.records.journal import Journal
 from fleetbench.records.notices import Notice, NoticeDone
 from fleetbench.records.parts import Fitting, Part, PartType
 from fleetbench.records.people import Person
@@ -142,6 +143,13 @@ def newest_calibration(session: Session, unit_id: int) -> Calibration | None:
 def superseder_of(session: Session, calibration_id: int) -> Calibration | None:
     """The record that took this calibration's place, if one did."""
     return session.scalar(select(Calibration).where(Calibration.supersedes_id == calibration_id))
+
+
+def calibration_recorded_at(session: Session, calibration_id: int) -> datetime | None:
+    """When a calibration was written down, which for one typed from paper is later than when it was done."""
+    written = Journal.content.contains(f'["calibration",{calibration_id},', autoescape=True)
+    acts = Journal.act.in_(("calibrate", "correct calibration"))
+    return session.scalar(select(Journal.at).where(acts, written).order_by(Journal.id.desc()).limit(1))
 
 
 def raw_readings(session: Session, calibration_id: int) -> Sequence[CalibrationReading]:

@@ -382,6 +382,7 @@ class CalibratePage(Page):
         if sheet is None:
             return
         self._drop_draft()
+        sheet.lock(True)
         sheet.outcome.show_outcome(done.outcome)
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
@@ -402,6 +403,7 @@ class CalibratePage(Page):
         if self.recorded is None or self.sheet is None:
             return
         self._correcting = self.recorded.calibration_id
+        self.sheet.lock(False)
         self.sheet.outcome.show_recorded(False, False)
         self.banner.say_note("Change what was mistyped, then record: the new record takes the place of the old one.")
         first = self.sheet.first_oxygen_field()

@@ -64,6 +64,7 @@ class CalibrationSheet(QScrollArea):
         self.paper: PaperForm | None = None
         self.early = False
         self._settled = False
+        self._locked = False
         self._prefilled: set[Key] = set()
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -225,11 +226,18 @@ class CalibrationSheet(QScrollArea):
 
     def allow(self) -> None:
         """Open the steps that may be taken, and close the others."""
-        ready, analysed = self.has_conditions, self.is_analysed
+        ready, analysed = self.has_conditions and not self._locked, self.is_analysed
+        for card in (self.session, self.head, self.extras):
+            card.setEnabled(not self._locked)
         self.air.setEnabled(ready)
-        self.flush.set_usable(ready and analysed, "" if analysed or not ready else NOT_ANALYSED)
+        self.flush.set_usable(ready and analysed, NOT_ANALYSED if self.has_conditions and not analysed else "")
         may_take = self.early or self.paper is not None or self._settled or bool(self.oxygen.figures())
         self.oxygen.setEnabled(ready and analysed and may_take)
+
+    def lock(self, locked: bool) -> None:
+        """Close every step of what is recorded, or open them again for a correction."""
+        self._locked = locked
+        self.allow()
 
     @Slot()
     def go_on(self) -> None:

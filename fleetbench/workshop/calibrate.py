@@ -9,8 +9,14 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.cells import CalibrationOutcome
 from fleetbench.calc.verdict import Verdict
 from fleetbench.records.act import Act
-from fleetbench.records.act_reads import unit_by_tag
-from fleetbench.records.bench_reads import raw_readings, settings_of, superseder_of
+from fleetbench.records.act_reads import tasks_of, unit_by_tag
+from fleetbench.records.bench_reads import (
+    calibration_recorded_at,
+    open_tickets_of,
+    raw_readings,
+    settings_of,
+    superseder_of,
+)
 from fleetbench.records.cells import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.cells import CalibrationOutcome as OutcomeRow
 from fleetbench.records.equipment import TestEquipment
@@ -18,12 +24,13 @@ from fleetbench.records.errors import NotFound, Refused
 from fleetbench.records.past_calibrations import ReadingFacts, calibration_facts
 from fleetbench.records.units import Unit
 from fleetbench.workshop.bench_sessions import session_facts, standard_pressure, why_over
+from fleetbench.workshop.bench_tests import ticket_at_hand
 from fleetbench.workshop.calibrating import Judged, judge_calibration
 from fleetbench.workshop.calibration_entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
 from fleetbench.workshop.calibration_plan import CalibrationPlan, plan, plan_in
 from fleetbench.workshop.calibration_settling import CellSettling, settled_answer, settling_of
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_work import open_one, somebody
+from fleetbench.workshop.ticket_work import somebody
 
 __all__ = [
     "CORRECTED_WITHIN",
@@ -139,15 +146,17 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         judged = _judge(act.session, shop, entry, at, person)
         if earlier is not None and earlier.unit_id != judged.unit.id:
             raise Refused("calibration: the one to put right is of another unit; record a new one")
-        if entry.ticket_id is not None and open_one(act, entry.ticket_id).unit_id != judged.unit.id:
-            raise Refused(f"ticket: is of another unit; choose an open ticket of unit {judged.unit.tag}")
+        ticket = ticket_at_hand(act, judged.unit, entry.ticket_id)
         reason = "typing" if supersedes is not None else None
-        key = act.add(Calibration(**judged.columns, supersedes_id=supersedes, supersedes_reason=reason)).id
+        columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
+        key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)
         act.bulk(OutcomeRow, [{**row, "calibration_id": key} for row in judged.result.rows])
         for handset in entry.handsets:
             act.add(_setting(key, handset, judged.unit, at))
+        if judged.result.outcome.worst in (Verdict.PASS, Verdict.WATCH):
+            _tick(act, judged.unit)
         return Recorded(
             calibration_id=key,
             tag=judged.unit.tag,
@@ -275,13 +284,22 @@ def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datet
 
 
 def _correctable(act: Act, calibration_id: int) -> Calibration:
-    """The calibration to put right, where it stands and is not older than ten minutes."""
+    """The calibration to put right, where it stands and was recorded not more than ten minutes ago."""
     row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
     if superseder_of(act.session, calibration_id) is not None:
         raise Refused("calibration: was put right already; look again, then record a new one")
-    if act.at - row.at > CORRECTED_WITHIN:
+    recorded = calibration_recorded_at(act.session, calibration_id)
+    if recorded is None or act.at - recorded > CORRECTED_WITHIN:
         raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
     return row
+
+
+def _tick(act: Act, unit: Unit) -> None:
+    """Mark the lines of the unit's open tickets that ask for a calibration as done."""
+    for ticket in open_tickets_of(act.session, unit.id):
+        for task in tasks_of(act.session, ticket.id):
+            if task.state == "to do" and task.text.casefold().startswith("calibrat"):
+                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
 
 
 def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:

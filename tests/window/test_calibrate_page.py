@@ -351,6 +351,7 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     bench.press_and_wait("460489507")
     assert bench.sheet.oxygen.ends[bench.keys.cell_slots[0]].word == "repeat"
     bench.record()
+    assert not bench.sheet.oxygen.isEnabled(), "what is recorded is not typed over"
     bench.press(Qt.Key.Key_F2)
     bench.press(Qt.Key.Key_Right)
     bench.press_and_wait("498")

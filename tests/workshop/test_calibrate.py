@@ -11,6 +11,7 @@ from fleetbench.calc.verdict import Verdict
 from fleetbench.records.cells import BenchSession, Calibration, CalibrationOutcome, CalibrationReading, HandsetSetting
 from fleetbench.records.errors import Refused
 from fleetbench.records.journal import Journal
+from fleetbench.records.tickets import Task
 from fleetbench.workshop.calibrate import correct, plan, preview, record, recorded_entry
 from fleetbench.workshop.calibration_entry import (
     CalibrationEntry,
@@ -21,6 +22,7 @@ from fleetbench.workshop.calibration_entry import (
     from_content,
 )
 from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.ticket_work import open_ticket
 from tests.bench_centre import Keys, open_bench, write_centre
 
 AIR = ((10.4, 10.4), (10.2, 10.2), (10.6, 10.6))
@@ -239,6 +241,42 @@ def test_paper_gives_the_same_outcome_as_the_bench(bench: Shop, keys: Keys, cloc
     entry = sound(keys, 0, "LK-02", session_id=None, paper=paper, at=clock(), settled="yes")
     later = record(bench, entry.with_figures("settling", ()))
     assert later.outcome.cells == typed.outcome.cells
+
+
+def test_a_slip_typed_from_yesterdays_paper_is_put_right_within_ten_minutes_of_the_typing(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    paper = PaperConditions(pressure_mbar=1008.4, temperature_c=21.0, humidity_percent=45.0, oxygen_shown_percent=99.6,
+                            analyser_id=keys.analyser, barometer_id=keys.barometer)  # fmt: skip
+    entry = replace(sound(keys, 0), session_id=None, paper=paper, at=clock() - timedelta(days=1))
+    wrong = record(bench, entry.with_figures("oxygen", grid(keys, "oxygen", ((46.0, 49.8), OXYGEN[1], OXYGEN[2]))))
+    clock.advance(minutes=9)
+    right = correct(bench, wrong.calibration_id, entry)
+    assert verdicts(bench, right.calibration_id) == ["pass"] * 3
+    clock.advance(minutes=11)
+    with pytest.raises(Refused, match="older than ten minutes"):
+        correct(bench, right.calibration_id, entry)
+
+
+def test_a_calibration_belongs_to_the_open_ticket_and_ticks_its_line_once_every_cell_is_usable(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    ticket = open_ticket(bench, "LK-01", cause="failed test", reason="look", tasks=("Calibrate", "Replace cell 2"))
+    session_id = open_bench(bench.database, keys, clock())
+    bad = record(bench, sound(keys, session_id).with_figures("settling", ()))
+    clock.advance(minutes=5)
+    assert [row.state for row in _rows(bench, Task)] == ["to do", "to do"]
+    good = record(bench, sound(keys, session_id))
+    assert [row.state for row in _rows(bench, Task)] == ["done", "to do"]
+    assert {row.ticket_id for row in _rows(bench, Calibration)} == {ticket}
+    assert bad.calibration_id != good.calibration_id
+
+
+def _rows(shop: Shop, kind: type[Any]) -> list[Any]:
+    with shop.database.looking() as session:
+        found = list(session.scalars(select(kind).order_by(kind.id)))
+        session.expunge_all()
+        return found
 
 
 def test_paper_from_before_the_cell_was_fitted_or_from_the_future_is_refused(
