@@ -1,5 +1,6 @@
 """What acts on canisters and absorbent look up, and the reads behind a fill's story, its label and the stock's use."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -88,6 +89,18 @@ class WantedRecord:
     starts_on: date
     ends_on: date
     units_wanted: int
+
+
+@dataclass(frozen=True, slots=True)
+class FoundFill:
+    """A fill found by the number on its label."""
+
+    fill_id: int
+    ref: str | None
+    part_id: int
+    canister: str | None
+    packed_at: datetime
+    discarded_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,3 +299,13 @@ def read_stock_takes(connection: Connection) -> tuple[StockTakeRecord, ...]:
         StockTake.reason,
     ).order_by(StockTake.at.desc(), StockTake.id.desc())  # fmt: skip
     return records_of(connection, query, StockTakeRecord)
+
+
+def find_fill(connection: Connection, said: str) -> tuple[FoundFill, ...]:
+    """The fill with this record number, or this key as its label writes it (`FILL-12`), if any; one statement."""
+    number = re.fullmatch(r"fill-(\d{1,9})", said.strip().casefold())
+    query = select(Fill.id, Fill.ref, Fill.part_id, Part.serial, Fill.packed_at, Fill.discarded_at).join(
+        Part, Part.id == Fill.part_id
+    )
+    wanted = Fill.id == int(number[1]) if number else func.lower(Fill.ref) == said.strip().lower()
+    return records_of(connection, query.where(wanted).order_by(Fill.id).limit(1), FoundFill)

@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fleetbench.records.packing_reads import FoundFill, find_fill
 from fleetbench.records.read_find import (
     FoundPart,
     FoundUnit,
@@ -56,6 +57,7 @@ def find(shop: Shop, text: str) -> tuple[Hit, ...]:
         containers = find_containers(connection, said, MOST)
         bookings = find_bookings(connection, said, MOST)
         tickets = find_ticket(connection, int(number["year"]), int(number["number"])) if number else ()
+        fills = find_fill(connection, said)
         people = read_people(connection)
     hits = [
         *(_unit(each, said) for each in units),
@@ -65,6 +67,7 @@ def find(shop: Shop, text: str) -> tuple[Hit, ...]:
             for found in (ticket_number(each.year, each.number),)
         ),
         *(_part(each, said) for each in parts),
+        *map(_fill, fills),
         *(
             Hit("container", str(each.container_id), f"lot {each.lot}", each.part_type, _same(each.lot, said))
             for each in containers
@@ -95,6 +98,14 @@ def _part(found: FoundPart, said: str) -> Hit:
     lot = f", lot {found.lot}" if found.lot and found.serial else ""
     exact = any(_same(each, said) for each in (found.serial, found.lot, found.ref))
     return Hit(kind, str(found.part_id), title, f"{found.part_type}{lot}, {found.state}", exact)
+
+
+def _fill(found: FoundFill) -> Hit:
+    """A fill leads to the canister it was packed in, and says at once where it stands no longer in it."""
+    state = "in it now" if found.discarded_at is None else f"thrown away {found.discarded_at:%Y-%m-%d}"
+    title = found.ref or f"FILL-{found.fill_id}"
+    where = found.canister or f"part {found.part_id}"
+    return Hit("canister", str(found.part_id), title, f"fill of canister {where}, {state}", True)
 
 
 def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:

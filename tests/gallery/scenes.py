@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.app import Desk
 from fleetbench.window.background import Fault
+from fleetbench.window.canister_list import CanisterList
 from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.list_page import ListPage
@@ -98,6 +99,25 @@ def columns_menu(desk: Desk) -> QWidget:
     return menu
 
 
+def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
+    """A dialog of the canisters' bench, on the first canister that holds a fill or none."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("canisters"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, CanisterList)
+        rows = [number for number, entry in enumerate(page.model.rows) if (entry.gauge is not None) == holds_fill]
+        page.choose(str(page.model.row_at(rows[0]).row.part_id))
+        getattr(page.bench, name)()
+        settle(desk)
+        dialog = page.bench.dialog
+        assert dialog is not None
+        return dialog
+
+    return arrange
+
+
 def fault(desk: Desk) -> QWidget:
     """The report of a fault of ours."""
     trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
@@ -133,7 +153,13 @@ SCENES: tuple[Scene, ...] = (
     Scene("unit", first_of("units")),
     Scene("unit_on_hold", first_of("units", is_on_hold)),
     Scene("cell_rejected", first_of("cells", is_rejected)),
-    Scene("canister", first_of("canisters", lambda row: getattr(row, "state", "") == "in use")),
+    Scene(
+        "canister", first_of("canisters", lambda entry: getattr(getattr(entry, "row", None), "state", "") == "in use")
+    ),
+    Scene("canister_pack", canister_dialog("pack", holds_fill=False)),
+    Scene("canister_run", canister_dialog("log_run", holds_fill=True)),
+    Scene("canister_discard", canister_dialog("discard", holds_fill=True)),
+    Scene("canister_label", canister_dialog("label", holds_fill=True)),
     Scene("valve", first_of("valves")),
     Scene("ticket", first_of("tickets")),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),

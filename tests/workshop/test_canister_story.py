@@ -13,6 +13,7 @@ from fleetbench.paper.labels import write_fill_labels
 from fleetbench.records.errors import NotFound, Refused
 from fleetbench.workshop.canister_story import canister_story, fill_label
 from fleetbench.workshop.fill_plan import Asked, fill_outlook, usual_plan, work_choices
+from fleetbench.workshop.find import find
 from fleetbench.workshop.packing import (
     close_up,
     discard_fill,
@@ -223,3 +224,14 @@ def test_the_story_of_a_night_with_a_clock_change_keeps_its_order(shop: Shop, cl
     first = log_run(bench, CANISTER, RunEntry(minutes=20, started_at=datetime(2026, 10, 25, 0, 40, tzinfo=UTC)))
     lines = canister_story(bench, pack_choices(bench, CANISTER).part_id).fills[0].lines
     assert [line.run_id for line in lines] == [None, first, second]
+
+
+def test_the_code_on_a_label_leads_to_the_canister_and_says_when_the_fill_is_gone(
+    bench: Shop, part_id: int, clock: Any
+) -> None:
+    (hit,) = find(bench, " fill-1 ")
+    assert (hit.kind, hit.key, hit.title, hit.exact) == ("canister", str(part_id), "FILL-1", True)
+    assert hit.detail == f"fill of canister {CANISTER}, in it now"
+    discard_fill(bench, CANISTER, "used up")
+    assert find(bench, "FILL-1")[0].detail.endswith("thrown away 2026-05-04")
+    assert find(bench, "FILL-99") == ()
