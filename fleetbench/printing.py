@@ -1,13 +1,14 @@
 """Printing as people ask for it: the workshop's answers onto the pages, under the centre's letterhead."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from fleetbench.paper import from_workshop
 from fleetbench.paper.document import PageSize
 from fleetbench.paper.due import write_due_list
 from fleetbench.paper.hires import write_handover
+from fleetbench.paper.notices import write_notice_list, write_recall
 from fleetbench.paper.page_facts import Letterhead
 from fleetbench.paper.tickets import write_ticket
 from fleetbench.records.errors import Refused
@@ -16,6 +17,8 @@ from fleetbench.workshop.centre import read_centre
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.fetch import fetch_list
 from fleetbench.workshop.hires import HandoverFacts
+from fleetbench.workshop.notice_acts import notice_page, units_not_done
+from fleetbench.workshop.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
 from fleetbench.workshop.people import list_people
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.tickets import TicketPage
@@ -66,6 +69,42 @@ def print_due(
         from fleetbench.paper.due_tables import write_due_csv, write_due_xlsx
 
         (write_due_csv if ending == ".csv" else write_due_xlsx)(facts, target)
+
+
+def print_orders(
+    shop: Shop,
+    target: Path,
+    *,
+    horizon_days: int = HORIZON_DAYS,
+    service_level: float = SERVICE_LEVEL,
+    size: PageSize = PageSize.A4,
+) -> None:
+    """Write the order list; the file's ending says whether as PDF or CSV."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.orders import write_order_csv, write_order_list
+
+    ending = target.suffix.lower()
+    if ending not in (".pdf", ".csv"):
+        raise Refused(f"{target.name}: end the name in .pdf or .csv")
+    today = shop.today()
+    lines = order_list(shop, horizon_days=horizon_days, service_level=service_level)
+    through = today + timedelta(days=horizon_days)
+    facts = from_workshop.order_facts(lines, letterhead(shop), today, through, service_level)
+    if ending == ".pdf":
+        write_order_list(facts, target, size=size)
+    else:
+        write_order_csv(facts, target)
+
+
+def print_notices(shop: Shop, target: Path, *, size: PageSize = PageSize.A4) -> None:
+    """Write the units on which a notice's action is not done, as PDF."""
+    facts = from_workshop.notice_list_facts(units_not_done(shop), letterhead(shop), shop.today())
+    write_notice_list(facts, target, size=size)
+
+
+def print_recall(shop: Shop, number: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
+    """Write one notice with every part, unit and hire that it touched, as PDF."""
+    write_recall(from_workshop.recall_facts(notice_page(shop, number), letterhead(shop)), target, size=size)
 
 
 def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:

@@ -12,6 +12,8 @@ from fleetbench.workshop.cells import OutcomeLine
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.fetch import FetchRow
 from fleetbench.workshop.hires import CylinderFacts, HandoverFacts
+from fleetbench.workshop.notice_acts import NotDone, NoticePage
+from fleetbench.workshop.orders import OrderLine
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.tickets import MoveLine, TicketPage
 from fleetbench.workshop.units import CellLine, FillLine
@@ -74,6 +76,56 @@ def fetch_lines(rows: Sequence[FetchRow]) -> tuple[page.FetchLine, ...]:
         places = dict.fromkeys(piece.place or "place not recorded" for piece in row.take)
         lines.append(page.FetchLine(row.part_type, row.wanted, take, ", ".join(places) or None, row.short))
     return tuple(lines)
+
+
+def order_facts(
+    lines: Sequence[OrderLine], head: page.Letterhead, on: date, through: date, service_level: float
+) -> page.OrderPageFacts:
+    """The order list's facts, in the workshop's order; its record number is its first day."""
+    rows = tuple(
+        page.OrderRow(
+            line.part_type, line.code, line.on_hand, line.usable, line.reserved, line.expiring, line.need, line.safety,
+            line.short_on, line.order_on, line.late_by, line.quantity, line.packs, line.pack_size, line.lead_days,
+            line.cost, line.why,
+        )
+        for line in lines
+    )  # fmt: skip
+    return page.OrderPageFacts(head, f"ORDER-{on.isoformat()}", on, through, service_level, rows)
+
+
+def notice_list_facts(rows: Sequence[NotDone], head: page.Letterhead, on: date) -> page.NoticeListFacts:
+    """The units on which a notice is not done."""
+    listed = tuple(
+        page.NoticeUnitRow(
+            row.number, row.title, row.action, row.weight, row.by_when, row.late, row.unit, row.place, row.why
+        )
+        for row in rows
+    )
+    return page.NoticeListFacts(head, f"NOTICES-{on.isoformat()}", on, listed)
+
+
+def recall_facts(notice: NoticePage, head: page.Letterhead) -> page.RecallFacts:
+    """One notice with everything it touches."""
+    touched = notice.touched
+    parts = [
+        page.RecallPartRow(part.part, part.part_type, part.state, ", ".join(filter(None, (part.unit, part.slot))) or
+                           part.place)
+        for part in touched.parts
+    ] + [
+        page.RecallPartRow(f"lot {each.lot}", each.part_type, f"{each.left_kg:g} kg left", each.place)
+        for each in touched.containers
+    ]  # fmt: skip
+    return page.RecallFacts(
+        head, notice.number, notice.title, notice.text, notice.action, notice.issued_on, notice.by_when, notice.weight,
+        tuple(page.RecallUnitRow(each.unit, each.place, each.now, each.why) for each in touched.units),
+        tuple(parts),
+        tuple(
+            page.RecallHireRow(
+                each.booking, each.kind, each.unit, each.diver or each.renter, each.starts_on, each.ends_on, each.state
+            )
+            for each in touched.hires
+        ),
+    )  # fmt: skip
 
 
 def _due_names(items: Sequence[DueItem]) -> list[str]:

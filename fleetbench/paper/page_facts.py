@@ -367,3 +367,113 @@ class TagLabelFacts:
     unit: str
     unit_type: str | None
     unit_serial: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRow:
+    """One part type of the order list. order_on: None where nothing is to order. why: a sentence each."""
+
+    part_type: str
+    code: str
+    on_hand: float
+    usable: float
+    reserved: int
+    expiring: float
+    need: float
+    safety: float
+    short_on: date | None
+    order_on: date | None
+    late_by: int
+    quantity: float
+    packs: int
+    pack_size: float
+    lead_days: int
+    cost: float | None
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPageFacts:
+    """What to order in the days from one through another, at a stated service level (0 to 1)."""
+
+    letterhead: Letterhead
+    record: str
+    on: date
+    through: date
+    service_level: float
+    rows: tuple[OrderRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeUnitRow:
+    """A unit on which a notice's action is not done. why: what in it is named, a sentence each."""
+
+    number: str
+    title: str
+    action: str
+    weight: str
+    by_when: date | None
+    late: bool
+    unit: str
+    place: str | None
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeListFacts:
+    """Every unit on which a notice's action is not done, in their order."""
+
+    letterhead: Letterhead
+    record: str
+    on: date
+    rows: tuple[NoticeUnitRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RecallUnitRow:
+    """A unit that a recall touches. now: it holds something named now."""
+
+    unit: str
+    place: str | None
+    now: bool
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RecallPartRow:
+    """A part or container that a recall names, with where it is."""
+
+    part: str
+    part_type: str
+    state: str
+    where: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class RecallHireRow:
+    """A hire or course that a named part was on. state: `out now`, `to come` or `back`."""
+
+    booking: str
+    kind: str
+    unit: str
+    diver: str | None
+    first: date
+    last: date
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecallFacts:
+    """A notice with everything it touches, for the people who act on it."""
+
+    letterhead: Letterhead
+    number: str
+    title: str
+    text: str
+    action: str
+    issued_on: date
+    by_when: date | None
+    weight: str
+    units: tuple[RecallUnitRow, ...]
+    parts: tuple[RecallPartRow, ...]
+    hires: tuple[RecallHireRow, ...]

@@ -85,6 +85,21 @@ class NoticeRow:
     in_stock: int
 
 
+@dataclass(frozen=True, slots=True)
+class NoticePage:
+    """One notice with everything it touches. scopes: what it covers, in words."""
+
+    number: str
+    issued_on: date
+    title: str
+    text: str
+    action: str
+    weight: str
+    by_when: date | None
+    scopes: tuple[str, ...]
+    touched: Touched
+
+
 def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> NoticeAnswer:
     """Record a notice and tell everything that it touches; hold: put all of it on hold in the same act.
 
@@ -145,14 +160,18 @@ def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
         return NoticeAnswer(row.number, touched, holds)
 
 
-def what_notice_touches(shop: Shop, number: str) -> Touched:
-    """Everything that a recorded notice touches; NotFound for a number that is not recorded."""
+def notice_page(shop: Shop, number: str) -> NoticePage:
+    """A recorded notice with everything that it touches; NotFound for a number that is not recorded."""
     with shop.database.reading() as connection:
         found = next((each for each in read_notices(connection) if each.number == number), None)
         if found is None:
             raise NotFound(f"notice {number}: not recorded; check the number")
         scopes = [Scope(s.covers, s.first, s.last) for s in read_scopes(connection) if s.notice_id == found.notice_id]
-        return NoticeBook(connection, shop.today()).touched(scopes)
+        touched = NoticeBook(connection, shop.today()).touched(scopes)
+    said = tuple(f"{s.covers} {s.first}{f' to {s.last}' if s.last else ''}" for s in scopes)
+    return NoticePage(
+        found.number, found.issued_on, found.title, found.text, found.action, found.weight, found.by_when, said, touched
+    )
 
 
 def what_lot_touched(shop: Shop, lot: str) -> Touched:

@@ -20,11 +20,11 @@ from fleetbench.workshop.notice_acts import (
     hold_for_notice,
     list_notices,
     notice_done,
+    notice_page,
     recall_lot,
     record_notice,
     units_not_done,
     what_lot_touched,
-    what_notice_touches,
 )
 from fleetbench.workshop.receive_parts import Delivery, receive_serials
 from fleetbench.workshop.shop import Shop
@@ -189,4 +189,4 @@ def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(benc
     with pytest.raises(Refused, match="does not touch unit LK-01"):
         notice_done(bench, "N-1", "LK-01")
     with pytest.raises(NotFound):
-        what_notice_touches(bench, "N-9")
+        notice_page(bench, "N-9")
