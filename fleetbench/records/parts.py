@@ -132,7 +132,10 @@ class Fitting(Base):
 
 
 class PartTest(Base):
-    """A periodic test or service of a part: hydrostatic, visual, service, oxygen clean, calibration."""
+    """A periodic test or service of a part: hydrostatic, visual, service, oxygen clean, calibration.
+
+    at: the moment, where more than the day is known. how: method, for instance how it was cleaned.
+    """
 
     __tablename__ = "part_test"
     id: Mapped[Key]
@@ -143,6 +146,10 @@ class PartTest(Base):
     precision: Mapped[str] = mapped_column(String(10), default="day")
     passed: Mapped[bool]
     done_by: Mapped[str | None] = mapped_column(String(120))
+    at: Mapped[datetime | None]
+    how: Mapped[str | None] = mapped_column(String(120))
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     __table_args__ = (
         one_of("kind", ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
         one_of("precision", PRECISIONS),

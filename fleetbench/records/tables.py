@@ -6,8 +6,9 @@ from fleetbench.records import (
     equipment,
     gas,
     hires,
-    journal,
+    hires, journal,
     notices,
+    oxygen_side,
     part_events,
     parts,
     people,
@@ -19,8 +20,8 @@ from fleetbench.records import (
 from fleetbench.records.schema import Base
 
 SUBJECTS = (
-    people, places, units, parts, part_events, cells, canisters, valves, gas, equipment, notices, tickets, hires,
-    journal,
+    people, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices, tickets,
+    hires, journal,
 )  # fmt: skip
 """The modules that hold tables."""
 
