@@ -6,7 +6,7 @@ from fleetbench.records import (
     equipment,
     gas,
     hires,
-    hires, journal,
+    journal,
     notices,
     oxygen_side,
     part_events,
