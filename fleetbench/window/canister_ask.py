@@ -1,15 +1,17 @@
-"""Acts on a fill that ask only one thing, on keys: why it is thrown away, and whether it was really flooded."""
+"""Acts on a fill that ask only one thing: why it is thrown away, for whom it is, whether it was really flooded."""
 
 from collections.abc import Callable
 
-from PySide6.QtWidgets import QLineEdit, QWidget
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QComboBox, QLineEdit, QWidget
 
 from fleetbench.records.errors import Refused
-from fleetbench.window.background import Background
+from fleetbench.window.background import Background, Refresher
 from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.theme import GRID, Theme
-from fleetbench.workshop.packing import WHY_DISCARDED, discard_fill, mark_flooded
+from fleetbench.window.words import day
+from fleetbench.workshop.packing import WHY_DISCARDED, PackChoices, discard_fill, give_fill, mark_flooded, pack_choices
 from fleetbench.workshop.shop import Shop
 
 _WIDE = 270 * GRID
@@ -51,6 +53,48 @@ class DiscardDialog(ActDialog):
         if not why:
             raise Refused(f"reason: is missing; press 1 to {len(WHY_DISCARDED)}, or write it")
         return lambda: discard_fill(shop, part_id, why)
+
+
+class GiveDialog(ActDialog):
+    """Says for which hire of its unit a fill is.
+
+    Signals:
+        done_with: the fill's key.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"For whom is {name}?", "Give it", parent)
+        self._shop, self._part_id = shop, part_id
+        self.note.setText("A fill serves one diver and one hire. A used one stays with its diver.")
+        self.hire = QComboBox(self)
+        self.hire.setAccessibleName("hire")
+        self.body.addWidget(self.hire)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_choices)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: pack_choices(shop, part_id))
+        self.hire.setFocus()
+
+    @Slot(object)
+    def show_choices(self, choices: PackChoices) -> None:
+        """Offer the hires of the unit in which it sits, the next one first."""
+        for each in choices.hires:
+            self.hire.addItem(
+                f"{each.diver}, {each.booking}, {day(each.starts_on)} to {day(each.ends_on)}", each.line_id
+            )
+        if not choices.hires:
+            where = f"unit {choices.unit} has no hire to come" if choices.unit else "it sits in no unit"
+            self.banner.say_refused(f"hire: {where}; the first run says whose the fill is")
+
+    def work(self) -> Callable[[], object]:
+        """Giving it to the hire that is chosen."""
+        line = self.hire.currentData()
+        if line is None:
+            raise Refused("hire: is missing; the first run says whose the fill is")
+        shop, part_id = self._shop, self._part_id
+        return lambda: give_fill(shop, part_id, line_id=int(line))
 
 
 class FloodedDialog(ActDialog):

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QWidget
 from fleetbench.window.background import Background, Job
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import plain_button
-from fleetbench.window.canister_ask import DiscardDialog, FloodedDialog
+from fleetbench.window.canister_ask import DiscardDialog, FloodedDialog, GiveDialog
 from fleetbench.window.label_dialog import LabelDialog
 from fleetbench.window.pack_dialog import PackDialog
 from fleetbench.window.run_dialog import RunDialog
@@ -35,6 +35,8 @@ class BenchAct:
 ACTS = (
     BenchAct("Pack", "P", "pack"),
     BenchAct("Log a run", "R", "log_run"),
+    BenchAct("Put right", "U", "put_right"),
+    BenchAct("For whom", "G", "give"),
     BenchAct("Close up", "C", "close_up"),
     BenchAct("Flooded", "W", "flooded"),
     BenchAct("Discard", "D", "discard"),
@@ -43,7 +45,7 @@ ACTS = (
 
 
 class CanisterBench(QWidget):
-    """The row of acts, for the canister that is chosen, and who is at the bench.
+    """The row of acts, for the canister that is chosen; `person`, who is at the bench, is placed by the page.
 
     Signals:
         changed: one line that says what was done; whoever shows the canister loads it again.
@@ -84,7 +86,6 @@ class CanisterBench(QWidget):
             self.buttons[act.name] = button
             line.addWidget(button)
         line.addStretch(1)
-        line.addWidget(self.person)
         self.choose(None, "", False)
         self._people_asked = False
 
@@ -125,6 +126,30 @@ class CanisterBench(QWidget):
         if self._part_id is not None:
             dialog = RunDialog(self._theme, self._background, self._shop, self._part_id, self._zone, self.window())
             dialog.done_with.connect(partial(self._say, f"A run of {self._name} was logged."))
+            self._open(dialog)
+
+    @Slot()
+    def put_right(self) -> None:
+        """Put its last run right."""
+        if self._part_id is not None:
+            dialog = RunDialog(
+                self._theme,
+                self._background,
+                self._shop,
+                self._part_id,
+                self._zone,
+                self.window(),
+                putting_right=True,
+            )
+            dialog.done_with.connect(partial(self._say, f"The last run of {self._name} was put right."))
+            self._open(dialog)
+
+    @Slot()
+    def give(self) -> None:
+        """Say for whom the fill is."""
+        if self._part_id is not None:
+            dialog = GiveDialog(self._theme, self._background, self._shop, self._part_id, self._name, self.window())
+            dialog.done_with.connect(partial(self._say, f"Whose fill {self._name} holds was recorded."))
             self._open(dialog)
 
     @Slot()

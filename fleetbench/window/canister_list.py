@@ -54,6 +54,7 @@ class CanisterList(ListPage[CanisterEntry]):
             context.theme, context.background, context.shop, context.zone, keys_on=self.table, parent=self
         )
         self.plan = PlanPanel(context.theme, self)
+        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.plan)
         self._gauge_column = [each.key for each in self.model.columns].index("left")

@@ -46,6 +46,7 @@ class CanisterRecord(RecordPage):
         super().__init__(context.theme, context.background, load, parent)
         self.clocks = ClockStrip(context.theme, shop.clock, zone, self)
         self.bench = CanisterBench(context.theme, context.background, shop, zone, keys_on=self._scroll, parent=self)
+        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.clocks)
         self.bench.changed.connect(self._on_changed)

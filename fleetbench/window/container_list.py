@@ -68,6 +68,7 @@ class ContainerList(ListPage[ContainerEntry]):
         self._acts = self._make_acts()
         self.pace = text_label("", "body", self)
         self.plot = UsePlot(context.theme, self)
+        self.heading.addWidget(self.person)
         self.content.insertWidget(2, self._acts)
         self.content.insertWidget(3, self.pace)
         self.content.addWidget(self.plot)
@@ -89,7 +90,6 @@ class ContainerList(ListPage[ContainerEntry]):
             self.buttons[name] = button
             line.addWidget(button)
         line.addStretch(1)
-        line.addWidget(self.person)
         return row
 
     @property

@@ -1,6 +1,7 @@
 """A run of a fill, typed: loop minutes, coldest water and deepest point; what is not known is said, never guessed."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -17,7 +18,7 @@ from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.theme import BLOCK, GRID, Theme
 from fleetbench.window.words import moment, said
 from fleetbench.workshop.fill_plan import work_choices
-from fleetbench.workshop.runs import RunChoices, RunEntry, log_run, run_choices
+from fleetbench.workshop.runs import RunChoices, RunEntry, correct_run, log_run, run_choices
 from fleetbench.workshop.shop import Shop
 
 CLOCKS = (AnswerKey("1", "loop minutes", "loop"), AnswerKey("2", "dive minutes", "dive"))
@@ -30,7 +31,7 @@ _WIDE = 190 * GRID
 
 
 class RunDialog(ActDialog):
-    """Logs one run of the fill in a canister.
+    """Logs one run of the fill in a canister, or puts its last run right: both stay on record, one counts.
 
     Signals:
         done_with: the key of the run.
@@ -44,9 +45,13 @@ class RunDialog(ActDialog):
         part_id: int,
         zone: ZoneInfo,
         parent: QWidget | None = None,
+        *,
+        putting_right: bool = False,
     ) -> None:
-        super().__init__(theme, background, "Log a run", "Log the run", parent)
+        title, act = ("Put the last run right", "Put it right") if putting_right else ("Log a run", "Log the run")
+        super().__init__(theme, background, title, act, parent)
         self._shop, self._part_id, self._zone = shop, part_id, zone
+        self._putting_right = putting_right
         self.choices: RunChoices | None = None
         self._work = work_choices()
         self._build()
@@ -93,6 +98,9 @@ class RunDialog(ActDialog):
         self.work_box.setAccessibleName("work")
         for choice in self._work:
             self.work_box.addItem("not known: as rated" if choice.co2_l_min is None else choice.name, choice.co2_l_min)
+        self.why = QLineEdit("typing", self)
+        self.why.setAccessibleName("reason")
+        self.why.setVisible(self._putting_right)
         hint = text_label(HINT, "small", self)
         hint.setWordWrap(True)
         self.body.addLayout(figures)
@@ -112,12 +120,17 @@ class RunDialog(ActDialog):
             column.addWidget(widget)
             rows.addLayout(column)
         self.body.addLayout(rows)
+        if self._putting_right:
+            self.body.addWidget(text_label("Why it is put right", "label", self))
+            self.body.addWidget(self.why)
+            self.why.returnPressed.connect(self.act)
 
     @Slot(object)
     def show_choices(self, choices: RunChoices) -> None:
         """Show whose fill it is and where it sits."""
         self.choices = choices
-        self.heading.setText(f"Log a run of {choices.canister}")
+        doing = "Put the last run right of" if self._putting_right else "Log a run of"
+        self.heading.setText(f"{doing} {choices.canister}")
         self.note.setText(f"{said(choices.fill, 'no fill')}, packed {moment(choices.packed_at, self._zone)}")
         self.diver.clear()
         for key, name in choices.divers:
@@ -132,12 +145,48 @@ class RunDialog(ActDialog):
         self.unit.setCurrentIndex(self.unit.findText(choices.unit) if choices.unit else -1)
         if choices.fill is None:
             self.banner.say_refused(f"{choices.canister} holds no fill; pack it first, key P.")
+        elif self._putting_right:
+            self._show_last(choices)
+
+    def _show_last(self, choices: RunChoices) -> None:
+        last = choices.last_run
+        if last is None or choices.last_run_id is None:
+            self.banner.say_refused("No run of this fill is recorded; there is nothing to put right.")
+            return
+        self.minutes.setText(f"{last.minutes:g}")
+        self.minutes.selectAll()
+        self.clock.show_given(last.clock)
+        self.dives.show_value(last.dives, 0)
+        for field, value in ((self.coldest, last.coldest_c), (self.deepest, last.deepest_m)):
+            if value is None:
+                field.say_not_known()
+            else:
+                field.setText(f"{value:g}")
+        if last.started_at is not None:
+            self.started.setText(moment(last.started_at, self._zone))
+        self.diver.setCurrentIndex(self.diver.findData(last.diver_id))
+        self.unit.setCurrentIndex(self.unit.findText(last.unit or ""))
+        if last.co2_l_min is not None and self.work_box.findData(last.co2_l_min) < 0:
+            self.work_box.addItem(f"as entered, {last.co2_l_min:g} L/min", last.co2_l_min)
+        self.work_box.setCurrentIndex(max(0, self.work_box.findData(last.co2_l_min)))
 
     def work(self) -> Callable[[], object]:
-        """Logging what stands in the fields."""
+        """Logging what stands in the fields, or putting it in the place of the last run."""
         entry = self.entry()
         shop, part_id = self._shop, self._part_id
-        return lambda: log_run(shop, part_id, entry)
+        if not self._putting_right:
+            return lambda: log_run(shop, part_id, entry)
+        wrong = self.choices.last_run_id if self.choices is not None else None
+        if wrong is None or self.choices is None or self.choices.last_run is None:
+            raise Refused("run: none of this fill is recorded; there is nothing to put right")
+        before, why = self.choices.last_run, self.why.text()
+        right = replace(entry, started_at=self._unmoved(before, entry), line_id=before.line_id)
+        return lambda: correct_run(shop, part_id, wrong, reason=why, instead=right)
+
+    def _unmoved(self, before: RunEntry, entry: RunEntry) -> datetime | None:
+        # The field shows minutes, and in the hour that comes twice not even which one; what nobody touched stays.
+        shown = moment(before.started_at, self._zone)
+        return before.started_at if self.started.text().strip() == shown else entry.started_at
 
     def entry(self) -> RunEntry:
         """The run as it stands in the fields; Refused names a field."""

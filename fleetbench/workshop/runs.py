@@ -45,7 +45,10 @@ class RunEntry:
 
 @dataclass(frozen=True, slots=True)
 class RunChoices:
-    """What stands ready when a run is typed: the fill, its diver and unit, and who else could have dived it."""
+    """What stands ready when a run is typed: the fill, its diver and unit, and who else could have dived it.
+
+    last_run: the newest run of the fill as it was entered, to be put right; None where there is none.
+    """
 
     part_id: int
     canister: str
@@ -55,6 +58,8 @@ class RunChoices:
     diver_id: int | None
     divers: tuple[tuple[int, str], ...]
     units: tuple[str, ...]
+    last_run_id: int | None
+    last_run: RunEntry | None
 
 
 def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | None = None) -> int:
@@ -172,7 +177,10 @@ def run_choices(shop: Shop, canister: int | str) -> RunChoices:
         fill = standing_fill(session, part.id)
         unit = unit_with_part(session, part.id)
         people = read_people(session.connection())
-        tags = sorted(read_unit_tags(session.connection()).values())
+        tags_by_key = read_unit_tags(session.connection())
+        tags = sorted(tags_by_key.values())
+        runs = runs_that_count(session, fill.id) if fill is not None else ()
+        last = runs[-1] if runs else None
         return RunChoices(
             part.id,
             label(part),
@@ -184,4 +192,23 @@ def run_choices(shop: Shop, canister: int | str) -> RunChoices:
                 sorted(((each.person_id, each.name or each.code) for each in people if each.active), key=lambda p: p[1])
             ),
             tuple(tags),
+            last.id if last is not None else None,
+            entered(last, tags_by_key.get(last.unit_id)) if last is not None else None,
         )
+
+
+def entered(run: Run, unit: str | None) -> RunEntry:
+    """A recorded run as it would be entered again."""
+    return RunEntry(
+        minutes=run.minutes,
+        clock=run.clock,
+        dives=run.dives,
+        started_at=run.started_at,
+        coldest_c=run.coldest_c,
+        deepest_m=run.deepest_m,
+        co2_l_min=run.co2_l_min,
+        diver_id=run.diver_id,
+        line_id=run.booking_unit_id,
+        unit=unit,
+        seen_at_6m_bar=run.seen_at_6m_bar,
+    )

@@ -165,6 +165,43 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     assert (run.minutes, run.coldest_c, run.deepest_m, run.diver_id) == (45.0, None, 18.0, keys.renter)
 
 
+def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys, clock: Any
+) -> None:
+    packed_once(bench, keys, line_id=keys.line)
+    clock.advance(hours=2, seconds=17)
+    log_run(bench, CANISTER, RunEntry(minutes=4, deepest_m=18.5, co2_l_min=2.4))
+    started = clock() - timedelta(minutes=4)
+    clock.advance(hours=1)
+    page.refresh()
+    settled(qtbot, context)
+    bench_keys = CountedKeys()
+    bench_keys.press("U")
+    settled(qtbot, context)
+    bench_keys.press(*"40", "Enter", "Enter", "Enter")
+    settled(qtbot, context)
+    with bench.database.reading() as connection:
+        (run,) = read_runs_of_last_fills(connection)
+    assert (run.minutes, run.started_at, run.line_id) == (40.0, started, keys.line)
+    assert (run.coldest_c, run.deepest_m, run.co2_l_min) == (None, 18.5, 2.4)
+
+
+def test_a_fill_packed_for_nobody_is_given_to_the_next_hire_of_its_unit(
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys
+) -> None:
+    packed_once(bench, keys)
+    page.refresh()
+    settled(qtbot, context)
+    bench_keys = CountedKeys()
+    bench_keys.press("G")
+    settled(qtbot, context)
+    page.bench.dialog.act()
+    settled(qtbot, context)
+    with bench.database.reading() as connection:
+        (fill,) = read_last_fills(connection)
+    assert (fill.diver_id, fill.line_id) == (keys.renter, keys.line)
+
+
 def test_closing_flooding_and_discarding_go_by_letters(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys
 ) -> None:
@@ -229,6 +266,11 @@ def test_the_page_tells_the_fill_as_a_story_with_running_clocks_and_the_journal(
     clock.advance(hours=22, minutes=10)
     record.clocks.tick()
     assert record.clocks.words[0] == "hours since first use: 50 min left, ends 2026-05-05 10:30"
+    record.focus_first()
+    CountedKeys().press("D", "3", "Enter")
+    settled(qtbot, context)
+    assert record.banner.text == f"The fill of {CANISTER} was thrown away."
+    assert record.clocks.words == ()
     record.hide()
 
 
