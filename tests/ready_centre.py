@@ -12,6 +12,7 @@ from fleetbench.records.canisters import Fill, Run
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.hires import Booking, BookingUnit
 from fleetbench.records.parts import Part, PartType, PartTypeLife
+from fleetbench.records.people import Person, PersonPrivate
 from fleetbench.records.schema import Base
 from fleetbench.records.tickets import Disinfection, Task, Ticket
 from fleetbench.records.units import Hold, Slot, Unit
@@ -62,6 +63,13 @@ class Centre:
         """An act of any kind."""
         with self.shop.acting("write", "test") as act:
             yield act
+
+    def person(self, code: str, role: str, name: str) -> int:
+        """A person with a name."""
+        with self.act() as act:
+            found = act.add(Person(code=code, role=role))
+            act.add(PersonPrivate(person_id=found.id, name=name))
+            return found.id
 
     def part(self, serial: str) -> int:
         """The key of the part with this serial."""
