@@ -83,3 +83,12 @@ def with_unit(field: QLineEdit, label: str, unit: str, parent: QWidget) -> QVBox
     column.addWidget(text_label(label, "label", parent))
     column.addLayout(line)
     return column
+
+
+def labelled(field: QWidget, label: str, parent: QWidget) -> QVBoxLayout:
+    """A field as wide as there is room, under its label."""
+    column = QVBoxLayout()
+    column.setSpacing(2)
+    column.addWidget(text_label(label, "label", parent))
+    column.addWidget(field)
+    return column

@@ -6,7 +6,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.window.buttons import choice_button, plain_button, quiet_button, text_label
-from fleetbench.window.calibrate_card import DecimalField, StepCard, with_unit
+from fleetbench.window.calibrate_card import DecimalField, StepCard, labelled, with_unit
 from fleetbench.window.calibrate_field import FigureField, bar_rule, pot_rule, zero_rule
 from fleetbench.window.calibrate_grid import ReadingGrid
 from fleetbench.window.theme import APART, BLOCK, CLOSE, Theme
@@ -136,7 +136,7 @@ class ExtrasCard(StepCard):
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(BLOCK)
         line.addLayout(with_unit(self.oxygen_temperature, "Temperature in oxygen", "°C", panel))
-        line.addLayout(with_unit(self.note_field, "Note", "", panel), 1)
+        line.addLayout(labelled(self.note_field, "Note", panel), 1)
         return panel
 
     def _under(self, text: str, widget: QWidget | None) -> QWidget:

@@ -291,10 +291,10 @@ class CalibrationSheet(QScrollArea):
         was_settled, self._settled = self._settled, seen.settled == "yes" and bool(seen.settling)
         self.flush.show_settling(seen.settling, self._settled)
         self.allow()
-        if self._settled:
-            self._prefill()
+        # What is carried over now was not in the readings that were judged: they are judged anew.
+        carried = self._settled and self._prefill()
         self.oxygen.clear_ends()
-        if self.oxygen.is_complete:
+        if self.oxygen.is_complete and not carried:
             for cell in seen.outcome.cells:
                 self.oxygen.show_end(self._slot_of(cell), RowEnd(outcome_mark(cell), linearity_words(cell)))
             self.outcome.show_outcome(seen.outcome)
@@ -302,19 +302,27 @@ class CalibrationSheet(QScrollArea):
             self.outcome.say_waiting(WAITING)
         if self._settled and not was_settled:
             self.go_on()
+        if carried:
+            self.changed.emit()
 
     def _slot_of(self, cell: CellOutcome) -> int:
         return next(position.slot_id for position in self.held.positions if position.name == cell.cell)
 
-    def _prefill(self) -> None:
-        """Carry the newest stamp of each handset into its own column: it was read just now, on that handset."""
+    def _prefill(self) -> bool:
+        """Carry the newest stamp of each handset into its own column: it was read just now, on that handset.
+
+        True where a figure of the oxygen point changed by it.
+        """
+        changed = False
         for key, value in self.flush.last_figures().items():
             field = self.oxygen.fields.get(key)
             if field is None or value is None or field.rule.unit != "mV":
                 continue
-            if not field.is_filled or key in self._prefilled:
+            if (not field.is_filled or key in self._prefilled) and field.value != value:
                 field.give(value)
                 self._prefilled.add(key)
+                changed = True
+        return changed
 
     @Slot()
     def _on_changed(self, *_of: object) -> None:

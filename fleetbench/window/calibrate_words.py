@@ -26,7 +26,7 @@ def plain(value: float, decimals: int = 1) -> str:
 def linearity_words(cell: CellOutcome) -> str:
     """Linearity ± U with its margin, for instance '99.2 ± 1.1 %, margin 3.1'."""
     if cell.linearity is None:
-        return "no linearity from these readings"
+        return "not known from these readings"
     if cell.expanded_u is None or cell.margin is None:
         return f"{cell.linearity:.1f} %, U not known"
     return f"{cell.linearity:.1f} ± {cell.expanded_u:.1f} %, margin {plain(cell.margin)} %"
@@ -46,7 +46,7 @@ def verified_words(cell: CellOutcome) -> str:
 
 def limits_words(limits: CellLimits) -> str:
     """The limits in force with their source."""
-    floor = "the maker's floor" if limits.makers_floor else "usually"
+    floor = "the maker's floor" if limits.makers_floor else "the usual figure"
     return (
         f"{limits.air_low_mv:g} to {limits.air_high_mv:g} mV in air, over {limits.oxygen_floor_mv:g} mV in oxygen "
         f"({floor}), linearity {limits.linearity_low:g} to {limits.linearity_high:g} %, at 1013 mbar dry. "

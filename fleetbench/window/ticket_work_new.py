@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPlainTextEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPlainTextEdit, QWidget
 
 from fleetbench.records.errors import Refused
-from fleetbench.window.buttons import for_bench, lead_button, text_label
-from fleetbench.window.calibrate_card import StepCard, with_unit
+from fleetbench.window.buttons import for_bench, lead_button
+from fleetbench.window.calibrate_card import StepCard, labelled, with_unit
 from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.theme import APART, BLOCK, GRID, Theme
 
@@ -56,11 +56,11 @@ class NewTicketCard(StepCard):
         first = QHBoxLayout()
         first.setSpacing(BLOCK)
         first.addLayout(with_unit(self.tag, "Unit", "", self))
-        first.addLayout(_over("Reason, in a sentence", self.reason, self), 1)
+        first.addLayout(labelled(self.reason, "Reason, in a sentence", self), 1)
         self.body.addLayout(first)
         self.body.addWidget(self.cause)
         self.body.addWidget(self.critical)
-        self.body.addLayout(_over("What is to do, a line each", self.tasks, self))
+        self.body.addLayout(labelled(self.tasks, "What is to do, a line each", self))
         self.body.addSpacing(APART)
         self.body.addWidget(self.open_button, 0, Qt.AlignmentFlag.AlignLeft)
         self.tag.returnPressed.connect(self.reason.setFocus)
@@ -103,11 +103,3 @@ class NewTicketCard(StepCard):
     @Slot(str)
     def _on_critical(self, _value: str) -> None:
         self.tasks.setFocus()
-
-
-def _over(label: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
-    column = QVBoxLayout()
-    column.setSpacing(2)
-    column.addWidget(text_label(label, "label", parent))
-    column.addWidget(field)
-    return column

@@ -16,6 +16,7 @@ from sqlalchemy import select
 
 from fleetbench.records.cells import Calibration, CalibrationOutcome, CalibrationReading, HandsetSetting
 from fleetbench.records.database import Database
+from fleetbench.records.units import ReaderCell
 from fleetbench.window.background import Background
 from fleetbench.window.calibrate import CalibratePage
 from fleetbench.window.calibrate_sheet import CalibrationSheet
@@ -184,6 +185,24 @@ def test_new_figures_are_stamped_each_when_it_is_typed_and_grow_the_plot(bench: 
     series = bench.sheet.flush.plot.series
     assert [each.name for each in series] == ["cell 1", "cell 2", "cell 3"]
     assert (series[0].times_s, series[0].mv) == ((40.0, 100.0), (45.2, 49.8))
+
+
+def test_a_head_on_one_handset_is_judged_with_the_stamps_it_settled_on(make_bench: Callable[[], Bench]) -> None:
+    bench = make_bench()
+    with bench.shop.acting("unread", "handset 2") as act:
+        for row in act.session.scalars(select(ReaderCell).where(ReaderCell.reader_id == bench.keys.readers[1])):
+            act.change(row, shows="nothing")
+    open_bench(bench.database, bench.keys, bench.clock())
+    bench.open()
+    bench.press("11")
+    bench.press_and_wait("104102106")
+    bench.flush()
+    bench.qtbot.waitUntil(lambda: [end.word for end in bench.sheet.oxygen.ends.values()] == ["pass"] * 3)
+    assert bench.sheet.outcome.record_button.hasFocus()
+    bench.record()
+    readings = bench.rows(CalibrationReading)
+    assert [row.mv for row in readings if row.point == "oxygen"] == [49.8, 48.9, 50.7]
+    assert {row.reader_id for row in readings} == {bench.keys.readers[0]}
 
 
 def test_an_early_oxygen_point_can_be_taken_and_is_recorded_as_repeat(bench: Bench) -> None:
