@@ -1,0 +1,25 @@
+"""Databases of invented fleets of any size, made by the sample's own generator and taken in by the importer."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from fleetbench.records.migrate import open_database
+from fleetbench.workshop.import_folder import import_folder
+from fleetbench.workshop.shop import Shop
+from tests.fleet_maker import history, sheets
+
+SEED = 20
+
+
+def build(folder: Path, units: int, months: int) -> Path:
+    """A database with that many units and months of history; its clock's today is the stated day moved to now."""
+    made = folder / f"sheets-{units}"
+    made.mkdir(parents=True)
+    sheets.write(history.make(units, SEED, months).grid(timedelta(0)), made)
+    path = folder / f"fleet-{units}.sqlite"
+    shop = Shop(open_database(path))
+    report = import_folder(shop, made, shift_to=datetime.now(UTC).date())
+    shop.database.close()
+    if report.faults:
+        raise ValueError(f"sheets of {units} units: {report.faults[0]}")
+    return path
