@@ -21,10 +21,10 @@ class Shape(Enum):
 
 
 _SHAPES = {
-    Shape.DISC: ("ready", "pass", "ok", "done", "held", "good", "later"),
+    Shape.DISC: ("ready", "pass", "ok", "done", "held", "good", "later", "fresh"),
     Shape.LOZENGE: ("due soon", "watch", "advise", "put off"),
-    Shape.OPEN_RING: ("repeat", "to do"),
-    Shape.CROSSED_SQUARE: ("hold", "reject", "stop", "past", "overdue", "fell", "failed"),
+    Shape.OPEN_RING: ("repeat", "to do", "undecided"),
+    Shape.CROSSED_SQUARE: ("hold", "reject", "stop", "past", "overdue", "fell", "failed", "stale"),
 }
 _BY_WORD = {word: shape for shape, words in _SHAPES.items() for word in words}
 

@@ -1,6 +1,8 @@
 """A pen that writes from the top of the page down and keeps track of what the typeface could not show."""
 
+from collections.abc import Sequence
 from enum import StrEnum
+from math import hypot
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -50,6 +52,41 @@ class Pen:
             self.text(x + size * 1.1, y, word, size, face)
         else:
             self.fit(x + size * 1.1, y, word, room - size * 1.1, size, face)
+
+    def shape(self, x: float, y: float, word: str, size: float) -> None:
+        """Draw the shape of a state without its word; y is the baseline that the word would have."""
+        draw_shape(self.canvas, shape_for(word), x + size * 0.42, self._height - y + size * 0.35, size * 0.42)
+
+    def caption(self, x: float, y: float, text: str, size: float) -> None:
+        """Write a line centred on x over a strip of white, for words on a line that is drawn already."""
+        wide = width(settable(text), REGULAR, size) + size
+        self.canvas.setFillGray(1)
+        self.canvas.rect(x - wide / 2, self._height - y - size * 0.25, wide, size * 1.1, stroke=0, fill=1)
+        self.canvas.setFillGray(0)
+        self.text(x, y, text, size, align=Align.CENTRE)
+
+    def polyline(self, points: Sequence[tuple[float, float]], thick: float = 0.8, grey: float = 0.0) -> None:
+        """Draw a line from point to point."""
+        path = self.canvas.beginPath()
+        path.moveTo(points[0][0], self._height - points[0][1])
+        for x, y in points[1:]:
+            path.lineTo(x, self._height - y)
+        self.canvas.setStrokeGray(grey)
+        self.canvas.setLineWidth(thick)
+        self.canvas.drawPath(path, stroke=1, fill=0)
+        self.canvas.setStrokeGray(0)
+
+    def arrow(self, start: tuple[float, float], tip: tuple[float, float], length: float) -> None:
+        """Fill an arrow head at the tip, pointing away from the start; the typeface has none."""
+        along_x, along_y = tip[0] - start[0], tip[1] - start[1]
+        whole = max(1e-9, hypot(along_x, along_y))
+        ux, uy = along_x / whole * length, along_y / whole * length
+        path = self.canvas.beginPath()
+        path.moveTo(tip[0], self._height - tip[1])
+        for side in (0.55, -0.55):
+            path.lineTo(tip[0] - ux - side * uy, self._height - (tip[1] - uy + side * ux))
+        path.close()
+        self.canvas.drawPath(path, stroke=0, fill=1)
 
     def rule(self, x: float, y: float, length: float, thick: float = 0.5, grey: float = 0.0) -> None:
         """Draw a line to the right."""

@@ -1,10 +1,18 @@
 """What is known of one thing, as plain data: facts, states, small tables and ways onward."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
-from fleetbench.window.flow_line import Station
 from fleetbench.window.marks import Mark
 from fleetbench.window.place import Place
+
+if TYPE_CHECKING:
+    # Only named here: to import them would bring numpy into the start of the window.
+    from fleetbench.workshop.schematic import Schematic
+    from fleetbench.workshop.valves import TrendSeries
+
+UTC = ZoneInfo("UTC")
 
 ACROSS = -1
 """Column of a part that takes the whole width, above the others."""
@@ -75,12 +83,14 @@ class Onward:
 
 @dataclass(frozen=True, slots=True)
 class Detail:
-    """Everything shown of one thing."""
+    """Everything shown of one thing; flow: a unit's loop and gas sides; trend: what was measured over time."""
 
     title: str
     subtitle: str = ""
     marks: tuple[Mark, ...] = ()
     parts: tuple[Section | Table, ...] = ()
-    flow: tuple[Station, ...] = ()
+    flow: "Schematic | None" = None
     badges: tuple[Badge, ...] = ()
     onward: tuple[Onward, ...] = ()
+    trend: "tuple[TrendSeries, ...]" = ()
+    zone: ZoneInfo = UTC

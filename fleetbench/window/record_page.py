@@ -9,7 +9,6 @@ from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.buttons import PlaceButton
 from fleetbench.window.detail import ACROSS, Detail, Section, Table
-from fleetbench.window.flow_line import FlowLine
 from fleetbench.window.lines_view import LinesView
 from fleetbench.window.mark_label import BadgeLabel, MarkLabel
 from fleetbench.window.page import Page
@@ -124,10 +123,17 @@ class RecordPage(Page):
         whole = QVBoxLayout(body)
         whole.setContentsMargins(0, 0, CLOSE, 0)
         whole.setSpacing(APART)
-        if detail.flow:
-            flow = FlowLine(self.theme, detail.flow, body)
+        if detail.flow is not None:
+            # it knows what the workshop reckons with numpy, which the start of the window does without
+            from fleetbench.window.schematic import SchematicView
+
+            flow = SchematicView(self.theme, detail.flow, body)
             flow.place_requested.connect(self.place_requested)
             whole.addWidget(flow)
+        if detail.trend:
+            from fleetbench.window.bench_trend import TrendCard  # likewise
+
+            whole.addWidget(TrendCard(self.theme, detail.trend, detail.zone, body))
         self._views = []
         across, beside, below = arranged(detail.parts, self._is_wide())
         for part in across:

@@ -5,13 +5,13 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment
 from fleetbench.window.detail import Badge, Detail, Fact, Line, Section, Table
-from fleetbench.window.flow_line import Station
 from fleetbench.window.marks import HOLD, mark_for
 from fleetbench.window.place import Place
 from fleetbench.window.units import booking_words, lines_section, use_section
 from fleetbench.window.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.workshop.parts import FittedPart
-from fleetbench.workshop.units import CellLine, FillLine, FlowPlace, HistoryLine, HoldLine, UnitPage, Where
+from fleetbench.workshop.schematic import Schematic
+from fleetbench.workshop.units import CellLine, FillLine, HistoryLine, HoldLine, UnitPage, Where
 
 WHERE_ICONS = {
     Where.RECEIVED: "where_received",
@@ -23,8 +23,8 @@ WHERE_ICONS = {
 }
 
 
-def unit_detail(page: UnitPage, zone: ZoneInfo) -> Detail:
-    """Everything on one unit's page."""
+def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = None) -> Detail:
+    """Everything on one unit's page, with the drawing of its loop and gas sides."""
     row = page.row
     return Detail(
         row.tag,
@@ -41,7 +41,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo) -> Detail:
             _fitted(page.fitted),
             _history(page.history, zone),
         ),
-        tuple(_station(place) for place in sorted(page.flow, key=lambda place: place.flow_place)),
+        schematic,
         (Badge(WHERE_ICONS[row.where], row.where.value),),
     )
 
@@ -172,8 +172,3 @@ def _history(history: Sequence[HistoryLine], zone: ZoneInfo) -> Table:
         ),
         "Nothing has been done to this unit yet.",
     )
-
-
-def _station(place: FlowPlace) -> Station:
-    leads_to = Place("parts", str(place.part_id)) if place.part_id is not None else None
-    return Station(place.slot, place.words, mark_for(place.state), place.oxygen_side, leads_to)

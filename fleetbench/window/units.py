@@ -23,6 +23,7 @@ from fleetbench.window.words import (
     said,
 )
 from fleetbench.workshop import units
+from fleetbench.workshop.schematic import unit_schematic
 from fleetbench.workshop.units import (
     Fit,
     UnitRow,
@@ -58,7 +59,8 @@ def record_page(context: PageContext) -> RecordPage:
     def load(tag: str) -> Detail:
         from fleetbench.window.unit_page import unit_detail  # it stands on this module
 
-        return unit_detail(units.unit_page(context.shop, tag), context.zone)
+        page = units.unit_page(context.shop, tag)
+        return unit_detail(page, context.zone, unit_schematic(context.shop, page.row.tag))
 
     return RecordPage(context.theme, context.background, load)
 

@@ -14,7 +14,7 @@ from fleetbench.workshop.fleet import Fleet, one_unit
 from fleetbench.workshop.parts import FittedPart, LifeWord, fitted_part
 from fleetbench.workshop.ready import Readiness
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.units import CellLine, cell_lines
+from fleetbench.workshop.units import CellLine, FillLine, cell_lines, fill_line
 from fleetbench.workshop.valves import TEST_OF, ValveBench, ValveRow, tests_of
 
 
@@ -81,12 +81,13 @@ class Schematic:
 
 
 GRAVITY = {
-    "good": 0, "fresh": 0, "pass": 0, "no limit recorded": 1, "due soon": 2, "watch": 2, "empty": 3, "unknown": 4,
+    "good": 0, "fresh": 0, "pass": 0, "no limit": 1, "due soon": 2, "watch": 2, "empty": 3, "unknown": 4,
     "not tested": 5, "not calibrated": 5, "undecided": 5, "repeat": 5, "stale": 6, "past": 6, "failed": 6, "reject": 6,
 }  # fmt: skip
 """How heavily a state weighs, so that the worst of several is shown."""
 
 _HEAVY = 4
+NO_LIMIT = "no limit"
 MOUTH_ORDER = ("mouthpiece", "mouthpiece valve", "bailout valve")
 LOOP_KINDS = frozenset((
     *MOUTH_ORDER, "one-way valve", "hose", "counterlung", "canister", "head", "loop set", "relief valve", "water trap",
@@ -110,12 +111,13 @@ def schematic_of(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Schema
     bench = ValveBench(fleet, readiness)
     tests = [each for each in fleet.records.tests if each.unit_id == unit.unit_id]
     cells = {each.position: each for each in cell_lines(fleet, readiness, unit.unit_id)}
+    fill = fill_line(fleet, readiness, unit.unit_id)
     placed = []
     for seat in fleet.seats(unit.unit_id):
         part = fitted_part(fleet, seat, unit.unit_id)
         valve = bench.row(unit, seat, tuple(tests_of(seat, tests))) if seat.slot.kind in TEST_OF else None
         cell = cells.get(seat.slot.name) if seat.slot.kind == "cell" else None
-        placed.append((part, _station(part, valve, cell)))
+        placed.append((part, _station(part, valve, cell, fill)))
     return arranged(unit.tag, placed)
 
 
@@ -225,15 +227,18 @@ def _joins(gas: Gas, loop: Sequence[Station]) -> int | None:
     return len(loop) // 2
 
 
-def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None) -> Station:
-    states, words = [str(part.state)], [_life_words(part)]
+def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, fill: FillLine | None) -> Station:
+    states, words = [NO_LIMIT if part.state is LifeWord.NO_LIMIT else str(part.state)], [_life_words(part)]
     if part.part_id is not None and valve is not None:
         states.append(valve.test_state)
         words.append(_test_words(valve))
     if part.part_id is not None and part.slot_kind == "cell":
         states.append(cell.verdict or "not calibrated" if cell is not None else "not calibrated")
         words.append(_cell_words(cell))
-    told = [word for word in states if word != LifeWord.NO_LIMIT] or states
+    if part.part_id is not None and part.slot_kind == "canister":
+        states += ["past"] if fill is not None and fill.minutes_left <= 0 else []
+        words.append(_fill_words(fill))
+    told = [word for word in states if word != NO_LIMIT] or states
     state = max(told, key=lambda word: GRAVITY.get(word, _HEAVY))
     return Station(part.slot_id, part.slot, part.slot_kind, part.part_id, part.part, state, ". ".join(words))
 
@@ -260,3 +265,9 @@ def _cell_words(cell: CellLine | None) -> str:
         return "Last calibration: none since it was fitted"
     linearity = "" if cell.linearity is None else f", linearity {cell.linearity:.1f} %"
     return f"Last calibration {cell.calibrated_at:%Y-%m-%d} UTC: {cell.verdict}{linearity}"
+
+
+def _fill_words(fill: FillLine | None) -> str:
+    if fill is None:
+        return "No fill is packed"
+    return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"

@@ -16,13 +16,13 @@ from sqlalchemy import event
 from fleetbench.records.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.app import Desk
-from fleetbench.window.flow_line import StationButton
 from fleetbench.window.list_page import ListPage
 from fleetbench.window.marks import UNKNOWN, mark_for
 from fleetbench.window.opening import Opened
 from fleetbench.window.pages import PAGES, page_named
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
+from fleetbench.window.schematic import StationButton
 from fleetbench.window.section_view import TableView
 from fleetbench.workshop.due import DueState
 from fleetbench.workshop.import_folder import import_folder
@@ -110,11 +110,11 @@ def test_the_page_of_a_unit_on_hold_says_why_and_marks_it_by_word_shape_and_colo
     assert [fact.value for fact in page.detail.parts[0].facts] == list(row.reasons)  # type: ignore[union-attr]
 
 
-def test_pressing_a_slot_on_the_flow_line_opens_the_part_in_it(desk: Desk, qtbot: Any) -> None:
+def test_pressing_a_slot_on_the_schematic_opens_the_part_in_it(desk: Desk, qtbot: Any) -> None:
     page = at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
-    slot = next(button for button in page.findChildren(StationButton) if button.station.leads_to)
+    slot = next(button for button in page.findChildren(StationButton) if button.station.part_id)
     qtbot.mouseClick(slot, Qt.MouseButton.LeftButton)
-    assert desk.window.here == slot.station.leads_to
+    assert desk.window.here == Place("parts", str(slot.station.part_id))
 
 
 def test_the_history_of_a_unit_is_newest_first(desk: Desk, qtbot: Any) -> None:
