@@ -81,7 +81,7 @@ def verify(database: Database, head: str | None = None) -> VerifyReport:
         with database.reading() as connection:
             found = _first_break(connection, database.is_sqlite, walk)
     except (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError) as fault:
-        found = f"after entry {walk.number}: the database cannot be read on ({fault})"
+        found = f"after entry {walk.number}: the database cannot be read on ({str(fault).splitlines()[0]})"
     return VerifyReport(walk.number, walk.number, walk.digest if walk.number else None, found)
 
 
