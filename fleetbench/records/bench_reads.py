@@ -25,6 +25,9 @@ from fleetbench.records.tickets import Ticket
 from fleetbench.records.units import Reader, ReaderCell, Slot, Unit
 from fleetbench.records.valves import BenchTest
 
+RecordSession = Session
+"""What an act or a look is made in, under a name that the floors above may know."""
+
 
 @dataclass(frozen=True, slots=True)
 class Seat:

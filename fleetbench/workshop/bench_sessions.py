@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from sqlalchemy.orm import Session
-
 from fleetbench.calc.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.cell_readings import ANALYSER_CLAMP
 from fleetbench.records.act_reads import name_of
-from fleetbench.records.bench_reads import equipment_of, newest_open_session, open_sessions_of
+from fleetbench.records.bench_reads import RecordSession, equipment_of, newest_open_session, open_sessions_of
 from fleetbench.records.cells import BenchSession
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.errors import Refused
@@ -165,7 +163,7 @@ def bench_equipment(shop: Shop) -> tuple[Equipment, ...]:
         return tuple(equipment_facts(row, today) for row in equipment_of(session, ROLES))
 
 
-def session_facts(session: Session, row: BenchSession, today: date) -> SessionFacts:
+def session_facts(session: RecordSession, row: BenchSession, today: date) -> SessionFacts:
     """A session's facts for a page, with what is out of date on the site's date."""
     used = {role: session.get(TestEquipment, getattr(row, f"{role}_id") or 0) for role in ROLES}
     shown = {role: equipment_facts(found, today) if found is not None else None for role, found in used.items()}
@@ -206,14 +204,14 @@ def equipment_facts(row: TestEquipment, today: date) -> Equipment:
     return Equipment(row.id, row.kind, row.name, row.serial, row.uncertainty, row.unit, row.last_good_day, in_date)
 
 
-def _right_kind(session: Session, chosen: dict[str, int | None]) -> None:
+def _right_kind(session: RecordSession, chosen: dict[str, int | None]) -> None:
     for role, key in chosen.items():
         row = session.get(TestEquipment, key) if key is not None else None
         if key is not None and (row is None or row.kind != role):
             raise Refused(f"{role}: what was chosen is no {role}; choose one from the list")
 
 
-def standard_pressure(session: Session) -> float:
+def standard_pressure(session: RecordSession) -> float:
     """Standard pressure in mbar at the centre's altitude (ISO 2533:1975), for want of a barometer."""
     centre = session.get(Centre, 1)
     if centre is None:

@@ -4,13 +4,12 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy.orm import Session
-
 from fleetbench.calc.cells import CalibrationOutcome
 from fleetbench.calc.verdict import Verdict
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import tasks_of, unit_by_tag
 from fleetbench.records.bench_reads import (
+    RecordSession,
     calibration_recorded_at,
     open_tickets_of,
     raw_readings,
@@ -167,7 +166,7 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         )
 
 
-def _judge(session: Session, shop: Shop, entry: CalibrationEntry, at: datetime, person: int) -> _Judged:
+def _judge(session: RecordSession, shop: Shop, entry: CalibrationEntry, at: datetime, person: int) -> _Judged:
     unit = unit_by_tag(session, entry.tag)
     bench = session.get(BenchSession, entry.session_id) if entry.session_id is not None else None
     if entry.session_id is not None and bench is None:
@@ -242,7 +241,7 @@ def _bench_columns(bench: BenchSession) -> dict[str, Any]:
     return {name: getattr(bench, name) for name in names}
 
 
-def _paper_columns(session: Session, entry: CalibrationEntry) -> dict[str, Any]:
+def _paper_columns(session: RecordSession, entry: CalibrationEntry) -> dict[str, Any]:
     paper = entry.paper
     if paper is None:
         raise Refused("bench session: open one first, or give the conditions as they stand on the paper")

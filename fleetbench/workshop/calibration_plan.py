@@ -4,13 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy.orm import Session
-
 from fleetbench.calc.atmosphere import OXYGEN_IN_DRY_AIR
 from fleetbench.calc.cell_readings import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.settling import flush_time_s
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.bench_reads import (
+    RecordSession,
     Seat,
     last_outcomes,
     limit_rows,
@@ -146,7 +145,7 @@ def plan(shop: Shop, tag: str) -> CalibrationPlan:
         return plan_in(session, unit_by_tag(session, tag), session_facts)
 
 
-def plan_in(session: Session, unit: Unit, bench: SessionFacts | None) -> CalibrationPlan:
+def plan_in(session: RecordSession, unit: Unit, bench: SessionFacts | None) -> CalibrationPlan:
     """The plan inside a transaction, so that an act judges by what it locks."""
     kind = session.get_one(UnitType, unit.unit_type_id)
     seats = seats_of(session, unit)
@@ -218,7 +217,7 @@ LIMIT_NAMES = (
 )  # fmt: skip
 
 
-def _positions(session: Session, cells: Sequence[Seat]) -> tuple[CellPosition, ...]:
+def _positions(session: RecordSession, cells: Sequence[Seat]) -> tuple[CellPosition, ...]:
     types = {seat.part_type.id for seat in cells if seat.part_type is not None}
     rows = limit_rows(session, part_type_ids=types)
     last = last_outcomes(session, [seat.part.id for seat in cells if seat.part is not None])

@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from sqlalchemy.orm import Session
-
 from fleetbench.calc.life import LifeFacts, governing, last_good_days
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import fitting_of, lives_of, open_holds, part_by_serial, unit_by_tag
 from fleetbench.records.bench_reads import (
+    RecordSession,
     Seat,
     inner_seats,
     matrix_of,
@@ -170,7 +169,7 @@ def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | N
         return label(seat.part)
 
 
-def seat_named(session: Session, unit: Unit, slot: str) -> Seat:
+def seat_named(session: RecordSession, unit: Unit, slot: str) -> Seat:
     """The unit's own slot of that name, or the one in an assembly fitted in it; NotFound or Refused otherwise."""
     seats = seats_of(session, unit)
     named = [seat for seat in seats if seat.slot.name.casefold() == slot.strip().casefold()]
@@ -188,7 +187,7 @@ def label(part: Part) -> str:
 
 
 def life_when_fitted(
-    session: Session, part: Part, kind: PartType, today: date
+    session: RecordSession, part: Part, kind: PartType, today: date
 ) -> tuple[date | None, str | None, tuple[str, ...]]:
     """Calendar last good day and basis of a part fitted today, with a warning for each limit that cannot be dated.
 
@@ -241,7 +240,7 @@ def _may_be_fitted(act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType)
         raise Refused("; ".join(reasons))
 
 
-def _unread_head(session: Session, unit: Unit, kind: PartType) -> Sequence[str]:
+def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence[str]:
     """A head whose cell slots no reader of the unit type reads belongs to another build."""
     if kind.kind != "head":
         return ()
