@@ -18,8 +18,10 @@ from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.fetch import fetch_list
 from fleetbench.workshop.hires import HandoverFacts
 from fleetbench.workshop.notice_acts import notice_page, units_not_done
+from fleetbench.workshop.openings import after_routine_openings
 from fleetbench.workshop.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
 from fleetbench.workshop.people import list_people
+from fleetbench.workshop.schematic import unit_schematic
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.tickets import TicketPage
 
@@ -109,9 +111,18 @@ def print_recall(shop: Shop, number: str, target: Path, *, size: PageSize = Page
 
 def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:
     """Write a service ticket as PDF."""
-    write_ticket(from_workshop.ticket_facts(ticket, letterhead(shop), shop.zone()), target, size=size)
+    drawn = unit_schematic(shop, ticket.row.unit)
+    facts = from_workshop.ticket_facts(ticket, letterhead(shop), shop.zone(), schematic=drawn)
+    write_ticket(facts, target, size=size)
 
 
 def print_handover(shop: Shop, facts: HandoverFacts, target: Path, *, size: PageSize = PageSize.A4) -> None:
     """Write a hand-over sheet as PDF, one page."""
-    write_handover(from_workshop.handover_facts(facts, letterhead(shop), shop.zone()), target, size=size)
+    sheet = from_workshop.handover_facts(
+        facts,
+        letterhead(shop),
+        shop.zone(),
+        schematic=unit_schematic(shop, facts.tag),
+        also_do=after_routine_openings(shop, facts.tag),
+    )
+    write_handover(sheet, target, size=size)

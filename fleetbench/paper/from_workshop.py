@@ -15,6 +15,7 @@ from fleetbench.workshop.hires import CylinderFacts, HandoverFacts
 from fleetbench.workshop.notice_acts import NotDone, NoticePage
 from fleetbench.workshop.orders import OrderLine
 from fleetbench.workshop.parts import FittedPart
+from fleetbench.workshop.schematic import Schematic
 from fleetbench.workshop.tickets import MoveLine, TicketPage
 from fleetbench.workshop.units import CellLine, FillLine
 from fleetbench.workshop.valves import TestLine
@@ -165,7 +166,9 @@ def _due_line(item: DueItem, name: str) -> page.DueLine:
     )
 
 
-def ticket_facts(ticket: TicketPage, head: page.Letterhead, zone: ZoneInfo) -> page.TicketFacts:
+def ticket_facts(
+    ticket: TicketPage, head: page.Letterhead, zone: ZoneInfo, *, schematic: Schematic | None = None
+) -> page.TicketFacts:
     """The service ticket's facts."""
     row, signed = ticket.row, ticket.sign_off
     moved = [_local(move.at, zone) for move in ticket.moves]
@@ -206,6 +209,7 @@ def ticket_facts(ticket: TicketPage, head: page.Letterhead, zone: ZoneInfo) -> p
         openings=ticket.openings,
         disinfections=ticket.disinfections,
         signed_in=None if signed is None else _signed_in(signed.entry, signed.entry_hash),
+        schematic=schematic,
     )
 
 
@@ -289,6 +293,8 @@ def handover_facts(
     return_by: str | None = None,
     accessories: Sequence[page.AccessoryLine] = (),
     handed_over_by: str | None = None,
+    schematic: Schematic | None = None,
+    also_do: Sequence[str] = (),
 ) -> page.HandoverFacts:
     """The hand-over sheet's facts. return_by: day and hour in words, else the last day of the hire."""
     until = None if facts.ends_on is None else facts.ends_on.isoformat()
@@ -319,10 +325,8 @@ def handover_facts(
         booking=facts.booking,
         harness=facts.harness,
         handed_over_by=handed_over_by,
-        flow=tuple(
-            page.FlowMark(place.slot, place.state, place.oxygen_side)
-            for place in sorted(facts.flow, key=lambda place: place.flow_place)
-        ),
+        schematic=schematic,
+        also_do=tuple(also_do),
     )
 
 

@@ -13,13 +13,13 @@ from fleetbench.paper.page_facts import (
     BatteryLine,
     CylinderLine,
     FillFacts,
-    FlowMark,
     HandoverFacts,
     HandsetLine,
     Remark,
     TestLine,
 )
 from fleetbench.paper.pen import Align, Pen
+from fleetbench.paper.schematic import schematic_block
 from fleetbench.paper.sheet_texts import sheet_texts
 from fleetbench.paper.words import (
     NOT_RECORDED,
@@ -38,7 +38,6 @@ NOT_FOR_DIVING = "not for diving"
 
 Item = TypeVar("Item")
 _TICK_ROOM = 1.45
-_FLOW_PLACES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ class Fit:
     cylinders: int
     cells: int
     batteries: int
-    flow: int
+    schematic: bool
 
     @property
     def text(self) -> float:
@@ -75,7 +74,7 @@ class Fit:
 def handover_blocks(facts: HandoverFacts, fit: Fit) -> list[Block]:
     """Everything between the page's head and the signatures, from the top down."""
     blocks = [_kind_band(facts, fit), space(3 * fit.scale), *_who_and_what(facts, fit)]
-    blocks += _flow(facts, fit)
+    blocks += _schematic(facts, fit)
     blocks += _cells(facts, fit)
     blocks += _absorbent(facts.fill, facts.kind, fit)
     blocks += _cylinders(facts, fit)
@@ -133,32 +132,12 @@ def _handset(handset: HandsetLine) -> tuple[str, str]:
     return (handset.name, f"{said(handset.serial)}, firmware {said(handset.firmware)}")
 
 
-def _flow(facts: HandoverFacts, fit: Fit) -> list[Block]:
-    """The loop and the gas side as plain lines from left to right; left out where a full page needs the room."""
-    if not facts.flow or len(facts.flow) > fit.flow:
+def _schematic(facts: HandoverFacts, fit: Fit) -> list[Block]:
+    """Loop and gas sides as they flow; left out where a full page needs the room."""
+    if facts.schematic is None or not fit.schematic:
         return []
-    loop = [place for place in facts.flow if not place.oxygen_side]
-    gas = [place for place in facts.flow if place.oxygen_side]
-    lines = [places[n : n + _FLOW_PLACES] for places in (loop, gas) for n in range(0, len(places), _FLOW_PLACES)]
-    head = _head("Breathing loop and gas side", fit, "against limits of life only")
-    return [head, *(_flow_line(line, fit) for line in lines)]
-
-
-def _flow_line(places: Sequence[FlowMark], fit: Fit) -> Block:
-    small, gap = fit.small * 0.94, 9.0
-    high = small * 2.9
-
-    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        step = (wide + gap) / max(len(places), _FLOW_PLACES // 2)
-        for number, place in enumerate(places):
-            left, room = x + number * step, step - gap
-            if number:
-                pen.rule(left - gap, y + high / 2 - 1, gap, 1.0)
-            pen.box(left, y, room, high - 2.5, 0.5)
-            pen.fit(left + 3, y + small * 1.05, place.slot, room - 6, small)
-            pen.mark(left + 3, y + small * 2.2, place.state, small * 0.94, room - 6)
-
-    return Block(high + 1.5, draw)
+    head = _head("Breathing loop and gas side", fit, "the worst of life, last test and calibration as recorded")
+    return [head, schematic_block(facts.schematic, fit.wide, fit.small * 0.86, beside=False)]
 
 
 def _cells(facts: HandoverFacts, fit: Fit) -> list[Block]:
@@ -411,7 +390,8 @@ def _remark(remark: Remark, facts: HandoverFacts, fit: Fit) -> list[Block]:
 
 def _still_to_do(facts: HandoverFacts, fit: Fit) -> list[Block]:
     texts = sheet_texts().still_to_do
-    lines = texts.get(facts.kind, texts["kit"])
+    also = () if facts.kind == NOT_FOR_DIVING else facts.also_do
+    lines = (*texts.get(facts.kind, texts["kit"]), *also)
     title = "What this hand-over means" if facts.kind == NOT_FOR_DIVING else "The diver still does"
     room = fit.wide / 2 - 8 - _TICK_ROOM * fit.text
     # One size for all of them: a line set smaller than its neighbours looks less important.

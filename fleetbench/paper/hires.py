@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -17,7 +18,7 @@ Progress = Callable[[int, int], bool | None]
 
 
 # How much of each list is printed before the rest is named by its record, most generous first.
-_MOST: tuple[dict[str, int], ...] = (
+_MOST: tuple[dict[str, Any], ...] = (
     {
         "tests": 24,
         "accessories": 36,
@@ -26,7 +27,7 @@ _MOST: tuple[dict[str, int], ...] = (
         "cylinders": 10,
         "cells": 8,
         "batteries": 12,
-        "flow": 32,
+        "schematic": True,
     },
     {
         "tests": 16,
@@ -36,7 +37,7 @@ _MOST: tuple[dict[str, int], ...] = (
         "cylinders": 8,
         "cells": 6,
         "batteries": 9,
-        "flow": 24,
+        "schematic": True,
     },
     {
         "tests": 12,
@@ -46,7 +47,7 @@ _MOST: tuple[dict[str, int], ...] = (
         "cylinders": 6,
         "cells": 5,
         "batteries": 6,
-        "flow": 0,
+        "schematic": True,
     },
     {
         "tests": 8,
@@ -56,7 +57,7 @@ _MOST: tuple[dict[str, int], ...] = (
         "cylinders": 4,
         "cells": 5,
         "batteries": 3,
-        "flow": 0,
+        "schematic": False,
     },
 )
 _LARGEST, _SMALLEST = 1.12, 0.72

@@ -6,6 +6,8 @@ Moments are wall-clock times of the site. Dates are calendar dates, or text wher
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fleetbench.workshop.schematic import Schematic
+
 MarkedDay = date | str
 
 
@@ -176,7 +178,8 @@ class PartMove:
 class TicketFacts:
     """A service ticket from opening to sign-off. number: as people say it, for instance 'KB-2026-0042'.
 
-    signed_in: the journal entry that holds the signature, with its hash, in words.
+    signed_in: the journal entry that holds the signature, with its hash, in words. schematic: loop and gas sides of
+    the unit with their states at the moment of printing.
     """
 
     letterhead: Letterhead
@@ -204,6 +207,7 @@ class TicketFacts:
     disinfections: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     signed_in: str | None = None
+    schematic: Schematic | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,17 +284,11 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
-class FlowMark:
-    """One slot on the unit's flow line, with the state of what sits in it in a word."""
-
-    slot: str
-    state: str
-    oxygen_side: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class HandoverFacts:
-    """One renter's page. kind: 'assembled', 'kit' or 'not for diving'; flow: slots from left to right."""
+    """One renter's page. kind: 'assembled', 'kit' or 'not for diving'.
+
+    schematic: loop and gas sides with their states; also_do: what the diver does besides the usual, in sentences.
+    """
 
     letterhead: Letterhead
     record: str
@@ -318,7 +316,8 @@ class HandoverFacts:
     booking: str | None = None
     harness: str | None = None
     handed_over_by: str | None = None
-    flow: tuple[FlowMark, ...] = ()
+    schematic: Schematic | None = None
+    also_do: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

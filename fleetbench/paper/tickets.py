@@ -17,6 +17,7 @@ from fleetbench.paper.page_facts import (
 )
 from fleetbench.paper.pen import Align, Pen
 from fleetbench.paper.saving import Target
+from fleetbench.paper.schematic import schematic_block
 from fleetbench.paper.sheet_texts import sheet_texts
 from fleetbench.paper.words import NOT_RECORDED, by_whom, moment, plain_number, said
 
@@ -83,6 +84,7 @@ def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
     blocks += _tests(facts.tests, wide)
     blocks += _moves("Parts out", _OUT_COLUMNS, facts.parts_out, "No part came out.", wide)
     blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
+    blocks += _schematic(facts, wide)
     blocks += _tasks(facts.tasks, wide)
     blocks += _sentences("Openings", facts.openings, wide)
     blocks += _sentences("Disinfection", facts.disinfections, wide)
@@ -186,6 +188,17 @@ def _moves(title: str, columns: Sequence[Column], moves: Sequence[PartMove], non
         for move in moves
     ]
     return [section(title), *table(columns, rows, wide, _SMALL)]
+
+
+def _schematic(facts: TicketFacts, wide: float) -> list[Block]:
+    """Loop and gas sides as recorded at the moment of printing, parts changed under this ticket framed heavily."""
+    if facts.schematic is None:
+        return []
+    changed = {move.slot.split(" of ")[0] for move in (*facts.parts_out, *facts.parts_in)}
+    touched = frozenset(each.slot_id for each in facts.schematic.stations() if each.slot in changed)
+    beside = f"as recorded {facts.letterhead.printed_at}; heavy frame: changed under this ticket"
+    drawing = schematic_block(facts.schematic, wide, 6.2, touched=touched)
+    return [section("Breathing loop and gas side", beside), drawing]
 
 
 def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime
 
 from fleetbench.paper import page_facts as facts
+from fleetbench.workshop.schematic import Feed, Gas, Schematic, Station
 
 LETTERHEAD = facts.Letterhead(
     centre="Kelpbank Diving Station",
@@ -113,27 +114,30 @@ def cylinder(
     return replace(line, **changes)  # type: ignore[arg-type]
 
 
-_LOOP = (
-    ("mouthpiece valve", "good"),
-    ("inhale one-way valve", "good"),
-    ("exhale one-way valve", "good"),
-    ("exhale counterlung", "good"),
-    ("canister", "good"),
-    ("head", "good"),
-    ("inhale counterlung", "due soon"),
-)
-_GAS_SIDE = (
-    ("oxygen cylinder", "good"),
-    ("oxygen first stage", "good"),
-    ("solenoid", "unknown"),
-    ("addition valve", "good"),
-)
+def schematic() -> Schematic:
+    """The loop and gas sides of an ordinary unit."""
+    cells = tuple(_station(40 + n, f"cell {n}", "cell", state) for n, state in ((1, "pass"), (2, "watch"), (3, "pass")))
+    loop = (
+        _station(1, "mouthpiece", "mouthpiece", "good"),
+        _station(2, "mouthpiece valve", "mouthpiece valve", "fresh"),
+        _station(3, "exhale one-way valve", "one-way valve", "good"),
+        _station(4, "exhale counterlung", "counterlung", "good"),
+        _station(5, "canister", "canister", "no limit"),
+        replace(_station(6, "head", "head", "good"), inside=cells),
+        _station(7, "inhale counterlung", "counterlung", "due soon"),
+        _station(8, "inhale one-way valve", "one-way valve", "failed"),
+    )
+    oxygen = tuple(_station(20 + n, name, name, state) for n, (name, state) in enumerate(
+        (("oxygen cylinder", "good"), ("oxygen first stage", "good"), ("solenoid", "unknown"))))  # fmt: skip
+    diluent = tuple(
+        _station(30 + n, name, name, "good") for n, name in enumerate(("diluent cylinder", "addition valve"))
+    )
+    feeds = (Feed(Gas.OXYGEN, oxygen, 5), Feed(Gas.DILUENT, diluent, 3))
+    return Schematic("KB-07", loop, feeds, (_station(50, "wing", "wing", "good"),))
 
 
-def flow() -> tuple[facts.FlowMark, ...]:
-    """The flow line of an ordinary unit."""
-    loop = (facts.FlowMark(slot, state) for slot, state in _LOOP)
-    return (*loop, *(facts.FlowMark(slot, state, True) for slot, state in _GAS_SIDE))
+def _station(key: int, slot: str, kind: str, state: str) -> Station:
+    return Station(key, slot, kind, key, f"S-{key}", state, "")
 
 
 def handover(**changes: object) -> facts.HandoverFacts:
@@ -201,7 +205,7 @@ def handover(**changes: object) -> facts.HandoverFacts:
             facts.Remark("Addition valve sticks once when dry: move it twice at assembly.", "ticket KB-2026-0042"),
             facts.Remark("Cell 2 is on watch: plan its replacement; accepted by the manager through 2026-05-12."),
         ),
-        flow=flow(),
+        schematic=schematic(),
         harness="L",
         handed_over_by=_TECHNICIAN,
     )
@@ -374,6 +378,7 @@ def ticket(**changes: object) -> facts.TicketFacts:
             move("left drain seal", "drain seal", None, "S-2602", at, _TECHNICIAN),
         ),
         disinfections=("2026-05-05 18:00: bath B 1 %, contact 15 min, rinsed, dry 2026-05-06 09:00",),
+        schematic=schematic(),
     )
     return replace(page, **changes)  # type: ignore[arg-type]
 

@@ -116,11 +116,24 @@ def test_not_for_diving_is_in_large_white_on_black() -> None:
     assert dark_rows.sum() >= 12
 
 
-def test_the_flow_line_names_each_slot_with_its_state() -> None:
+def test_the_schematic_names_each_slot_with_its_state() -> None:
     text = text_of()
-    for words in ("exhale one-way valve good", "inhale counterlung due soon", "solenoid unknown"):
+    for words in (
+        "exhale one-way valve good",
+        "inhale counterlung due soon",
+        "solenoid unknown",
+        "failed",
+        "cell 2: watch",
+    ):
         assert words in text
-    assert "Breathing loop" not in text_of(flow=())
+    assert "back to the mouthpiece" in text
+    assert "Breathing loop" not in text_of(schematic=None)
+
+
+def test_a_routine_opening_adds_a_line_to_what_the_diver_still_does() -> None:
+    line = "canister out on 2026-05-07: test the one-way valves and the loop again before the dive"
+    assert line in text_of(also_do=(line,))
+    assert line not in text_of(kind="not for diving", also_do=(line,))
 
 
 def test_a_sheet_for_a_dive_does_not_say_not_for_diving() -> None:
