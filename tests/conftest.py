@@ -20,6 +20,8 @@ from fleetbench.records.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.shop import Shop
 
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
+
 TEMPLATE = "fleetbench_template"
 NUMBERS = count(1)
 SAMPLE_NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)

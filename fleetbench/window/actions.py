@@ -34,7 +34,7 @@ class ActionSpec:
     help: str
 
 
-MENUS = ("File", "Go to", "List", "Help")
+MENUS = ("File", "Go to", "Bench", "List", "Help")
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -53,6 +53,11 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Needs.WAY_BACK, "Return to the page before"),
     ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Needs.RECORDS, "Load the page again"),
+    ActionSpec(
+        "calibrate", "Bench", "Calibrate…", ("Ctrl+K",), "calibrate", Needs.RECORDS,
+        "Calibrate the cells of the unit that is shown, or of one that you name",
+    ),
+    ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Needs.RECORDS, "Open a service ticket"),
     ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Needs.LIST, "Show only rows that hold the words"),
     ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Needs.LIST, "Choose the columns"),
     ActionSpec(

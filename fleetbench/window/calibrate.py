@@ -11,6 +11,7 @@ from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
+from fleetbench.settings import data_folder
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.banner import Banner
 from fleetbench.window.bench_person import BenchPerson
@@ -21,6 +22,7 @@ from fleetbench.window.calibrate_session import SessionForm
 from fleetbench.window.calibrate_sheet import WAITING, CalibrationSheet
 from fleetbench.window.calibrate_words import unit_words
 from fleetbench.window.page import Page
+from fleetbench.window.pages import PageContext
 from fleetbench.window.theme import APART, GRID, Theme
 from fleetbench.workshop.bench_sessions import (
     PRESSURE_MOVES_MBAR,
@@ -126,6 +128,11 @@ class CalibratePage(Page):
         self._previewer.loaded.connect(self._on_previewed)
         self._previewer.refused.connect(self._on_not_previewed)
         self._keeper.refused.connect(self.banner.say_refused)
+
+    def show_key(self, key: str) -> None:
+        """Go on with the unit of that tag, or begin it."""
+        if self.sheet is None or self.sheet.held.tag != key or self.recorded is not None:
+            self.open_tag(key)
 
     def open_tag(self, tag: str) -> None:
         """Load the unit with this tag and begin."""
@@ -471,3 +478,15 @@ class CalibratePage(Page):
             focused.click()
         else:
             super().keyPressEvent(event)
+
+
+def list_page(context: PageContext) -> CalibratePage:
+    """The page that asks which unit to calibrate; half-done work is kept beside the records or the settings."""
+    records = context.shop.database.path
+    beside = records.parent if records is not None else data_folder()
+    return CalibratePage(context.theme, context.background, context.shop, Drafts(beside / "half-done"), context.zone)
+
+
+def record_page(context: PageContext) -> CalibratePage:
+    """The page that calibrates one unit."""
+    return list_page(context)

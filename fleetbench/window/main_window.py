@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QMainWindow, QStackedWidge
 
 from fleetbench.window.actions import ACTIONS, ActionSet, Needs
 from fleetbench.window.background import Background, Fault, Refresher
+from fleetbench.window.bench_pages import AtTheBench, BeginsTicket, WantsTicket
 from fleetbench.window.buttons import quiet_button
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.found_page import Found, FoundPage, find_hits
@@ -18,7 +19,6 @@ from fleetbench.window.page import Page
 from fleetbench.window.pages import PAGES, PageContext, page_named, rail_entry
 from fleetbench.window.place import Place
 from fleetbench.window.rail import Rail
-from fleetbench.window.record_page import RecordPage
 from fleetbench.window.shortcut_page import ShortcutPage
 from fleetbench.window.start_page import StartPage
 from fleetbench.window.theme import APART, CLOSE, GRID, SECTION, Theme
@@ -42,6 +42,7 @@ class MainWindow(QMainWindow):
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
         self._trail: list[Place] = []
+        self._person_id: int | None = None
         self.here = Place("start")
         self._opening = Refresher(background, self)
         self._finding = Refresher(background, self)
@@ -95,6 +96,8 @@ class MainWindow(QMainWindow):
             "filter": self._filter_list,
             "columns": self._choose_columns,
             "copy_table": self._copy_table,
+            "calibrate": self.calibrate,
+            "new_ticket": self.new_ticket,
             "shortcuts": self.show_keys,
         }
 
@@ -144,6 +147,16 @@ class MainWindow(QMainWindow):
         self.find_box.selectAll()
 
     @Slot()
+    def calibrate(self) -> None:
+        """Calibrate the unit that is shown, or ask which."""
+        self.go(Place("calibrate", self.here.key if self.here.page == "units" else None))
+
+    @Slot()
+    def new_ticket(self) -> None:
+        """Open a new ticket, on the unit that is shown if there is one."""
+        self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
+
+    @Slot()
     def show_keys(self) -> None:
         """Show the page of keys."""
         self.go(KEYS_PLACE)
@@ -169,7 +182,7 @@ class MainWindow(QMainWindow):
         self.stack.setCurrentWidget(page)
         if place.key is None:
             page.refresh()
-        elif isinstance(page, RecordPage):
+        else:
             page.show_key(place.key)
         page.focus_first()
         self._allow()
@@ -184,8 +197,23 @@ class MainWindow(QMainWindow):
             made.back_requested.connect(self.go_back)
             made.action_requested.connect(self._on_action_requested)
             self._pages[slot] = made
+            self._share_person(made)
             self.stack.addWidget(made)
         return self._pages[slot]
+
+    def _share_person(self, page: Page) -> None:
+        """Who is at the bench is chosen once and holds on every page."""
+        if isinstance(page, AtTheBench):
+            page.person.chosen.connect(self._on_person)
+            if self._person_id is not None:
+                page.set_person(self._person_id)
+        if isinstance(page, WantsTicket):
+            page.ticket_wanted.connect(self._on_ticket_wanted)
+
+    def _begin_ticket(self, tag: str, reason: str, cause: str | None) -> None:
+        self.go(Place("ticket_work"))
+        if isinstance(self.page, BeginsTicket):
+            self.page.new_ticket(tag, reason, cause)
 
     def _make_page(self, place: Place) -> Page | None:
         if place == KEYS_PLACE:
@@ -214,6 +242,17 @@ class MainWindow(QMainWindow):
         self.actions_at_hand.allow(frozenset(met))
         self.back_button.setEnabled(bool(self._trail))
         self.find_box.setEnabled(self._context is not None)
+
+    @Slot(object)
+    def _on_person(self, person_id: int | None) -> None:
+        self._person_id = person_id
+        for page in self._pages.values():
+            if isinstance(page, AtTheBench) and page.person.person_id != person_id:
+                page.set_person(person_id)
+
+    @Slot(str, str)
+    def _on_ticket_wanted(self, tag: str, reason: str) -> None:
+        self._begin_ticket(tag, reason, "failed test")
 
     @Slot(str)
     def _on_page_requested(self, name: str) -> None:

@@ -67,6 +67,9 @@ class Page(QWidget):
     def refresh(self) -> None:
         """Load again what the page shows."""
 
+    def show_key(self, key: str) -> None:
+        """Show the thing with that key; a page of one thing says how."""
+
     def focus_first(self) -> None:
         """Put the keyboard where work on this page starts."""
         self.setFocus()

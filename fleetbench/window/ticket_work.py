@@ -14,6 +14,7 @@ from fleetbench.window.buttons import text_label
 from fleetbench.window.calibrate_field import ENTER
 from fleetbench.window.fit_dialog import FitDialog
 from fleetbench.window.page import Page
+from fleetbench.window.pages import PageContext
 from fleetbench.window.sign_dialog import SignDialog
 from fleetbench.window.theme import APART, CLOSE, Theme
 from fleetbench.window.ticket_work_cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
@@ -118,6 +119,10 @@ class TicketWorkPage(Page):
         self.new.show()
         self.new.begin(tag, reason, cause)
 
+    def show_key(self, key: str) -> None:
+        """Show the ticket with this number."""
+        self.open_number(key)
+
     def open_number(self, number: str) -> None:
         """Load and show the ticket with this number, as printed."""
         self._number = number
@@ -125,9 +130,11 @@ class TicketWorkPage(Page):
         self.refresh()
 
     def refresh(self) -> None:
-        """Load the ticket again."""
+        """Load the ticket again, or begin a new one where none stands here."""
         number, shop = self._number, self._shop
-        if number is not None:
+        if number is None:
+            self.new_ticket()
+        else:
             self._loader.ask(lambda: ticket_desk(shop, number))
 
     def focus_first(self) -> None:
@@ -297,3 +304,13 @@ class TicketWorkPage(Page):
             focused.click()
             return
         super().keyPressEvent(event)
+
+
+def list_page(context: PageContext) -> TicketWorkPage:
+    """The page that opens a new ticket."""
+    return TicketWorkPage(context.theme, context.background, context.shop, context.zone)
+
+
+def record_page(context: PageContext) -> TicketWorkPage:
+    """The page on which one ticket is worked."""
+    return list_page(context)

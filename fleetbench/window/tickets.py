@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from fleetbench.window.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import Mark, mark_for
@@ -133,6 +133,7 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
             tests_table(page.tests, zone),
             _calibrations(page.calibrations, zone),
         ),
+        onward=(Onward("Work on it", "tickets", Place("ticket_work", page.row.number)),) if not page.sign_off else (),
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment
-from fleetbench.window.detail import Badge, Detail, Fact, Line, Section, Table
+from fleetbench.window.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.marks import HOLD, mark_for
 from fleetbench.window.place import Place
 from fleetbench.window.units import booking_words, lines_section, use_section
@@ -43,6 +43,11 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
         ),
         schematic,
         (Badge(WHERE_ICONS[row.where], row.where.value),),
+        (
+            Onward("Calibrate", "calibrate", Place("calibrate", row.tag)),
+            Onward("Test at the bench", "valves", Place("bench", row.tag)),
+            *(Onward(f"Work on {number}", "tickets", Place("ticket_work", number)) for number in row.open_tickets),
+        ),
     )
 
 
