@@ -12,9 +12,26 @@ from typing import Any
 from fleetbench.records.canisters import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.equipment import TestEquipment
-from fleetbench.records.gas import Cylinder, CylinderFill, GasAnalysis
-from fleetbench.records.hires import Booking, BookingUnit
+from fleetbench.records.gas import (
+    Cylinder,
+    CylinderFill,
+    CylinderReading,
+    GasAnalysis,
+    GasCertificate,
+    GasCertificateLine,
+)
+from fleetbench.records.hires import (
+    Acceptance,
+    Booking,
+    BookingDiver,
+    BookingTerms,
+    BookingUnit,
+    HandBack,
+    HandOver,
+    UnitSwap,
+)
 from fleetbench.records.notices import Notice, NoticeDone, NoticeScope
+from fleetbench.records.oxygen_side import CleanLoss, TicketMaterial
 from fleetbench.records.part_events import KitContent, PartEvent, StockCount
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.people import Person, Qualification
@@ -104,10 +121,11 @@ class _Plan:
 
 
 ANYWHERE: Mapping[str, tuple[float, float]] = {
+    "spares": (0, 20), "accessories": (0, 100), "deposit": (0, 100_000), "deposit_back": (0, 100_000),
     "pressure_mbar": (300, 1100), "temperature_c": (-20, 60), "oxygen_temperature_c": (-20, 60), "humidity": (0, 100),
     "oxygen_shown_percent": (0, 101), "over_pressure_mbar": (-50, 500), "mv": (-2, 200), "po2_shown_bar": (0, 4),
     "pot_bar": (0.15, 4), "seconds": (0, 86_400), "oxygen_percent": (0, 101), "helium_percent": (0, 101),
-    "oxygen_asked": (0, 100), "helium_asked": (0, 100), "start_bar": (0, 350), "end_bar": (0, 350),
+    "oxygen_asked": (0, 100), "helium_asked": (0, 100), "start_bar": (0, 350), "end_bar": (0, 350), "bar": (0, 350),
     "minutes": (0, 1440), "loop_minutes": (0, 20_000),
     "coldest_c": (-3, 45), "deepest_m": (0, 350), "co2_l_min": (0, 6), "dives": (0, 500),
     "seen_at_6m_bar": (0, 2.5), "mass_g": (0, 20_000), "watched_minutes": (0, 1440), "supply_bar": (0, 350),
@@ -177,7 +195,6 @@ _PLANS: dict[str, _Plan] = {
     "stock_counts": _Plan(
         StockCount, "record,part_type,lot,at,person,book,counted,reason", optional_sheet=True
     ),
-    "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by"),
     "absences": _Plan(Absence, "record,unit,place,why,left_at,expected_on,back_at"),
     "holds": _Plan(
         Hold, "record,unit,part,kind,reason,placed_at,placed_by,lifted_at,lifted_by,lift_reason"
@@ -199,11 +216,26 @@ _PLANS: dict[str, _Plan] = {
         "note",
         fields=_NOTED,
     ),
+    "booking_terms": _Plan(
+        BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True
+    ),
+    "booking_divers": _Plan(BookingDiver, "record,booking,person,ordinal", optional_sheet=True),
+    "hand_overs": _Plan(
+        HandOver, "hire_line,at,person,harness,accessories,deposit", (), {"hire_line": "booking_unit_id"},
+        identity=("booking_unit_id",), optional_sheet=True,
+    ),
+    "hand_backs": _Plan(
+        HandBack, "hire_line,at,person,missing,damaged,deposit_back", (), {"hire_line": "booking_unit_id"},
+        identity=("booking_unit_id",), optional_sheet=True,
+    ),
+    "unit_swaps": _Plan(UnitSwap, "record,failed,instead,at,person,reason", optional_sheet=True),
+    "acceptances": _Plan(Acceptance, "record,unit,check_name,until,at,person,reason", optional_sheet=True),
     "tickets": _Plan(
         Ticket,
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
         bounds={"minutes": (0, 100_000)},
     ),
+    "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
     "part_events": _Plan(
         PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
         optional_sheet=True,
@@ -251,10 +283,24 @@ _PLANS: dict[str, _Plan] = {
         identity=("bench_test_id", "ordinal"), optional_sheet=True,
     ),
     "cylinder_fills": _Plan(
-        CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible"
+        CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",
+        optional="machine,temperature_c,supersedes,supersedes_reason",
     ),
     "gas_analyses": _Plan(
-        GasAnalysis, "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver"
+        GasAnalysis, "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver",
+        optional="uncertainty,signed,supersedes,supersedes_reason",
+    ),
+    "cylinder_readings": _Plan(CylinderReading, "record,part,at,bar,temperature_c,person", optional_sheet=True),
+    "gas_certificates": _Plan(
+        GasCertificate, "record,batch,gas,supplier,issued_on,at,person", optional_sheet=True
+    ),
+    "gas_certificate_lines": _Plan(
+        GasCertificateLine, "gas_certificate,what,value", (), identity=("gas_certificate_id", "what"),
+        optional_sheet=True,
+    ),
+    "clean_losses": _Plan(CleanLoss, "record,part,at,why,person,ticket,note", optional_sheet=True),
+    "ticket_materials": _Plan(
+        TicketMaterial, "record,ticket,part,kind,name,lot,oxygen_compatible,at,person", optional_sheet=True
     ),
     "disinfections": _Plan(
         Disinfection, "record,unit,at,agent,strength,contact_minutes,rinsed,dry_at,person,ticket"

@@ -137,6 +137,12 @@ _EVENTS = {
     "bookings": "record=BKG-1;kind=hire;code=H-7;unit_type=TYPE-B;starts_on=2026-05-01;ends_on=2026-05-03;"
     "units_wanted=1;"
     "renter=R1;planned_minutes=90;planned_depth_m=30",
+    "booking_terms": "booking=H-7;spares=1",
+    "booking_divers": "record=BDI-1;booking=H-7;person=R1;ordinal=1",
+    "hand_overs": "hire_line=HLI-1;at=2026-05-01 08:30;person=T1;harness=M;accessories=6;deposit=200",
+    "hand_backs": "",
+    "unit_swaps": "",
+    "acceptances": "record=ACC-1;unit=B-01;check_name=idle;until=2026-06-01;at=2026-05-01 08:20;person=T1;reason=dived",
     "hire_lines": "record=HLI-1;booking=H-7;unit=B-01;diver=R1;hand_over=kit;out_at=2026-05-01 08:00;out_by=T1;"
     "received_at=2026-05-03 18:00;received_by=T1;wet=yes;flooded=no;fault=no;loop_minutes=140;dives=2;note=fine",
     "tickets": "record=TIC-1;year=2026;number=1;unit=B-01;cause=turn-round;reason=After hand-back;critical=yes;"
@@ -187,6 +193,14 @@ _EVENTS = {
     "run_corrections": "record=RCO-1;run=RUN-1;at=2026-05-03 19:00;person=T1;reason=typed twice",
     "bench_readings": "bench_test=BTE-1;ordinal=1;at=2026-05-04 08:27;quantity=pressure;value=-2.5;unit=mbar\n"
     "bench_test=BTE-1;ordinal=2;at=2026-05-04 08:30;quantity=pressure;value=-2.5;unit=mbar",
+    "cylinder_readings": "record=CRE-1;part=PRT-O1;at=2026-05-03 18:15;bar=80;temperature_c=18;person=T1",
+    "gas_certificates": "record=CER-1;batch=B7;gas=oxygen;supplier=North;issued_on=2026-04-01;at=2026-04-02 09:00;"
+    "person=T1",
+    "gas_certificate_lines": "gas_certificate=CER-1;what=oxygen;value=99.7\n"
+    "gas_certificate=CER-1;what=water;value=3",
+    "clean_losses": "record=CLO-1;part=PRT-O1;at=2026-05-03 18:16;why=flooded;person=T1;ticket=TIC-2;note=wet inside",
+    "ticket_materials": "record=TMA-1;ticket=TIC-2;part=PRT-O1;kind=lubricant;name=Grease O;lot=G-7;"
+    "oxygen_compatible=yes;at=2026-05-04 09:15;person=T1",
     "handset_settings": "record=HSE-1;calibration=CAL-2;unit=B-01;reader=handset 1;at=2026-05-04 08:50;"
     "fraction_set=0.997;"
     "pressure_set_mbar=1001;shown_oxygen_bar=1;shown_air_bar=0.21",
