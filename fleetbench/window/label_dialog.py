@@ -4,13 +4,13 @@ from io import BytesIO
 from pathlib import Path
 
 from PySide6.QtCore import QSize, QSizeF, Qt, Slot
-from PySide6.QtGui import QImage, QPageSize, QPainter, QPixmap
+from PySide6.QtGui import QPageSize, QPainter, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.banner import Banner
 from fleetbench.window.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.pdf_picture import picture_of
 from fleetbench.window.theme import APART, BLOCK, CLOSE, Theme
 from fleetbench.workshop.canister_story import fill_label
 from fleetbench.workshop.centre import read_centre
@@ -116,23 +116,3 @@ class LabelDialog(QDialog):
         path, _ = QFileDialog.getSaveFileName(self, "Save the label", "fill-label.pdf", "PDF (*.pdf)")
         if path:
             self.save_to(path)
-
-
-def picture_of(pdf: bytes, size: QSize) -> QImage:
-    """The first page on white, as large as the size allows; Refused where it cannot be drawn."""
-    # PDF drawing is loaded by whoever looks at a page
-    import pypdfium2
-
-    try:
-        document = pypdfium2.PdfDocument(pdf)
-    except pypdfium2.PdfiumError as fault:
-        raise Refused(f"label: it cannot be shown ({fault}); save it as PDF and open that") from fault
-    try:
-        page = document[0]
-        scale = min(size.width() / page.get_width(), size.height() / page.get_height())
-        bitmap = page.render(scale=scale, rev_byteorder=True, prefer_bgrx=True)
-        drawn = QImage(bytes(bitmap.buffer), bitmap.width, bitmap.height, bitmap.stride, QImage.Format.Format_RGBX8888)
-        # The copy owns its pixels, which the bitmap takes with it otherwise.
-        return drawn.copy()
-    finally:
-        document.close()
