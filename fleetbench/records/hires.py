@@ -65,3 +65,82 @@ class HireNote(Base):
     booking_unit_id: Mapped[int] = to("booking_unit")
     at: Mapped[datetime]
     text: Mapped[str]
+
+
+class BookingTerms(Base):
+    """What a booking asks besides its days: spare units, and since when it stands on the waiting line, if it does."""
+
+    __tablename__ = "booking_terms"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_id: Mapped[int] = to("booking", unique=True)
+    spares: Mapped[int] = mapped_column(default=0)
+    waiting_since: Mapped[datetime | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class BookingDiver(Base):
+    """Somebody who dives on a booking, in the order in which units are given to them."""
+
+    __tablename__ = "booking_diver"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_id: Mapped[int] = to("booking")
+    person_id: Mapped[int] = to("person")
+    ordinal: Mapped[int]
+
+
+class HandOver(Base):
+    """What went along when a unit left on a booking; None is not noted."""
+
+    __tablename__ = "hand_over"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit", unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    harness: Mapped[str | None] = mapped_column(String(20))
+    accessories: Mapped[int | None]
+    deposit: Mapped[float | None]
+
+
+class HandBack(Base):
+    """The details of a return, noted after it was received; remarks stand apart, since they may speak of a renter."""
+
+    __tablename__ = "hand_back"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit", unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    missing: Mapped[str | None] = mapped_column(String(300))
+    damaged: Mapped[bool | None]
+    deposit_back: Mapped[float | None]
+
+
+class UnitSwap(Base):
+    """One unit taken in and another given out in its place in the middle of a booking."""
+
+    __tablename__ = "unit_swap"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    failed_id: Mapped[int] = to("booking_unit", unique=True)
+    instead_id: Mapped[int] = to("booking_unit", unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    reason: Mapped[str] = mapped_column(String(300))
+
+
+class Acceptance(Base):
+    """A manager's acceptance of one check's advice on one unit, through its last day inclusive."""
+
+    __tablename__ = "acceptance"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_id: Mapped[int] = to("unit")
+    check_name: Mapped[str] = mapped_column(String(60))
+    until: Mapped[date]
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    reason: Mapped[str] = mapped_column(String(300))
