@@ -142,7 +142,7 @@ class Fuzz:
 
     def __init__(self, folder: Path) -> None:
         self.folder = write_folder(folder / "sheets", small_rows())
-        self.sound = {name: (self.folder / f"{name}.csv").read_bytes() for name in SHEETS}
+        self.sound = {path.stem: path.read_bytes() for path in sorted(self.folder.glob("*.csv"))}
         self.database = open_database(folder / "fuzz.db")
         self.shop = Shop(self.database, lambda: datetime(2026, 5, 4, 9, tzinfo=UTC))
 
@@ -180,7 +180,7 @@ def run(times: int, seed: int, folder: Path) -> list[str]:
     fuzz = Fuzz(folder)
     try:
         found = [
-            fuzz.once(sheet, random.Random(f"{seed} {sheet} {turn}")) for sheet in SHEETS for turn in range(times)
+            fuzz.once(sheet, random.Random(f"{seed} {sheet} {turn}")) for sheet in fuzz.sound for turn in range(times)
         ]
         sound = import_folder(fuzz.shop, fuzz.folder)
     finally:

@@ -324,7 +324,7 @@ class Plan:
         recorded = plan.known[key]
         same = True
         for column in plan.spec.columns:
-            if column.field is None or (column.optional and row.get(column.field) is None):
+            if column.field is None or column.name in self.sheets.sheets[plan.spec.name].absent:
                 continue
             fields = [column.field, *([column.precision_field] if column.precision_field else [])]
             if any(not _same(recorded[name], row.get(name)) for name in fields):

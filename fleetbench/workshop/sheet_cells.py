@@ -20,6 +20,7 @@ FORMULA = re.compile(r"'*[=+\-@\t\r]")
 """Text that a spreadsheet would take for a formula, with the signs before it that already keep it from that."""
 
 GUARDED = re.compile(r"'+[=+\-@\t\r]")
+LARGEST_WHOLE = 2_000_000_000
 FIRST_YEAR, LAST_YEAR = 1980, 2199
 
 
@@ -84,7 +85,10 @@ def _read_word(column: SheetColumn, said: str, _site: Site) -> str:
 def _read_whole(_column: SheetColumn, said: str, _site: Site) -> int:
     if not WHOLE.fullmatch(said):
         raise ValueError(f"{_short(said)} is not a whole number; write digits only")
-    return int(said.split(".", maxsplit=1)[0])
+    value = int(said.split(".", maxsplit=1)[0])
+    if abs(value) > LARGEST_WHOLE:
+        raise ValueError(f"{said} is out of reason; check it")
+    return value
 
 
 def _read_figure(_column: SheetColumn, said: str, _site: Site) -> float:

@@ -53,11 +53,12 @@ BAD = _Bad()
 
 @dataclass(slots=True)
 class Sheet:
-    """One sheet: values by column, and which row of the spreadsheet each stands in."""
+    """One sheet: values by column, which row of the spreadsheet each stands in, and which columns it leaves out."""
 
     spec: SheetSpec
     rows: list[int] = field(default_factory=list)
     values: dict[str, list[Any]] = field(default_factory=dict)
+    absent: frozenset[str] = frozenset()
 
     def cells(self, place: int) -> dict[str, Any]:
         """One row as column and value."""
@@ -240,7 +241,8 @@ def _typed(spec: SheetSpec, frame: "DataFrame | None", site: Site, faults: Fault
     plain = Site(site.zone)
     for column in spec.columns:
         if column.name not in body.columns:
-            sheet.values[column.name] = [None] * len(body)
+            sheet.values[column.name] = [column.default] * len(body)
+            sheet.absent |= {column.name}
             continue
         where = plain if column.name == "stated_day" else site
         sheet.values[column.name] = _typed_column(spec.name, column, body[column.name], sheet.rows, where, faults)

@@ -206,4 +206,4 @@ _EVENTS = {
     "pressure_set_mbar=1001;shown_oxygen_bar=1;shown_air_bar=0.21",
 }  # fmt: skip
 
-_SHEETS = {name: ({**_TYPES, **_THINGS, **_EVENTS})[name] for name in SHEETS}
+_SHEETS = {name: ({**_TYPES, **_THINGS, **_EVENTS}).get(name, "") for name in SHEETS}
