@@ -74,7 +74,7 @@ def canonical_text(content: Any) -> str:
     return json.dumps(canonical(content), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
-def entry_hash(  # noqa: PLR0917 - the fields of an entry in their order
+def entry_hash(
     number: int, at: datetime, person_id: int | None, act: str, subject: str, content: str, previous: str
 ) -> str:
     """SHA-256 over the previous hash and every field of the entry, as 64 hex digits."""
