@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import shiboken6
 from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QApplication
 
@@ -54,4 +55,6 @@ def nothing_left_behind(qapp: QApplication, request: pytest.FixtureRequest) -> I
 
 def _running_timers() -> list[QObject]:
     gc.collect()
-    return [thing for thing in gc.get_objects() if isinstance(thing, QTimer) and thing.isActive()]
+    timers = (thing for thing in gc.get_objects() if isinstance(thing, QTimer))
+    # Python may still hold a timer that Qt has deleted with its page.
+    return [timer for timer in timers if shiboken6.isValid(timer) and timer.isActive()]
