@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, literal, null, select
 from sqlalchemy.orm import Session, aliased
 
-from fleetbench.records.cells import CalibrationOutcome
+from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.errors import NotFound
 from fleetbench.records.part_events import PartEvent, PartProof, StockCount
 from fleetbench.records.parts import Fitting, Part, PartType
@@ -170,3 +170,72 @@ def read_stock_counts(connection: Connection) -> tuple[StockCountRecord, ...]:
         StockCount.counted, StockCount.reason,
     ).order_by(StockCount.at.desc(), StockCount.id.desc())  # fmt: skip
     return records_of(connection, query, StockCountRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class ProofRecord:
+    """A reading of a part that can prove a fault. kind: `calibration` or the bench test's word."""
+
+    outcome_id: int | None
+    test_id: int | None
+    kind: str
+    at: datetime
+    result: str
+    words: str
+    person_id: int | None
+
+
+def read_part_readings(connection: Connection, part_id: int) -> tuple[ProofRecord, ...]:
+    """Calibrations and bench tests of a part that nothing supersedes, newest first; two statements."""
+    replaced = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    calibrations = (
+        select(
+            CalibrationOutcome.id, null(), literal("calibration"), Calibration.at, CalibrationOutcome.verdict,
+            CalibrationOutcome.finding, Calibration.person_id,
+        )
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .where(CalibrationOutcome.part_id == part_id, Calibration.id.not_in(replaced))
+    )  # fmt: skip
+    later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    tests = select(
+        null(), BenchTest.id, BenchTest.kind, BenchTest.at, BenchTest.result, func.coalesce(BenchTest.note, ""),
+        BenchTest.person_id,
+    ).where(BenchTest.part_id == part_id, BenchTest.id.not_in(later))  # fmt: skip
+    found = [*records_of(connection, calibrations, ProofRecord), *records_of(connection, tests, ProofRecord)]
+    return tuple(sorted(found, key=lambda each: each.at, reverse=True))
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceRecord:
+    """A place."""
+
+    place_id: int
+    name: str
+    kind: str
+
+
+def read_places(connection: Connection) -> tuple[PlaceRecord, ...]:
+    """Every place by name; one statement."""
+    return records_of(connection, select(Place.id, Place.name, Place.kind).order_by(Place.name), PlaceRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class LyingRecord:
+    """Where a part lies that sits in no slot, whose it is, and where it came from."""
+
+    part_id: int
+    place: str | None
+    owner: str
+    supplier: str | None
+    price: float | None
+
+
+def read_lying(connection: Connection) -> dict[int, LyingRecord]:
+    """Place and owner of every part in stock, set aside or sent back; one statement."""
+    query = (
+        select(Part.id, Place.name, Owner.name, Part.supplier, Part.price)
+        .join(Owner, Owner.id == Part.owner_id)
+        .outerjoin(Place, Place.id == Part.place_id)
+        .where(Part.state.in_(("stock", "quarantine", "sent back")))
+    )
+    return {record.part_id: record for record in records_of(connection, query, LyingRecord)}

@@ -1,30 +1,35 @@
 """Due: what must be replaced or done, with its last good day and the limit that governs."""
 
 from collections import Counter
-from collections.abc import Sequence
-from functools import partial
+from collections.abc import Callable, Sequence
 
 from fleetbench.window.detail import Detail, Fact, Section
+from fleetbench.window.due_page import DuePage
 from fleetbench.window.empty_state import nothing_recorded
-from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.list_page import Choice, ListSpec
 from fleetbench.window.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
 from fleetbench.window.words import NONE, counted, day, days_left, last_day, said, spaced
-from fleetbench.workshop import due
 from fleetbench.workshop.due import DueItem, DueState
 
 EMPTY = nothing_recorded("Nothing is due", "due")
+SIBLINGS = (("Due", Place("due")), ("To fetch", Place("fetch")), ("Notices", Place("notices")))
 
 
-def list_page(context: PageContext) -> ListPage[DueItem]:
+def list_page(context: PageContext) -> DuePage:
     """The list of due items; what is not known and what is past come first."""
-    spec = ListSpec(
+    return DuePage(context, make_spec)
+
+
+def make_spec(group: Column[DueItem], load: Callable[[], Sequence[DueItem]]) -> ListSpec[DueItem]:
+    """What the list shows, with a column for the group in force."""
+    return ListSpec(
         "Due",
-        COLUMNS,
+        (group, *COLUMNS),
         key=key_of,
-        load=partial(due.list_due, context.shop),
+        load=load,
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
@@ -33,12 +38,11 @@ def list_page(context: PageContext) -> ListPage[DueItem]:
             Choice("not known", lambda row: row.state is DueState.UNKNOWN, UNKNOWN),
             Choice("past", lambda row: row.state is DueState.PAST, STOP),
             Choice("due soon", lambda row: row.state is DueState.DUE_SOON, DUE_SOON),
-            Choice("within 60 days", lambda row: row.days_left is None or row.days_left <= 60),
             Choice("hits a booking", lambda row: row.hits is not None),
         ),
         sort_column="days",
+        siblings=SIBLINGS,
     )
-    return ListPage(context.theme, context.background, spec)
 
 
 def key_of(row: DueItem) -> str:

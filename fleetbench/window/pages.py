@@ -69,6 +69,10 @@ PAGES: tuple[PageSpec, ...] = (
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("bring_in", "Bring in sheets", "fleetbench.window.bring_in", ""),
     PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),
+    PageSpec("shelf", "Shelf", "fleetbench.window.shelf", "", rail="stock"),
+    PageSpec("orders", "Orders", "fleetbench.window.orders", "", rail="stock"),
+    PageSpec("fetch", "To fetch", "fleetbench.window.fetch", "", rail="due"),
+    PageSpec("notices", "Notices", "fleetbench.window.notices", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.cylinders", "", rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.absorbent", "", rail="stock"),
 )

@@ -4,27 +4,72 @@ from collections.abc import Sequence
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.background import Refresher
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.life_line import LifeLine
 from fleetbench.window.marks import HOLD, Mark, mark_for
 from fleetbench.window.pages import PageContext
+from fleetbench.window.part_desk import PartDesk
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.words import NONE, day, figure, moment, said, spaced
 from fleetbench.workshop import parts
+from fleetbench.workshop.part_story import PartStory, part_story
 from fleetbench.workshop.parts import FittingLine, LimitLine, PartPage
 
 
-def record_page(context: PageContext) -> RecordPage:
+def record_page(context: PageContext) -> "PartRecord":
     """The page of one part."""
-
-    def load(key: str) -> Detail:
-        return part_detail(parts.part_page(context.shop, int(key)), context.zone, context.shop.today())
-
-    return RecordPage(context.theme, context.background, load)
+    return PartRecord(context)
 
 
-def part_detail(page: PartPage, zone: ZoneInfo, today: date) -> Detail:
-    """Everything on one part's page."""
+class PartRecord(RecordPage):
+    """The page of one part: its acts and its line of time stand above what is known of it."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        self._shop, self._zone = context.shop, context.zone
+        super().__init__(context.theme, context.background, self._load_part, parent)
+        self.desk = PartDesk(context.theme, context.background, context.shop, receives=False, parent=self)
+        self.line = LifeLine(context.theme, context.zone, self)
+        self._stories = Refresher(context.background, self)
+        self.content.insertWidget(2, self.desk)
+        self.content.insertWidget(4, self.line)
+        self._stories.loaded.connect(self.show_story)
+        self._stories.refused.connect(self.banner.say_refused)
+        self.desk.changed.connect(self._on_changed)
+        self.desk.refused.connect(self.banner.say_refused)
+        self.desk.left.connect(self.focus_first)
+
+    def refresh(self) -> None:
+        """Load the part and its life again."""
+        super().refresh()
+        if self.key is not None:
+            shop, part_id = self._shop, int(self.key)
+            self._stories.ask(lambda: part_story(shop, part_id))
+
+    @Slot(object)
+    def show_story(self, story: PartStory) -> None:
+        """Draw its life and offer what its state allows."""
+        self.line.show_story(story)
+        self.desk.choose([(story.part_id, story.part)], story.can)
+        self.desk.ask_people()
+
+    def _load_part(self, key: str) -> Detail:
+        shop = self._shop
+        story = part_story(shop, int(key))
+        return part_detail(parts.part_page(shop, int(key)), self._zone, shop.today(), story)
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.refresh()
+        self.banner.say_note(words)
+
+
+def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | None = None) -> Detail:
+    """Everything on one part's page; story: what happened to it, newest first."""
     return Detail(
         page.part,
         f"{page.part_type}, {spaced(page.kind)}",
@@ -52,7 +97,30 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date) -> Detail:
                 "No periodic test or service is recorded.",
                 mark_column=2,
             ),
+            *((story_table(story, zone),) if story is not None else ()),
         ),
+    )
+
+
+def story_table(story: PartStory, zone: ZoneInfo) -> Table:
+    """The whole life in words, newest first."""
+    return Table(
+        "Its whole life",
+        ("When", "What", "Result", "By"),
+        tuple(
+            Line(
+                (
+                    day(line.at.astimezone(zone).date()) if line.marked else moment(line.at, zone),
+                    line.words,
+                    said(line.result, NONE),
+                    said(line.person, NONE),
+                ),
+                mark_for(line.result) if line.result else None,
+            )
+            for line in story.lines
+        ),
+        "Nothing is recorded of it.",
+        mark_column=2,
     )
 
 

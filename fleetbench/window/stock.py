@@ -15,7 +15,13 @@ from fleetbench.workshop import stock
 from fleetbench.workshop.stock import StockRow
 
 EMPTY = nothing_recorded("No part types are recorded yet", "stock")
-SIBLINGS = (("Stock", Place("stock")), ("Cylinders", Place("cylinders")), ("Absorbent", Place("absorbent")))
+SIBLINGS = (
+    ("Stock", Place("stock")),
+    ("Shelf", Place("shelf")),
+    ("Orders", Place("orders")),
+    ("Cylinders", Place("cylinders")),
+    ("Absorbent", Place("absorbent")),
+)
 
 
 def list_page(context: PageContext) -> ListPage[StockRow]:

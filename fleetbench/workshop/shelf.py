@@ -9,13 +9,16 @@ from sqlalchemy import Connection
 from fleetbench.calc.life import governing
 from fleetbench.calc.notices import Marks, Scope, covers_part
 from fleetbench.records.demand_reads import read_shelf_places
-from fleetbench.records.read_lives import LifeRecords
-from fleetbench.records.read_notices import read_notice_scopes
-from fleetbench.records.read_parts import PartRecord, PartTypeRecord, read_parts
+from fleetbench.records.part_reads import PlaceRecord, read_lying, read_places
+from fleetbench.records.read_lives import LifeRecords, read_life_records
+from fleetbench.records.read_notices import NoticeScopeRecord, read_notice_scopes
+from fleetbench.records.read_parts import PartRecord, PartTypeRecord, read_part_types, read_parts
 from fleetbench.records.read_stock import read_once_fitted
 from fleetbench.records.read_units import read_holds
-from fleetbench.workshop.centre import Day
+from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.life_book import book_of
+from fleetbench.workshop.parts import marked_words, why_words
+from fleetbench.workshop.shop import Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,3 +70,90 @@ def _first_to_take(piece: ShelfPiece) -> tuple[date, date, date, int]:
 def _stopped(part: PartRecord, kind: PartTypeRecord, stops: list[Scope]) -> bool:
     marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name))
     return any(covers_part(scope, marks) for scope in stops)
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfRow:
+    """A part that sits in no slot. why_not: why it may not be fitted today, a sentence each; empty where it may."""
+
+    part_id: int
+    part: str
+    part_type: str
+    code: str
+    kind: str
+    serial: str | None
+    lot: str | None
+    state: str
+    place: str | None
+    owner: str
+    made: str | None
+    opened: str | None
+    received_on: date | None
+    last_good_day: date | None
+    days_left: int | None
+    why: str
+    why_not: tuple[str, ...]
+    supplier: str | None
+    price: float | None
+
+    @property
+    def usable(self) -> bool:
+        """Whether it may be fitted today, as far as the records go."""
+        return not self.why_not
+
+
+def list_shelf(shop: Shop) -> tuple[ShelfRow, ...]:
+    """Every part in stock, set aside or sent back, by type, those that end first at the head; fixed statements."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        types, lives = read_part_types(connection), read_life_records(connection)
+        parts = read_parts(connection, states=("stock", "quarantine", "sent back"))
+        once, lying = read_once_fitted(connection), read_lying(connection)
+        holds = [hold for hold in read_holds(connection) if hold.part_id is not None]
+        stops = [s for s in read_notice_scopes(connection) if s.weight == "stop"]
+    book = book_of(lives, day)
+    reasons: dict[int, list[str]] = defaultdict(list)
+    for hold in holds:
+        reasons[hold.part_id or 0].append(f"on hold: {hold.reason}")
+    rows = []
+    for part in parts:
+        kind, lies = types[part.part_type_id], lying[part.part_id]
+        life = governing(book.last_good_days(part, ever_fitted=part.part_id in once))
+        against = list(reasons[part.part_id])
+        if part.state != "stock":
+            against.insert(0, "set aside" if part.state == "quarantine" else part.state)
+        against += [f"notice {s.number}: {s.action}" for s in stops if _stopped(part, kind, [_scope(s)])]
+        left = (life.day - day.today).days if life.day is not None else None
+        if life.day is not None and left is not None and left < 0:
+            against.append(f"past its last good day {life.day}")
+        against += [each.why for each in life.unknown]
+        rows.append(
+            ShelfRow(
+                part.part_id, part.label, kind.name, kind.code, kind.kind, part.serial, part.lot, part.state,
+                lies.place, lies.owner, marked_words(part.made_on, part.made_precision),
+                marked_words(part.opened_on, part.opened_precision), part.received_on, life.day, left,
+                why_words(life) or "no limit of life is recorded for its type", tuple(dict.fromkeys(against)),
+                lies.supplier, lies.price,
+            )
+        )  # fmt: skip
+    return tuple(sorted(rows, key=lambda row: (row.part_type, row.last_good_day or date.max, row.part)))
+
+
+def _scope(record: NoticeScopeRecord) -> Scope:
+    return Scope(record.covers, record.first, record.last)
+
+
+@dataclass(frozen=True, slots=True)
+class ReceivingChoices:
+    """What a delivery may be of, and where it may be put."""
+
+    types: tuple[PartTypeRecord, ...]
+    places: tuple[PlaceRecord, ...]
+
+
+def receiving_choices(shop: Shop) -> ReceivingChoices:
+    """Part types counted in pieces by name, and places by name."""
+    with shop.database.reading() as connection:
+        types = [each for each in read_part_types(connection).values() if each.stocked_in == "piece"]
+        places = read_places(connection)
+    return ReceivingChoices(tuple(sorted(types, key=lambda each: each.name)), places)
