@@ -1,0 +1,368 @@
+"""One measured test: set-up, equipment, readings that stamp their time, a plot and an answer that grow with them."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QHideEvent, QKeyEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
+
+from fleetbench.calc.measured import Measured
+from fleetbench.records.errors import Refused
+from fleetbench.window.bench_plot import BenchPlot, PlotFacts
+from fleetbench.window.bench_words import (
+    READING_WORDS,
+    offer_words,
+    reading_cells,
+    time_left_words,
+    tool_words,
+    value_words,
+)
+from fleetbench.window.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.calibrate_card import DecimalField, StepCard, with_unit
+from fleetbench.window.calibrate_field import ENTER
+from fleetbench.window.calibrate_grid import RowEnd, RowWords
+from fleetbench.window.calibrate_question import AnswerKey, Question
+from fleetbench.window.detail import Line, Table
+from fleetbench.window.lines_view import LinesView
+from fleetbench.window.marks import REPEAT, mark_for
+from fleetbench.window.theme import BLOCK, GRID, Theme
+from fleetbench.workshop.bench_measured import OVER_TIME, SetUp, Stamped
+from fleetbench.workshop.bench_offers import Method, TestOffer
+from fleetbench.workshop.bench_plan import BenchPlan
+from fleetbench.workshop.bench_tests import RecordedTest
+from fleetbench.workshop.shop import Shop
+
+HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
+WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
+
+_ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
+    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
+    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
+    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
+    Method.OPENING: (),
+    Method.LOCK_UP: (("supply_bar", "Supply pressure", "bar"),),
+    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", "bar"),
+                      ("temperature_c", "Gas temperature", "°C")),
+    Method.PULSES: (("counted", "Pulses counted", ""),),
+}  # fmt: skip
+"""What is entered once for each test: field of the set-up, label, unit."""
+
+
+class MeasureCard(StepCard):
+    """Takes one measured test from its set-up to the record.
+
+    Signals:
+        changed: readings or set-up changed; the answer is to be worked out anew.
+        record_requested: hand in what was measured.
+        correct_requested: put right what was just recorded.
+        tool_chosen: kind and key of equipment, for the tests that follow in this session.
+        refused: one line that names the field and the remedy.
+    """
+
+    changed = Signal()
+    record_requested = Signal()
+    correct_requested = Signal()
+    tool_chosen = Signal(str, object)
+    refused = Signal(str)
+
+    def __init__(
+        self, theme: Theme, shop: Shop, plan: BenchPlan, offer: TestOffer, zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, offer_words(offer), parent)
+        self._shop, self._plan, self.offer, self._zone = shop, plan, offer, zone
+        self.readings: tuple[Stamped, ...] = ()
+        self.measured: Measured | None = None
+        self.fields: dict[str, DecimalField] = {}
+        self.tools: dict[str, QComboBox] = {}
+        self._table: LinesView | None = None
+        self._ticker = QTimer(self)
+        self._ticker.setInterval(1000)
+        self._ticker.timeout.connect(self._show_time)
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        for text, role in ((self.offer.set_up, "body"), (f"Limit: {self.offer.limit}", "small")):
+            label = text_label(text, role, self)
+            label.setWordWrap(True)
+            self.body.addWidget(label)
+        self.body.addLayout(self._tool_line())
+        self.body.addLayout(self._field_line())
+        self.held: Question | None = None
+        if self.offer.method is Method.LOOP:
+            self.held = Question(self.theme, "By eye: did it hold?", HELD_ANSWERS, self)
+        self.body.addLayout(self._reading_line())
+        self.plot = BenchPlot(self.theme, self)
+        self._table_room = QVBoxLayout()
+        lower = QHBoxLayout()
+        lower.setSpacing(BLOCK)
+        lower.addWidget(self.plot, 3)
+        lower.addLayout(self._table_room, 2)
+        self._table_room.addStretch(1)
+        self.body.addLayout(lower, 1)
+        self.figure = text_label("", "heading", self)
+        self.time_left = text_label("", "strong", self)
+        self.end = RowWords(self.theme, self)
+        self.body.addWidget(self.figure)
+        self.body.addWidget(self.end)
+        self.body.addWidget(self.time_left)
+        if self.held is not None:
+            self.body.addWidget(self.held)
+        self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
+        self.correct_button = quiet_button(self.theme, "Put right   F4", "", self)
+        self.correct_button.hide()
+        feet = QHBoxLayout()
+        feet.addWidget(self.record_button)
+        feet.addWidget(self.correct_button)
+        feet.addStretch(1)
+        self.body.addLayout(feet)
+        self._show_readings()
+
+    def _tool_line(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        for kind in self.offer.tools:
+            box = QComboBox(self)
+            box.setAccessibleName(kind)
+            box.setMaximumWidth(96 * GRID)
+            box.addItem("not chosen", None)
+            listed = [row for row in self._plan.equipment if row.kind == kind]
+            for row in sorted(listed, key=lambda each: each.in_date is not True):
+                box.addItem(tool_words(row), row.equipment_id)
+            in_use = self._plan.in_use.get(kind)
+            only = listed[0].equipment_id if len(listed) == 1 else None
+            box.setCurrentIndex(max(box.findData(in_use if in_use is not None else only), 0))
+            self.tools[kind] = box
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(text_label(kind.capitalize(), "label", self))
+            column.addWidget(box)
+            line.addLayout(column)
+        line.addStretch(1)
+        return line
+
+    def _field_line(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        known = {
+            "ambient_mbar": self._plan.ambient_mbar,
+            "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
+        }
+        for name, label, unit in _ASKED[self.offer.method]:
+            field = DecimalField(label.lower(), self)
+            field.show_value(known.get(name), 1)
+            self.fields[name] = field
+            line.addLayout(with_unit(field, label, unit, self))
+        line.addStretch(1)
+        return line
+
+    def _reading_line(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        words = READING_WORDS[self.offer.method]
+        self.value_field = DecimalField(words.lower(), self)
+        line.addLayout(with_unit(self.value_field, f"{words}, then Enter", self.offer.unit, self))
+        self.temperature_field: DecimalField | None = None
+        if self.offer.method in WITH_TEMPERATURE:
+            self.temperature_field = DecimalField("gas temperature", self)
+            line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
+        self.back_button = quiet_button(self.theme, "Take back the last reading", "", self)
+        line.addWidget(self.back_button, 0, Qt.AlignmentFlag.AlignBottom)
+        line.addStretch(1)
+        return line
+
+    def _connect(self) -> None:
+        for kind, box in self.tools.items():
+            box.setProperty("kind", kind)
+            box.activated.connect(self._on_tool)
+        for field in self.fields.values():
+            field.editingFinished.connect(self.changed)
+        if self.held is not None:
+            self.held.answered.connect(self._on_held)
+        self.back_button.clicked.connect(self.take_back)
+        self.record_button.clicked.connect(self.record_requested)
+        self.correct_button.clicked.connect(self.correct_requested)
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the first field that is empty: of the set-up, else the reading."""
+        empty = next((field for field in self.fields.values() if not field.is_said), None)
+        (empty if empty is not None and not self.readings else self.value_field).setFocus()
+
+    def set_up(self) -> SetUp:
+        """What was set up; Refused where a field holds no figure."""
+        values: dict[str, Any] = {name: field.value() for name, field in self.fields.items()}
+        counted = values.pop("counted", None)
+        if counted is not None and counted != int(counted):
+            raise Refused("pulses counted: is no whole number; count them")
+        held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
+        chosen = {kind: box.currentData() for kind, box in self.tools.items() if box.currentData() is not None}
+        measured_room = values.get("ambient_mbar") == round(self._plan.ambient_mbar, 1)
+        return SetUp(
+            held=held,
+            counted=int(counted) if counted is not None else None,
+            barometer_id=self._plan.barometer_id if measured_room else None,
+            tools=chosen,
+            **values,
+        )
+
+    # readings
+
+    @Slot()
+    def stamp(self) -> None:
+        """Take the figure in the field as a reading of this moment."""
+        at = self._shop.clock()
+        try:
+            value = self.value_field.value()
+            warm = self.temperature_field.value() if self.temperature_field is not None else None
+            if value is None:
+                raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
+            return
+        if self.readings and at <= self.readings[-1].at:
+            self.refused.emit("time: has not moved since the last reading; read again")
+            return
+        self.readings = (*self.readings, Stamped(at, value, warm))
+        self.value_field.clear()
+        if self.temperature_field is not None:
+            self.temperature_field.clear()
+        self.value_field.setFocus()
+        if self.offer.method in OVER_TIME:
+            self._ticker.start()
+        self._show_readings()
+        self.changed.emit()
+
+    @Slot()
+    def take_back(self) -> None:
+        """Take back the last reading."""
+        self.readings = self.readings[:-1]
+        if not self.readings:
+            self._ticker.stop()
+        self._show_readings()
+        self.changed.emit()
+
+    def _show_readings(self) -> None:
+        self.back_button.setEnabled(bool(self.readings))
+        self._show_table()
+        limits = self.offer.limits
+        low, high = None, None
+        if limits.lock_up is not None:
+            low, high = limits.lock_up.least_bar, limits.lock_up.most_bar
+        elif limits.opening is not None:
+            low, high = limits.opening.low, limits.opening.high
+        elif limits.back_leak is not None and self.offer.method is Method.BACK_LEAK_FLOW:
+            high = limits.back_leak.ml_min
+        over_time = self.offer.method in OVER_TIME
+        self.plot.show_facts(PlotFacts(tuple(self._points(over_time)), self.offer.unit, over_time, low, high,
+                                       self._until()))  # fmt: skip
+
+    def _points(self, over_time: bool) -> Sequence[tuple[float, float]]:
+        if not over_time:
+            return [(float(number), each.value) for number, each in enumerate(self.readings, start=1)]
+        return [((each.at - self.readings[0].at).total_seconds() / 60.0, each.value) for each in self.readings]
+
+    def _until(self) -> float | None:
+        limits = self.offer.limits
+        if limits.lock_up is not None:
+            return limits.lock_up.watch_minutes
+        return limits.loop.minutes if limits.loop is not None else None
+
+    def _show_table(self) -> None:
+        if self._table is not None:
+            self._table_room.removeWidget(self._table)
+            self._table.hide()
+            self._table.deleteLater()
+            self._table = None
+        if not self.readings:
+            return
+        width = 4 if self.offer.method in WITH_TEMPERATURE else 3
+        heads = ("Read at", "After", "Figure", "Gas")[:width]
+        lines = [Line(cells[:width]) for cells in reversed(reading_cells(self.readings, self.offer.unit, self._zone))]
+        self._table = LinesView(self.theme, Table("Readings", heads, tuple(lines)), self)
+        self._table_room.insertWidget(0, self._table)
+
+    # answers
+
+    def show_measured(self, measured: Measured) -> None:
+        """Show the answer as far as it has gone."""
+        self.measured = measured
+        self.figure.setText(value_words(measured))
+        words = " ".join((measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
+        self.end.show_end(RowEnd(mark_for(measured.verdict), words))
+        self._show_time()
+
+    def show_undecided(self, line: str) -> None:
+        """Show why the readings as they stand cannot be judged."""
+        self.measured = None
+        self.figure.setText("")
+        self.end.show_end(RowEnd(REPEAT, line))
+        self.time_left.setText("")
+
+    def show_recorded(self, test: RecordedTest) -> None:
+        """Show what was recorded, and offer to put it right."""
+        self._ticker.stop()
+        self.time_left.setText("")
+        self.end.show_end(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
+        self.record_button.setEnabled(False)
+        self.correct_button.show()
+        self.correct_button.setFocus()
+
+    def open_again(self) -> None:
+        """Let the readings be corrected and recorded anew."""
+        self.record_button.setEnabled(True)
+        self.correct_button.hide()
+        self.focus_first()
+
+    @Slot()
+    def _show_time(self) -> None:
+        if self.measured is None or not self.record_button.isEnabled():
+            return
+        first: datetime | None = self.readings[0].at if self.readings else None
+        since = (self._shop.clock() - first).total_seconds() if first is not None else None
+        last = (self.readings[-1].at - first).total_seconds() if first is not None else None
+        self.time_left.setText(time_left_words(self.measured, since, last))
+
+    @Slot(int)
+    def _on_tool(self, _index: int) -> None:
+        box = self.sender()
+        assert isinstance(box, QComboBox)
+        self.tool_chosen.emit(box.property("kind"), box.currentData())
+        self.changed.emit()
+
+    @Slot(str)
+    def _on_held(self, _value: str) -> None:
+        self.changed.emit()
+        self.record_button.setFocus()
+
+    # Qt overrides
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._ticker.stop()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+        if event.key() in ENTER and ctrl and self.record_button.isEnabled():
+            self.record_requested.emit()
+        elif event.key() in ENTER and not ctrl:
+            self._on_enter()
+        elif event.key() == Qt.Key.Key_F4 and self.correct_button.isVisible():
+            self.correct_requested.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def _on_enter(self) -> None:
+        """Enter goes on: from field to field of the set-up, then stamps reading after reading."""
+        here, order = self.focusWidget(), list(self.fields.values())
+        if here is self.record_button and self.record_button.isEnabled():
+            self.record_requested.emit()
+        elif here in order:
+            following = order.index(here) + 1  # type: ignore[arg-type]
+            (order[following] if following < len(order) else self.value_field).setFocus()
+        elif here is self.value_field and self.temperature_field is not None and self.value_field.is_said:
+            self.temperature_field.setFocus()
+        elif here in (self.value_field, self.temperature_field):
+            self.stamp()
