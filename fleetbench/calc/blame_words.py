@@ -11,7 +11,7 @@ from fleetbench.calc.uncertainty import COVERAGE, Figures
 _NO_OUTPUT = 1.0
 _NO_OUTPUT_MV = 1e-2
 
-_CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.MV_OUT_OF_LIMITS)
+_CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.LIMITED_BEFORE, Reason.MV_OUT_OF_LIMITS)
 
 
 def explain(judged: Judged) -> Blame:

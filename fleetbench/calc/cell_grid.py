@@ -65,8 +65,13 @@ class Grid:
         """Everything else that bears on the verdict, as arrays."""
         given = self.given
         pot_standing = np.zeros(self.read.shape, dtype=np.int8)
+        pot_highest, pot_held = np.full(self.read.shape, np.nan), np.full(self.read.shape, np.nan)
         for at, finding in pots.items():
             pot_standing[at] = finding.standing
+            if finding.points:
+                pot_highest[at] = max(point.po2_bar for point in finding.points)
+            if finding.verified_up_to_bar is not None:
+                pot_held[at] = finding.verified_up_to_bar
         recorded = given.over_pressure_mbar is not None
         histories = [given.history_of(cell) for cell in self.cells]
         return Circumstances(
@@ -76,9 +81,15 @@ class Grid:
             settled=self.spread(lambda row: row.settled is Answer.YES, 1.0) > 0,
             resolution=self.spread(lambda row: row.resolution_mv, 0.0),
             pot_standing=pot_standing,
+            pot_highest=pot_highest,
+            pot_held=pot_held,
             accepted_linearity=self.spread(self._accepted, np.nan),
+            accepted_shared_u=self.spread(self._accepted_shared_u, np.nan),
             undecided_before=np.array([history.undecided_before for history in histories]),
             above_before=np.array([history.above_before for history in histories]),
+            limited_before=np.array([np.nan if (each := h.limited_before) is None else each for h in histories]),
+            limited_proven=np.array([history.limited_proven for history in histories], dtype=bool),
+            rejected_before=np.array([history.rejected_before for history in histories], dtype=bool),
             damp=np.asarray(given.head is HeadState.DAMP),
             vented=np.asarray(given.vented is Answer.YES or recorded),
             analysed=np.asarray(given.gas.oxygen_fraction is not None),
@@ -90,6 +101,11 @@ class Grid:
     def _accepted(self, row: CellReadings) -> float:
         accepted = self.given.history_of(row.cell).accepted
         return next((past.linearity for past in accepted if past.reader == row.reader), float("nan"))
+
+    def _accepted_shared_u(self, row: CellReadings) -> float:
+        accepted = self.given.history_of(row.cell).accepted
+        known = (past.shared_u for past in accepted if past.reader == row.reader and past.shared_u is not None)
+        return next(known, float("nan"))
 
 
 @dataclass(frozen=True, slots=True)

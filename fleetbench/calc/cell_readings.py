@@ -204,12 +204,16 @@ DEFAULT_LIMITS = CellLimits()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AcceptedFigures:
-    """Figures of a cell on one reader at its last accepted (pass or watch) calibration; linearity in percent."""
+    """Figures of a cell on one reader at its last accepted (pass or watch) calibration; linearity in percent.
+
+    shared_u is the relative standard uncertainty of that linearity from room and gas; None: as large as today's.
+    """
 
     reader: str
     linearity: float
     sensitivity_air: float
     sensitivity_oxygen: float
+    shared_u: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,12 +222,17 @@ class CellHistory:
 
     undecided_before and above_before count the consecutive calibrations (visits, or new flushes in one) just before
     this one whose outcome had the reason ``across_limit`` and ``above_limit``. accepted is the last accepted
-    calibration, a row a reader, empty if none.
+    calibration, a row a reader, empty if none. limited_before is the lowest pot pressure in bar at which the cell left
+    its line and has not been shown to hold it since; limited_proven tells a visit that rejected it for that from one
+    that ended undecided. rejected_before tells that the last decided visit rejected the cell by its readings.
     """
 
     undecided_before: int = 0
     above_before: int = 0
     accepted: tuple[AcceptedFigures, ...] = ()
+    limited_before: float | None = None
+    limited_proven: bool = False
+    rejected_before: bool = False
 
     def __post_init__(self) -> None:
         """Refuses negative counts and accepted figures that cannot be divided by."""
@@ -231,6 +240,10 @@ class CellHistory:
             raise ValueError("undecided_before and above_before: count visits from 0 upward")
         for row in self.accepted:
             _between(f"accepted linearity on {row.reader}", row.linearity, 1.0, 400.0, "leave out what is not known")
+            if row.shared_u is not None:
+                _not_negative(f"accepted shared_u on {row.reader}", row.shared_u, 10.0, "leave it out if not known")
+        if self.limited_before is not None:
+            _between("limited_before", self.limited_before, 0.15, 4.0, "enter absolute partial pressure in bar")
 
 
 NO_HISTORY = CellHistory()

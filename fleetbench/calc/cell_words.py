@@ -36,6 +36,9 @@ _NEXT_STEP = {
     Reason.MISSING: "Take the missing reading.",
     Reason.HEAD_DAMP: "Dry the head, leave it at room temperature for 30 minutes, and calibrate again.",
     Reason.EQUIPMENT: "Calibrate again with test equipment that is in date.",
+    Reason.LIMITED_BEFORE: "Keep the cell out of use or replace it: only a pressure-pot point can clear it.",
+    Reason.POT_UNDECIDED: "Take the pressure-pot point again: nothing else can decide it.",
+    Reason.REJECTED_BEFORE: "Calibrate it once more after a new flush; in limits a second time, it may be used.",
 }
 _ACROSS_STEP = {
     Verdict.REPEAT: "Flush again and take the oxygen point again; a zero reading or finer meter narrows the interval.",
@@ -52,6 +55,7 @@ def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[Finding,
     verdict = list(Verdict)[int(decision.severity[place])]
     at = (place, grid.readers.index(lead))
     found = [
+        *_about_history(judged, place),
         *_about_circumstances(judged, place),
         *_about_linearity(judged, at, verdict),
         *_about_output(judged, at),
@@ -71,6 +75,36 @@ def _next_step(reason: Reason, verdict: Verdict) -> str:
     if reason is Reason.COMMON_LOW and verdict is Verdict.WATCH:
         return "A new flush shows the same: it may be used meanwhile; compare with another head next time."
     return _NEXT_STEP[reason]
+
+
+def _about_history(judged: Judged, place: int) -> list[Finding]:
+    """What an earlier visit said that this one does not lift."""
+    before = judged.grid.given.history_of(judged.grid.cells[place])
+    found = []
+    if bool(judged.decision.limited[place]) and before.limited_proven:
+        found.append(
+            Finding(
+                Reason.LIMITED_BEFORE,
+                f"Rejected before as current-limited at {before.limited_before:.2f} bar, and no pressure-pot point at"
+                " or above that pressure has shown it in limits since.",
+            )
+        )
+    elif bool(judged.decision.limited[place]):
+        found.append(
+            Finding(
+                Reason.POT_UNDECIDED,
+                f"A pressure-pot point at {before.limited_before:.2f} bar was left undecided before, and none has been"
+                " taken since.",
+            )
+        )
+    if before.rejected_before:
+        found.append(
+            Finding(
+                Reason.REJECTED_BEFORE,
+                "It was rejected by its readings before: one calibration in limits does not undo that.",
+            )
+        )
+    return found
 
 
 def _about_circumstances(judged: Judged, place: int) -> list[Finding]:

@@ -28,7 +28,7 @@ from fleetbench.calc.cell_readings import (
 )
 from fleetbench.calc.cell_words import Finding, cell_findings, warnings_of
 from fleetbench.calc.decision import REASONS, Reason, decide
-from fleetbench.calc.guard import REJECT, margin, verdict_of
+from fleetbench.calc.guard import REJECT, Standing, margin, verdict_of
 from fleetbench.calc.line import PotFinding
 from fleetbench.calc.uncertainty import figures
 from fleetbench.calc.verdict import Verdict
@@ -61,6 +61,7 @@ __all__ = [
 class ReaderFigures:
     """What one reader says of one cell: linearity and expanded_u in percent, mV normalised, sensitivities in mV/bar.
 
+    shared_u is the part of linearity's relative standard uncertainty that room and gas give.
     None where it cannot be computed (no reading, no analysed gas, no output in air). can_decide is False for a display
     too coarse to prove any cell. verdict is this reader's alone. pot holds the points above 1 bar, if taken.
     """
@@ -75,6 +76,7 @@ class ReaderFigures:
     oxygen_mv_expanded_u: float | None
     sensitivity_air: float | None
     sensitivity_oxygen: float | None
+    shared_u: float | None
     can_decide: bool
     pot: PotFinding | None
 
@@ -88,7 +90,9 @@ class CellOutcome:
     sensitivities in mV/bar. reason is the machine-readable ground of the verdict, which the next visit's
     ``CellHistory`` counts.
     findings holds each finding on its own (low output and non-linearity are two); finding joins them in one text.
-    verified_up_to_bar is None unless the cell may be used.
+    verified_up_to_bar is None unless the cell may be used. limited_from_bar is the lowest pot pressure at which it left
+    its line, now or before, as long as that stands, and limited_proven whether a visit rejected it for that; both go
+    into the next visit's history.
     """
 
     cell: str
@@ -104,6 +108,8 @@ class CellOutcome:
     sensitivity_oxygen: float | None
     readers: tuple[ReaderFigures, ...]
     verified_up_to_bar: float | None
+    limited_from_bar: float | None
+    limited_proven: bool
     findings: tuple[Finding, ...]
     finding: str
     next_step: str
@@ -171,6 +177,7 @@ def _reader_figures(judged: Judged, at: tuple[int, int]) -> ReaderFigures:
         oxygen_mv_expanded_u=pick(values.oxygen_normal_expanded),
         sensitivity_air=pick(values.sensitivity_air),
         sensitivity_oxygen=pick(values.sensitivity_oxygen),
+        shared_u=_number(float(np.broadcast_to(values.shared_u, values.linearity.shape)[at])),
         can_decide=not bool(decision.coarse[at]),
         pot=judged.pots.get(at),
     )
@@ -200,6 +207,7 @@ def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
     lead = next(row for row in rows if row.reader == lead_name)
     verdict = verdict_of(int(decision.severity[place]))
     findings, next_step = cell_findings(judged, place, lead_name)
+    limited_from, proven = _limited(judged, place, verdict)
     known = lead.linearity is not None and lead.expanded_u is not None
     return CellOutcome(
         cell=cell,
@@ -217,11 +225,29 @@ def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
         sensitivity_oxygen=lead.sensitivity_oxygen,
         readers=rows,
         verified_up_to_bar=_verified(verdict, float(judged.values.oxygen_po2), rows),
+        limited_from_bar=limited_from,
+        limited_proven=proven,
         findings=findings,
         finding=" ".join(finding.sentence for finding in findings),
         next_step=next_step,
         limits=limits,
     )
+
+
+def _limited(judged: Judged, place: int, verdict: Verdict) -> tuple[float | None, bool]:
+    """Lowest pot pressure in bar at which a cell is held to have left its line, and whether a visit proved it."""
+    before = judged.grid.given.history_of(judged.grid.cells[place])
+    stands = bool(judged.decision.limited[place])
+    proven_now = verdict is Verdict.REJECT and bool(judged.decision.departed[place])
+    proven = proven_now or (stands and before.limited_proven)
+    meant = (Standing.BELOW,) if proven else (Standing.BELOW, Standing.ACROSS)
+    counts = proven_now or (not proven and verdict not in (Verdict.PASS, Verdict.WATCH))
+    pots = [finding for (row, _), finding in judged.pots.items() if row == place and counts]
+    found = [point.po2_bar for pot in pots for point in pot.points if point.standing in meant]
+    earlier = [before.limited_before] if stands and before.limited_before is not None else []
+    if proven and not before.limited_proven and found:
+        earlier = []
+    return min([*earlier, *found], default=None), proven
 
 
 def _verified(verdict: Verdict, oxygen_po2: float, rows: tuple[ReaderFigures, ...]) -> float | None:

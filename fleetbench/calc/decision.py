@@ -67,6 +67,9 @@ class Reason(StrEnum):
     MISSING = "missing"
     HEAD_DAMP = "head_damp"
     EQUIPMENT = "equipment"
+    LIMITED_BEFORE = "limited_before"
+    POT_UNDECIDED = "pot_undecided"
+    REJECTED_BEFORE = "rejected_before"
 
 
 REASONS = tuple(Reason)
@@ -90,7 +93,9 @@ class Circumstances:
     """What else bears on the verdict.
 
     Per cell and reader: read, missing_air, missing_oxygen, settled, resolution (mV), pot_standing (Standing codes),
-    accepted_linearity (percent, NaN unknown). Per cell: undecided_before, above_before. Per head: damp, vented (or the
+    pot_highest and pot_held (highest pot pressure taken, and up to which the line is held, bar, NaN none),
+    accepted_linearity (percent, NaN unknown), accepted_shared_u (relative, NaN as today's). Per cell: undecided_before,
+    above_before, limited_before (bar, NaN not), limited_proven, rejected_before. Per head: damp, vented (or the
     over-pressure recorded), analysed, equipment_in_date, common_before, comparison_passed (known and true).
     """
 
@@ -100,9 +105,15 @@ class Circumstances:
     settled: Mask
     resolution: Array
     pot_standing: Codes
+    pot_highest: Array
+    pot_held: Array
     accepted_linearity: Array
+    accepted_shared_u: Array
     undecided_before: NDArray[np.int64]
     above_before: NDArray[np.int64]
+    limited_before: Array
+    limited_proven: Mask
+    rejected_before: Mask
     damp: Mask
     vented: Mask
     analysed: Mask
@@ -116,8 +127,9 @@ class Decision:
     """Severity and reason code (index into REASONS) per cell, with what led there.
 
     Per cell and reader: linearity, air, floor and pot standings, reader_severity, coarse (a display that can never
-    decide). Per cell: differ (its readers do). Per head: common_low, shifted_up, shift and shift_threshold (relative,
-    NaN without history).
+    decide). Per cell: differ (its readers do), limited (what pot points said before still stands), departed (pot points
+    that count show it current-limited now). Per head: common_low, shifted_up, shift and shift_threshold (relative, NaN
+    without history).
     """
 
     severity: Codes
@@ -128,6 +140,8 @@ class Decision:
     reader_severity: Codes
     coarse: Mask
     differ: Mask
+    limited: Mask
+    departed: Mask
     common_low: Mask
     shifted_up: Mask
     shift: Array
@@ -163,11 +177,14 @@ def readers_differ(figures: Figures, read: Mask) -> Mask:
     return np.asarray(differ)
 
 
-def shift_against_history(figures: Figures, accepted: Array, read: Mask) -> tuple[Array, Array]:
+def shift_against_history(
+    figures: Figures, accepted: Array, read: Mask, accepted_shared_u: Array | float = np.nan
+) -> tuple[Array, Array]:
     """Median relative shift of a head's cells against their last accepted linearity, and the threshold it must pass.
 
     A handset's zero stays with the handset and is left out; the rest of both sessions' uncertainty is in, the earlier
-    taken as large as this one's. NaN with fewer than two cells with history.
+    as it was and never smaller than this one's, so that a rough session sends no good head back. NaN with fewer than
+    two cells with history.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         deviation = np.where(read, np.log(figures.linearity / accepted), np.nan)
@@ -177,7 +194,9 @@ def shift_against_history(figures: Figures, accepted: Array, read: Mask) -> tupl
         count = np.maximum(np.count_nonzero(~np.isnan(deviation), axis=(-2, -1)), 1)
         own_u = _MEDIAN_FACTOR * np.sqrt(np.sum(own, axis=(-2, -1))) / count
     shared_u = np.max(np.broadcast_to(figures.shared_u, deviation.shape), axis=(-2, -1))
-    threshold = SHIFT_COVERAGE * np.sqrt(2.0 * (own_u**2 + shared_u**2) + AGEING_U**2)
+    earlier = np.where(np.isnan(deviation) | np.isnan(accepted_shared_u), 0.0, accepted_shared_u)
+    earlier_u = np.maximum(shared_u, np.max(earlier, axis=(-2, -1)))
+    threshold = SHIFT_COVERAGE * np.sqrt(2.0 * own_u**2 + shared_u**2 + earlier_u**2 + AGEING_U**2)
     return shift, np.asarray(np.where(np.isnan(shift), np.nan, threshold))
 
 
@@ -267,6 +286,11 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
        `watch`. What the air point or a pressure pot shows stands beside this.
     5. Head not vented and no pressure recorded: at best `repeat`.
     6. Head damp, or equipment out of date: `repeat`.
+    7. What was decided before stands until the same kind of evidence lifts it. A cell that left its line in a pressure
+       pot stays `reject` (where that visit ended undecided, at best `repeat`) until a clean pot point at or above the
+       pressure at which it did is in limits (where undecided, until one is taken). A cell rejected by its readings is
+       at best `repeat` at the first visit that would pass it: it takes two. One rejected because it could not be
+       shown to meet the limit passes as soon as it is shown.
 
     Common practice, no published source, save the guard band (JCGM 106:2012, 8.3.2).
     """
@@ -280,7 +304,7 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     cell_oxygen, cell_air, cell_pot = (_exactly(side, REPEAT, moved) for side in (cell_oxygen, cell_air, cell_pot))
 
     usable = given.read & ~alone.coarse & ~np.isnan(figures.linearity) & ~alone.void
-    shift, threshold = shift_against_history(figures, given.accepted_linearity, usable)
+    shift, threshold = shift_against_history(figures, given.accepted_linearity, usable, given.accepted_shared_u)
     common_low = _all_low(figures, bounds, alone.linear, usable) | (shift < -threshold)
     shifted_up = (shift > threshold) & ~common_low
     in_limits = np.all((alone.linear == Standing.INSIDE) | ~alone.votes, axis=-1) & (cell_oxygen <= WATCH)
@@ -290,15 +314,20 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     severity = np.maximum.reduce([cell_oxygen, cell_air, cell_pot])
     severity = _exactly(severity, REPEAT, (given.damp | ~given.equipment_in_date)[..., None])
     sides = _Sides(cell_oxygen, cell_air, moved, common_low, shifted_up)
+    departed = np.any((given.pot_standing == Standing.BELOW) & ~alone.void & alone.votes, axis=-1)
+    limited = _still_limited(alone, given, sides)
+    standing_before = _Before(severity, limited, departed)
     return Decision(
-        severity=severity,
-        reason=_reasons(alone, bounds, given, sides),
+        severity=_with_what_stood(severity, limited, given),
+        reason=_reasons_with_history(_reasons(alone, bounds, given, sides), standing_before, given),
         linearity_standing=alone.linear,
         air_standing=alone.air,
         floor_standing=alone.floor,
         reader_severity=alone.severity,
         coarse=alone.coarse,
         differ=differ,
+        limited=limited,
+        departed=departed,
         common_low=common_low,
         shifted_up=shifted_up,
         shift=shift,
@@ -315,6 +344,44 @@ class _Sides:
     moved: Mask
     common_low: Mask
     shifted_up: Mask
+
+
+@dataclass(frozen=True, slots=True)
+class _Before:
+    """Severity of each cell by this visit alone, and whether pot points hold it since an earlier one or do now."""
+
+    alone: Codes
+    limited: Mask
+    departed: Mask
+
+
+def _still_limited(alone: _Alone, given: Circumstances, sides: _Sides) -> Mask:
+    """Whether what a pressure pot showed before still stands, (..., C): no clean pot point reaches as far."""
+    sound = given.vented & ~given.damp & given.equipment_in_date & ~sides.common_low & ~sides.shifted_up
+    counts = alone.votes & ~alone.void & sound[..., None, None] & ~sides.moved[..., None]
+    before = given.limited_before[..., None]
+    held = np.any(counts & (given.pot_held >= before), axis=-1)
+    held &= np.all((given.pot_standing == Standing.INSIDE) | ~alone.votes, axis=-1)
+    reached = np.any(counts & (given.pot_highest >= before), axis=-1)
+    lifted = held | (~given.limited_proven & reached)
+    return np.asarray(~np.isnan(given.limited_before) & ~lifted, dtype=bool)
+
+
+def _with_what_stood(severity: Codes, limited: Mask, given: Circumstances) -> Codes:
+    """Rule 7 of ``decide``; it makes no verdict better."""
+    severity = _at_best(severity, REPEAT, given.rejected_before | limited)
+    return _exactly(severity, REJECT, limited & given.limited_proven)
+
+
+def _reasons_with_history(reasons: Codes, now: _Before, given: Circumstances) -> Codes:
+    """Reason codes where an earlier visit governs; a cell that is across a limit keeps that, for its ladder counts."""
+    usable = now.alone <= WATCH
+    first = given.rejected_before & usable & (reasons != _CODE[Reason.ACROSS_LIMIT])
+    reasons = np.where(first, _CODE[Reason.REJECTED_BEFORE], reasons)
+    reasons = np.where(now.limited & ~given.limited_proven & usable, _CODE[Reason.POT_UNDECIDED], reasons)
+    proven = now.limited & given.limited_proven
+    reasons = np.where(proven & ~now.departed, _CODE[Reason.LIMITED_BEFORE], reasons)
+    return np.asarray(np.where(proven & now.departed, _CODE[Reason.CURRENT_LIMITED], reasons), dtype=np.int8)
 
 
 def _reasons(alone: _Alone, bounds: Bounds, given: Circumstances, sides: _Sides) -> Codes:

@@ -31,7 +31,8 @@ class ReadingFacts:
 class CalibrationFacts:
     """One calibration as it is recorded; humidity a fraction, oxygen in percent as shown, words as in its table.
 
-    said: verdict and blame by cell where it was judged before; empty for a new one.
+    said: verdict and blame by cell where it was judged before; empty for a new one. superseded: a later record took its
+    place, so that it is no visit.
     """
 
     calibration_id: int
@@ -44,6 +45,7 @@ class CalibrationFacts:
     vented: str
     settled: str
     readings: tuple[ReadingFacts, ...]
+    made: str = "workshop"
     oxygen_temperature_c: float | None = None
     humidity: float | None = None
     oxygen_shown_percent: float | None = None
@@ -53,6 +55,7 @@ class CalibrationFacts:
     session_id: int | None = None
     comparison_id: int | None = None
     said: Mapping[int, tuple[str, str | None]] = field(default_factory=dict)
+    superseded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +68,14 @@ class SessionMate:
 
 
 def read_past(connection: Connection, parts: Iterable[int], before: datetime) -> tuple[CalibrationFacts, ...]:
-    """Earlier calibrations in force of these cells, oldest first, back to the last that each of them passed."""
+    """Earlier calibrations in force of these cells, oldest first, back to the last that each of them passed.
+
+    Farther where a pressure pot did not pass a cell, since only a pot lifts that.
+    """
     wanted = sorted(set(parts))
     since = _since(connection, wanted, before)
+    if since is not None and (pot := _pot_not_passed(connection, wanted, before)) is not None:
+        since = min(since, pot)
     outcomes = CalibrationOutcome
     chosen = (
         select(Calibration.id)
@@ -89,6 +97,19 @@ def _since(connection: Connection, parts: list[int], before: datetime) -> dateti
         .group_by(CalibrationOutcome.part_id)
     ).all()
     return min(at for _, at in passes) if len(passes) == len(parts) else None
+
+
+def _pot_not_passed(connection: Connection, parts: list[int], before: datetime) -> datetime | None:
+    """When the first calibration with pot points was that did not pass one of the cells; None where none was."""
+    outcomes, readings = CalibrationOutcome, CalibrationReading
+    query = (
+        select(func.min(Calibration.at))
+        .join(outcomes, outcomes.calibration_id == Calibration.id)
+        .join(readings, (readings.calibration_id == Calibration.id) & (readings.part_id == outcomes.part_id))
+        .where(outcomes.part_id.in_(parts), outcomes.verdict.in_(("repeat", "reject")))
+        .where(readings.point == "pot", Calibration.at < before, in_force())
+    )
+    return connection.scalar(query)
 
 
 def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts, ...]:
@@ -123,7 +144,7 @@ def calibration_facts(
     row: Mapping[str, Any], readings: tuple[ReadingFacts, ...], said: Mapping[int, tuple[str, str | None]] | None = None
 ) -> CalibrationFacts:
     """A row of the calibration table with its readings as facts."""
-    kept = CalibrationFacts.__dataclass_fields__.keys() - {"calibration_id", "readings", "said"}
+    kept = CalibrationFacts.__dataclass_fields__.keys() - {"calibration_id", "readings", "said", "superseded"}
     stated: dict[str, Any] = {name: row.get(name) for name in kept}
     return CalibrationFacts(calibration_id=row["id"], readings=readings, said=said or {}, **stated)
 

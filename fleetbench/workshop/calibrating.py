@@ -49,6 +49,8 @@ from fleetbench.workshop.calibration_judge import blame_word, reader_gap_bar
 from fleetbench.workshop.calibration_plan import cell_limits
 
 USABLE = (Verdict.PASS, Verdict.WATCH)
+BY_ITS_READINGS = (Reason.BELOW_LIMIT, Reason.MV_OUT_OF_LIMITS, Reason.ABOVE_LIMIT, Reason.COMMON_LOW)
+"""Grounds on which a rejected cell takes two visits in limits; where it could not be shown to meet the limit, one."""
 Rows = Callable[[type[Base]], Iterable[Mapping[str, Any]]]
 
 
@@ -142,7 +144,8 @@ def _in_turn(
             if refuse is not None:
                 refuse(each, fault)
             continue  # without an outcome it is no visit that the ladder could count
-        _remember(each, judged, memory)
+        if not each.superseded:
+            _remember(each, judged, memory)
         yield each, judged
 
 
@@ -276,7 +279,8 @@ def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
     for row, cell in zip(judged.rows, judged.outcome.cells, strict=True):
         part_id = row["part_id"]
         verdict, blame = facts.said.get(part_id, (row["verdict"], row["blame"]))
-        memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), cell, Verdict(verdict))
+        visit = _Visit(cell, Verdict(verdict), blame, at_the_bench=facts.made == "workshop")
+        memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), visit)
         verdicts.append(Verdict(verdict))
         blames.append(blame)
     in_limits = all(verdict in USABLE for verdict in verdicts)
@@ -287,14 +291,30 @@ def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
         memory.sessions.setdefault(facts.session_id, []).append((facts.unit_id, in_limits))
 
 
-def _after(before: CellHistory, cell: CellOutcome, verdict: Verdict) -> CellHistory:
-    """A cell's history once this visit belongs to it."""
+@dataclass(frozen=True, slots=True)
+class _Visit:
+    """One visit of one cell: its outcome, what was said of it at the time, and whether the workshop took it."""
+
+    cell: CellOutcome
+    verdict: Verdict
+    blame: str | None
+    at_the_bench: bool
+
+
+def _after(before: CellHistory, visit: _Visit) -> CellHistory:
+    """A cell's history once this visit belongs to it.
+
+    Only the workshop's own accepted figures are kept for comparison: a diver's, taken in a room that nobody measured,
+    would make sound heads look as if they had shifted.
+    """
+    cell, usable = visit.cell, visit.verdict in USABLE
     accepted = tuple(
         AcceptedFigures(
             reader=row.reader,
             linearity=row.linearity,
             sensitivity_air=row.sensitivity_air,
             sensitivity_oxygen=row.sensitivity_oxygen,
+            shared_u=row.shared_u,
         )
         for row in cell.readers
         if row.linearity and row.sensitivity_air is not None and row.sensitivity_oxygen is not None
@@ -302,8 +322,22 @@ def _after(before: CellHistory, cell: CellOutcome, verdict: Verdict) -> CellHist
     return CellHistory(
         undecided_before=before.undecided_before + 1 if cell.reason is Reason.ACROSS_LIMIT else 0,
         above_before=before.above_before + 1 if cell.reason is Reason.ABOVE_LIMIT else 0,
-        accepted=accepted if verdict in USABLE and accepted else before.accepted,
+        accepted=accepted if usable and visit.at_the_bench and accepted else before.accepted,
+        limited_before=cell.limited_from_bar,
+        limited_proven=cell.limited_proven,
+        rejected_before=_rejected(before, visit),
     )
+
+
+def _rejected(before: CellHistory, visit: _Visit) -> bool:
+    """Whether the cell needs a second visit in limits: rejected by its readings, with the fault not in a reader.
+
+    Practice is silent; the rule is the program's own. A typing slip is superseded and never comes here.
+    """
+    if visit.verdict is Verdict.REJECT and visit.cell.reason in BY_ITS_READINGS:
+        return visit.blame not in (BlameKind.HANDSET.value, BlameKind.CONTACT.value)
+    confirmed = visit.verdict in USABLE or visit.cell.reason is Reason.REJECTED_BEFORE
+    return before.rejected_before and not confirmed
 
 
 def bench_book(connection: Connection, parts: Iterable[int]) -> BenchBook:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from fleetbench.records.past_calibrations import (
@@ -47,7 +48,10 @@ def _facts(connection: Connection, plan: Plan) -> list[CalibrationFacts]:
             readings.setdefault(row["calibration_id"], []).append(row)
     superseded = {row["supersedes_id"] for row in plan.plans["calibrations"].new if row["supersedes_id"] is not None}
     new = [
-        calibration_facts(row, tuple(reading_facts(each) for each in readings[row["id"]]))
+        replace(
+            calibration_facts(row, tuple(reading_facts(each) for each in readings[row["id"]])),
+            superseded=row["id"] in superseded,
+        )
         for row in plan.plans["calibrations"].new
         if row["id"] in readings
     ]

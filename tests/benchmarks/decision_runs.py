@@ -104,6 +104,7 @@ def program_decision(
         linearity_high=np.asarray(105.0),
     )
     none = np.zeros((heads, cells), dtype=int)
+    no_pot = np.full(shape, np.nan)
     return decide(
         values,
         bounds,
@@ -114,6 +115,12 @@ def program_decision(
             settled=~no,
             resolution=np.asarray(BENCH.resolution_mv),
             pot_standing=np.zeros(shape, dtype=np.int8),
+            pot_highest=no_pot,
+            pot_held=no_pot,
+            accepted_shared_u=no_pot,
+            limited_before=no_pot[..., 0],
+            limited_proven=no[..., 0],
+            rejected_before=no[..., 0],
             accepted_linearity=np.full(shape, np.nan) if accepted is None else accepted,
             undecided_before=none if undecided is None else undecided,
             above_before=none if above is None else above,

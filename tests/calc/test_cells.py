@@ -415,6 +415,89 @@ def test_current_limiting_is_rejected_even_where_the_gas_is_doubted() -> None:
     assert outcome.cells[0].reason is Reason.CURRENT_LIMITED
 
 
+def potted(bar: float, percent: float) -> dict[str, object]:
+    """A pot point at this pressure, at this percentage of the line of a cell with 10.4 mV in air."""
+    return {"pot": ((bar, round(10.4 / AIR_BAR * bar * percent / 100, 1)),)}
+
+
+LIMITED = {"cell 1": CellHistory(limited_before=1.6, limited_proven=True)}
+UNDECIDED = {"cell 1": CellHistory(limited_before=1.6)}
+
+
+def lone(history_of_it: dict[str, CellHistory], linearity: float = 100.0, **more: object) -> CellOutcome:
+    """Outcome of a head of one cell with this history."""
+    return judge(head((row(1, "left", linearity, **more),), history=history_of_it)).cells[0]
+
+
+def test_a_current_limited_cell_is_carried_with_the_lowest_pressure_at_which_it_departed() -> None:
+    cell = lone({}, pot=((1.3, round(10.4 / AIR_BAR * 1.3, 1)), (1.6, 70.0), (1.8, 72.0)))
+    assert (cell.verdict, cell.reason) == (Verdict.REJECT, Reason.CURRENT_LIMITED)
+    assert (cell.limited_from_bar, cell.limited_proven) == (1.6, True)
+
+
+def test_a_cell_rejected_as_current_limited_stays_so_without_a_pot_point() -> None:
+    cell = lone(LIMITED)
+    assert (cell.verdict, cell.reason) == (Verdict.REJECT, Reason.LIMITED_BEFORE)
+    assert "current-limited at 1.60 bar" in cell.finding
+    assert cell.next_step.endswith("only a pressure-pot point can clear it.")
+    assert cell.verified_up_to_bar is None
+    assert (cell.limited_from_bar, cell.limited_proven) == (1.6, True)
+
+
+@pytest.mark.parametrize(
+    ("bar", "percent", "verdict"),
+    [
+        (1.6, 100.0, Verdict.PASS),
+        (1.7, 100.0, Verdict.PASS),
+        (1.59, 100.0, Verdict.REJECT),
+        (1.6, 96.0, Verdict.REJECT),
+        (1.6, 88.0, Verdict.REJECT),
+    ],
+)
+def test_only_a_pot_point_in_limits_that_reaches_as_far_clears_it(bar: float, percent: float, verdict: Verdict) -> None:
+    assert lone(LIMITED, **potted(bar, percent)).verdict is verdict
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"head": HeadState.DAMP},
+        {"vented": Answer.UNKNOWN},
+        {"equipment_in_date": False},
+        {"gas": Gas(oxygen_fraction=None)},
+    ],
+)
+def test_a_pot_point_of_a_doubtful_visit_clears_nothing(change: dict[str, object]) -> None:
+    reading = row(1, "left", 100.0, **potted(1.6, 100.0))
+    assert judge(head((reading,), history=LIMITED, **change)).cells[0].verdict is Verdict.REJECT
+    assert judge(head((reading,), history=UNDECIDED, **change)).cells[0].verdict is Verdict.REPEAT
+
+
+def test_a_pot_point_left_undecided_is_not_forgotten_at_the_next_visit_without_one() -> None:
+    first = lone({}, **potted(1.6, 95.5))
+    assert (first.verdict, first.limited_from_bar, first.limited_proven) == (Verdict.REPEAT, 1.6, False)
+    without = lone(UNDECIDED)
+    assert (without.verdict, without.reason) == (Verdict.REPEAT, Reason.POT_UNDECIDED)
+    assert without.limited_from_bar == 1.6
+    assert lone(UNDECIDED, **potted(1.6, 100.0)).verdict is Verdict.PASS
+    assert lone(UNDECIDED, **potted(1.6, 88.0)).reason is Reason.CURRENT_LIMITED
+
+
+def test_a_cell_rejected_by_its_readings_is_at_best_repeated_once() -> None:
+    before = {"cell 1": CellHistory(rejected_before=True)}
+    cell = lone(before)
+    assert (cell.verdict, cell.reason) == (Verdict.REPEAT, Reason.REJECTED_BEFORE)
+    assert "one calibration in limits does not undo that" in cell.finding
+    assert lone(before, 90.0).verdict is Verdict.REJECT
+
+
+def test_a_rejected_cell_that_is_then_across_the_limit_goes_on_up_its_ladder() -> None:
+    before = {"cell 1": CellHistory(rejected_before=True, undecided_before=1)}
+    cell = lone(before, 95.6)
+    assert (cell.verdict, cell.reason) == (Verdict.REPEAT, Reason.ACROSS_LIMIT)
+    assert lone({"cell 1": CellHistory(rejected_before=True, undecided_before=2)}, 95.6).verdict is Verdict.REJECT
+
+
 def test_a_pot_point_on_the_line_raises_what_the_cell_is_verified_to() -> None:
     slope = 10.4 / AIR_BAR * 0.99
     readings = tuple(replace(r, pot=((1.3, round(slope * 1.3, 1)), (1.6, round(slope * 1.6, 1)))) for r in grid(99.0))
@@ -576,3 +659,30 @@ def test_no_cell_under_the_limit_beyond_its_interval_is_ever_usable(
     for cell in outcome.cells:
         if cell.verdict in (Verdict.PASS, Verdict.WATCH):
             assert all((reader.linearity or 0) >= 95.0 for reader in cell.readers)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    LINEARITIES,
+    st.one_of(st.none(), st.floats(1.1, 2.0)),
+    st.booleans(),
+    st.booleans(),
+    st.sampled_from([(), ((1.3, 64.0),), ((1.6, 79.0),), ((1.6, 70.0),)]),
+    st.booleans(),
+)
+def test_what_stood_before_never_makes_a_verdict_better(
+    linearities: list[float],
+    limited: float | None,
+    proven: bool,
+    rejected: bool,
+    pot: tuple[tuple[float, float], ...],
+    damp: bool,
+) -> None:
+    change: dict[str, object] = {"head": HeadState.DAMP} if damp else {}
+    rows = grid(*linearities, pot=pot)
+    past = CellHistory(limited_before=limited, limited_proven=proven, rejected_before=rejected)
+    without = judge(head(rows, **change))
+    told = judge(head(rows, history={cell.cell: past for cell in without.cells}, **change))
+    for plain, held in zip(without.cells, told.cells, strict=True):
+        assert held.verdict.severity >= plain.verdict.severity
+        assert held.verified_up_to_bar is None or limited is None or held.verified_up_to_bar >= limited
