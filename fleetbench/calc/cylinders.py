@@ -26,13 +26,14 @@ class CylinderFinding:
 class GasLimits:
     """Tolerances of a booked gas, as fractions; common practice, no published source.
 
-    oxygen, helium: most that an analysis may differ from what was asked. least_oxygen: for cylinders of oxygen.
-    least_full: fraction of working pressure under which a cylinder is short.
+    oxygen, helium: most that an analysis may differ from what was asked. least_oxygen: for cylinders of oxygen, and
+    wrong_oxygen what is not oxygen at all there. least_full: share of working pressure under which it is short.
     """
 
     oxygen: float = 0.01
     helium: float = 0.02
     least_oxygen: float = 0.99
+    wrong_oxygen: float = 0.95
     least_full: float = 0.75
     source: str = COMMON_PRACTICE
 
