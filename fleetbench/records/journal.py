@@ -41,6 +41,8 @@ def moment_text(value: datetime) -> str:
 
 def clean_text(value: str) -> str:
     """The text in NFC; control characters other than new line and tab, and lone surrogates, are refused."""
+    if value.isascii() and value.isprintable():
+        return value
     text = unicodedata.normalize("NFC", value.replace("\r\n", "\n"))
     for char in text:
         if unicodedata.category(char) in ("Cc", "Cs") and char not in ALLOWED_CONTROLS:
