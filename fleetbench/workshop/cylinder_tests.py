@@ -46,7 +46,7 @@ def record_test(
     """The keys of the tests, one a part, all in one act; done: today where None, or as stamped on it.
 
     A test that failed is kept too, and puts the part on hold, since an older test of another kind may still be in
-    date. Each kind counts for itself: a late visual leaves the hydrostatic day where it was. Refused for a day ahead, or
+    date. Each kind counts for itself: a late visual leaves the hydrostatic day as it is. Refused for a day ahead, or
     before the part was made.
     """
     person = somebody(shop)
