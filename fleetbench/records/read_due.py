@@ -2,18 +2,19 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
 
-from sqlalchemy import Connection, and_, case, func, or_, select
+from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.orm import aliased
+from sqlalchemy.types import NullType
 
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.parts import Fitting, Part
 from fleetbench.records.people import Person, PersonPrivate, Qualification
 from fleetbench.records.read_cells import in_force
-from fleetbench.records.read_parts import FITTING_COLUMNS, PART_COLUMNS, FittingRecord, PartRecord, fitted_record
-from fleetbench.records.record_rows import records_of
+from fleetbench.records.read_parts import PART_COLUMNS, PartRecord
+from fleetbench.records.record_rows import Query, plain_rows, records_of
 from fleetbench.records.units import UnitType
 from fleetbench.records.valves import BenchTest, Opening
 
@@ -77,30 +78,46 @@ class HardLives:
     limited: tuple[int, ...]
 
 
-def read_easy_rows(connection: Connection, hard: HardLives) -> "list[Any]":
-    """Fittings whose stored last good day says all, as plain rows; one statement.
+EasyRow = tuple[int, int, int, int | None, int | None, str | None, str | None, str | None, Any, str]
+"""part, part type, slot, unit, host part, serial, lot, ref, last good day (as the database gives it), its basis."""
 
-    part, part type, slot, unit, host part, serial, lot, ref, last good day, basis.
-    """
-    query = (
+
+@dataclass(frozen=True, slots=True)
+class HardFitting:
+    """A part where it sits, with all that its life is reckoned from."""
+
+    slot_id: int
+    unit_id: int | None
+    host_part_id: int | None
+    fitted_at: datetime
+    part: PartRecord
+
+
+def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
+    """Fittings whose stored last good day says all, as plain rows; one statement."""
+    query: Query = (
         select(
             Fitting.part_id, Part.part_type_id, Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Part.serial,
-            Part.lot, Part.ref, Fitting.last_good_day, Fitting.last_good_basis,
+            Part.lot, Part.ref, type_coerce(Fitting.last_good_day, NullType()), Fitting.last_good_basis,
         )
         .join(Part, Part.id == Fitting.part_id)
         .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), ~_is_hard(hard))
     )  # fmt: skip
-    return list(connection.execute(query))
+    return cast(list[EasyRow], plain_rows(connection, query))
 
 
-def read_hard_rows(connection: Connection, hard: HardLives) -> tuple[tuple[FittingRecord, PartRecord], ...]:
-    """Fittings whose lives must be reckoned, whole; one statement."""
+def read_hard_rows(connection: Connection, hard: HardLives) -> tuple[HardFitting, ...]:
+    """Fittings whose lives must be reckoned; one statement."""
     query = (
-        select(*FITTING_COLUMNS, *PART_COLUMNS)
+        select(Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.fitted_at, *PART_COLUMNS)
         .join(Part, Part.id == Fitting.part_id)
         .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), _is_hard(hard))
     )
-    return records_of(connection, query, fitted_record)
+    return records_of(connection, query, _hard_fitting)
+
+
+def _hard_fitting(slot_id: int, unit_id: int | None, host_id: int | None, at: datetime, *part: Any) -> HardFitting:
+    return HardFitting(slot_id, unit_id, host_id, at, PartRecord(*part))
 
 
 def _is_hard(hard: HardLives) -> Any:

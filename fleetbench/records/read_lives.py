@@ -8,11 +8,13 @@ from typing import Any
 from sqlalchemy import Connection
 
 from fleetbench.records.read_parts import (
-    FittingRecord,
     LifeRecord,
     PartTestRecord,
-    read_fittings_where_use_counts,
-    read_part_tests,
+    StayRow,
+    TestRow,
+    as_day,
+    read_stays_where_use_counts,
+    read_test_rows,
 )
 from fleetbench.records.read_parts import read_lives as read_life_limits
 from fleetbench.records.read_use import (
@@ -31,25 +33,33 @@ from fleetbench.records.record_rows import Query
 class LifeRecords:
     """Limits, periodic tests, and use with the fittings that say which part it wore.
 
-    key: brings a moment into the form of the times in runs and lines.
+    key: brings a moment into the form of the times in stays, runs and lines.
     Use is of every unit, since a part carries the hours of every unit in which it sat.
     """
 
     limits: tuple[LifeRecord, ...]
-    tests: tuple[PartTestRecord, ...]
-    fittings: tuple[FittingRecord, ...]
+    test_rows: list[TestRow]
+    stays: list[StayRow]
     runs: list[UseRow]
     lines: list[LineRow]
     promises: tuple[PromiseRecord, ...]
-    key: Callable[[datetime], Any]
+    key: Callable[[datetime | None], Any]
+
+    @property
+    def tests(self) -> tuple[PartTestRecord, ...]:
+        """The periodic tests, oldest first."""
+        return tuple(
+            PartTestRecord(part_id, kind, as_day(done_on), precision, bool(passed), done_by)
+            for part_id, kind, done_on, precision, passed, done_by in self.test_rows
+        )
 
 
 def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
     """What lives are reckoned from; the tests of given parts only where they are given; six statements."""
     return LifeRecords(
         read_life_limits(connection),
-        read_part_tests(connection, parts),
-        read_fittings_where_use_counts(connection),
+        read_test_rows(connection, parts),
+        read_stays_where_use_counts(connection),
         read_run_use(connection),
         read_line_use(connection),
         read_promises(connection),

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
 
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import Connection, or_, select, type_coerce
+from sqlalchemy.types import NullType
 
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.places import Owner, Place
-from fleetbench.records.record_rows import Query, records_of
+from fleetbench.records.record_rows import Query, plain_rows, records_of
 from fleetbench.records.units import Slot
 
 
@@ -121,6 +122,12 @@ class PartPlaceRecord:
     supplier: str | None
     price: float | None
 
+
+StayRow = tuple[int, int | None, int | None, Any, Any]
+"""part, unit, host part, from and to (times as the database gives them)."""
+
+TestRow = tuple[int, str, Any, str, Any, str | None]
+"""part, kind, done on (as the database gives it), precision, passed, done by."""
 
 PART_COLUMNS = (
     Part.id, Part.part_type_id, Part.serial, Part.lot, Part.ref, Part.made_on, Part.made_precision, Part.opened_on,
@@ -236,17 +243,36 @@ def read_fittings_of(
     return records_of(connection, query, FittingRecord)
 
 
-def read_fittings_where_use_counts(connection: Connection) -> tuple[FittingRecord, ...]:
+def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
     """Every fitting, past and present, of parts with a limit in use, and of the assemblies they may sit in."""
     counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("hours", "dives", "hires")))
-    query = (
-        select(*FITTING_COLUMNS)
+    query: Query = (
+        select(
+            Fitting.part_id, Fitting.unit_id, Fitting.host_part_id, type_coerce(Fitting.fitted_at, NullType()),
+            type_coerce(Fitting.removed_at, NullType()),
+        )
         .join(Part, Part.id == Fitting.part_id)
         .join(PartType, PartType.id == Part.part_type_id)
         .where(or_(PartType.id.in_(counted), PartType.assembly.is_(True)))
         .order_by(Fitting.fitted_at, Fitting.id)
-    )
-    return records_of(connection, query, FittingRecord)
+    )  # fmt: skip
+    return cast(list[StayRow], plain_rows(connection, query))
+
+
+def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:
+    """Periodic tests as plain rows, oldest first, of all parts or of given ones; one statement."""
+    query: Query = select(
+        PartTest.part_id, PartTest.kind, type_coerce(PartTest.done_on, NullType()), PartTest.precision,
+        type_coerce(PartTest.passed, NullType()), PartTest.done_by,
+    ).order_by(PartTest.done_on, PartTest.id)  # fmt: skip
+    if parts is not None:
+        query = query.where(PartTest.part_id.in_(parts))
+    return cast(list[TestRow], plain_rows(connection, query))
+
+
+def as_day(given: Any) -> date:
+    """A day of a plain row as a date: SQLite gives text, PostgreSQL a date."""
+    return date.fromisoformat(given) if isinstance(given, str) else given
 
 
 def read_part_tests(

@@ -47,16 +47,16 @@ class PromiseRecord:
     planned_co2_l_min: float | None
 
 
-def moment_key(connection: Connection) -> Callable[[datetime], Any]:
-    """What turns a moment into the form in which this database gives times that are only compared."""
+def moment_key(connection: Connection) -> Callable[[datetime | None], Any]:
+    """What turns a moment into the form in which this database gives times that are only compared; None stays."""
     return _as_sqlite_text if connection.dialect.name == "sqlite" else _as_it_is
 
 
-def _as_sqlite_text(at: datetime) -> str:
-    return at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S.%f")
+def _as_sqlite_text(at: datetime | None) -> str | None:
+    return None if at is None else at.astimezone(UTC).replace(tzinfo=None).isoformat(" ", "microseconds")
 
 
-def _as_it_is(at: datetime) -> datetime:
+def _as_it_is(at: datetime | None) -> datetime | None:
     return at
 
 

@@ -4,7 +4,7 @@ One item for each part: the limit that ends first. A part of which a date is mis
 so, since its true end may be earlier. Spare cylinders are in it, other spares are not: they stand in Stock.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -18,10 +18,10 @@ from fleetbench.records import read_due as reads
 from fleetbench.records.read_canisters import ContainerRecord, read_containers
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import (
-    FittingRecord,
     PartRecord,
     PartTypeRecord,
     SlotRecord,
+    as_day,
     read_part_types,
     read_slots,
 )
@@ -70,6 +70,8 @@ class DueItem:
 
 
 LIMITS = ReadinessLimits()
+CALIBRATION_RULE = LIMITS.calibration.describe()
+TEST_RULE = LIMITS.valves_and_loop.describe()
 """How long a calibration and a test of valves and loop stay good; the readiness checks' own figures."""
 
 REJECT = "reject"
@@ -90,7 +92,7 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
         hard = hard_lives(book.limits)
         units = read_units(connection)
         places = _Seats(units, reads.read_hosts(connection))
-        sheet = _Sheet(day, end, types, slots, places, by_unit(lives.promises, attrgetter("unit_id")))
+        sheet = _Sheet(day, end, types, slots, places, _ahead(lives.promises, day))
         rejects = {each.part_id: each for each in reads.read_open_rejects(connection)}
         found = [
             *_easy(sheet, reads.read_easy_rows(connection, hard), book.limits, rejects),
@@ -108,6 +110,22 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
             *_competence(sheet, reads.read_competence(connection)),
         ]
     return tuple(sorted(found, key=_order))
+
+
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """A unit's bookings that are not over, by first day, and the last day of them all."""
+
+    bookings: list[PromiseRecord]
+    last_end: date
+
+
+def _ahead(promises: Iterable[PromiseRecord], day: Day) -> dict[int, _Ahead]:
+    still = (each for each in promises if each.out_at or each.ends_on >= day.today)
+    return {
+        unit_id: _Ahead(listed, max(each.ends_on for each in listed))
+        for unit_id, listed in by_unit(still, attrgetter("unit_id")).items()
+    }
 
 
 def hard_lives(limits: Mapping[int, tuple[LifeLimit, ...]]) -> reads.HardLives:
@@ -153,6 +171,15 @@ class _Seats:
 
 
 @dataclass(frozen=True, slots=True)
+class _Last:
+    """A last good day, the days left to it, and how near that is."""
+
+    day: date
+    left: int
+    state: DueState
+
+
+@dataclass(frozen=True, slots=True)
 class _Sheet:
     """The day, the horizon, and what turns keys into words."""
 
@@ -161,24 +188,24 @@ class _Sheet:
     types: dict[int, PartTypeRecord]
     slots: dict[int, SlotRecord]
     seats: _Seats
-    promises: dict[int, list[PromiseRecord]]
+    ahead: dict[int, _Ahead]
 
     def in_service(self, unit_id: int | None) -> bool:
         unit = self.seats.units.get(unit_id) if unit_id is not None else None
         return unit is None or unit.retired_on is None or unit.retired_on > self.day.today
 
-    def state(self, last: date | None) -> DueState:
-        if last is None:
-            return DueState.UNKNOWN
-        left = (last - self.day.today).days
-        return DueState.PAST if left < 0 else DueState.DUE_SOON if left <= DUE_SOON_DAYS else DueState.LATER
+    def last(self, day: date) -> _Last:
+        """A last good day with the days left to it and what that means."""
+        left = (day - self.day.today).days
+        state = DueState.PAST if left < 0 else DueState.DUE_SOON if left <= DUE_SOON_DAYS else DueState.LATER
+        return _Last(day, left, state)
 
     def hits(self, unit_id: int | None, last: date | None) -> str | None:
         """The first booking of the unit that is not over and ends after the last good day."""
-        if unit_id is None:
+        ahead = self.ahead.get(unit_id) if unit_id is not None else None
+        if ahead is None or (last is not None and last >= ahead.last_end):
             return None
-        ahead = (each for each in self.promises.get(unit_id, ()) if last is None or each.ends_on > last)
-        return next((each.code for each in ahead if each.out_at or each.ends_on >= self.day.today), None)
+        return next((each.code for each in ahead.bookings if last is None or each.ends_on > last), None)
 
     def item(
         self,
@@ -196,18 +223,18 @@ class _Sheet:
         projected: bool = False,
     ) -> DueItem:
         unit = self.seats.units.get(unit_id) if unit_id is not None else None
-        left = (last - self.day.today).days if last is not None else None
-        where = unit.place if unit is not None else place
+        known = self.last(last) if last is not None else None
+        left, state = (known.left, known.state) if known is not None else (None, DueState.UNKNOWN)
+        tag, where = (unit.tag, unit.place) if unit is not None else (None, place)
+        hit = self.hits(unit_id, last)
         return DueItem(
-            unit.tag if unit is not None else None,
-            slot, part_type, part, part_id, item, last, basis, left, self.state(last), where, projected, why,
-            self.hits(unit_id, last),
-        )  # fmt: skip
+            tag, slot, part_type, part, part_id, item, last, basis, left, state, where, projected, why, hit
+        )
 
 
 def _easy(
     sheet: _Sheet,
-    rows: Sequence[Any],
+    rows: Iterable[reads.EasyRow],
     limits: Mapping[int, tuple[LifeLimit, ...]],
     rejects: dict[int, reads.RejectRecord],
 ) -> Iterator[DueItem]:
@@ -216,41 +243,43 @@ def _easy(
         for key, listed in limits.items()
         for limit in reversed(listed)
     }
-    for part_id, type_id, slot_id, unit_id, host_id, serial, lot, ref, stored, stored_basis in rows:
-        last, basis, reject = stored, stored_basis, rejects.get(part_id)
-        if last > sheet.end and reject is None:
+    names = {key: each.name for key, each in sheet.types.items()}
+    slots = {key: each.name for key, each in sheet.slots.items()}
+    read: dict[Any, _Last] = {}
+    for part_id, type_id, slot_id, unit_id, host_id, serial, lot, ref, kept, kept_basis in rows:
+        if (last := read.get(kept)) is None:
+            last = read[kept] = sheet.last(as_day(kept))
+        basis, reject = kept_basis, rejects.get(part_id)
+        if last.day > sheet.end and reject is None:
             continue
         root = sheet.seats.unit_of(unit_id, host_id)
+        unit = sheet.seats.units.get(root) if root is not None else None
         if not sheet.in_service(root):
             continue
         item, why = told.get((type_id, basis), ("replace", basis))
-        if reject is not None and (rejected := sheet.day.of(reject.at) - timedelta(days=1)) < last:
-            last, basis, why = rejected, REJECT, reject.finding
-        yield sheet.item(
-            item,
-            last,
-            basis,
-            why,
-            unit_id=root,
-            slot=sheet.slots[slot_id].name,
-            part_type=sheet.types[type_id].name,
-            part=serial or (f"lot {lot}" if lot else ref or f"part {part_id}"),
-            part_id=part_id,
-        )
+        if reject is not None and (rejected := sheet.day.of(reject.at) - timedelta(days=1)) < last.day:
+            last, basis, why = sheet.last(rejected), REJECT, reject.finding
+        tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
+        label = serial or (f"lot {lot}" if lot else ref or f"part {part_id}")
+        hit = sheet.hits(root, last.day)
+        yield DueItem(
+            tag, slots[slot_id], names[type_id], label, part_id, item, last.day, basis, last.left, last.state, place,
+            False, why, hit,
+        )  # fmt: skip
 
 
 def _hard(
     sheet: _Sheet,
-    rows: Iterable[tuple[FittingRecord, PartRecord]],
+    rows: Iterable[reads.HardFitting],
     book: LifeBook,
     rejects: dict[int, reads.RejectRecord],
 ) -> Iterator[DueItem]:
-    for fitting, part in rows:
-        root = sheet.seats.unit_of(fitting.unit_id, fitting.host_part_id)
+    for each in rows:
+        root = sheet.seats.unit_of(each.unit_id, each.host_part_id)
         if sheet.in_service(root):
-            life = book.governing(part, fitting.fitted_at, root)
-            slot = sheet.slots[fitting.slot_id].name
-            yield from _of_life(sheet, life, part, rejects.get(part.part_id), unit_id=root, slot=slot)
+            life = book.governing(each.part, each.fitted_at, root)
+            slot, reject = sheet.slots[each.slot_id].name, rejects.get(each.part.part_id)
+            yield from _of_life(sheet, life, each.part, reject, unit_id=root, slot=slot)
 
 
 def _cylinders(sheet: _Sheet, parts: Iterable[PartRecord], book: LifeBook) -> Iterator[DueItem]:
@@ -299,7 +328,7 @@ def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, da
         at = done.get(unit.unit_id)
         last = sheet.day.of(at) + timedelta(days=limit.stop_over_days or 0) if at is not None else None
         if last is None or last <= sheet.end:
-            why = f"calibrated {sheet.day.of(at)}, {limit.describe()}" if at else "no workshop calibration on record"
+            why = f"calibrated {sheet.day.of(at)}, {CALIBRATION_RULE}" if at else "no workshop calibration on record"
             basis = str(LimitBasis.TEST_INTERVAL)
             yield sheet.item("workshop calibration", last, basis, why, unit_id=unit.unit_id)
 
@@ -339,7 +368,7 @@ def _test_end(
     if opened is not None and passed <= opened:
         ended = sheet.day.of(opened)
         return ended - timedelta(days=1), f"{name}: passed {day}, loop opened for work {ended}"
-    return day + timedelta(days=limit.stop_over_days or 0), f"{name}: passed {day}, {limit.describe()}"
+    return day + timedelta(days=limit.stop_over_days or 0), f"{name}: passed {day}, {TEST_RULE}"
 
 
 def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterator[DueItem]:

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping
 from datetime import date, datetime
 from functools import lru_cache
+from typing import Any
 
 from fleetbench.calc.life import (
     Governing,
@@ -18,7 +19,7 @@ from fleetbench.calc.life import (
     last_good_days,
 )
 from fleetbench.records.read_lives import LifeRecords
-from fleetbench.records.read_parts import FittingRecord, LifeRecord, PartRecord, PartTestRecord
+from fleetbench.records.read_parts import FittingRecord, LifeRecord, PartRecord, PartTestRecord, TestRow, as_day
 from fleetbench.workshop.centre import Day
 from fleetbench.workshop.use import UseBook
 
@@ -26,6 +27,9 @@ ALSO_COUNTS = {"visual": ("hydrostatic",)}
 """A hydrostatic test includes the internal visual; common practice, no published source."""
 
 USE_BASES = frozenset((LimitBasis.HOURS, LimitBasis.DIVES, LimitBasis.HIRES))
+TestMark = tuple[Any, str]
+"""The day of a test as the database gives it, and its precision."""
+
 DUE_SOON_DAYS = 14
 """An end of life this near is `due soon`; common practice, no published source."""
 
@@ -41,7 +45,7 @@ class LifeBook:
         self,
         day: Day,
         limits: Mapping[int, tuple[LifeLimit, ...]],
-        tests: Mapping[int, Mapping[str, MarkedDate]],
+        tests: Mapping[int, Mapping[str, TestMark]],
         use: UseBook,
     ) -> None:
         self.day = day
@@ -80,7 +84,7 @@ class LifeBook:
 
     def tests_of(self, part_id: int) -> Mapping[str, MarkedDate]:
         """The last passed test of a part by kind."""
-        return self._tests.get(part_id, {})
+        return {kind: _mark(as_day(day), precision) for kind, (day, precision) in self._tests.get(part_id, {}).items()}
 
     def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
         use = self.use.of_part(part_id)
@@ -125,7 +129,7 @@ class LifeBook:
             in_store=fitted is None,
             sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
-            last_tests=self._tests.get(part.part_id, {}),
+            last_tests=self.tests_of(part.part_id),
         )
 
 
@@ -176,6 +180,23 @@ def item_of(limit: LifeLimit) -> str:
 
 def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord] = ()) -> LifeBook:
     """The book of one day; more_fittings: of parts whose use is asked for though no limit counts it."""
-    fittings = {each.fitting_id: each for each in (*records.fittings, *more_fittings)}
-    use = UseBook(day, records.runs, records.lines, records.promises, fittings.values(), key=records.key)
-    return LifeBook(day, limits_by_type(records.limits), last_passed(records.tests), use)
+    known = {stay[:4] for stay in records.stays} if more_fittings else set()
+    key = records.key
+    more = (
+        (each.part_id, each.unit_id, each.host_part_id, key(each.fitted_at), key(each.removed_at))
+        for each in more_fittings
+    )
+    stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
+    use = UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
+    return LifeBook(day, limits_by_type(records.limits), last_test_marks(records.test_rows), use)
+
+
+def last_test_marks(rows: Iterable[TestRow]) -> dict[int, dict[str, TestMark]]:
+    """The last test of each kind by part, as the database gives its day; a last test that failed leaves none."""
+    found: dict[int, dict[str, TestMark]] = defaultdict(dict)
+    for part_id, kind, done_on, precision, passed, _ in rows:
+        if passed:
+            found[part_id][kind] = done_on, precision
+        else:
+            found[part_id].pop(kind, None)
+    return found

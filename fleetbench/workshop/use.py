@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from itertools import accumulate
 from operator import itemgetter
 from typing import Any
@@ -12,7 +13,7 @@ from typing import Any
 from dateutil.relativedelta import relativedelta
 
 from fleetbench.calc.life import LimitUnit, Pace, project_pace
-from fleetbench.records.read_parts import FittingRecord
+from fleetbench.records.read_parts import StayRow
 from fleetbench.records.read_use import LineRow, PromiseRecord, UseRow
 from fleetbench.workshop.centre import Day
 
@@ -76,9 +77,9 @@ class UseBook:
         runs: Iterable[UseRow],
         lines: Iterable[LineRow],
         promises: Iterable[PromiseRecord],
-        fittings: Iterable[FittingRecord] = (),
+        stays: Iterable[StayRow] = (),
         *,
-        key: Callable[[datetime], Any],
+        key: Callable[[datetime | None], Any],
     ) -> None:
         self._day = day
         self._key = key
@@ -86,25 +87,24 @@ class UseBook:
         self._promised: dict[int, list[PromiseRecord]] = defaultdict(list)
         for promise in promises:
             self._promised[promise.unit_id].append(promise)
-        self._fittings: dict[int, list[FittingRecord]] = defaultdict(list)
-        for fitting in fittings:
-            self._fittings[fitting.part_id].append(fitting)
+        self._stays: dict[int, list[StayRow]] = defaultdict(list)
+        for stay in stays:
+            self._stays[stay[0]].append(stay)
         self._paces: dict[int, dict[LimitUnit, Pace]] = {}
 
     def of_unit(self, unit_id: int, start: datetime | None = None, end: datetime | None = None) -> Use:
         """Use of a unit from `start` (inclusive) to `end` (exclusive)."""
+        return self._between(unit_id, self._key(start), self._key(end))
+
+    def _between(self, unit_id: int, first: Any, last: Any) -> Use:
         story = self._stories.get(unit_id)
-        if story is None:
-            return Use()
-        return story.between(
-            self._key(start) if start is not None else None, self._key(end) if end is not None else None
-        )
+        return story.between(first, last) if story is not None else Use()
 
     def of_part(self, part_id: int) -> Use:
         """Use of a part in every unit in which it sat, itself or inside an assembly."""
         total = Use()
         for unit_id, start, end in self._spans(part_id, None, None, DEEPEST_NESTING):
-            total += self.of_unit(unit_id, start, end)
+            total += self._between(unit_id, start, end)
         return total
 
     def units_of(self, part_id: int) -> frozenset[int]:
@@ -119,25 +119,20 @@ class UseBook:
             self._paces[unit_id] = self._reckon_pace(unit_id)
         return self._paces[unit_id]
 
-    def _spans(
-        self, part_id: int, start: datetime | None, end: datetime | None, depth: int
-    ) -> Iterable[tuple[int, datetime | None, datetime | None]]:
-        for fitting in self._fittings.get(part_id, ()) if depth else ():
-            first = fitting.fitted_at if start is None else max(start, fitting.fitted_at)
-            ends = [each for each in (end, fitting.removed_at) if each is not None]
-            last = min(ends) if ends else None
+    def _spans(self, part_id: int, start: Any, end: Any, depth: int) -> Iterable[tuple[int, Any, Any]]:
+        for _, unit_id, host_part_id, since, until in self._stays.get(part_id, ()) if depth else ():
+            first = since if start is None else max(start, since)
+            last = until if end is None else end if until is None else min(end, until)
             if last is not None and last <= first:
                 continue
-            if fitting.unit_id is not None:
-                yield fitting.unit_id, first, last
-            elif fitting.host_part_id is not None:
-                yield from self._spans(fitting.host_part_id, first, last, depth - 1)
+            if unit_id is not None:
+                yield unit_id, first, last
+            elif host_part_id is not None:
+                yield from self._spans(host_part_id, first, last, depth - 1)
 
     def _reckon_pace(self, unit_id: int) -> dict[LimitUnit, Pace]:
-        today = self._day.today
-        trailing = self._in_days(unit_id, today - timedelta(days=WINDOW_DAYS), today)
-        a_year_ago = today - relativedelta(years=1)
-        year_ago = self._in_days(unit_id, a_year_ago, a_year_ago + timedelta(days=WINDOW_DAYS))
+        trailing = self._between(unit_id, *self._trailing)
+        year_ago = self._between(unit_id, *self._year_ago)
         booked = self._booked(unit_id)
         paces: dict[LimitUnit, Pace] = {}
         for unit in _USE_UNITS:
@@ -151,8 +146,19 @@ class UseBook:
                 paces[unit] = pace
         return paces
 
-    def _in_days(self, unit_id: int, first: date, end: date) -> Use:
-        return self.of_unit(unit_id, self._day.midnight(first), self._day.midnight(end))
+    @cached_property
+    def _trailing(self) -> tuple[Any, Any]:
+        """The 90 days before today, as the database gives times."""
+        return self._window(self._day.today - timedelta(days=WINDOW_DAYS))
+
+    @cached_property
+    def _year_ago(self) -> tuple[Any, Any]:
+        """The coming 90 days, a year ago, as the database gives times."""
+        return self._window(self._day.today - relativedelta(years=1))
+
+    def _window(self, first: date) -> tuple[Any, Any]:
+        end = first + timedelta(days=WINDOW_DAYS)
+        return self._key(self._day.midnight(first)), self._key(self._day.midnight(end))
 
     def _booked(self, unit_id: int) -> dict[LimitUnit, float]:
         """Booked use a day over the coming window; dives are not planned in numbers, so they are not known.
