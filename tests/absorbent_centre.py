@@ -52,7 +52,7 @@ def write_absorbent(shop: Shop, clock: Any) -> AbsorbentKeys:
             act.add(Limit(part_type_id=canister, name=name, amount=amount, unit=unit, source=MANUAL, maker=True))
         people = []
         for code, name in (("R1", "Ines Quell"), ("R2", "Odo Brandt")):
-            person = act.add(Person(code=code, role="renter", pin_hash=None, erased_at=None))
+            person = act.add(Person(code=code, role="renter", erased_at=None))
             act.add(PersonPrivate(person_id=person.id, name=name, contact=None, note=None))
             people.append(person.id)
         booking = act.add(Booking(kind="hire", code="H-7", unit_type_id=keys.unit_type, starts_on=today,

@@ -64,7 +64,7 @@ def write_centre(database: Database, now: datetime) -> Keys:
 
 
 def _person(act: Act, code: str, role: str, name: str) -> int:
-    person = act.add(Person(code=code, role=role, pin_hash=None, erased_at=None))
+    person = act.add(Person(code=code, role=role, erased_at=None))
     act.add(PersonPrivate(person_id=person.id, name=name, contact=None, note=None))
     return person.id
 

@@ -19,6 +19,9 @@ from fleetbench.records.database import Database, as_url
 from fleetbench.records.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.shop import Shop
+from tests.writing_acts import WRITING_ACTS
+
+assert WRITING_ACTS  # granted on import, for every test
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
 

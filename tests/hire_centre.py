@@ -48,7 +48,7 @@ class HireCentre:
     def person(self, code: str, role: str, name: str) -> int:
         """Somebody new."""
         with self.shop.acting("write", "test") as act:
-            person = act.add(Person(code=code, role=role, pin_hash=None, erased_at=None))
+            person = act.add(Person(code=code, role=role, erased_at=None))
             act.add(PersonPrivate(person_id=person.id, name=name, contact=None, note=None))
             return person.id
 

@@ -19,6 +19,9 @@ from fleetbench.records.units import Hold, Slot, Unit
 from fleetbench.records.valves import BenchTest, Opening
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
+from tests.writing_acts import WRITING_ACTS
+
+assert WRITING_ACTS  # granted on import, where no test runs too
 
 RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", None), ("loop positive", None))
 

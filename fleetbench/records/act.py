@@ -150,6 +150,7 @@ def acting(
     """One act in one transaction; it is committed with its journal entry, or nothing of it is kept."""
     with database.writing() as session:
         act = Act(session, clock(), person_id, name, subject)
+        session.info["at"] = act.at
         yield act
         if act.pending or not act.entries:
             act.close_entry()

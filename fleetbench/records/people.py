@@ -19,7 +19,7 @@ class Person(Base):
     code: Mapped[str] = mapped_column(String(20), unique=True)
     role: Mapped[str] = mapped_column(String(20))
     active: Mapped[bool] = mapped_column(default=True)
-    pin_hash: Mapped[str | None]
+    pin_digest: Mapped[str | None] = mapped_column(String(64))
     erased_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("role", ROLES),)

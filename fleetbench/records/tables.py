@@ -12,6 +12,7 @@ from fleetbench.records import (
     part_events,
     parts,
     people,
+    pins,
     places,
     tickets,
     units,
@@ -20,7 +21,7 @@ from fleetbench.records import (
 from fleetbench.records.schema import Base
 
 SUBJECTS = (
-    people, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices, tickets,
+    people, pins, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices, tickets,
     hires, journal,
 )  # fmt: skip
 """The modules that hold tables."""

@@ -19,6 +19,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
 from fleetbench.records.journal import FIRST_PREVIOUS, Journal, entry_hash
+from fleetbench.records.pins import exchanged_pin
 from fleetbench.records.schema import Figure, Moment
 from fleetbench.records.tables import metadata
 
@@ -114,6 +115,8 @@ def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk) -> str | 
         for table in _kept_tables():
             _compare(connection, table, state[table.name])
         _refer_all(connection)
+        if (person := exchanged_pin(connection)) is not None:
+            return f"person_pin of person {person}: is not the one that the journal's digest speaks of"
     except _BreakError as found:
         return str(found)
     return None

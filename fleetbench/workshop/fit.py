@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetbench.calc.life import LifeFacts, governing, last_good_days
+from fleetbench.calc.permits import INSTRUCTORS_FIT
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import fitting_of, lives_of, open_holds, part_by_serial, unit_by_tag
 from fleetbench.records.bench_reads import (
@@ -24,7 +25,7 @@ from fleetbench.records.valves import Opening
 from fleetbench.workshop.figures import one_word
 from fleetbench.workshop.life_book import USE_BASES, last_passed, life_limit, marked
 from fleetbench.workshop.lives import calendar_last_good
-from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.shop import Shop, require
 from fleetbench.workshop.ticket_work import open_one, somebody
 
 WHY_OUT = ("age", "low output", "fault", "service", "moved")
@@ -124,6 +125,7 @@ def fit_part(
     with shop.acting("fit part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
+        _may_work_on(act, seat)
         new = act.get(Part, part, "part") if isinstance(part, int) else part_by_serial(act.session, part.strip())
         kind = act.get(PartType, new.part_type_id, "part type")
         _may_be_fitted(act, unit, seat, new, kind)
@@ -161,6 +163,7 @@ def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | N
     with shop.acting("remove part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
+        _may_work_on(act, seat)
         if seat.fitting is None or seat.part is None:
             raise Refused(f"slot {slot}: nothing sits there on unit {unit.tag}; look again")
         _ticket_of_unit(act, unit, ticket_id)
@@ -255,6 +258,11 @@ def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence
 def _ticket_of_unit(act: Act, unit: Unit, ticket_id: int | None) -> None:
     if ticket_id is not None and open_one(act, ticket_id).unit_id != unit.id:
         raise Refused(f"ticket: is of another unit; choose an open ticket of unit {unit.tag}")
+
+
+def _may_work_on(act: Act, seat: Seat) -> None:
+    if seat.slot.kind not in INSTRUCTORS_FIT:
+        require(act, "fit other than a cell")
 
 
 def _take_out(act: Act, fitting: Fitting, part: Part, why: str, person: int, ticket_id: int | None) -> None:

@@ -384,6 +384,7 @@ SHEETS: dict[str, SheetSpec] = {name: _spec(name, plan) for name, plan in _PLANS
 NOT_IN_SHEETS = {
     "calibration_outcome": "judged anew from the readings",
     "journal": "belongs to the database it was written in",
+    "person_pin": "a PIN belongs to its owner and is set anew elsewhere",
     "part_proof": "points at outcomes, which an import judges anew",
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""

@@ -1,19 +1,31 @@
 """Where an act happens: the database, the clock and the person at the bench, passed in and never global."""
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.permits import ACTS, act_word, may, who_may
 from fleetbench.records.act import Act, acting
 from fleetbench.records.database import Database
+from fleetbench.records.errors import Refused
+from fleetbench.records.people import Person
+from fleetbench.records.pins import count_wrong
 from fleetbench.records.places import centre_timezone
 
 
 def wall_clock() -> datetime:
     """Now, in UTC."""
     return datetime.now(UTC)
+
+
+class WrongPin(Refused):
+    """A PIN that did not match; the act that asked for it counts it against the person."""
+
+    def __init__(self, said: str, person_id: int) -> None:
+        super().__init__(said)
+        self.person_id = person_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +36,19 @@ class Shop:
     clock: Callable[[], datetime] = wall_clock
     person_id: int | None = None
 
-    def acting(self, name: str, subject: str) -> AbstractContextManager[Act]:
-        """One act in one transaction with one journal entry."""
-        return acting(self.database, self.clock, self.person_id, name, subject)
+    @contextmanager
+    def acting(self, name: str, subject: str) -> Iterator[Act]:
+        """One act in one transaction with one journal entry; Refused where the person's role does not allow it.
+
+        Where nobody is at the bench the program itself acts, such as an import from the command line.
+        """
+        try:
+            with acting(self.database, self.clock, self.person_id, name, subject) as act:
+                require(act, name)
+                yield act
+        except WrongPin as wrong:
+            count_wrong(self.database, wrong.person_id, self.clock())
+            raise
 
     def as_person(self, person_id: int | None) -> "Shop":
         """The same shop with another person at the bench."""
@@ -40,3 +62,17 @@ class Shop:
     def today(self) -> date:
         """The site's calendar date."""
         return self.clock().astimezone(self.zone()).date()
+
+
+def require(act: Act, name: str) -> None:
+    """Nothing where the person of the act may do what is named; Refused in one line otherwise."""
+    if act.person_id is None:
+        return
+    if act_word(name) not in ACTS:
+        raise Refused(f"{name}: stands in no list of who may do it; this is a fault of the program, report it")
+    person = act.get(Person, act.person_id, "person")
+    if not person.active:
+        raise Refused(f"person {person.code}: is no longer active; choose who is at the bench")
+    if not may(person.role, name):
+        asked = " or ".join(who_may(name))
+        raise Refused(f"person {person.code}: '{name}' is not for the role {person.role}; ask a {asked}")

@@ -44,7 +44,7 @@ def ticket_desk(shop: Shop, number: str) -> TicketDesk:
     is_open = page.row.signed_at is None
     with shop.database.looking() as session:
         may_sign = tuple(
-            Signer(row.id, name_of(session, row.id), bool(row.pin_hash)) for row in signers(session, SIGNERS)
+            Signer(row.id, name_of(session, row.id), bool(row.pin_digest)) for row in signers(session, SIGNERS)
         )
     return TicketDesk(
         page=page,

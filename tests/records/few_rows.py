@@ -18,7 +18,7 @@ def write_few_rows(database: Database, at: datetime = AT) -> None:
         act.add(Centre(id=1, name="Blåhaj & Söhne “Tauchbasis”", code="BS", timezone="Europe/Berlin", altitude_m=12.5,
                        usual_water_c=14.0, usual_depth_m=30.0, telephone=None))
         owner = act.add(Owner(name="the centre", kind="centre"))
-        person = act.add(Person(code="T1", role="technician", pin_hash=None, erased_at=None))
+        person = act.add(Person(code="T1", role="technician", erased_at=None))
         act.add(PersonPrivate(person_id=person.id, name="Zoë Ångström", contact=None, note=None))
     with acting(database, lambda: at, person.id, "enter", "catalogue") as act:
         kind = act.add(UnitType(code="B1", name="Back one", build="back-mounted", loop_volume_l=6.0, head_volume_l=0.5,

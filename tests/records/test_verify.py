@@ -89,7 +89,7 @@ def test_the_printed_head_is_looked_for(filled: Database) -> None:
 
 def test_a_dropped_last_entry_is_seen_only_by_the_printed_head(filled: Database) -> None:
     with acting(filled, lambda: AT, None, "note", "nothing kept") as act:
-        act.add(Person(code="T9", role="technician", pin_hash=None, erased_at=None))
+        act.add(Person(code="T9", role="technician", erased_at=None))
     head = journal_head(filled)
     with filled.engine.begin() as connection:
         connection.execute(text("DELETE FROM person WHERE code = 'T9'"))

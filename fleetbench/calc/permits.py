@@ -1,0 +1,149 @@
+"""Which role may do which act: a table of data and one decision over it.
+
+Who may do what in a workshop is common practice, no published source; a centre's own rules stand above it.
+"""
+
+from enum import StrEnum
+
+
+class Permit(StrEnum):
+    """A kind of act that roles are granted."""
+
+    NOTE = "write down what was seen"
+    DAILY = "fit a loaner cell, record a daily calibration, pack and discard a fill"
+    FIT_AND_TEST = "fit and test"
+    SIGN = "sign"
+    RELEASE = "release"
+    OVERRIDE = "override an advice"
+    HOLD = "place a hold"
+    LIFT = "lift a hold"
+    LIFT_INCIDENT = "lift a hold after an incident"
+    BOOK = "book and receive"
+    STOCK = "manage stock"
+    PERSONAL = "see personal data"
+    OWN_PIN = "set one's own PIN"
+    CONFIGURE = "configure"
+
+
+_BENCH = frozenset({Permit.NOTE, Permit.DAILY, Permit.HOLD, Permit.BOOK, Permit.OWN_PIN})
+
+GRANTS: dict[str, frozenset[Permit]] = {
+    "manager": frozenset(Permit),
+    "technician": _BENCH
+    | {Permit.FIT_AND_TEST, Permit.SIGN, Permit.RELEASE, Permit.LIFT, Permit.STOCK, Permit.PERSONAL},
+    "instructor": _BENCH,
+    "renter": frozenset({Permit.OWN_PIN}),
+    "student": frozenset({Permit.OWN_PIN}),
+}
+"""What each role is granted."""
+
+ACTS: dict[str, Permit] = {
+    # tickets
+    "finding": Permit.NOTE,
+    "open ticket": Permit.NOTE,
+    "add task": Permit.NOTE,
+    "task done": Permit.FIT_AND_TEST,
+    "put off task": Permit.FIT_AND_TEST,
+    "add minutes": Permit.FIT_AND_TEST,
+    "sign ticket": Permit.SIGN,
+    # bench
+    "open bench session": Permit.DAILY,
+    "end bench session": Permit.DAILY,
+    "calibrate": Permit.DAILY,
+    "correct calibration": Permit.DAILY,
+    "fit part": Permit.DAILY,
+    "remove part": Permit.DAILY,
+    "fit other than a cell": Permit.FIT_AND_TEST,
+    "bench test": Permit.FIT_AND_TEST,
+    "measured bench test": Permit.FIT_AND_TEST,
+    "valves by breath, loop by eye": Permit.FIT_AND_TEST,
+    "add test equipment": Permit.CONFIGURE,
+    "certify test equipment": Permit.FIT_AND_TEST,
+    # canisters
+    "pack canister": Permit.DAILY,
+    "give fill": Permit.DAILY,
+    "close up canister": Permit.DAILY,
+    "canister flooded": Permit.DAILY,
+    "discard fill": Permit.DAILY,
+    "log run": Permit.DAILY,
+    "correct run": Permit.DAILY,
+    "open container": Permit.DAILY,
+    "date container": Permit.STOCK,
+    "receive absorbent": Permit.STOCK,
+    # gas
+    "read gauges": Permit.DAILY,
+    "analyse gas": Permit.DAILY,
+    "correct analysis": Permit.DAILY,
+    "fill cylinders": Permit.FIT_AND_TEST,
+    "correct fill": Permit.FIT_AND_TEST,
+    "enter gas certificate": Permit.STOCK,
+    "enter cylinder": Permit.STOCK,
+    "record hydrostatic": Permit.FIT_AND_TEST,
+    "record visual": Permit.FIT_AND_TEST,
+    "record service": Permit.FIT_AND_TEST,
+    "record oxygen clean": Permit.FIT_AND_TEST,
+    "record calibration": Permit.FIT_AND_TEST,
+    "set test rule": Permit.CONFIGURE,
+    "clean for oxygen": Permit.FIT_AND_TEST,
+    "oxygen-clean lost": Permit.NOTE,
+    "use lubricant": Permit.FIT_AND_TEST,
+    "use seal kit": Permit.FIT_AND_TEST,
+    "read batteries": Permit.DAILY,
+    # stock
+    "stock-take": Permit.STOCK,
+    "use up": Permit.STOCK,
+    "receive parts": Permit.STOCK,
+    "open part": Permit.STOCK,
+    "move parts": Permit.STOCK,
+    "set part aside": Permit.STOCK,
+    "release part": Permit.STOCK,
+    "send part back": Permit.STOCK,
+    "take part back": Permit.STOCK,
+    "scrap part": Permit.STOCK,
+    "undo": Permit.STOCK,
+    # hire desk
+    "book": Permit.BOOK,
+    "move booking": Permit.BOOK,
+    "put unit on booking": Permit.BOOK,
+    "take off waiting line": Permit.BOOK,
+    "cancel booking": Permit.BOOK,
+    "receive": Permit.BOOK,
+    "hand back": Permit.BOOK,
+    "hand over": Permit.RELEASE,
+    "swap unit": Permit.RELEASE,
+    "turn-round done": Permit.RELEASE,
+    # notices
+    "record notice": Permit.STOCK,
+    "hold for notice": Permit.HOLD,
+    "notice done": Permit.FIT_AND_TEST,
+    # people
+    "set PIN": Permit.OWN_PIN,
+    "reset PIN": Permit.CONFIGURE,
+    # what a whole folder of sheets brings
+    "import": Permit.CONFIGURE,
+}
+"""Every act of the program by name and what it needs; a name that is not here is granted to nobody."""
+
+INSTRUCTORS_FIT = frozenset({"cell"})
+"""Kinds of slot that may be filled under `fit part` alone; any other needs `fit other than a cell`."""
+
+
+def act_word(act: str) -> str:
+    """The act's name without what follows a colon, as in `bench test: loop negative`."""
+    return act.split(":", 1)[0]
+
+
+def may(role: str, act: str) -> bool:
+    """Whether somebody of this role may do the act; False for a role or an act that is not in the tables."""
+    needed = ACTS.get(act_word(act))
+    return needed is not None and needed in GRANTS.get(role, frozenset())
+
+
+def granted(role: str, permit: Permit) -> bool:
+    """Whether the role has this grant."""
+    return permit in GRANTS.get(role, frozenset())
+
+
+def who_may(act: str) -> tuple[str, ...]:
+    """The roles that may do the act, for the line that refuses it; empty for an act not in the table."""
+    return tuple(role for role in GRANTS if may(role, act))
