@@ -5,8 +5,8 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QHideEvent, QKeyEvent
+from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.measured import Measured
@@ -28,7 +28,8 @@ from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.detail import Line, Table
 from fleetbench.window.lines_view import LinesView
 from fleetbench.window.marks import REPEAT, mark_for
-from fleetbench.window.theme import BLOCK, GRID, Theme
+from fleetbench.window.state_delegate import SHAPE_SIDE
+from fleetbench.window.theme import BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.bench_measured import OVER_TIME, SetUp, Stamped
 from fleetbench.workshop.bench_offers import Method, TestOffer
 from fleetbench.workshop.bench_plan import BenchPlan
@@ -37,6 +38,11 @@ from fleetbench.workshop.shop import Shop
 
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
+
+_ON_ONE_LINE = 3
+_PLOT_HEIGHT = 62 * GRID
+_SHOWN = 5
+"""How many of the newest readings stand in figures; the plot shows all of them."""
 
 _ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
     Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
@@ -89,26 +95,21 @@ class MeasureCard(StepCard):
             label = text_label(text, role, self)
             label.setWordWrap(True)
             self.body.addWidget(label)
-        self.body.addLayout(self._tool_line())
-        self.body.addLayout(self._field_line())
+        above = [self._tool_line(), self._field_line()]
+        if len(self.offer.tools) + len(_ASKED[self.offer.method]) <= _ON_ONE_LINE:
+            both = QHBoxLayout()
+            both.setSpacing(BLOCK)
+            for line in above:
+                both.addLayout(line)
+            both.addStretch(1)
+            above = [both]
+        for line in above:
+            self.body.addLayout(line)
         self.held: Question | None = None
         if self.offer.method is Method.LOOP:
             self.held = Question(self.theme, "By eye: did it hold?", HELD_ANSWERS, self)
         self.body.addLayout(self._reading_line())
-        self.plot = BenchPlot(self.theme, self)
-        self._table_room = QVBoxLayout()
-        lower = QHBoxLayout()
-        lower.setSpacing(BLOCK)
-        lower.addWidget(self.plot, 3)
-        lower.addLayout(self._table_room, 2)
-        self._table_room.addStretch(1)
-        self.body.addLayout(lower, 1)
-        self.figure = text_label("", "heading", self)
-        self.time_left = text_label("", "strong", self)
-        self.end = RowWords(self.theme, self)
-        self.body.addWidget(self.figure)
-        self.body.addWidget(self.end)
-        self.body.addWidget(self.time_left)
+        self.body.addLayout(self._answer_line(), 1)
         if self.held is not None:
             self.body.addWidget(self.held)
         self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
@@ -121,13 +122,33 @@ class MeasureCard(StepCard):
         self.body.addLayout(feet)
         self._show_readings()
 
+    def _answer_line(self) -> QHBoxLayout:
+        """The plot, and beside it the answer as far as it goes with the last readings."""
+        self.plot = BenchPlot(self.theme, self)
+        self.figure = text_label("", "heading", self)
+        self.time_left = text_label("", "strong", self)
+        self.time_left.setWordWrap(True)
+        self.end = RowWords(self.theme, self)
+        self._table_room = QVBoxLayout()
+        column = QVBoxLayout()
+        for widget in (self.figure, self.end, self.time_left):
+            column.addWidget(widget)
+        column.addLayout(self._table_room)
+        column.addStretch(1)
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        self.plot.setFixedHeight(_PLOT_HEIGHT)
+        line.addWidget(self.plot, 1, Qt.AlignmentFlag.AlignTop)
+        line.addLayout(column, 1)
+        return line
+
     def _tool_line(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
         for kind in self.offer.tools:
             box = QComboBox(self)
             box.setAccessibleName(kind)
-            box.setMaximumWidth(96 * GRID)
+            box.setMaximumWidth(80 * GRID)
             box.addItem("not chosen", None)
             listed = [row for row in self._plan.equipment if row.kind == kind]
             for row in sorted(listed, key=lambda each: each.in_date is not True):
@@ -141,7 +162,6 @@ class MeasureCard(StepCard):
             column.addWidget(text_label(kind.capitalize(), "label", self))
             column.addWidget(box)
             line.addLayout(column)
-        line.addStretch(1)
         return line
 
     def _field_line(self) -> QHBoxLayout:
@@ -280,7 +300,8 @@ class MeasureCard(StepCard):
             return
         width = 4 if self.offer.method in WITH_TEMPERATURE else 3
         heads = ("Read at", "After", "Figure", "Gas")[:width]
-        lines = [Line(cells[:width]) for cells in reversed(reading_cells(self.readings, self.offer.unit, self._zone))]
+        newest = list(reversed(reading_cells(self.readings, self.offer.unit, self._zone)))[:_SHOWN]
+        lines = [Line(cells[:width]) for cells in newest]
         self._table = LinesView(self.theme, Table("Readings", heads, tuple(lines)), self)
         self._table_room.insertWidget(0, self._table)
 
@@ -291,24 +312,33 @@ class MeasureCard(StepCard):
         self.measured = measured
         self.figure.setText(value_words(measured))
         words = " ".join((measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
-        self.end.show_end(RowEnd(mark_for(measured.verdict), words))
+        self._say(RowEnd(mark_for(measured.verdict), words))
         self._show_time()
 
     def show_undecided(self, line: str) -> None:
         """Show why the readings as they stand cannot be judged."""
         self.measured = None
         self.figure.setText("")
-        self.end.show_end(RowEnd(REPEAT, line))
+        self._say(RowEnd(REPEAT, line))
         self.time_left.setText("")
 
     def show_recorded(self, test: RecordedTest) -> None:
         """Show what was recorded, and offer to put it right."""
         self._ticker.stop()
         self.time_left.setText("")
-        self.end.show_end(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
+        self._say(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
         self.record_button.setEnabled(False)
         self.correct_button.show()
         self.correct_button.setFocus()
+
+    def _say(self, end: RowEnd) -> None:
+        """Show mark and words, with as much height as they need at this width."""
+        self.end.show_end(end)
+        room = max(40 * GRID, self.end.width() - SHAPE_SIDE - CLOSE)
+        words = QFontMetrics(font("small")).boundingRect(
+            QRect(0, 0, room, 10_000), int(Qt.TextFlag.TextWordWrap), end.line
+        )
+        self.end.setMinimumHeight(words.height() + 8 * GRID)
 
     def open_again(self) -> None:
         """Let the readings be corrected and recorded anew."""
@@ -342,6 +372,10 @@ class MeasureCard(StepCard):
     def hideEvent(self, event: QHideEvent) -> None:
         super().hideEvent(event)
         self._ticker.stop()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._say(self.end.shown)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)

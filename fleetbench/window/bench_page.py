@@ -19,8 +19,8 @@ from fleetbench.window.buttons import PlaceButton, choice_button, plain_button, 
 from fleetbench.window.marks import HOLD, OK
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
-from fleetbench.window.place import Place
 from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT, Theme
+from fleetbench.window.valves import BENCH_SIBLINGS
 from fleetbench.workshop.bench_measured import judged, record_measured
 from fleetbench.workshop.bench_offers import Method, TestOffer
 from fleetbench.workshop.bench_plan import BenchPlan, bench_plan
@@ -28,9 +28,6 @@ from fleetbench.workshop.bench_release import record_release
 from fleetbench.workshop.bench_tests import RecordedTest, record_test
 from fleetbench.workshop.people import PersonRow, list_people
 from fleetbench.workshop.shop import Shop
-
-SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
-"""Pages that share the entry of the rail."""
 
 Card = ReleaseCard | WorksCard | MeasureCard
 
@@ -95,7 +92,7 @@ class BenchPage(Page):
         self.person.chosen.connect(self.set_person)
         self.heading.addWidget(self.person)
         self.heading.addWidget(self.tag_field)
-        for title, place in SIBLINGS:
+        for title, place in BENCH_SIBLINGS:
             button = PlaceButton(title, place, self)
             button.setProperty("role", "choice")
             button.setCheckable(True)
@@ -118,7 +115,7 @@ class BenchPage(Page):
         self.tests.idClicked.connect(self._on_test)
         self._list = QScrollArea(self)
         self._list.setWidgetResizable(True)
-        self._list.setFixedWidth(84 * GRID)
+        self._list.setFixedWidth(88 * GRID)
         self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._list.hide()
@@ -213,8 +210,8 @@ class BenchPage(Page):
                 group = group_words(offer)
                 column.addWidget(text_label(group, "label", held))
             button = choice_button(self.theme, offer_words(offer), held)
-            button.setToolTip("")
-            button.setMinimumHeight(9 * GRID)
+            button.setProperty("role", "listed")
+            button.setMinimumHeight(8 * GRID)
             self.tests.addButton(button, number)
             column.addWidget(button)
         column.addStretch(1)

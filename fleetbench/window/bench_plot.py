@@ -112,4 +112,4 @@ class BenchPlot(QWidget):
     # Qt overrides
 
     def sizeHint(self) -> QSize:
-        return QSize(100 * GRID, 60 * GRID)
+        return QSize(90 * GRID, 58 * GRID)

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.leak import LoopLimit
 from fleetbench.records.errors import Refused
@@ -16,7 +16,7 @@ from fleetbench.window.calibrate_field import ENTER
 from fleetbench.window.calibrate_grid import RowEnd, RowWords
 from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.marks import mark_for
-from fleetbench.window.theme import APART, GRID, Theme
+from fleetbench.window.theme import APART, CLOSE, GRID, Theme
 from fleetbench.workshop.bench_plan import BenchPlan
 from fleetbench.workshop.bench_release import Seen
 from fleetbench.workshop.bench_tests import RecordedTest
@@ -50,7 +50,7 @@ class LoopRow(QWidget):
         self._shop, self._limit = shop, limit
         self._begun: datetime | None = None
         self._watched: float | None = None
-        answers = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Held, other time", SHORT),
+        answers = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
                    AnswerKey("/", "Not done", NOT_DONE))  # fmt: skip
         if limit is not None:
             answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
@@ -65,12 +65,17 @@ class LoopRow(QWidget):
         self._ticker = QTimer(self)
         self._ticker.setInterval(1000)
         self._ticker.timeout.connect(self._show_watch)
-        whole = QHBoxLayout(self)
+        self.watch.hide()
+        more = QHBoxLayout()
+        more.setContentsMargins(CLOSE, 0, 0, 0)
+        more.setSpacing(APART)
+        more.addWidget(self._asked)
+        more.addWidget(self.watch, 1)
+        whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
-        whole.setSpacing(APART)
+        whole.setSpacing(0)
         whole.addWidget(self.question)
-        whole.addWidget(self._asked, 0, Qt.AlignmentFlag.AlignBottom)
-        whole.addWidget(self.watch, 1)
+        whole.addLayout(more)
         self.question.answered.connect(self._on_answered)
 
     def seen(self) -> Seen:
@@ -90,6 +95,7 @@ class LoopRow(QWidget):
         """Start the watch, or start it again."""
         self._begun, self._watched = self._shop.clock(), None
         self._ticker.start()
+        self.watch.show()
         self._show_watch()
 
     def stop_watch(self) -> None:
@@ -164,11 +170,9 @@ class ReleaseCard(StepCard):
         self.body.addWidget(set_up)
         self.body.addWidget(limit)
         for name, row in self._rows():
-            line = QHBoxLayout()
-            line.setSpacing(APART)
-            line.addWidget(row, 3)
-            line.addWidget(self.ends[name], 2)
-            self.body.addLayout(line)
+            self.ends[name].hide()
+            self.body.addWidget(row)
+            self.body.addWidget(self.ends[name])
         self.body.addWidget(
             text_label(
                 "Space starts the watch on a loop row. What is not done is not recorded, and never passes.",
@@ -222,8 +226,10 @@ class ReleaseCard(StepCard):
                 if seen is not None]  # fmt: skip
         for end in self.ends.values():
             end.show_end(RowEnd(None, ""))
+            end.hide()
         for name, test in zip(done, tests, strict=True):
             self.ends[name].show_end(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
+            self.ends[name].show()
         self.record_button.setEnabled(False)
         self.correct_button.show()
         self.correct_button.setFocus()

@@ -71,6 +71,7 @@ class TrendPlot(QWidget):
         self._dress_axes()
         for number, each in enumerate(self.series):
             self._draw_series(pyqtgraph, each, number)
+        self._name_ends(pyqtgraph)
         self._draw_limits(pyqtgraph)
 
     def _dress_axes(self) -> None:
@@ -82,10 +83,30 @@ class TrendPlot(QWidget):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
         self._plot.getAxis("left").setLabel(self._unit, color=muted.name())
+        self._plot.getAxis("bottom").setTicks([self._ticks()])
+
+    def _ticks(self) -> list[tuple[float, str]]:
+        """Days on which something was measured, as many as stand apart; the last one always."""
         moments = sorted({point[0] for each in self.series for point in each.points})
-        step = max(1, -(-len(moments) // _MOST_TICKS))
-        ticks = [(at.timestamp() / _SECONDS_A_DAY, f"{at.astimezone(self._zone):%Y-%m-%d}") for at in moments[::step]]
-        self._plot.getAxis("bottom").setTicks([ticks])
+        days = [(at.timestamp() / _SECONDS_A_DAY, f"{at.astimezone(self._zone):%Y-%m-%d}") for at in moments]
+        apart = max(1.0, days[-1][0] - days[0][0]) / _MOST_TICKS
+        kept = [days[-1]]
+        for tick in reversed(days):
+            if kept[-1][0] - tick[0] >= apart:
+                kept.append(tick)
+        return kept
+
+    def _name_ends(self, pyqtgraph: Any) -> None:
+        """Names beside the last points, spread where they would lie on one another."""
+        values = [value for each in self.series for _at, value, _u in each.points]
+        step = 0.11 * max(max(values) - min(values), 0.05 * abs(max(values)), 1e-3)
+        lowest = float("-inf")
+        for value, at, name in sorted((e.points[-1][1], e.points[-1][0], e.name) for e in self.series):
+            lowest = max(value, lowest + step)
+            label = pyqtgraph.TextItem(f"  {name}", color=self._theme.colour("ink"), anchor=(0, 0.5))
+            label.setFont(font("small"))
+            label.setPos(at.timestamp() / _SECONDS_A_DAY, lowest)
+            self._plot.addItem(label)
 
     def _draw_series(self, pyqtgraph: Any, series: TrendSeries, number: int) -> None:
         ink, raised = self._theme.colour("ink"), self._theme.colour("raised")
@@ -102,10 +123,6 @@ class TrendPlot(QWidget):
             days, values, pen=pyqtgraph.mkPen(self._theme.colour("muted"), width=1.5), symbol=SYMBOLS[number % 4],
             symbolSize=9, symbolPen=ink, symbolBrush=ink if number % 2 == 0 else raised,
         )  # fmt: skip
-        label = pyqtgraph.TextItem(f"  {series.name}", color=ink, anchor=(0, 0.5))
-        label.setFont(font("small"))
-        label.setPos(days[-1], values[-1])
-        self._plot.addItem(label)
         first = min(point[0] for each in self.series for point in each.points).timestamp() / _SECONDS_A_DAY
         last = max(point[0] for each in self.series for point in each.points).timestamp() / _SECONDS_A_DAY
         # Room at the right for the names beside the last points.

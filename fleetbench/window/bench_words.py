@@ -63,6 +63,8 @@ def value_words(measured: Measured) -> str:
     shown = f"{measured.value:.3g}".replace("-", MINUS)
     if measured.expanded_u is None:
         return f"{shown} {measured.unit}, U not known"
+    if measured.unit == "mL/min" and measured.value < measured.expanded_u:
+        return f"below {max(measured.value, 0.0) + measured.expanded_u:.2g} {measured.unit}"
     return f"{shown} ± {measured.expanded_u:.2g} {measured.unit} (k = 2)"
 
 
@@ -101,7 +103,8 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str, zone: ZoneInfo) -> l
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
     lacks = {"past": ", out of date", "unknown": ", not known to be in date"}.get(row.state, "")
-    u = ", uncertainty not recorded" if row.uncertainty is None else f", u {row.uncertainty:g} {row.unit or ''}"
+    unit = "°C" if row.unit == "C" else row.unit or ""
+    u = ", uncertainty not recorded" if row.uncertainty is None else f", u {row.uncertainty:g} {unit}"
     return f"{row.name} {row.serial}{u}{lacks}"
 
 

@@ -16,13 +16,12 @@ from fleetbench.window.equipment_dialog import EquipmentDialog
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
-from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
+from fleetbench.window.valves import BENCH_SIBLINGS
 from fleetbench.window.words import NONE, NOT_RECORDED, counted, day, moment
 from fleetbench.workshop.equipment import EquipmentRow, list_equipment
 from fleetbench.workshop.people import list_people
 
-SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
 EMPTY = Emptiness(
     "No test equipment is recorded yet",
     "Add what you measure with: without its uncertainty and last good day no measured test can pass in full.",
@@ -52,7 +51,7 @@ class EquipmentPage(ListPage[EquipmentRow]):
                 Choice("due soon", lambda row: row.state == "due soon", ADVISE),
                 Choice("not known", lambda row: row.state == "unknown" or row.uncertainty is None, UNKNOWN),
             ),
-            siblings=SIBLINGS,
+            siblings=BENCH_SIBLINGS,
         )
         super().__init__(context.theme, context.background, spec, parent)
         self._context, self._shop = context, context.shop
@@ -61,7 +60,7 @@ class EquipmentPage(ListPage[EquipmentRow]):
         self.add_button = plain_button(context.theme, "Add a piece", "", self)
         self.certify_button = plain_button(context.theme, "New certificate", "", self)
         for widget in (self.person, self.add_button, self.certify_button):
-            self.heading.insertWidget(self.heading.count() - len(SIBLINGS), widget)
+            self.heading.insertWidget(self.heading.count() - len(BENCH_SIBLINGS), widget)
         self.add_button.clicked.connect(self.add_piece)
         self.certify_button.clicked.connect(self.certify)
         job = context.background.run(partial(list_people, context.shop), self)

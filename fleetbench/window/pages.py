@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.window.background import Background
 from fleetbench.window.page import Page
-from fleetbench.window.record_page import RecordPage
 from fleetbench.window.theme import Theme
 from fleetbench.workshop.shop import Shop
 
@@ -44,9 +43,9 @@ class PageSpec:
         made: Callable[[PageContext], Page] = import_module(self.module).list_page
         return made(context)
 
-    def make_record(self, context: PageContext) -> RecordPage:
+    def make_record(self, context: PageContext) -> Page:
         """The page of one thing."""
-        made: Callable[[PageContext], RecordPage] = import_module(self.module).record_page
+        made: Callable[[PageContext], Page] = import_module(self.module).record_page
         return made(context)
 
 
@@ -67,6 +66,10 @@ PAGES: tuple[PageSpec, ...] = (
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
+    PageSpec("calibrate", "Calibrate", "fleetbench.window.calibrate", "", has_record=True, rail="units"),
+    PageSpec("ticket_work", "Work on a ticket", "fleetbench.window.ticket_work", "", has_record=True, rail="tickets"),
+    PageSpec("bench", "Bench", "fleetbench.window.bench_page", "", has_record=True, rail="valves"),
+    PageSpec("equipment", "Test equipment", "fleetbench.window.equipment", "", rail="valves"),
     PageSpec("bring_in", "Bring in sheets", "fleetbench.window.bring_in", ""),
     PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),
     PageSpec("shelf", "Shelf", "fleetbench.window.shelf", "", rail="stock"),

@@ -6,10 +6,10 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from fleetbench.window.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
-from fleetbench.window.marks import ADVISE, REJECT, STOP, UNKNOWN, mark_for
+from fleetbench.window.marks import ADVISE, REJECT, REPEAT, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.parts import limits_table
 from fleetbench.window.place import Place
@@ -18,6 +18,9 @@ from fleetbench.window.rows import Column
 from fleetbench.window.words import NONE, counted, day, figure, moment, said, spaced
 from fleetbench.workshop import valves
 from fleetbench.workshop.valves import TestLine, ValvePage, ValveRow
+
+BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
+"""Pages that share the entry of the rail."""
 
 EMPTY = nothing_recorded("No valves are recorded yet", "valves")
 
@@ -37,8 +40,10 @@ def list_page(context: PageContext) -> ListPage[ValveRow]:
             Choice("failed", lambda row: row.test_state == "failed", REJECT),
             Choice("stale", lambda row: row.test_state == "stale", STOP),
             Choice("not tested", lambda row: row.test_state == "not tested", UNKNOWN),
+            Choice("undecided", lambda row: row.test_state == "undecided", REPEAT),
             Choice("due soon", lambda row: row.test_state == "due soon", ADVISE),
         ),
+        siblings=BENCH_SIBLINGS,
     )
     return ListPage(context.theme, context.background, spec)
 
@@ -119,7 +124,10 @@ def test_words(test: TestLine) -> str:
         watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
         words.append(f"{'held' if test.held else 'fell'}{watched}")
     if test.value is not None:
-        words.append(f"{test.value:g} {test.unit or ''}".strip())
+        within = f" ± {test.expanded_u:.2g}" if test.expanded_u is not None else ""
+        words.append(f"{test.value:.3g}{within} {test.unit or ''}".strip())
+    if test.supply_bar is not None:
+        words.append(f"at {test.supply_bar:g} bar supply")
     return ", ".join(words)
 
 
@@ -143,6 +151,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("When", moment(test.at, zone), note=f"by {said(test.person)}"),
                     Fact("Good until", day(row.test_last_good_day)),
                     Fact("With", said(test.equipment)),
+                    Fact("Ground", said(test.finding, NONE)),
                     Fact("Note", said(test.note, NONE)),
                 )
                 if test is not None
@@ -178,7 +187,26 @@ def valve_detail(page: ValvePage, zone: ZoneInfo, today: date) -> Detail:
         summary.title,
         summary.subtitle,
         summary.marks,
-        (*summary.parts, opened, tests_table(page.tests, zone), limits_table(page.limits, today)),
+        (
+            *summary.parts,
+            limits_section(page),
+            opened,
+            tests_table(page.tests, zone),
+            limits_table(page.limits, today),
+        ),
+        onward=(Onward("Test it at the bench", "valves", Place("bench", page.row.unit)),),
+        trend=page.series,
+        zone=zone,
+    )
+
+
+def limits_section(page: ValvePage) -> Section:
+    """The limits in force for its tests, each with its source."""
+    facts = (words.split(": ", 1) for words in page.limit_words)
+    return Section(
+        "Limits of its tests",
+        tuple(Fact(method.capitalize(), limit) for method, limit in facts),
+        "No limit is recorded: enter the manual's.",
     )
 
 
@@ -186,7 +214,7 @@ def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
     """Bench tests, newest first."""
     return Table(
         "Tests",
-        ("When", "Result", "Kind", "Measured", "Direction", "By", "Note"),
+        ("When", "Result", "Kind", "Measured", "Direction", "By", "Ground and note"),
         tuple(
             Line(
                 (
@@ -196,7 +224,7 @@ def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
                     test_words(test).removeprefix(test.result).lstrip(", ") or figure(test.value, test.unit or ""),
                     said(test.direction, NONE),
                     said(test.person),
-                    said(test.note, NONE),
+                    said(". ".join(word for word in (test.finding, test.note) if word), NONE),
                 ),
                 mark_for(test.result),
             )

@@ -25,8 +25,8 @@ NEW: dict[str, Any] = {
 
 @pytest.fixture
 def bench(shop: Shop, clock: Any) -> Shop:
-    """The small centre with its technician at the bench."""
-    return shop.as_person(write_centre(shop.database, clock()).technician)
+    """The small centre with its manager at the bench."""
+    return shop.as_person(write_centre(shop.database, clock()).manager)
 
 
 def row(bench: Shop, serial: str) -> Any:
