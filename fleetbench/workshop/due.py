@@ -8,11 +8,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
 from fleetbench.calc.life import Governing, LifeLimit, LimitBasis
-from fleetbench.calc.readiness import ReadinessLimits
+from fleetbench.calc.readiness import Freshness
 from fleetbench.calc.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records import read_due as reads
 from fleetbench.records.read_canisters import ContainerRecord, read_containers
@@ -25,10 +26,12 @@ from fleetbench.records.read_parts import (
     read_part_types,
     read_slots,
 )
+from fleetbench.records.read_places import read_limits
 from fleetbench.records.read_units import UnitRecord, read_units
 from fleetbench.records.read_use import PromiseRecord
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.fleet import by_unit
+from fleetbench.workshop.freshness import FreshnessBook
 from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
 from fleetbench.workshop.shop import Shop
 
@@ -69,10 +72,8 @@ class DueItem:
     hits: str | None
 
 
-LIMITS = ReadinessLimits()
-CALIBRATION_RULE = LIMITS.calibration.describe()
-TEST_RULE = LIMITS.valves_and_loop.describe()
-"""How long a calibration and a test of valves and loop stay good; the readiness checks' own figures."""
+NEVER = date.max
+"""Last good day of what has no limit of age: it never falls due."""
 
 REJECT = "reject"
 """Basis of a cell that its last calibration rejected: that ends it, whatever its age."""
@@ -92,7 +93,8 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
         hard = hard_lives(book.limits)
         units = read_units(connection)
         places = _Seats(units, reads.read_hosts(connection))
-        sheet = _Sheet(day, end, types, slots, places, _ahead(lives.promises, day))
+        fresh = FreshnessBook(read_limits(connection))
+        sheet = _Sheet(day, end, types, slots, places, _ahead(lives.promises, day), fresh)
         rejects = {each.part_id: each for each in reads.read_open_rejects(connection)}
         found = [
             *_easy(sheet, reads.read_easy_rows(connection, hard), book.limits, rejects),
@@ -189,10 +191,15 @@ class _Sheet:
     slots: dict[int, SlotRecord]
     seats: _Seats
     ahead: dict[int, _Ahead]
+    fresh: FreshnessBook
 
     def in_service(self, unit_id: int | None) -> bool:
         unit = self.seats.units.get(unit_id) if unit_id is not None else None
         return unit is None or unit.retired_on is None or unit.retired_on > self.day.today
+
+    def shows(self, last: date | None) -> bool:
+        """Whether a last good day belongs on the list: not known, or within the horizon."""
+        return last is None or (last <= self.end and last != NEVER)
 
     def last(self, day: date) -> _Last:
         """A last good day with the days left to it and what that means."""
@@ -321,14 +328,13 @@ def _of_life(
 
 
 def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, datetime]) -> Iterator[DueItem]:
-    limit = LIMITS.calibration
     for unit in units:
         if not sheet.in_service(unit.unit_id):
             continue
-        at = done.get(unit.unit_id)
-        last = sheet.day.of(at) + timedelta(days=limit.stop_over_days or 0) if at is not None else None
-        if last is None or last <= sheet.end:
-            why = f"calibrated {sheet.day.of(at)}, {CALIBRATION_RULE}" if at else "no workshop calibration on record"
+        at, limit = done.get(unit.unit_id), sheet.fresh.of(unit.unit_type_id).calibration
+        last = _good_through(sheet.day.of(at), limit) if at is not None else None
+        if sheet.shows(last):
+            why = f"calibrated {sheet.day.of(at)}, {_rule(limit)}" if at else "no workshop calibration on record"
             basis = str(LimitBasis.TEST_INTERVAL)
             yield sheet.item("workshop calibration", last, basis, why, unit_id=unit.unit_id)
 
@@ -340,25 +346,29 @@ def _tests(
     for unit in units:
         if not sheet.in_service(unit.unit_id):
             continue
-        done = of_unit.get(unit.unit_id, [])
+        done, limit = of_unit.get(unit.unit_id, []), sheet.fresh.of(unit.unit_type_id).valves_and_loop
         for kind in RELEASE_TESTS:
             ways: tuple[str | None, ...] = ONE_WAY_DIRECTIONS if kind == "one-way valve" else (None,)
-            found = [_test_end(sheet, kind, way, done, opened.get(unit.unit_id)) for way in ways]
+            found = [_test_end(sheet, kind, way, done, opened.get(unit.unit_id), limit) for way in ways]
             last, why = min(found, key=lambda each: each[0] or date.min)
-            if last is None or last <= sheet.end:
+            if sheet.shows(last):
                 basis = str(LimitBasis.TEST_INTERVAL)
                 yield sheet.item(f"{kind} test", last, basis, why, unit_id=unit.unit_id)
 
 
 def _test_end(
-    sheet: _Sheet, kind: str, way: str | None, done: Iterable[reads.TestTimesRecord], opened: datetime | None
+    sheet: _Sheet,
+    kind: str,
+    way: str | None,
+    done: Iterable[reads.TestTimesRecord],
+    opened: datetime | None,
+    limit: Freshness,
 ) -> tuple[date | None, str]:
     """Last good day of a test, with the reckoning; a failed or undecided one, and an opening after it, end it."""
     name = f"{kind}, {way}" if way else kind
     mine = [each for each in done if each.kind == kind and (way is None or each.direction in (way, "both"))]
     passed = max((each.passed_at for each in mine if each.passed_at is not None), default=None)
     failed = max((each.failed_at for each in mine if each.failed_at is not None), default=None)
-    limit = LIMITS.valves_and_loop
     if failed is not None and (passed is None or failed >= passed):
         day = sheet.day.of(failed)
         return day - timedelta(days=1), f"{name}: not passed {day}"
@@ -368,7 +378,16 @@ def _test_end(
     if opened is not None and passed <= opened:
         ended = sheet.day.of(opened)
         return ended - timedelta(days=1), f"{name}: passed {day}, loop opened for work {ended}"
-    return day + timedelta(days=limit.stop_over_days or 0), f"{name}: passed {day}, {TEST_RULE}"
+    return _good_through(day, limit), f"{name}: passed {day}, {_rule(limit)}"
+
+
+def _good_through(done: date, limit: Freshness) -> date:
+    return NEVER if limit.stop_over_days is None else done + timedelta(days=limit.stop_over_days)
+
+
+@lru_cache(maxsize=64)
+def _rule(limit: Freshness) -> str:
+    return limit.describe()
 
 
 def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterator[DueItem]:

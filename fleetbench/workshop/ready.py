@@ -15,7 +15,6 @@ from fleetbench.calc.readiness import (
     HoldFact,
     NoticeFact,
     PartFact,
-    ReadinessLimits,
     TestFact,
     TestsFact,
     TicketFact,
@@ -33,7 +32,9 @@ from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.read_valves import BenchTestRecord
 from fleetbench.workshop.absorbent import Absorbent
 from fleetbench.workshop.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.freshness import FreshnessBook
 from fleetbench.workshop.outcomes import standing, telling
+from fleetbench.workshop.ready_gas import GasSide
 from fleetbench.workshop.shop import Shop
 
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
@@ -79,9 +80,10 @@ class Readiness:
 
     def __init__(self, fleet: Fleet) -> None:
         self.fleet = fleet
-        self._limits = ReadinessLimits()
+        self.fresh = FreshnessBook(fleet.catalogue.limits)
         kept = fleet.records
         self.absorbent = Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills)
+        self.gas_side = GasSide(fleet, kept.returns)
         self._absences = {each.unit_id: each for each in kept.absences}
         self._returns = {each.unit_id: each for each in kept.returns}
         self._disinfections = {each.unit_id: each for each in kept.disinfections}
@@ -99,7 +101,7 @@ class Readiness:
             span=(question.first, question.last),
             kind=question.kind,
             at_act=question.at_act,
-            limits=self._limits,
+            limits=self.fresh.of(unit.unit_type_id),
         )
 
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
@@ -115,6 +117,12 @@ class Readiness:
             absorbent=self._absorbent(unit.unit_id, question),
             tickets=tuple(self._ticket_facts(unit.unit_id)),
             notices=tuple(self._notices(unit)),
+            gas=self.gas_side.gas(unit.unit_id),
+            diluent=self.gas_side.diluent(unit, self._promise_over(unit.unit_id, question)),
+            cylinders=self.gas_side.cylinders(unit.unit_id),
+            oxygen_side=self.gas_side.oxygen_side(unit.unit_id),
+            bailout=self.gas_side.bailout(unit.unit_id),
+            batteries=self.gas_side.batteries(unit),
         )
 
     def cell_seats(self, unit_id: int) -> Iterator[Seat]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.readiness import Freshness, ReadinessLimits
+from fleetbench.calc.readiness import Freshness
 from fleetbench.calc.supply import supply_word
 from fleetbench.records.errors import NotFound
 from fleetbench.records.read_units import UnitRecord, read_units
@@ -38,8 +38,6 @@ ALSO_TESTED = {"addition valve": ("opening pressure",), "bailout valve": ("openi
 
 BOTH_SUPPLIES = ("full", "low")
 """An intermediate pressure is taken at a full and a low supply: common practice, no published source."""
-
-LIMITS = ReadinessLimits()
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,14 +284,14 @@ class ValveBench:
             if not seen >= set(BOTH_SUPPLIES):
                 return "undecided", None, standing[-1]
         oldest = min(latest, key=lambda test: test.at)
-        state, ends = _fresh(self.fleet.day, oldest.at, _freshness(seat.slot.kind))
+        state, ends = _fresh(self.fleet.day, oldest.at, self._freshness(unit, seat.slot.kind))
         return state, ends, standing[-1]
 
-
-def _freshness(slot_kind: str) -> Freshness:
-    if slot_kind == "one-way valve":
-        return LIMITS.valves_and_loop
-    return LIMITS.mouthpiece_tests if slot_kind in ("mouthpiece valve", "bailout valve") else LIMITS.gas_side_tests
+    def _freshness(self, unit: UnitRecord, slot_kind: str) -> Freshness:
+        limits = self.readiness.fresh.of(unit.unit_type_id)
+        if slot_kind == "one-way valve":
+            return limits.valves_and_loop
+        return limits.mouthpiece_tests if slot_kind in ("mouthpiece valve", "bailout valve") else limits.gas_side_tests
 
 
 def _fresh(day: Day, at: datetime, freshness: Freshness) -> tuple[str, date | None]:
