@@ -1,0 +1,212 @@
+"""What a plan is made of: units with their open work, bookings, bench time and parts; and how a plan is judged.
+
+Days are counted from 0, the day of planning, to the horizon. All open work of one unit is done in one visit to the
+bench, and the unit is ready from the day after its ready day. Bench time and parts are held cumulatively: what is ready
+by a day needs no more than there is from the day its unit is in hand. That work may be spread over bench days is the
+model's simplification; a booking between may split it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+Days = tuple[int, int]
+"""First and last day, inclusive; the last one with the turn-round's further nights."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkItem:
+    """One thing to do on a unit: minutes of hands, due day (None: no date), and the parts that it takes.
+
+    throws_life: doing it before its due day throws away that many days of a part's life.
+    """
+
+    minutes: float
+    due: int | None = None
+    parts: tuple[tuple[str, int], ...] = ()
+    throws_life: bool = False
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanUnit:
+    """One unit.
+
+    in_hand: first day on which it can be worked on or leave. fit_through: last day on which it may be out without a
+    visit to the bench, -1 where it may not leave before one, None where nothing limits it. taken: days on which it is
+    promised beyond the plan's reach. work: what is open on it.
+    """
+
+    tag: str
+    unit_type: str
+    in_hand: int = 0
+    fit_through: int | None = None
+    taken: tuple[Days, ...] = ()
+    work: tuple[WorkItem, ...] = ()
+
+    @property
+    def minutes(self) -> float:
+        """Bench minutes of all its work."""
+        return sum(item.minutes for item in self.work)
+
+    @property
+    def parts(self) -> dict[str, int]:
+        """Parts that its work takes."""
+        needed: dict[str, int] = {}
+        for item in self.work:
+            for kind, count in item.parts:
+                needed[kind] = needed.get(kind, 0) + count
+        return needed
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBooking:
+    """One booking in the order in which it came; promised: units that were named already."""
+
+    code: str
+    unit_type: str
+    days: Days
+    units: int = 1
+    promised: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFacts:
+    """All that a plan may use. bench_minutes: of each day. parts: of each type, new arrivals on each day."""
+
+    units: tuple[PlanUnit, ...]
+    bookings: tuple[PlanBooking, ...]
+    bench_minutes: tuple[float, ...]
+    parts: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Refuse facts that no plan could be made of."""
+        if not self.bench_minutes:
+            raise ValueError("bench_minutes: give the bench time of at least one day")
+        if any(len(each) != self.horizon for each in self.parts.values()):
+            raise ValueError("parts: give as many days as bench_minutes has")
+        for what, names in (
+            ("units", [each.tag for each in self.units]),
+            ("bookings", [b.code for b in self.bookings]),
+        ):
+            if len(set(names)) < len(names):
+                raise ValueError(f"{what}: one stands twice; give each once")
+        if any(each.days[1] < each.days[0] for each in self.bookings):
+            raise ValueError("bookings: a last day is before its first; give them in order")
+
+    @property
+    def horizon(self) -> int:
+        """How many days are planned."""
+        return len(self.bench_minutes)
+
+
+@dataclass(frozen=True, order=True, slots=True)
+class Score:
+    """How good a plan is, the less the better, compared in this order.
+
+    unmet: units wanted and not given. late: days past due, over all work. thrown: days of part life thrown away.
+    changes: promises of a named unit not kept.
+    """
+
+    unmet: int
+    late: int
+    thrown: int
+    changes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Assigned:
+    """Units of each booking by its code, and each unit's ready day, None where it does not go to the bench."""
+
+    given: Mapping[str, tuple[str, ...]]
+    ready: Mapping[str, int | None]
+
+
+def visit_cost(unit: PlanUnit, day: int | None, horizon: int) -> tuple[int, int]:
+    """Days late and days of life thrown away where the unit's work is done on a day, or not within the horizon."""
+    late = thrown = 0
+    at = horizon if day is None else day
+    for item in unit.work:
+        if item.due is None:
+            continue
+        late += max(0, at - item.due)
+        thrown += max(0, item.due - at) if item.throws_life and day is not None else 0
+    return late, thrown
+
+
+def score(facts: PlanFacts, plan: Assigned) -> Score:
+    """The score of a plan."""
+    unmet = sum(each.units - len(plan.given.get(each.code, ())) for each in facts.bookings)
+    costs = [visit_cost(unit, plan.ready.get(unit.tag), facts.horizon) for unit in facts.units]
+    changes = sum(len(set(each.promised) - set(plan.given.get(each.code, ()))) for each in facts.bookings)
+    return Score(unmet, sum(late for late, _ in costs), sum(thrown for _, thrown in costs), changes)
+
+
+def overlap(one: Days, other: Days) -> bool:
+    """Whether two spans share a day."""
+    return one[0] <= other[1] and other[0] <= one[1]
+
+
+def may_serve(unit: PlanUnit, booking: PlanBooking) -> bool:
+    """Whether the unit could serve the booking at all, be it after a visit to the bench."""
+    in_time = unit.in_hand <= booking.days[0]
+    return unit.unit_type == booking.unit_type and in_time and not any(overlap(booking.days, t) for t in unit.taken)
+
+
+def needs_visit(unit: PlanUnit, booking: PlanBooking) -> bool:
+    """Whether the unit must have been at the bench before this booking."""
+    return unit.fit_through is not None and booking.days[1] > unit.fit_through
+
+
+def visit_days(unit: PlanUnit, horizon: int) -> tuple[int, ...]:
+    """Days on which the unit's work may be finished: in hand, and not promised beyond the plan's reach.
+
+    A unit on which no work is known cannot be made fit by a visit.
+    """
+    if not unit.work:
+        return ()
+    days = range(max(0, unit.in_hand), horizon)
+    return tuple(day for day in days if not any(first <= day <= last for first, last in unit.taken))
+
+
+def faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
+    """What is wrong with a plan, in words; empty where it keeps every rule."""
+    units = {each.tag: each for each in facts.units}
+    found: list[str] = []
+    for tag, unit in units.items():
+        mine = [each for each in facts.bookings if tag in plan.given.get(each.code, ())]
+        day = plan.ready.get(tag)
+        for at, each in enumerate(mine):
+            if not may_serve(unit, each):
+                found.append(f"{tag} cannot serve {each.code}")
+            if needs_visit(unit, each) and (day is None or day >= each.days[0]):
+                found.append(f"{tag} is not ready for {each.code}")
+            found += [f"{tag} serves {each.code} and {b.code} at once" for b in mine[:at] if overlap(each.days, b.days)]
+            if day is not None and each.days[0] <= day <= each.days[1]:
+                found.append(f"{tag} is on the bench and on {each.code}")
+        if day is not None and day not in visit_days(unit, facts.horizon):
+            found.append(f"{tag} cannot be ready on day {day}")
+    found += [f"{each.code} has too many units" for each in facts.bookings
+              if len(set(plan.given.get(each.code, ()))) > each.units]  # fmt: skip
+    return (*found, *resource_faults(facts, plan.ready))
+
+
+def resource_faults(facts: PlanFacts, ready: Mapping[str, int | None]) -> tuple[str, ...]:
+    """Bench time and parts that a set of ready days asks for and there is not, in words."""
+    found: list[str] = []
+    visits = [(each, day) for each in facts.units if (day := ready.get(each.tag)) is not None]
+    for start in sorted({max(0, unit.in_hand) for unit, _ in visits}):
+        there = asked = 0.0
+        for day in range(start, facts.horizon):
+            there += facts.bench_minutes[day]
+            asked += sum(unit.minutes for unit, at in visits if at == day and max(0, unit.in_hand) >= start)
+            if asked > there + 1e-6:
+                found.append(f"bench: {asked:g} min asked from day {start} to {day}, {there:g} there")
+    for kind in {kind for unit, _ in visits for kind in unit.parts}:
+        arrivals = facts.parts.get(kind, (0,) * facts.horizon)
+        stock = asked_parts = 0
+        for day in range(facts.horizon):
+            stock += arrivals[day]
+            asked_parts += sum(unit.parts.get(kind, 0) for unit, at in visits if at == day)
+            if asked_parts > stock:
+                found.append(f"{kind}: {asked_parts} asked by day {day}, {stock} there")
+    return tuple(found)
