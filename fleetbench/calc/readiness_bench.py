@@ -116,6 +116,8 @@ def _battery_findings(battery: BatteryFact, asked: Asked, limits: ReadinessLimit
         yield Finding(Result.STOP, words, "replace the battery", to_do_minutes=minutes)
         return
     yield by_age(f"{words}, read", battery.read_at, asked, limits.battery_reading, remedy="read the battery again")
+    if battery.own_life:
+        return
     if battery.fitted_at is None:
         yield Finding(Result.ADVISE, f"{battery.device}: not known when the battery was fitted", "replace the battery")
     else:

@@ -198,7 +198,8 @@ class GasCylinderFact:
     """A cylinder that leaves filled.
 
     role: oxygen, diluent, bailout or drive gas. booked: the gas asked for, None where anything goes.
-    gauge_bar at temperature_c; working_bar at 15 C.
+    gauge_bar at temperature_c; working_bar at 15 C. unread: why the pressure is not known; unanalysed: why the gas is
+    not. against: what else stops its gas, each with its remedy, for instance a certificate that fails.
     """
 
     serial: str
@@ -210,6 +211,10 @@ class GasCylinderFact:
     gauge_bar: float | None = None
     working_bar: float | None = None
     temperature_c: float = 20.0
+    unread: str = ""
+    unanalysed: str = ""
+    against: tuple[tuple[str, str], ...] = ()
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +232,7 @@ class CylinderStateFact:
     """A cylinder's tests and, on the oxygen side, its oxygen-clean status.
 
     tests: all its test intervals. oxygen_clean: None not known. visual_at, cleaned_at: None not known.
+    clean_words: the status in words, with what ended it.
     """
 
     serial: str
@@ -235,6 +241,17 @@ class CylinderStateFact:
     oxygen_clean: bool | None = None
     visual_at: datetime | None = None
     cleaned_at: datetime | None = None
+    clean_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OxygenCleanFact:
+    """The oxygen-clean status of a part other than a cylinder; clean None is not known, words say what ended it."""
+
+    part: str
+    clean: bool | None
+    cleaned_at: datetime | None = None
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,13 +274,17 @@ class BailoutFact:
 
 @dataclass(frozen=True, slots=True)
 class BatteryFact:
-    """The battery of one device: volts read and when, the type's replace voltage, when it was fitted."""
+    """The battery of one device: volts read and when, the type's replace voltage, when it was fitted.
+
+    own_life: its type states how long it may stay fitted, and that stands above the general limit of days.
+    """
 
     device: str
     volts: float | None
     replace_volts: float | None
     read_at: datetime | None
     fitted_at: datetime | None
+    own_life: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,6 +393,7 @@ class UnitFacts:
     gas: tuple[GasCylinderFact, ...] | None = None
     diluent: DiluentFact | None = None
     cylinders: tuple[CylinderStateFact, ...] | None = None
+    oxygen_side: tuple[OxygenCleanFact, ...] | None = None
     bailout: BailoutFact | None = None
     batteries: tuple[BatteryFact, ...] | None = None
     disinfection: DisinfectionFact | None = None

@@ -5,7 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 
 from fleetbench.calc.cylinders import differences
 from fleetbench.calc.gas import gauge_after_temperature
@@ -34,8 +34,11 @@ def gas(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
 def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterator[Finding]:
     name = f"{cylinder.role} {cylinder.serial}"
     analysed, minutes = cylinder.analysed, limits.analyse_minutes
+    for words, remedy in cylinder.against:
+        yield Finding(Result.STOP, f"{name}: {words}", remedy, record=cylinder.record)
     if analysed is None or cylinder.analysed_at is None:
-        yield Finding(Result.STOP, f"{name}: not analysed", "analyse the gas", to_do_minutes=minutes)
+        words = f"{name}: {cylinder.unanalysed or 'not analysed'}"
+        yield Finding(Result.STOP, words, "analyse the gas", record=cylinder.record, to_do_minutes=minutes)
         return
     if cylinder.filled_at is None or cylinder.analysed_at <= cylinder.filled_at:
         words = f"{name}: {'last fill not known' if cylinder.filled_at is None else 'filled after it was analysed'}"
@@ -44,7 +47,10 @@ def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterato
     if cylinder.booked is not None:
         for found in differences(cylinder.booked, analysed, limits.gas):
             yield Finding(Result.STOP, f"{name}: {found.words}", found.remedy, to_do_minutes=limits.fill_minutes)
-    if cylinder.role == "oxygen" and analysed.oxygen < limits.gas.least_oxygen:
+    if cylinder.role == "oxygen" and analysed.oxygen < limits.gas.wrong_oxygen:
+        words = f"{name}: {analysed.oxygen:.1%} oxygen, which is another gas than oxygen"
+        yield Finding(Result.STOP, words, "empty it and fill it again", to_do_minutes=limits.fill_minutes)
+    elif cylinder.role == "oxygen" and analysed.oxygen < limits.gas.least_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, under {limits.gas.least_oxygen:.0%}"
         yield Finding(Result.ADVISE, words, "look at the gas certificate, or fill again")
     yield from _pressure_findings(name, cylinder, limits)
@@ -52,7 +58,8 @@ def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterato
 
 def _pressure_findings(name: str, cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterator[Finding]:
     if cylinder.gauge_bar is None or cylinder.working_bar is None or cylinder.analysed is None:
-        yield Finding(Result.ADVISE, f"{name}: pressure or working pressure not known", "read the gauge")
+        words = f"{name}: {cylinder.unread or 'pressure or working pressure not known'}"
+        yield Finding(Result.ADVISE, words, "read the gauge")
         return
     settled = gauge_after_temperature(
         cylinder.analysed, gauge_bar=cylinder.gauge_bar, from_c=cylinder.temperature_c, to_c=15.0
@@ -88,10 +95,13 @@ def diluent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
 
 def cylinders(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     """Cylinder tests through the last day, and oxygen-clean status on the oxygen side."""
-    if facts.cylinders is None:
+    if facts.cylinders is None and facts.oxygen_side is None:
         return None
-    findings = [finding for cylinder in facts.cylinders for finding in _cylinder_findings(cylinder, asked, limits)]
-    return or_ok(findings, f"{len(facts.cylinders)} cylinders in test through {asked.last}")
+    known = facts.cylinders or ()
+    findings = [finding for cylinder in known for finding in _cylinder_findings(cylinder, asked, limits)]
+    for part in facts.oxygen_side or ():
+        findings.append(_clean_finding(part.part, part.clean, part.cleaned_at, part.words, asked, limits))
+    return or_ok(findings, f"{len(known)} cylinders in test through {asked.last}")
 
 
 def _cylinder_findings(cylinder: CylinderStateFact, asked: Asked, limits: ReadinessLimits) -> Iterator[Finding]:
@@ -108,18 +118,21 @@ def _cylinder_findings(cylinder: CylinderStateFact, asked: Asked, limits: Readin
         what = f"{name}: internal visual"
         yield by_age(what, cylinder.visual_at, asked, visual, remedy="have it looked into")
     if cylinder.oxygen_side:
-        yield _clean_finding(name, cylinder, asked, limits)
+        status = cylinder.oxygen_clean, cylinder.cleaned_at, cylinder.clean_words
+        yield _clean_finding(name, *status, asked, limits)
 
 
-def _clean_finding(name: str, cylinder: CylinderStateFact, asked: Asked, limits: ReadinessLimits) -> Finding:
+def _clean_finding(
+    name: str, clean: bool | None, cleaned_at: datetime | None, words: str, asked: Asked, limits: ReadinessLimits
+) -> Finding:
     remedy = "clean it for oxygen on the clean bench"
-    if cylinder.oxygen_clean is not True:
-        known = "lost" if cylinder.oxygen_clean is False else "not known"
+    if clean is not True:
+        known = words or ("lost" if clean is False else "not known")
         return Finding(Result.STOP, f"{name}: oxygen-clean status {known}", remedy)
-    if cylinder.cleaned_at is None:
+    if cleaned_at is None:
         return Finding(Result.ADVISE, f"{name}: not known when it was cleaned for oxygen", remedy)
     freshness = Freshness(None, limits.clean_advise_days, limits.source)
-    return by_age(f"{name}: cleaned for oxygen", cylinder.cleaned_at, asked, freshness, remedy=remedy)
+    return by_age(f"{name}: cleaned for oxygen", cleaned_at, asked, freshness, remedy=remedy)
 
 
 def bailout(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:

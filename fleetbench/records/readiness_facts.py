@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
+from fleetbench.records.gas_reads import GasRecords, read_gas
 from fleetbench.records.read_canisters import (
     FillRecord,
     RatingRecord,
@@ -92,6 +93,7 @@ class FleetRecords:
     tests: tuple[BenchTestRecord, ...]
     fills: tuple[FillRecord, ...]
     runs_of_fills: tuple[RunRecord, ...]
+    gas: GasRecords
 
 
 def read_catalogue(connection: Connection) -> Catalogue:
@@ -132,4 +134,5 @@ def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetR
         read_last_tests(connection, unit_id),
         read_last_fills(connection, parts),
         read_runs_of_last_fills(connection, parts),
+        read_gas(connection, parts),
     )
