@@ -83,7 +83,7 @@ ACTS: dict[str, Permit] = {
     "record service": Permit.FIT_AND_TEST,
     "record oxygen clean": Permit.FIT_AND_TEST,
     "record calibration": Permit.FIT_AND_TEST,
-    "set test rule": Permit.CONFIGURE,
+    "set test rule": Permit.STOCK,
     "clean for oxygen": Permit.FIT_AND_TEST,
     "oxygen-clean lost": Permit.NOTE,
     "use lubricant": Permit.FIT_AND_TEST,
@@ -119,6 +119,10 @@ ACTS: dict[str, Permit] = {
     # people
     "set PIN": Permit.OWN_PIN,
     "reset PIN": Permit.CONFIGURE,
+    "erase person": Permit.CONFIGURE,
+    "place legal hold": Permit.CONFIGURE,
+    "lift legal hold": Permit.CONFIGURE,
+    "set retention": Permit.CONFIGURE,
     # what a whole folder of sheets brings
     "import": Permit.CONFIGURE,
 }

@@ -14,6 +14,7 @@ from fleetbench.records import (
     people,
     pins,
     places,
+    retention,
     tickets,
     units,
     valves,
@@ -21,8 +22,8 @@ from fleetbench.records import (
 from fleetbench.records.schema import Base
 
 SUBJECTS = (
-    people, pins, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices, tickets,
-    hires, journal,
+    people, pins, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices,
+    tickets, hires, retention, journal,
 )  # fmt: skip
 """The modules that hold tables."""
 

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.calc.permits import Permit, granted
 from fleetbench.records.errors import Refused
+from fleetbench.records.people import Person
 from fleetbench.records.read_people import read_people, read_qualifications
 from fleetbench.workshop.shop import Shop
 
@@ -34,11 +36,20 @@ class QualificationRow:
 
 
 def list_people(shop: Shop) -> tuple[PersonRow, ...]:
-    """Every person, by code."""
+    """Every person, by code; contacts only where whoever is at the bench may see them."""
+    seen = sees_personal_data(shop)
     with shop.database.reading() as connection:
         found = read_people(connection)
     return tuple(
-        PersonRow(each.person_id, each.code, each.role, each.name or each.code, each.contact, each.active, each.erased)
+        PersonRow(
+            each.person_id,
+            each.code,
+            each.role,
+            each.name or each.code,
+            each.contact if seen else None,
+            each.active,
+            each.erased,
+        )
         for each in found
     )
 
@@ -68,3 +79,12 @@ def person_id(shop: Shop, text: str) -> int:
         return found[0].person_id
     said = "several people have this name; give the code" if found else "nobody active has this code or name"
     raise Refused(f"person {text}: {said}")
+
+
+def sees_personal_data(shop: Shop) -> bool:
+    """Whether whoever is at the bench may see contacts and notes of renters; nobody chosen sees none."""
+    if shop.person_id is None:
+        return False
+    with shop.database.looking() as session:
+        person = session.get(Person, shop.person_id)
+        return person is not None and person.active and granted(person.role, Permit.PERSONAL)

@@ -36,6 +36,7 @@ from fleetbench.records.part_events import KitContent, PartEvent, StockCount
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.people import Person, Qualification
 from fleetbench.records.places import Centre, Limit, Owner, Place
+from fleetbench.records.retention import LegalHold, Retention
 from fleetbench.records.schema import Base
 from fleetbench.records.table_facts import ColumnFacts, Holds, column_facts, table_name
 from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
@@ -121,6 +122,7 @@ class _Plan:
 
 
 ANYWHERE: Mapping[str, tuple[float, float]] = {
+    "years": (0, 100),
     "spares": (0, 20), "accessories": (0, 100), "deposit": (0, 100_000), "deposit_back": (0, 100_000),
     "pressure_mbar": (300, 1100), "temperature_c": (-20, 60), "oxygen_temperature_c": (-20, 60), "humidity": (0, 100),
     "oxygen_shown_percent": (0, 101), "over_pressure_mbar": (-50, 500), "mv": (-2, 200), "po2_shown_bar": (0, 4),
@@ -230,6 +232,10 @@ _PLANS: dict[str, _Plan] = {
     ),
     "unit_swaps": _Plan(UnitSwap, "record,failed,instead,at,person,reason", optional_sheet=True),
     "acceptances": _Plan(Acceptance, "record,unit,check_name,until,at,person,reason", optional_sheet=True),
+    "retention": _Plan(Retention, "record,kind,years,source", optional_sheet=True),
+    "legal_holds": _Plan(
+        LegalHold, "record,person,reason,placed_at,placed_by,lifted_at,lifted_by", optional_sheet=True
+    ),
     "tickets": _Plan(
         Ticket,
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
