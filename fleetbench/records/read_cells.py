@@ -1,14 +1,15 @@
 """Reads of calibrations and of what they said of cells."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
-from fleetbench.records.cells import Calibration, CalibrationOutcome, HandsetSetting
+from fleetbench.records.cells import Calibration, CalibrationOutcome, CalibrationReading, HandsetSetting
 from fleetbench.records.parts import Fitting
 from fleetbench.records.record_rows import Query, records_of
-from fleetbench.records.units import Slot, Unit
+from fleetbench.records.units import Reader, Slot, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +52,48 @@ class CalibrationRecord:
 
 @dataclass(frozen=True, slots=True)
 class TrendRecord:
-    """Linearity of one cell at one time."""
+    """Linearity in percent and normalised mV in air of one cell at one time."""
 
     part_id: int
     at: datetime
     linearity: float
+    air_mv: float | None
+    made: str
+
+
+@dataclass(frozen=True, slots=True)
+class StampRecord:
+    """One stamped reading of a flush: seconds since it began, and mV on one reader."""
+
+    calibration_id: int
+    at: datetime
+    reader: str
+    seconds: float
+    mv: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRecord:
+    """What one reader showed of one cell at the air or the oxygen point: mV, or bar where it shows no mV."""
+
+    calibration_id: int
+    part_id: int
+    reader: str
+    ordinal: int
+    point: str
+    mv: float | None
+    po2_shown_bar: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionsRecord:
+    """Room and gas of one calibration; humidity a fraction, oxygen in percent as shown."""
+
+    calibration_id: int
+    pressure_mbar: float
+    temperature_c: float
+    humidity: float | None
+    oxygen_shown_percent: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,12 +188,53 @@ def read_trends(connection: Connection) -> tuple[TrendRecord, ...]:
     """Linearity of every cell that sits somewhere now, oldest first; one statement."""
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
     query = (
-        select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.linearity)
+        select(
+            CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.linearity, CalibrationOutcome.air_mv,
+            Calibration.made,
+        )
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force(), CalibrationOutcome.linearity.is_not(None), CalibrationOutcome.part_id.in_(seated))
         .order_by(Calibration.at, Calibration.id)
     )
     return records_of(connection, query, TrendRecord)
+
+
+def read_stamps(connection: Connection, part_id: int) -> tuple[StampRecord, ...]:
+    """Every stamped reading of the flushes of one cell, newest calibration first, in time; one statement."""
+    reading = CalibrationReading
+    query = (
+        select(Calibration.id, Calibration.at, Reader.name, reading.seconds, reading.mv)
+        .join(reading, reading.calibration_id == Calibration.id)
+        .join(Reader, Reader.id == reading.reader_id)
+        .where(reading.part_id == part_id, reading.point == "settling", in_force())
+        .where(reading.seconds.is_not(None), reading.mv.is_not(None))
+        .order_by(Calibration.at.desc(), Calibration.id.desc(), Reader.ordinal, reading.seconds)
+    )
+    return records_of(connection, query, StampRecord)
+
+
+def read_shown(connection: Connection, calibrations: Iterable[int]) -> tuple[ShownRecord, ...]:
+    """What each reader showed at both points of these calibrations, in its readers' order; one statement."""
+    reading = CalibrationReading
+    query = (
+        select(
+            reading.calibration_id, reading.part_id, Reader.name, Reader.ordinal, reading.point, reading.mv,
+            reading.po2_shown_bar,
+        )
+        .join(Reader, Reader.id == reading.reader_id)
+        .where(reading.calibration_id.in_(sorted(set(calibrations))), reading.point.in_(("air", "oxygen")))
+        .order_by(reading.calibration_id, Reader.ordinal, Reader.id, reading.id)
+    )  # fmt: skip
+    return records_of(connection, query, ShownRecord)
+
+
+def read_conditions(connection: Connection, calibrations: Iterable[int]) -> tuple[ConditionsRecord, ...]:
+    """Room and gas of these calibrations; one statement."""
+    query = select(
+        Calibration.id, Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
+        Calibration.oxygen_shown_percent,
+    ).where(Calibration.id.in_(sorted(set(calibrations))))  # fmt: skip
+    return records_of(connection, query, ConditionsRecord)
 
 
 def read_last_settings(connection: Connection, unit_id: int) -> tuple[SettingRecord, ...]:

@@ -6,14 +6,18 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QDialog, QWidget
+
+from fleetbench.window.buttons import plain_button
+from fleetbench.window.cell_record import CellRecord
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.empty_state import nothing_recorded
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
-from fleetbench.window.marks import PASS, REJECT, REPEAT, WATCH, Mark, mark_for
+from fleetbench.window.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.parts import fittings_table, limits_table
 from fleetbench.window.place import Place
-from fleetbench.window.record_page import RecordPage
 from fleetbench.window.rows import Column
 from fleetbench.window.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
 from fleetbench.workshop import cells
@@ -21,9 +25,49 @@ from fleetbench.workshop.cells import CellPage, CellRow, LotMate, OutcomeLine
 
 EMPTY = nothing_recorded("No cells are recorded yet", "cells")
 NOT_CALIBRATED = "not calibrated"
+SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."
 
 
-def list_page(context: PageContext) -> ListPage[CellRow]:
+class CellList(ListPage[CellRow]):
+    """The list page with the way to the proposal for stock cells and to the life of cells."""
+
+    def __init__(self, context: PageContext, spec: ListSpec[CellRow], parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, spec, parent)
+        self._context = context
+        self.dialog: QDialog | None = None
+        self.spread_button = plain_button(context.theme, "Stock cells to fit", "", self)
+        self.life_button = plain_button(context.theme, "How long cells last", "", self)
+        for button, opens in ((self.spread_button, self.spread), (self.life_button, self.lives)):
+            self.heading.addWidget(button)
+            button.clicked.connect(opens)
+
+    @Slot()
+    def spread(self) -> None:
+        """Open the proposal which stock cells to fit where."""
+        from fleetbench.window.cell_dialogs import SpreadDialog  # with numpy, which the start does without
+
+        dialog = SpreadDialog(self._context.theme, self._context.background, self._context.shop, self)
+        dialog.fitted.connect(self._on_fitted)
+        self._open(dialog)
+
+    @Slot()
+    def lives(self) -> None:
+        """Open the life of cells by part type and lot."""
+        from fleetbench.window.cell_dialogs import LifeDialog  # likewise
+
+        self._open(LifeDialog(self._context.theme, self._context.background, self._context.shop, self))
+
+    def _open(self, dialog: QDialog) -> None:
+        self.dialog = dialog
+        dialog.open()
+
+    @Slot(str)
+    def _on_fitted(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+
+def list_page(context: PageContext) -> CellList:
     """The list of cells, fitted and in stock."""
     spec = ListSpec(
         "Cells",
@@ -39,20 +83,17 @@ def list_page(context: PageContext) -> ListPage[CellRow]:
             Choice("repeat", lambda row: row.verdict == "repeat", REPEAT),
             Choice("watch", lambda row: row.verdict == "watch", WATCH),
             Choice("pass", lambda row: row.verdict == "pass", PASS),
+            Choice("shared lot or age", lambda row: row.shared is not None, ADVISE),
             Choice("fitted", lambda row: row.unit is not None),
             Choice("in stock", lambda row: row.unit is None),
         ),
     )
-    return ListPage(context.theme, context.background, spec)
+    return CellList(context, spec)
 
 
-def record_page(context: PageContext) -> RecordPage:
+def record_page(context: PageContext) -> CellRecord:
     """The page of one cell."""
-
-    def load(key: str) -> Detail:
-        return cell_detail(cells.cell_page(context.shop, int(key)), context.zone, context.shop.today())
-
-    return RecordPage(context.theme, context.background, load)
+    return CellRecord(context, cell_detail)
 
 
 def sum_up(rows: Sequence[CellRow]) -> str:
@@ -71,8 +112,8 @@ def verdict_mark(row: CellRow) -> Mark:
 
 
 def life_mark(row: CellRow) -> Mark:
-    """How its life stands; an open reject has ended it, whatever its age."""
-    return mark_for("past") if row.verdict == "reject" else mark_for(row.life_state)
+    """How its life stands; the workshop has let a reject end it, and a forecast shorten it."""
+    return mark_for(row.life_state)
 
 
 def where(row: CellRow) -> str:
@@ -94,6 +135,11 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
             lambda row: day(row.last_good_day, "0"), state=life_mark,
             tooltip=lambda row: governed(row.basis),
         ),
+        Column("governs", "Governed by", lambda row: spaced(row.basis, NONE), tooltip=lambda row: governed(row.basis)),
+        Column(
+            "ages", "Age, days left", ages_words, least_left, gives_way=True,
+            heading_tip="Age against each limit of the part type, and days left of it",
+        ),
         Column("air", "Air, mV", lambda row: figure(row.air_mv, missing=NONE), lambda row: row.air_mv, True),
         Column(
             "oxygen", "Oxygen, mV", lambda row: figure(row.oxygen_mv, missing=NONE), lambda row: row.oxygen_mv, True,
@@ -103,15 +149,40 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
             heading_tip="Sensitivity in oxygen over sensitivity in air, with its expanded uncertainty (k = 2)",
         ),
         Column("trend", "Trend", trend_words, lambda row: row.linearity, trend=trend),
+        Column(
+            "forecast", "Forecast day", forecast_words, lambda row: row.forecast_day and row.forecast_day.isoformat(),
+            tooltip=lambda row: " ".join(filter(None, (row.forecast, row.sudden))),
+            heading_tip="Last day on which the lower bound of its own trend meets a limit",
+        ),
+        Column("shared", "Shared in its head", lambda row: said(row.shared, NONE), gives_way=True),
         Column("calibrated", "Calibrated", lambda row: moment(row.calibrated_at, zone), lambda row: row.calibrated_at),
         Column("lot", "Lot", lambda row: said(row.lot)),
         Column("type", "Part type", lambda row: row.part_type, shown=False),
         Column("made", "Made", lambda row: said(row.made), shown=False),
         Column("opened", "Opened", lambda row: said(row.opened), shown=False),
-        Column("basis", "Limit that governs", lambda row: spaced(row.basis), shown=False),
         Column("head", "Head", lambda row: said(row.head, NONE), shown=False),
         Column("finding", "Finding", lambda row: said(row.finding, NONE), shown=False),
     )  # fmt: skip
+
+
+def ages_words(row: CellRow) -> str:
+    """'opened 61, 304 left; made 90, 450 left': each limit with the age against it."""
+    known = (
+        f"{spaced(age.basis)} {'age not known' if age.age_days is None else age.age_days}, "
+        f"{'left not known' if age.days_left is None else f'{age.days_left} left'}"
+        for age in row.ages
+    )
+    return "; ".join(known) or "no limit"
+
+
+def least_left(row: CellRow) -> int:
+    """Fewest days left of its limits, for sorting; what is not known comes first."""
+    return min((-100_000 if age.days_left is None else age.days_left for age in row.ages), default=100_000)
+
+
+def forecast_words(row: CellRow) -> str:
+    """The forecast's day, or that there is none; why stands in the tool tip."""
+    return day(row.forecast_day, "no forecast" if row.forecast.startswith("No forecast") else "none in sight")
 
 
 def linearity(row: CellRow) -> str:
@@ -157,6 +228,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                 "Age",
                 (
                     Fact("Last good day", day(row.last_good_day), life_mark(row), governed(row.basis)),
+                    Fact("Forecast", forecast_words(row), note=" ".join(filter(None, (row.forecast, row.sudden)))),
                     *(
                         Fact(spaced(age.basis), age.limit, note=age_words(age.age_days, age.days_left))
                         for age in row.ages
@@ -170,6 +242,8 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                     Fact("Position", said(row.position, NONE)),
                     Fact("Head", said(row.head, NONE)),
                     Fact("Lot", said(row.lot)),
+                    *((Fact("Shared in its head", row.shared, ADVISE.worded("shared cause"), SHARED),)
+                      if row.shared else ()),
                 ),
             ),
         ),

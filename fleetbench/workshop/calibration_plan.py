@@ -21,6 +21,7 @@ from fleetbench.records.bench_reads import (
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.errors import Refused
 from fleetbench.records.places import Limit
+from fleetbench.records.read_places import LimitRecord
 from fleetbench.records.units import Reader, ReaderCell, Unit, UnitType
 from fleetbench.workshop.bench_sessions import SessionFacts, current_session
 from fleetbench.workshop.fit import label
@@ -189,7 +190,7 @@ def flush_facts(kind: UnitType, oxygen_shown_percent: float | None) -> FlushFact
     return FlushFacts(kind.head_volume_l, kind.flush_l_min, 60.0 * kind.head_volume_l / kind.flush_l_min, expected)
 
 
-def cell_limits(rows: Sequence[Limit]) -> CellLimits:
+def cell_limits(rows: Sequence[Limit] | Sequence[LimitRecord]) -> CellLimits:
     """Limits of one cell part type from its limit rows; what is not stated keeps the common-practice default."""
     named = {row.name: row for row in rows}
 

@@ -1,17 +1,21 @@
-"""Cells with their ages, last outcomes and trends."""
+"""Cells with their ages, last outcomes, trends and outlook."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import groupby
 
-from fleetbench.calc.life import LastGoodDay, LifeState, LimitBasis, governing
+from fleetbench.calc.cells import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.errors import NotFound
 from fleetbench.records.read_cells import (
     OutcomeRecord,
+    StampRecord,
     TrendRecord,
     read_last_outcomes,
     read_outcomes_of,
+    read_stamps,
     read_trends,
 )
 from fleetbench.records.read_lives import read_life_records
@@ -27,14 +31,20 @@ from fleetbench.records.read_parts import (
     read_slots,
 )
 from fleetbench.records.read_people import read_names
+from fleetbench.records.read_places import LimitRecord, read_limits
 from fleetbench.records.read_tickets import read_ticket_numbers
 from fleetbench.records.read_units import read_unit_tags
+from fleetbench.records.table_facts import Connection
+from fleetbench.workshop.calibration_plan import cell_limits
+from fleetbench.workshop.cell_lives import LifeLine, read_life_lines
+from fleetbench.workshop.cell_outlook import HeadCell, Outlook, Seen, outlook_of, shared_in_head
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.due import REJECT
-from fleetbench.workshop.life_book import LifeBook, book_of, marked
+from fleetbench.workshop.life_book import DUE_SOON_DAYS, LifeBook, book_of, marked
 from fleetbench.workshop.outcomes import standing, telling
 from fleetbench.workshop.parts import (
     FittingLine,
+    LifeWord,
     LimitLine,
     fitting_line,
     life_word,
@@ -45,6 +55,7 @@ from fleetbench.workshop.parts import (
 from fleetbench.workshop.shop import Shop
 
 GONE = ("scrapped", "sent back")
+FORECAST = "forecast"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +100,20 @@ class CellRow:
     next_step: str | None
     calibrated_at: datetime | None
     trend: tuple[tuple[date, float], ...]
+    made_day: date | None = None
+    forecast_day: date | None = None
+    forecast: str = ""
+    sudden: str | None = None
+    shared: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SettlingRun:
+    """The stamped readings of one flush: (reader, seconds, mV), a row a reader."""
+
+    calibration_id: int
+    at: datetime
+    readers: tuple[tuple[str, tuple[float, ...], tuple[float, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +153,7 @@ class LotMate:
 
 @dataclass(frozen=True, slots=True)
 class DriftPoint:
-    """One point of the drift plot: days since the first, normalised mV in air and in oxygen, linearity, verdict."""
+    """One point of the drift plot: when, normalised mV in air and in oxygen, linearity ± U, verdict, who made it."""
 
     at: datetime
     air_mv: float | None
@@ -136,11 +161,15 @@ class DriftPoint:
     linearity: float | None
     expanded_u: float | None
     verdict: str
+    made: str
 
 
 @dataclass(frozen=True, slots=True)
 class CellPage:
-    """One cell's whole record; calibrations newest first, drift oldest first."""
+    """One cell's whole record; calibrations and flushes newest first, drift oldest first.
+
+    lives: the curve of its part type and, where it has one, of its lot. bounds: limits in force with their source.
+    """
 
     row: CellRow
     limits: tuple[LimitLine, ...]
@@ -148,6 +177,10 @@ class CellPage:
     fittings: tuple[FittingLine, ...]
     lot_mates: tuple[LotMate, ...]
     drift: tuple[DriftPoint, ...]
+    bounds: CellLimits
+    outlook: Outlook
+    flushes: tuple[SettlingRun, ...]
+    lives: tuple[LifeLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +196,11 @@ class _Bench:
     tags: dict[int, str]
     outcomes: dict[int, list[OutcomeRecord]]
     trends: dict[int, list[TrendRecord]]
+    bounds: Mapping[int, CellLimits]
+
+    def limits_of(self, cell: PartRecord) -> CellLimits:
+        """Limits of a cell's readings in force."""
+        return self.bounds.get(cell.part_type_id, DEFAULT_LIMITS)
 
 
 def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
@@ -179,6 +217,7 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
             read_unit_tags(connection),
             read_last_outcomes(connection),
             read_trends(connection),
+            limits_of_cells(connection),
         )
     rows = (_row(bench, cell) for cell in cells if include_worn or cell.state not in GONE)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.serial)))
@@ -200,19 +239,76 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
         outcomes = read_last_outcomes(connection, tuple(each.part_id for each in (cell, *mates)))
         slots, tags = read_slots(connection), read_unit_tags(connection)
         types, fitted = read_part_types(connection), read_fitted(connection)
-    bench = _bench(day, book, types, fitted, slots, tags, outcomes, ())
+        stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
+        bounds = limits_of_cells(connection)
+    bench = _bench(day, book, types, fitted, slots, tags, outcomes, (), bounds)
+    kind = types[cell.part_type_id].name
+    outlook = outlook_of(_seen(day, story), bench.limits_of(cell))
     labels = {each.part_id: each.label for each in bench.parts.values()}
     return CellPage(
-        row=_row(bench, cell, ever_fitted=bool(own), trend=_trend(day, story)),
+        row=_row(bench, cell, ever_fitted=bool(own), trend=_trend(day, story), outlook=outlook),
         limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
         lot_mates=tuple(_mate(bench, each) for each in mates),
         drift=tuple(
-            DriftPoint(each.at, each.air_mv, each.oxygen_mv, each.linearity, each.expanded_u, each.verdict)
+            DriftPoint(each.at, each.air_mv, each.oxygen_mv, each.linearity, each.expanded_u, each.verdict, each.made)
             for each in story
         ),
+        bounds=bench.limits_of(cell),
+        outlook=outlook,
+        flushes=_flushes(stamps),
+        lives=tuple(
+            each for each in lives if each.part_type == kind and each.lot in ((None, cell.lot) if cell.lot else (None,))
+        ),
     )
+
+
+def vacant_positions(shop: Shop) -> tuple[tuple[str, str, str], ...]:
+    """Unit, head and position of every place for a cell that holds none, in heads that sit in a unit."""
+    with shop.database.reading() as connection:
+        fitted, slots, tags = read_fitted(connection), read_slots(connection), read_unit_tags(connection)
+    sits = {fitting.part_id: fitting for fitting, _ in fitted}
+    taken = {(fitting.host_part_id, fitting.slot_id) for fitting, _ in fitted}
+    found = []
+    for fitting, part in fitted:
+        inside = (slot for slot in slots.values() if slot.assembly_type_id == part.part_type_id and slot.kind == "cell")
+        unit_id = root_unit(fitting, sits)
+        if unit_id is None:
+            continue
+        found += [
+            (tags[unit_id], part.label, slot.name) for slot in inside if (part.part_id, slot.slot_id) not in taken
+        ]
+    return tuple(sorted(found))
+
+
+def limits_of_cells(connection: Connection) -> dict[int, CellLimits]:
+    """Limits of readings by part type; what states none has the common-practice defaults. One statement."""
+    found: dict[int, list[LimitRecord]] = defaultdict(list)
+    for limit in read_limits(connection):
+        if limit.part_type_id is not None:
+            found[limit.part_type_id].append(limit)
+    return {key: cell_limits(rows) for key, rows in found.items()}
+
+
+def _seen(day: Day, points: Iterable[TrendRecord] | Iterable[OutcomeRecord]) -> tuple[Seen, ...]:
+    """The workshop's calibrations of a cell, oldest first."""
+    return tuple(
+        Seen(day.of(each.at), each.linearity, each.air_mv)
+        for each in points
+        if each.made == "workshop" and each.linearity is not None
+    )
+
+
+def _flushes(stamps: Iterable[StampRecord]) -> tuple[SettlingRun, ...]:
+    runs = []
+    for (key, at), of_one in groupby(stamps, key=lambda each: (each.calibration_id, each.at)):
+        readers = []
+        for reader, rows in groupby(of_one, key=lambda each: each.reader):
+            listed = list(rows)
+            readers.append((reader, tuple(row.seconds for row in listed), tuple(row.mv for row in listed)))
+        runs.append(SettlingRun(key, at, tuple(readers)))
+    return tuple(runs)
 
 
 def outcome_line(outcome: OutcomeRecord, names: dict[int, str]) -> OutcomeLine:
@@ -247,6 +343,7 @@ def _bench(
     tags: dict[int, str],
     outcomes: Iterable[OutcomeRecord],
     trends: Iterable[TrendRecord],
+    bounds: Mapping[int, CellLimits],
 ) -> _Bench:
     by_cell: dict[int, list[OutcomeRecord]] = defaultdict(list)
     for outcome in outcomes:
@@ -257,7 +354,20 @@ def _bench(
     sits = {fitting.part_id: fitting for fitting, _ in fitted}
     parts = {part.part_id: part for _, part in fitted}
     kinds = {key: each.name for key, each in types.items()}
-    return _Bench(day, book, kinds, sits, parts, slots, tags, by_cell, lines)
+    return _Bench(day, book, kinds, sits, parts, slots, tags, by_cell, lines, bounds)
+
+
+def _shared(bench: _Bench, sits: FittingRecord | None) -> dict[int, str]:
+    """What the cells in the head of a fitting share, by cell."""
+    if sits is None or sits.host_part_id is None:
+        return {}
+    inside = (each for each in bench.sits.values() if each.host_part_id == sits.host_part_id)
+    return shared_in_head(
+        HeadCell(each.part_id, bench.slots[each.slot_id].name, part.lot, made.first_day if made else None)
+        for each in inside
+        if (part := bench.parts[each.part_id]) and bench.slots[each.slot_id].kind == "cell"
+        for made in (marked(part.made_on, part.made_precision),)
+    )
 
 
 def _days(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> tuple[LastGoodDay, ...]:
@@ -277,6 +387,7 @@ def _row(
     *,
     ever_fitted: bool | None = None,
     trend: tuple[tuple[date, float], ...] | None = None,
+    outlook: Outlook | None = None,
 ) -> CellRow:
     sits = bench.sits.get(cell.part_id)
     unit_id = root_unit(sits, bench.sits)
@@ -290,6 +401,10 @@ def _row(
     rejected = bench.day.of(told.at) - timedelta(days=1) if told is not None and told.verdict == REJECT else None
     if rejected is not None and (last is None or rejected < last):
         last, basis = rejected, REJECT
+    ahead = outlook or outlook_of(_seen(bench.day, bench.trends.get(cell.part_id, ())), bench.limits_of(cell))
+    if ahead.day is not None and not life.unknown and (last is None or ahead.day < last):
+        last, basis = ahead.day, FORECAST
+    made = marked(cell.made_on, cell.made_precision)
     return CellRow(
         part_id=cell.part_id,
         serial=cell.label,
@@ -304,7 +419,7 @@ def _row(
         ages=tuple(_age(bench.day.today, cell, sits, bench.day, each) for each in days),
         last_good_day=last,
         basis=basis,
-        life_state=life_word(life, bench.day.today, limited=cell.part_type_id in bench.book.limits),
+        life_state=_life_state(bench, cell, life, last, rejected is not None),
         air_mv=told.air_mv if told else None,
         oxygen_mv=told.oxygen_mv if told else None,
         linearity=told.linearity if told else None,
@@ -316,7 +431,23 @@ def _row(
         next_step=told.next_step if told else None,
         calibrated_at=told.at if told else None,
         trend=trend if trend is not None else _trend(bench.day, bench.trends.get(cell.part_id, ())),
+        made_day=made.first_day if made else None,
+        forecast_day=ahead.day,
+        forecast=ahead.words,
+        sudden=ahead.sudden,
+        shared=_shared(bench, sits).get(cell.part_id),
     )
+
+
+def _life_state(bench: _Bench, cell: PartRecord, life: Governing, last: date | None, rejected: bool) -> LifeWord:
+    """How a cell's life stands: a reject has ended it, whatever its age; a forecast may shorten it, never lengthen."""
+    if rejected:
+        return LifeWord.PAST
+    by_age = life_word(life, bench.day.today, limited=cell.part_type_id in bench.book.limits)
+    if last is None or by_age not in (LifeWord.GOOD, LifeWord.NO_LIMIT, LifeWord.DUE_SOON):
+        return by_age
+    left = (last - bench.day.today).days
+    return LifeWord.PAST if left < 0 else LifeWord.DUE_SOON if left <= DUE_SOON_DAYS else by_age
 
 
 def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, reckoned: LastGoodDay) -> AgeLine:

@@ -13,6 +13,7 @@ from fleetbench.records import demand_reads as reads
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import PartRecord, read_parts
 from fleetbench.records.read_units import read_units
+from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.due import DueItem, list_due
 from fleetbench.workshop.life_book import limits_by_type
@@ -76,6 +77,16 @@ def forecast_need(shop: Shop, *, horizon_days: int = HORIZON_DAYS, on: date | No
         reserved = sum(part_id in taken for part_id in book.fitted.get(key, ()))
         found[key] = Forecast(need, reserved, undated, model.words)
     return found
+
+
+def watched_lives(
+    connection: Connection, day: Day
+) -> tuple[Mapping[int, list[Life]], Mapping[int, Mapping[Hashable, list[Life]]]]:
+    """Every watched life by part type, and by part type and lot; two statements."""
+    units = read_units(connection)
+    retired = {each.unit_id for each in units if each.retired_on is not None and each.retired_on <= day.today}
+    book = _Services(reads.read_services(connection), day, retired)
+    return book.lives, book.lives_by_lot
 
 
 class _Services:

@@ -8,7 +8,9 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.app import Desk
 from fleetbench.window.background import Fault
+from fleetbench.window.bench_page import BenchPage
 from fleetbench.window.canister_list import CanisterList
+from fleetbench.window.cells import CellList
 from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.list_page import ListPage
@@ -118,6 +120,22 @@ def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
     return arrange
 
 
+def cells_dialog(name: str) -> Callable[[Desk], QWidget]:
+    """A dialog of the list of cells, with what it loaded."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("cells"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, CellList)
+        getattr(page, name)()
+        settle(desk)
+        assert page.dialog is not None
+        return page.dialog
+
+    return arrange
+
+
 def fault(desk: Desk) -> QWidget:
     """The report of a fault of ours."""
     trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
@@ -137,6 +155,25 @@ def no_units(desk: Desk) -> QWidget:
     return state
 
 
+def bench(words: str) -> Callable[[Desk], QWidget]:
+    """The window with the first unit on the bench and that test chosen."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("units"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, ListPage)
+        desk.window.go(Place("bench", page.model.rows[-1].tag))
+        settle(desk)
+        shown = desk.window.page
+        assert isinstance(shown, BenchPage)
+        shown.test_button(words).click()
+        settle(desk)
+        return desk.window
+
+    return arrange
+
+
 def is_on_hold(row: object) -> bool:
     """True for a row of a unit on hold."""
     return getattr(row, "fit", None) == "hold"
@@ -152,7 +189,10 @@ SCENES: tuple[Scene, ...] = (
     *(Scene(spec.name, at(Place(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
     Scene("unit", first_of("units")),
     Scene("unit_on_hold", first_of("units", is_on_hold)),
+    Scene("cell", first_of("cells", lambda row: bool(getattr(row, "forecast_day", None)))),
     Scene("cell_rejected", first_of("cells", is_rejected)),
+    Scene("cells_to_fit", cells_dialog("spread")),
+    Scene("cells_life", cells_dialog("lives")),
     Scene(
         "canister", first_of("canisters", lambda entry: getattr(getattr(entry, "row", None), "state", "") == "in use")
     ),
@@ -161,6 +201,10 @@ SCENES: tuple[Scene, ...] = (
     Scene("canister_discard", canister_dialog("discard", holds_fill=True)),
     Scene("canister_label", canister_dialog("label", holds_fill=True)),
     Scene("valve", first_of("valves")),
+    Scene("valve_failed", first_of("valves", lambda row: getattr(row, "test_state", None) == "failed")),
+    Scene("bench_release", bench("One-way valves and loop")),
+    Scene("bench_lock_up", bench("Oxygen first stage: intermediate pressure")),
+    Scene("bench_loop", bench("Loop negative, by manometer")),
     Scene("ticket", first_of("tickets")),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),
     Scene("units_filtered", filtered("units", "hold")),

@@ -1,0 +1,254 @@
+"""Plots of one cell: its drift with limits and forecast, and the life of its lot and part type.
+
+Kinds of line are told apart by dash and by name, kinds of point by shape; colour only tells limits from the rest.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+
+from fleetbench.window.buttons import text_label
+from fleetbench.window.settling_plot import SettlingPlot, SettlingSeries
+from fleetbench.window.theme import APART, CLOSE, GRID, Theme, font
+from fleetbench.window.words import moment
+from fleetbench.workshop.cell_lives import LifeLine
+from fleetbench.workshop.cells import CellPage, DriftPoint, SettlingRun
+
+VERDICT_SYMBOLS = {"pass": "o", "watch": "t", "repeat": "d", "reject": "x"}
+_DASHES = (Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine, Qt.PenStyle.DotLine)
+_HEIGHT = 60 * GRID
+_SECONDS_A_DAY = 86_400.0
+_MOST_TICKS = 7
+_MOST_FLUSHES = 3
+
+
+class PlotCard(QFrame):
+    """A card with a title, a sentence, and a plot; pyqtgraph is loaded with the first one drawn."""
+
+    def __init__(self, theme: Theme, title: str, words: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("role", "card")
+        self._theme = theme
+        self._plot: Any = None
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(APART, CLOSE, APART, APART)
+        self._layout.setSpacing(CLOSE)
+        self._layout.addWidget(text_label(title, "strong", self))
+        self.words = text_label(words, "small", self)
+        self.words.setWordWrap(True)
+        self._layout.addWidget(self.words)
+        self.setAccessibleName(f"{title}: {words}")
+        theme.changed.connect(self._draw)
+
+    @Slot()
+    def _draw(self) -> None:
+        raise NotImplementedError
+
+    def _cleared(self, left: str, bottom: str) -> Any:
+        # pyqtgraph is slow to import, and only the page of one cell needs it
+        import pyqtgraph
+
+        if self._plot is None:
+            pyqtgraph.setConfigOptions(antialias=True)
+            self._plot = pyqtgraph.PlotWidget(self)
+            self._plot.setMenuEnabled(False)
+            self._plot.setMouseEnabled(False, False)
+            self._plot.hideButtons()
+            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._plot.setFixedHeight(_HEIGHT)
+            self._layout.addWidget(self._plot)
+        muted = self._theme.colour("muted")
+        self._plot.setBackground(self._theme.colour("raised"))
+        self._plot.clear()
+        for name, label in (("left", left), ("bottom", bottom)):
+            axis = self._plot.getAxis(name)
+            axis.enableAutoSIPrefix(False)
+            axis.setPen(muted)
+            axis.setTextPen(muted)
+            axis.setStyle(tickFont=font("small"))
+            axis.setLabel(label, color=muted.name())
+        return self._plot
+
+    def _named(self, text: str, x: float, y: float, colour: str = "ink") -> None:
+        import pyqtgraph
+
+        label = pyqtgraph.TextItem(f"  {text}", color=self._theme.colour(colour), anchor=(0, 0.5))
+        label.setFont(font("small"))
+        label.setPos(x, y)
+        self._plot.addItem(label)
+
+
+class DriftCard(PlotCard):
+    """Linearity over the calendar: a point a calibration with its U, the limits, and the forecast's band."""
+
+    def __init__(self, theme: Theme, page: CellPage, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Drift", drift_words(page), parent)
+        self._page, self._zone = page, zone
+        self.points = tuple(each for each in page.drift if each.linearity is not None)
+        self._draw()
+
+    @Slot()
+    def _draw(self) -> None:
+        if not self.points:
+            return
+        import numpy as np
+        import pyqtgraph
+
+        plot = self._cleared("linearity, %", "")
+        ink, muted, raised = (self._theme.colour(name) for name in ("ink", "muted", "raised"))
+        days = [each.at.timestamp() / _SECONDS_A_DAY for each in self.points]
+        values = [each.linearity or 0.0 for each in self.points]
+        heights = np.array([2.0 * (each.expanded_u or 0.0) for each in self.points])
+        plot.addItem(
+            pyqtgraph.ErrorBarItem(x=np.array(days), y=np.array(values), height=heights, beam=0.0, pen=muted)
+        )
+        for made, brush in (("workshop", ink), ("diver", raised)):
+            for verdict, symbol in VERDICT_SYMBOLS.items():
+                mine = [n for n, each in enumerate(self.points) if (each.made, each.verdict) == (made, verdict)]
+                plot.plot(
+                    [days[n] for n in mine], [values[n] for n in mine], pen=None, symbol=symbol, symbolSize=9,
+                    symbolPen=ink, symbolBrush=brush,
+                )  # fmt: skip
+        band = self._draw_band(pyqtgraph)
+        bounds = self._page.bounds
+        for word, value in (("least", bounds.linearity_low), ("most", bounds.linearity_high)):
+            pen = pyqtgraph.mkPen(self._theme.colour("accent"), style=Qt.PenStyle.DashLine)
+            plot.addItem(
+                pyqtgraph.InfiniteLine(
+                    pos=value, angle=0, pen=pen, label=f"{word} {value:g} %",
+                    labelOpts={"position": 0.02, "color": self._theme.colour("accent"), "anchors": [(0, 1), (0, 1)]},
+                )
+            )  # fmt: skip
+        last = max([*days, *(_day_number(row[0], self._zone) for row in band)])
+        plot.getAxis("bottom").setTicks([self._ticks(days[0], last)])
+        plot.setXRange(days[0], last, padding=0.03)
+        low = min([*values, bounds.linearity_low]) - 2.0
+        plot.setYRange(low, max([*values, bounds.linearity_high]) + 2.0, padding=0)
+
+    def _draw_band(self, pyqtgraph: Any) -> Sequence[tuple[date, float, float, float]]:
+        """The forecast's lower bound, middle and upper bound beyond the last calibration."""
+        band = self._page.outlook.linearity.band
+        if not band:
+            return ()
+        on = [_day_number(row[0], self._zone) for row in band]
+        muted = self._theme.colour("muted")
+        edges = [
+            self._plot.plot(on, [row[place] for row in band], pen=pyqtgraph.mkPen(muted, width=1.2, style=dash))
+            for place, dash in ((1, _DASHES[2]), (2, _DASHES[0]), (3, _DASHES[2]))
+        ]
+        shade = self._theme.colour("muted")
+        shade.setAlpha(40)
+        self._plot.addItem(pyqtgraph.FillBetweenItem(edges[0], edges[2], brush=shade))
+        return band
+
+    def _ticks(self, first: float, last: float) -> list[tuple[float, str]]:
+        step = max(1.0, (last - first) / _MOST_TICKS)
+        places = [first + step * n for n in range(_MOST_TICKS)]
+        return [(at, f"{datetime.fromtimestamp(at * _SECONDS_A_DAY, self._zone):%Y-%m-%d}") for at in places]
+
+
+class LifeCard(PlotCard):
+    """Kaplan-Meier curves over days in use, each with its 95 % interval, and where this cell stands."""
+
+    def __init__(
+        self, theme: Theme, lines: Sequence[LifeLine], served: float | None, parent: QWidget | None = None
+    ) -> None:
+        words = " ".join(f"{each.name}: {life_words(each)}" for each in lines)
+        words = words or "No life of its kind was watched yet."
+        super().__init__(theme, "Life of its part type and lot", words, parent)
+        self.lines = tuple(each for each in lines if each.curve is not None)
+        self._served = served
+        self._draw()
+
+    @Slot()
+    def _draw(self) -> None:
+        if not self.lines:
+            return
+        import pyqtgraph
+
+        plot = self._cleared("share still serving", "days in use")
+        ink, muted = self._theme.colour("ink"), self._theme.colour("muted")
+        reach = max(each.curve.longest_days for each in self.lines if each.curve is not None)
+        for number, each in enumerate(self.lines):
+            if each.curve is None:
+                continue
+            for place, pen in (
+                (0, pyqtgraph.mkPen(ink, width=2, style=_DASHES[number % 3])),
+                (1, pyqtgraph.mkPen(muted, width=1, style=_DASHES[number % 3])),
+                (2, pyqtgraph.mkPen(muted, width=1, style=_DASHES[number % 3])),
+            ):
+                xs, ys = stepped(each, place)
+                plot.plot(xs, ys, pen=pen)
+            xs, ys = stepped(each, 0)
+            self._named(each.name, xs[-1], ys[-1])
+        if self._served is not None:
+            pen = pyqtgraph.mkPen(self._theme.colour("accent"), style=Qt.PenStyle.DashLine)
+            plot.addItem(
+                pyqtgraph.InfiniteLine(
+                    pos=self._served, angle=90, pen=pen, label="this cell today",
+                    labelOpts={"position": 0.06, "color": self._theme.colour("accent")},
+                )
+            )  # fmt: skip
+        plot.setXRange(0.0, reach * 1.2, padding=0.02)
+        plot.setYRange(0.0, 1.05, padding=0)
+
+
+class FlushCard(QFrame):
+    """The stamped readings of one flush."""
+
+    def __init__(self, theme: Theme, run: SettlingRun, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("role", "card")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(APART, CLOSE, APART, APART)
+        layout.addWidget(text_label(f"Settling in the flush of {moment(run.at, zone)}", "strong", self))
+        self.plot = SettlingPlot(theme, self)
+        self.plot.setFixedHeight(_HEIGHT)
+        self.plot.show_series([SettlingSeries(name, times, mv) for name, times, mv in run.readers], None)
+        layout.addWidget(self.plot)
+
+
+def cards_of(theme: Theme, page: CellPage, zone: ZoneInfo, served: float | None, parent: QWidget) -> list[QFrame]:
+    """The plots of a cell's page, in order: drift, flushes with timed readings, life."""
+    cards: list[QFrame] = [DriftCard(theme, page, zone, parent)]
+    cards += [FlushCard(theme, run, zone, parent) for run in page.flushes[:_MOST_FLUSHES]]
+    return [*cards, LifeCard(theme, page.lives, served, parent)]
+
+
+def stepped(line: LifeLine, which: int) -> tuple[list[float], list[float]]:
+    """The curve's corners: 0 the share, 1 the interval's lower end, 2 its upper end."""
+    xs, ys = [0.0], [1.0]
+    if line.curve is None:
+        return xs, ys
+    for step in line.curve.steps:
+        value = (step.survival, step.low, step.high)[which]
+        xs += [step.days, step.days]
+        ys += [ys[-1], value]
+    return [*xs, line.curve.longest_days], [*ys, ys[-1]]
+
+
+def life_words(line: LifeLine) -> str:
+    """How many were watched and failed, and what share still serves at the asked ages with its interval."""
+    shares = [
+        f"{100 * share:.0f} % still serve after {days} days ({100 * low:.0f} to {100 * high:.0f} %)"
+        for days, share, low, high in line.shares
+    ]
+    return " ".join([line.words, *(f"{each}." for each in shares)])
+
+
+def drift_words(page: CellPage) -> str:
+    """The drift in words, for those who do not see the plot too."""
+    points: list[DriftPoint] = [each for each in page.drift if each.linearity is not None]
+    if not points:
+        return "No calibration with a linearity yet: the plot begins with the first."
+    words = [page.outlook.words, page.outlook.sudden or ""]
+    words.append("Filled: workshop, hollow: diver; circle pass, triangle watch, diamond repeat, cross reject.")
+    return " ".join(word for word in words if word)
+
+
+def _day_number(day: date, zone: ZoneInfo) -> float:
+    return datetime.combine(day, time(12), zone).timestamp() / _SECONDS_A_DAY
