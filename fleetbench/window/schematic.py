@@ -1,9 +1,10 @@
 """The schematic of a unit on the screen: boxes in the order of the flow, pipes with arrows, states."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QEnterEvent, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QEnterEvent, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.window.buttons import text_label
@@ -15,12 +16,14 @@ from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.workshop.schematic import Schematic
 from fleetbench.workshop.schematic_plan import Box, Pipe, SchematicPlan, Sizes, planned
 
-SIZES = Sizes(wide=26 * GRID, high=16 * GRID, gap=5 * GRID, channel=9 * GRID, inside=9 * GRID)
+SIZES = Sizes(wide=26 * GRID, high=18 * GRID, gap=3 * GRID, channel=9 * GRID, inside=9 * GRID)
+_NARROWEST = 20 * GRID
 CAPTION = (
     "Breathing loop from the mouthpiece by the exhale side, canister, head and inhale side back; gas flows in from"
     " below. Doubled lines carry oxygen. Arrow keys move, Enter opens."
 )
 _ARROW = 2 * GRID
+_PAD = 6
 _STEPS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -44,7 +47,7 @@ class StationButton(QAbstractButton):
         super().__init__(parent)
         self._theme, self.station, self._small = theme, box.station, small
         self.mark = mark_for(self.station.state).worded(self.station.state)
-        self.setGeometry(round(box.x), round(box.y), round(box.wide), round(box.high))
+        self.lie(box)
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         part = self.station.part or "empty"
         words = f"{self.station.slot}: {self.station.shown}. {self.station.words}"
@@ -54,6 +57,10 @@ class StationButton(QAbstractButton):
         if self.station.part_id is not None:
             self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.clicked.connect(self._on_clicked)
+
+    def lie(self, box: Box) -> None:
+        """Lie where the plan has it."""
+        self.setGeometry(round(box.x), round(box.y), round(box.wide), round(box.high))
 
     @Slot()
     def _on_clicked(self) -> None:
@@ -79,17 +86,17 @@ class StationButton(QAbstractButton):
         painter.end()
 
     def _paint_words(self, painter: QPainter) -> None:
-        room = self.width() - 2 * CLOSE
+        room = self.width() - 2 * _PAD
         wrapped = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
         painter.setFont(font("label"))
         painter.setPen(self._theme.colour("ink"))
-        painter.drawText(QRectF(CLOSE, TIGHT, room, 9 * GRID), wrapped, self.station.slot)
-        foot = QRectF(CLOSE, self.height() - 6 * GRID, SHAPE_SIDE, 5 * GRID)
+        painter.drawText(QRectF(_PAD, TIGHT, room, 12 * GRID), wrapped, self.station.slot)
+        foot = QRectF(_PAD, self.height() - 6 * GRID, SHAPE_SIDE, 5 * GRID)
         shown = mark_for(self.station.worst)
         paint_shape(painter, self._theme, shown, foot)
         painter.setFont(font("small"))
         painter.setPen(self._theme.colour(shown.tone))
-        line = QRectF(CLOSE + SHAPE_SIDE + TIGHT, foot.top(), room - SHAPE_SIDE - TIGHT, foot.height())
+        line = QRectF(_PAD + SHAPE_SIDE + TIGHT, foot.top(), room - SHAPE_SIDE - TIGHT, foot.height())
         text = painter.fontMetrics().elidedText(self.station.shown, Qt.TextElideMode.ElideRight, int(line.width()))
         painter.drawText(line, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
 
@@ -137,8 +144,9 @@ class SchematicBody(QWidget):
 
     def __init__(self, theme: Theme, drawn: Schematic, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._theme = theme
+        self._theme, self._drawn = theme, drawn
         self.plan: SchematicPlan = planned(drawn, SIZES)
+        self._columns = max([1, len(drawn.loop), *(len(feed.stations) for feed in drawn.feeds)])
         self.setFixedSize(QSize(round(self.plan.wide) + 1, round(self.plan.high) + 1))
         self.buttons: list[StationButton] = []
         for box in self.plan.boxes:
@@ -154,6 +162,16 @@ class SchematicBody(QWidget):
         button.place_requested.connect(self.place_requested)
         button.moved.connect(self._on_moved)
         self.buttons.append(button)
+
+    def fit(self, room: int) -> None:
+        """Make the boxes as wide as the room allows, within reason."""
+        wide = min(SIZES.wide, max(float(_NARROWEST), (room - SIZES.gap - 2) / self._columns - SIZES.gap))
+        self.plan = planned(self._drawn, replace(SIZES, wide=wide))
+        self.setFixedSize(QSize(round(self.plan.wide) + 1, round(self.plan.high) + 1))
+        boxes = [each for box in self.plan.boxes for each in (box, *box.inner)]
+        for button, box in zip(self.buttons, boxes, strict=True):
+            button.lie(box)
+        self.update()
 
     def button(self, slot: str) -> StationButton:
         """The button of the slot with that name; raises KeyError where none is drawn."""
@@ -265,6 +283,12 @@ class SchematicView(QFrame):
         focused = self.body.focusWidget()
         if focused is not None:
             self._area.ensureWidgetVisible(focused, APART, 0)
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.body.fit(self.width() - 2 * APART - GRID)
 
 
 def nearest(here: StationButton, buttons: list[StationButton], columns: int, rows: int) -> StationButton | None:
