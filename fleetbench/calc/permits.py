@@ -101,6 +101,7 @@ ACTS: dict[str, Permit] = {
     "take part back": Permit.STOCK,
     "scrap part": Permit.STOCK,
     "undo": Permit.STOCK,
+    "set kit contents": Permit.STOCK,
     # hire desk
     "book": Permit.BOOK,
     "move booking": Permit.BOOK,

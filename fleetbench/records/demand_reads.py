@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import Connection, and_, func, select
+from sqlalchemy.orm import Session
 
 from fleetbench.records.part_events import KitContent, PartEvent
 from fleetbench.records.parts import Fitting, Part, PartType
@@ -107,3 +108,9 @@ def read_shelf_places(connection: Connection) -> dict[int, str]:
     """The place of every part in stock that lies in one; one statement."""
     query = select(Part.id, Place.name).join(Place, Place.id == Part.place_id).where(Part.state == "stock")
     return {part_id: name for part_id, name in connection.execute(query)}
+
+
+def kit_content_of(session: Session, place_id: int, part_type_id: int) -> KitContent | None:
+    """What a kit must hold of a part type, if that was said."""
+    query = select(KitContent).where(KitContent.place_id == place_id, KitContent.part_type_id == part_type_id)
+    return session.scalar(query)

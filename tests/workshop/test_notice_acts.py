@@ -46,7 +46,7 @@ def bench(shop: Shop, keys: Keys) -> Shop:
 def hire(
     shop: Shop, keys: Keys, unit: int, code: str, out: datetime, back: datetime | None, going: bool = True
 ) -> None:
-    with shop.acting("book", code) as act:
+    with shop.as_person(None).acting("book", code) as act:
         booking = act.add(Booking(kind="hire", code=code, unit_type_id=keys.unit_type, starts_on=out.date(),
                                   ends_on=(back or out + timedelta(days=5)).date(), renter_id=keys.technician))
         act.add(BookingUnit(booking_id=booking.id, unit_id=keys.units[unit], out_at=out if going else None,

@@ -54,7 +54,7 @@ class OnePlace(RuleBasedStateMachine):
         self.database = self.fresh()
         keys = write_centre(self.database, self.clock())
         self.shop = Shop(self.database, self.clock, keys.technician)
-        with self.shop.acting("enter", "places") as act:
+        with self.shop.as_person(None).acting("enter", "places") as act:
             self.places = [act.add(Place(name=name, kind="shelf")).id for name in ("A", "B")]
             act.add(Place(name="Red box", kind="quarantine"))
             refresh_lives(act, act.session.scalars(select(Part.id)))

@@ -38,7 +38,7 @@ from tests.bench_centre import Keys, write_centre
 def keys(shop: Shop, clock: Any) -> Keys:
     """The small centre, with a shelf, a van and places for what may not be used."""
     keys = write_centre(shop.database, clock())
-    with shop.acting("enter", "places") as act:
+    with shop.as_person(None).acting("enter", "places") as act:
         for name, kind in (("Shelf A", "shelf"), ("Van", "van"), ("Red box", "quarantine"), ("Maker", "sent back")):
             act.add(Place(name=name, kind=kind))
     return keys
@@ -100,7 +100,7 @@ def test_a_cell_without_its_made_date_is_received_with_a_warning_and_never_as_fi
 
 
 def test_a_lot_under_a_stopping_notice_is_set_aside_when_it_arrives(bench: Shop) -> None:
-    with bench.acting("notice", "N-1") as act:
+    with bench.as_person(None).acting("notice", "N-1") as act:
         notice = act.add(Notice(number="N-1", issued_on=date(2026, 5, 1), title="Lot L20", text="Drifts.",
                                 action="send it back", by_when=None, weight="stop"))  # fmt: skip
         act.add(NoticeScope(notice_id=notice.id, covers="lot", first="l20", last=None))
@@ -198,7 +198,7 @@ def test_an_act_is_not_taken_back_once_the_part_was_fitted(bench: Shop, clock: A
 def test_a_cell_goes_back_under_warranty_only_with_its_own_readings(bench: Shop, keys: Keys, clock: Any) -> None:
     fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="low output")
     old, other = part(bench, "C-LK-01-1").id, part(bench, "C-LK-01-2").id
-    with bench.acting("calibrate", "LK-01") as act:
+    with bench.as_person(None).acting("calibrate", "LK-01") as act:
         made = act.add(
             Calibration(unit_id=keys.units[0], person_id=keys.technician, at=clock() - timedelta(days=1),
                         made="workshop", pressure_mbar=1008.0, pressure_source="measured", temperature_c=21.0,
