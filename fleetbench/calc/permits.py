@@ -113,6 +113,10 @@ ACTS: dict[str, Permit] = {
     "hand over": Permit.RELEASE,
     "swap unit": Permit.RELEASE,
     "turn-round done": Permit.RELEASE,
+    # holds
+    "place hold": Permit.HOLD,
+    "lift hold": Permit.LIFT,
+    "lift incident hold": Permit.LIFT_INCIDENT,
     # notices
     "record notice": Permit.STOCK,
     "hold for notice": Permit.HOLD,

@@ -11,6 +11,7 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Clash, NotFound, Refused
+from fleetbench.records.frozen import refuse_frozen
 from fleetbench.records.journal import FIRST_PREVIOUS, Journal, canonical_text, clean_text, entry_hash
 from fleetbench.records.schema import Base
 
@@ -98,6 +99,7 @@ class Act:
         """Write the journal entry of what was done since the last one; returns its hash."""
         if not self._changes:
             raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
+        refuse_frozen(self.session, self.name, self._changes)
         head = self.session.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
         number, previous = (head.id + 1, head.hash) if head else (1, FIRST_PREVIOUS)
         content = canonical_text({"rows": self._changes})

@@ -13,7 +13,7 @@ from fleetbench.records.people import ROLES
 from tests.writing_acts import WRITING_ACTS
 
 WORKSHOP = Path(fleetbench.__file__).parent
-LOOKED_AT_INSIDE = {"fit other than a cell"}
+LOOKED_AT_INSIDE = {"fit other than a cell", "lift incident hold"}
 """Asked for within an act that has another name."""
 
 
@@ -65,6 +65,9 @@ def test_every_role_that_people_may_have_is_in_the_table() -> None:
         ("calibrate", {"technician", "manager", "instructor"}),
         ("discard fill", {"technician", "manager", "instructor"}),
         ("bench test: loop negative", {"technician", "manager"}),
+        ("place hold", {"technician", "manager", "instructor"}),
+        ("lift hold", {"technician", "manager"}),
+        ("lift incident hold", {"manager"}),
         ("reset PIN", {"manager"}),
         ("import", {"manager"}),
         ("scrap part", {"technician", "manager"}),
