@@ -12,14 +12,20 @@ from fleetbench.records.bench_reads import Seat
 from fleetbench.records.errors import Refused
 from fleetbench.records.places import Limit
 
-WORKS_KINDS = ("mouthpiece valve", "bailout valve", "addition valve", "solenoid")
-"""Slots whose part is tried and either works or does not."""
+WORKS_KINDS = {
+    "mouthpiece valve": "mouthpiece valve",
+    "bailout valve": "bailout valve",
+    "addition valve": "addition valve",
+    "manual addition valve": "addition valve",
+    "solenoid": "solenoid",
+}
+"""Slots whose part is tried and either works or does not, with the test that it is in the records."""
 
 UNIT_WORKS = ("alarms", "set-point held")
 """Tests of the whole unit that either work or do not."""
 
-OPENING_KINDS = ("relief valve", "addition valve", "bailout valve")
-STAGE_KINDS = ("oxygen first stage", "diluent first stage")
+OPENING_KINDS = ("relief valve", "addition valve", "manual addition valve", "bailout valve", "bailout second stage")
+STAGE_KINDS = ("oxygen first stage", "diluent first stage", "bailout first stage", "drive gas first stage")
 LOOP_KINDS = ("loop negative", "loop positive")
 STANDARD_BAR = 1.01325
 """The atmosphere that turns a rated gauge pressure into an absolute one."""
@@ -117,7 +123,8 @@ def _of_slot(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
     if kind == "one-way valve":
         yield from _back_leaks(facts, seat)
     if kind in WORKS_KINDS:
-        yield _offer(seat, Method.WORKS, kind, "", (), WORKS_SET_UP[kind], NO_FIGURE, BenchLimits())
+        test = WORKS_KINDS[kind]
+        yield _offer(seat, Method.WORKS, test, "", (), WORKS_SET_UP[test], NO_FIGURE, BenchLimits())
     if kind in OPENING_KINDS:
         yield _opening(facts, seat)
     if kind in STAGE_KINDS:

@@ -30,10 +30,18 @@ TEST_OF = {
     "solenoid": "solenoid",
     "oxygen first stage": "intermediate pressure",
     "diluent first stage": "intermediate pressure",
+    "manual addition valve": "addition valve",
+    "bailout first stage": "intermediate pressure",
+    "bailout second stage": "opening pressure",
+    "drive gas first stage": "intermediate pressure",
 }
 """Which bench test speaks of which kind of slot."""
 
-ALSO_TESTED = {"addition valve": ("opening pressure",), "bailout valve": ("opening pressure",)}
+ALSO_TESTED = {
+    "addition valve": ("opening pressure",),
+    "manual addition valve": ("opening pressure",),
+    "bailout valve": ("opening pressure",),
+}
 """Tests that may be made besides; where they were made they count too."""
 
 BOTH_SUPPLIES = ("full", "low")
