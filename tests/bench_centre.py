@@ -114,6 +114,7 @@ def _write_types(act: Act, keys: Keys) -> None:
         act.add(Limit(unit_type_id=kind.id, name=name, amount=3, unit="min", source=MANUAL, maker=True))
     for name, amount in (("intermediate pressure low", 8.5), ("intermediate pressure high", 10.0)):
         act.add(Limit(unit_type_id=kind.id, name=name, amount=amount, unit="bar", source=MANUAL, maker=True))
+    act.add(Limit(unit_type_id=kind.id, name="battery voltage low", amount=3.6, unit="V", source=MANUAL, maker=True))
 
 
 def part(act: Act, code: str, serial: str, owner: int, **more: Any) -> Part:

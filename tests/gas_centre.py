@@ -12,7 +12,6 @@ from fleetbench.records.act import Act
 from fleetbench.records.gas import Cylinder
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.people import Person, PersonPrivate
-from fleetbench.records.places import Limit
 from fleetbench.records.units import Slot
 from fleetbench.workshop.batteries import record_batteries
 from fleetbench.workshop.cylinder_analyses import AnalysisEntry, record_analyses
@@ -64,9 +63,6 @@ class GasCentre(Centre):
                                             ("bailout cylinder",) * 2, ("bailout regulator",) * 2), 10):  # fmt: skip
             act.add(Slot(unit_type_id=self.keys.centre.unit_type, name=name, kind=of, critical=False, ordinal=place,
                          oxygen_side=name == "oxygen cylinder"))  # fmt: skip
-        battery = act.session.scalars(select(PartType).where(PartType.code == "BATT-L")).one()
-        act.add(Limit(part_type_id=battery.id, name="battery voltage low", amount=3.6, unit="V", source=MANUAL,
-                      maker=True))  # fmt: skip
 
     def _part(self, act: Act, code: str, serial: str) -> int:
         kind = act.session.scalars(select(PartType).where(PartType.code == code)).one()

@@ -67,10 +67,17 @@ class HireCentre:
                 with self.shop.acting("write", "test") as act:
                     act.add(BenchTest(unit_id=self.units[tag], kind=kind, direction=direction, at=self._before(1),
                                       held=True, result="pass", person_id=self.keys.centre.technician))  # fmt: skip
+            self._read_battery(tag)
             if pack:
                 pack_canister(
                     self.shop, f"CAN-L-{tag}", self.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True
                 )
+
+    def _read_battery(self, tag: str) -> None:
+        with self.shop.acting("write", "test") as act:
+            battery = act.session.scalar(select(Part.id).where(Part.serial == f"BATT-L-{tag}"))
+            act.add(BenchTest(unit_id=self.units[tag], part_id=battery, kind="battery voltage", at=self._before(1),
+                              value=3.9, unit="V", result="pass", person_id=self.keys.centre.technician))  # fmt: skip
 
     def _before(self, hours: float) -> Any:
         return self.clock() - timedelta(hours=hours)

@@ -38,6 +38,8 @@ class Centre:
             self.calibrate(unit_id, 2)
             for kind, direction in RELEASE:
                 self.test(unit_id, kind, direction, 2)
+            battery = self.part(f"BATT-L-{self.tag(unit_id)}")
+            self.test(unit_id, "battery voltage", None, 2, value=3.9, unit="V", part_id=battery)
 
     @property
     def today(self) -> date:

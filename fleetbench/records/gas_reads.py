@@ -117,11 +117,12 @@ class CleaningRecord:
 
 @dataclass(frozen=True, slots=True)
 class LossRecord:
-    """Something that ends a part's oxygen-clean status, in words."""
+    """Something that ends a part's oxygen-clean status, in words; of_unit: it befell the whole unit, as a flood does."""
 
     part_id: int
     at: datetime
     why: str
+    of_unit: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -332,7 +333,7 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
         row for each in (query, nested) for row in connection.execute(_of(each, inner.c.part_id, parts))
     ]
     return [
-        LossRecord(part_id, at, "the unit was flooded")
+        LossRecord(part_id, at, "the unit was flooded", of_unit=True)
         for part_id, at, fitted, removed in rows
         if at is not None and fitted <= at and (removed is None or removed >= at)
     ]

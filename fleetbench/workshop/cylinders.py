@@ -212,7 +212,9 @@ class CylinderBook:
     def _losses(self) -> dict[int, list[Loss]]:
         found: dict[int, list[Loss]] = defaultdict(list)
         for each in self._records.losses:
-            found[each.part_id].append(Loss(each.at, each.why))
+            # A flood of the unit says nothing of a part that keeps no status, such as a cell.
+            if not each.of_unit or self.must_be_clean(each.part_id):
+                found[each.part_id].append(Loss(each.at, each.why))
         return found
 
     def clean(self, part_id: int) -> CleanStatus:

@@ -41,6 +41,7 @@ PART_TYPES = {
     "WING-1": ("Wing", "wing", False, "", "piece", 21, 1, 260.0, HABIT),
     "CO2S-1": ("Carbon dioxide sensor", "carbon dioxide sensor", False, "", "piece", 30, 1, 145.0, MANUAL_B),
     "SODA-1": ("Absorbent, grade fine", "absorbent", False, "fine", "kg", 5, 20, 6.2, HABIT),
+    "REG-BO": ("Bailout regulator", "bailout regulator", False, "", "piece", 21, 1, 240.0, HABIT),
 }
 
 # part type, basis, amount, unit, test, source
@@ -84,6 +85,12 @@ LIVES = (
     ("CO2S-1", "fixed_date", 0, "months", "", MANUAL_B + ": the date printed on the sensor"),
 )
 
+# The same of what was added to the sheets later; the history knows nothing of it, so that it stays as it was.
+LATER_LIVES = (
+    ("REG-BO", "test_interval", 12, "months", "service", HABIT),
+    ("REG-OX", "test_interval", 15, "months", "oxygen clean", HABIT),
+)
+
 # slot name, part type, kind, critical, place along the loop, oxygen side
 UNIT_SLOTS = {
     B: (
@@ -122,6 +129,7 @@ UNIT_SLOTS = {
         ("relief valve", "RLFV-1", "relief valve", True, 6, False),
     ),
 }
+LATER_SLOTS = {unit: (("bailout regulator", "REG-BO", "bailout regulator", True, None, False),) for unit in (B, C)}
 
 _LOOP = (
     ("inhale one-way valve", "OWV-1", "one-way valve", True, 1, False),
@@ -161,6 +169,8 @@ LIMITS = (
     (C, "", "intermediate pressure low", 9.5, "bar", MANUAL_C, "yes"),
     (C, "", "intermediate pressure high", 11.5, "bar", MANUAL_C, "yes"),
     ("", "", "diluent po2 limit", 1.2, "bar", HABIT, "no"),
+    (B, "", "battery voltage low", 3.6, "V", MANUAL_B, "yes"),
+    (C, "", "battery voltage low", 3.6, "V", MANUAL_C, "yes"),
 )
 
 # part type, water C, depth m, CO2 L/min, rated minutes

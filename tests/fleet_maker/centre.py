@@ -116,7 +116,7 @@ class Centre:
             self.sheets.row("unit_types", **_named("unit_types", values))
         for code, values in catalogue.PART_TYPES.items():
             self.sheets.row("part_types", **_named("part_types", (code, *values)))
-        for values in catalogue.LIVES:
+        for values in (*catalogue.LIVES, *catalogue.LATER_LIVES):
             add("part_type_lives", **_named("part_type_lives", values))
         for values in catalogue.LIMITS:
             add("limits", **_named("limits", values))
@@ -142,6 +142,12 @@ class Centre:
                         "slots", name=name, kind=kind, critical=critical, ordinal=ordinal, flow_place=flow,
                         oxygen_side=oxygen, **{column: owner},
                     )  # fmt: skip
+        for unit_type, later in catalogue.LATER_SLOTS.items():
+            for ordinal, (name, _, kind, critical, flow, oxygen) in enumerate(
+                later, len(catalogue.UNIT_SLOTS[unit_type]) + 1
+            ):
+                add("slots", name=name, kind=kind, critical=critical, ordinal=ordinal, flow_place=flow,
+                    oxygen_side=oxygen, unit_type=unit_type)  # fmt: skip
         for unit_type, names in catalogue.READERS.items():
             head = "HEAD-B" if unit_type == catalogue.B else "HEAD-C"
             for ordinal, name in enumerate(names, 1):

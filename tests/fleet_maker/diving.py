@@ -17,6 +17,8 @@ class Diving:
     def __init__(self, centre: Centre) -> None:
         self.centre, self.sheets = centre, centre.sheets
         self.rng = centre.stream("diving")
+        self.bailout_rng = centre.stream("bailout gas")
+        self.bailed: set[str] = set()
         self.drum: dict[str, Any] = {}
         self.ready_fill: dict[str, Any] | None = None
         self.altitude_mbar = 1011.8
@@ -186,6 +188,8 @@ class Diving:
     def gas(self, unit: Unit, when: dt.datetime, *, full: bool = True) -> None:
         """Oxygen and diluent filled, and (mostly) analysed."""
         rng, names = self.rng, self.centre.equipment
+        if full:
+            self._bailout_gas(unit, when)
         for slot in ("oxygen cylinder", "diluent cylinder"):
             part = unit.slots[slot]
             oxygen, helium = (100.0, 0.0) if slot == "oxygen cylinder" else (21.0, 0.0)
@@ -206,3 +210,41 @@ class Diving:
                     helium_percent=round(helium + float(rng.normal(0, 0.3)), 1) if helium else None,
                     analyser=names["Fill station analyser"], person=by, by_diver=False,
                 )  # fmt: skip
+
+    def _bailout_gas(self, unit: Unit, when: dt.datetime, *, sure: bool = False) -> None:
+        """The bailout cylinder topped up where it was breathed from, which is seldom, and mostly analysed."""
+        rng, part = self.bailout_rng, unit.slots["bailout cylinder"].record
+        if not sure and unit.tag in self.bailed and rng.random() < 0.65:
+            return
+        self.bailed.add(unit.tag)
+        analyser = self.centre.equipment["Fill station analyser"]
+        by = self.centre.technician(when.date())
+        self.sheets.add(
+            "cylinder_fills", part=part, at=when, oxygen_asked=21.0, helium_asked=0.0,
+            start_bar=int(rng.integers(60, 160)), end_bar=int(rng.integers(205, 229)), person=by,
+            batch=f"{when:%y%j}", oxygen_compatible=True,
+        )  # fmt: skip
+        if sure or rng.random() < 0.95:
+            self.sheets.add(
+                "gas_analyses", part=part, at=when + 25 * MIN,
+                oxygen_percent=round(21.0 + float(rng.normal(0, 0.15)), 1), analyser=analyser, person=by,
+                by_diver=False,
+            )  # fmt: skip
+
+    def shelf_gas(self, unit: Unit, when: dt.datetime) -> None:
+        """All three cylinders of a unit that stands ready, filled and analysed."""
+        self._bailout_gas(unit, when, sure=True)
+        rng, by = self.bailout_rng, self.centre.technician(when.date())
+        analyser = self.centre.equipment["Fill station analyser"]
+        for slot, oxygen, shown, full in (("oxygen cylinder", 100.0, 99.7, 196), ("diluent cylinder", 21.0, 21.0, 222)):
+            part = unit.slots[slot].record
+            self.sheets.add(
+                "cylinder_fills", part=part, at=when, oxygen_asked=oxygen, helium_asked=0.0,
+                start_bar=int(rng.integers(20, 110)), end_bar=full - int(rng.integers(0, 12)), person=by,
+                batch=f"{when:%y%j}", oxygen_compatible=True,
+            )  # fmt: skip
+            self.sheets.add(
+                "gas_analyses", part=part, at=when + 25 * MIN,
+                oxygen_percent=round(shown + float(rng.normal(0, 0.1)), 1), analyser=analyser, person=by,
+                by_diver=False,
+            )  # fmt: skip

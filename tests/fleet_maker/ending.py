@@ -8,7 +8,7 @@ from dateutil.relativedelta import relativedelta
 from tests.fleet_maker import flaws
 from tests.fleet_maker.centre import DAY, MANAGER, Centre, Part, at
 from tests.fleet_maker.sheets import Marked, Row
-from tests.fleet_maker.stockroom import cell_lot, new_part, test
+from tests.fleet_maker.stockroom import SUPPLIERS, cell_lot, new_part, test
 
 MIN = dt.timedelta(minutes=1)
 STOCK = {
@@ -28,6 +28,9 @@ def finish(centre: Centre) -> None:
         _incidents(centre)
         _near_limits(centre)
         _notices(centre)
+        _looked_into(centre)
+    _bailout_regulators(centre)
+    _oxygen_side(centre)
     _number_tickets(centre)
     _where_units_lie(centre)
 
@@ -77,6 +80,13 @@ def _shelf_fills(centre: Centre) -> None:
         when = at(flaws.day(-1), 16, 10) + 12 * index * MIN
         diving.pack(unit, when, "T2", None, weigh=True)
         centre.sheets.add("openings", unit=unit.tag, at=when + 6 * MIN, kind="routine", what="canister in", person="T2")
+        diving.shelf_gas(unit, when - 70 * MIN)
+        for slot in [name for name in unit.slots if name.endswith("battery")]:
+            centre.sheets.add(
+                "bench_tests", unit=unit.tag, part=unit.slots[slot].record, kind="battery voltage", at=when - 9 * MIN,
+                person="T2", result="pass", value=round(float(diving.bailout_rng.uniform(3.95, 4.15)), 2),
+                unit_of_value="V",
+            )  # fmt: skip
 
 
 def _last(centre: Centre, sheet: str, unit: str) -> Row:
@@ -171,7 +181,52 @@ def _near_limits(centre: Centre) -> None:
             row["done_on"] = ends_in(22, 60)
     bailout.tests["hydrostatic"]["done_on"] = ends_in(22, 60)
     bailout.tests["visual"]["done_on"] = ends_in(22, 60)
-    test(centre, bailout, "visual", stated - 400 * DAY, "Test house (invented)")
+    test(centre, bailout, "visual", stated - 300 * DAY, "Test house (invented)")
+
+
+def _looked_into(centre: Centre) -> None:
+    """Units that stand ready were looked into and cleaned for oxygen within the year."""
+    year_ago, lately = centre.stated - 330 * DAY, centre.stated - 38 * DAY
+    for index in flaws.SHELF_SOUND:
+        for slot in ("oxygen cylinder", "diluent cylinder", "bailout cylinder"):
+            part = _find(centre, index, slot)
+            if max(part.tests[kind]["done_on"] for kind in ("hydrostatic", "visual")) < year_ago:
+                test(centre, part, "visual", lately, "Test house (invented)")
+            if "oxygen clean" in part.tests and part.tests["oxygen clean"]["done_on"] < year_ago:
+                test(centre, part, "oxygen clean", lately, "T1")
+
+
+def _bailout_regulators(centre: Centre) -> None:
+    """A regulator on the bailout cylinder of each unit, serviced yearly."""
+    rng = centre.stream("bailout regulators")
+    for unit in centre.units:
+        bought = centre.first - int(rng.integers(30, 300)) * DAY
+        record = centre.sheets.add(
+            "parts", part_type="REG-BO", serial=f"REG{70001 + unit.index:05d}",
+            made_on=Marked(bought - int(rng.integers(40, 150)) * DAY, "day"), received_on=bought, owner="The centre",
+            state="fitted", supplier=SUPPLIERS[unit.index % 2], price=240.0,
+        )  # fmt: skip
+        centre.sheets.add("fittings", part=record, unit=unit.tag, slot="bailout regulator", fitted_at=at(bought, 10))
+        day = bought + int(rng.integers(1, 5)) * DAY
+        while day < centre.stated - 30 * DAY:
+            centre.sheets.add("part_tests", part=record, kind="service", done_on=day, passed=True, done_by="T1")
+            day += int(rng.integers(300, 345)) * DAY
+
+
+def _oxygen_side(centre: Centre) -> None:
+    """First stages of oxygen are cleaned at each service, and what was in a unit that flooded on the day after."""
+    add, rows = centre.sheets.add, centre.sheets.rows
+    types = {row["record"]: row["part_type"] for row in rows["parts"]}
+    for row in [each for each in rows["part_tests"] if each["kind"] == "service" and types[each["part"]] == "REG-OX"]:
+        add("part_tests", part=row["part"], kind="oxygen clean", done_on=row["done_on"], passed=True,
+            done_by=row["done_by"])  # fmt: skip
+    for line in [each for each in rows["hire_lines"] if each.get("flooded") and each.get("received_at")]:
+        back = line["received_at"]
+        for row in rows["fittings"]:
+            inside = row.get("unit") == line["unit"] and row["fitted_at"] <= back <= (row.get("removed_at") or back)
+            if inside and types[row["part"]] in {"CYL-OX", "REG-OX"}:
+                add("part_tests", part=row["part"], kind="oxygen clean", done_on=back.date() + DAY, passed=True,
+                    done_by=centre.technician(back.date() + DAY))  # fmt: skip
 
 
 def _notices(centre: Centre) -> None:

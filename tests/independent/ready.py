@@ -9,6 +9,7 @@ from typing import Any
 
 from tests.independent.cells import Cells, Judged
 from tests.independent.due import FOREVER, Due
+from tests.independent.gas import Gas
 from tests.independent.sheet_reading import Row, first_day, moment, number
 
 RANK = ("ok", "advise", "stop")
@@ -38,6 +39,8 @@ class Ready:
         self.containers = self.sheets.by("containers", "record")
         self.lines = self.sheets.by("hire_lines", "record")
         self.inside = self._inside()
+        self.gas = Gas(self.due)
+        self.usual_depth = float(self.sheets["centre"][0]["usual_depth_m"])
 
     def _inside(self) -> dict[str, list[Row]]:
         found: dict[str, list[Row]] = {}
@@ -58,6 +61,7 @@ class Ready:
                 self.notices(unit),
                 self.one_way_valves(unit, first), self.loop(unit, first), self.open_tickets(unit),
             ]  # fmt: skip
+            checks += self.gas.checks(unit, first, last, self._depth(unit, first, last))
             if kind == "assembled":
                 checks.append(self.absorbent(unit, first, last))
         stopped = any(check["result"] == "stop" for check in checks)
@@ -228,6 +232,12 @@ class Ready:
         if not fill["mass_g"]:
             advises.append("not weighed")
         return check("absorbent", "stop" if stops else "advise" if advises else "ok", "; ".join(stops + advises))
+
+    def _depth(self, unit: str, first: dt.date, last: dt.date) -> float:
+        """The depth planned on the first booking that touches these days, else the centre's usual one."""
+        line = self._promised(unit, first, last)
+        planned = number(self.due.bookings[line["booking"]]["planned_depth_m"]) if line else None
+        return self.usual_depth if planned is None else planned
 
     def _promised(self, unit: str, first: dt.date, last: dt.date) -> Row | None:
         """The unit's line on the first booking that touches these days."""
