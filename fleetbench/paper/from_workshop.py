@@ -1,13 +1,15 @@
 """What the workshop knows, as facts for the pages: moments become the site's wall-clock times, None stays None."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment, Check
 from fleetbench.paper import page_facts as page
 from fleetbench.workshop.canister_story import FillLabel, RatedLine
+from fleetbench.workshop.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.cells import OutcomeLine
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.fetch import FetchRow
@@ -229,13 +231,17 @@ def _calibrations(
         at = _local(key[0], zone)
         blocks.append(
             page.CalibrationBlock(
-                handsets=(NORMALISED,),
-                cells=tuple(_outcome(each) for each in sorted(lines, key=lambda line: line.position)),
+                handsets=_handsets(each.shown for each in lines),
+                cells=tuple(
+                    _outcome(each, _handsets(line.shown for line in lines))
+                    for each in sorted(lines, key=lambda line: line.position)
+                ),
                 at=at,
                 by=lines[0].person,
                 record=f"calibration {key[1]}",
                 when=_when(at, moved),
                 made=lines[0].made,
+                **_room(lines[0].conditions),
             )
         )
     return tuple(blocks)
@@ -247,13 +253,39 @@ def _when(at: datetime, moved: Sequence[datetime]) -> str | None:
     return "after parts were changed" if moved and at >= max(moved) else None
 
 
-def _outcome(line: OutcomeLine) -> page.CellLine:
+def _handsets(shown: Iterable[Sequence[ReaderShown]]) -> tuple[str, ...]:
+    """The readers' names in their order; where no reading is recorded, the column of normalised figures."""
+    found = sorted({(each.ordinal, each.reader) for readings in shown for each in readings})
+    return tuple(dict.fromkeys(name for _, name in found)) or (NORMALISED,)
+
+
+def _readings(
+    shown: Sequence[ReaderShown], handsets: tuple[str, ...], air: float | None, oxygen: float | None
+) -> tuple[page.CellReading, ...]:
+    """What each handset showed, in their order; a cell that one does not read is 'not read', not missing."""
+    if handsets == (NORMALISED,):
+        return (page.CellReading(air, oxygen),)
+    by_name = {each.reader: each for each in shown}
+    return tuple(
+        page.CellReading(each.air, each.oxygen, "pO2" if each.in_bar else "mV")
+        if (each := by_name.get(name)) is not None
+        else page.CellReading(None, None, "nothing" if shown else "mV")
+        for name in handsets
+    )
+
+
+def _room(conditions: Conditions | None) -> dict[str, float | None]:
+    """The conditions of a block; what is not known stays so."""
+    return {} if conditions is None else asdict(conditions)
+
+
+def _outcome(line: OutcomeLine, handsets: tuple[str, ...]) -> page.CellLine:
     return page.CellLine(
         position=line.position,
-        serial="",
+        serial=line.serial,
         lot=None,
         last_good_day=None,
-        readings=(page.CellReading(line.air_mv, line.oxygen_mv),),
+        readings=_readings(line.shown, handsets, line.air_mv, line.oxygen_mv),
         linearity_percent=line.linearity,
         expanded_u_percent=line.expanded_u,
         verified_up_to_bar=line.verified_up_to_bar,
@@ -282,6 +314,8 @@ def _test(test: TestLine, zone: ZoneInfo) -> page.TestLine:
         equipment=test.equipment,
         note=test.note,
         record=f"test {test.test_id}",
+        expanded_u=test.expanded_u,
+        finding=test.finding,
     )
 
 
@@ -327,27 +361,30 @@ def handover_facts(
         handed_over_by=handed_over_by,
         schematic=schematic,
         also_do=tuple(also_do),
+        stops=_stops(facts.assessment, facts.hand_over),
     )
 
 
 def _calibration(facts: HandoverFacts, zone: ZoneInfo) -> page.CalibrationBlock | None:
     if not facts.cells:
         return None
+    handsets = _handsets(cell.shown for cell in facts.cells)
     return page.CalibrationBlock(
-        handsets=(NORMALISED,),
-        cells=tuple(_cell(cell) for cell in facts.cells),
+        handsets=handsets,
+        cells=tuple(_cell(cell, handsets) for cell in facts.cells),
         at=_maybe(facts.calibrated_at, zone),
         by=facts.calibrated_by,
+        **_room(facts.conditions),
     )
 
 
-def _cell(cell: CellLine) -> page.CellLine:
+def _cell(cell: CellLine, handsets: tuple[str, ...]) -> page.CellLine:
     return page.CellLine(
         position=cell.position,
         serial=cell.serial,
         lot=cell.lot,
         last_good_day=cell.last_good_day,
-        readings=(page.CellReading(cell.air_mv, cell.oxygen_mv),),
+        readings=_readings(cell.shown, handsets, cell.air_mv, cell.oxygen_mv),
         linearity_percent=cell.linearity,
         expanded_u_percent=cell.expanded_u,
         verified_up_to_bar=cell.verified_up_to_bar,
@@ -402,11 +439,18 @@ def _batteries(fitted: Sequence[FittedPart], tests: Sequence[TestLine], zone: Zo
 
 
 def _remarks(faults: Sequence[str], assessment: Assessment, kind: str) -> tuple[page.Remark, ...]:
-    """Stops first, then known faults, then advices; no check of fitness speaks on a sheet that is not for diving."""
+    """Known faults, then advices; no check of fitness speaks on a sheet that is not for diving."""
     known = [page.Remark(fault) for fault in faults]
     if kind == _NOT_FOR_DIVING:
         return tuple(known)
-    return (*map(_checked, assessment.stops), *known, *map(_checked, assessment.advises))
+    return (*known, *map(_checked, assessment.advises))
+
+
+def _stops(assessment: Assessment, kind: str) -> tuple[str, ...]:
+    """Every stop in a sentence, for the box on top; none on a sheet that is not for diving."""
+    if kind == _NOT_FOR_DIVING:
+        return ()
+    return tuple(f"{check.check}: {check.evidence}" for check in assessment.stops)
 
 
 def _checked(check: Check) -> page.Remark:

@@ -35,6 +35,7 @@ from fleetbench.paper.words import (
 )
 
 NOT_FOR_DIVING = "not for diving"
+ON_HOLD = "ON HOLD: not to go out for diving as recorded"
 
 Item = TypeVar("Item")
 _TICK_ROOM = 1.45
@@ -54,6 +55,7 @@ class Fit:
     cells: int
     batteries: int
     schematic: bool
+    stops: int
 
     @property
     def text(self) -> float:
@@ -73,7 +75,7 @@ class Fit:
 
 def handover_blocks(facts: HandoverFacts, fit: Fit) -> list[Block]:
     """Everything between the page's head and the signatures, from the top down."""
-    blocks = [_kind_band(facts, fit), space(3 * fit.scale), *_who_and_what(facts, fit)]
+    blocks = [*_on_hold(facts, fit), _kind_band(facts, fit), space(3 * fit.scale), *_who_and_what(facts, fit)]
     blocks += _schematic(facts, fit)
     blocks += _cells(facts, fit)
     blocks += _absorbent(facts.fill, facts.kind, fit)
@@ -82,6 +84,27 @@ def handover_blocks(facts: HandoverFacts, fit: Fit) -> list[Block]:
     blocks += _accessories(facts, fit)
     blocks += _remarks(facts, fit)
     return blocks + _still_to_do(facts, fit)
+
+
+def _on_hold(facts: HandoverFacts, fit: Fit) -> list[Block]:
+    """A box that nobody overlooks where something stops the unit; nothing where nothing does."""
+    if not facts.stops:
+        return []
+    band, size, room = 24.0, fit.text, fit.wide - 16
+    lines = [cut(f"– {stop}", REGULAR, size, room) for stop in facts.stops[: fit.stops]]
+    if len(facts.stops) > len(lines):
+        lines.append(f"– and {len(facts.stops) - len(lines)} more: see the unit's record {facts.record}")
+    step = size * 1.33
+    high = band + step * len(lines) + 4
+
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        pen.box(x, y, wide, high, 2.0)
+        pen.box(x, y, wide, band, 0, 0.0)
+        pen.reversed_text(x + 8, y + 17.5, ON_HOLD, fitted(ON_HOLD, BOLD, 17, wide - 16)[1])
+        for place, line in enumerate(lines):
+            pen.fit(x + 8, y + band + step * (place + 1) - 1, line, wide - 16, size, BOLD)
+
+    return [Block(high + 4, draw)]
 
 
 def _kind_band(facts: HandoverFacts, fit: Fit) -> Block:
@@ -97,7 +120,8 @@ def _kind_band(facts: HandoverFacts, fit: Fit) -> Block:
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         pen.box(x, y, wide, 18 * fit.scale, 1.0)
-        pen.fit(x + 7, y + 13.2 * fit.scale, f"handed over {said_of_kind}", wide - 14, 11.5 * fit.scale, BOLD)
+        words = f"on hold; asked for {said_of_kind}" if facts.stops else f"handed over {said_of_kind}"
+        pen.fit(x + 7, y + 13.2 * fit.scale, words, wide - 14, 11.5 * fit.scale, BOLD)
 
     return Block(18 * fit.scale + 2, draw)
 
@@ -410,12 +434,13 @@ def signature_block(facts: HandoverFacts, fit: Fit) -> Block:
     """Two signatures: who hands over, and who takes it and has read the page."""
     size = fit.text
     high = 56 * fit.scale
+    only = ", only once every stop is lifted" if facts.stops else ""
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         half = wide / 2
         for left, label, name in (
-            (x, "handed over by", facts.handed_over_by or ""),
-            (x + half + 6, "received by, who has read this page", facts.renter or ""),
+            (x, f"handed over by{only}", "" if only else facts.handed_over_by or ""),
+            (x + half + 6, f"received by, who has read this page{only}", facts.renter or ""),
         ):
             room = half - 6
             pen.text(left, y + size, label, size * 0.86)

@@ -28,6 +28,7 @@ _MOST: tuple[dict[str, Any], ...] = (
         "cells": 8,
         "batteries": 12,
         "schematic": True,
+        "stops": 12,
     },
     {
         "tests": 16,
@@ -38,6 +39,7 @@ _MOST: tuple[dict[str, Any], ...] = (
         "cells": 6,
         "batteries": 9,
         "schematic": True,
+        "stops": 8,
     },
     {
         "tests": 12,
@@ -48,6 +50,7 @@ _MOST: tuple[dict[str, Any], ...] = (
         "cells": 5,
         "batteries": 6,
         "schematic": True,
+        "stops": 6,
     },
     {
         "tests": 8,
@@ -58,6 +61,7 @@ _MOST: tuple[dict[str, Any], ...] = (
         "cells": 5,
         "batteries": 3,
         "schematic": False,
+        "stops": 5,
     },
 )
 _LARGEST, _SMALLEST = 1.12, 0.72

@@ -118,7 +118,10 @@ class CalibrationBlock:
 
 @dataclass(frozen=True, slots=True)
 class TestLine:
-    """One bench test: a held-or-fell test has `held` and minutes, a measured one a value with its unit."""
+    """One bench test: a held-or-fell test has `held` and minutes, a measured one a value with its unit and U (k = 2).
+
+    finding: the ground of its answer, with the limit that was in force and its source.
+    """
 
     __test__ = False
 
@@ -135,6 +138,8 @@ class TestLine:
     equipment: str | None = None
     note: str | None = None
     record: str | None = None
+    expanded_u: float | None = None
+    finding: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +292,9 @@ class Remark:
 class HandoverFacts:
     """One renter's page. kind: 'assembled', 'kit' or 'not for diving'.
 
-    schematic: loop and gas sides with their states; also_do: what the diver does besides the usual, in sentences.
+    stops: why the unit is on hold, in sentences; with one of them the page says before anything else that the unit is
+    not to go out for diving. schematic: loop and gas sides with their states; also_do: what the diver does besides the
+    usual, in sentences.
     """
 
     letterhead: Letterhead
@@ -318,6 +325,7 @@ class HandoverFacts:
     handed_over_by: str | None = None
     schematic: Schematic | None = None
     also_do: tuple[str, ...] = ()
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

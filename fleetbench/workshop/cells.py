@@ -38,6 +38,7 @@ from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.calibration_plan import cell_limits
 from fleetbench.workshop.cell_lives import LifeLine, read_life_lines
 from fleetbench.workshop.cell_outlook import HeadCell, Outlook, Seen, outlook_of, shared_in_head
+from fleetbench.workshop.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.due import REJECT
 from fleetbench.workshop.life_book import DUE_SOON_DAYS, LifeBook, book_of, marked
@@ -118,7 +119,7 @@ class SettlingRun:
 
 @dataclass(frozen=True, slots=True)
 class OutcomeLine:
-    """What one calibration said of a cell."""
+    """What one calibration said of a cell; serial, shown and conditions where a page asked for them."""
 
     calibration_id: int
     at: datetime
@@ -137,6 +138,9 @@ class OutcomeLine:
     finding: str
     next_step: str
     person: str | None
+    serial: str | None = None
+    shown: tuple[ReaderShown, ...] = ()
+    conditions: Conditions | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,13 @@
 """Hires, courses and try days; and what the hand-over sheet says of a unit."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.readiness import Assessment, HandoverKind
 from fleetbench.records.errors import NotFound
-from fleetbench.records.read_cells import SettingRecord, read_last_settings
+from fleetbench.records.read_cells import SettingRecord, read_conditions, read_last_settings, read_shown
 from fleetbench.records.read_gas import CylinderRecord, read_cylinders
 from fleetbench.records.read_hires import (
     BookingRecord,
@@ -19,7 +20,9 @@ from fleetbench.records.read_hires import (
 from fleetbench.records.read_parts import in_unit
 from fleetbench.records.read_people import read_names
 from fleetbench.records.read_units import ReaderRecord, UnitRecord, read_readers, read_units
+from fleetbench.records.read_valves import BenchTestRecord
 from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.workshop.cell_shown import Conditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.fleet import Fleet, Seat
 from fleetbench.workshop.life_book import item_of
@@ -36,6 +39,8 @@ from fleetbench.workshop.units import (
     flow_line,
 )
 from fleetbench.workshop.valves import TestLine, bench_test_line
+
+VOLTAGE = "battery voltage"
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +164,7 @@ class HandoverFacts:
     known_faults: tuple[str, ...]
     assessment: Assessment
     today: date
+    conditions: Conditions | None = None
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
@@ -233,7 +239,17 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
             raise NotFound(f"unit {unit.tag}: not on booking {booking.code}; put it on the booking or choose another")
         cylinders = read_cylinders(connection, in_unit(unit.unit_id))
         readers, settings = read_readers(connection), read_last_settings(connection, unit.unit_id)
-    return _Sheet(fleet, unit, booking, line).facts(cylinders, readers, settings)
+        sheet = _Sheet(fleet, unit, booking, line)
+        facts = sheet.facts(cylinders, readers, settings)
+        asked = {each.calibration_id for each in facts.cells if each.calibration_id is not None}
+        shown = shown_by_cell(read_shown(connection, asked))
+        done = next(iter(fleet.records.calibrations), None)
+        last = () if done is None else (done.calibration_id,)
+        rooms = conditions_by_calibration(read_conditions(connection, last))
+    cells = tuple(
+        replace(each, shown=shown.get((each.calibration_id or 0, each.part_id or 0), ())) for each in facts.cells
+    )
+    return replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
 
 
 def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) -> str:
@@ -321,7 +337,7 @@ class _Sheet:
             fill=fill,
             discard_by=self._discard_by(fill),
             cylinders=self._cylinders(cylinders),
-            tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in fleet.records.tests),
+            tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in self._tests()),
             disinfected_at=cleaned.at if cleaned else None,
             dry_at=cleaned.dry_at if cleaned else None,
             fitted=fitted,
@@ -393,6 +409,21 @@ class _Sheet:
             last_good_day=None if life.unknown else life.day,
             basis=item_of(life.first.limit) if life.first else None,
         )
+
+    def _tests(self) -> Iterator[BenchTestRecord]:
+        """The latest test of each kind, direction and part that is in the unit now; a voltage a battery, all of them.
+
+        A test of a part that has come out says nothing of what goes along.
+        """
+        inside = {seat.part.part_id for seat in self.fleet.seats(self.unit.unit_id) if seat.part is not None}
+        seen = set()
+        for test in sorted(self.fleet.records.tests, key=lambda each: (each.at, each.test_id), reverse=True):
+            if test.part_id is not None and test.part_id not in inside:
+                continue
+            key = (test.kind, test.direction, test.part_id)
+            if key not in seen or test.kind == VOLTAGE:
+                seen.add(key)
+                yield test
 
     def _discard_by(self, fill: FillLine | None) -> datetime | None:
         """When the fill must be thrown away by the clock, whatever is left of it."""

@@ -3,11 +3,11 @@
 import re
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fleetbench.records.errors import NotFound
-from fleetbench.records.read_cells import read_outcomes_under
+from fleetbench.records.read_cells import read_conditions, read_outcomes_under, read_shown
 from fleetbench.records.read_parts import read_parts
 from fleetbench.records.read_people import read_names
 from fleetbench.records.read_tickets import (
@@ -29,6 +29,7 @@ from fleetbench.records.read_tickets import (
     ticket_number,
 )
 from fleetbench.records.read_valves import OpeningRecord, read_openings, read_tests
+from fleetbench.workshop.cell_shown import conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.cells import OutcomeLine, outcome_line
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.valves import TestLine, bench_test_line
@@ -154,6 +155,10 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         names, numbers = read_names(connection), read_ticket_numbers(connection)
         signed = read_last_entry_on(connection, f"ticket {key}", "sign ticket")
         entry = signed or read_last_entry_on(connection, f"ticket {key}")
+        calibrations = {each.calibration_id for each in outcomes}
+        shown = shown_by_cell(read_shown(connection, calibrations))
+        rooms = conditions_by_calibration(read_conditions(connection, calibrations))
+        cells = {each.part_id: each.label for each in read_parts(connection, kind="cell")}
         hosts = {each.part_id: each.label for each in read_parts(connection, assemblies=True)}
     states: dict[str, int] = defaultdict(int)
     for task in tasks:
@@ -166,7 +171,15 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         tasks=tuple(_task(each, names) for each in tasks),
         moves=tuple(line for each in moves for line in _moved(each, key, hosts, names)),
         tests=tuple(bench_test_line(each, names) for each in tests),
-        calibrations=tuple(outcome_line(each, names) for each in outcomes),
+        calibrations=tuple(
+            replace(
+                outcome_line(each, names),
+                serial=cells.get(each.part_id),
+                shown=shown.get((each.calibration_id, each.part_id), ()),
+                conditions=rooms.get(each.calibration_id),
+            )
+            for each in outcomes
+        ),
         openings=tuple(_opening(each) for each in openings),
         disinfections=tuple(_cleaning(each) for each in cleanings),
         sign_off=_sign_off(ticket, signed, names),

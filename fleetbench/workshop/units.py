@@ -12,6 +12,7 @@ from fleetbench.records.read_history import HistoryRecords, read_history
 from fleetbench.records.read_tickets import ticket_number
 from fleetbench.records.read_units import HoldRecord, UnitRecord, read_units
 from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.workshop.cell_shown import ReaderShown
 from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.fleet import Fleet, Seat, whole_fleet
 from fleetbench.workshop.history import HistoryLine, history_lines
@@ -110,7 +111,7 @@ class HoldLine:
 
 @dataclass(frozen=True, slots=True)
 class CellLine:
-    """One cell position with the last outcome since the cell was fitted there."""
+    """One cell position with the last outcome since the cell was fitted there; shown where a page asked for it."""
 
     position: str
     part_id: int | None
@@ -126,6 +127,8 @@ class CellLine:
     verdict: str | None
     finding: str | None
     calibrated_at: datetime | None
+    calibration_id: int | None = None
+    shown: tuple[ReaderShown, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,6 +346,7 @@ def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> 
         verdict=told.verdict if told else None,
         finding=told.finding if told else None,
         calibrated_at=told.at if told else None,
+        calibration_id=told.calibration_id if told else None,
     )
 
 

@@ -46,6 +46,7 @@ KEPT = (
     Golden("due-list", write_due_list, sample_pages.due),
     Golden("ticket", write_ticket, sample_pages.ticket),
     Golden("hand-over", write_handover, sample_pages.handover),
+    Golden("hand-over-on-hold", write_handover, sample_pages.handover_on_hold),
     Golden("hand-over-letter", write_handover, sample_pages.handover_long_names, PageSize.LETTER),
     Golden("hand-over-empty", write_handover, sample_pages.handover_empty),
     Golden(

@@ -212,6 +212,16 @@ def handover(**changes: object) -> facts.HandoverFacts:
     return replace(sheet, **changes)  # type: ignore[arg-type]
 
 
+def handover_on_hold() -> facts.HandoverFacts:
+    """A sheet of a unit that two things stop."""
+    return handover(
+        stops=(
+            "cells: cell 2 reject: Linearity 93.1 ± 1.2 % on handset 1 is under 95 %.",
+            "hold: manual hold since 2026-05-06: knocked over on the pier",
+        )
+    )
+
+
 def handover_long_names() -> facts.HandoverFacts:
     """The largest ordinary content with long names everywhere."""
     long = "Wilhelmina-Konstantína von Österreich-Škvorecká y Ærøskøbing de la Peña-Żółkiewska"

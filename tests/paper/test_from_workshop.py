@@ -12,6 +12,7 @@ from fleetbench.paper import from_workshop
 from fleetbench.paper.due import write_due_list
 from fleetbench.paper.hires import write_handover
 from fleetbench.paper.tickets import write_ticket
+from fleetbench.workshop.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.cells import OutcomeLine
 from fleetbench.workshop.due import DueItem, DueState
 from fleetbench.workshop.hires import CylinderFacts, HandoverFacts, HandsetFacts
@@ -74,6 +75,9 @@ def ticket() -> TicketPage:
         "not linear",
         "replace",
         "Ada",
+        "OC-9",
+        (ReaderShown("handset 1", 1, 10.4, 44.1), ReaderShown("handset 2", 2, 1.31, None, in_bar=True)),
+        Conditions(1004.0, 21.5, 55.0, 99.4),
     )
     later = replace(
         outcome, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
@@ -237,7 +241,8 @@ def test_due_items_reach_the_page_as_they_are() -> None:
 def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> None:
     text = " ".join(texts(made(write_ticket, from_workshop.ticket_facts(ticket(), HEAD, ZONE))))
     assert text.index("readings before parts were changed") < text.index("readings after parts were changed")
-    assert "cell 1 10.4 mV 44.0 mV 88.7 ± 1.2 % 1.01 bar reject" in text
+    assert "cell 1 OC-9 10.4 mV 44.1 mV 1.31 bar not recorded 88.7 ± 1.2 % 1.01 bar reject" in text
+    assert "pressure 1004 mbar" in text and "humidity 55 %" in text and "oxygen analysed 99.4 %" in text
     assert "workshop calibration 2026-05-07 01:30, Ada" in text, "22:30 UTC is half past one at the site"
     assert "cell 1 of head H-1" in text and "OC-9" in text and "fault" in text
     assert "loop opened" in text and "disinfected" in text
@@ -278,16 +283,45 @@ def test_an_analysis_older_than_the_fill_reaches_the_page_as_a_warning() -> None
     assert "filled after its last analysis: analyse it" in sheet_text()
 
 
-def test_stops_stand_before_faults_and_advices_after_them() -> None:
+def test_a_unit_that_something_stops_says_so_before_anything_else_on_its_sheet() -> None:
     text = sheet_text()
-    stop, fault, advice = (text.index(words) for words in ("stop: absorbent: fill past", "dent", "advise: cell age"))
-    assert stop < fault < advice
-    assert "(by Bo)" in text and "loop: held" not in text
+    band, stop, kind, fault, advice = (
+        text.index(words)
+        for words in (
+            "ON HOLD: not to go out for diving as recorded", "absorbent: fill past", "on hold; asked for", "dent",
+            "advise: cell age",
+        )
+    )  # fmt: skip
+    assert band < stop < kind < fault < advice
+    assert "(by Bo)" in text and "loop: held" not in text and "handed over assembled" not in text
+
+
+def test_a_unit_that_nothing_stops_is_handed_over_without_the_box() -> None:
+    sound = Assessment("ready", HandoverKind.ASSEMBLED, (TODAY, TODAY), ())
+    assert "ON HOLD" not in sheet_text(assessment=sound)
+
+
+def test_more_stops_than_the_box_holds_are_counted_and_never_dropped_in_silence() -> None:
+    checks = tuple(Check(f"check {n}", Moment.RELEASE, Result.STOP, "why " * 20, "do it") for n in range(60))
+    text = sheet_text(assessment=Assessment("hold", HandoverKind.ASSEMBLED, (TODAY, TODAY), checks))
+    shown = sum(f"check {n}: why" in text for n in range(60))
+    assert 4 < shown < 60 and f"and {60 - shown} more: see the unit's record" in text
+
+
+def test_each_handset_has_its_own_column_and_one_that_does_not_read_a_cell_says_so() -> None:
+    first, second = handover().cells
+    shown = (ReaderShown("handset 1", 1, 10.4, 49.8), ReaderShown("handset 2", 2, 10.5, None))
+    cells = (replace(first, shown=shown), replace(second, shown=shown[:1]))
+    text = sheet_text(cells=cells, conditions=Conditions(1009.0, 21.5, None, 99.4))
+    assert "handset 1" in text and "handset 2" in text and "normalised" not in text
+    assert "10.4 mV 49.8 mV 10.5 mV not recorded" in text
+    assert "10.4 mV 49.8 mV not read not read" in text
+    assert "pressure 1009 mbar" in text and "humidity not recorded" in text
 
 
 def test_no_check_of_fitness_speaks_on_a_sheet_that_is_not_for_diving() -> None:
     text = sheet_text(hand_over="not for diving")
-    assert "dent" in text and "stop: absorbent" not in text and "advise" not in text
+    assert "dent" in text and "ON HOLD" not in text and "absorbent: fill past" not in text and "advise" not in text
 
 
 @pytest.mark.parametrize("record, printed", [("HIR-1", "HIR-1"), (None, "KB-07 2026-05-07")])

@@ -142,3 +142,28 @@ def test_every_promised_unit_of_the_sample_fleet_has_a_sheet(sample_shop: Shop) 
         facts = handover_facts(sample_shop, unit, code)
         assert (facts.booking, facts.tag, len(facts.cells)) == (code, unit, 3)
         assert len(facts.cylinders) == 3
+
+
+def test_only_the_latest_test_of_each_kind_and_direction_and_of_parts_inside_is_on_the_sheet(centre: Centre) -> None:
+    centre.test(centre.one, "loop negative", None, 40.0, "reject")
+    newest = centre.test(centre.one, "loop negative", None, 0.2)
+    # A test of a part that lies on the shelf now speaks of nothing that goes along.
+    gone = centre.test(centre.one, "one-way valve", "inhale", 0.1, part_id=centre.part("C-NEW"))
+    tests = [test for test in handover_facts(centre.shop, "LK-01").tests if test.kind != "battery voltage"]
+    assert [test.test_id for test in tests if test.kind == "loop negative"] == [newest]
+    assert gone not in {test.test_id for test in tests}
+    assert [(test.kind, test.direction) for test in tests].count(("one-way valve", "inhale")) == 1
+
+
+def test_the_sheet_has_the_room_of_the_last_calibration_and_what_each_handset_showed(sample_shop: Shop) -> None:
+    told = 0
+    for booking in list_bookings(sample_shop):
+        for tag in booking.units:
+            facts = handover_facts(sample_shop, tag, booking.code)
+            assert (facts.conditions is None) == (facts.calibrated_at is None)
+            for cell in facts.cells:
+                told += len(cell.shown)
+                assert bool(cell.shown) == (cell.calibration_id is not None)
+                names = [each.reader for each in cell.shown]
+                assert len(set(names)) == len(names)
+    assert told
