@@ -117,7 +117,7 @@ class CleaningRecord:
 
 @dataclass(frozen=True, slots=True)
 class LossRecord:
-    """Something that ends a part's oxygen-clean status, in words; of_unit: it befell the whole unit, as a flood does."""
+    """What ends a part's oxygen-clean status, in words; of_unit: it befell the whole unit, as a flood does."""
 
     part_id: int
     at: datetime
