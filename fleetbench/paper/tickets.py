@@ -148,8 +148,9 @@ def _tests(tests: Sequence[TestLine], wide: float) -> list[Block]:
         return blocks + _none("No bench test was taken under this ticket.", wide)
     blocks += table(_TEST_COLUMNS, map(_test_row, tests), wide, _SMALL)
     for test in tests:
-        if test.note:
-            blocks += text_lines(f"{test.name}: {test.note}", wide, _SMALL)
+        said_of_it = ". ".join(word for word in (test.finding if test.value is not None else "", test.note) if word)
+        if said_of_it:
+            blocks += text_lines(f"{test.name}: {said_of_it}", wide, _SMALL)
     return blocks
 
 
@@ -169,7 +170,11 @@ def test_seen(test: TestLine) -> str:
         watched = f"watched {plain_number(test.watched_minutes, 'min')}"
         words.append(f"{'held' if test.held else 'fell'}, {watched}")
     if test.value is not None:
-        words.append(plain_number(test.value, test.unit or f"(unit {NOT_RECORDED})"))
+        unit = test.unit or f"(unit {NOT_RECORDED})"
+        within = (
+            "" if test.expanded_u is None else f"{plain_number(test.value)} ± {plain_number(test.expanded_u)} {unit}"
+        )
+        words.append(within or plain_number(test.value, unit))
     return ", ".join(words) if words else "no figure"
 
 

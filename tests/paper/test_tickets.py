@@ -87,6 +87,9 @@ def test_a_bench_test_is_told_by_what_was_seen() -> None:
     )
     assert seen(TestLine("injector flow", at, None, "pass", value=0.71, unit="L/min")) == "0.71 L/min"
     assert seen(TestLine("injector flow", at, None, "pass", value=0.71)) == "0.71 (unit not recorded)"
+    assert seen(TestLine("injector flow", at, None, "pass", value=0.71, unit="L/min", expanded_u=0.02)) == (
+        "0.71 ± 0.02 L/min"
+    )
     assert seen(TestLine("loop positive", at, None, "reject", held=False, watched_minutes=2, value=3, unit="mbar")) == (
         "fell, watched 2 min, 3 mbar"
     )
