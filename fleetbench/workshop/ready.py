@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cached_property
 
+from fleetbench.calc.notices import Marks, Scope, covers_part, covers_unit
 from fleetbench.calc.readiness import (
     AbsorbentFact,
     Assessment,
@@ -208,18 +209,20 @@ class Readiness:
             told.add(scope.notice_id)
             yield NoticeFact(scope.number, f"{scope.title}: {scope.action}", scope.weight == "stop", scope.by_when)
 
-    def _covers(self, scope: NoticeScopeRecord, unit: UnitRecord) -> bool:
-        if scope.covers == "unit type":
-            return scope.first in (unit.unit_type_code, unit.unit_type)
-        parts = [seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None]
-        if scope.covers == "part type":
-            types = (self.fleet.catalogue.part_types[part.part_type_id] for part in parts)
-            return any(scope.first == each.code for each in types)
-        last = scope.last or scope.first
-        if scope.covers == "serials":
-            return any(scope.first <= each <= last for each in (unit.serial, *(part.serial or "" for part in parts)))
-        values = (part.lot if scope.covers == "lot" else part.firmware for part in parts)
-        return any(value is not None and scope.first <= value <= last for value in values)
+    def _covers(self, record: NoticeScopeRecord, unit: UnitRecord) -> bool:
+        scope = Scope(record.covers, record.first, record.last)
+        if covers_unit(scope, Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))):
+            return True
+        types = self.fleet.catalogue.part_types
+        parts = (seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None)
+        return any(
+            covers_part(
+                scope,
+                Marks(part.serial, part.lot, part.firmware,
+                      (types[part.part_type_id].code, types[part.part_type_id].name)),
+            )
+            for part in parts
+        )  # fmt: skip
 
     # cells
 
