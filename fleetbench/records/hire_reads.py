@@ -236,3 +236,19 @@ def read_acceptances(connection: Connection, since: date) -> tuple[AcceptanceRec
         .order_by(Acceptance.at.desc(), Acceptance.id.desc())
     )  # fmt: skip
     return records_of(connection, query, AcceptanceRecord)
+
+
+def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str, str, int | None], ...]:
+    """Units received whose details nobody has noted, oldest first: line, tag, booking and diver; one statement.
+
+    A line that says loop minutes already was noted before details had a record of their own.
+    """
+    query = (
+        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .join(Unit, Unit.id == BookingUnit.unit_id)
+        .outerjoin(HandBack, HandBack.booking_unit_id == BookingUnit.id)
+        .where(BookingUnit.received_at.is_not(None), HandBack.id.is_(None), BookingUnit.loop_minutes.is_(None))
+        .order_by(BookingUnit.received_at, BookingUnit.id)
+    )
+    return tuple((line, tag, code, diver) for line, tag, code, diver in connection.execute(query))

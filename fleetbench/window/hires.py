@@ -5,8 +5,12 @@ from collections.abc import Sequence
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from PySide6.QtCore import QModelIndex, Slot
+from PySide6.QtWidgets import QWidget
+
 from fleetbench.window.detail import Detail, Fact, Section
 from fleetbench.window.empty_state import nothing_recorded
+from fleetbench.window.hire_bench import HireBench
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -20,7 +24,7 @@ from fleetbench.workshop.shop import Shop
 EMPTY = nothing_recorded("No bookings are recorded", "hires")
 
 
-def list_page(context: PageContext) -> ListPage[BookingRow]:
+def list_page(context: PageContext) -> "HireList":
     """The list of bookings that are not over."""
     spec = ListSpec(
         "Hire desk",
@@ -35,7 +39,38 @@ def list_page(context: PageContext) -> ListPage[BookingRow]:
         choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in ("late", "out", "to come")),
         sort_column="from",
     )
-    return ListPage(context.theme, context.background, spec)
+    return HireList(context, spec)
+
+
+class HireList(ListPage[BookingRow]):
+    """The list page with the desk's acts below the title."""
+
+    def __init__(self, context: PageContext, spec: ListSpec[BookingRow], parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, spec, parent)
+        self.bench = HireBench(context.theme, context.background, context.shop, self.table, self)
+        self.content.insertWidget(2, self.bench)
+        self.bench.changed.connect(self._on_changed)
+        self.bench.refused.connect(self.banner.say_refused)
+        self.rows_shown.connect(self._on_rows_shown)
+        self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
+
+    @Slot(int)
+    def _on_rows_shown(self, _count: int) -> None:
+        self.bench.ask_people()
+        self._choose_current()
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:
+        self._choose_current()
+
+    def _choose_current(self) -> None:
+        current = self.table.currentIndex()
+        self.bench.choose(self.model.row_at(current.row()) if current.isValid() else None)
 
 
 def _has_state(word: str, row: BookingRow) -> bool:

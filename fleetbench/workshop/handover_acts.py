@@ -19,6 +19,7 @@ from fleetbench.records.hire_reads import (
     lines_of,
     open_hand_back_ticket,
     read_acceptances,
+    read_returns_without_details,
 )
 from fleetbench.records.hires import Acceptance, Booking, BookingUnit, HandBack, HandOver, HireNote
 from fleetbench.records.packing_reads import line_of, standing_fill
@@ -127,6 +128,16 @@ class HandBackEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenReturn:
+    """A unit that was received and whose details are to note."""
+
+    line_id: int
+    unit: str
+    booking: str
+    diver: str
+
+
+@dataclass(frozen=True, slots=True)
 class HandedBack:
     """What was noted of one return; unlogged: minutes that no fill on record could be charged with."""
 
@@ -135,6 +146,16 @@ class HandedBack:
     runs: int
     unlogged_minutes: float
     ticket_id: int | None
+
+
+def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
+    """The rows of the hand-back grid: every unit received whose details nobody has noted, oldest first."""
+    with shop.database.reading() as connection:
+        found, names = read_returns_without_details(connection), read_names(connection)
+    return tuple(
+        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "")
+        for line, unit, code, diver in found
+    )
 
 
 def look_before(shop: Shop, tag: str, code: str, kind: str) -> HandoverLook:
@@ -464,7 +485,11 @@ def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]
 
 
 def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> float:
-    """Minutes that went into the ledger; runs without a start are laid end to end before the return."""
+    """Minutes that went into the ledger; runs without a start are laid end to end before the return.
+
+    A student of a kit packs fills that nobody here recorded: such a run counts for the unit's parts and for no fill.
+    """
+    logged = 0.0
     canister = canister_in(act.session, unit.id)
     ends = line.received_at or act.at
     for run in reversed(entry.runs):
@@ -473,17 +498,14 @@ def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> 
         if line.out_at is not None and started < line.out_at:
             raise Refused(f"unit {unit.tag}: a run begins before the unit left; look at its minutes or its start")
         if canister is None:
-            raise Refused(f"unit {unit.tag}: has no canister to charge a run with; leave its runs out")
+            continue
         fill: Fill | None
         if run.fill_id is not None:
             fill = fill_of(act, canister, run.fill_id)
         else:
             fill = fill_at(act.session, canister.id, started)
         if fill is None:
-            raise Refused(
-                f"unit {unit.tag}: no fill stood in its canister at {started:%Y-%m-%d %H:%M} UTC; "
-                "record its packing, or give loop minutes without runs"
-            )
+            continue
         diver = line.diver_id if line.diver_id is not None else fill.diver_id
         note_run(
             act,
@@ -501,7 +523,8 @@ def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> 
                 seen_at_6m_bar=run.seen_at_6m_bar,
             ),
         )
-    return sum(each.minutes for each in entry.runs)
+        logged += run.minutes
+    return logged
 
 
 def _ticket_of_return(

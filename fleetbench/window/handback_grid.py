@@ -1,0 +1,197 @@
+"""The details of returns on one grid: a row a unit, columns in the order of the printed daily log, keyboard only."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Slot
+from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
+
+from fleetbench.records.errors import Refused
+from fleetbench.window.background import Background, Refresher
+from fleetbench.window.canister_dialog import ActDialog
+from fleetbench.window.lines_view import set_up_table
+from fleetbench.window.theme import GRID, Theme
+from fleetbench.workshop.handover_acts import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
+from fleetbench.workshop.shop import Shop
+
+HEADINGS = (
+    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Seen at 6 m, bar", "Faults", "Missing",
+    "Damaged y/n", "Deposit back", "Remarks",
+)  # fmt: skip
+TOLD = 2
+"""Columns that stand there already."""
+
+NOTE = (
+    "A row a unit, Enter moves on. Several runs of one fill with a + between: minutes 70+40, deepest 22+18. An empty "
+    "figure is not known, which counts as the worst row of the table. Rows left empty wait for another time."
+)
+Index = QModelIndex | QPersistentModelIndex
+
+
+class ReturnsModel(QAbstractTableModel):
+    """Returns to note, and what was typed of each."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.returns: tuple[OpenReturn, ...] = ()
+        self.typed: dict[tuple[int, int], str] = {}
+
+    def show_returns(self, returns: Sequence[OpenReturn]) -> None:
+        """Show these rows, empty."""
+        self.beginResetModel()
+        self.returns, self.typed = tuple(returns), {}
+        self.endResetModel()
+
+    def entries(self) -> list[HandBackEntry]:
+        """What was typed, row by row; Refused names unit and column."""
+        filled = sorted({row for (row, _), text in self.typed.items() if text.strip()})
+        return [self._entry(row) for row in filled]
+
+    def _entry(self, row: int) -> HandBackEntry:
+        minutes, dives, deepest, coldest, seen = (self._figures(row, column) for column in range(2, 7))
+        damaged = self._text(row, 9).casefold()
+        if damaged not in ("", "y", "n"):
+            raise self._wrong(row, 9, "enter y or n")
+        deposit = self._figures(row, 10)
+        if dives and len(dives) not in (1, len(minutes)):
+            raise self._wrong(row, 3, "give one figure, or one for each run")
+        runs = tuple(
+            RunBack(
+                minutes=each,
+                dives=int(dives[at]) if len(dives) == len(minutes) else 1,
+                deepest_m=self._of_run(row, 4, deepest, at, len(minutes)),
+                coldest_c=self._of_run(row, 5, coldest, at, len(minutes)),
+                seen_at_6m_bar=self._of_run(row, 6, seen, at, len(minutes)),
+            )
+            for at, each in enumerate(minutes)
+        )
+        return HandBackEntry(
+            line_id=self.returns[row].line_id,
+            loop_minutes=sum(minutes) if minutes else None,
+            dives=int(sum(dives)) if dives else None,
+            runs=runs,
+            faults=self._text(row, 7),
+            missing=self._text(row, 8),
+            damaged={"y": True, "n": False}.get(damaged),
+            deposit_back=deposit[0] if deposit else None,
+            remarks=self._text(row, 11),
+        )
+
+    def _of_run(self, row: int, column: int, figures: list[float], at: int, runs: int) -> float | None:
+        if len(figures) not in (0, 1, runs):
+            raise self._wrong(row, column, "give one figure, or one for each run")
+        return None if not figures else figures[at if len(figures) > 1 else 0]
+
+    def _figures(self, row: int, column: int) -> list[float]:
+        text = self._text(row, column)
+        try:
+            return [float(each.replace(",", ".")) for each in text.split("+")] if text else []
+        except ValueError:
+            raise self._wrong(row, column, "enter a figure, or several with + between") from None
+
+    def _text(self, row: int, column: int) -> str:
+        return self.typed.get((row, column), "").strip()
+
+    def _wrong(self, row: int, column: int, remedy: str) -> Refused:
+        return Refused(f"unit {self.returns[row].unit}: {HEADINGS[column]}: {self._text(row, column)!r}; {remedy}")
+
+    # Qt overrides
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
+        return 0 if parent.isValid() else len(self.returns)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
+        return 0 if parent.isValid() else len(HEADINGS)
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        across = orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole
+        return HEADINGS[section] if across else None
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+            return None
+        row = self.returns[index.row()]
+        if index.column() < TOLD:
+            return (row.unit, row.diver)[index.column()]
+        return self.typed.get((index.row(), index.column()), "")
+
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        if not index.isValid() or role != Qt.ItemDataRole.EditRole or index.column() < TOLD:
+            return False
+        self.typed[index.row(), index.column()] = str(value)
+        self.dataChanged.emit(index, index, [role])
+        return True
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        flags = super().flags(index)
+        return flags | Qt.ItemFlag.ItemIsEditable if index.isValid() and index.column() >= TOLD else flags
+
+
+class ReturnsTable(QTableView):
+    """The grid; Enter moves on by itself, past the last column to the next row."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        set_up_table(self)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.AnyKeyPressed | QAbstractItemView.EditTrigger.DoubleClicked)
+        self.setShowGrid(True)
+        self.setTabKeyNavigation(True)
+        self.setAccessibleName("returns")
+
+    # Qt overrides
+
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        if hint is QAbstractItemDelegate.EndEditHint.SubmitModelCache:
+            super().closeEditor(editor, QAbstractItemDelegate.EndEditHint.NoHint)
+            self.move_on()
+            return
+        super().closeEditor(editor, hint)
+
+    def move_on(self) -> None:
+        """Put the cursor on the next cell that is to fill in."""
+        here, model = self.currentIndex(), self.model()
+        if here.column() + 1 < model.columnCount():
+            self.setCurrentIndex(model.index(here.row(), here.column() + 1))
+        elif here.row() + 1 < model.rowCount():
+            self.setCurrentIndex(model.index(here.row() + 1, TOLD))
+
+
+class HandBackDialog(ActDialog):
+    """Notes the details of every return that is filled in, in one act.
+
+    Signals:
+        done_with: the HandedBack of each.
+    """
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(theme, background, "Details of returns", "Note them", parent)
+        self._shop = shop
+        self.setMinimumSize(280 * GRID, 110 * GRID)
+        self.note.setText(NOTE)
+        self.model = ReturnsModel(self)
+        self.table = ReturnsTable(self)
+        self.table.setModel(self.model)
+        self.body.addWidget(self.table, 1)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_returns)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: open_returns(shop))
+
+    @Slot(object)
+    def show_returns(self, returns: tuple[OpenReturn, ...]) -> None:
+        """Show what is to note, the cursor on the first figure."""
+        self.model.show_returns(returns)
+        self.table.resizeColumnsToContents()
+        if returns:
+            self.table.setCurrentIndex(self.model.index(0, TOLD))
+            self.table.setFocus()
+        else:
+            self.banner.say_note("Every return has its details. Receive a unit first, key R.")
+
+    def work(self) -> Callable[[], object]:
+        """Noting what was typed."""
+        entries, shop = self.model.entries(), self._shop
+        if not entries:
+            raise Refused("rows: none is filled in; enter the loop minutes of a unit first")
+        return lambda: hand_back(shop, entries)
