@@ -1,0 +1,110 @@
+"""The due list as it leaves the program, in every kind of file, read back by general-purpose readers."""
+
+import csv
+import io
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from icalendar import Calendar
+
+from fleetbench.printing import print_due, print_notices, print_orders
+from fleetbench.records.errors import Refused
+from fleetbench.workshop.due import list_due
+from fleetbench.workshop.fetch import fetch_list
+from fleetbench.workshop.fit import fit_part
+from fleetbench.workshop.orders import order_list
+from fleetbench.workshop.people import list_people
+from fleetbench.workshop.shop import Shop
+from tests.paper.pdf_reader import texts
+
+
+@pytest.fixture
+def desk(sample_shop: Shop) -> Shop:
+    """The sample fleet with a manager at the desk."""
+    manager = next(person for person in list_people(sample_shop) if person.role == "manager")
+    return sample_shop.as_person(manager.person_id)
+
+
+def printed(shop: Shop, folder: Path, ending: str, days: int = 60) -> bytes:
+    """The due list of so many days in one kind of file."""
+    today, path = shop.today(), folder / f"due{ending}"
+    print_due(shop, list_due(shop, within_days=days), today, today + timedelta(days=days), path)
+    return path.read_bytes()
+
+
+def events(data: bytes) -> dict[str, Any]:
+    """Events by their UID, as the icalendar package reads them (RFC 5545)."""
+    found = Calendar.from_ical(data).walk("VEVENT")
+    by_uid = {str(event["uid"]): event for event in found}
+    assert len(by_uid) == len(found), "two events with one UID"
+    return by_uid
+
+
+def test_the_calendar_holds_every_item_once_on_its_last_good_day(desk: Shop, tmp_path: Path) -> None:
+    items = list_due(desk, within_days=60)
+    found = events(printed(desk, tmp_path, ".ics"))
+    days = sorted(item.last_good_day or desk.today() for item in items)
+    assert sorted(event.decoded("dtstart") for event in found.values()) == days
+    assert all(event.decoded("dtend") - event.decoded("dtstart") == timedelta(days=1) for event in found.values())
+
+
+def test_a_second_export_keeps_its_uids_so_that_a_reader_updates_instead_of_doubling(
+    desk: Shop, tmp_path: Path
+) -> None:
+    before = events(printed(desk, tmp_path, ".ics", 365))
+    replaced = [item for item in list_due(desk, within_days=365) if item.item == "replace"]
+    row = next(item for item in replaced if (item.slot or "").startswith("cell"))
+    fetched = next(r for r in fetch_list(desk, [row], row.last_good_day or desk.today()) if r.take)
+    assert row.unit is not None and row.slot is not None
+    fit_part(desk, fetched.take[0].part_id, row.unit, row.slot, why_old="age")
+    after = events(printed(desk, tmp_path, ".ics", 365))
+    shared = before.keys() & after.keys()
+    assert len(shared) >= len(before) - 6, "a new cell opens the loop, so that a few tests of its unit fall due anew"
+    moved = [uid for uid in shared if before[uid].decoded("dtstart") != after[uid].decoded("dtstart")]
+    assert any(f"{row.unit} {row.slot}" in str(after[uid]["summary"]) for uid in moved)
+
+
+def test_the_spreadsheet_holds_due_items_and_parts_to_fetch_as_dates_and_numbers(desk: Shop, tmp_path: Path) -> None:
+    items = list_due(desk, within_days=60)
+    book = openpyxl.load_workbook(io.BytesIO(printed(desk, tmp_path, ".xlsx")))
+    due, fetch = book["due"], book["fetch"]
+    assert due.max_row == len(items) + 1
+    dated = [item for item in items if item.last_good_day is not None]
+    column = [cell.value.date() for cell in due["A"][1:] if hasattr(cell.value, "date")]
+    assert column == [item.last_good_day for item in dated]
+    rows = fetch_list(desk, items, desk.today() + timedelta(days=60))
+    told = [(row[0].value, row[1].value) for row in fetch.iter_rows(min_row=2)]
+    assert told == [(row.part_type, row.wanted) for row in rows]
+
+
+def test_the_csv_and_the_page_hold_as_many_items(desk: Shop, tmp_path: Path) -> None:
+    items = list_due(desk, within_days=60)
+    rows = list(csv.DictReader(io.StringIO(printed(desk, tmp_path, ".csv").decode("utf-8-sig"))))
+    assert [row["last good day"] for row in rows] == [
+        item.last_good_day.isoformat() if item.last_good_day else "not recorded" for item in items
+    ]
+    page = " ".join(texts(printed(desk, tmp_path, ".pdf")))
+    assert f"{len(items)} items" in page and "Parts to fetch from the shelf" in page
+
+
+def test_orders_and_notices_are_printed_from_the_records(desk: Shop, tmp_path: Path) -> None:
+    print_orders(desk, tmp_path / "orders.pdf")
+    print_orders(desk, tmp_path / "orders.csv")
+    print_notices(desk, tmp_path / "notices.pdf")
+    lines = order_list(desk)
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "orders.csv").read_text("utf-8-sig"))))
+    assert [row["part type"] for row in rows] == [line.part_type for line in lines]
+    page = " ".join(texts((tmp_path / "orders.pdf").read_bytes()))
+    assert all(line.part_type in page for line in lines if line.order_on is not None)
+    assert "Notices not done" in texts((tmp_path / "notices.pdf").read_bytes())[0]
+
+
+@pytest.mark.parametrize("name", ["due.doc", "due"])
+def test_another_kind_of_file_is_refused_by_name(desk: Shop, tmp_path: Path, name: str) -> None:
+    with pytest.raises(Refused, match="end the name in"):
+        print_due(desk, (), desk.today(), desk.today(), tmp_path / name)
+    with pytest.raises(Refused, match="end the name in"):
+        print_orders(desk, tmp_path / name)
