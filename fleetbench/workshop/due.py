@@ -4,7 +4,9 @@ One item for each part: the limit that ends first. A part of which a date is mis
 so, since its true end may be earlier. Spare cylinders are in it, other spares are not: they stand in Stock.
 """
 
+import gc
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -84,6 +86,23 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
 
     on: reckon from this day instead of today.
     """
+    with _no_cycle_search():
+        return _list_due(shop, within_days, on)
+
+
+@contextmanager
+def _no_cycle_search() -> Iterator[None]:
+    """Without the collector of cycles: tens of thousands of flat records hold none, and looking costs a quarter."""
+    looking = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if looking:
+            gc.enable()
+
+
+def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[DueItem, ...]:
     day = day_of(shop, on)
     end = day.today + timedelta(days=within_days) if within_days is not None else date.max
     with shop.database.reading() as connection:
@@ -222,12 +241,9 @@ class _Sheet:
         why: str,
         *,
         unit_id: int | None = None,
-        slot: str | None = None,
         part_type: str | None = None,
         part: str | None = None,
-        part_id: int | None = None,
         place: str | None = None,
-        projected: bool = False,
     ) -> DueItem:
         unit = self.seats.units.get(unit_id) if unit_id is not None else None
         known = self.last(last) if last is not None else None
@@ -235,7 +251,7 @@ class _Sheet:
         tag, where = (unit.tag, unit.place) if unit is not None else (None, place)
         hit = self.hits(unit_id, last)
         return DueItem(
-            tag, slot, part_type, part, part_id, item, last, basis, left, state, where, projected, why, hit
+            tag, None, part_type, part, None, item, last, basis, left, state, where, False, why, hit
         )
 
 
@@ -307,24 +323,30 @@ def _of_life(
     unit_id: int | None,
     slot: str | None,
 ) -> Iterator[DueItem]:
-    named: dict[str, Any] = {
-        "unit_id": unit_id,
-        "slot": slot,
-        "part_type": sheet.types[part.part_type_id].name,
-        "part": part.label,
-        "part_id": part.part_id,
-    }
+    unit = sheet.seats.units.get(unit_id) if unit_id is not None else None
+    tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
+    kind, label, part_id = sheet.types[part.part_type_id].name, part.label, part.part_id
     rejected = sheet.day.of(reject.at) - timedelta(days=1) if reject is not None else None
+    first = life.first
     if reject is not None and rejected is not None and (life.day is None or rejected < life.day):
-        yield sheet.item("replace", rejected, REJECT, reject.finding, **named)
-    elif life.first is not None and life.first.day is not None and life.first.day <= sheet.end:
-        first = life.first
-        basis = str(first.basis)
-        yield sheet.item(item_of(first.limit), first.day, basis, first.why, projected=first.projected, **named)
+        last, hit = sheet.last(rejected), sheet.hits(unit_id, rejected)
+        yield DueItem(
+            tag, slot, kind, label, part_id, "replace", rejected, REJECT, last.left, last.state, place, False,
+            reject.finding, hit,
+        )  # fmt: skip
+    elif first is not None and first.day is not None and first.day <= sheet.end:
+        last, hit = sheet.last(first.day), sheet.hits(unit_id, first.day)
+        item, basis = item_of(first.limit), str(first.basis)
+        yield DueItem(
+            tag, slot, kind, label, part_id, item, first.day, basis, last.left, last.state, place, first.projected,
+            first.why, hit,
+        )  # fmt: skip
     if life.unknown:
-        why = "; ".join(each.why for each in life.unknown)
-        unknown = life.unknown[0]
-        yield sheet.item(item_of(unknown.limit), None, str(unknown.basis), why, **named)
+        why, unknown = "; ".join(each.why for each in life.unknown), life.unknown[0]
+        item, basis, hit = item_of(unknown.limit), str(unknown.basis), sheet.hits(unit_id, None)
+        yield DueItem(
+            tag, slot, kind, label, part_id, item, None, basis, None, DueState.UNKNOWN, place, False, why, hit
+        )
 
 
 def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, datetime]) -> Iterator[DueItem]:
@@ -339,36 +361,48 @@ def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, da
             yield sheet.item("workshop calibration", last, basis, why, unit_id=unit.unit_id)
 
 
+_Times = dict[tuple[int, str, str | None], reads.TestTimesRecord]
+
+
 def _tests(
     sheet: _Sheet, units: Iterable[UnitRecord], tests: Iterable[reads.TestTimesRecord], opened: dict[int, datetime]
 ) -> Iterator[DueItem]:
-    of_unit = by_unit(tests, lambda each: each.unit_id)
+    done: _Times = {(each.unit_id, each.kind, each.direction): each for each in tests}
+    unsaid = {kind: {way for _, of, way in done if of == kind} for kind in RELEASE_TESTS}
+    basis = str(LimitBasis.TEST_INTERVAL)
     for unit in units:
         if not sheet.in_service(unit.unit_id):
             continue
-        done, limit = of_unit.get(unit.unit_id, []), sheet.fresh.of(unit.unit_type_id).valves_and_loop
+        limit, since = sheet.fresh.of(unit.unit_type_id).valves_and_loop, opened.get(unit.unit_id)
         for kind in RELEASE_TESTS:
-            ways: tuple[str | None, ...] = ONE_WAY_DIRECTIONS if kind == "one-way valve" else (None,)
-            found = [_test_end(sheet, kind, way, done, opened.get(unit.unit_id), limit) for way in ways]
+            found = [
+                _test_end(sheet, name, _spoken(done, unit.unit_id, kind, ways), since, limit)
+                for name, ways in _asked(kind, unsaid[kind])
+            ]
             last, why = min(found, key=lambda each: each[0] or date.min)
             if sheet.shows(last):
-                basis = str(LimitBasis.TEST_INTERVAL)
                 yield sheet.item(f"{kind} test", last, basis, why, unit_id=unit.unit_id)
 
 
+def _spoken(
+    done: _Times, unit_id: int, kind: str, ways: Iterable[str | None]
+) -> list[reads.TestTimesRecord]:
+    return [done[unit_id, kind, way] for way in ways if (unit_id, kind, way) in done]
+
+
+def _asked(kind: str, recorded: set[str | None]) -> Iterable[tuple[str, Iterable[str | None]]]:
+    """What is asked of a kind of test, and the recorded directions that speak for it."""
+    if kind != "one-way valve":
+        return ((kind, recorded),)
+    return tuple((f"{kind}, {way}", (way, "both")) for way in ONE_WAY_DIRECTIONS)
+
+
 def _test_end(
-    sheet: _Sheet,
-    kind: str,
-    way: str | None,
-    done: Iterable[reads.TestTimesRecord],
-    opened: datetime | None,
-    limit: Freshness,
+    sheet: _Sheet, name: str, done: list[reads.TestTimesRecord], opened: datetime | None, limit: Freshness
 ) -> tuple[date | None, str]:
     """Last good day of a test, with the reckoning; a failed or undecided one, and an opening after it, end it."""
-    name = f"{kind}, {way}" if way else kind
-    mine = [each for each in done if each.kind == kind and (way is None or each.direction in (way, "both"))]
-    passed = max((each.passed_at for each in mine if each.passed_at is not None), default=None)
-    failed = max((each.failed_at for each in mine if each.failed_at is not None), default=None)
+    passed = max((each.passed_at for each in done if each.passed_at is not None), default=None)
+    failed = max((each.failed_at for each in done if each.failed_at is not None), default=None)
     if failed is not None and (passed is None or failed >= passed):
         day = sheet.day.of(failed)
         return day - timedelta(days=1), f"{name}: not passed {day}"

@@ -35,7 +35,9 @@ class FreshnessBook:
         """The limits in force for a unit type."""
         if unit_type_id not in self._reckoned:
             default = ReadinessLimits()
-            own: dict[str, Any] = {field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()}
+            own: dict[str, Any] = {
+                field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()
+            }
             self._reckoned[unit_type_id] = replace(default, **own)
         return self._reckoned[unit_type_id]
 

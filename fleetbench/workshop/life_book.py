@@ -30,6 +30,8 @@ USE_BASES = frozenset((LimitBasis.HOURS, LimitBasis.DIVES, LimitBasis.HIRES))
 TestMark = tuple[Any, str]
 """The day of a test as the database gives it, and its precision."""
 
+_NO_TESTS: Mapping[str, TestMark] = {}
+
 DUE_SOON_DAYS = 14
 """An end of life this near is `due soon`; common practice, no published source."""
 
@@ -49,7 +51,9 @@ class LifeBook:
         use: UseBook,
     ) -> None:
         self.day = day
-        self.limits = limits
+        # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
+        same: dict[LifeLimit, LifeLimit] = {}
+        self.limits = {key: tuple(same.setdefault(each, each) for each in listed) for key, listed in limits.items()}
         self.use = use
         self._tests = tests
         self._reckoned: dict[Hashable, LastGoodDay] = {}
@@ -99,28 +103,40 @@ class LifeBook:
         return last_good_days((limit,), facts, self.day.today)[0]
 
     def _by_calendar(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LastGoodDay:
+        basis = limit.basis
         anchor: Hashable
-        match limit.basis:
-            case LimitBasis.MADE | LimitBasis.STORAGE:
-                anchor = part.made_on, part.made_precision
-            case LimitBasis.OPENED:
-                anchor = part.opened_on, part.opened_precision, sealed
-            case LimitBasis.FITTED:
-                anchor = fitted
-            case LimitBasis.TEST_INTERVAL:
-                tests = self._tests.get(part.part_id, {})
-                anchor = tests.get(limit.test_kind), *(tests.get(kind) for kind in limit.also_counts)
-            case LimitBasis.FIXED_DATE:
-                anchor = part.fixed_on, part.fixed_precision
-            case _:
-                anchor = part.received_on
+        if basis is LimitBasis.TEST_INTERVAL:
+            anchor = self._test_anchor(limit, part.part_id)
+        elif basis is LimitBasis.FITTED:
+            anchor = fitted
+        elif basis is LimitBasis.OPENED:
+            anchor = part.opened_on, part.opened_precision, sealed
+        elif basis is LimitBasis.FIXED_DATE:
+            anchor = part.fixed_on, part.fixed_precision
+        elif basis is LimitBasis.RECEIVED:
+            anchor = part.received_on
+        else:
+            anchor = part.made_on, part.made_precision
         key = id(limit), anchor
-        if key not in self._reckoned:
-            facts = self._facts(part, fitted, sealed)
-            self._reckoned[key] = last_good_days((limit,), facts, self.day.today)[0]
-        return self._reckoned[key]
+        known = self._reckoned.get(key)
+        if known is None:
+            known = last_good_days((limit,), self._facts(limit, part, fitted, sealed), self.day.today)[0]
+            self._reckoned[key] = known
+        return known
 
-    def _facts(self, part: PartRecord, fitted: date | None, sealed: bool) -> LifeFacts:
+    def _test_anchor(self, limit: LifeLimit, part_id: int) -> Hashable:
+        """The test that a test interval counts from; all that might where a month or quarter is marked."""
+        tests = self._tests.get(part_id, _NO_TESTS)
+        kinds = (limit.test_kind, *limit.also_counts)
+        marks = [(*tests[kind], kind) for kind in kinds if kind in tests]
+        if any(precision != Precision.DAY for _, precision, _ in marks):
+            return tuple(marks)
+        return max(marks, default=None)
+
+    def _facts(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LifeFacts:
+        """What one limit is reckoned from; a test interval hangs on the tests alone."""
+        if limit.basis is LimitBasis.TEST_INTERVAL:
+            return LifeFacts(fitted=fitted, in_store=fitted is None, last_tests=self.tests_of(part.part_id))
         return LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
@@ -129,13 +145,12 @@ class LifeBook:
             in_store=fitted is None,
             sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
-            last_tests=self.tests_of(part.part_id),
         )
 
 
 def marked(day: date | None, precision: str) -> MarkedDate | None:
     """The date with the precision that is marked, None where there is none."""
-    return MarkedDate(day, Precision(precision)) if day is not None else None
+    return _mark(day, precision) if day is not None else None
 
 
 def limits_by_type(records: Iterable[LifeRecord]) -> dict[int, tuple[LifeLimit, ...]]:
