@@ -1,4 +1,4 @@
-"""Whether the journal is one unbroken chain and every row is what the journal says of it.
+"""Whether the journal is one unbroken chain, every row is what it says, and fittings and tickets keep their rules.
 
 A dropped last entry, or a chain reckoned anew from some entry on, cannot be seen from inside: compare the head that was
 printed on a ticket or a backup. Erasable rows (names, contacts, words about renters) are in no journal and not checked.
@@ -20,6 +20,7 @@ from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
 from fleetbench.records.journal import FIRST_PREVIOUS, Journal, entry_hash
 from fleetbench.records.pins import exchanged_pin
+from fleetbench.records.rules import broken_rule
 from fleetbench.records.schema import Figure, Moment
 from fleetbench.records.tables import metadata
 
@@ -117,6 +118,8 @@ def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk) -> str | 
         _refer_all(connection)
         if (person := exchanged_pin(connection)) is not None:
             return f"person_pin of person {person}: is not the one that the journal's digest speaks of"
+        if (broken := broken_rule(connection)) is not None:
+            return broken
     except _BreakError as found:
         return str(found)
     return None
