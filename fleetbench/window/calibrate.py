@@ -191,6 +191,7 @@ class CalibratePage(Page):
         self.sheet.show()
         self.sheet.go_on()
         self._ask_preview()
+        self.is_loaded = True
         self.opened.emit()
 
     def _still_valid(self, kept: Entered, before: SessionFacts | None, now: SessionFacts | None) -> Entered:

@@ -117,6 +117,7 @@ class TicketWorkPage(Page):
         self._about.hide()
         self._work.hide()
         self.new.show()
+        self.is_loaded = True
         self.new.begin(tag, reason, cause)
 
     def show_key(self, key: str) -> None:
@@ -176,6 +177,7 @@ class TicketWorkPage(Page):
         self.tests.show_tests(desk.page.tests, desk.is_open)
         self.sign.show_desk(desk)
         self._work.show()
+        self.is_loaded = True
         if first:
             self.focus_first()
             self.opened.emit(row.number)

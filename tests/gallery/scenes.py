@@ -1,14 +1,16 @@
 """What the gallery shows: one entry a view, dialog or state; every change to the window adds its own here."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QScrollArea, QWidget
 
 from fleetbench.window.app import Desk
 from fleetbench.window.background import Fault
 from fleetbench.window.bench_page import BenchPage
+from fleetbench.window.calibrate import CalibratePage
 from fleetbench.window.canister_list import CanisterList
 from fleetbench.window.cells import CellList
 from fleetbench.window.empty_state import Emptiness, EmptyState
@@ -17,6 +19,8 @@ from fleetbench.window.list_page import ListPage
 from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
+from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
+from fleetbench.workshop.calibration_plan import CalibrationPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +140,73 @@ def cells_dialog(name: str) -> Callable[[Desk], QWidget]:
     return arrange
 
 
+def calibrating(step: str) -> Callable[[Desk], QWidget]:
+    """A head on the Calibrate page with all its readings, one cell weak; the page shown at a step."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("units"))
+        settle(desk)
+        units = desk.window.page
+        assert isinstance(units, ListPage)
+        tag = next(row.tag for row in units.model.rows if row.where != "out")
+        desk.window.go(Place("calibrate", tag))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, CalibratePage)
+        wait_until(lambda: page.sheet is not None)
+        if page.person.person_id is None:
+            page.set_person(page.person.box.itemData(1))
+            settle(desk)
+        assert page.sheet is not None
+        tools = {role: box.itemData(1) for role, box in page.sheet.session.tools_of.items()}
+        entry = head_entry(page.sheet.held, tools)
+        page.sheet.show_entry(entry, datetime.now(UTC) - timedelta(seconds=210), early=False)
+        page.refresh()
+        settle(desk)
+        assert page.sheet is not None
+        sheet = page.sheet
+        if step == "flush":
+            sheet.findChild(QScrollArea).ensureWidgetVisible(sheet.flush, 0, 0)
+        else:
+            sheet.show_outcome_step()
+        settle(desk)
+        return desk.window
+
+    return arrange
+
+
+def head_entry(held: CalibrationPlan, tools: Mapping[str, int | None]) -> CalibrationEntry:
+    """Sound readings of every cell on every handset, but for the last cell, which lags in oxygen."""
+    figures = []
+    for position, reader, _shown in held.in_mv():
+        weak = 0.92 if position.slot_id == held.positions[-1].slot_id else 1.0
+        air, oxygen = 10.4, round(49.6 * weak, 1)
+        at = {"slot_id": position.slot_id, "reader_id": reader.reader_id}
+        figures += [Figure(point="air", mv=air, **at), Figure(point="oxygen", mv=oxygen, **at)]
+        if reader.reader_id == held.readers[0].reader_id:
+            for seconds, gap in ((30.0, 6.0), (60.0, 1.4), (90.0, 0.3), (150.0, 0.0), (180.0, 0.0), (210.0, 0.0)):
+                figures.append(Figure(point="settling", mv=round(oxygen - gap, 1), seconds=seconds, **at))
+    return CalibrationEntry(
+        tag=held.tag, head="dry", vented="yes", settled="yes", figures=tuple(figures), at=datetime.now(UTC),
+        paper=PaperConditions(
+            pressure_mbar=1011.0, temperature_c=20.5, humidity_percent=52.0, oxygen_shown_percent=99.5,
+            analyser_id=tools.get("analyser"), barometer_id=tools.get("barometer"),
+        ),
+    )  # fmt: skip
+
+
+def ticket_on_bench(desk: Desk) -> QWidget:
+    """The work page of the first open ticket."""
+    desk.window.go(Place("tickets"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, ListPage)
+    number = next(row.number for row in page.model.rows if row.signed_at is None)
+    desk.window.go(Place("ticket_work", number))
+    settle(desk)
+    return desk.window
+
+
 def fault(desk: Desk) -> QWidget:
     """The report of a fault of ours."""
     trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
@@ -206,6 +277,9 @@ SCENES: tuple[Scene, ...] = (
     Scene("bench_lock_up", bench("Oxygen first stage: intermediate pressure")),
     Scene("bench_loop", bench("Loop negative, by manometer")),
     Scene("ticket", first_of("tickets")),
+    Scene("calibrate_flush", calibrating("flush")),
+    Scene("calibrate_verdicts", calibrating("outcome")),
+    Scene("ticket_on_bench", ticket_on_bench),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),
     Scene("units_filtered", filtered("units", "hold")),
     Scene("due_nothing_left_by_filter", filtered("due", "nothing has these words")),

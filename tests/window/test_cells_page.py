@@ -1,0 +1,99 @@
+"""The plots, the list's own columns and the dialogs of cells."""
+
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtWidgets import QPushButton, QWidget
+from pytestqt.qtbot import QtBot
+
+from fleetbench.calc.survival import Life, kaplan_meier
+from fleetbench.window import cells as view
+from fleetbench.window.background import Background
+from fleetbench.window.cell_dialogs import LifeDialog, SpreadDialog
+from fleetbench.window.cell_plots import DriftCard, LifeCard, cards_of, stepped
+from fleetbench.window.theme import Theme
+from fleetbench.workshop.cell_lives import LifeLine
+from fleetbench.workshop.cells import cell_page, list_cells
+from fleetbench.workshop.shop import Shop
+from tests.ready_centre import Centre
+
+BERLIN = ZoneInfo("Europe/Berlin")
+
+
+@pytest.fixture
+def centre(shop: Shop, clock: Any) -> Centre:
+    """The small centre, its units fit to leave."""
+    return Centre(shop, clock)
+
+
+def test_the_drift_plot_holds_every_calibration_and_says_in_words_what_it_shows(
+    centre: Centre, theme: Theme, qtbot: QtBot
+) -> None:
+    centre.calibrate(centre.one, 1, "watch")
+    page = cell_page(centre.shop, centre.part("C-LK-01-2"))
+    card = DriftCard(theme, page, BERLIN)
+    qtbot.addWidget(card)
+    assert len(card.points) == len(page.drift) == 2
+    assert "No forecast: 2 calibrations" in card.words.text()
+
+
+def test_a_cell_without_a_calibration_has_a_page_without_a_plot(centre: Centre, theme: Theme, qtbot: QtBot) -> None:
+    page = cell_page(centre.shop, centre.part("C-NEW"))
+    card = DriftCard(theme, page, BERLIN)
+    qtbot.addWidget(card)
+    assert card.points == () and "begins with the first" in card.words.text()
+
+
+def test_a_life_curve_steps_where_a_cell_failed(theme: Theme, qtbot: QtBot) -> None:
+    curve = kaplan_meier([Life(100, True), Life(200, True), Life(300, False), Life(400, True)])
+    line = LifeLine("oxygen cell", "L-1", 4, 3, curve, ((180, 0.75, 0.13, 0.96),), "4 watched, 3 failed.")
+    xs, ys = stepped(line, 0)
+    assert (xs[:3], ys[:3]) == ([0.0, 100.0, 100.0], [1.0, 1.0, 0.75])
+    card = LifeCard(theme, [line], 120.0)
+    qtbot.addWidget(card)
+    assert "lot L-1: 4 watched, 3 failed. 75 % still serve after 180 days (13 to 96 %)." in card.words.text()
+
+
+def test_the_list_says_age_against_each_limit_forecast_and_what_is_shared(centre: Centre) -> None:
+    row = list_cells(centre.shop)[0]
+    said = {column.key: column.text(row) for column in view.columns(BERLIN)}
+    assert said["ages"].startswith("opened 60, ") and "; made 60, " in said["ages"]
+    assert said["forecast"] == "no forecast"
+    assert said["shared"].startswith("same lot as") or said["shared"].startswith("made within")
+
+
+def test_one_press_fits_a_proposed_cell_and_the_proposal_is_made_anew(
+    centre: Centre, theme: Theme, background: Background, qtbot: QtBot
+) -> None:
+    centre.calibrate(centre.one, 1, "reject")
+    shop = centre.shop.as_person(centre.keys.centre.technician)
+    dialog = SpreadDialog(theme, background, shop)
+    qtbot.addWidget(dialog)
+    qtbot.waitUntil(lambda: dialog.plan is not None and not background.is_busy)
+    assert dialog.plan is not None
+    before = len(dialog.plan.lines)
+    press = next(each for each in dialog.findChildren(QPushButton) if each.text() == "Fit into LK-01, cell 2")
+    with qtbot.waitSignal(dialog.fitted):
+        press.click()
+    qtbot.waitUntil(lambda: not background.is_busy)
+    assert len(dialog.plan.lines) == before - 1
+
+
+def test_the_life_dialog_says_what_to_do_where_nothing_was_fitted(
+    shop: Shop, theme: Theme, background: Background, qtbot: QtBot
+) -> None:
+    dialog = LifeDialog(theme, background, shop)
+    qtbot.addWidget(dialog)
+    qtbot.waitUntil(lambda: bool(dialog.summary.text()) and not background.is_busy)
+    assert dialog.lines == ()
+
+
+def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop, theme: Theme, qtbot: QtBot) -> None:
+    row = next(row for row in list_cells(sample_shop) if cell_page(sample_shop, row.part_id).flushes)
+    page = cell_page(sample_shop, row.part_id)
+    body = QWidget()
+    qtbot.addWidget(body)
+    cards = cards_of(theme, page, BERLIN, 100.0, body)
+    assert len(cards) == 2 + min(len(page.flushes), 3)
