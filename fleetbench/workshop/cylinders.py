@@ -5,7 +5,7 @@ pressure, and one filled since its last analysis has no known gas.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import cached_property
@@ -14,9 +14,11 @@ from fleetbench.calc.cylinders import (
     BREATHING_AIR,
     DIVER_OXYGEN,
     CylinderFinding,
+    GasLimits,
     PurityLimit,
     Specification,
     check_certificate,
+    differences,
 )
 from fleetbench.calc.filling import analysed_mixture
 from fleetbench.calc.gas import Mixture, content_l, oxygen_endurance_min
@@ -298,6 +300,34 @@ class CylinderBook:
         return PurityLimit(
             line.what, line.unit, least.amount if least else line.least, most.amount if most else line.most
         )
+
+
+def unread_words(state: GasState) -> str:
+    """Why the pressure of a cylinder is not known; empty where it is."""
+    if state.bar is None:
+        return "pressure never recorded"
+    if state.used_at is not None:
+        return f"used since it held {state.bar:.0f} bar: pressure not known"
+    return ""
+
+
+def unanalysed_words(state: GasState) -> str:
+    """Why the gas of a cylinder is not known; empty where it is."""
+    if state.gas is not None:
+        return ""
+    if state.analysis is not None:
+        missing = "oxygen" if state.analysis.oxygen_percent is None else "helium"
+        return f"{missing} not analysed since it was filled"
+    return "not analysed since it was filled" if state.fill is not None else "no fill and no analysis on record"
+
+
+def against_words(state: GasState) -> Iterator[tuple[str, str]]:
+    """What else stops the gas of a cylinder, each with its remedy."""
+    if state.against_batch:
+        yield state.against_batch, "do not use the gas; ask the supplier"
+    if state.gas is not None and state.divers_gas is not None:
+        for each in differences(state.gas, state.divers_gas, GasLimits()):
+            yield f"the diver analysed otherwise: {each.words}", "analyse again, both together"
 
 
 def tests_last(days: Iterable[LastGoodDay]) -> date | None:

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, time
 from functools import cached_property
 
-from fleetbench.calc.cylinders import GasLimits, differences
 from fleetbench.calc.life import Governing, governing
 from fleetbench.calc.readiness import (
     BailoutFact,
@@ -18,7 +17,14 @@ from fleetbench.calc.readiness import (
 from fleetbench.records.read_units import ReturnRecord, UnitRecord
 from fleetbench.records.read_use import PromiseRecord
 from fleetbench.workshop.batteries import batteries_of
-from fleetbench.workshop.cylinders import CYLINDER_TESTS, CylinderBook, GasState
+from fleetbench.workshop.cylinders import (
+    CYLINDER_TESTS,
+    CylinderBook,
+    GasState,
+    against_words,
+    unanalysed_words,
+    unread_words,
+)
 from fleetbench.workshop.fleet import Fleet, Seat
 
 CYLINDER_SLOTS = ("oxygen cylinder", "diluent cylinder", "bailout cylinder", "drive gas cylinder")
@@ -193,31 +199,3 @@ class GasSide:
             # An empty slot is told with the part lives; a reading cannot be asked of nothing.
             if each.part_id is not None
         )
-
-
-def unread_words(state: GasState) -> str:
-    """Why the pressure of a cylinder is not known; empty where it is."""
-    if state.bar is None:
-        return "pressure never recorded"
-    if state.used_at is not None:
-        return f"used since it held {state.bar:.0f} bar: pressure not known"
-    return ""
-
-
-def unanalysed_words(state: GasState) -> str:
-    """Why the gas of a cylinder is not known; empty where it is."""
-    if state.gas is not None:
-        return ""
-    if state.analysis is not None:
-        missing = "oxygen" if state.analysis.oxygen_percent is None else "helium"
-        return f"{missing} not analysed since it was filled"
-    return "not analysed since it was filled" if state.fill is not None else "no fill and no analysis on record"
-
-
-def against_words(state: GasState) -> Iterator[tuple[str, str]]:
-    """What else stops the gas of a cylinder, each with its remedy."""
-    if state.against_batch:
-        yield state.against_batch, "do not use the gas; ask the supplier"
-    if state.gas is not None and state.divers_gas is not None:
-        for each in differences(state.gas, state.divers_gas, GasLimits()):
-            yield f"the diver analysed otherwise: {each.words}", "analyse again, both together"
