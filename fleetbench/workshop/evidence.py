@@ -1,0 +1,63 @@
+"""What is recorded of a unit over a span of dates, gathered for an incident or an audit."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from fleetbench.records.errors import NotFound, Refused
+from fleetbench.records.evidence_reads import Sheet, read_evidence
+from fleetbench.records.read_history import read_history
+from fleetbench.records.read_people import read_names
+from fleetbench.records.read_units import read_units
+from fleetbench.records.verify import verify
+from fleetbench.workshop.history import HistoryLine, history_lines
+from fleetbench.workshop.shop import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """A unit's records from first through last day: readings as tables, what was done oldest first, the chain's head.
+
+    head: number and hash of the journal's last entry as `verify --head` reads it. broken: the first break that verify
+    found while gathering, or None.
+    """
+
+    tag: str
+    serial: str
+    first: date
+    last: date
+    sheets: tuple[Sheet, ...]
+    history: tuple[HistoryLine, ...]
+    head: str
+    broken: str | None
+
+
+def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
+    """Everything recorded of the unit within the site's days, both inclusive; read in one transaction.
+
+    Raises NotFound for an unknown tag and Refused where the last day is before the first.
+    """
+    if last < first:
+        raise Refused(f"last day: {last} is before the first {first}; give them the other way round")
+    zone = shop.zone()
+    begins = datetime.combine(first, time(), zone)
+    ends = datetime.combine(last + timedelta(days=1), time(), zone)
+    with shop.database.reading() as connection:
+        found = read_units(connection, tag)
+        if not found:
+            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        unit = found[0]
+        records = read_history(connection, unit.unit_id)
+        lines = history_lines(records, read_names(connection))
+        tickets = [ticket.ticket_id for ticket in records.tickets]
+        sheets = read_evidence(connection, unit.unit_id, unit.tag, tickets, begins, ends)
+    report = verify(shop.database)
+    return Evidence(
+        tag=unit.tag,
+        serial=unit.serial,
+        first=first,
+        last=last,
+        sheets=sheets,
+        history=tuple(line for line in reversed(lines) if begins <= line.at < ends),
+        head=f"{report.head_number}:{report.head_hash or 'no entry'}",
+        broken=report.first_break,
+    )
