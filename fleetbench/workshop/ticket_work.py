@@ -1,6 +1,6 @@
 """Work on a service ticket: open it, find, do or put off, and sign it off."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from fleetbench.calc.signing import TaskFact, TestFact, why_not_signable
 from fleetbench.records.act import Act
@@ -128,15 +128,29 @@ def reasons_against_signing(shop: Shop, ticket_id: int) -> tuple[str, ...]:
 
 def sign_ticket(shop: Shop, ticket_id: int, *, signer_id: int, pin: str) -> str:
     """Close the ticket under the signer's PIN; returns the journal hash to print. It cannot change afterwards."""
-    with shop.as_person(signer_id).acting("sign ticket", f"ticket {ticket_id}") as act:
+    return sign_tickets(shop, (ticket_id,), signer_id=signer_id, pin=pin)
+
+
+def sign_tickets(shop: Shop, ticket_ids: Sequence[int], *, signer_id: int, pin: str) -> str:
+    """Close finished tickets, all that were shown or none, under one PIN; returns the journal hash to print on each."""
+    wanted = tuple(dict.fromkeys(ticket_ids))
+    if not wanted:
+        raise Refused("tickets: none is chosen; choose what to sign")
+    about = f"ticket {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} tickets"
+    with shop.as_person(signer_id).acting("sign ticket", about) as act:
         signer = act.get(Person, signer_id, "signer")
         if signer.role not in SIGNERS or not signer.active:
             raise Refused("signer: only an active technician or manager may sign a unit off")
         check_pin(signer, pin)
-        against = _reasons(act, ticket_id)
+        against: list[str] = []
+        for key in wanted:
+            ticket = act.get(Ticket, key, f"ticket {key}")
+            named = f"ticket {ticket.year}-{ticket.number:03d}: " if len(wanted) > 1 else ""
+            against += [f"{named}{reason}" for reason in _reasons(act, key)]
         if against:
             raise Refused("; ".join(against))
-        act.change(act.get(Ticket, ticket_id, "ticket"), signed_at=act.at, signed_by_id=signer_id)
+        for key in wanted:
+            act.change(act.get(Ticket, key, "ticket"), signed_at=act.at, signed_by_id=signer_id)
         return act.close_entry()
 
 

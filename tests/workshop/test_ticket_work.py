@@ -23,6 +23,7 @@ from fleetbench.workshop.ticket_work import (
     put_off_task,
     reasons_against_signing,
     sign_ticket,
+    sign_tickets,
     task_done,
 )
 from tests.bench_centre import Keys, write_centre
@@ -190,3 +191,21 @@ def test_minutes_out_of_reason_are_refused(bench: Shop, minutes: float) -> None:
     key = opened(bench)
     with pytest.raises(Refused, match=r"^minutes: "):
         add_minutes(bench, key, minutes)
+
+
+def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench: Shop, keys: Keys) -> None:
+    first, second, third = opened(bench), opened(bench), opened(bench, "Replace cell 2")
+    for key in (first, second):
+        add_finding(bench, key, "Nothing found")
+    set_pin(bench, keys.technician, "4711")
+    with pytest.raises(Refused, match=r"^ticket 2026-003: task 'Replace cell 2': still to do"):
+        sign_tickets(bench, (first, second, third), signer_id=keys.technician, pin="4711")
+    with pytest.raises(Refused, match=r"^tickets: none is chosen"):
+        sign_tickets(bench, (), signer_id=keys.technician, pin="4711")
+    with bench.database.looking() as session:
+        assert all(ticket.signed_at is None for ticket in session.scalars(select(Ticket)))
+    digest = sign_tickets(bench, (first, second, first), signer_id=keys.technician, pin="4711")
+    with bench.database.looking() as session:
+        signed = session.scalars(select(Ticket.id).where(Ticket.signed_by_id == keys.technician)).all()
+        assert set(signed) == {first, second}
+        assert session.scalars(select(Journal.hash).where(Journal.act == "sign ticket")).all() == [digest]
