@@ -166,13 +166,22 @@ def calibrating(step: str) -> Callable[[Desk], QWidget]:
         assert page.sheet is not None
         sheet = page.sheet
         if step == "flush":
-            sheet.findChild(QScrollArea).ensureWidgetVisible(sheet.flush, 0, 0)
+            scroll_to(sheet.flush)
         else:
             sheet.show_outcome_step()
         settle(desk)
         return desk.window
 
     return arrange
+
+
+def scroll_to(card: QWidget) -> None:
+    """Bring the top of a card into view in the area that scrolls it."""
+    area = card.parentWidget()
+    while area is not None and not isinstance(area, QScrollArea):
+        area = area.parentWidget()
+    assert isinstance(area, QScrollArea)
+    area.verticalScrollBar().setValue(card.y())
 
 
 def head_entry(held: CalibrationPlan, tools: Mapping[str, int | None]) -> CalibrationEntry:
