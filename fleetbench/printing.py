@@ -10,6 +10,7 @@ from fleetbench.paper.due import write_due_list
 from fleetbench.paper.hires import write_handover
 from fleetbench.paper.notices import write_notice_list, write_recall
 from fleetbench.paper.page_facts import Letterhead
+from fleetbench.paper.returns import write_return
 from fleetbench.paper.tickets import write_ticket
 from fleetbench.records.errors import Refused
 from fleetbench.records.verify import journal_end
@@ -20,6 +21,7 @@ from fleetbench.workshop.hires import HandoverFacts
 from fleetbench.workshop.notice_acts import notice_page, units_not_done
 from fleetbench.workshop.openings import after_routine_openings
 from fleetbench.workshop.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
+from fleetbench.workshop.part_returns import return_page
 from fleetbench.workshop.people import list_people
 from fleetbench.workshop.schematic import unit_schematic
 from fleetbench.workshop.shop import Shop
@@ -107,6 +109,12 @@ def print_notices(shop: Shop, target: Path, *, size: PageSize = PageSize.A4) -> 
 def print_recall(shop: Shop, number: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
     """Write one notice with every part, unit and hire that it touched, as PDF."""
     write_recall(from_workshop.recall_facts(notice_page(shop, number), letterhead(shop)), target, size=size)
+
+
+def print_return(shop: Shop, part_id: int, target: Path, *, size: PageSize = PageSize.A4) -> None:
+    """Write the note of a part sent back under warranty, with the readings that prove it, as PDF."""
+    facts = from_workshop.return_facts(return_page(shop, part_id), letterhead(shop), shop.zone())
+    write_return(facts, target, size=size)
 
 
 def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:

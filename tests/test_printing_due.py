@@ -9,14 +9,20 @@ from typing import Any
 import openpyxl
 import pytest
 from icalendar import Calendar
+from sqlalchemy import select
 
-from fleetbench.printing import print_due, print_notices, print_orders
+from fleetbench.printing import print_due, print_notices, print_orders, print_return
+from fleetbench.records.cells import CalibrationOutcome
 from fleetbench.records.errors import Refused
+from fleetbench.records.parts import Fitting
 from fleetbench.workshop.due import list_due
 from fleetbench.workshop.fetch import fetch_list
-from fleetbench.workshop.fit import fit_part
+from fleetbench.workshop.fit import fit_part, remove_part
 from fleetbench.workshop.orders import order_list
+from fleetbench.workshop.part_acts import send_back
+from fleetbench.workshop.parts import part_page
 from fleetbench.workshop.people import list_people
+from fleetbench.workshop.shelf import list_shelf
 from fleetbench.workshop.shop import Shop
 from tests.paper.pdf_reader import texts
 
@@ -108,3 +114,24 @@ def test_another_kind_of_file_is_refused_by_name(desk: Shop, tmp_path: Path, nam
         print_due(desk, (), desk.today(), desk.today(), tmp_path / name)
     with pytest.raises(Refused, match="end the name in"):
         print_orders(desk, tmp_path / name)
+
+
+def test_the_note_of_a_return_holds_the_readings_that_prove_it(desk: Shop, tmp_path: Path) -> None:
+    with desk.database.looking() as session:
+        query = select(CalibrationOutcome, Fitting).join(Fitting, Fitting.part_id == CalibrationOutcome.part_id)
+        query = query.where(CalibrationOutcome.verdict == "reject", Fitting.removed_at.is_(None))
+        outcome, _ = session.execute(query.order_by(CalibrationOutcome.id.desc())).first() or (None, None)
+        assert outcome is not None
+        part_id, key, finding = outcome.part_id, outcome.id, outcome.finding
+        air = f"air {outcome.air_mv:.1f} mV"
+    page = part_page(desk, part_id)
+    assert page.unit is not None and page.slot is not None
+    remove_part(desk, page.unit, page.slot, why="low output")
+    send_back(desk, part_id, "Low output long before its time", outcomes=(key,))
+    print_return(desk, part_id, tmp_path / "return.pdf")
+    text = " ".join(texts((tmp_path / "return.pdf").read_bytes()))
+    for said in (f"Return of {page.part}", "Low output long before its time", "reject", air, finding.split()[0],
+                 f"{page.lot}"):  # fmt: skip
+        assert said in text
+    with pytest.raises(Refused, match="was never sent back"):
+        print_return(desk, next(p.part_id for p in list_shelf(desk)), tmp_path / "other.pdf")

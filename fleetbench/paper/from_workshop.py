@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment, Check
 from fleetbench.paper import page_facts as page
+from fleetbench.records.part_reads import ProofFigures
 from fleetbench.workshop.canister_story import FillLabel, RatedLine
 from fleetbench.workshop.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.cells import OutcomeLine
@@ -16,6 +17,7 @@ from fleetbench.workshop.fetch import FetchRow
 from fleetbench.workshop.hires import CylinderFacts, HandoverFacts
 from fleetbench.workshop.notice_acts import NotDone, NoticePage
 from fleetbench.workshop.orders import OrderLine
+from fleetbench.workshop.part_returns import ReturnPage
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.schematic import Schematic
 from fleetbench.workshop.tickets import MoveLine, TicketPage
@@ -129,6 +131,36 @@ def recall_facts(notice: NoticePage, head: page.Letterhead) -> page.RecallFacts:
             for each in touched.hires
         ),
     )  # fmt: skip
+
+
+def return_facts(found: ReturnPage, head: page.Letterhead, zone: ZoneInfo) -> page.ReturnFacts:
+    """A return with its proofs, moments at the site's time."""
+    proofs = tuple(
+        page.ProofLine(each.at.astimezone(zone), each.kind, each.result, each.finding or "", _figures(each))
+        for each in found.proofs
+    )
+    return page.ReturnFacts(
+        head, f"RETURN-{found.event_id}", found.part, found.part_type, found.serial, found.lot, found.made,
+        found.opened, found.received_on, found.supplier, found.price, found.sent_at.astimezone(zone), found.sent_by,
+        found.reason, found.served, proofs,
+    )  # fmt: skip
+
+
+def _figures(proof: ProofFigures) -> tuple[str, ...]:
+    """What was read, in words; nothing for what was not."""
+    said = []
+    if proof.air_mv is not None:
+        said.append(f"air {proof.air_mv:.1f} mV")
+    if proof.oxygen_mv is not None:
+        said.append(f"oxygen {proof.oxygen_mv:.1f} mV")
+    if proof.linearity is not None:
+        u = f" ± {proof.expanded_u:.1f}" if proof.expanded_u is not None else ""
+        said.append(f"linearity {proof.linearity:.1f}{u} %")
+    if proof.held is not None:
+        said.append("held" if proof.held else "fell")
+    if proof.value is not None:
+        said.append(f"{proof.value:g} {proof.unit or ''}".strip())
+    return tuple(said)
 
 
 def _due_names(items: Sequence[DueItem]) -> list[str]:

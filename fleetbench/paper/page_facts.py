@@ -484,3 +484,36 @@ class RecallFacts:
     units: tuple[RecallUnitRow, ...]
     parts: tuple[RecallPartRow, ...]
     hires: tuple[RecallHireRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ProofLine:
+    """One reading that a return rests on. kind: `calibration` or a bench test's word; figures: as read, in words."""
+
+    at: datetime
+    kind: str
+    result: str
+    finding: str
+    figures: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnFacts:
+    """A part sent back under warranty, with the readings that prove the fault. served: stays in units, in words."""
+
+    letterhead: Letterhead
+    record: str
+    part: str
+    part_type: str
+    serial: str | None
+    lot: str | None
+    made: MarkedDay | None
+    opened: MarkedDay | None
+    received_on: date | None
+    supplier: str | None
+    price: float | None
+    sent_at: datetime
+    sent_by: str | None
+    reason: str
+    served: tuple[str, ...]
+    proofs: tuple[ProofLine, ...]

@@ -239,3 +239,46 @@ def read_lying(connection: Connection) -> dict[int, LyingRecord]:
         .where(Part.state.in_(("stock", "quarantine", "sent back")))
     )
     return {record.part_id: record for record in records_of(connection, query, LyingRecord)}
+
+
+@dataclass(frozen=True, slots=True)
+class ProofFigures:
+    """The figures of one proof: those of a calibration's outcome, or the value of a bench test; None where not read."""
+
+    outcome_id: int | None
+    test_id: int | None
+    at: datetime
+    kind: str
+    result: str
+    finding: str | None
+    air_mv: float | None
+    oxygen_mv: float | None
+    linearity: float | None
+    expanded_u: float | None
+    held: bool | None
+    value: float | None
+    unit: str | None
+
+
+def read_proof_figures(connection: Connection, event_id: int) -> tuple[ProofFigures, ...]:
+    """Every proof of an event with its figures, oldest first; two statements."""
+    calibrations = (
+        select(
+            CalibrationOutcome.id, null(), Calibration.at, literal("calibration"), CalibrationOutcome.verdict,
+            CalibrationOutcome.finding, CalibrationOutcome.air_mv, CalibrationOutcome.oxygen_mv,
+            CalibrationOutcome.linearity, CalibrationOutcome.expanded_u, null(), null(), null(),
+        )
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .join(PartProof, PartProof.outcome_id == CalibrationOutcome.id)
+        .where(PartProof.part_event_id == event_id)
+    )  # fmt: skip
+    tests = (
+        select(
+            null(), BenchTest.id, BenchTest.at, BenchTest.kind, BenchTest.result, BenchTest.note, null(), null(),
+            null(), null(), BenchTest.held, BenchTest.value, BenchTest.unit,
+        )
+        .join(PartProof, PartProof.bench_test_id == BenchTest.id)
+        .where(PartProof.part_event_id == event_id)
+    )  # fmt: skip
+    found = [*records_of(connection, calibrations, ProofFigures), *records_of(connection, tests, ProofFigures)]
+    return tuple(sorted(found, key=lambda each: each.at))

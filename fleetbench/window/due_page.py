@@ -62,6 +62,7 @@ class DuePage(ListPage[DueItem]):
     def group_by(self, name: str, _checked: bool = False) -> None:
         """Put rows that share a day, unit, part type or place together, each group with its count."""
         self._group = name
+        self.group_buttons[name].setChecked(True)
         keys = [column.key for column in self.model.columns]
         self._columns_menu.actions()[keys.index("group")].setChecked(name != "day")
         self.refresh()

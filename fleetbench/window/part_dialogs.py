@@ -30,6 +30,7 @@ def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
     column.setSpacing(2)
     column.addWidget(text_label(words, "label", parent))
     column.addWidget(field)
+    column.addStretch(1)
     return column
 
 

@@ -1,7 +1,8 @@
 """Parts: the page of one part with its limits of life, where it has been, its tests and its holds."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
@@ -9,6 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.background import Refresher
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.export_row import ExportRow
 from fleetbench.window.life_line import LifeLine
 from fleetbench.window.marks import HOLD, Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -34,6 +36,12 @@ class PartRecord(RecordPage):
         super().__init__(context.theme, context.background, self._load_part, parent)
         self.desk = PartDesk(context.theme, context.background, context.shop, receives=False, parent=self)
         self.line = LifeLine(context.theme, context.zone, self)
+        self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
+        self.exports.buttons[".pdf"].setText("Print the return")
+        self.exports.hide()
+        self.heading.addWidget(self.exports)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
         self._stories = Refresher(context.background, self)
         self.content.insertWidget(2, self.desk)
         self.content.insertWidget(4, self.line)
@@ -56,6 +64,18 @@ class PartRecord(RecordPage):
         self.line.show_story(story)
         self.desk.choose([(story.part_id, story.part)], story.can)
         self.desk.ask_people()
+        self.exports.setVisible(story.state == "sent back")
+
+    def _writer(self) -> Callable[[Path], object]:
+        shop, part_id = self._shop, int(self.key or 0)
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_return
+
+            print_return(shop, part_id, path)
+
+        return write
 
     def _load_part(self, key: str) -> Detail:
         shop = self._shop

@@ -5,11 +5,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from sqlalchemy import Connection
-
 from fleetbench.calc.notices import Marks, Scope, covers_part, covers_unit
 from fleetbench.records import notice_reads as reads
 from fleetbench.records.read_people import read_names
+from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.use import DEEPEST_NESTING
 
 ALWAYS = datetime(9999, 1, 1, tzinfo=UTC)

@@ -4,11 +4,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from sqlalchemy.orm import Session
-
 from fleetbench.calc.life import LifeFacts, MarkedDate, governing, last_good_days
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import notices_on_part
+from fleetbench.records.bench_reads import RecordSession
 from fleetbench.records.errors import Refused
 from fleetbench.records.part_events import PartEvent
 from fleetbench.records.part_reads import centres_own, part_type_by_code, places_of_kind, serial_taken
@@ -128,7 +127,7 @@ def _fresh_part(act: Act, kind: PartType, delivery: Delivery, arrived: date) -> 
 
 
 def reasons_to_set_aside(
-    session: Session, part: Part, kind: PartType, today: date
+    session: RecordSession, part: Part, kind: PartType, today: date
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Why a part on the shelf cannot be used, and what is not known of its life; both in sentences."""
     against = [f"notice {notice.number} stops it: {notice.action}" for notice in notices_on_part(session, part, kind)]

@@ -4,8 +4,6 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Connection
-
 from fleetbench.calc.life import governing
 from fleetbench.calc.notices import Marks, Scope, covers_part
 from fleetbench.records.demand_reads import read_shelf_places
@@ -15,6 +13,7 @@ from fleetbench.records.read_notices import NoticeScopeRecord, read_notice_scope
 from fleetbench.records.read_parts import PartRecord, PartTypeRecord, read_part_types, read_parts
 from fleetbench.records.read_stock import read_once_fitted
 from fleetbench.records.read_units import read_holds
+from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.life_book import book_of
 from fleetbench.workshop.parts import marked_words, why_words
