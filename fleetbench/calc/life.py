@@ -195,7 +195,7 @@ class LifeFacts:
     fitted: first day of the present fitting.
     in_store: the part is known to be in no slot, so that a life from fitting or in use has not begun to run.
     sealed: the part is known to be unopened, so that a life from opening has not begun.
-    last_tests: date of the last passed test by kind.
+    last_tests: date of the last test by kind where it was passed, under the name that not_passed gives where not.
     hours_used, dives_used, hires_used: use so far, in those units.
     pace: expected use per day for each of hours, dives and hires that is known.
     """
@@ -374,14 +374,23 @@ def _anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[
     return marked.first_day, f"{limit.basis} {marked}"
 
 
+def not_passed(kind: str) -> str:
+    """The name under which the last test of a kind stands among `last_tests` where it was not passed."""
+    return f"{kind} not passed"
+
+
 def _test_anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[dt.date | None, str]:
+    failed = facts.last_tests.get(not_passed(limit.test_kind))
     dated = [
         (mark.first_day if stamp_rule is StampRule.FIRST_DAY else mark.last_day, kind, mark)
         for kind, mark in facts.last_tests.items()
-        if kind == limit.test_kind or kind in limit.also_counts
+        if (kind == limit.test_kind or kind in limit.also_counts)
+        # A test of another kind that was passed before does not make good one that was not passed since.
+        and (failed is None or mark.first_day > failed.last_day)
     ]
     if not dated:
-        return None, f"no {limit.test_kind} test on record"
+        lacking = f"no {limit.test_kind} test on record"
+        return None, lacking if failed is None else f"{limit.test_kind} test not passed {failed}"
     anchor, kind, mark = max(dated, key=lambda each: (each[0], each[1]))
     return anchor, f"{kind} test {mark}"
 

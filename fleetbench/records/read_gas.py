@@ -37,19 +37,21 @@ class CylinderRecord:
         """Whether no analysis was made since the last fill; of a cylinder never filled, whether none was made."""
         if self.analysed_at is None:
             return True
-        return self.filled_at is not None and self.analysed_at < self.filled_at
+        return self.filled_at is not None and self.analysed_at <= self.filled_at
 
 
 def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[CylinderRecord, ...]:
     """Cylinders, of all or of given parts, by key; one statement."""
+    put_right = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
+    analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     filled = func.row_number().over(
         partition_by=CylinderFill.part_id, order_by=(CylinderFill.at.desc(), CylinderFill.id.desc())
     )
-    fills = select(CylinderFill, filled.label("rank")).subquery()
+    fills = select(CylinderFill, filled.label("rank")).where(CylinderFill.id.not_in(put_right)).subquery()
     analysed = func.row_number().over(
         partition_by=GasAnalysis.part_id, order_by=(GasAnalysis.at.desc(), GasAnalysis.id.desc())
     )
-    seen = select(GasAnalysis, analysed.label("rank")).subquery()
+    seen = select(GasAnalysis, analysed.label("rank")).where(GasAnalysis.id.not_in(analysed_anew)).subquery()
     query = (
         select(
             Part.id, Cylinder.role, Cylinder.size_l, Cylinder.working_bar, Cylinder.material, Cylinder.marking,

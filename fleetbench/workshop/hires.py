@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.gas_depth import breathable_at_surface
 from fleetbench.calc.readiness import Assessment, HandoverKind
 from fleetbench.records.errors import NotFound
 from fleetbench.records.read_cells import SettingRecord, read_conditions, read_last_settings, read_shown
@@ -88,7 +89,11 @@ class HireLine:
 
 @dataclass(frozen=True, slots=True)
 class CylinderFacts:
-    """A cylinder that goes along: role, contents, analysis and tests; None is not recorded."""
+    """A cylinder that goes along: role, contents, analysis and tests; None is not recorded.
+
+    end_bar: what is known to be in it now. maximum_depth_m: to limit_bar oxygen; density_g_l: at that depth, dry, at
+    0 C. breathable: at the surface. clean: its oxygen-clean status in words where it needs one.
+    """
 
     slot: str
     part_id: int
@@ -108,6 +113,11 @@ class CylinderFacts:
     tests: tuple[tuple[str, date], ...]
     last_good_day: date | None
     basis: str | None
+    maximum_depth_m: float | None = None
+    limit_bar: float | None = None
+    density_g_l: float | None = None
+    breathable: bool | None = None
+    clean: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -389,6 +399,9 @@ class _Sheet:
     def _cylinder(self, seat: Seat, gas: CylinderRecord) -> CylinderFacts:
         life = self.fleet.life(seat, self.unit.unit_id)
         tests = self.fleet.book.tests_of(gas.part_id)
+        book = self.readiness.gas_side.book
+        state, limit = book.states[gas.part_id], book.depth_limit(gas.role)[0]
+        depth = state.maximum_depth_m(limit)
         return CylinderFacts(
             slot=seat.slot.name,
             part_id=gas.part_id,
@@ -397,7 +410,7 @@ class _Sheet:
             size_l=gas.size_l,
             working_bar=gas.working_bar,
             filled_at=gas.filled_at,
-            end_bar=gas.end_bar,
+            end_bar=state.now_bar,
             oxygen_percent=gas.oxygen_percent,
             helium_percent=gas.helium_percent,
             analysed_by=self.fleet.name(gas.analysed_by_id),
@@ -408,6 +421,11 @@ class _Sheet:
             tests=tuple((kind, mark.first_day) for kind, mark in sorted(tests.items())),
             last_good_day=None if life.unknown else life.day,
             basis=item_of(life.first.limit) if life.first else None,
+            maximum_depth_m=depth,
+            limit_bar=limit,
+            density_g_l=state.density_g_l(depth),
+            breathable=None if state.gas is None else breathable_at_surface(state.gas.oxygen),
+            clean=state.clean.words if book.must_be_clean(gas.part_id) else None,
         )
 
     def _tests(self) -> Iterator[BenchTestRecord]:

@@ -17,6 +17,7 @@ from fleetbench.calc.life import (
     Precision,
     governing,
     last_good_days,
+    not_passed,
 )
 from fleetbench.records.read_lives import LifeRecords
 from fleetbench.records.read_parts import FittingRecord, LifeRecord, PartRecord, PartTestRecord, TestRow, as_day
@@ -87,7 +88,7 @@ class LifeBook:
         return governing(self.last_good_days(part, fitted_at, unit_id))
 
     def tests_of(self, part_id: int) -> Mapping[str, MarkedDate]:
-        """The last passed test of a part by kind."""
+        """The last test of a part by kind, one that was not passed under the name that calc.life.not_passed gives."""
         return {kind: _mark(as_day(day), precision) for kind, (day, precision) in self._tests.get(part_id, {}).items()}
 
     def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
@@ -127,6 +128,8 @@ class LifeBook:
     def _test_anchor(self, limit: LifeLimit, part_id: int) -> Hashable:
         """The test that a test interval counts from; all that might where a month or quarter is marked."""
         tests = self._tests.get(part_id, _NO_TESTS)
+        if not_passed(limit.test_kind) in tests:
+            return tuple(tests.items())
         kinds = (limit.test_kind, *limit.also_counts)
         marks = [(*tests[kind], kind) for kind in kinds if kind in tests]
         if any(precision != Precision.DAY for _, precision, _ in marks):
@@ -169,13 +172,12 @@ def life_limit(record: LifeRecord) -> LifeLimit:
 
 
 def last_passed(records: Iterable[PartTestRecord]) -> dict[int, dict[str, MarkedDate]]:
-    """The date of the last test of each kind by part; a last test that failed leaves none, since it never passes."""
+    """The date of the last test of each kind by part; one that failed stands under the name that not_passed gives."""
     found: dict[int, dict[str, MarkedDate]] = defaultdict(dict)
     for each in records:
-        if each.passed:
-            found[each.part_id][each.kind] = _mark(each.done_on, each.precision)
-        else:
-            found[each.part_id].pop(each.kind, None)
+        now, before = (each.kind, not_passed(each.kind)) if each.passed else (not_passed(each.kind), each.kind)
+        found[each.part_id][now] = _mark(each.done_on, each.precision)
+        found[each.part_id].pop(before, None)
     return dict(found)
 
 
@@ -207,11 +209,14 @@ def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecor
 
 
 def last_test_marks(rows: Iterable[TestRow]) -> dict[int, dict[str, TestMark]]:
-    """The last test of each kind by part, as the database gives its day; a last test that failed leaves none."""
+    """The last test of each kind by part, as the database gives its day; as in `last_passed` where it failed."""
     found: dict[int, dict[str, TestMark]] = defaultdict(dict)
     for part_id, kind, done_on, precision, passed, _ in rows:
+        of_part = found[part_id]
         if passed:
-            found[part_id][kind] = done_on, precision
+            of_part[kind] = done_on, precision
+            of_part.pop(not_passed(kind), None)
         else:
-            found[part_id].pop(kind, None)
+            of_part[not_passed(kind)] = done_on, precision
+            of_part.pop(kind, None)
     return found

@@ -128,3 +128,16 @@ def test_a_part_is_entered_as_a_cylinder_once(centre: GasCentre) -> None:
     for changed in ({"size_l": 0.0}, {"working_bar": 4000.0}, {"role": "spare air"}):
         with pytest.raises(Refused):
             enter_cylinder(centre.shop, centre.part("BATT-L-LK-01"), **{**facts, **changed})
+
+
+def test_a_failed_visual_is_not_made_good_by_an_older_hydrostatic_test_and_a_later_pass_is(centre: GasCentre) -> None:
+    key = centre.cylinders["diluent"]
+    record_test(centre.shop, [key], "visual", passed=False, done_by="Test house")
+    found = days(centre, key)
+    assert found["visual"].day is None
+    assert found["visual"].why.startswith("visual test not passed 2026-05-04")
+    assert found["hydrostatic"].day == date(2030, 8, 31)
+    centre.later(days=3)
+    record_test(centre.shop, [key], "visual", done_by="Test house")
+    assert days(centre, key)["visual"].day == date(2028, 11, 6)
+    assert not [each for each in rebuild_lives(centre.shop) if each.part == "D-1"]
