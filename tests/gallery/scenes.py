@@ -13,12 +13,15 @@ from fleetbench.window.bench_page import BenchPage
 from fleetbench.window.calibrate import CalibratePage
 from fleetbench.window.canister_list import CanisterList
 from fleetbench.window.cells import CellList
+from fleetbench.window.due_page import DuePage
 from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.list_page import ListPage
+from fleetbench.window.notices import NoticeList
 from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
+from fleetbench.window.shelf import ShelfList
 from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
 from fleetbench.workshop.calibration_plan import CalibrationPlan
 
@@ -264,9 +267,52 @@ def is_rejected(row: object) -> bool:
     return getattr(row, "verdict", None) == "reject"
 
 
+def part_dialog(name: str) -> Callable[[Desk], QWidget]:
+    """A dialog of the shelf's acts, on the first cell that lies there."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("shelf"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, ShelfList)
+        page.choose(str(next(row.part_id for row in page.model.rows if row.kind == "cell")))
+        page.desk.start(name)
+        settle(desk)
+        dialog = page.desk.dialog
+        assert dialog is not None
+        return dialog
+
+    return arrange
+
+
+def recall(desk: Desk) -> QWidget:
+    """The recall of a lot."""
+    desk.window.go(Place("notices"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, NoticeList)
+    page.recall()
+    settle(desk)
+    assert page.dialog is not None
+    return page.dialog
+
+
+def due_by_unit(desk: Desk) -> QWidget:
+    """What ends within sixty days, unit by unit."""
+    desk.window.go(Place("due"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, DuePage)
+    page.horizon.choose(60)
+    page.group_by("unit")
+    settle(desk)
+    return desk.window
+
+
 SCENES: tuple[Scene, ...] = (
     *(Scene(spec.name, at(Place(spec.name))) for spec in PAGES),
     *(Scene(spec.name, at(Place(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
+    Scene("notices", at(Place("notices"))),
     Scene("unit", first_of("units")),
     Scene("unit_on_hold", first_of("units", is_on_hold)),
     Scene("cell", first_of("cells", lambda row: bool(getattr(row, "forecast_day", None)))),
@@ -290,8 +336,15 @@ SCENES: tuple[Scene, ...] = (
     Scene("calibrate_verdicts", calibrating("outcome")),
     Scene("ticket_on_bench", ticket_on_bench),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),
+    Scene("part_receive", part_dialog("receive")),
+    Scene("part_move", part_dialog("move_parts")),
+    Scene("part_send_back", part_dialog("send_back")),
+    Scene("part_scrap", part_dialog("scrap_part")),
+    Scene("notice", first_of("notices")),
+    Scene("notice_recall", recall),
     Scene("units_filtered", filtered("units", "hold")),
     Scene("due_nothing_left_by_filter", filtered("due", "nothing has these words")),
+    Scene("due_by_unit", due_by_unit),
     Scene("keys", at(Place("keys"))),
     Scene("found_several", found("cell")),
     Scene("found_none", found("no such thing")),
