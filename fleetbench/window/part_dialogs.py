@@ -62,6 +62,7 @@ class ReceiveDialog(ActDialog):
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
         super().__init__(theme, background, "Receive parts", "Receive", parent)
+        self.setMinimumWidth(190 * GRID)
         self._shop = shop
         self.note.setText(
             "Scan each serial, or leave the list empty and give a lot with the number of pieces. "
