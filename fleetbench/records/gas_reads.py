@@ -24,6 +24,7 @@ from fleetbench.records.hires import BookingUnit
 from fleetbench.records.oxygen_side import CleanLoss, TicketMaterial
 from fleetbench.records.parts import Fitting, Part, PartTest, PartTypeLife
 from fleetbench.records.places import Owner, Place
+from fleetbench.records.read_parts import PART_COLUMNS, PartRecord
 from fleetbench.records.record_rows import Query, records_of
 
 Parts = Query | Sequence[int] | None
@@ -345,6 +346,12 @@ def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[in
     holds = select(Cylinder.part_id).where(Cylinder.role == "oxygen")
     query: Query = select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds)))
     return frozenset(connection.scalars(_of(query, Part.id, parts)))
+
+
+def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...]:
+    """Those of the given parts that are in the house, fitted or not; one statement."""
+    query = select(*PART_COLUMNS).where(Part.state.in_(("stock", "fitted", "quarantine"))).order_by(Part.id)
+    return records_of(connection, _of(query, Part.id, parts), PartRecord)
 
 
 def read_materials(connection: Connection, ticket_id: int | None = None) -> tuple[MaterialRecord, ...]:

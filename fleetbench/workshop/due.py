@@ -7,7 +7,7 @@ so, since its true end may be earlier. Spare cylinders are in it, other spares a
 import gc
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from functools import lru_cache
@@ -32,6 +32,7 @@ from fleetbench.records.read_places import read_limits
 from fleetbench.records.read_units import UnitRecord, read_units
 from fleetbench.records.read_use import PromiseRecord
 from fleetbench.workshop.centre import Day, day_of
+from fleetbench.workshop.clean_lost import LostPart, lost_clean
 from fleetbench.workshop.fleet import by_unit
 from fleetbench.workshop.freshness import FreshnessBook
 from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
@@ -127,6 +128,7 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
                 reads.read_workshop_opening_times(connection),
             ),
             *_containers(sheet, read_containers(connection)),
+            *_cleanliness(sheet, lost_clean(connection, day.zone)),
             *_equipment(sheet, reads.read_equipment(connection)),
             *_competence(sheet, reads.read_competence(connection)),
         ]
@@ -347,6 +349,19 @@ def _of_life(
         yield DueItem(
             tag, slot, kind, label, part_id, item, None, basis, None, DueState.UNKNOWN, place, False, why, hit
         )
+
+
+def _cleanliness(sheet: _Sheet, lost: Iterable[LostPart]) -> Iterator[DueItem]:
+    """Parts that lost their oxygen-clean status and were not cleaned since, whatever their interval says."""
+    basis = str(LimitBasis.TEST_INTERVAL)
+    for each in lost:
+        unit_id = sheet.seats.unit_of(each.unit_id, each.host_part_id)
+        if sheet.in_service(unit_id):
+            last = sheet.day.of(each.lost_at) - timedelta(days=1)
+            kind, words = sheet.types[each.part.part_type_id].name, f"oxygen-clean status {each.words}"
+            item = sheet.item("oxygen clean", last, basis, words, unit_id=unit_id, part_type=kind, part=each.part.label)
+            slot = sheet.slots[each.slot_id].name if each.slot_id is not None else None
+            yield replace(item, slot=slot, part_id=each.part.part_id)
 
 
 def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, datetime]) -> Iterator[DueItem]:

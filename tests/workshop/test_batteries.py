@@ -34,7 +34,8 @@ def test_a_reading_is_judged_against_the_batterys_own_replace_voltage(
 
 def test_a_meters_uncertainty_keeps_a_reading_near_the_limit_from_passing(centre: GasCentre) -> None:
     """Guarded acceptance: JCGM 106:2012, 8.3.2."""
-    meter = add_equipment(centre.shop, kind="bench meter", name="Volt meter", serial="VM-1", uncertainty=0.02, unit="V",
+    manager = centre.shop.as_person(centre.keys.centre.manager)
+    meter = add_equipment(manager, kind="bench meter", name="Volt meter", serial="VM-1", uncertainty=0.02, unit="V",
                           last_good_day=centre.last())  # fmt: skip
     answer = record_batteries(centre.shop, "LK-01", {SLOT: 3.62}, equipment_id=meter)[0]
     assert answer.verdict is Verdict.REPEAT
