@@ -35,7 +35,7 @@ from fleetbench.window.theme import CLOSE, GRID, Theme
 
 R = TypeVar("R")
 
-_NARROWEST = 40 * GRID
+_NARROWEST = 32 * GRID
 
 
 @dataclass(frozen=True)
@@ -306,11 +306,14 @@ class ListPage(Page, Generic[R]):
 
     @Slot()
     def _share_room(self) -> None:
-        for number, column in enumerate(self._spec.columns):
-            if column.gives_way and number in self._widths:
-                others = sum(self.table.columnWidth(n) for n in range(len(self._spec.columns)) if n != number)
-                room = self.table.viewport().width() - others
-                self.table.setColumnWidth(number, max(_NARROWEST, min(self._widths[number], room)))
+        giving = [number for number, each in enumerate(self._spec.columns) if each.gives_way and number in self._widths]
+        for number in giving:
+            self.table.setColumnWidth(number, self._widths[number])
+        for number in giving:
+            taken = sum(self.table.columnWidth(n) for n in range(len(self._spec.columns)))
+            over = taken - self.table.viewport().width()
+            if over > 0:
+                self.table.setColumnWidth(number, max(_NARROWEST, self.table.columnWidth(number) - over))
 
     def _choose(self, key: object | None) -> None:
         place = None if key is None else self.model.place_of(key)
