@@ -132,7 +132,8 @@ class OnePlace(RuleBasedStateMachine):
         part = stock[number % len(stock)]
         with self.database.looking() as session:
             kind = session.scalars(select(PartType.kind).join(Part).where(Part.id == part)).one()
-        fitting = [slot for slot in SLOTS if kind in slot or (kind == "cell" and slot.startswith("cell"))]
+        words = kind.split()
+        fitting = [slot for slot in SLOTS if all(word in slot.split() for word in words)]
         self.fit(self.parts.index(part), tag, fitting[number % len(fitting)], "moved")
 
     @rule(tag=st.sampled_from(TAGS), slot=st.sampled_from(SLOTS), why=st.sampled_from(WHY))
