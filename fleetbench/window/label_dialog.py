@@ -1,5 +1,6 @@
 """The label of a fill: its picture, and printing or saving it."""
 
+from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
@@ -42,9 +43,13 @@ class LabelDialog(QDialog):
         part_id: int,
         fill_id: int | None = None,
         parent: QWidget | None = None,
+        *,
+        make: Callable[[], bytes] | None = None,
+        title: str = "Label of the fill",
     ) -> None:
+        """make: what gives another label's PDF, called off the GUI thread."""
         super().__init__(parent)
-        self.setWindowTitle("Label of the fill")
+        self.setWindowTitle(title)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.pdf = b""
         self.banner = Banner(theme, self)
@@ -62,7 +67,7 @@ class LabelDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label("Label of the fill, 62 × 29 mm", "heading", self))
+        layout.addWidget(text_label(f"{title}, 62 × 29 mm", "heading", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.picture)
         layout.addLayout(feet)
@@ -74,7 +79,7 @@ class LabelDialog(QDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_pdf)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: label_pdf(shop, part_id, fill_id))
+        self._loader.ask(make or (lambda: label_pdf(shop, part_id, fill_id)))
 
     @Slot(object)
     def show_pdf(self, pdf: bytes) -> None:
@@ -113,6 +118,6 @@ class LabelDialog(QDialog):
 
     @Slot()
     def _on_save(self) -> None:
-        path, _ = QFileDialog.getSaveFileName(self, "Save the label", "fill-label.pdf", "PDF (*.pdf)")
+        path, _ = QFileDialog.getSaveFileName(self, "Save the label", "label.pdf", "PDF (*.pdf)")
         if path:
             self.save_to(path)

@@ -76,7 +76,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("orders", "Orders", "fleetbench.window.orders", "", rail="stock"),
     PageSpec("fetch", "To fetch", "fleetbench.window.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices", "", has_record=True, rail="due"),
-    PageSpec("cylinders", "Cylinders", "fleetbench.window.cylinders", "", rail="stock"),
+    PageSpec("cylinders", "Cylinders", "fleetbench.window.cylinders", "", has_record=True, rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.absorbent", "", rail="stock"),
 )
 """Pages without an entry of their own in the rail."""

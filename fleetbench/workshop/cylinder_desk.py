@@ -48,6 +48,9 @@ NEEDED_WITHIN = timedelta(days=2)
 """How far ahead a booking asks for gas: common practice, no published source."""
 
 LEAST_FULL = 0.75
+ROLES = ("oxygen", "diluent", "bailout", "drive gas")
+"""In the order in which a unit's cylinders are filled: oxygen apart and first. Common practice, no published source."""
+
 IN_HOUSE = ("stock", "fitted", "quarantine")
 
 
@@ -232,7 +235,7 @@ def gas_station(shop: Shop) -> GasStation:
     """The cylinders with what is needed first in front, the analysers, and the last batch and machine of today."""
     desk = _Desk(shop)
     lines = sorted(desk.lines(), key=lambda each: (each.needed_on or date.max, each.unit is None, each.unit or "",
-                                                   each.slot or "", each.serial))  # fmt: skip
+                                                   ROLES.index(each.role), each.serial))  # fmt: skip
     with shop.database.reading() as connection:
         tools = [each for each in read_equipment(connection) if each.kind == "analyser"]
     today = [each for each in desk.records.fills if desk.day.of(each.at) == desk.day.today]

@@ -26,6 +26,9 @@ from fleetbench.workshop.lives import refresh_lives
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_one, required, somebody
 
+WHY_LOST = LOSSES
+"""What may end the status, in words; `other` needs a note."""
+
 
 @dataclass(frozen=True, slots=True)
 class OxygenSidePart:

@@ -1,0 +1,176 @@
+"""Analyses typed for a row of cylinders: digits without the point, helium only where it was asked for."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from PySide6.QtCore import QEvent, QObject, Slot
+from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+
+from fleetbench.records.errors import Refused
+from fleetbench.window.background import Background
+from fleetbench.window.buttons import text_label
+from fleetbench.window.calibrate_field import NOT_KNOWN_KEY, FigureField, FigureRule
+from fleetbench.window.canister_dialog import ActDialog
+from fleetbench.window.cylinder_words import gas_words
+from fleetbench.window.theme import APART, CLOSE, GRID, Theme
+from fleetbench.window.words import NONE
+from fleetbench.workshop.cylinder_analyses import AnalysisEntry, record_analyses
+from fleetbench.workshop.cylinder_desk import CylinderLine, GasStation
+from fleetbench.workshop.people import PersonRow
+from fleetbench.workshop.shop import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class PureRule(FigureRule):
+    """Oxygen of a cylinder of oxygen: 996 is 99.6, and what begins with 1 is 100.4 in four digits."""
+
+    def digits_needed(self, typed: str) -> int:
+        """Four digits from a leading one, else three."""
+        digits = typed.lstrip("-")
+        return 0 if not digits else 4 if digits[0] == "1" else 3
+
+
+PURE = PureRule(1, "", 95.0, 101.0, "%")
+MIXED = FigureRule(1, "123456789", 5.0, 60.0, "%")
+HELIUM = FigureRule(1, "123456789", 0.0, 95.0, "%")
+
+
+@dataclass(slots=True)
+class AnalysisRow:
+    """The fields of one cylinder."""
+
+    line: CylinderLine
+    oxygen: FigureField
+    helium: FigureField | None
+
+
+class AnalysisDialog(ActDialog):
+    """Rows of cylinders with what the analyser shows; by the diver it is signed.
+
+    Signals:
+        done_with: the answers, one a cylinder.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        lines: Sequence[CylinderLine],
+        station: GasStation,
+        divers: Sequence[PersonRow] = (),
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, background, "Analyses", "Record analyses", parent)
+        self._shop = shop
+        self.setMinimumWidth(200 * GRID)
+        self.note.setText(
+            f"Digits without the point: 996 is 99.6 %, 212 is 21.2 %. {NOT_KNOWN_KEY} for a cylinder not analysed. "
+            "Each cylinder is analysed by itself; nothing is copied from one to another."
+        )
+        self.analyser = self._chooser("analyser")
+        for tool in station.analysers:
+            told = {True: "", False: ", out of date", None: ", last good day not known"}[tool.in_date]
+            self.analyser.addItem(f"{tool.name}{told}", tool.equipment_id)
+        self.analyser.addItem("not said", None)
+        self.who = self._chooser("analysed by")
+        self.who.addItem("the centre", None)
+        for person in divers:
+            self.who.addItem(f"the diver, {person.name}, signed on paper", person.person_id)
+        self.rows = [self._row(line) for line in lines]
+        self.body.addLayout(self._head())
+        self.body.addLayout(self._grid())
+        if self.rows:
+            self.rows[0].oxygen.setFocus()
+
+    def _chooser(self, name: str) -> QComboBox:
+        box = QComboBox(self)
+        box.setAccessibleName(name)
+        box.setMinimumWidth(70 * GRID)
+        return box
+
+    def _row(self, line: CylinderLine) -> AnalysisRow:
+        name = f"{line.serial}, {line.role}"
+        oxygen = FigureField(PURE if line.role == "oxygen" else MIXED, f"{name}, oxygen", self)
+        asked_helium = line.asked is not None and line.asked.helium > 0.0
+        helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
+        return AnalysisRow(line, oxygen, helium)
+
+    def _head(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(APART)
+        for title, widget in (("Analyser", self.analyser), ("Analysed by", self.who)):
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(text_label(title, "label", self))
+            column.addWidget(widget)
+            line.addLayout(column)
+        line.addStretch(1)
+        return line
+
+    def _grid(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(CLOSE * 2)
+        grid.setVerticalSpacing(CLOSE)
+        for column, title in enumerate(("Cylinder", "Role", "In", "Asked for", "O2 %", "He %")):
+            grid.addWidget(text_label(title, "label", self), 0, column)
+        fields: list[FigureField] = []
+        for number, row in enumerate(self.rows, start=1):
+            texts = (row.line.serial, row.line.role, row.line.unit or row.line.place or NONE, gas_words(row.line.asked))
+            for column, text in enumerate(texts):
+                grid.addWidget(text_label(text, "strong" if column == 0 else "body", self), number, column)
+            grid.addWidget(row.oxygen, number, 4)
+            fields.append(row.oxygen)
+            if row.helium is not None:
+                grid.addWidget(row.helium, number, 5)
+                fields.append(row.helium)
+        grid.setColumnStretch(6, 1)
+        for place, field in enumerate(fields):
+            field.asked.connect(self._on_asked)
+            field.entered.connect(partial(self._move_on, fields, place))
+            field.stepped.connect(partial(self._step, fields, place))
+            field.backed.connect(partial(self._step, fields, place, -1, 0))
+        return grid
+
+    def _move_on(self, fields: list[FigureField], place: int) -> None:
+        (fields[place + 1] if place + 1 < len(fields) else self.act_button).setFocus()
+
+    def _step(self, fields: list[FigureField], place: int, rows: int, columns: int) -> None:
+        to = place + rows + columns
+        if 0 <= to < len(fields):
+            fields[to].setFocus()
+
+    @Slot(str)
+    def _on_asked(self, line: str) -> None:
+        if line:
+            self.banner.say_note(line)
+        else:
+            self.banner.clear()
+
+    def work(self) -> Callable[[], object]:
+        """Recording what the analyser showed."""
+        diver = self.who.currentData()
+        entries = [
+            AnalysisEntry(
+                part_id=row.line.part_id,
+                oxygen_percent=row.oxygen.value,
+                helium_percent=row.helium.value if row.helium is not None else None,
+                analyser_id=self.analyser.currentData(),
+                by_diver=diver is not None,
+                person_id=diver,
+                signed="on paper" if diver is not None else None,
+            )
+            for row in self.rows
+            if row.oxygen.value is not None
+        ]
+        if not entries:
+            raise Refused("oxygen: none is typed; read the analyser, or leave it")
+        shop = self._shop
+        return lambda: record_analyses(shop, entries)
+
+    # Qt overrides
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        # These fields keep Enter for themselves: it confirms a figure that was asked about.
+        return False if isinstance(watched, FigureField) else super().eventFilter(watched, event)

@@ -1,0 +1,316 @@
+"""Cylinders in the window: a morning's fills in sixty keys, analyses, gauges, tests, labels, and nothing typed lost."""
+
+from collections.abc import Iterator
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtWidgets import QApplication
+
+from fleetbench.records.gas_reads import read_analyses, read_fills, read_last_gauges
+from fleetbench.window import cylinders
+from fleetbench.window.analysis_log import MIXED, PURE, AnalysisDialog
+from fleetbench.window.background import Background
+from fleetbench.window.cylinder_ask import CleanDialog, LostDialog, TestDialog
+from fleetbench.window.cylinder_page import cylinder_detail
+from fleetbench.window.cylinders import CylinderList
+from fleetbench.window.fill_log import FillLogDialog
+from fleetbench.window.pages import PageContext
+from fleetbench.window.theme import Theme
+from fleetbench.workshop.cylinder_desk import cylinder_page, list_cylinders
+from fleetbench.workshop.shop import Shop
+from tests.gas_centre import GasCentre
+from tests.window.bench_keys import CountedKeys, shown
+
+BERLIN = ZoneInfo("Europe/Berlin")
+MORNING_KEYS = 60
+"""Most keys for a morning's twelve fills."""
+
+
+@pytest.fixture
+def centre(sqlite_database: Any, clock: Any) -> GasCentre:
+    """The small centre with fifteen cylinders, none filled yet."""
+    return GasCentre(Shop(sqlite_database, clock), clock)
+
+
+@pytest.fixture
+def context(theme: Theme, background: Background, centre: GasCentre) -> PageContext:
+    """What pages are given."""
+    return PageContext(theme, background, centre.shop, BERLIN)
+
+
+def settled(qtbot: Any, context: PageContext) -> None:
+    """Wait until nothing is on its way."""
+    qtbot.waitUntil(lambda: not context.background.is_busy, timeout=20_000)
+    QApplication.processEvents()
+
+
+@pytest.fixture
+def page(qtbot: Any, context: PageContext) -> Iterator[CylinderList]:
+    """The list of cylinders with the keyboard on it."""
+    made = cylinders.list_page(context)
+    made.resize(1200, 800)
+    shown(qtbot, made)
+    made.refresh()
+    settled(qtbot, context)
+    made.focus_table()
+    yield made
+    if made.bench.dialog is not None:
+        made.bench.dialog.reject()
+    settled(qtbot, context)
+    made.hide()
+
+
+def opened(qtbot: Any, context: PageContext, page: CylinderList, kind: type[Any]) -> Any:
+    """The dialog that is open, of a kind, as the active window."""
+    settled(qtbot, context)
+    dialog = page.bench.dialog
+    assert isinstance(dialog, kind)
+    qtbot.waitActive(dialog)
+    return dialog
+
+
+def fills(centre: GasCentre) -> list[Any]:
+    with centre.shop.database.reading() as connection:
+        return list(read_fills(connection))
+
+
+def choose(page: CylinderList, serial: str) -> None:
+    key = next(row.part_id for row in page.model.rows if row.serial == serial)
+    assert page.choose(str(key))
+
+
+def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    serials = [row.line.serial for row in dialog.grid.rows[:12]]
+    # Three whips, each with a pressure of its own at the end.
+    for number in range(12):
+        keys.press(*str(41 + number), "Enter")
+        keys.press(*(("1", "9", "0") if number == 0 else ("2", "0", "5") if number in (6, 9) else ("=",)))
+    keys.press("Enter", "Enter", "Enter")
+    settled(qtbot, context)
+    assert keys.pressed <= MORNING_KEYS
+    found = {fill.part_id: fill for fill in fills(centre)}
+    assert len(found) == 12
+    by_serial = {line.serial: found.get(line.part_id) for line in list_cylinders(centre.shop)}
+    assert [(by_serial[each].start_bar, by_serial[each].end_bar) for each in serials] == [
+        (41.0 + number, 190.0 if number < 6 else 205.0) for number in range(12)
+    ]
+    assert "12 fills recorded" in page.banner.text
+
+
+def test_a_refused_row_is_told_at_its_end_and_nothing_typed_is_lost(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    keys.press("8", "0", "Enter", "1", "9", "0", "9", "0", "Enter", "4", "0", "Enter")
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre) == []
+    first, second = dialog.grid.rows[:2]
+    assert (first.start.value, first.end.value, second.start.value, second.end.value) == (80.0, 190.0, 90.0, 40.0)
+    assert "over 40 bar at the end" in second.said.word
+    assert QApplication.focusWidget() is second.end
+    keys.press("=")
+    dialog.act()
+    settled(qtbot, context)
+    assert len(fills(centre)) == 2
+
+
+def test_a_pressure_over_the_working_pressure_is_asked_about_once(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen.end.setFocus()
+    keys.press("2", "1", "5")
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre) == []
+    assert "over the working pressure of 200 bar" in oxygen.said.word
+    assert QApplication.focusWidget() is dialog.act_button
+    keys.press("Enter")
+    settled(qtbot, context)
+    assert [fill.end_bar for fill in fills(centre)] == [215.0]
+
+
+def test_what_was_confirmed_is_asked_again_after_the_figure_changed(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen.end.give(215)
+    dialog.act()
+    settled(qtbot, context)
+    oxygen.end.give(225)
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre) == []
+    dialog.reject()
+    settled(qtbot, context)
+
+
+def test_a_log_left_half_way_comes_back_as_it_was(qtbot: Any, page: CylinderList, context: PageContext) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    opened(qtbot, context, page, FillLogDialog)
+    keys.press("5", "5", "Enter", "1", "8", "5", "Escape")
+    settled(qtbot, context)
+    assert "1 row typed" in page.banner.text
+    page.focus_table()
+    keys.press("F")
+    again = opened(qtbot, context, page, FillLogDialog)
+    assert (again.grid.rows[0].start.value, again.grid.rows[0].end.value) == (55.0, 185.0)
+    again.reject()
+    settled(qtbot, context)
+
+
+def test_gas_and_batch_are_kept_with_the_fill_and_a_gas_that_cannot_be_is_refused_by_name(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    row = next(row for row in dialog.grid.rows if row.line.role == "diluent")
+    row.oxygen.setText("18")
+    row.helium.setText("85")
+    row.end.give(200)
+    dialog.batch.setText("bank 2")
+    dialog.machine.setText("compressor 1")
+    dialog.act()
+    settled(qtbot, context)
+    assert "over 100 % together" in dialog.banner.text
+    row.helium.setText("45")
+    dialog.act()
+    settled(qtbot, context)
+    fill = fills(centre)[0]
+    assert (fill.oxygen_asked, fill.helium_asked, fill.batch, fill.machine) == (18.0, 45.0, "bank 2", "compressor 1")
+
+
+def test_analyses_are_typed_without_the_point_and_differences_are_told(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("oxygen")
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    keys = CountedKeys()
+    keys.press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    assert [row.line.serial for row in dialog.rows] == ["O-1", "D-1"]
+    keys.press("9", "9", "6", "3", "2", "0", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [seen.oxygen_percent for seen in read_analyses(connection)] == [99.6, 32.0]
+    assert "D-1: oxygen 32.0% analysed, 21.0% asked" in page.banner.text
+    assert keys.pressed <= 8
+
+
+def test_the_divers_own_analysis_is_recorded_as_signed(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    CountedKeys().press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
+    CountedKeys().press("2", "1", "1", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        (seen,) = read_analyses(connection)
+    assert (seen.by_diver, seen.person_id, seen.signed) == (True, centre.diver, "on paper")
+
+
+@pytest.mark.parametrize(
+    ("rule", "typed", "value"),
+    [(PURE, "996", 99.6), (PURE, "1004", 100.4), (MIXED, "212", 21.2), (MIXED, "181", 18.1), (MIXED, "101", 10.1)],
+)
+def test_digits_become_percent(rule: Any, typed: str, value: float) -> None:
+    assert rule.is_whole(typed)
+    assert not rule.is_whole(typed[:-1])
+    assert rule.value_of(typed) == value
+
+
+def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    choose(page, "O-1")
+    page.focus_table()
+    keys = CountedKeys()
+    keys.press("G")
+    settled(qtbot, context)
+    keys.press("0", "8", "4", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [gauge.bar for gauge in read_last_gauges(connection)] == [84.0]
+    page.focus_table()
+    keys.press("T")
+    opened(qtbot, context, page, TestDialog)
+    keys.press("1", "1", "Enter", "Enter")
+    settled(qtbot, context)
+    page.focus_table()
+    keys.press("X")
+    opened(qtbot, context, page, LostDialog)
+    keys.press("3", "Enter")
+    settled(qtbot, context)
+    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "lost: flooded"
+    centre.later(minutes=5)
+    page.focus_table()
+    keys.press("C")
+    opened(qtbot, context, page, CleanDialog)
+    keys.press("b", "Enter", "1")
+    page.bench.dialog.act()
+    settled(qtbot, context)
+    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "oxygen-clean"
+
+
+def test_the_label_is_shown_and_can_be_kept(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    choose(page, "D-1")
+    page.focus_table()
+    CountedKeys().press("L")
+    settled(qtbot, context)
+    dialog = page.bench.dialog
+    assert dialog.windowTitle() == "Label of D-1"
+    assert dialog.pdf.startswith(b"%PDF")
+
+
+def test_marked_cylinders_are_the_ones_that_are_filled(
+    qtbot: Any, page: CylinderList, context: PageContext
+) -> None:
+    page.table.selectAll()
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    assert len(dialog.grid.rows) == 15
+
+
+def test_without_anything_to_fill_it_says_what_to_do(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    from fleetbench.workshop.cylinder_fills import record_pressures
+
+    record_pressures(centre.shop, {line.part_id: 0.95 * line.working_bar for line in list_cylinders(centre.shop)})
+    CountedKeys().press("F")
+    settled(qtbot, context)
+    assert "no cylinder here wants gas; mark the ones to fill" in page.banner.text
+
+
+def test_the_page_of_a_cylinder_shows_depth_density_convention_and_cautions(centre: GasCentre) -> None:
+    centre.make_ready()
+    detail = cylinder_detail(cylinder_page(centre.shop, centre.cylinders["oxygen"]), BERLIN)
+    words = " ".join(
+        " ".join((fact.label, fact.value, fact.note))
+        for part in detail.parts
+        for fact in getattr(part, "facts", ())
+    )
+    for said in ("186 bar", "Oxygen lasts", "1.4 L/min uptake", "Maximum depth 6 m", "dry gas at 0 °C", "real gas",
+                 "open valves slowly, clean hands and tools", "local law", "oxygen-clean"):  # fmt: skip
+        assert said in words
