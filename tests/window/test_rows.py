@@ -2,7 +2,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import pytest
-from PySide6.QtCore import QAbstractItemModel, QItemSelectionModel, QPersistentModelIndex, Qt
+from PySide6.QtCore import QItemSelectionModel, QPersistentModelIndex, Qt
 from PySide6.QtTest import QAbstractItemModelTester
 
 from fleetbench.window.marks import HOLD, READY, Mark
@@ -111,14 +111,6 @@ def test_equal_rows_keep_the_order_in_which_they_came() -> None:
 def test_nothing_has_no_place_in_natural_order() -> None:
     assert natural_key("") is None
     assert natural_key("Cell 9") < natural_key("cell 10")  # type: ignore[operator]
-
-
-def test_sorting_ten_thousand_rows_is_quick_enough_for_the_gui_thread(qapp: object, benchmark: object) -> None:
-    many: RowModel[Thing] = RowModel(COLUMNS, lambda row: row.tag)
-    many.set_rows([Thing(f"U{number % 997}-{number}", date(2026, 1, 1), READY) for number in range(10_000)])
-    assert isinstance(many, QAbstractItemModel)
-    benchmark.pedantic(many.sort, args=(1,), rounds=3)  # type: ignore[attr-defined]
-    assert benchmark.stats.stats.min < 0.2  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("column", range(3))
