@@ -382,7 +382,7 @@ def handover_facts(
         calibration=_calibration(facts, zone),
         fill=None if facts.fill is None else _fill(facts.fill, facts.discard_by, zone),
         cylinders=tuple(_cylinder(each, zone) for each in facts.cylinders),
-        batteries=_batteries(facts.fitted, facts.tests, zone),
+        batteries=_read_batteries(facts, zone) or _batteries(facts.fitted, facts.tests, zone),
         tests=tuple(_test(test, zone) for test in facts.tests if test.kind != _VOLTAGE),
         disinfected_at=_maybe(facts.disinfected_at, zone),
         dry_at=_maybe(facts.dry_at, zone),
@@ -452,9 +452,24 @@ def _cylinder(cylinder: CylinderFacts, zone: ZoneInfo) -> page.CylinderLine:
         hydrostatic=latest.get("hydrostatic"),
         visual=latest.get("visual"),
         test_last_good_day=cylinder.last_good_day,
-        maximum_depth_m=None,
+        maximum_depth_m=cylinder.maximum_depth_m,
         size_l=cylinder.size_l,
+        gas_density_g_l=cylinder.density_g_l,
         stale=cylinder.analysis_stale,
+    )
+
+
+def _read_batteries(facts: HandoverFacts, zone: ZoneInfo) -> tuple[page.BatteryLine, ...]:
+    """Each device's battery with the voltage read of that battery; none where the workshop does not tell them apart."""
+    return tuple(
+        page.BatteryLine(
+            each.device,
+            each.volts,
+            _maybe(each.read_at, zone),
+            None if each.fitted_at is None else each.fitted_at.astimezone(zone).date(),
+        )
+        for each in facts.batteries
+        if each.part_id is not None
     )
 
 

@@ -254,7 +254,7 @@ def _pressure(cylinder: CylinderLine) -> str:
 
 
 def _depth(cylinder: CylinderLine) -> str:
-    density = "" if cylinder.gas_density_g_l is None else f", {figure(cylinder.gas_density_g_l, 'g/L')}"
+    density = "" if cylinder.gas_density_g_l is None else f", {figure(cylinder.gas_density_g_l, 'g/L')} at 0 °C"
     if cylinder.maximum_depth_m is None:
         return f"greatest depth {NOT_RECORDED}"
     return f"to {whole_metres(cylinder.maximum_depth_m)}{density}"

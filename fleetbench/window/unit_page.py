@@ -4,13 +4,16 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment
+from fleetbench.window.cylinder_words import DENSITY_CONVENTION, gas_words, metres
 from fleetbench.window.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.marks import HOLD, mark_for
 from fleetbench.window.place import Place
 from fleetbench.window.units import booking_words, lines_section, use_section
 from fleetbench.window.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.workshop.batteries import BatteryLine
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.schematic import Schematic
+from fleetbench.workshop.unit_gas import UnitCylinder
 from fleetbench.workshop.units import CellLine, FillLine, HistoryLine, HoldLine, UnitPage, Where
 
 WHERE_ICONS = {
@@ -38,6 +41,8 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
             use_section(row),
             _checks(page.assessment),
             _cells(page.cells, zone),
+            _cylinders(page.cylinders, zone),
+            _batteries(page.batteries, zone),
             _fitted(page.fitted),
             _history(page.history, zone),
         ),
@@ -136,6 +141,53 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
         ),
         "This unit type has no cell positions.",
         mark_column=1,
+    )
+
+
+def _cylinders(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
+    return Table(
+        f"Cylinders; density: {DENSITY_CONVENTION}",
+        ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "In test to", "Oxygen-clean"),
+        tuple(
+            Line(
+                (
+                    each.role,
+                    gas_words(each.gas, "not analysed"),
+                    each.serial,
+                    figure(each.bar, "bar", 0, "not known"),
+                    moment(each.analysed_at, zone, NONE),
+                    f"{metres(each.maximum_depth_m)} ({each.limit_bar:g} bar)" if each.gas else NONE,
+                    figure(each.density_g_l, "g/L", 1, NONE),
+                    day(each.next_test),
+                    said(each.clean, NONE),
+                ),
+                mark_for("ok" if each.gas is not None else "not known").worded(gas_words(each.gas, "not analysed")),
+                Place("cylinders", str(each.part_id)),
+            )
+            for each in cylinders
+        ),
+        "No cylinder is fitted.",
+        mark_column=1,
+    )
+
+
+def _batteries(batteries: Sequence[BatteryLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Batteries",
+        ("Device", "Voltage", "Replace under", "Read", "Fitted"),
+        tuple(
+            Line(
+                (
+                    each.device,
+                    figure(each.volts, "V", 2, "not read"),
+                    figure(each.replace_volts, "V", 2, "not recorded"),
+                    moment(each.read_at, zone, NONE),
+                    moment(each.fitted_at, zone, NONE)[:10],
+                )
+            )
+            for each in batteries
+        ),
+        "This unit has no battery.",
     )
 
 

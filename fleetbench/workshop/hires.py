@@ -23,6 +23,7 @@ from fleetbench.records.read_people import read_names
 from fleetbench.records.read_units import ReaderRecord, UnitRecord, read_readers, read_units
 from fleetbench.records.read_valves import BenchTestRecord
 from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.workshop.batteries import BatteryLine, batteries_of
 from fleetbench.workshop.cell_shown import Conditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.fleet import Fleet, Seat
@@ -175,6 +176,7 @@ class HandoverFacts:
     assessment: Assessment
     today: date
     conditions: Conditions | None = None
+    batteries: tuple[BatteryLine, ...] = ()
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
@@ -347,6 +349,7 @@ class _Sheet:
             fill=fill,
             discard_by=self._discard_by(fill),
             cylinders=self._cylinders(cylinders),
+            batteries=batteries_of(fleet, unit_id, unit.unit_type_id),
             tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in self._tests()),
             disinfected_at=cleaned.at if cleaned else None,
             dry_at=cleaned.dry_at if cleaned else None,

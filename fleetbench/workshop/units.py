@@ -12,6 +12,7 @@ from fleetbench.records.read_history import HistoryRecords, read_history
 from fleetbench.records.read_tickets import ticket_number
 from fleetbench.records.read_units import HoldRecord, UnitRecord, read_units
 from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.workshop.batteries import BatteryLine, batteries_of
 from fleetbench.workshop.cell_shown import ReaderShown
 from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.fleet import Fleet, Seat, whole_fleet
@@ -20,6 +21,7 @@ from fleetbench.workshop.life_book import DUE_SOON_DAYS, item_of
 from fleetbench.workshop.parts import FittedPart, LifeWord, fitted_part
 from fleetbench.workshop.ready import Question, Readiness
 from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.unit_gas import UnitCylinder, unit_cylinders
 
 
 class Where(StrEnum):
@@ -175,6 +177,8 @@ class UnitPage:
     fill: FillLine | None
     holds: tuple[HoldLine, ...]
     history: tuple[HistoryLine, ...]
+    cylinders: tuple[UnitCylinder, ...] = ()
+    batteries: tuple[BatteryLine, ...] = ()
 
 
 def list_units(shop: Shop) -> tuple[UnitRow, ...]:
@@ -211,6 +215,8 @@ def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:
         fill=fill_line(fleet, readiness, unit.unit_id),
         holds=tuple(_hold_line(fleet, hold, unit.unit_id) for hold in history.holds),
         history=history_lines(history, fleet.catalogue.names),
+        cylinders=unit_cylinders(fleet, readiness.gas_side, unit.unit_id),
+        batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
     )
 
 
