@@ -19,6 +19,7 @@ KINDS = (
     "pressure pot",
     "flow meter",
     "reference cell",
+    "analyser cell",
 )
 
 

@@ -34,6 +34,7 @@ UNITS_OF = {
     "pressure pot": ("bar",),
     "flow meter": ("L/min", "mL/min", "L", "mL"),
     "reference cell": ("mV",),
+    "analyser cell": ("mV",),
 }
 """Units in which each kind states its uncertainty and digit, the usual one first."""
 

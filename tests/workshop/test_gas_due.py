@@ -10,6 +10,7 @@ from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.parts import PartTest
 from fleetbench.workshop.cylinder_tests import record_test
 from fleetbench.workshop.due import DueItem, DueState, list_due
+from fleetbench.workshop.equipment import add_equipment
 from fleetbench.workshop.oxygen_clean import clean_parts, lose_clean
 from fleetbench.workshop.shop import Shop
 from tests.gas_centre import GasCentre
@@ -64,3 +65,11 @@ def test_an_analysers_calibration_is_in_the_list(centre: GasCentre) -> None:
     centre.change(TestEquipment, centre.keys.centre.analyser, last_good_day=centre.today - timedelta(days=3))
     found = [each for each in list_due(centre.shop, 0) if each.part and "AN-1" in each.part]
     assert [(each.state, each.days_left) for each in found] == [(DueState.PAST, -3)]
+
+
+def test_an_analysers_own_cell_is_in_the_list_by_its_last_good_day(centre: GasCentre) -> None:
+    manager = centre.shop.as_person(centre.keys.centre.manager)
+    add_equipment(manager, kind="analyser cell", name="Cell of AN-1", serial="AC-7", uncertainty=None, unit=None,
+                  last_good_day=centre.today + timedelta(days=5))  # fmt: skip
+    found = [each for each in list_due(centre.shop, 7) if each.part and "AC-7" in each.part]
+    assert [(each.state, each.days_left) for each in found] == [(DueState.DUE_SOON, 5)]
