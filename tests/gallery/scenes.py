@@ -13,6 +13,7 @@ from fleetbench.window.bench_page import BenchPage
 from fleetbench.window.calibrate import CalibratePage
 from fleetbench.window.canister_list import CanisterList
 from fleetbench.window.cells import CellList
+from fleetbench.window.cylinders import CylinderList
 from fleetbench.window.due_page import DuePage
 from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
@@ -267,6 +268,25 @@ def is_rejected(row: object) -> bool:
     return getattr(row, "verdict", None) == "reject"
 
 
+def cylinder_dialog(name: str) -> Callable[[Desk], QWidget]:
+    """A dialog of the fill station, on what is to do there or on the first cylinder."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("cylinders"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, CylinderList)
+        page.bench.set_person(page.bench.person.box.itemData(1))
+        getattr(page.bench, name)()
+        wait_until(lambda: page.bench.dialog is not None)
+        settle(desk)
+        dialog = page.bench.dialog
+        assert dialog is not None
+        return dialog
+
+    return arrange
+
+
 def part_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the shelf's acts, on the first cell that lies there."""
 
@@ -326,6 +346,12 @@ SCENES: tuple[Scene, ...] = (
     Scene("canister_run", canister_dialog("log_run", holds_fill=True)),
     Scene("canister_discard", canister_dialog("discard", holds_fill=True)),
     Scene("canister_label", canister_dialog("label", holds_fill=True)),
+    Scene("cylinders", at(Place("cylinders"))),
+    Scene("cylinder", first_of("cylinders", lambda row: getattr(row, "content_l", None) is not None)),
+    Scene("cylinder_fill_log", cylinder_dialog("fill")),
+    Scene("cylinder_analyses", cylinder_dialog("analyse")),
+    Scene("cylinder_not_clean", cylinder_dialog("lost")),
+    Scene("cylinder_label", cylinder_dialog("label")),
     Scene("valve", first_of("valves")),
     Scene("valve_failed", first_of("valves", lambda row: getattr(row, "test_state", None) == "failed")),
     Scene("bench_release", bench("One-way valves and loop")),
