@@ -79,6 +79,7 @@ class FillLogDialog(ActDialog):
         self.body.addWidget(self._scrolled(), 1)
         self.grid.finished.connect(self.act_button.setFocus)
         self.grid.changed.connect(self._on_changed)
+        self.resize(270 * GRID, min(170, 80 + 12 * len(lines)) * GRID)
         self.grid.focus_first()
 
     def _line(self, name: str, text: str | None) -> QLineEdit:
@@ -113,7 +114,8 @@ class FillLogDialog(ActDialog):
         layout.addStretch(1)
         area.setWidget(body)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.setMinimumHeight(min(14, len(self.grid.rows) + 2) * 11 * GRID)
+        area.setMinimumHeight(4 * 11 * GRID)
+        self.grid.reached.connect(area.ensureWidgetVisible)
         return area
 
     def work(self) -> Callable[[], object]:

@@ -35,9 +35,11 @@ class BarField(QLineEdit):
         repeat_wanted: the key that repeats the one above.
         stepped: rows to go from here.
         backed: Backspace in an empty field.
+        reached: the keyboard came to it.
     """
 
     entered = Signal()
+    reached = Signal()
     repeat_wanted = Signal()
     stepped = Signal(int)
     backed = Signal()
@@ -67,6 +69,7 @@ class BarField(QLineEdit):
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
+        self.reached.emit()
         # What stands there is written over by the first digit, as a scale's display is.
         self._fresh = True
 
@@ -119,9 +122,11 @@ class FillGrid(QWidget):
     Signals:
         finished: the last row was passed; whoever holds the grid goes on to the act.
         changed: something was typed.
+        reached: the field that the keyboard came to, to be brought into view.
     """
 
     finished = Signal()
+    reached = Signal(QWidget)
     changed = Signal()
 
     def __init__(self, theme: Theme, lines: Sequence[CylinderLine], parent: QWidget | None = None) -> None:
@@ -158,6 +163,7 @@ class FillGrid(QWidget):
         for field in (row.start, row.end):
             field.stepped.connect(partial(self._step, number, field is row.end))
             field.textChanged.connect(self.changed)
+            field.reached.connect(partial(self.reached.emit, field))
         row.start.entered.connect(row.end.setFocus)
         row.start.repeat_wanted.connect(row.end.setFocus)
         row.end.entered.connect(partial(self._on_row_done, number))

@@ -290,6 +290,10 @@ def test_marked_cylinders_are_the_ones_that_are_filled(
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
     assert len(dialog.grid.rows) == 15
+    last = dialog.grid.rows[-1].end
+    last.setFocus()
+    QApplication.processEvents()
+    assert not last.visibleRegion().isEmpty(), "the row that is typed is brought into view"
 
 
 def test_without_anything_to_fill_it_says_what_to_do(
