@@ -242,6 +242,7 @@ def ticket_facts(
         parts_in=tuple(_move(move, zone) for move in ticket.moves if move.way == "in"),
         openings=ticket.openings,
         disinfections=ticket.disinfections,
+        notes=ticket.materials,
         signed_in=None if signed is None else _signed_in(signed.entry, signed.entry_hash),
         schematic=schematic,
     )

@@ -141,6 +141,7 @@ def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
     lines = [Fact(moment(line.at, zone), line.text, note=f"by {said(line.person)}") for line in page.findings]
     lines += [Fact("Opened", line) for line in page.openings]
     lines += [Fact("Disinfected", line) for line in page.disinfections]
+    lines += [Fact("Used", line) for line in page.materials]
     return Section("Findings", tuple(lines), "No finding is written down yet.")
 
 

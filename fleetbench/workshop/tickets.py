@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fleetbench.records.errors import NotFound
+from fleetbench.records.gas_reads import MaterialRecord, read_in_house, read_materials
 from fleetbench.records.read_cells import read_conditions, read_outcomes_under, read_shown
 from fleetbench.records.read_parts import read_parts
 from fleetbench.records.read_people import read_names
@@ -127,6 +128,7 @@ class TicketPage:
     sign_off: SignOff | None
     journal_entry: int | None
     journal_hash: str | None
+    materials: tuple[str, ...] = ()
 
 
 def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
@@ -160,6 +162,8 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         rooms = conditions_by_calibration(read_conditions(connection, calibrations))
         cells = {each.part_id: each.label for each in read_parts(connection, kind="cell")}
         hosts = {each.part_id: each.label for each in read_parts(connection, assemblies=True)}
+        materials = read_materials(connection, key)
+        used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
     states: dict[str, int] = defaultdict(int)
     for task in tasks:
         states[task.state] += 1
@@ -185,7 +189,17 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         sign_off=_sign_off(ticket, signed, names),
         journal_entry=entry.entry if entry else None,
         journal_hash=entry.hash if entry else None,
+        materials=tuple(_material(each, {part.part_id: part.label for part in used_on}) for each in materials),
     )
+
+
+def _material(material: MaterialRecord, labels: dict[int, str]) -> str:
+    """'lubricant Grease O, lot G-7, oxygen-compatible, on O-1'."""
+    known = {True: "oxygen-compatible", False: "not oxygen-compatible", None: "not known to be oxygen-compatible"}
+    words = f"{material.kind} {material.name}, lot {material.lot}, {known[material.oxygen_compatible]}"
+    if material.part_id is None:
+        return words
+    return f"{words}, on {labels.get(material.part_id, f'part {material.part_id}')}"
 
 
 def _row(ticket: TicketRecord, tasks: dict[str, int], names: dict[int, str], numbers: dict[int, str]) -> TicketRow:

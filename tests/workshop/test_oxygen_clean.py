@@ -15,6 +15,7 @@ from fleetbench.workshop.oxygen_clean import (
     use_material,
 )
 from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.tickets import ticket_page
 from tests.gas_centre import GasCentre
 
 
@@ -93,6 +94,9 @@ def test_lubricant_and_seal_kit_lots_are_kept_on_the_ticket(centre: GasCentre) -
         ("seal kit", "Kit 4", "K-88", "Tamsin Orrel"), ("lubricant", "Grease O", "G-7", "Tamsin Orrel"),
     ]  # fmt: skip
     assert cylinder(centre).status.clean is True
+    assert ticket_page(centre.shop, "2026-001").materials == (
+        "seal kit Kit 4, lot K-88, oxygen-compatible, on O-1", "lubricant Grease O, lot G-7, oxygen-compatible",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
