@@ -1,6 +1,6 @@
 """Everything from which lives are reckoned, in a fixed number of reads."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,6 +13,7 @@ from fleetbench.records.read_parts import (
     StayRow,
     TestRow,
     as_day,
+    read_first_fitted,
     read_stays_where_use_counts,
     read_test_rows,
 )
@@ -34,6 +35,7 @@ class LifeRecords:
     """Limits, periodic tests, and use with the fittings that say which part it wore.
 
     key: brings a moment into the form of the times in stays, runs and lines.
+    first_fitted: when a part that was taken out since was first fitted, where a life counts from fitting.
     Use is of every unit, since a part carries the hours of every unit in which it sat.
     """
 
@@ -44,6 +46,7 @@ class LifeRecords:
     lines: list[LineRow]
     promises: tuple[PromiseRecord, ...]
     key: Callable[[datetime | None], Any]
+    first_fitted: Mapping[int, datetime]
 
     @property
     def tests(self) -> tuple[PartTestRecord, ...]:
@@ -55,7 +58,7 @@ class LifeRecords:
 
 
 def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
-    """What lives are reckoned from; the tests of given parts only where they are given; six statements."""
+    """What lives are reckoned from; the tests of given parts only where they are given; seven statements."""
     return LifeRecords(
         read_life_limits(connection),
         read_test_rows(connection, parts),
@@ -64,4 +67,5 @@ def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | N
         read_line_use(connection),
         read_promises(connection),
         moment_key(connection),
+        read_first_fitted(connection),
     )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, cast
 
-from sqlalchemy import Connection, or_, select, type_coerce
+from sqlalchemy import Connection, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
@@ -257,6 +257,21 @@ def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
         .order_by(Fitting.fitted_at, Fitting.id)
     )  # fmt: skip
     return cast(list[StayRow], plain_rows(connection, query))
+
+
+def read_first_fitted(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, datetime]:
+    """When each part with a life from fitting was first fitted, of those that were taken out since; one statement."""
+    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis == "fitted")
+    query = (
+        select(Fitting.part_id, func.min(Fitting.fitted_at))
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Part.part_type_id.in_(counted))
+        .group_by(Fitting.part_id)
+        .having(func.count(Fitting.removed_at) > 0)
+    )
+    if parts is not None:
+        query = query.where(Fitting.part_id.in_(parts))
+    return {part_id: first for part_id, first in connection.execute(query)}
 
 
 def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:

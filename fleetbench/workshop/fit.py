@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.life import LifeFacts, governing, last_good_days
 from fleetbench.calc.permits import INSTRUCTORS_FIT
@@ -19,7 +20,14 @@ from fleetbench.records.bench_reads import (
 )
 from fleetbench.records.errors import NotFound, Refused
 from fleetbench.records.parts import WHY_REMOVED, Fitting, Part, PartType
-from fleetbench.records.read_parts import read_lives, read_part_tests, read_part_types, read_parts
+from fleetbench.records.places import centre_timezone
+from fleetbench.records.read_parts import (
+    read_first_fitted,
+    read_lives,
+    read_part_tests,
+    read_part_types,
+    read_parts,
+)
 from fleetbench.records.units import Unit
 from fleetbench.records.valves import Opening
 from fleetbench.workshop.figures import one_word
@@ -208,13 +216,16 @@ def life_when_fitted(
     )
     on_shelf = last_good_days(limits, replace(known, in_store=True, sealed=part.opened_on is None), today)
     ended = [each for each in on_shelf if each.day is not None and each.day < today]
-    in_place = last_good_days(limits, replace(known, fitted=today), today)
+    once = read_first_fitted(session.connection(), (part.id,)).get(part.id)
+    zone = ZoneInfo(centre_timezone(session.connection()) or "UTC")
+    worn = replace(known, fitted=min(today, once.astimezone(zone).date()) if once is not None else today)
+    in_place = last_good_days(limits, worn, today)
     ended += [each for each in in_place if each.day is not None and each.day < today and each not in ended]
     if ended:
         first = min(ended, key=lambda each: each.day or today)
         raise Refused(f"part {label(part)}: past its last good day ({first.why}); choose another")
     unknown = governing(in_place).unknown
-    day, basis = calendar_last_good(limits, replace(known, fitted=today))
+    day, basis = calendar_last_good(limits, worn)
     return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
 
 

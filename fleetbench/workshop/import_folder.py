@@ -3,9 +3,9 @@
 import_folder(shop, folder, dry_run=False, shift_to=None, progress=None) -> ImportReport
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -194,6 +194,7 @@ def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
         limits_by_type(_record(LifeRecord, row) for row in plan.plans["part_type_lives"].known.values()),
         last_passed(_record(PartTestRecord, row) for row in tests),
         plan.sheets.site.zone,
+        _first_fitted([*plan.plans["fittings"].known.values(), *rows]),
     )
     parts = plan.plans["parts"].known
     for row in rows:
@@ -201,6 +202,13 @@ def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
         if row["removed_at"] is None:
             part = {**parts[row["part_id"]], "part_id": row["part_id"]}
             row["last_good_day"], row["last_good_basis"] = book.of(_record(PartRecord, part), row["fitted_at"])
+
+
+def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime]:
+    first: dict[int, datetime] = {}
+    for row in rows:
+        first[row["part_id"]] = min(row["fitted_at"], first.get(row["part_id"], row["fitted_at"]))
+    return first
 
 
 def _record(kind: Callable[..., Any], row: Row) -> Any:

@@ -50,8 +50,10 @@ class LifeBook:
         limits: Mapping[int, tuple[LifeLimit, ...]],
         tests: Mapping[int, Mapping[str, TestMark]],
         use: UseBook,
+        first_fitted: Mapping[int, datetime] | None = None,
     ) -> None:
         self.day = day
+        self._first_fitted = {part_id: day.of(first) for part_id, first in (first_fitted or {}).items()}
         # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
         same: dict[LifeLimit, LifeLimit] = {}
         self.limits = {key: tuple(same.setdefault(each, each) for each in listed) for key, listed in limits.items()}
@@ -109,7 +111,7 @@ class LifeBook:
         if basis is LimitBasis.TEST_INTERVAL:
             anchor = self._test_anchor(limit, part.part_id)
         elif basis is LimitBasis.FITTED:
-            anchor = fitted
+            anchor = self._since(part.part_id, fitted)
         elif basis is LimitBasis.OPENED:
             anchor = part.opened_on, part.opened_precision, sealed
         elif basis is LimitBasis.FIXED_DATE:
@@ -124,6 +126,11 @@ class LifeBook:
             known = last_good_days((limit,), self._facts(limit, part, fitted, sealed), self.day.today)[0]
             self._reckoned[key] = known
         return known
+
+    def _since(self, part_id: int, fitted: date | None) -> date | None:
+        """The day from which a life from fitting runs: the first ever, since taking a part out makes it no younger."""
+        first = self._first_fitted.get(part_id)
+        return first if fitted is None else min(fitted, first or fitted)
 
     def _test_anchor(self, limit: LifeLimit, part_id: int) -> Hashable:
         """The test that a test interval counts from; all that might where a month or quarter is marked."""
@@ -140,12 +147,13 @@ class LifeBook:
         """What one limit is reckoned from; a test interval hangs on the tests alone."""
         if limit.basis is LimitBasis.TEST_INTERVAL:
             return LifeFacts(fitted=fitted, in_store=fitted is None, last_tests=self.tests_of(part.part_id))
+        since = self._since(part.part_id, fitted)
         return LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
             received=marked(part.received_on, "day"),
-            fitted=fitted,
-            in_store=fitted is None,
+            fitted=since,
+            in_store=since is None,
             sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
         )
@@ -205,7 +213,7 @@ def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecor
     )
     stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
     use = UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
-    return LifeBook(day, limits_by_type(records.limits), last_test_marks(records.test_rows), use)
+    return LifeBook(day, limits_by_type(records.limits), last_test_marks(records.test_rows), use, records.first_fitted)
 
 
 def last_test_marks(rows: Iterable[TestRow]) -> dict[int, dict[str, TestMark]]:

@@ -15,7 +15,7 @@ from fleetbench.records.act import Act
 from fleetbench.records.kept_lives import read_kept_lives
 from fleetbench.records.parts import Fitting
 from fleetbench.records.places import centre_timezone
-from fleetbench.records.read_parts import PartRecord, read_fitted, read_lives, read_part_tests
+from fleetbench.records.read_parts import PartRecord, read_first_fitted, read_fitted, read_lives, read_part_tests
 from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.life_book import USE_BASES, last_passed, limits_by_type, marked
 from fleetbench.workshop.shop import Shop
@@ -46,10 +46,12 @@ class CalendarBook:
     limits: Mapping[int, tuple[LifeLimit, ...]]
     tests: Mapping[int, Mapping[str, MarkedDate]]
     zone: ZoneInfo
+    first_fitted: Mapping[int, datetime]
 
     def of(self, part: PartRecord, fitted_at: datetime) -> Kept:
-        """Last good day and basis of a part fitted at that moment."""
-        fitted = fitted_at.astimezone(self.zone).date()
+        """Last good day and basis of a part fitted at that moment; a life from fitting runs from its first one."""
+        first = min(fitted_at, self.first_fitted.get(part.part_id, fitted_at))
+        fitted = first.astimezone(self.zone).date()
         facts = LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
@@ -74,9 +76,10 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
 
 
 def calendar_book(connection: Connection) -> CalendarBook:
-    """What calendar limits hang on, as it is recorded now; three statements."""
+    """What calendar limits hang on, as it is recorded now; four statements."""
     zone = ZoneInfo(centre_timezone(connection) or "UTC")
-    return CalendarBook(limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection)), zone)
+    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection))
+    return CalendarBook(limits, tests, zone, read_first_fitted(connection))
 
 
 def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:

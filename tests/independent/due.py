@@ -125,6 +125,11 @@ class Due:
             return None, "open ended"
         return on + dt.timedelta(days=math.floor(left / pace) - 1), "projected"
 
+    def first_fitted(self, part: str) -> dt.date:
+        """The day on which the part was first fitted anywhere: taking it out and back makes it no younger."""
+        listed = [row["fitted_at"] for row in self.sheets["fittings"] if row["part"] == part]
+        return min(dt.datetime.fromisoformat(each).date() for each in listed)
+
     def rows(self, on: dt.date) -> list[dict[str, Any]]:
         """One row a fitted part and limit, storage left out, in the order of the fittings sheet."""
         found = []
@@ -136,7 +141,7 @@ class Due:
             if unit is None:
                 continue
             code = self.parts[part]["part_type"]
-            fitted = dt.datetime.fromisoformat(fitting["fitted_at"]).date()
+            fitted = self.first_fitted(part)
             for life in self.lives.get(code, []):
                 if life["basis"] == "storage":
                     continue

@@ -12,7 +12,9 @@ from fleetbench.records.notices import Notice, NoticeScope
 from fleetbench.records.parts import Fitting, Part
 from fleetbench.records.units import Hold
 from fleetbench.records.valves import Opening
+from fleetbench.workshop.due import list_due
 from fleetbench.workshop.fit import fit_part, remove_part
+from fleetbench.workshop.lives import rebuild_lives
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_ticket
 from tests.bench_centre import Keys, write_centre
@@ -127,6 +129,28 @@ def test_a_moved_part_goes_back_to_stock_and_may_be_fitted_again(bench: Shop, ke
     fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="moved")
     fitted = fit_part(bench, "C-LK-01-1", "LK-02", "cell 1", why_old="age")
     assert fitted.part == "C-LK-01-1"
+
+
+def test_a_life_from_fitting_runs_on_while_the_part_is_out_and_when_it_is_fitted_again(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    first = fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault")
+    clock.advance(days=200)
+    remove_part(bench, "LK-01", "inhale one-way valve", why="moved")
+    again = fit_part(bench, "V-NEW", "LK-02", "inhale one-way valve", why_old="fault")
+    assert first.last_good_day is not None
+    assert again.last_good_day == first.last_good_day, "24 months from the first fitting; refitting lengthens nothing"
+    assert [each for each in rebuild_lives(bench) if each.part == "V-NEW"] == []
+    item = next(each for each in list_due(bench) if each.part == "V-NEW")
+    assert (item.last_good_day, item.basis) == (first.last_good_day, "fitted")
+
+
+def test_a_part_whose_life_from_fitting_ended_on_the_shelf_is_refused(bench: Shop, keys: Keys, clock: Any) -> None:
+    fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault")
+    remove_part(bench, "LK-01", "inhale one-way valve", why="moved")
+    clock.advance(days=800)
+    with pytest.raises(Refused, match="past its last good day"):
+        fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve")
 
 
 def test_loop_parts_are_workshop_openings_a_canister_is_routine_a_battery_none(bench: Shop, keys: Keys) -> None:
