@@ -51,6 +51,9 @@ class Server:
 
     def __init__(self, address: str) -> None:
         self.address = address
+        for setting in ("fsync", "synchronous_commit", "full_page_writes"):
+            self._run(f"ALTER SYSTEM SET {setting} = off")  # the server's disk is thrown away with the session
+        self._run("SELECT pg_reload_conf()")
         self.fresh(TEMPLATE, template=None)
         open_database(self.url(TEMPLATE)).close()
 
