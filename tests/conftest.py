@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
 
+import hypothesis
 import pytest
 from sqlalchemy import create_engine, text
 from sqlalchemy.pool import NullPool
@@ -24,6 +25,10 @@ from tests.writing_acts import WRITING_ACTS
 assert WRITING_ACTS  # granted on import, for every test
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
+
+hypothesis.settings.register_profile("steady", derandomize=True)
+if os.environ.get("CI"):
+    hypothesis.settings.load_profile("steady")  # what lands must not hang on the day's chance; by hand it still does
 
 TEMPLATE = "fleetbench_template"
 NUMBERS = count(1)

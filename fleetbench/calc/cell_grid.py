@@ -59,6 +59,7 @@ class Grid:
             [0.0, oxygen_po2 * shared, *(row.pot_u_bar for _ in row.pot)],
             low=limits.linearity_low,
             high=limits.linearity_high,
+            ordinary=2,
         )
 
     def circumstances(self, pots: dict[tuple[int, int], PotFinding]) -> Circumstances:

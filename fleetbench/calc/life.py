@@ -403,6 +403,12 @@ def _from_fixed_date(limit: LifeLimit, facts: LifeFacts) -> LastGoodDay:
     return LastGoodDay(limit.basis, limit, day, False, f"marked with the fixed date {facts.fixed_date}")
 
 
+def _whole_days(lasts: float) -> int:
+    """Whole days in a span; one that is whole but for the last digits of floating point counts as whole."""
+    nearest = round(lasts)
+    return nearest if abs(lasts - nearest) < 1e-9 * lasts else math.floor(lasts)
+
+
 def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
     used = {
         LimitUnit.HOURS: facts.hours_used,
@@ -425,7 +431,7 @@ def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
     if pace.per_day * 36_525 <= left:
         why = f"{spent}; no end within a hundred years at {pace.assumption}"
         return LastGoodDay(limit.basis, limit, None, True, why, LifeState.OPEN_ENDED)
-    days_left = math.floor(left / pace.per_day)
+    days_left = _whole_days(left / pace.per_day)
     # The day on which the last of it goes is not good to its end, so the day before is the last good one.
     day = on + dt.timedelta(days=days_left - 1)
     return LastGoodDay(limit.basis, limit, day, True, f"{spent}; projected at {pace.assumption}")

@@ -116,8 +116,12 @@ def hold_against_line(
     *,
     low: float,
     high: float,
+    ordinary: int = 0,
 ) -> PotFinding:
     """Departure of every point above ``LINE_TOP_BAR`` from the straight line through those under it.
+
+    ordinary: how many of the first points make the line wherever they lie, as air and oxygen at the bench do: a high
+    barometer and a head not quite vented put the oxygen point above ``LINE_TOP_BAR``.
 
     Points in bar and mV with their standard uncertainties; low and high are limits in percent of the line, as for
     linearity. A cell that reads air and oxygen rightly and falls short above 1 bar is current-limited: common practice,
@@ -126,7 +130,7 @@ def hold_against_line(
     x, y = np.asarray(po2_bar, dtype=float), np.asarray(mv, dtype=float)
     slope_guess = float(np.max(y) / np.max(x))
     u: Array = np.hypot(np.asarray(u_mv, dtype=float), slope_guess * np.asarray(u_po2_bar, dtype=float))
-    under = x <= LINE_TOP_BAR
+    under = (x <= LINE_TOP_BAR) | (np.arange(x.size) < ordinary)
     line = fit_line(x[under], y[under], u[under])
     points = tuple(
         _against(line, (float(x[i]), float(y[i]), float(u[i])), low, high) for i in np.argsort(x) if not under[i]

@@ -230,6 +230,12 @@ def test_use_is_projected_at_its_pace_and_marked_as_projected():
     assert "one a day" in found.why
 
 
+def test_use_that_lasts_a_whole_number_of_days_does_not_lose_one_to_floating_point():
+    assert (100.0 - 99.7) / 0.1 < 3
+    facts = LifeFacts(hours_used=99.7, pace={LimitUnit.HOURS: Pace(0.1, "a tenth a day")})
+    assert only(hours(100.0), facts).day == date(2025, 6, 3)
+
+
 @pytest.mark.parametrize("used", [100.0, 130.0])
 def test_use_that_is_used_up_was_last_good_yesterday(used):
     facts = LifeFacts(hours_used=used, pace={LimitUnit.HOURS: Pace(1.0, "one a day")})

@@ -126,6 +126,14 @@ def test_a_cell_that_holds_its_line_is_verified_up_to_its_highest_point() -> Non
     assert finding.verified_up_to_bar == 1.6
 
 
+def test_an_oxygen_point_over_the_top_of_the_line_still_makes_the_line() -> None:
+    finding = hold_against_line(
+        [0.215, 1.06, 1.6], [10.105, 49.82, 61.0], [0.05] * 3, [0.0, 0.0, 0.01], low=95, high=105, ordinary=2
+    )
+    assert [point.po2_bar for point in finding.points] == [1.6]
+    assert finding.standing is Standing.BELOW
+
+
 def test_a_cell_that_flattens_above_1_2_bar_is_current_limited_and_verified_only_so_far() -> None:
     finding = pot(56.3, 60.0, 61.0)
     assert finding.standing is Standing.BELOW
