@@ -109,6 +109,8 @@ class RandomFleet:
         heads: list[str] = []
         for _ in range(self.chance.randint(8, 40)):
             moment += dt.timedelta(days=self.chance.randint(0, 28), minutes=self.chance.randint(10, 500))
+            if moment.hour in (1, 2):
+                moment += dt.timedelta(hours=3)  # a clock that is put forward or back has no such time, or has it twice
             if moment.date() >= STATED:
                 return
             if heads and self.chance.random() < 0.5:
