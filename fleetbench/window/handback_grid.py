@@ -11,7 +11,7 @@ from fleetbench.window.background import Background, Refresher
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.lines_view import set_up_table
 from fleetbench.window.theme import GRID, Theme
-from fleetbench.workshop.handover_acts import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
+from fleetbench.workshop.handback_acts import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
 from fleetbench.workshop.shop import Shop
 
 HEADINGS = (

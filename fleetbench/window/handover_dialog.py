@@ -17,7 +17,8 @@ from fleetbench.window.detail_view import DetailView
 from fleetbench.window.marks import UNKNOWN, mark_for
 from fleetbench.window.theme import BLOCK, GRID, Theme
 from fleetbench.window.words import counted
-from fleetbench.workshop.handover_acts import Accepting, Handing, HandoverLook, hand_over, look_before
+from fleetbench.workshop.acceptances import Accepting
+from fleetbench.workshop.handover_acts import Handing, HandoverLook, hand_over, look_before
 from fleetbench.workshop.hires import handover_facts
 from fleetbench.workshop.people import PersonRow, list_people
 from fleetbench.workshop.shop import Shop

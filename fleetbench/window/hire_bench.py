@@ -16,9 +16,10 @@ from fleetbench.window.hire_dialogs import BookingDialog, ReceivedDialog, SwapDi
 from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.window.words import counted
 from fleetbench.workshop.booking_acts import Booked, cancel_booking
-from fleetbench.workshop.handover_acts import HandedBack, ReceivedUnit
+from fleetbench.workshop.handback_acts import HandedBack
 from fleetbench.workshop.hires import BookingRow
 from fleetbench.workshop.people import PersonRow, list_people
+from fleetbench.workshop.receive_acts import ReceivedUnit
 from fleetbench.workshop.shop import Shop
 
 ACTS = (

@@ -14,8 +14,8 @@ from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.theme import BLOCK, GRID, Theme
 from fleetbench.workshop.booking_acts import BookingEntry, UnitTypeChoice, book, booking_choices, conflicts
-from fleetbench.workshop.handover_acts import receive
 from fleetbench.workshop.people import person_id
+from fleetbench.workshop.receive_acts import receive
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.swap_acts import swap_unit
 

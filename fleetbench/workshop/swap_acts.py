@@ -16,7 +16,8 @@ from fleetbench.records.valves import Opening
 from fleetbench.workshop.booking_acts import put_on_within
 from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.fit import life_when_fitted
-from fleetbench.workshop.handover_acts import ReceivedUnit, reasons_against, receive_within
+from fleetbench.workshop.handover_acts import reasons_against
+from fleetbench.workshop.receive_acts import ReceivedUnit, receive_within
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
 

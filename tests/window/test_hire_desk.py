@@ -22,7 +22,7 @@ from fleetbench.window.handback_grid import ReturnsModel
 from fleetbench.window.hires import list_page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.theme import Theme
-from fleetbench.workshop.handover_acts import OpenReturn
+from fleetbench.workshop.handback_acts import OpenReturn
 from fleetbench.workshop.shop import Shop
 from tests.hire_centre import HireCentre
 

@@ -12,19 +12,11 @@ from fleetbench.records.journal import Journal
 from fleetbench.records.tickets import Finding, Ticket
 from fleetbench.records.units import Hold
 from fleetbench.records.verify import verify
+from fleetbench.workshop.acceptances import Accepting, standing_acceptances
 from fleetbench.workshop.booking_acts import BookingEntry, book, put_unit_on
-from fleetbench.workshop.handover_acts import (
-    Accepting,
-    HandBackEntry,
-    Handing,
-    RunBack,
-    hand_back,
-    hand_over,
-    look_before,
-    receive,
-    standing_acceptances,
-    turned_round,
-)
+from fleetbench.workshop.handback_acts import HandBackEntry, RunBack, hand_back
+from fleetbench.workshop.handover_acts import Handing, hand_over, look_before
+from fleetbench.workshop.receive_acts import receive, turned_round
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.swap_acts import swap_unit
 from tests.hire_centre import HireCentre
