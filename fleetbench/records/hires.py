@@ -68,7 +68,11 @@ class HireNote(Base):
 
 
 class BookingTerms(Base):
-    """What a booking asks besides its days: spare units, and since when it stands on the waiting line, if it does."""
+    """What a booking asks besides its days: spare units, and since when it stands on the waiting line, if it does.
+
+    bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
+    None is not said.
+    """
 
     __tablename__ = "booking_terms"
     id: Mapped[Key]
@@ -76,6 +80,9 @@ class BookingTerms(Base):
     booking_id: Mapped[int] = to("booking", unique=True)
     spares: Mapped[int] = mapped_column(default=0)
     waiting_since: Mapped[datetime | None]
+    bailout: Mapped[bool | None]
+    diluent_oxygen: Mapped[float | None]
+    diluent_helium: Mapped[float | None]
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 

@@ -142,7 +142,7 @@ ANYWHERE: Mapping[str, tuple[float, float]] = {
     "contact_minutes": (0, 1440), "received_kg": (0, 5000), "left_kg": (0, 5000), "year": (1980, 2199),
     "number": (1, 1_000_000), "times_put_off": (0, 1000), "least": (0, 1000), "book": (0, 100_000),
     "counted": (0, 100_000), "book_kg": (0, 5000), "counted_kg": (0, 5000), "digit": (0, 1000), "tare_g": (0, 20_000),
-    "filled_g": (0, 40_000), "expanded_u": (0, 1_000_000),
+    "filled_g": (0, 40_000), "expanded_u": (0, 1_000_000), "diluent_oxygen": (0, 100), "diluent_helium": (0, 100),
 }  # fmt: skip
 """What a figure may be, column by column: wide enough for any centre, tight enough to catch a slipped decimal point."""
 
@@ -219,7 +219,8 @@ _PLANS: dict[str, _Plan] = {
         fields=_NOTED,
     ),
     "booking_terms": _Plan(
-        BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True
+        BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
+        optional="bailout,diluent_oxygen,diluent_helium",
     ),
     "booking_divers": _Plan(BookingDiver, "record,booking,person,ordinal", optional_sheet=True),
     "hand_overs": _Plan(

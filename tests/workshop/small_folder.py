@@ -137,7 +137,7 @@ _EVENTS = {
     "bookings": "record=BKG-1;kind=hire;code=H-7;unit_type=TYPE-B;starts_on=2026-05-01;ends_on=2026-05-03;"
     "units_wanted=1;"
     "renter=R1;planned_minutes=90;planned_depth_m=30",
-    "booking_terms": "booking=H-7;spares=1",
+    "booking_terms": "booking=H-7;spares=1;bailout=yes;diluent_oxygen=18;diluent_helium=45",
     "booking_divers": "record=BDI-1;booking=H-7;person=R1;ordinal=1",
     "hand_overs": "hire_line=HLI-1;at=2026-05-01 08:30;person=T1;harness=M;accessories=6;deposit=200",
     "hand_backs": "",
