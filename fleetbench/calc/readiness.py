@@ -115,7 +115,8 @@ class Check:
 
     evidence: what was recorded, worst first. remedy: what to do about it, empty where all is well.
     rule: the limit that was applied and its source. records: the records that the evidence stands on.
-    accepted: by whom and why an advice was accepted; empty where it was not.
+    accepted: by whom and why an advice was accepted; empty where it was not. to_do_minutes: how long the hand-over work
+    takes, where all that is found is work not yet done; None where anything else is found.
     """
 
     check: str
@@ -126,6 +127,14 @@ class Check:
     rule: str = ""
     records: tuple[str, ...] = ()
     accepted: str = ""
+    to_do_minutes: int | None = None
+
+    @property
+    def words(self) -> str:
+        """The result as it is shown: `ok`, `stop`, `advise`, or `advise: to do, 15 minutes`."""
+        if self.result is Result.ADVISE and self.to_do_minutes is not None:
+            return f"advise: to do, {self.to_do_minutes} minutes"
+        return self.result.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +174,18 @@ class Assessment:
 
     @property
     def advises(self) -> tuple[Check, ...]:
-        """The checks that advise."""
+        """The checks that advise, work to do among them."""
         return tuple(check for check in self.checks if check.result is Result.ADVISE)
+
+    @property
+    def to_do(self) -> tuple[Check, ...]:
+        """The checks that advise of nothing but hand-over work not yet done."""
+        return tuple(check for check in self.advises if check.to_do_minutes is not None)
+
+    @property
+    def accepted(self) -> tuple[Check, ...]:
+        """The checks whose advice a manager accepted through the last day."""
+        return tuple(check for check in self.advises if check.accepted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +293,8 @@ def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
     settled = sorted((_at_this_moment(each, asked) for each in findings), key=lambda each: -_RANK[each.result])
     worst = settled[0].result
     telling = [each for each in settled if each.result is not Result.OK] or settled
+    undone = [each.to_do_minutes for each in telling if each.to_do_minutes is not None]
+    only_undone = worst is Result.ADVISE and not asked.at_act and len(undone) == len(telling)
     return Check(
         row.check,
         row.moment,
@@ -282,6 +303,7 @@ def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
         "; ".join(dict.fromkeys(each.remedy for each in telling if each.remedy)),
         "; ".join(dict.fromkeys(each.rule for each in telling if each.rule)),
         tuple(dict.fromkeys(each.record for each in telling if each.record)),
+        to_do_minutes=sum(undone) if only_undone else None,
     )
 
 
@@ -296,7 +318,7 @@ def _accepted(check: Check, acceptances: tuple[Acceptance, ...], asked: Asked) -
 
 def _at_this_moment(finding: Finding, asked: Asked) -> Finding:
     """A finding of work undone, as it reads ahead of the act."""
-    if finding.to_do_minutes is None or asked.at_act or finding.result is not Result.STOP:
+    if finding.to_do_minutes is None or asked.at_act or finding.result is Result.OK:
         return finding
     evidence = f"to do, {finding.to_do_minutes} minutes: {finding.evidence}"
-    return Finding(Result.ADVISE, evidence, finding.remedy, finding.rule, finding.record)
+    return replace(finding, result=Result.ADVISE, evidence=evidence)

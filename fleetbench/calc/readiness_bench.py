@@ -50,7 +50,9 @@ def high_point(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findi
     findings = [
         Finding(Result.ADVISE, f"{point.position}: no point above 1 bar since it was fitted", remedy)
         if point.taken_at is None
-        else by_age(f"{point.position}: point above 1 bar", point.taken_at, asked, freshness, remedy=remedy)
+        else by_age(
+            f"{point.position}: point above 1 bar", point.taken_at, asked, freshness, remedy=remedy, record=point.record
+        )
         for point in facts.high_points
     ]
     return or_ok(findings, "no cell to look at")
@@ -202,11 +204,12 @@ def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     """Whoever signed the last release was qualified for the type."""
     if facts.signer is None:
         return None
+    record = facts.signer.record
     if facts.signer.qualified is True:
-        return (ok(f"signed by {facts.signer.name}, qualified for the type"),)
+        return (ok(f"signed by {facts.signer.name}, qualified for the type", record),)
     known = "not qualified" if facts.signer.qualified is False else "not known to be qualified"
     words = f"signed by {facts.signer.name}, {known} for the type"
-    return (Finding(Result.STOP, words, "have the work looked at and signed by a qualified person"),)
+    return (Finding(Result.STOP, words, "have the work looked at and signed by a qualified person", record=record),)
 
 
 def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:

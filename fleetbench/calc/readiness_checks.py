@@ -235,6 +235,10 @@ def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> 
     if last.passed is not True:
         words = f"{kind}: {'failed' if last.passed is False else 'left undecided'} {day}"
         return Finding(Result.STOP, words, f"repair, then {remedy}", record=last.record)
+    since = next((each for each in tests.fitted if each.what == kind), None)
+    if since is not None and last.at < since.at:
+        words = f"{kind}: last passed {day}, before its part was fitted on {asked.day(since.at)}"
+        return Finding(Result.STOP, words, remedy, record=last.record)
     if tests.opened_at is not None and last.at <= tests.opened_at:
         words = f"{kind}: last passed {day}, before the workshop opening of {asked.day(tests.opened_at)}"
         return Finding(Result.STOP, words, remedy, record=last.record)
@@ -283,8 +287,11 @@ def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fi
     if fact is None:
         return None
     remedy = "send in-date absorbent for the plan"
-    if fact.needed_kg is None or fact.sent_in_date_kg is None:
-        return (Finding(Result.ADVISE, "absorbent needed or sent along is not known", remedy),)
+    if fact.needed_kg is None:
+        return (Finding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
+    if fact.sent_in_date_kg is None:
+        words = f"absorbent to send along not weighed out, {fact.needed_kg:g} kg needed"
+        return (Finding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
     words = f"{fact.sent_in_date_kg:g} kg in date sent along, {fact.needed_kg:g} kg needed"
     if not fact.sent_in_date_kg >= fact.needed_kg:
         return (Finding(Result.ADVISE, words, remedy),)

@@ -94,6 +94,7 @@ class TestsFact:
     """Every test of one subject that the unit type asks for, and what was done.
 
     required: the kinds asked for. opened_at: last workshop opening, after which all of them start anew; None is none.
+    fitted: since when the part that a kind speaks of sits where it sits, by kind; that kind starts anew with it.
     """
 
     __test__ = False
@@ -101,6 +102,7 @@ class TestsFact:
     required: tuple[str, ...]
     done: tuple[TestFact, ...]
     opened_at: datetime | None = None
+    fitted: tuple[ChangeFact, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +124,14 @@ class AbsorbentFact:
 
 @dataclass(frozen=True, slots=True)
 class AbsorbentKitFact:
-    """Absorbent sent along with a kit, kilograms: needed for the plan, and sent in date through the last day."""
+    """Absorbent sent along with a kit, kilograms: needed for the plan, and sent in date through the last day.
+
+    pack_minutes: time to weigh it out, for work asked for ahead.
+    """
 
     needed_kg: float | None
     sent_in_date_kg: float | None
+    pack_minutes: int = 5
 
 
 class TicketSeverity(StrEnum):
@@ -182,6 +188,7 @@ class HighPointFact:
 
     position: str
     taken_at: datetime | None
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,6 +334,7 @@ class SignerFact:
 
     name: str
     qualified: bool | None
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,21 +358,29 @@ class DiverFact:
     """Who takes the unit.
 
     qualified: for this unit type, seen; None not seen. under_instruction: a student, whose instructor counts instead.
-    last_dive_on_type: None not known.
+    last_dive_on_type: None not known. instructor: who instructs, in words. record: the booking.
     """
 
     qualified: bool | None
     under_instruction: bool = False
     instructor_current: bool | None = None
     last_dive_on_type: date | None = None
+    instructor: str = ""
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class AccessoryFact:
-    """One accessory, part of the kit, or the harness size; present is None where it was not looked for."""
+    """One accessory, part of the kit, or the harness size; present is None where it was not looked for.
+
+    words: what was seen instead, where something was. to_do_minutes: set where looking is hand-over work not yet done.
+    """
 
     name: str
     present: bool | None
+    words: str = ""
+    to_do_minutes: int | None = None
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)

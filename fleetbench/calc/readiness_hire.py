@@ -5,7 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import datetime
 
 from fleetbench.calc.cylinders import differences
 from fleetbench.calc.gas import gauge_after_temperature
@@ -14,6 +14,7 @@ from fleetbench.calc.readiness_checks import Findings, by_age, life_finding, or_
 from fleetbench.calc.readiness_facts import (
     BailoutSetFact,
     CylinderStateFact,
+    DiverFact,
     GasCylinderFact,
     UnitFacts,
 )
@@ -167,31 +168,36 @@ def diver(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     if fact is None:
         return None
     if fact.under_instruction:
-        return (_instructor_finding(fact.instructor_current),)
+        return (_instructor_finding(fact),)
     if fact.qualified is not True:
         known = "none for this type" if fact.qualified is False else "not seen"
         remedy, minutes = "see and record the qualification", limits.qualification_minutes
         # A qualification that the diver is known to lack is no work to be done before the hand-over.
         undone = minutes if fact.qualified is None else None
-        return (Finding(Result.STOP, f"qualification {known}", remedy, to_do_minutes=undone),)
-    return (_last_dive_finding(fact.last_dive_on_type, asked, limits),)
+        return (Finding(Result.STOP, f"qualification {known}", remedy, record=fact.record, to_do_minutes=undone),)
+    return (_last_dive_finding(fact, asked, limits),)
 
 
-def _instructor_finding(current: bool | None) -> Finding:
-    if current is True:
-        return ok("under instruction by an instructor current on this type")
-    known = "not current" if current is False else "not known to be current"
-    return Finding(Result.STOP, f"instructor {known} on this type", "give the course a current instructor")
+def _instructor_finding(fact: DiverFact) -> Finding:
+    who = f"instructor {fact.instructor}".strip()
+    if fact.instructor_current is True:
+        return ok(f"under instruction: {who} is current on this type", fact.record)
+    known = "not current" if fact.instructor_current is False else "not known to be current"
+    remedy = "give the course a current instructor"
+    return Finding(Result.STOP, f"{who} {known} on this type", remedy, record=fact.record)
 
 
-def _last_dive_finding(last: date | None, asked: Asked, limits: ReadinessLimits) -> Finding:
+def _last_dive_finding(fact: DiverFact, asked: Asked, limits: ReadinessLimits) -> Finding:
+    last = fact.last_dive_on_type
     if last is None:
-        return Finding(Result.ADVISE, "last dive on this type not known", "ask, and offer a refresher")
+        words = "last dive on this type not known"
+        return Finding(Result.ADVISE, words, "ask, and offer a refresher", record=fact.record)
     days = (asked.first - last).days
     words = f"last dive on this type {last}, {days} days before hand-over"
     if days > limits.last_dive_days:
-        return Finding(Result.ADVISE, words, "offer a refresher", f"over {limits.last_dive_days} days")
-    return ok(words)
+        rule = f"over {limits.last_dive_days} days ({limits.source})"
+        return Finding(Result.ADVISE, words, "offer a refresher", rule, fact.record)
+    return ok(words, fact.record)
 
 
 def accessories(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -202,8 +208,10 @@ def accessories(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         (
             Finding(
                 Result.ADVISE,
-                f"{each.name} {'missing' if each.present is False else 'not looked for'}",
+                f"{each.name} {each.words or ('missing' if each.present is False else 'not looked for')}",
                 "pack what is missing",
+                record=each.record,
+                to_do_minutes=each.to_do_minutes,
             )
             for each in facts.accessories
             if each.present is not True
