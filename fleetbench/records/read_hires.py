@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.hires import Booking, BookingUnit, HireNote
+from fleetbench.records.hires import Booking, BookingTerms, BookingUnit, HireNote
 from fleetbench.records.record_rows import Query, records_of
 from fleetbench.records.units import Unit, UnitType
 
@@ -28,6 +28,9 @@ class BookingRecord:
     planned_water_c: float | None
     planned_co2_l_min: float | None
     cancelled_at: datetime | None
+    bailout: bool | None = None
+    diluent_oxygen: float | None = None
+    diluent_helium: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +62,10 @@ def _bookings() -> Query:
             Booking.id, Booking.code, Booking.kind, UnitType.name, Booking.starts_on, Booking.ends_on,
             Booking.units_wanted, Booking.renter_id, Booking.instructor_id, Booking.planned_minutes,
             Booking.planned_depth_m, Booking.planned_water_c, Booking.planned_co2_l_min, Booking.cancelled_at,
+            BookingTerms.bailout, BookingTerms.diluent_oxygen, BookingTerms.diluent_helium,
         )
         .join(UnitType, UnitType.id == Booking.unit_type_id)
+        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .order_by(Booking.starts_on, Booking.id)
     )  # fmt: skip
 

@@ -14,7 +14,7 @@ from sqlalchemy.types import NullType
 
 from fleetbench.calc.absorbent import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters import Run
-from fleetbench.records.hires import Booking, BookingUnit
+from fleetbench.records.hires import Booking, BookingTerms, BookingUnit
 from fleetbench.records.read_canisters import still_counts
 from fleetbench.records.record_rows import Query, plain_rows, records_of
 
@@ -27,7 +27,7 @@ LineRow = tuple[int, int, Any, Any, float | None, int | None]
 
 @dataclass(frozen=True, slots=True)
 class PromiseRecord:
-    """A unit on a booking that is not back yet, with what is planned."""
+    """A unit on a booking that is not back yet, with what is planned, and the gas it asks for in percent."""
 
     unit_id: int
     line_id: int
@@ -45,6 +45,9 @@ class PromiseRecord:
     planned_depth_m: float | None
     planned_water_c: float | None
     planned_co2_l_min: float | None
+    bailout: bool | None = None
+    diluent_oxygen: float | None = None
+    diluent_helium: float | None = None
 
 
 def moment_key(connection: Connection) -> Callable[[datetime | None], Any]:
@@ -98,9 +101,10 @@ def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[P
             BookingUnit.unit_id, BookingUnit.id, Booking.id, Booking.code, Booking.kind, Booking.starts_on,
             Booking.ends_on, BookingUnit.hand_over, BookingUnit.out_at, BookingUnit.diver_id, Booking.renter_id,
             Booking.instructor_id, Booking.planned_minutes, Booking.planned_depth_m, Booking.planned_water_c,
-            Booking.planned_co2_l_min,
+            Booking.planned_co2_l_min, BookingTerms.bailout, BookingTerms.diluent_oxygen, BookingTerms.diluent_helium,
         )
         .join(Booking, Booking.id == BookingUnit.booking_id)
+        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
         .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
     )  # fmt: skip

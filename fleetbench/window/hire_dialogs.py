@@ -49,6 +49,8 @@ class BookingDialog(ActDialog):
         self.spares, self.minutes, self.depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
+        self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
+        self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
         self.when_full = Question(theme, "Where too few are free", FULL, self)
         self.when_full.show_given("refuse")
         self._build()
@@ -85,6 +87,13 @@ class BookingDialog(ActDialog):
             figures.addLayout(with_unit(field, words, unit, self))
         figures.addStretch(1)
         self.body.addLayout(figures)
+        gas = QHBoxLayout()
+        gas.setSpacing(BLOCK)
+        gas.addWidget(self.bailout)
+        for field, words in ((self.oxygen, "Diluent wished for, O2"), (self.helium, "and He")):
+            gas.addLayout(with_unit(field, words, "%", self))
+        gas.addStretch(1)
+        self.body.addLayout(gas)
         self.body.addWidget(self.when_full)
 
     @Slot(object)
@@ -125,6 +134,9 @@ class BookingDialog(ActDialog):
             planned_minutes=self.minutes.value(),
             planned_depth_m=self.depth.value(),
             planned_water_c=self.water.value(),
+            bailout=SAID.get(self.bailout.given or ""),
+            diluent_oxygen=self.oxygen.value(),
+            diluent_helium=self.helium.value(),
             when_full=self.when_full.given or "refuse",
         )
         shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()

@@ -136,8 +136,17 @@ def _planned(row: BookingRow) -> Section:
             Fact("Loop minutes", figure(row.planned_minutes, "min", 0)),
             Fact("Deepest", figure(row.planned_depth_m, "m", 0)),
             Fact("Water", figure(row.planned_water_c, "°C", 0)),
+            Fact("Bailout", yes_no(row.bailout)),
+            Fact("Diluent", _diluent_words(row)),
         ),
     )
+
+
+def _diluent_words(row: BookingRow) -> str:
+    if row.diluent_oxygen is None:
+        return NOT_RECORDED
+    helium = f", He {row.diluent_helium:g} %" if row.diluent_helium else ""
+    return f"O2 {row.diluent_oxygen:g} %{helium}"
 
 
 def _units(row: BookingRow) -> Section:

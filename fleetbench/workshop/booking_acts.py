@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleetbench.calc.filling import analysed_mixture
 from fleetbench.calc.promises import TURN_ROUND_NIGHTS, Span, Want, clashes, place
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import unit_by_tag
@@ -44,7 +45,8 @@ class BookingEntry:
 
     units: tags, where they are chosen already; wanted: how many, None is reckoned from those who dive, for a course
     with its instructor and the spares. divers: the students of a course, or who dives on a hire. Planned figures: None
-    is not known. when_full: `refuse`, or `wait` for the waiting line.
+    is not known. bailout: whether a bailout set is to go along, None not said. diluent_oxygen, diluent_helium: the
+    diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting line.
     """
 
     kind: str
@@ -60,6 +62,9 @@ class BookingEntry:
     planned_minutes: float | None = None
     planned_depth_m: float | None = None
     planned_water_c: float | None = None
+    bailout: bool | None = None
+    diluent_oxygen: float | None = None
+    diluent_helium: float | None = None
     when_full: str = "refuse"
 
 
@@ -196,7 +201,12 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
             )
         )
         waits = act.at if reasons else None
-        act.add(BookingTerms(booking_id=booking.id, spares=_spares(entry), waiting_since=waits))
+        act.add(
+            BookingTerms(
+                booking_id=booking.id, spares=_spares(entry), waiting_since=waits, bailout=entry.bailout,
+                diluent_oxygen=entry.diluent_oxygen, diluent_helium=entry.diluent_helium,
+            )
+        )  # fmt: skip
         divers = entry.divers or ((entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ())
         everybody = (*divers, entry.instructor_id) if entry.kind == "course" else divers
         for place_, person in enumerate((each for each in everybody if each is not None), 1):
@@ -339,6 +349,21 @@ def _checked(act: Act, entry: BookingEntry) -> None:
     figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it out")
     figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter metres, or leave it out")
     figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter degrees C, or leave it out")
+    _checked_diluent(entry)
+
+
+def _checked_diluent(entry: BookingEntry) -> None:
+    if entry.diluent_oxygen is None:
+        if entry.diluent_helium is not None:
+            raise Refused("diluent oxygen: is missing; a diluent is stated with its oxygen, in percent")
+        return
+    figure("diluent oxygen", entry.diluent_oxygen, 0, 100, "enter percent, or leave it out")
+    figure_or_none("diluent helium", entry.diluent_helium, 0, 100, "enter percent, or leave it out")
+    try:
+        analysed_mixture(entry.diluent_oxygen, entry.diluent_helium)
+    except ValueError:
+        words = f"{entry.diluent_oxygen:g} % oxygen and {entry.diluent_helium:g} % helium are over 100 % together"
+        raise Refused(f"diluent helium: {words}; look at both") from None
 
 
 def _spares(entry: BookingEntry) -> int:

@@ -89,7 +89,7 @@ class GasState:
         """The gas that the last fill was asked to be."""
         if self.fill is None:
             return None
-        return _mixture(self.fill.oxygen_asked, self.fill.helium_asked)
+        return mixture(self.fill.oxygen_asked, self.fill.helium_asked)
 
     @property
     def gas(self) -> Mixture | None:
@@ -106,7 +106,7 @@ class GasState:
             return None
         if analysis.helium_percent is None and self.asked is not None and self.asked.helium > 0.0:
             return None
-        return _mixture(analysis.oxygen_percent, analysis.helium_percent)
+        return mixture(analysis.oxygen_percent, analysis.helium_percent)
 
     @property
     def now_bar(self) -> float | None:
@@ -125,9 +125,7 @@ class GasState:
         if gas is None or bar is None:
             return None
         try:
-            return content_l(
-                gas, water_volume_l=self.facts.size_l, gauge_bar=bar, temperature_c=self.temperature_c
-            )
+            return content_l(gas, water_volume_l=self.facts.size_l, gauge_bar=bar, temperature_c=self.temperature_c)
         except ValueError:
             # A pressure outside what the equations cover says nothing, and is no reason to lose the whole list.
             return None
@@ -341,7 +339,7 @@ def tests_last(days: Iterable[LastGoodDay]) -> date | None:
     return min(each.day for each in tests if each.day is not None)
 
 
-def _mixture(oxygen_percent: float, helium_percent: float | None) -> Mixture | None:
+def mixture(oxygen_percent: float, helium_percent: float | None) -> Mixture | None:
     """The gas of two percentages; None where no gas has them, which an import may have let through."""
     try:
         return analysed_mixture(oxygen_percent, helium_percent)

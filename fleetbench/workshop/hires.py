@@ -65,6 +65,9 @@ class BookingRow:
     planned_depth_m: float | None
     planned_water_c: float | None
     state: str
+    bailout: bool | None = None
+    diluent_oxygen: float | None = None
+    diluent_helium: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,15 +298,16 @@ def _booking_row(booking: BookingRecord, lines: list[LineRecord], names: dict[in
         planned_depth_m=booking.planned_depth_m,
         planned_water_c=booking.planned_water_c,
         state=booking_state(booking, lines, today),
+        bailout=booking.bailout,
+        diluent_oxygen=booking.diluent_oxygen,
+        diluent_helium=booking.diluent_helium,
     )
 
 
 class _Sheet:
     """One hand-over: the unit, the booking and the unit's line on it."""
 
-    def __init__(
-        self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: LineRecord | None
-    ) -> None:
+    def __init__(self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: LineRecord | None) -> None:
         self.fleet, self.unit, self.booking, self.line = fleet, unit, booking, line
         self.readiness = Readiness(fleet)
         self.day: Day = fleet.day

@@ -107,6 +107,7 @@ class Readiness:
 
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
         """All that is known of one unit."""
+        promise = self._promise_over(unit.unit_id, question)
         return UnitFacts(
             unit.tag,
             self.fleet.day.zone,
@@ -118,11 +119,11 @@ class Readiness:
             absorbent=self._absorbent(unit.unit_id, question),
             tickets=tuple(self._ticket_facts(unit.unit_id)),
             notices=tuple(self._notices(unit)),
-            gas=self.gas_side.gas(unit.unit_id),
-            diluent=self.gas_side.diluent(unit, self._promise_over(unit.unit_id, question)),
+            gas=self.gas_side.gas(unit.unit_id, promise),
+            diluent=self.gas_side.diluent(unit, promise),
             cylinders=self.gas_side.cylinders(unit.unit_id),
             oxygen_side=self.gas_side.oxygen_side(unit.unit_id),
-            bailout=self.gas_side.bailout(unit.unit_id),
+            bailout=self.gas_side.bailout(unit.unit_id, promise),
             batteries=self.gas_side.batteries(unit),
         )
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, time
 from functools import cached_property
 
+from fleetbench.calc.gas import Mixture
 from fleetbench.calc.life import Governing, governing
 from fleetbench.calc.readiness import (
     BailoutFact,
@@ -22,6 +23,7 @@ from fleetbench.workshop.cylinders import (
     CylinderBook,
     GasState,
     against_words,
+    mixture,
     unanalysed_words,
     unread_words,
 )
@@ -34,6 +36,13 @@ DILUENT_LIMIT_BAR = 1.2
 """Oxygen pressure of a diluent at depth where unit type and centre state none: common practice, no published source."""
 
 _NOON = time(12, 0)
+
+
+def diluent_wished(promise: PromiseRecord | None) -> Mixture | None:
+    """The diluent that a booking asks for; None where it states none, or what no gas is."""
+    if promise is None or promise.diluent_oxygen is None:
+        return None
+    return mixture(promise.diluent_oxygen, promise.diluent_helium)
 
 
 class GasSide:
@@ -69,22 +78,27 @@ class GasSide:
 
     # gas
 
-    def gas(self, unit_id: int) -> tuple[GasCylinderFact, ...] | None:
-        """Every cylinder that goes along with its gas; None where the unit type has no cylinder."""
+    def gas(self, unit_id: int, promise: PromiseRecord | None) -> tuple[GasCylinderFact, ...] | None:
+        """Every cylinder that goes along with its gas; None where the unit type has no cylinder.
+
+        A diluent is held against the one that the booking asks for, where it states one.
+        """
         if not self._has(unit_id, *CYLINDER_SLOTS):
             return None
-        return tuple(self._gas(seat, state) for seat, state in self.states(unit_id))
+        wish = diluent_wished(promise)
+        return tuple(self._gas(seat, state, wish) for seat, state in self.states(unit_id))
 
     @staticmethod
-    def _gas(seat: Seat, state: GasState) -> GasCylinderFact:
+    def _gas(seat: Seat, state: GasState, wish: Mixture | None) -> GasCylinderFact:
         analysis, fill = state.analysis, state.fill
+        asked = wish if wish is not None and state.facts.role == "diluent" else state.asked
         return GasCylinderFact(
             serial=seat.part.label if seat.part is not None else "",
             role=state.facts.role,
             filled_at=fill.at if fill is not None else None,
             analysed_at=analysis.at if analysis is not None else None,
             analysed=state.gas,
-            booked=None if state.facts.role == "oxygen" else state.asked,
+            booked=None if state.facts.role == "oxygen" else asked,
             gauge_bar=state.now_bar,
             working_bar=state.facts.working_bar,
             temperature_c=state.temperature_c,
@@ -166,13 +180,14 @@ class GasSide:
 
     # bailout and batteries
 
-    def bailout(self, unit_id: int) -> BailoutFact | None:
-        """The bailout sets in the unit; None where its type has none and none is fitted."""
-        if not self._has(unit_id, "bailout cylinder", REGULATOR):
+    def bailout(self, unit_id: int, promise: PromiseRecord | None) -> BailoutFact | None:
+        """The bailout sets in the unit; None where its type has none, none is fitted and the booking asks for none."""
+        asked_for = promise is not None and promise.bailout is True
+        if not asked_for and not self._has(unit_id, "bailout cylinder", REGULATOR):
             return None
         seats = [seat for seat in self._fleet.seats(unit_id) if seat.part is not None and seat.slot.kind == REGULATOR]
         sets = [each for each in self.states(unit_id) if each[1].facts.role == "bailout"]
-        return BailoutFact(False, tuple(self._set(seat, state, seats, unit_id) for seat, state in sets))
+        return BailoutFact(asked_for, tuple(self._set(seat, state, seats, unit_id) for seat, state in sets))
 
     def _set(self, seat: Seat, state: GasState, regulators: list[Seat], unit_id: int) -> BailoutSetFact:
         # In an assembly the regulator of the same set counts; outside one, any regulator of the unit.

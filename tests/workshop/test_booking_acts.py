@@ -114,6 +114,8 @@ def test_moving_says_the_conflict_before_and_refuses_it_after(centre: HireCentre
         ({"renter_id": 999}, "person: somebody named is not recorded"),
         ({"planned_depth_m": 900.0}, "planned depth: 900 is outside"),
         ({"wanted": 0}, "units: 0 is outside"),
+        ({"diluent_helium": 45.0}, "diluent oxygen: is missing"),
+        ({"diluent_oxygen": 60.0, "diluent_helium": 45.0}, "diluent helium: 60 % oxygen and 45 % helium are over"),
         ({"kind": "loan"}, "kind: 'loan' is not known"),
     ],
 )

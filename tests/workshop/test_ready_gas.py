@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from fleetbench.calc.readiness import Assessment, Check, HandoverKind
 from fleetbench.records.gas import GasAnalysis
-from fleetbench.records.hires import BookingUnit
+from fleetbench.records.hires import Booking, BookingTerms, BookingUnit
 from fleetbench.records.parts import Fitting, Part, PartTest, PartType
 from fleetbench.records.units import Slot
 from fleetbench.workshop.batteries import record_batteries
@@ -188,12 +188,35 @@ def test_what_was_used_since_it_was_filled_has_no_known_pressure_until_a_gauge_i
 def test_a_diluent_over_the_limit_at_the_planned_depth_stops(centre: GasCentre) -> None:
     """Oxygen pressure by depth/10 + 1 bar; limit 1.2 bar: common practice, no published source."""
     with centre.act() as act:
-        from fleetbench.records.hires import Booking
-
         row = act.session.scalars(select(Booking).where(Booking.code == "H-7")).one()
         act.change(row, planned_depth_m=50.0)
     check = stops(centre)["diluent at planned depth"]
     assert check.evidence == "diluent has 1.27 bar oxygen at 50 m, over the limit of 1.2 bar"
+
+
+def wished(centre: GasCentre, **wish: Any) -> None:
+    """Write onto the booking of the first unit what gas it asks for."""
+    with centre.act() as act:
+        booking = act.session.scalars(select(Booking).where(Booking.code == "H-7")).one()
+        act.add(BookingTerms(booking_id=booking.id, **wish))
+
+
+def test_a_diluent_other_than_the_booking_asks_for_stops_though_it_is_as_it_was_filled(centre: GasCentre) -> None:
+    wished(centre, diluent_oxygen=18.0, diluent_helium=45.0)
+    evidence = stops(centre)["gas"].evidence
+    assert "diluent D-1: oxygen 21.2% analysed, 18.0% asked" in evidence
+    assert "diluent D-1: helium 0.0% analysed, 45.0% asked" in evidence
+
+
+def test_bailout_asked_for_and_not_on_the_hire_is_advised(centre: GasCentre) -> None:
+    wished(centre, bailout=True)
+    assert of(now(centre), "bailout").result == "ok"
+    with centre.act() as act:
+        for key in (centre.cylinders["bailout"], centre.regulator):
+            sits = act.session.scalars(select(Fitting).where(Fitting.part_id == key)).one()
+            act.change(sits, removed_at=act.at, why_removed="moved")
+    check = of(now(centre), "bailout")
+    assert (check.result, check.evidence) == ("advise", "bailout asked for, none on the hire")
 
 
 def test_a_bailout_regulator_past_its_service_or_without_one_on_record_stops(centre: GasCentre) -> None:
