@@ -11,7 +11,7 @@ ROLES = ("technician", "manager", "instructor", "renter", "student")
 
 
 class Person(Base):
-    """Somebody who acts or hires, known to the history by number only."""
+    """Somebody who acts or hires, known to the history by number only; named_at: when name or contact were changed."""
 
     __tablename__ = "person"
     id: Mapped[Key]
@@ -21,6 +21,7 @@ class Person(Base):
     active: Mapped[bool] = mapped_column(default=True)
     pin_digest: Mapped[str | None] = mapped_column(String(64))
     erased_at: Mapped[datetime | None]
+    named_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("role", ROLES),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
@@ -38,8 +39,12 @@ class PersonPrivate(Base):
     note: Mapped[str | None]
 
 
+QUALIFICATIONS = ("diver", "instructor", "technician", "medical")
+"""What is seen of a person; of a medical form only that it was seen, on which day and by whom."""
+
+
 class Qualification(Base):
-    """A qualification for a unit type as seen on a day; nobody's papers are kept, only that they were seen."""
+    """A qualification, or a medical statement, as seen on a day: no paper is kept, only that it was seen and by whom."""
 
     __tablename__ = "qualification"
     id: Mapped[Key]
@@ -50,4 +55,4 @@ class Qualification(Base):
     seen_on: Mapped[date]
     seen_by_id: Mapped[int | None] = to("person", nullable=True)
     valid_until: Mapped[date | None]
-    __table_args__ = (one_of("kind", ("diver", "instructor", "technician")),)
+    __table_args__ = (one_of("kind", QUALIFICATIONS),)

@@ -12,6 +12,7 @@ from fleetbench.records import (
     part_events,
     parts,
     people,
+    photographs,
     pins,
     places,
     retention,
@@ -23,7 +24,7 @@ from fleetbench.records.schema import Base
 
 SUBJECTS = (
     people, pins, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices,
-    tickets, hires, retention, journal,
+    tickets, photographs, hires, retention, journal,
 )  # fmt: skip
 """The modules that hold tables."""
 

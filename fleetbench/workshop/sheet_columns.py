@@ -39,7 +39,7 @@ from fleetbench.records.places import Centre, Limit, Owner, Place
 from fleetbench.records.retention import LegalHold, Retention
 from fleetbench.records.schema import Base
 from fleetbench.records.table_facts import ColumnFacts, Holds, column_facts, table_name
-from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
+from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket, TicketTime
 from fleetbench.records.units import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
 from fleetbench.records.valves import BenchReading, BenchTest, Opening
 
@@ -240,17 +240,20 @@ _PLANS: dict[str, _Plan] = {
     "tickets": _Plan(
         Ticket,
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
-        bounds={"minutes": (0, 100_000)},
+        bounds={"minutes": (0, 100_000)}, optional="second",
     ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
     "part_events": _Plan(
         PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
         optional_sheet=True,
     ),
-    "findings": _Plan(Finding, "record,ticket,at,person,text"),
+    "findings": _Plan(Finding, "record,ticket,at,person,text", optional="supersedes,supersedes_reason"),
+    "ticket_times": _Plan(
+        TicketTime, "record,ticket,person,began_at,ended_at,minutes,supersedes,supersedes_reason", optional_sheet=True
+    ),
     "tasks": _Plan(
         Task, "record,ticket,ordinal,text,critical,state,minutes,settled_at,person,put_off_reason,times_put_off",
-        bounds={"minutes": (0, 100_000)},
+        bounds={"minutes": (0, 100_000)}, optional="second_person",
     ),
     "fittings": _Plan(
         Fitting,
@@ -392,6 +395,7 @@ NOT_IN_SHEETS = {
     "calibration_outcome": "judged anew from the readings",
     "journal": "belongs to the database it was written in",
     "person_pin": "a PIN belongs to its owner and is set anew elsewhere",
+    "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
     "part_proof": "points at outcomes, which an import judges anew",
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""
