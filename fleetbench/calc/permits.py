@@ -53,6 +53,8 @@ ACTS: dict[str, Permit] = {
     "correct calibration": Permit.DAILY,
     "fit part": Permit.DAILY,
     "remove part": Permit.DAILY,
+    "move fitted part": Permit.DAILY,
+    "undo fitting": Permit.DAILY,
     "fit other than a cell": Permit.FIT_AND_TEST,
     "bench test": Permit.FIT_AND_TEST,
     "measured bench test": Permit.FIT_AND_TEST,

@@ -282,3 +282,32 @@ def read_proof_figures(connection: Connection, event_id: int) -> tuple[ProofFigu
     )  # fmt: skip
     found = [*records_of(connection, calibrations, ProofFigures), *records_of(connection, tests, ProofFigures)]
     return tuple(sorted(found, key=lambda each: each.at))
+
+
+def last_in_seat(session: Session, slot_id: int, unit_id: int | None, host_part_id: int | None) -> Sequence[Fitting]:
+    """The last two fittings of a slot of a unit or of an assembly, the newest first."""
+    at = Fitting.unit_id == unit_id if unit_id is not None else Fitting.host_part_id == host_part_id
+    query = select(Fitting).where(at, Fitting.slot_id == slot_id).order_by(Fitting.id.desc()).limit(2)
+    return session.scalars(query).all()
+
+
+def last_before(session: Session, fitting: Fitting) -> Fitting | None:
+    """The fitting of the same part that came before this one, wherever that was."""
+    query = select(Fitting).where(Fitting.part_id == fitting.part_id, Fitting.id < fitting.id)
+    return session.scalar(query.order_by(Fitting.id.desc()).limit(1))
+
+
+def events_since(session: Session, part_id: int, at: datetime) -> Sequence[PartEvent]:
+    """What happened to a part outside its slots at or after a moment, oldest first."""
+    query = select(PartEvent).where(PartEvent.part_id == part_id, PartEvent.at >= at)
+    return session.scalars(query.order_by(PartEvent.id)).all()
+
+
+def calibrated_since(session: Session, part_ids: Sequence[int], at: datetime) -> datetime | None:
+    """When one of these parts was last calibrated at or after a moment, None for never."""
+    query = (
+        select(func.max(Calibration.at))
+        .join(CalibrationOutcome, CalibrationOutcome.calibration_id == Calibration.id)
+        .where(CalibrationOutcome.part_id.in_(part_ids), Calibration.at >= at)
+    )
+    return session.scalar(query)

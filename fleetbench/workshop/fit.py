@@ -133,11 +133,11 @@ def fit_part(
     with shop.acting("fit part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
-        _may_work_on(act, seat)
+        require_right(act, seat)
         new = act.get(Part, part, "part") if isinstance(part, int) else part_by_serial(act.session, part.strip())
         kind = act.get(PartType, new.part_type_id, "part type")
-        _may_be_fitted(act, unit, seat, new, kind)
-        _ticket_of_unit(act, unit, ticket_id)
+        refuse_unfit(act, unit, seat, new, kind)
+        require_ticket_of(act, unit, ticket_id)
         opens = new.opened_on is None and any(life.basis == "opened" for life in lives_of(act.session, kind.id))
         if opens:
             act.change(new, opened_on=today, opened_precision="day")
@@ -147,7 +147,7 @@ def fit_part(
             if why_old is None:
                 raise Refused(f"reason: say why {label(seat.part)} comes out of {slot}: {', '.join(WHY_OUT)}")
             old = label(seat.part)
-            _take_out(act, seat.fitting, seat.part, why_old, person, ticket_id)
+            take_out(act, seat.fitting, seat.part, why_old, person, ticket_id)
         act.change(new, state="fitted", place_id=None)
         row = Fitting(
             part_id=new.id,
@@ -161,7 +161,7 @@ def fit_part(
             last_good_basis=basis,
         )
         fitting_id = act.add(row).id
-        opening = _note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
+        opening = note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
         return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings)
 
 
@@ -171,12 +171,12 @@ def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | N
     with shop.acting("remove part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
-        _may_work_on(act, seat)
+        require_right(act, seat)
         if seat.fitting is None or seat.part is None:
             raise Refused(f"slot {slot}: nothing sits there on unit {unit.tag}; look again")
-        _ticket_of_unit(act, unit, ticket_id)
-        _take_out(act, seat.fitting, seat.part, why, person, ticket_id)
-        _note_opening(act, unit, seat, "removed", person, ticket_id)
+        require_ticket_of(act, unit, ticket_id)
+        take_out(act, seat.fitting, seat.part, why, person, ticket_id)
+        note_opening(act, unit, seat, "removed", person, ticket_id)
         return label(seat.part)
 
 
@@ -229,15 +229,18 @@ def life_when_fitted(
     return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
 
 
-def _may_be_fitted(act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType) -> None:
-    """Nothing where the part may go in; else Refused with all reasons, each with its remedy."""
+def refuse_unfit(act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType, *, sits: bool = False) -> None:
+    """Nothing where the part may go in; else Refused with all reasons, each with its remedy.
+
+    sits: it comes straight out of another slot, so that it need not lie in stock.
+    """
     name = label(part)
     reasons: list[str] = []
     if unit.retired_on is not None:
         reasons.append(f"unit {unit.tag}: is retired; nothing can be fitted to it")
     if kind.kind != seat.slot.kind:
         reasons.append(f"part {name}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}")
-    if part.state != "stock":
+    if part.state != "stock" and not (sits and part.state == "fitted"):
         where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
         reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
     inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
@@ -266,23 +269,27 @@ def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence
     return (f"part type {kind.code}: no handset of this unit type reads its cells; fit a head of the right type",)
 
 
-def _ticket_of_unit(act: Act, unit: Unit, ticket_id: int | None) -> None:
+def require_ticket_of(act: Act, unit: Unit, ticket_id: int | None) -> None:
+    """Nothing where a ticket is open and of this unit, or none is given; Refused otherwise."""
     if ticket_id is not None and open_one(act, ticket_id).unit_id != unit.id:
         raise Refused(f"ticket: is of another unit; choose an open ticket of unit {unit.tag}")
 
 
-def _may_work_on(act: Act, seat: Seat) -> None:
+def require_right(act: Act, seat: Seat) -> None:
+    """Nothing where whoever is at the bench may work on this slot; Refused otherwise."""
     if seat.slot.kind not in INSTRUCTORS_FIT:
         require(act, "fit other than a cell")
 
 
-def _take_out(act: Act, fitting: Fitting, part: Part, why: str, person: int, ticket_id: int | None) -> None:
+def take_out(act: Act, fitting: Fitting, part: Part, why: str, person: int, ticket_id: int | None) -> None:
+    """End a fitting within an act; the part goes to stock or waits set aside, by why it came out."""
     one_word("reason", why, WHY_REMOVED)
     act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=ticket_id, why_removed=why)
     act.change(part, state="stock" if why in BACK_TO_STOCK else "quarantine")
 
 
-def _note_opening(act: Act, unit: Unit, seat: Seat, did: str, person: int, ticket_id: int | None) -> str | None:
+def note_opening(act: Act, unit: Unit, seat: Seat, did: str, person: int, ticket_id: int | None) -> str | None:
+    """Write down that work on this slot opened the loop; the kind of opening, None where it opens nothing."""
     kind = "workshop" if seat.slot.kind in OPENS_LOOP else "routine" if seat.slot.kind in ROUTINE else None
     if kind is not None:
         what = f"{seat.slot.name} {did}"
