@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String
+from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
@@ -71,7 +71,7 @@ class BookingTerms(Base):
     """What a booking asks besides its days: spare units, and since when it stands on the waiting line, if it does.
 
     bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
-    None is not said.
+    None is not said. altitude_m: height of the water where it is dived, None is the centre's own.
     """
 
     __tablename__ = "booking_terms"
@@ -83,12 +83,16 @@ class BookingTerms(Base):
     bailout: Mapped[bool | None]
     diluent_oxygen: Mapped[float | None]
     diluent_helium: Mapped[float | None]
+    altitude_m: Mapped[float | None]
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 
 class BookingDiver(Base):
-    """Somebody who dives on a booking, in the order in which units are given to them."""
+    """Somebody who dives on a booking, in the order in which units are given to them.
+
+    harness: the size that fits. last_dive_on: the last dive on the unit type as they state it; None is not asked.
+    """
 
     __tablename__ = "booking_diver"
     id: Mapped[Key]
@@ -96,10 +100,12 @@ class BookingDiver(Base):
     booking_id: Mapped[int] = to("booking")
     person_id: Mapped[int] = to("person")
     ordinal: Mapped[int]
+    harness: Mapped[str | None] = mapped_column(String(20))
+    last_dive_on: Mapped[date | None]
 
 
 class HandOver(Base):
-    """What went along when a unit left on a booking; None is not noted."""
+    """What went along when a unit left on a booking; None is not noted. absorbent_kg: in date, sent with a kit."""
 
     __tablename__ = "hand_over"
     id: Mapped[Key]
@@ -110,6 +116,57 @@ class HandOver(Base):
     harness: Mapped[str | None] = mapped_column(String(20))
     accessories: Mapped[int | None]
     deposit: Mapped[float | None]
+    absorbent_kg: Mapped[float | None]
+
+
+class Accessory(Base):
+    """One thing that goes along with every unit of a type, and how many of it."""
+
+    __tablename__ = "accessory"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_type_id: Mapped[int] = to("unit_type")
+    name: Mapped[str] = mapped_column(String(80))
+    count: Mapped[int] = mapped_column(default=1)
+    ordinal: Mapped[int]
+
+
+class AccessoryCount(Base):
+    """How many of one accessory left with a unit and came back with it; back None is not counted yet."""
+
+    __tablename__ = "accessory_count"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    accessory_id: Mapped[int] = to("accessory")
+    sent: Mapped[int]
+    back: Mapped[int | None]
+    __table_args__ = (UniqueConstraint("booking_unit_id", "accessory_id"),)
+
+
+class SheetSignature(Base):
+    """That a hand-over sheet was signed, by the diver or for the centre; digest: SHA-256 of what was drawn."""
+
+    __tablename__ = "sheet_signature"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    party: Mapped[str] = mapped_column(String(8))
+    how: Mapped[str] = mapped_column(String(8))
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    digest: Mapped[str | None] = mapped_column(String(64))
+    __table_args__ = (one_of("party", ("diver", "centre")), one_of("how", ("drawn", "paper")))
+
+
+class SignatureDrawing(Base):
+    """The strokes of a drawn signature, apart and erasable, since a hand gives its owner away."""
+
+    __tablename__ = "signature_drawing"
+    __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+    id: Mapped[Key]
+    sheet_signature_id: Mapped[int] = to("sheet_signature", unique=True)
+    strokes: Mapped[str]
 
 
 class HandBack(Base):

@@ -6,7 +6,7 @@ from sqlalchemy import Connection, String, delete, func, or_, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.records.act import Act
-from fleetbench.records.hires import Booking, BookingDiver, BookingUnit, HireNote
+from fleetbench.records.hires import Booking, BookingDiver, BookingUnit, HireNote, SheetSignature, SignatureDrawing
 from fleetbench.records.people import Person, PersonPrivate
 from fleetbench.records.pins import drop_pin
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
@@ -90,6 +90,8 @@ def erase_within(act: Act, person: Person) -> None:
     mine = select(BookingUnit.id).join(Booking, Booking.id == BookingUnit.booking_id)
     mine = mine.where(or_(BookingUnit.diver_id == person.id, Booking.renter_id == person.id))
     act.session.execute(delete(HireNote).where(HireNote.booking_unit_id.in_(mine)))
+    signed = select(SheetSignature.id).where(SheetSignature.party == "diver", SheetSignature.booking_unit_id.in_(mine))
+    act.session.execute(delete(SignatureDrawing).where(SignatureDrawing.sheet_signature_id.in_(signed)))
     act.session.execute(delete(PersonPrivate).where(PersonPrivate.person_id == person.id))
     drop_pin(act, person)
     act.change(person, erased_at=act.at, active=False)

@@ -22,12 +22,15 @@ from fleetbench.records.gas import (
 )
 from fleetbench.records.hires import (
     Acceptance,
+    Accessory,
+    AccessoryCount,
     Booking,
     BookingDiver,
     BookingTerms,
     BookingUnit,
     HandBack,
     HandOver,
+    SheetSignature,
     UnitSwap,
 )
 from fleetbench.records.notices import Notice, NoticeDone, NoticeScope
@@ -123,6 +126,7 @@ class _Plan:
 
 ANYWHERE: Mapping[str, tuple[float, float]] = {
     "years": (0, 100),
+    "count": (0, 100), "sent": (0, 100), "back": (0, 100), "absorbent_kg": (0, 100),
     "spares": (0, 20), "accessories": (0, 100), "deposit": (0, 100_000), "deposit_back": (0, 100_000),
     "pressure_mbar": (300, 1100), "temperature_c": (-20, 60), "oxygen_temperature_c": (-20, 60), "humidity": (0, 100),
     "oxygen_shown_percent": (0, 101), "over_pressure_mbar": (-50, 500), "mv": (-2, 200), "po2_shown_bar": (0, 4),
@@ -220,12 +224,23 @@ _PLANS: dict[str, _Plan] = {
     ),
     "booking_terms": _Plan(
         BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
-        optional="bailout,diluent_oxygen,diluent_helium",
+        optional="bailout,diluent_oxygen,diluent_helium,altitude_m",
     ),
-    "booking_divers": _Plan(BookingDiver, "record,booking,person,ordinal", optional_sheet=True),
+    "booking_divers": _Plan(
+        BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on"
+    ),
     "hand_overs": _Plan(
         HandOver, "hire_line,at,person,harness,accessories,deposit", (), {"hire_line": "booking_unit_id"},
-        identity=("booking_unit_id",), optional_sheet=True,
+        identity=("booking_unit_id",), optional_sheet=True, optional="absorbent_kg",
+    ),
+    "accessories": _Plan(Accessory, "record,unit_type,name,count,ordinal", optional_sheet=True),
+    "accessory_counts": _Plan(
+        AccessoryCount, "hire_line,accessory,sent,back", (), {"hire_line": "booking_unit_id"},
+        identity=("booking_unit_id", "accessory_id"), optional_sheet=True,
+    ),
+    "sheet_signatures": _Plan(
+        SheetSignature, "record,hire_line,party,how,at,person,digest", fields={"hire_line": "booking_unit_id"},
+        optional_sheet=True,
     ),
     "hand_backs": _Plan(
         HandBack, "hire_line,at,person,missing,damaged,deposit_back", (), {"hire_line": "booking_unit_id"},
