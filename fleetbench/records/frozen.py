@@ -15,13 +15,14 @@ FREEZES = "incident"
 ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import"))
 """Acts that say where a frozen unit is or hold it, and sheets of what was done before."""
 
-PAPER = frozenset(("hold", "finding", "booking", "booking_unit", "booking_terms", "hand_back"))
+PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))
 """Tables whose rows speak of a unit and do nothing to it."""
 
 LEADS = {
     "ticket_id": "ticket", "removal_ticket_id": "ticket", "fill_id": "fill", "booking_unit_id": "booking_unit",
     "calibration_id": "calibration", "bench_test_id": "bench_test", "failed_id": "booking_unit",
-    "instead_id": "booking_unit", "run_id": "run",
+    "instead_id": "booking_unit", "run_id": "run", "turn_round_id": "turn_round", "disinfection_id": "disinfection",
+    "task_id": "task",
 }  # fmt: skip
 """Columns by which a row belongs to a unit through another row."""
 

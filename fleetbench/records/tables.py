@@ -5,6 +5,7 @@ from fleetbench.records import (
     cells,
     equipment,
     gas,
+    handsets,
     hires,
     journal,
     notices,
@@ -16,7 +17,9 @@ from fleetbench.records import (
     pins,
     places,
     retention,
+    service_plan,
     tickets,
+    turn_rounds,
     units,
     valves,
 )
@@ -24,7 +27,7 @@ from fleetbench.records.schema import Base
 
 SUBJECTS = (
     people, pins, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices,
-    tickets, photographs, hires, retention, journal,
+    tickets, photographs, hires, retention, service_plan, turn_rounds, handsets, journal,
 )  # fmt: skip
 """The modules that hold tables."""
 

@@ -20,6 +20,7 @@ from fleetbench.records.gas import (
     GasCertificate,
     GasCertificateLine,
 )
+from fleetbench.records.handsets import ApprovedFirmware, FirmwareChange, HandsetLook
 from fleetbench.records.hires import (
     Acceptance,
     Accessory,
@@ -41,8 +42,10 @@ from fleetbench.records.people import Person, Qualification
 from fleetbench.records.places import Centre, Limit, Owner, Place
 from fleetbench.records.retention import LegalHold, Retention
 from fleetbench.records.schema import Base
+from fleetbench.records.service_plan import ServiceNeed, ServiceTask, ServiceWork
 from fleetbench.records.table_facts import ColumnFacts, Holds, column_facts, table_name
 from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket, TicketTime
+from fleetbench.records.turn_rounds import Bath, BathLoop, Disinfectant, Drying, TurnRound, TurnRoundLine
 from fleetbench.records.units import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
 from fleetbench.records.valves import BenchReading, BenchTest, Opening
 
@@ -330,6 +333,35 @@ _PLANS: dict[str, _Plan] = {
     "disinfections": _Plan(
         Disinfection, "record,unit,at,agent,strength,contact_minutes,rinsed,dry_at,person,ticket"
     ),
+    "service_tasks": _Plan(
+        ServiceTask,
+        "record,unit_type,ordinal,text,basis,amount,minutes,roles,qualification,second_person,critical,source",
+        bounds={"amount": (0.001, 100_000)}, optional_sheet=True,
+    ),
+    "service_needs": _Plan(
+        ServiceNeed, "record,service_task,test,part_type,quantity", bounds={"quantity": (0, 1000)},
+        optional_sheet=True,
+    ),
+    "service_work": _Plan(ServiceWork, "record,task,service_task", optional_sheet=True),
+    "turn_rounds": _Plan(
+        TurnRound, "record,unit,hire_line,opened_at,opened_by,flooded_at,finished_at,finished_by,ticket",
+        fields={"hire_line": "booking_unit_id"}, optional_sheet=True,
+    ),
+    "turn_round_lines": _Plan(
+        TurnRoundLine, "record,turn_round,ordinal,step,service_task,state,settled_at,person,how", optional_sheet=True
+    ),
+    "disinfectants": _Plan(
+        Disinfectant, "record,unit_type,name,strength,contact_minutes,use_within_hours,source",
+        bounds={"use_within_hours": (0, 8784)}, optional_sheet=True,
+    ),
+    "baths": _Plan(
+        Bath, "record,disinfectant,at,mixed_at,use_by,contact_minutes,rinsed,person", optional_sheet=True
+    ),
+    "bath_loops": _Plan(BathLoop, "record,bath,disinfection,part", optional_sheet=True),
+    "dryings": _Plan(Drying, "record,disinfection,at,dry,person", optional_sheet=True),
+    "approved_firmware": _Plan(ApprovedFirmware, "record,unit_type,version,source", optional_sheet=True),
+    "firmware_changes": _Plan(FirmwareChange, "record,part,at,before,after,person", optional_sheet=True),
+    "handset_looks": _Plan(HandsetLook, "record,unit,at,person,settings_reset,previous_data", optional_sheet=True),
     "sessions": _Plan(
         BenchSession,
         "record,started_at,person,pressure_mbar,pressure_source,temperature_c,humidity,oxygen_shown_percent,analyser,"

@@ -1,0 +1,175 @@
+"""What is done between two divers: the lines of the card, the bath, the drying, and whether a card may be finished.
+
+The order of the bench, the times of drying and the path after a flood are common practice, no published source. A
+respirator that more than one person wears is cleaned and disinfected before each different wearer: 29 CFR
+1910.134(h)(1)(ii); immersion, rinsing and air-drying: 29 CFR 1910.134 Appendix B-2. The figures of the unit's and the
+agent's maker stand above both.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+
+REFERENCE = "29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it"
+
+
+class Step(StrEnum):
+    """What one line of a turn-round asks for, in the order of the bench."""
+
+    CYLINDERS = "cylinders"
+    BATTERIES_OUT = "batteries out"
+    ABSORBENT = "absorbent"
+    CELLS_OUT = "cells out"
+    OPENED_UP = "opened up"
+    HEAD = "head"
+    STRIP = "strip"
+    RINSE = "rinse"
+    DISINFECT = "disinfect"
+    RINSE_AGAIN = "rinse again"
+    DRY = "dry"
+    VALVES = "valves"
+    OXYGEN_CLEAN = "oxygen clean"
+    ASSEMBLE = "assemble"
+    TESTS = "tests"
+    BATTERIES = "batteries"
+    CALIBRATE = "calibrate"
+    CALIBRATE_AGAIN = "calibrate again"
+    SETTINGS = "settings"
+    PREVIOUS_DATA = "previous data"
+    SERVICE = "service"
+
+
+STATES = ("to do", "done", "left out")
+PREVIOUS_DATA = ("cleared", "stated", "present")
+"""How the last diver's data was left: gone, told on the next sheet, or neither."""
+
+WORDS: dict[Step, str] = {
+    Step.CYLINDERS: "Cylinders closed and off, pressures noted",
+    Step.BATTERIES_OUT: "Batteries out",
+    Step.ABSORBENT: "Absorbent out and thrown away",
+    Step.CELLS_OUT: "Flood: cells out, each looked at and dried",
+    Step.OPENED_UP: "Flood: everything opened that the maker's manual names, rinsed and dried",
+    Step.HEAD: "Head wiped, never in the bath",
+    Step.STRIP: "Loop stripped",
+    Step.RINSE: "Rinsed",
+    Step.DISINFECT: "Disinfected in the bath",
+    Step.RINSE_AGAIN: "Agent rinsed off",
+    Step.DRY: "Hung up, and dry",
+    Step.VALVES: "Valves looked at, dry",
+    Step.OXYGEN_CLEAN: "Flood: oxygen side cleaned for oxygen",
+    Step.ASSEMBLE: "Assembled again, or bagged",
+    Step.TESTS: "One-way valves and loop tested",
+    Step.BATTERIES: "Battery of each device read",
+    Step.CALIBRATE: "Cells calibrated",
+    Step.CALIBRATE_AGAIN: "Flood: cells calibrated on another day",
+    Step.SETTINGS: "Handset settings reset",
+    Step.PREVIOUS_DATA: "Previous diver's data cleared or stated",
+    Step.SERVICE: "Service task",
+}
+
+FLOOD_ONLY = frozenset((Step.CELLS_OUT, Step.OPENED_UP, Step.OXYGEN_CLEAN, Step.CALIBRATE_AGAIN))
+
+BY_RECORD = frozenset(
+    (Step.DISINFECT, Step.OXYGEN_CLEAN, Step.TESTS, Step.BATTERIES, Step.CALIBRATE, Step.CALIBRATE_AGAIN)
+)
+"""Steps that only their own record settles: a bath, a cleaning, a test, a reading, a calibration."""
+
+MAY_BE_LEFT_OUT = frozenset(
+    (
+        Step.CYLINDERS, Step.BATTERIES_OUT, Step.ASSEMBLE, Step.BATTERIES, Step.CALIBRATE, Step.SETTINGS,
+        Step.PREVIOUS_DATA,
+    )
+)  # fmt: skip
+"""Steps that a reason may stand in place of; after a flood, calibrating is none of them."""
+
+DRY_LEAST = timedelta(hours=12)
+DRY_MOST = timedelta(hours=24)
+"""How long a loop hangs to dry, of time and not of work: common practice, no published source."""
+
+MOST_LOOPS = 8
+"""Loops in one bath: common practice, no published source."""
+
+
+def steps(*, flooded: bool, batteries: bool, handsets: bool, cells: bool, oxygen_side: bool) -> tuple[Step, ...]:
+    """The steps of one card in bench order, without those for which the unit has nothing."""
+    lacking = {
+        Step.BATTERIES_OUT: batteries, Step.BATTERIES: batteries, Step.SETTINGS: handsets,
+        Step.PREVIOUS_DATA: handsets, Step.CELLS_OUT: cells, Step.CALIBRATE: cells, Step.CALIBRATE_AGAIN: cells,
+        Step.OXYGEN_CLEAN: oxygen_side, Step.SERVICE: False,
+    }  # fmt: skip
+    return tuple(step for step in Step if lacking.get(step, True) and (flooded or step not in FLOOD_ONLY))
+
+
+@dataclass(frozen=True, slots=True)
+class BathFacts:
+    """One bath as it was used. agent_minutes: contact time that the agent's maker asks for, with its source.
+
+    mixed_at, use_by: of the bath; in_at: when the loops went in. loops: how many lay in it.
+    """
+
+    agent: str
+    agent_minutes: float
+    source: str
+    contact_minutes: float
+    mixed_at: datetime
+    use_by: datetime
+    in_at: datetime
+    loops: int
+
+
+def why_no_disinfection(bath: BathFacts) -> tuple[str, ...]:
+    """Why what was done is no disinfection, each reason with its remedy; empty where it is one."""
+    reasons = []
+    if not bath.contact_minutes >= bath.agent_minutes:
+        reasons.append(
+            f"contact time: {bath.contact_minutes:g} min, {bath.agent} asks for {bath.agent_minutes:g} min "
+            f"({bath.source}); leave the loops in until then"
+        )
+    if bath.in_at > bath.use_by:
+        reasons.append(f"use by: the bath was past it, {bath.use_by:%Y-%m-%d %H:%M} UTC; mix a new one and begin again")
+    if bath.mixed_at > bath.in_at:
+        reasons.append("mixed at: is after the loops went in; look at the times")
+    if bath.use_by <= bath.mixed_at:
+        reasons.append("use by: is not after it was mixed; look at the times")
+    if not 1 <= bath.loops <= MOST_LOOPS:
+        reasons.append(f"loops: {bath.loops} in one bath; put 1 to {MOST_LOOPS} in it")
+    return tuple(reasons)
+
+
+def is_dry(disinfected_at: datetime, looked_at: datetime | None, found_dry: bool | None, at: datetime) -> bool | None:
+    """Whether a loop is dry at a time: as it was found since, damp while it must hang, None where nobody looked.
+
+    looked_at, found_dry: the last look at it, None where there was none since the disinfection.
+    """
+    if looked_at is not None and looked_at >= disinfected_at and found_dry is not None:
+        # A look that found it damp tells nothing of the day after: until then it hangs on.
+        return True if found_dry else False if at < looked_at + DRY_LEAST else None
+    return False if at < disinfected_at + DRY_LEAST else None
+
+
+@dataclass(frozen=True, slots=True)
+class LineFact:
+    """One line of a card: what it is in words, its step and its state."""
+
+    text: str
+    step: Step
+    state: str
+
+
+def why_not_finished(
+    lines: Sequence[LineFact], *, untested: Iterable[str], calibrated_on: Iterable[date], flooded: bool
+) -> tuple[str, ...]:
+    """Why a card cannot be finished, each reason with its remedy; empty where it can.
+
+    untested: release tests that have not passed since the loop was last opened. calibrated_on: the days of workshop
+    calibrations since the flood that left no cell in doubt; after a flood two different days are asked for.
+    """
+    reasons = [f"{line.text}: still to do" for line in lines if line.state == "to do"]
+    if not lines:
+        reasons.append("card: holds no line; open it anew")
+    reasons += [f"{kind}: no passed test since the loop was opened; test it now" for kind in untested]
+    cells = any(line.step is Step.CALIBRATE for line in lines)
+    if flooded and cells and len(set(calibrated_on)) < 2:
+        reasons.append("flood: the cells need calibrations on two different days; calibrate again tomorrow")
+    return tuple(dict.fromkeys(reasons))

@@ -1,0 +1,137 @@
+"""Reads of service plans and of when their tasks were last done under a signature."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, func, select
+
+from fleetbench.records.hires import BookingUnit
+from fleetbench.records.parts import PartType
+from fleetbench.records.record_rows import records_of
+from fleetbench.records.service_plan import ServiceNeed, ServiceTask, ServiceWork
+from fleetbench.records.tickets import Task, Ticket
+from fleetbench.records.turn_rounds import TurnRound, TurnRoundLine
+from fleetbench.records.valves import Opening
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceTaskRecord:
+    """One task of a unit type's plan; roles with commas between."""
+
+    service_task_id: int
+    ref: str | None
+    unit_type_id: int
+    ordinal: int
+    text: str
+    basis: str
+    amount: float | None
+    minutes: float | None
+    roles: str | None
+    qualification: str | None
+    second_person: bool
+    critical: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceNeedRecord:
+    """What a task needs: a kind of test, or so many parts of a type."""
+
+    service_task_id: int
+    test: str | None
+    part_type_id: int | None
+    part_type: str | None
+    quantity: float
+
+
+@dataclass(frozen=True, slots=True)
+class ServicePlanRecords:
+    """Plans of all types, and when each task was last done on each unit.
+
+    done: by unit and task, under a signed ticket or a finished card. waiting: tasks of open tickets and open cards, by
+    unit and task. hand_backs, assemblies: the last of each unit.
+    """
+
+    tasks: tuple[ServiceTaskRecord, ...]
+    needs: tuple[ServiceNeedRecord, ...]
+    done: dict[tuple[int, int], datetime]
+    waiting: frozenset[tuple[int, int]]
+    hand_backs: dict[int, datetime]
+    assemblies: dict[int, datetime]
+
+
+def read_service_tasks(connection: Connection, unit_type_id: int | None = None) -> tuple[ServiceTaskRecord, ...]:
+    """Tasks in their order, of every plan or of one unit type's; one statement."""
+    query = select(
+        ServiceTask.id, ServiceTask.ref, ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.text,
+        ServiceTask.basis, ServiceTask.amount, ServiceTask.minutes, ServiceTask.roles, ServiceTask.qualification,
+        ServiceTask.second_person, ServiceTask.critical, ServiceTask.source,
+    ).order_by(ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.id)  # fmt: skip
+    if unit_type_id is not None:
+        query = query.where(ServiceTask.unit_type_id == unit_type_id)
+    return records_of(connection, query, ServiceTaskRecord)
+
+
+def read_service_needs(connection: Connection) -> tuple[ServiceNeedRecord, ...]:
+    """What every task needs; one statement."""
+    query = (
+        select(
+            ServiceNeed.service_task_id, ServiceNeed.test, ServiceNeed.part_type_id, PartType.name,
+            ServiceNeed.quantity,
+        )
+        .outerjoin(PartType, PartType.id == ServiceNeed.part_type_id)
+        .order_by(ServiceNeed.service_task_id, ServiceNeed.id)
+    )  # fmt: skip
+    return records_of(connection, query, ServiceNeedRecord)
+
+
+def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
+    """Everything about plans, of all units or of one; eight statements."""
+    by_ticket = (
+        select(Ticket.unit_id, ServiceWork.service_task_id, func.max(Task.settled_at))
+        .join(Task, Task.id == ServiceWork.task_id)
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Task.state == "done", Ticket.signed_at.is_not(None))
+        .group_by(Ticket.unit_id, ServiceWork.service_task_id)
+    )
+    by_card = (
+        select(TurnRound.unit_id, TurnRoundLine.service_task_id, func.max(TurnRoundLine.settled_at))
+        .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
+        .where(
+            TurnRoundLine.service_task_id.is_not(None),
+            TurnRoundLine.state == "done",
+            TurnRound.finished_at.is_not(None),
+        )
+        .group_by(TurnRound.unit_id, TurnRoundLine.service_task_id)
+    )
+    open_tickets = (
+        select(Ticket.unit_id, ServiceWork.service_task_id)
+        .join(Task, Task.id == ServiceWork.task_id)
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Ticket.signed_at.is_(None))
+    )
+    open_cards = (
+        select(TurnRound.unit_id, TurnRoundLine.service_task_id)
+        .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
+        .where(TurnRoundLine.service_task_id.is_not(None), TurnRound.finished_at.is_(None))
+    )
+    back = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.received_at.is_not(None))
+    opened = select(Opening.unit_id, func.max(Opening.at))
+    if unit_id is not None:
+        by_ticket, open_tickets = (each.where(Ticket.unit_id == unit_id) for each in (by_ticket, open_tickets))
+        by_card, open_cards = (each.where(TurnRound.unit_id == unit_id) for each in (by_card, open_cards))
+        back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
+    done: dict[tuple[int, int], datetime] = {}
+    for query in (by_ticket, by_card):
+        for unit, task, at in connection.execute(query):
+            if at is not None and ((unit, task) not in done or at > done[unit, task]):
+                done[unit, task] = at
+    waiting = {(unit, task) for query in (open_tickets, open_cards) for unit, task in connection.execute(query)}
+    return ServicePlanRecords(
+        read_service_tasks(connection),
+        read_service_needs(connection),
+        done,
+        frozenset(waiting),
+        {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id))},
+        {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id))},
+    )
