@@ -8,7 +8,7 @@ maker's manual stand above them.
 import math
 from dataclasses import dataclass
 
-from fleetbench.calc.gas import Mixture, density_g_l
+from fleetbench.calc.gas import Mixture, density_g_l, pressure_bar
 from fleetbench.calc.refusal import require_between
 from fleetbench.calc.verdict import Result
 
@@ -19,6 +19,7 @@ DENSITY_ADVISED_G_L = 5.2
 DENSITY_MOST_G_L = 6.2
 # Common practice, no published source: under 16 % oxygen a gas is not breathed at the surface.
 LEAST_SURFACE_OXYGEN = 0.16
+_DEEPEST_M = 300.0
 # Nitrogen in air as depth tables take it: US Navy Diving Manual Rev 4, para 2-10.1.
 _TABLE_NITROGEN = 0.79
 
@@ -94,6 +95,17 @@ def density_at_depth_g_l(mixture: Mixture, depth_m: float, temperature_c: float 
     the cautious choice. Show the temperature beside the figure.
     """
     return density_g_l(mixture, ambient_bar(depth_m), temperature_c)
+
+
+def depth_of_density_m(mixture: Mixture, limit_g_l: float, temperature_c: float = 0.0) -> float | None:
+    """Depth in m at which a gas reaches a density, not rounded; 0 where it is over it at the surface already.
+
+    Dry, at 0 C unless given, as the limits are worked with. None where the gas stays under it to 300 m.
+    """
+    require_between("limit_g_l", limit_g_l, 0.1, 100.0)
+    pressure = pressure_bar(mixture, limit_g_l / mixture.molar_mass_g_mol, temperature_c)
+    depth = (pressure - ambient_bar(0.0)) * METRES_PER_BAR
+    return None if depth > _DEEPEST_M else max(0.0, depth)
 
 
 def density_result(density: float) -> Result:

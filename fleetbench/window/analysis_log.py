@@ -4,10 +4,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from PySide6.QtCore import QEvent, QObject, Slot
-from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, QObject, Qt, Slot
+from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
+from fleetbench.records.gas import SIGNED
+from fleetbench.records.gas_reads import AnalysisRecord
 from fleetbench.window.background import Background
 from fleetbench.window.buttons import text_label
 from fleetbench.window.calibrate_field import NOT_KNOWN_KEY, FigureField, FigureRule
@@ -15,10 +17,13 @@ from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.cylinder_words import gas_words
 from fleetbench.window.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.words import NONE
-from fleetbench.workshop.cylinder_analyses import AnalysisEntry, record_analyses
+from fleetbench.workshop.cylinder_analyses import AnalysisEntry, correct_analysis, record_analyses
 from fleetbench.workshop.cylinder_desk import CylinderLine, GasStation
 from fleetbench.workshop.people import PersonRow
 from fleetbench.workshop.shop import Shop
+
+BY_PIN = SIGNED[1]
+_BEGINS = Qt.MatchFlag.MatchStartsWith
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +66,13 @@ class AnalysisDialog(ActDialog):
         station: GasStation,
         divers: Sequence[PersonRow] = (),
         parent: QWidget | None = None,
+        *,
+        instead: AnalysisRecord | None = None,
     ) -> None:
-        super().__init__(theme, background, "Analyses", "Record analyses", parent)
-        self._shop = shop
+        title = "Analyses" if instead is None else f"Put the analysis of {lines[0].serial} right"
+        words = "Record analyses" if instead is None else "Put it right"
+        super().__init__(theme, background, title, words, parent)
+        self._shop, self._instead = shop, instead
         self.setMinimumWidth(200 * GRID)
         self.note.setText(
             f"Digits without the point: 996 is 99.6 %, 212 is 21.2 %. {NOT_KNOWN_KEY} for a cylinder not analysed. "
@@ -77,12 +86,44 @@ class AnalysisDialog(ActDialog):
         self.who = self._chooser("analysed by")
         self.who.addItem("the centre", None)
         for person in divers:
-            self.who.addItem(f"the diver, {person.name}, signed on paper", person.person_id)
+            self.who.addItem(f"the diver, {person.name}", person.person_id)
+        self.signed = self._chooser("signed")
+        for word in SIGNED:
+            self.signed.addItem(word, word)
+        self.pin = QLineEdit(self)
+        self.pin.setEchoMode(QLineEdit.EchoMode.Password)
+        self.pin.setAccessibleName("the diver's PIN")
+        self.pin.setMaxLength(12)
         self.rows = [self._row(line) for line in lines]
         self.body.addLayout(self._head())
         self.body.addLayout(self._grid())
+        self.who.currentIndexChanged.connect(self._show_signing)
+        self.signed.currentIndexChanged.connect(self._show_signing)
+        self.pin.returnPressed.connect(self.act)
+        self._show_signing()
         if self.rows:
             self.rows[0].oxygen.setFocus()
+        if instead is not None:
+            self._show_earlier(instead)
+
+    def _show_earlier(self, seen: AnalysisRecord) -> None:
+        """Stand as it was typed; whose analysis it is cannot change."""
+        self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        row = self.rows[0]
+        if seen.oxygen_percent is not None:
+            row.oxygen.give(seen.oxygen_percent)
+        if row.helium is not None and seen.helium_percent is not None:
+            row.helium.give(seen.helium_percent)
+        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not said", _BEGINS)))
+        self.who.setCurrentIndex(max(0, self.who.findData(seen.person_id if seen.by_diver else None)))
+        self.who.setEnabled(False)
+
+    @Slot()
+    def _show_signing(self) -> None:
+        """Ask how the diver signs only where it is the diver's analysis, and the PIN only where it signs."""
+        by_diver = self.who.currentData() is not None
+        self._signing.setVisible(by_diver)
+        self._pin_box.setVisible(by_diver and self.signed.currentData() == BY_PIN)
 
     def _chooser(self, name: str) -> QComboBox:
         box = QComboBox(self)
@@ -101,13 +142,22 @@ class AnalysisDialog(ActDialog):
         line = QHBoxLayout()
         line.setSpacing(APART)
         for title, widget in (("Analyser", self.analyser), ("Analysed by", self.who)):
-            column = QVBoxLayout()
-            column.setSpacing(2)
-            column.addWidget(text_label(title, "label", self))
-            column.addWidget(widget)
-            line.addLayout(column)
+            line.addWidget(self._labelled(title, widget))
+        self._signing = self._labelled("Signed", self.signed)
+        self._pin_box = self._labelled("The diver's PIN", self.pin)
+        line.addWidget(self._signing)
+        line.addWidget(self._pin_box)
         line.addStretch(1)
         return line
+
+    def _labelled(self, title: str, widget: QWidget) -> QWidget:
+        box = QWidget(self)
+        column = QVBoxLayout(box)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        column.addWidget(text_label(title, "label", box))
+        column.addWidget(widget)
+        return box
 
     def _grid(self) -> QGridLayout:
         grid = QGridLayout()
@@ -134,7 +184,8 @@ class AnalysisDialog(ActDialog):
         return grid
 
     def _move_on(self, fields: list[FigureField], place: int) -> None:
-        (fields[place + 1] if place + 1 < len(fields) else self.act_button).setFocus()
+        last = self.pin if self.pin.isVisible() and not self.pin.text() else self.act_button
+        (fields[place + 1] if place + 1 < len(fields) else last).setFocus()
 
     def _step(self, fields: list[FigureField], place: int, rows: int, columns: int) -> None:
         to = place + rows + columns
@@ -151,6 +202,7 @@ class AnalysisDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Recording what the analyser showed."""
         diver = self.who.currentData()
+        signed = self.signed.currentData() if diver is not None else None
         entries = [
             AnalysisEntry(
                 part_id=row.line.part_id,
@@ -159,7 +211,8 @@ class AnalysisDialog(ActDialog):
                 analyser_id=self.analyser.currentData(),
                 by_diver=diver is not None,
                 person_id=diver,
-                signed="on paper" if diver is not None else None,
+                signed=signed,
+                pin=self.pin.text() if signed == BY_PIN else None,
             )
             for row in self.rows
             if row.oxygen.value is not None
@@ -167,6 +220,9 @@ class AnalysisDialog(ActDialog):
         if not entries:
             raise Refused("oxygen: none is typed; read the analyser, or leave it")
         shop = self._shop
+        if self._instead is not None:
+            key = self._instead.analysis_id
+            return lambda: (correct_analysis(shop, key, entries[0]),)
         return lambda: record_analyses(shop, entries)
 
     # Qt overrides

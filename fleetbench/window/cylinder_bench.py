@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QWidget
 
+from fleetbench.records.gas_reads import AnalysisRecord
 from fleetbench.window.analysis_log import AnalysisDialog
 from fleetbench.window.background import Job
 from fleetbench.window.bench_person import BenchPerson
@@ -24,9 +25,11 @@ from fleetbench.workshop.cylinder_analyses import AnalysisAnswer
 from fleetbench.workshop.cylinder_desk import (
     CylinderLine,
     GasStation,
+    Slip,
     cylinder_label,
     gas_station,
     label_centre,
+    slip_of,
     to_analyse,
     to_fill,
 )
@@ -55,6 +58,7 @@ ACTS = (
     BenchAct("Cleaned", "C", "clean"),
     BenchAct("Not clean", "X", "lost"),
     BenchAct("Label", "L", "label"),
+    BenchAct("Put right", "F4", "put_right"),
 )
 
 
@@ -181,6 +185,29 @@ class CylinderBench(QWidget):
                 )
             )  # fmt: skip
 
+    @Slot()
+    def put_right(self) -> None:
+        """Put the last fill or analysis of the chosen cylinder right, within ten minutes."""
+        if self._chosen:
+            shop, key = self._shop, self._chosen[0].part_id
+            self._run(lambda: slip_of(shop, key), self._open_slip)
+
+    def _open_slip(self, slip: Slip) -> None:
+        common = (self._context.theme, self._context.background, self._shop, (slip.line,), slip.station)
+        if isinstance(slip.record, AnalysisRecord):
+            dialog: QDialog = AnalysisDialog(*common, self._divers((slip.line,)), self.window(), instead=slip.record)
+        else:
+            dialog = FillLogDialog(*common, self.window(), instead=slip.record)
+        words = f"{slip.line.serial}: put right. Analyse its gas before it leaves."
+        dialog.done_with.connect(partial(self._say, words))  # type: ignore[attr-defined]
+        self._open(dialog)
+
+    def _divers(self, lines: Sequence[CylinderLine]) -> list[PersonRow]:
+        """Who may analyse as a diver, those first for whom these cylinders are promised."""
+        first = {line.diver_id for line in lines}
+        divers = [person for person in self._people if person.active and person.role in DIVER_ROLES]
+        return sorted(divers, key=lambda person: (person.person_id not in first, person.name))
+
     def _at_station(self, then: Callable[[GasStation], None]) -> None:
         shop = self._shop
         self._run(lambda: gas_station(shop), then)
@@ -203,10 +230,10 @@ class CylinderBench(QWidget):
         if not lines:
             self.refused.emit("analyses: every fill here was analysed; mark cylinders in the list to analyse again")
             return
-        divers = [person for person in self._people if person.active and person.role in DIVER_ROLES]
         dialog = AnalysisDialog(
-            self._context.theme, self._context.background, self._shop, lines, station, divers, self.window()
-        )
+            self._context.theme, self._context.background, self._shop, lines, station, self._divers(lines),
+            self.window(),
+        )  # fmt: skip
         dialog.done_with.connect(self._on_analysed)
         self._open(dialog)
 

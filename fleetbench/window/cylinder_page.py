@@ -14,6 +14,7 @@ from fleetbench.window.cylinder_words import (
     DENSITY_CONVENTION,
     DEPTH_METHOD,
     OXYGEN_CAUTION,
+    density_depths,
     gas_words,
     metres,
     pressure_words,
@@ -145,6 +146,8 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
             Fact("Signed by the diver", yes_no(row.signed_by_diver)),
             Fact("Maximum depth", metres(row.maximum_depth_m, NOT_KNOWN), note=depth),
             Fact("Density there", figure(row.density_g_l, "g/L", 1, NOT_KNOWN), _density_mark(row), DENSITY_CONVENTION),
+            Fact("Depth by density", density_depths(row.dense_at_m, NOT_KNOWN),
+                 note="breathed as it is, on open circuit; the shallower of these and the maximum depth counts"),
             *((Fact("Batch", row.against_batch, STOP),) if row.against_batch else ()),
         ),
     )  # fmt: skip

@@ -3,6 +3,7 @@
 import math
 
 from fleetbench.calc.gas import Mixture
+from fleetbench.calc.gas_depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
 from fleetbench.window.words import NONE
 from fleetbench.workshop.cylinder_desk import CylinderLine
 
@@ -42,6 +43,15 @@ def bar_words(line: CylinderLine) -> str:
 def metres(depth: float | None, missing: str = NONE) -> str:
     """A maximum operating depth in whole metres, rounded down."""
     return missing if depth is None else f"{math.floor(depth + 1e-9)} m"
+
+
+def density_depths(depths: tuple[float | None, float | None], missing: str = NONE) -> str:
+    """'30 m at 5.2 g/L, 38 m at 6.2 g/L', in whole metres, rounded down."""
+    advised, most = depths
+    if advised is None or most is None:
+        return missing
+    limits = ((advised, DENSITY_ADVISED_G_L), (most, DENSITY_MOST_G_L))
+    return ", ".join(f"{metres(depth)} at {limit:g} g/L" for depth, limit in limits)
 
 
 def pressure_words(line: CylinderLine) -> str:

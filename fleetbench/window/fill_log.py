@@ -2,11 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
+from fleetbench.records.gas_reads import CylinderFillRecord
 from fleetbench.window.background import Background
 from fleetbench.window.buttons import text_label
 from fleetbench.window.canister_dialog import ActDialog
@@ -15,7 +17,7 @@ from fleetbench.window.fill_log_grid import REPEAT_KEY, FillGrid
 from fleetbench.window.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.words import counted
 from fleetbench.workshop.cylinder_desk import CylinderLine, GasStation
-from fleetbench.workshop.cylinder_fills import EntryFindings, FillEntry, check_fills, record_fills
+from fleetbench.workshop.cylinder_fills import EntryFindings, FillEntry, check_fills, correct_fill, record_fills
 from fleetbench.workshop.shop import Shop
 
 _COMPATIBLE = (("not said", None), ("oxygen-compatible", True), ("not oxygen-compatible", False))
@@ -35,12 +37,30 @@ class Questioned:
     findings: tuple[EntryFindings, ...]
 
 
-def check_and_record(shop: Shop, entries: Sequence[FillEntry], confirmed: frozenset[int]) -> Filled | Questioned:
-    """The fills recorded, or what is against them; an advice that was confirmed stands in nobody's way."""
+def check_and_record(
+    shop: Shop, entries: Sequence[FillEntry], confirmed: frozenset[int], *, instead: int | None = None,
+    at: datetime | None = None,
+) -> Filled | Questioned:  # fmt: skip
+    """The fills recorded, or what is against them; an advice that was confirmed stands in nobody's way.
+
+    instead: the key of the fill that the one entry puts right. at: when they were filled, now where None.
+    """
     findings = check_fills(shop, entries)
     if any(each.stops or (each.asks and each.part_id not in confirmed) for each in findings):
         return Questioned(findings)
-    return Filled(record_fills(shop, entries, confirmed=confirmed))
+    if instead is not None:
+        return Filled((correct_fill(shop, instead, entries[0], confirmed=True),))
+    return Filled(record_fills(shop, entries, confirmed=confirmed, at=at))
+
+
+def filled_at(text: str, now: datetime) -> datetime | None:
+    """The hour typed as a moment of the same day and zone as now; None for an empty field. Refused for no hour."""
+    if not text:
+        return None
+    digits = text.replace(":", "").replace(".", "")
+    if not digits.isdigit() or len(digits) not in (3, 4) or int(digits[:-2]) > 23 or int(digits[-2:]) > 59:
+        raise Refused(f"filled at: {text!r} is no hour of today; enter it as 09:30, or leave it empty for now")
+    return now.replace(hour=int(digits[:-2]), minute=int(digits[-2:]), second=0, microsecond=0)
 
 
 class FillLogDialog(ActDialog):
@@ -58,9 +78,12 @@ class FillLogDialog(ActDialog):
         lines: Sequence[CylinderLine],
         station: GasStation,
         parent: QWidget | None = None,
+        *,
+        instead: CylinderFillRecord | None = None,
     ) -> None:
-        super().__init__(theme, background, "Fill log", "Record fills", parent)
-        self._shop = shop
+        title = "Fill log" if instead is None else f"Put the fill of {lines[0].serial} right"
+        super().__init__(theme, background, title, "Record fills" if instead is None else "Put it right", parent)
+        self._shop, self._instead = shop, instead
         self.confirmed: frozenset[int] = frozenset()
         self.setMinimumWidth(270 * GRID)
         self.note.setText(
@@ -68,8 +91,11 @@ class FillLogDialog(ActDialog):
             "Enter on an empty end leads to the act. "
             f"{OXYGEN_CAUTION}"
         )
-        self.batch = self._line("batch or bank", station.batch)
-        self.machine = self._line("compressor or booster", station.machine)
+        self.batch = self._line("batch or bank", station.batch if instead is None else instead.batch)
+        self.machine = self._line("compressor or booster", station.machine if instead is None else instead.machine)
+        self.at = self._line("filled at", None)
+        self.at.setPlaceholderText("now")
+        self.at.setMaximumWidth(22 * GRID)
         self.compatible = QComboBox(self)
         self.compatible.setAccessibleName("air or gas")
         for word, value in _COMPATIBLE:
@@ -81,6 +107,20 @@ class FillLogDialog(ActDialog):
         self.grid.changed.connect(self._on_changed)
         self.resize(270 * GRID, min(170, 80 + 12 * len(lines)) * GRID)
         self.grid.focus_first()
+        if instead is not None:
+            self._show_earlier(instead)
+
+    def _show_earlier(self, fill: CylinderFillRecord) -> None:
+        """Stand as it was typed, the keyboard on the figure that is most often wrong."""
+        self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        self.compatible.setCurrentIndex(self.compatible.findData(fill.oxygen_compatible))
+        self.at.setEnabled(False)
+        row = self.grid.rows[0]
+        row.oxygen.setText(f"{fill.oxygen_asked:g}")
+        row.helium.setText(f"{fill.helium_asked:g}")
+        row.start.give(fill.start_bar)
+        row.end.give(fill.end_bar)
+        row.end.setFocus()
 
     def _line(self, name: str, text: str | None) -> QLineEdit:
         field = QLineEdit(text or "", self)
@@ -93,7 +133,7 @@ class FillLogDialog(ActDialog):
         line = QHBoxLayout()
         line.setSpacing(APART)
         for title, widget in (("Batch or bank", self.batch), ("Compressor or booster", self.machine),
-                              ("Air or gas", self.compatible)):  # fmt: skip
+                              ("Air or gas", self.compatible), ("Filled at", self.at)):  # fmt: skip
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(text_label(title, "label", self))
@@ -126,7 +166,14 @@ class FillLogDialog(ActDialog):
         if not entries:
             raise Refused("end pressure: none is typed; read a gauge, or leave the log")
         shop, confirmed = self._shop, self.confirmed
-        return lambda: check_and_record(shop, entries, confirmed)
+        instead = self._instead.fill_id if self._instead is not None else None
+        hour = self.at.text().strip()
+
+        def work() -> Filled | Questioned:
+            at = filled_at(hour, shop.clock().astimezone(shop.zone()))
+            return check_and_record(shop, entries, confirmed, instead=instead, at=at)
+
+        return work
 
     @Slot(object)
     def _on_done(self, value: Filled | Questioned) -> None:

@@ -164,6 +164,8 @@ class FillGrid(QWidget):
             field.stepped.connect(partial(self._step, number, field is row.end))
             field.textChanged.connect(self.changed)
             field.reached.connect(partial(self.reached.emit, field))
+        row.oxygen.returnPressed.connect(row.start.setFocus)
+        row.helium.returnPressed.connect(row.start.setFocus)
         row.start.entered.connect(row.end.setFocus)
         row.start.repeat_wanted.connect(row.end.setFocus)
         row.end.entered.connect(partial(self._on_row_done, number))
@@ -174,7 +176,8 @@ class FillGrid(QWidget):
     def _percent(self, value: float, name: str) -> QLineEdit:
         field = QLineEdit(f"{value:g}", self)
         field.setAccessibleName(name)
-        field.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        # Tab and Shift+Tab lead to it; Enter goes on over the pressures, since gas is rarely changed.
+        field.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         field.setAlignment(Qt.AlignmentFlag.AlignRight)
         field.setMaximumWidth(text_width("100.0", "body") + 6 * GRID)
         return field
@@ -253,12 +256,11 @@ class FillGrid(QWidget):
 
 
 def _gas(line: CylinderLine) -> tuple[float, float]:
-    """What is asked for: by role for oxygen, else as it was asked for last, else air."""
+    """What is asked for: by role for oxygen, else by the next booking, else as it was asked for last, else air."""
     if line.role in _ASKED:
         return _ASKED[line.role]
-    if line.asked is not None:
-        return round(100.0 * line.asked.oxygen, 1), round(100.0 * line.asked.helium, 1)
-    return _AIR
+    wanted = line.wished or line.asked
+    return _AIR if wanted is None else (round(100.0 * wanted.oxygen, 1), round(100.0 * wanted.helium, 1))
 
 
 def _figure(field: QLineEdit) -> float:

@@ -3,6 +3,7 @@
 list_cylinders(shop)            every cylinder in the house: contents, gas, tests, where, with whom
 cylinder_page(shop, part_id)    one cylinder with its fills, analyses, tests and certificate
 gas_station(shop)               what stands ready at the fill station, what is needed first in front
+slip_of(shop, part_id)          the fill or analysis of the last ten minutes that may still be put right
 cylinder_label(shop, part_id)   what its label prints
 """
 
@@ -15,7 +16,7 @@ from fleetbench.calc.gas import Mixture
 from fleetbench.calc.gas_depth import breathable_at_surface
 from fleetbench.calc.life import LastGoodDay
 from fleetbench.records.equipment_reads import read_equipment
-from fleetbench.records.errors import NotFound
+from fleetbench.records.errors import NotFound, Refused
 from fleetbench.records.gas_reads import (
     AnalysisRecord,
     CylinderFillRecord,
@@ -38,10 +39,12 @@ from fleetbench.records.read_people import read_names
 from fleetbench.records.read_places import read_limits
 from fleetbench.records.read_units import read_holds, read_last_returns, read_unit_tags
 from fleetbench.records.read_use import PromiseRecord, read_promises
+from fleetbench.workshop.bench_tests import CORRECTED_WITHIN
 from fleetbench.workshop.centre import Day, day_of, read_centre
 from fleetbench.workshop.cylinders import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
 from fleetbench.workshop.life_book import LifeBook, book_of
 from fleetbench.workshop.parts import root_unit
+from fleetbench.workshop.ready_gas import diluent_wished
 from fleetbench.workshop.shop import Shop
 
 NEEDED_WITHIN = timedelta(days=2)
@@ -60,8 +63,9 @@ class CylinderLine:
 
     bar: in it now; last_bar: as last read, with when, though it was used since. content_l: free gas at 15 C and
     1.01325 bar. oxygen, helium: fractions as analysed since the fill. maximum_depth_m: to limit_bar oxygen.
-    density_g_l: of the analysed gas at that depth, dry, at 0 C. endurance_min: of oxygen, at uptake and reserve.
-    next_test: the earlier of its tests, None not known. with_whom: who has it, or whose booking it is for.
+    density_g_l: of the analysed gas at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L.
+    endurance_min: of oxygen, at uptake and reserve. next_test: the earlier of its tests, None not known.
+    with_whom: who has it. wished: the diluent that the next booking of its unit asks for; diver_id: who dives on it.
     """
 
     part_id: int
@@ -105,6 +109,9 @@ class CylinderLine:
     against_batch: str
     holds: tuple[str, ...]
     needed_on: date | None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+    wished: Mixture | None = None
+    diver_id: int | None = None
 
     @property
     def breathable(self) -> bool | None:
@@ -175,6 +182,15 @@ class GasStation:
     analysers: tuple[Analyser, ...]
     batch: str | None
     machine: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What may still be put right of a cylinder: its line, and the fill or the analysis, whichever came last."""
+
+    line: CylinderLine
+    station: GasStation
+    record: CylinderFillRecord | AnalysisRecord
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +269,22 @@ def gas_station(shop: Shop) -> GasStation:
         last.batch if last is not None else None,
         last.machine if last is not None else None,
     )
+
+
+def slip_of(shop: Shop, part_id: int) -> Slip:
+    """The last fill or analysis of a cylinder while it may be put right; Refused where it is older than ten minutes."""
+    station = gas_station(shop)
+    line = next((each for each in station.lines if each.part_id == part_id), None)
+    if line is None:
+        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+    now = day_of(shop).now
+    with shop.database.reading() as connection:
+        kept = (*read_fills(connection, (part_id,)), *read_analyses(connection, (part_id,)))
+    fresh = [each for each in kept if now - each.at <= CORRECTED_WITHIN]
+    if not fresh:
+        words = f"{line.serial}: no fill and no analysis of the last ten minutes is recorded"
+        raise Refused(f"{words}; record a new one, what stands stays")
+    return Slip(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
 
 
 def to_fill(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
@@ -387,6 +419,9 @@ class _Desk:
             against_batch=state.against_batch,
             holds=tuple(hold.reason for hold in self._holds if hold.part_id == key),
             needed_on=self._needed_on(unit_id),
+            dense_at_m=state.density_depths_m(),
+            wished=diluent_wished(self._next(unit_id)) if facts.role == "diluent" else None,
+            diver_id=self._diver(unit_id),
         )
 
     def _test_state(self, last: date | None) -> str:
@@ -407,6 +442,16 @@ class _Desk:
         horizon = self.day.today + NEEDED_WITHIN
         ahead = (each.starts_on for each in self._promises.get(unit_id or 0, ()) if each.out_at is None)
         return min((day for day in ahead if self.day.today <= day <= horizon), default=None)
+
+
+    def _next(self, unit_id: int | None) -> PromiseRecord | None:
+        """The unit's first booking that is not over and not out yet."""
+        ahead = (each for each in self._promises.get(unit_id or 0, ()) if each.out_at is None)
+        return next((each for each in ahead if each.ends_on >= self.day.today), None)
+
+    def _diver(self, unit_id: int | None) -> int | None:
+        found = self._next(unit_id)
+        return (found.diver_id or found.renter_id) if found is not None else None
 
 
 def _governing_kind(days: Sequence[LastGoodDay]) -> str | None:

@@ -22,7 +22,13 @@ from fleetbench.calc.cylinders import (
 )
 from fleetbench.calc.filling import analysed_mixture
 from fleetbench.calc.gas import Mixture, content_l, oxygen_endurance_min
-from fleetbench.calc.gas_depth import density_at_depth_g_l, maximum_operating_depth_m
+from fleetbench.calc.gas_depth import (
+    DENSITY_ADVISED_G_L,
+    DENSITY_MOST_G_L,
+    density_at_depth_g_l,
+    depth_of_density_m,
+    maximum_operating_depth_m,
+)
 from fleetbench.calc.life import LastGoodDay
 from fleetbench.calc.oxygen_clean import Cleaning, CleanStatus, Loss, clean_status
 from fleetbench.calc.verdict import Result
@@ -163,6 +169,18 @@ class GasState:
             return density_at_depth_g_l(self.gas, depth_m)
         except ValueError:
             return None
+
+
+    def density_depths_m(self) -> tuple[float | None, float | None]:
+        """Depths in m to which the analysed gas stays under the density advised, and under the most; None not known.
+
+        Dry, at 0 C; of a gas that stays under both to 300 m, 300.
+        """
+        gas = self.gas
+        if gas is None:
+            return None, None
+        advised, most = (depth_of_density_m(gas, limit) for limit in (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L))
+        return 300.0 if advised is None else advised, 300.0 if most is None else most
 
 
 class CylinderBook:

@@ -13,6 +13,7 @@ from fleetbench.calc.gas_depth import (
     breathable_at_surface,
     density_at_depth_g_l,
     density_result,
+    depth_of_density_m,
     diluent_flush,
     equivalent_air_depth_m,
     equivalent_narcotic_depth_m,
@@ -80,6 +81,24 @@ def test_under_16_percent_oxygen_is_not_breathable_at_the_surface(oxygen, expect
     assert breathable_at_surface(oxygen) is expected
 
 
+@pytest.mark.parametrize(("oxygen", "helium"), [(0.21, 0.0), (0.32, 0.0), (0.18, 0.45), (0.10, 0.70)])
+@pytest.mark.parametrize("limit", [5.2, 6.2])
+def test_the_depth_of_a_density_is_where_coolprop_finds_that_density(oxygen, helium, limit):
+    # CoolProp 8, HEOS mixture of oxygen, helium and nitrogen at 273.15 K; the two limits from memory.
+    depth = depth_of_density_m(Mixture(oxygen, helium), limit)
+    shares = {"Oxygen": oxygen, "Helium": helium, "Nitrogen": 1.0 - oxygen - helium}
+    name = "HEOS::" + "&".join(f"{gas}[{share}]" for gas, share in shares.items() if share > 0.0)
+    density = PropsSI("D", "T", 273.15, "P", (1.0 + depth / 10.0) * 1e5, name)
+    assert density == pytest.approx(limit, rel=0.01)
+
+
+def test_air_reaches_the_density_limits_near_thirty_and_forty_metres():
+    # Ideal dry air is 1.293 g/L at 0 C and 1.01325 bar (handbook value), so 1.276 g/L a bar: 5.2 g/L at 30.7 m.
+    assert depth_of_density_m(AIR, 5.2) == pytest.approx(30.6, abs=0.4)
+    assert depth_of_density_m(AIR, 6.2) == pytest.approx(38.4, abs=0.4)
+    assert depth_of_density_m(Mixture(0.0, 1.0), 6.2) is None
+
+
 def test_equivalent_air_depth_is_that_of_the_nitrogen():
     # (D + 33) * fN2/0.79 - 33 (US Navy working fraction of 79 % nitrogen), here in metres: 32 % at 30 m.
     assert equivalent_air_depth_m(Mixture(0.32), 30.0) == pytest.approx(40.0 * 0.68 / 0.79 - 10.0)
@@ -129,6 +148,7 @@ def test_open_circuit_use_follows_depth():
         (lambda: maximum_operating_depth_m(0.32, math.inf), "limit_bar"),
         (lambda: diluent_flush(AIR, depth_m=30, set_point_bar=12.0, limit_bar=1.4), "set_point_bar"),
         (lambda: density_result(math.nan), "density"),
+        (lambda: depth_of_density_m(AIR, math.nan), "limit_g_l"),
         (lambda: open_circuit_use_l_min(0.0, 10.0), "breathing_l_min"),
         (lambda: equivalent_air_depth_m(AIR, 1e9), "depth_m"),
     ],

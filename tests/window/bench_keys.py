@@ -6,7 +6,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-NAMED = {"Enter": Qt.Key.Key_Return, "Escape": Qt.Key.Key_Escape, "Tab": Qt.Key.Key_Tab, "Down": Qt.Key.Key_Down}
+NAMED = {
+    "Enter": Qt.Key.Key_Return, "Escape": Qt.Key.Key_Escape, "Tab": Qt.Key.Key_Tab, "Down": Qt.Key.Key_Down,
+    "F4": Qt.Key.Key_F4,
+}  # fmt: skip
 
 
 class CountedKeys:

@@ -1,12 +1,15 @@
 """Cylinders in the window: a morning's fills in sixty keys, analyses, gauges, tests, labels, and nothing typed lost."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtWidgets import QApplication
+from sqlalchemy import select
 
+from fleetbench.records.gas import CylinderFill, GasAnalysis
 from fleetbench.records.gas_reads import read_analyses, read_fills, read_last_gauges
 from fleetbench.window import cylinders
 from fleetbench.window.analysis_log import MIXED, PURE, AnalysisDialog
@@ -18,6 +21,7 @@ from fleetbench.window.fill_log import FillLogDialog
 from fleetbench.window.pages import PageContext
 from fleetbench.window.theme import Theme
 from fleetbench.workshop.cylinder_desk import cylinder_page, list_cylinders
+from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from tests.gas_centre import GasCentre
 from tests.window.bench_keys import CountedKeys, shown
@@ -226,6 +230,84 @@ def test_the_divers_own_analysis_is_recorded_as_signed(
     with centre.shop.database.reading() as connection:
         (seen,) = read_analyses(connection)
     assert (seen.by_diver, seen.person_id, seen.signed) == (True, centre.diver, "on paper")
+
+
+def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    set_pin(centre.shop, centre.diver, "2468")
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    CountedKeys().press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    assert not dialog.signed.isVisible()
+    dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
+    dialog.signed.setCurrentIndex(dialog.signed.findData("by PIN"))
+    keys = CountedKeys()
+    keys.press("2", "1", "1", "1", "1", "1", "1", "Enter")
+    settled(qtbot, context)
+    assert "PIN: does not match" in dialog.banner.text
+    centre.later(minutes=20)
+    dialog.pin.setText("2468")
+    keys.press("Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        (seen,) = read_analyses(connection)
+    assert (seen.oxygen_percent, seen.by_diver, seen.signed) == (21.1, True, "by PIN")
+
+
+def test_a_slip_in_a_fill_and_in_an_analysis_is_put_right_by_one_key_within_ten_minutes(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("diluent", end_bar=160.0)
+    centre.later(minutes=2)
+    choose(page, "D-1")
+    page.focus_table()
+    keys = CountedKeys()
+    keys.press("F4")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    assert (dialog.grid.rows[0].start.value, dialog.grid.rows[0].end.value) == (40.0, 160.0)
+    keys.press("2", "1", "6", "Enter")
+    settled(qtbot, context)
+    (fill,) = fills(centre)
+    assert (fill.start_bar, fill.end_bar, fill.batch) == (40.0, 216.0, "B1")
+    centre.analyse("diluent", oxygen_percent=12.2)
+    centre.later(minutes=1)
+    page.focus_table()
+    keys.press("F4")
+    seen = opened(qtbot, context, page, AnalysisDialog)
+    assert seen.rows[0].oxygen.value == 12.2
+    keys.press("2", "1", "2", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [each.oxygen_percent for each in read_analyses(connection)] == [21.2]
+    with centre.shop.database.looking() as session:
+        reasons = {row.supersedes_reason for row in session.scalars(select(CylinderFill))}
+        reasons |= {row.supersedes_reason for row in session.scalars(select(GasAnalysis))}
+    assert reasons == {None, "typing"}
+    centre.later(minutes=11)
+    page.focus_table()
+    keys.press("F4")
+    settled(qtbot, context)
+    assert "no fill and no analysis of the last ten minutes" in page.banner.text
+
+
+def test_a_fill_typed_later_keeps_the_hour_at_which_it_was_made(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    dialog.grid.rows[0].end.give(180)
+    dialog.at.setText("25:00")
+    dialog.act()
+    settled(qtbot, context)
+    assert "filled at: '25:00' is no hour of today" in dialog.banner.text
+    now = centre.shop.clock().astimezone(BERLIN)
+    earlier = now - timedelta(minutes=30)
+    dialog.at.setText(f"{earlier:%H:%M}")
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre)[0].at == earlier.replace(second=0, microsecond=0)
 
 
 @pytest.mark.parametrize(
