@@ -48,6 +48,7 @@ class Bench:
         self.centre, self.sheets = centre, centre.sheets
         self.rng = centre.stream("bench")
         self.fate = centre.stream("fate")
+        self.diluent_rng = centre.stream("diluent stages")
         self.session: Any = None
         self.fail_day: dict[int, tuple[float, str]] = {}
         self.spare_head: Part | None = None
@@ -419,10 +420,12 @@ class Bench:
             self._test(unit, "alarms", when, person, ticket, held=True)
         if turn("intermediate", 60) or creep:
             self._intermediate(unit, when, person, ticket, bool(creep))
+            self._diluent_stage(unit, when + 14 * MIN, person, ticket)
         if turn("valves", 70):
             self._test(unit, "addition valve", when, person, ticket, part=unit.slots["addition valve"], held=True)
             self._test(unit, "opening pressure", when, person, ticket, part=unit.slots["relief valve"],
-                       value=round(float(self.rng.uniform(28, 36)), 1), unit_of_value="mbar")  # fmt: skip
+                       value=round(float(self.rng.uniform(28, 36)), 1), unit_of_value="mbar",
+                       equipment=self.centre.equipment["Loop manometer"])  # fmt: skip
             if b:
                 self._test(unit, "solenoid", when, person, ticket, part=unit.slots["solenoid"], held=True)
                 self._test(unit, "set-point held", when, person, ticket, held=True, watched_minutes=5.0)
@@ -442,6 +445,18 @@ class Bench:
                 unit_of_value="bar", supply_bar=supply, equipment=self.centre.equipment["Intermediate pressure gauge"],
                 result="reject" if creep else "pass",
                 note=f"locked up at {lock_up:.1f} bar and crept for 5 minutes without an end" if creep else None,
+            )  # fmt: skip
+
+    def _diluent_stage(self, unit: Unit, when: dt.datetime, person: str, ticket: dict[str, Any]) -> None:
+        if "diluent first stage" not in unit.slots:
+            return
+        lock_up = float(self.diluent_rng.uniform(8.9, 9.6))
+        for minutes, supply in ((0, 180.0), (6, 50.0)):
+            self._test(
+                unit, "intermediate pressure", when + minutes * MIN, person, ticket,
+                part=unit.slots["diluent first stage"], held=True, watched_minutes=5.0,
+                value=round(lock_up - (0.2 if supply < 100 else 0.0), 1), unit_of_value="bar", supply_bar=supply,
+                equipment=self.centre.equipment["Intermediate pressure gauge"],
             )  # fmt: skip
 
     def _test(self, unit: Unit, kind: str, when: dt.datetime, person: str, ticket: dict[str, Any],

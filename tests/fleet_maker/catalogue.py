@@ -36,7 +36,7 @@ PART_TYPES = {
     "CYL-BO": ("Bailout cylinder 7 L", "bailout cylinder", False, "", "piece", 30, 1, 230.0, HABIT),
     "REG-OX": ("Oxygen first stage", "oxygen first stage", False, "", "piece", 21, 1, 215.0, MANUAL_B),
     "REG-DI": ("Diluent first stage", "diluent first stage", False, "", "piece", 21, 1, 205.0, MANUAL_B),
-    "ADDV-1": ("Manual addition valve", "addition valve", False, "", "piece", 14, 1, 88.0, MANUAL_B),
+    "ADDV-1": ("Diluent addition valve", "addition valve", False, "", "piece", 14, 1, 88.0, MANUAL_B),
     "RLFV-1": ("Loop relief valve", "relief valve", False, "", "piece", 14, 1, 64.0, MANUAL_B),
     "WING-1": ("Wing", "wing", False, "", "piece", 21, 1, 260.0, HABIT),
     "CO2S-1": ("Carbon dioxide sensor", "carbon dioxide sensor", False, "", "piece", 30, 1, 145.0, MANUAL_B),
@@ -171,6 +171,16 @@ LIMITS = (
     ("", "", "diluent po2 limit", 1.2, "bar", HABIT, "no"),
     (B, "", "battery voltage low", 3.6, "V", MANUAL_B, "yes"),
     (C, "", "battery voltage low", 3.6, "V", MANUAL_C, "yes"),
+    ("", "RLFV-1", "opening pressure low", 25, "mbar", MANUAL_B, "yes"),
+    ("", "RLFV-1", "opening pressure high", 40, "mbar", MANUAL_B, "yes"),
+    ("", "ADDV-1", "opening pressure low", 10, "mbar", MANUAL_B, "yes"),
+    ("", "ADDV-1", "opening pressure high", 25, "mbar", MANUAL_B, "yes"),
+    (B, "", "solenoid pulse low", 80, "mL", MANUAL_B, "yes"),
+    (B, "", "solenoid pulse high", 130, "mL", MANUAL_B, "yes"),
+    (C, "", "injector flow", 0.86, "L/min", MANUAL_C, "yes"),
+    (C, "", "injector pressure", 10.5, "bar", MANUAL_C, "yes"),
+    (C, "", "injector tolerance", 10, "%", MANUAL_C, "yes"),
+    (C, "", "injector temperature", 20, "C", MANUAL_C, "yes"),
 )
 
 # part type, water C, depth m, CO2 L/min, rated minutes
@@ -183,20 +193,22 @@ RATINGS = tuple(
     for water, depth, minutes in rows
 )
 
-# kind, name, serial, standard uncertainty, unit, last good day as days after the stated day
+# kind, name, serial, standard uncertainty, its display's digit, unit, last good day as days after the stated day
 EQUIPMENT = (
-    ("analyser", "Bench oxygen analyser", "AN-1107", 0.25, "%", 61),
-    ("analyser", "Fill station analyser", "AN-1131", 0.3, "%", 24),
-    ("barometer", "Workshop barometer", "BR-204", 0.5, "mbar", 210),
-    ("hygrometer", "Workshop hygrometer", "HY-377", 2.0, "%", 150),
-    ("thermometer", "Workshop thermometer", "TH-377", 0.3, "C", 150),
-    ("bench meter", "Bench millivolt meter", "MV-052", 0.02, "mV", 88),
-    ("gauge", "Intermediate pressure gauge", "IG-18", 0.05, "bar", 133),
-    ("manometer", "Loop manometer", "LM-07", 0.5, "mbar", 133),
-    ("scale", "Packing scale", "SC-31", 5.0, "g", 40),
-    ("pressure pot", "Pressure pot", "PP-3", 0.01, "bar", 300),
-    ("flow meter", "Injector flow meter", "FM-9", 0.02, "L/min", -12),
-    ("reference cell", "Reference cell", "RC-6", 0.3, "mV", 30),
+    ("analyser", "Bench oxygen analyser", "AN-1107", 0.25, 0.1, "%", 61),
+    ("analyser", "Fill station analyser", "AN-1131", 0.3, 0.1, "%", 24),
+    ("barometer", "Workshop barometer", "BR-204", 0.5, 0.1, "mbar", 210),
+    ("hygrometer", "Workshop hygrometer", "HY-377", 2.0, 1.0, "%", 150),
+    ("thermometer", "Workshop thermometer", "TH-377", 0.3, 0.1, "C", 150),
+    ("bench meter", "Bench millivolt meter", "MV-052", 0.02, 0.01, "mV", 88),
+    ("gauge", "Intermediate pressure gauge", "IG-18", 0.05, 0.05, "bar", 133),
+    ("manometer", "Loop manometer", "LM-07", 0.5, 0.1, "mbar", 133),
+    ("scale", "Packing scale", "SC-31", 5.0, 1.0, "g", 40),
+    ("pressure pot", "Pressure pot", "PP-3", 0.01, 0.01, "bar", 300),
+    ("flow meter", "Injector flow meter", "FM-9", 0.02, 0.01, "L/min", -12),
+    ("reference cell", "Reference cell", "RC-6", 0.3, 0.1, "mV", 30),
+    ("flow meter", "Valve leak flow meter", "FM-14", 0.5, 0.1, "mL/min", 174),
+    ("flow meter", "Gas volume meter", "VM-3", 8.0, 1.0, "mL", 174),
 )
 
 PLACES = (

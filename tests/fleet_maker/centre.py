@@ -120,9 +120,9 @@ class Centre:
             add("part_type_lives", **_named("part_type_lives", values))
         for values in catalogue.LIMITS:
             add("limits", **_named("limits", values))
-        for kind, name, serial, uncertainty, unit, days in catalogue.EQUIPMENT:
+        for kind, name, serial, uncertainty, digit, unit, days in catalogue.EQUIPMENT:
             self.equipment[name] = add(
-                "equipment", kind=kind, name=name, serial=serial, uncertainty=uncertainty, unit=unit,
+                "equipment", kind=kind, name=name, serial=serial, uncertainty=uncertainty, digit=digit, unit=unit,
                 last_good_day=self.stated + days * DAY,
             )  # fmt: skip
         for part_type, water, depth, rate, minutes in catalogue.RATINGS:

@@ -26,7 +26,7 @@ COLUMNS = {
     "units": "record,tag,former_tag,unit_type,serial,owner,place,in_service_on,retired_on,harness",
     "absences": "record,unit,place,why,left_at,expected_on,back_at",
     "holds": "record,unit,part,kind,reason,placed_at,placed_by,lifted_at,lifted_by,lift_reason",
-    "equipment": "record,kind,name,serial,uncertainty,unit,last_good_day",
+    "equipment": "record,kind,name,serial,uncertainty,unit,last_good_day,digit",
     "parts": "record,part_type,serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,state,firmware,"
     "supplier,price",
     "cylinders": "part,role,size_l,working_bar,material,marking",
