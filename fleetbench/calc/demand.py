@@ -165,6 +165,24 @@ def expected_need(
     return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady)
 
 
+def steady_need(a_day: float, days: int) -> Need:
+    """The need of what is used up at a steady pace, so many pieces a day; ValueError as expected_need raises it."""
+    return expected_need((), failure_model(()), days, steady=a_day)
+
+
+def bunching(counts: Sequence[float]) -> float:
+    """How many pieces are used at a time: variance over mean of the counts of equal spans, in order, at least 1.
+
+    Use in batches of b, at times that are not bound to each other, has variance b times its mean (compound Poisson
+    process: Ross, Introduction to Probability Models, section 5.4, from memory). The variance is half the mean square
+    of successive differences, so that seasons do not count as chance (von Neumann, Ann. Math. Statist. 12 (1941) 153,
+    from memory). 1 for fewer than 8 spans.
+    """
+    if len(counts) < 8 or sum(counts) <= 0:
+        return 1.0
+    return max(1.0, float(np.mean(np.diff(counts) ** 2) / 2.0 / np.mean(counts)))
+
+
 def _first_replacement(position: Position, model: FailureModel, days: int) -> tuple[Days, float]:
     """Chance of the first replacement on each day, and how much of it is the last good day's."""
     alive = model.outlasts(position.age_days, days)
@@ -303,6 +321,4 @@ def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: O
     whole = wanted / rules.pack_size
     packs = max(1, math.floor(whole + 1e-9) if capped else math.ceil(whole - 1e-9))
     late = max(0, rules.lead_days - short_in)
-    return OrderPlan(
-        order_in, late, short_in, packs * rules.pack_size, packs, capped, float(lost[-1]), safety
-    )
+    return OrderPlan(order_in, late, short_in, packs * rules.pack_size, packs, capped, float(lost[-1]), safety)

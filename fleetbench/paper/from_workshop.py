@@ -91,7 +91,7 @@ def order_facts(
         page.OrderRow(
             line.part_type, line.code, line.on_hand, line.usable, line.reserved, line.expiring, line.need, line.safety,
             line.short_on, line.order_on, line.late_by, line.quantity, line.packs, line.pack_size, line.lead_days,
-            line.cost, line.why,
+            line.cost, line.why, line.stocked_in,
         )
         for line in lines
     )  # fmt: skip

@@ -25,7 +25,7 @@ _COLUMNS = (
     Column("cost", 10, Align.RIGHT),
 )
 _TITLES = (
-    "order on", "part type", "code", "order", "packs", "pack size", "usable", "on hand", "reserved",
+    "order on", "part type", "code", "order", "packs", "pack size", "counted in", "usable", "on hand", "reserved",
     "ends on the shelf", "need", "safety stock", "short on", "days late", "lead days", "cost", "why",
 )  # fmt: skip
 
@@ -77,7 +77,7 @@ def _blocks(facts: OrderPageFacts, wide: float) -> list[Block]:
             blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
     blocks.append(space(6))
     said = (
-        "need: pieces expected to be used through the last day, by last good days and by failures as they were seen. "
+        "need: pieces or kilograms expected through the last day, by last good days and by failures as they were seen. "
         "Short from: the first day through which usable stock no longer meets the need with a chance of "
         f"{facts.service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
     )
@@ -86,15 +86,16 @@ def _blocks(facts: OrderPageFacts, wide: float) -> list[Block]:
 
 def _row(row: OrderRow) -> tuple[str, ...]:
     packs = "" if row.pack_size == 1 else f" ({row.packs} x {row.pack_size:g})"
+    unit = " kg" if row.counted_in == "kg" else ""
     return (
         row.part_type,
-        f"{row.usable:g}",
-        f"{row.on_hand:g}",
+        f"{row.usable:g}{unit}",
+        f"{row.on_hand:g}{unit}",
         f"{row.reserved:g}",
-        f"{row.expiring:g}",
-        f"{row.need:.1f}",
+        f"{row.expiring:g}{unit}",
+        f"{row.need:.1f}{unit}",
         f"{day(row.short_on)}{', late' if row.late_by else ''}",
-        f"{row.quantity:g}{packs}",
+        f"{row.quantity:g}{unit}{packs}",
         f"{row.lead_days} d",
         NOT_RECORDED if row.cost is None else f"{row.cost:,.2f}",
     )
@@ -108,10 +109,11 @@ def _cells(row: OrderRow) -> tuple[str | float | int, ...]:
         row.quantity,
         row.packs,
         row.pack_size,
-        row.usable,
-        row.on_hand,
+        row.counted_in,
+        round(row.usable, 2),
+        round(row.on_hand, 2),
         row.reserved,
-        row.expiring,
+        round(row.expiring, 2),
         round(row.need, 2),
         round(row.safety, 2),
         "" if row.short_on is None else day(row.short_on),

@@ -378,7 +378,10 @@ class TagLabelFacts:
 
 @dataclass(frozen=True, slots=True)
 class OrderRow:
-    """One part type of the order list. order_on: None where nothing is to order. why: a sentence each."""
+    """One part type of the order list. order_on: None where nothing is to order. why: a sentence each.
+
+    counted_in: `piece` or `kg`.
+    """
 
     part_type: str
     code: str
@@ -397,6 +400,7 @@ class OrderRow:
     lead_days: int
     cost: float | None
     why: tuple[str, ...] = ()
+    counted_in: str = "piece"
 
 
 @dataclass(frozen=True, slots=True)

@@ -194,7 +194,7 @@ def absorbent_stock(shop: Shop, *, months: int = 13) -> AbsorbentStock:
             f"{take.at.astimezone(day.zone):%Y-%m-%d}, {who}: {take.counted_kg:g} kg, "
             f"{take.book_kg:g} by the book ({take.reason})"
         )
-    hours = _hours_by_grade(limits, grades)
+    hours = hours_by_grade(limits, grades)
     ends = {each.container_id: usable_until(each, hours.get(each.grade or ""), day) for each in containers}
     return AbsorbentStock(
         day.today,
@@ -250,7 +250,8 @@ def usable_until(container: ContainerRecord, hours: float | None, day: Day) -> d
     return min(last, over.astimezone(day.zone).date() - timedelta(days=1))
 
 
-def _hours_by_grade(limits: Iterable[LimitRecord], grades: dict[int, str]) -> dict[str, float]:
+def hours_by_grade(limits: Iterable[LimitRecord], grades: dict[int, str]) -> dict[str, float]:
+    """The fewest hours since a container was opened that canister types of a grade allow."""
     found: dict[str, float] = {}
     for limit in limits:
         if limit.name == "hours since opened" and limit.part_type_id in grades:

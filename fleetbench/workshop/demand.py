@@ -12,6 +12,7 @@ from fleetbench.calc.survival import Life
 from fleetbench.records import demand_reads as reads
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import PartRecord, read_parts
+from fleetbench.records.read_tickets import read_ticket_numbers
 from fleetbench.records.read_units import read_units
 from fleetbench.records.table_facts import Connection
 from fleetbench.workshop.centre import Day, day_of
@@ -152,25 +153,62 @@ class _Services:
 
 
 def _taken_by_tickets(
-    tasks: Iterable[reads.OpenTaskRecord], tags: Mapping[int, str], due: Iterable[DueItem], book: _Services
-) -> set[int]:
-    """Fitted parts that open tickets will replace.
+    tasks: Iterable[reads.OpenTaskRecord], tags: Mapping[int, str], due: Iterable[DueItem], book: "_Services"
+) -> dict[int, int]:
+    """Fitted parts that open tickets will replace, with the ticket's key.
 
     A task that is not done and begins with `replace` takes the slots it names; `all cells` takes every one, and
     'what runs out' what is past or rejected in the unit.
     """
-    words: dict[int, list[str]] = defaultdict(list)
+    words: dict[int, list[tuple[str, int]]] = defaultdict(list)
     for task in tasks:
         if task.text.casefold().startswith("replace"):
-            words[task.unit_id].append(task.text.casefold())
+            words[task.unit_id].append((task.text.casefold(), task.ticket_id))
     past = {item.part_id for item in due if item.days_left is not None and item.days_left < 0 and _is_replaced(item)}
-    taken = set()
+    taken: dict[int, int] = {}
     for part_id, (unit_id, slot) in book.seats.items():
-        for text in words.get(unit_id, ()):
+        for text, ticket_id in words.get(unit_id, ()):
             name = slot.casefold()
             if _names(text, name) or ("what runs out" in text and part_id in past):
-                taken.add(part_id)
+                taken.setdefault(part_id, ticket_id)
     return taken
+
+
+@dataclass(frozen=True, slots=True)
+class Reservation:
+    """A piece that an open ticket will take from the shelf, for which unit and slot, in place of which part."""
+
+    part_type_id: int
+    ticket: str
+    unit: str
+    slot: str
+    part_id: int
+
+    @property
+    def words(self) -> str:
+        """'2026-012: B-03, cell 1'."""
+        return f"{self.ticket}: {self.unit}, {self.slot}"
+
+
+def list_reservations(shop: Shop) -> tuple[Reservation, ...]:
+    """Every piece that open tickets reserve, by ticket, unit and slot; a fixed number of statements."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        tasks = [each for each in reads.read_open_tasks(connection) if each.text.casefold().startswith("replace")]
+        if not tasks:
+            return ()
+        services, units = reads.read_services(connection), {unit.unit_id: unit for unit in read_units(connection)}
+        numbers = read_ticket_numbers(connection)
+        types = {part.part_id: part.part_type_id for part in read_parts(connection, states=("fitted",))}
+    retired = {key for key, unit in units.items() if unit.retired_on is not None and unit.retired_on <= day.today}
+    book, tags = _Services(services, day, retired), {key: unit.tag for key, unit in units.items()}
+    taken = _taken_by_tickets(tasks, tags, list_due(shop, within_days=-1), book)
+    found = (
+        Reservation(types[part_id], numbers[ticket_id], tags[unit_id], slot, part_id)
+        for part_id, ticket_id in taken.items()
+        for unit_id, slot in (book.seats[part_id],)
+    )
+    return tuple(sorted(found, key=lambda each: (each.ticket, each.unit, each.slot)))
 
 
 def _names(text: str, slot: str) -> bool:

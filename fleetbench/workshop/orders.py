@@ -15,6 +15,7 @@ from fleetbench.calc.life import LifeLimit, LimitBasis
 from fleetbench.records import demand_reads as reads
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import PartTypeRecord, read_part_types, read_parts
+from fleetbench.workshop.absorbent_need import AbsorbentNeed, absorbent_needs
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.demand import HORIZON_DAYS, Forecast, ages_on_arrival, forecast_need, in_days, no_need
 from fleetbench.workshop.life_book import limits_by_type
@@ -30,7 +31,7 @@ LEAD_DAYS_UNKNOWN = 21
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """One part type: what is there, what is expected to be needed, and what to order.
+    """One part type: what is there, what is expected to be needed, and what to order; absorbent in kilograms.
 
     usable: may be fitted today. reserved: pieces that open tickets will take, part of the need. expiring: ends on the
     shelf within the horizon. need: pieces expected through the horizon, of which due by their last good days and
@@ -68,7 +69,7 @@ class OrderLine:
 def order_list(
     shop: Shop, *, horizon_days: int = HORIZON_DAYS, service_level: float = SERVICE_LEVEL, on: date | None = None
 ) -> tuple[OrderLine, ...]:
-    """Every part type kept in pieces, those to order first, by the day of ordering; then the rest by name.
+    """Every part type, those to order first, by the day of ordering; then the rest by name.
 
     A fixed number of statements. ValueError for a horizon or service level out of reason.
     """
@@ -81,6 +82,7 @@ def order_list(
         kits: dict[int, int] = defaultdict(int)
         for kit in reads.read_kits(connection):
             kits[kit.part_type_id] += kit.least
+        absorbent = absorbent_needs(connection, types, day, horizon_days)
     limits, ages = limits_by_type(lives.limits), ages_on_arrival(parts)
     on_hand = Counter(part.part_type_id for part in parts if part.state == "stock")
     lines = [
@@ -91,6 +93,7 @@ def order_list(
         for key, kind in types.items()
         if kind.stocked_in == "piece"
     ]  # fmt: skip
+    lines += [_absorbent_line(types[key], need, day, horizon_days, service_level) for key, need in absorbent.items()]
     return tuple(sorted(lines, key=lambda line: (line.order_on or date.max, -line.late_by, line.part_type)))
 
 
@@ -126,6 +129,27 @@ def _line(
     )  # fmt: skip
 
 
+def _absorbent_line(
+    kind: PartTypeRecord, absorbent: AbsorbentNeed, day: Day, horizon_days: int, service_level: float
+) -> OrderLine:
+    lead = LEAD_DAYS_UNKNOWN if kind.lead_days is None else kind.lead_days
+    unit, pack = absorbent.bunch_kg, kind.pack_size or 1.0
+    rules = OrderRules(lead, pack / unit, absorbent.shelf_days, 0, service_level)
+    plan = plan_order(absorbent.need, absorbent.lying, rules)
+    quantity, price = plan.packs * pack, kind.price
+    forecast = Forecast(absorbent.need, 0, 0, "")
+    told = [
+        *absorbent.words,
+        *_supply_reasons(kind, forecast, plan, lead, absorbent.shelf_days, service_level, lost=plan.lost * unit),
+    ]
+    return OrderLine(
+        kind.part_type_id, kind.code, kind.name, kind.kind, kind.stocked_in, absorbent.on_hand_kg, absorbent.usable_kg,
+        0, absorbent.expiring_kg, absorbent.kg_a_day * horizon_days, 0.0, 0.0, 0, plan.safety * unit,
+        _day(day, plan.short_in), _day(day, plan.order_in), plan.late_by, quantity, plan.packs, pack, plan.capped,
+        lead, quantity * price if price is not None and plan.order_in is not None else None, tuple(told),
+    )  # fmt: skip
+
+
 def _day(day: Day, ahead: int | None) -> date | None:
     return None if ahead is None else day.today + timedelta(days=ahead)
 
@@ -135,16 +159,24 @@ def _reasons(
     service_level: float,
 ) -> Iterable[str]:  # fmt: skip
     yield f"failures: {forecast.words}"
-    if kind.lead_days is None:
-        yield f"lead time not recorded: {lead} days reckoned"
-    yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"
     if kit_least:
         yield f"{kit_least} more must lie in kits"
     if forecast.undated:
         yield f"{forecast.undated} fitted with a date that is not known: not in the need, look at them first"
+    yield from _supply_reasons(kind, forecast, plan, lead, shelf_days, service_level, lost=plan.lost)
+
+
+def _supply_reasons(
+    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, service_level: float,
+    *, lost: float,
+) -> Iterable[str]:  # fmt: skip
+    if kind.lead_days is None:
+        yield f"lead time not recorded: {lead} days reckoned"
+    yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"
     if plan.capped and plan.order_in is not None:
         yield f"cut to what is used within {shelf_days} days of arrival: more would end on the shelf"
-    if plan.lost >= 0.5:
-        yield f"{math.floor(plan.lost + 0.5)} on the shelf end before they are expected to be needed"
+    if lost >= 0.5:
+        said = f"{math.floor(lost + 0.5)}{' kg' if kind.stocked_in == 'kg' else ''}"
+        yield f"{said} on the shelf end before they are expected to be needed"
     if plan.order_in is not None and plan.late_by:
         yield f"an order of today comes {plan.late_by} days too late"

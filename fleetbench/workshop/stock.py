@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.life import Governing, governing
-from fleetbench.records.read_canisters import ContainerRecord, read_containers
+from fleetbench.records.read_canisters import ContainerRecord, read_containers, read_ratings
 from fleetbench.records.read_gas import read_cylinders
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import (
@@ -16,9 +16,12 @@ from fleetbench.records.read_parts import (
     read_parts,
     read_slots,
 )
+from fleetbench.records.read_places import read_limits
 from fleetbench.records.read_stock import count_fitted, read_once_fitted
 from fleetbench.records.read_units import read_holds, read_unit_tags
 from fleetbench.workshop.centre import day_of
+from fleetbench.workshop.containers import hours_by_grade, usable_until
+from fleetbench.workshop.demand import list_reservations
 from fleetbench.workshop.life_book import LifeBook, book_of
 from fleetbench.workshop.parts import life_word, root_unit
 from fleetbench.workshop.shop import Shop
@@ -31,7 +34,8 @@ EXPIRING_DAYS = 90
 class StockRow:
     """One part type: pieces (or kilograms) on hand, usable today, ending within 90 days, and fitted.
 
-    usable: in stock, on no hold and inside every limit that is known to bind it on the shelf.
+    usable: in stock, on no hold and inside every limit that is known to bind it on the shelf. reserved: pieces that
+    open tickets will take, reserved_for: for what, a line each.
     """
 
     part_type_id: int
@@ -50,6 +54,13 @@ class StockRow:
     pack_size: float | None
     price: float | None
     first_to_expire: date | None
+    reserved: int = 0
+    reserved_for: tuple[str, ...] = ()
+
+    @property
+    def free(self) -> float:
+        """Usable and not reserved; under nought by what is short."""
+        return self.usable - self.reserved
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +99,18 @@ def list_stock(shop: Shop) -> tuple[StockRow, ...]:
         book = book_of(read_life_records(connection), day)
         once, fitted = read_once_fitted(connection), count_fitted(connection)
         held = {each.part_id for each in read_holds(connection) if each.part_id is not None}
-        containers = read_containers(connection)
+        containers, limits = read_containers(connection), read_limits(connection)
+        grades = {row.part_type_id: row.grade for row in read_ratings(connection)}
+    hours, reserved = hours_by_grade(limits, grades), defaultdict[int, list[str]](list)
+    for each in list_reservations(shop):
+        reserved[each.part_type_id].append(each.words)
     tallies: dict[int, _Tally] = defaultdict(lambda: _Tally(day.today))
     for part in parts:
         tallies[part.part_type_id].add_part(part, _shelf_life(book, part, part.part_id in once), part.part_id in held)
     for container in containers:
-        tallies[container.part_type_id].add_container(container)
-    rows = (_row(each, tallies[each.part_type_id], fitted.get(each.part_type_id, 0)) for each in types.values())
+        until = usable_until(container, hours.get(container.grade or ""), day)
+        tallies[container.part_type_id].add_container(container, until)
+    rows = (_row(kind, tallies[key], fitted.get(key, 0), tuple(reserved[key])) for key, kind in types.items())
     return tuple(sorted(rows, key=lambda row: (row.kind, row.part_type)))
 
 
@@ -165,8 +181,8 @@ class _Tally:
             return
         self._add(1.0, life.day, bool(life.unknown))
 
-    def add_container(self, container: ContainerRecord) -> None:
-        self._add(container.left_kg, container.last_good_day, container.last_good_day is None)
+    def add_container(self, container: ContainerRecord, until: date | None) -> None:
+        self._add(container.left_kg, until, until is None)
 
     def _add(self, amount: float, last: date | None, unknown: bool) -> None:
         self.on_hand += amount
@@ -183,7 +199,7 @@ class _Tally:
                 self.expiring += amount
 
 
-def _row(kind: PartTypeRecord, tally: _Tally, fitted: int) -> StockRow:
+def _row(kind: PartTypeRecord, tally: _Tally, fitted: int, reserved_for: tuple[str, ...]) -> StockRow:
     return StockRow(
         part_type_id=kind.part_type_id,
         code=kind.code,
@@ -201,4 +217,6 @@ def _row(kind: PartTypeRecord, tally: _Tally, fitted: int) -> StockRow:
         pack_size=kind.pack_size,
         price=kind.price,
         first_to_expire=tally.first,
+        reserved=len(reserved_for),
+        reserved_for=reserved_for,
     )

@@ -14,11 +14,13 @@ from fleetbench.calc.demand import (
     Need,
     OrderRules,
     Position,
+    bunching,
     expected_need,
     failure_model,
     lost_by_day,
     plan_order,
     renewals,
+    steady_need,
     stock_for,
 )
 from fleetbench.calc.survival import Life
@@ -213,3 +215,20 @@ def test_stock_with_the_order_meets_every_end_of_the_horizon(
 def test_figures_out_of_reason_are_refused_by_name(ask: object, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         ask()  # type: ignore[operator]
+
+
+def test_use_in_batches_is_told_from_use_by_chance_and_a_season_from_both() -> None:
+    # A compound Poisson process of batches of b has variance b times its mean: drawn with numpy as the reference.
+    chance = np.random.default_rng(7)
+    single = chance.poisson(8.0, 4000)
+    assert bunching(single.tolist()) == pytest.approx(1.0, abs=0.06)
+    assert bunching((5 * chance.poisson(4.0, 4000)).tolist()) == pytest.approx(5.0, rel=0.08)
+    season = chance.poisson(8.0 + 7.0 * np.sin(np.arange(4000) / 8.0))
+    assert bunching(season.tolist()) < 1.15 < float(season.var() / season.mean())
+    assert bunching([3.0, 9.0]) == bunching([0.0] * 20) == 1.0
+
+
+def test_a_steady_need_is_a_poisson_count() -> None:
+    need = steady_need(0.4, 50)
+    assert need.expected == pytest.approx(20.0)
+    assert need.covered_by(50, 0.95) == int(poisson.ppf(0.95, 20.0))

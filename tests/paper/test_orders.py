@@ -28,6 +28,12 @@ def test_a_line_says_what_is_there_what_is_needed_and_how_many_packs_to_order() 
         assert said in text
 
 
+def test_absorbent_stands_in_kilograms() -> None:
+    lime = replace(ROW, part_type="Absorbent", counted_in="kg", usable=26.5, quantity=100, packs=5, pack_size=20)
+    text = " ".join(texts(made(write_order_list, facts(lime))))
+    assert "26.5 kg" in text and "100 kg (5 x" in text
+
+
 def test_days_stand_in_sections_and_what_comes_too_late_is_counted() -> None:
     later = replace(ROW, part_type="Solenoid", order_on=date(2026, 6, 1), late_by=4, cost=None)
     text = " ".join(texts(made(write_order_list, facts(ROW, later))))

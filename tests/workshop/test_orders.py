@@ -6,9 +6,12 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from sqlalchemy import event
+from sqlalchemy import event, select
 
 from fleetbench.calc.life import MarkedDate
+from fleetbench.records.database import Database
+from fleetbench.records.hires import Booking
+from fleetbench.records.parts import PartType
 from fleetbench.records.places import Place
 from fleetbench.shipped import shipped
 from fleetbench.workshop.due import list_due
@@ -23,7 +26,9 @@ from fleetbench.workshop.shelf import list_shelf
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.stock_takes import use_up
 from fleetbench.workshop.ticket_work import open_ticket
+from tests.absorbent_centre import write_absorbent
 from tests.bench_centre import Keys, write_centre
+from tests.conftest import Clock
 
 
 @pytest.fixture
@@ -50,7 +55,10 @@ def sheet(name: str) -> list[dict[str, str]]:
 def test_on_hand_in_the_sample_is_what_its_sheet_counts_in_stock(sample_shop: Shop) -> None:
     counted = Counter(row["part_type"] for row in sheet("parts") if row["state"] == "stock")
     lines = order_list(sample_shop)
-    assert {each.code: each.on_hand for each in lines if each.on_hand} == dict(counted)
+    pieces = [each for each in lines if each.stocked_in == "piece"]
+    assert {each.code: each.on_hand for each in pieces if each.on_hand} == dict(counted)
+    left = sum(float(row["left_kg"]) for row in sheet("containers"))
+    assert [each.on_hand for each in lines if each.stocked_in == "kg"] == [pytest.approx(left)]
     assert all(each.usable <= each.on_hand for each in lines)
     types = {row["code"]: row for row in sheet("part_types")}
     for each in lines:
@@ -135,6 +143,33 @@ def test_consumables_are_needed_at_last_years_pace_and_kits_keep_their_least(ben
     kept = line(bench, "MPV-L")
     assert kept.quantity == need.quantity + 3
     assert "3 more must lie in kits" in kept.why
+
+
+def test_absorbent_is_ordered_by_the_pace_that_is_booked_in_whole_packs(
+    sqlite_database: Database, clock: Clock
+) -> None:
+    shop = Shop(sqlite_database, clock)
+    write_absorbent(shop, clock)
+    fine, coarse = line(shop, "LIME-F"), line(shop, "LIME-C")
+    # One unit is booked for three days from today, a fill of 2.5 kg a day: 7.5 kg in 90 days. The open container of
+    # 6 kg ends 14 days after it was opened, the sealed one of 20 kg is good; 5 kg are past, 20 kg have no date.
+    assert (fine.stocked_in, fine.on_hand, fine.usable, fine.expiring) == ("kg", 51.0, 26.0, 6.0)
+    assert fine.need == pytest.approx(7.5)
+    assert fine.order_on is None and fine.lead_days == 21
+    assert (coarse.need, coarse.order_on) == (0.0, None)
+    with shop.as_person(None).acting("enter", "booking and type") as act:
+        kind = act.session.scalars(select(PartType).where(PartType.code == "LIME-F")).one()
+        act.change(kind, pack_size=20.0, price=6.0, lead_days=7)
+        booking = act.session.scalars(select(Booking)).one()
+        act.change(booking, ends_on=booking.ends_on + timedelta(days=20), units_wanted=2)
+    more = line(shop, "LIME-F")
+    # 23 days of two units: 115 kg expected.
+    assert more.need == pytest.approx(115.0)
+    assert more.quantity == more.packs * 20.0 and more.quantity + more.usable >= more.need + more.safety
+    assert more.cost == pytest.approx(more.quantity * 6.0)
+    assert more.order_on is not None and more.short_on is not None
+    assert (more.short_on - more.order_on).days + more.late_by == 7
+    assert "booked 1.28" in more.why[0] and "the highest" in more.why[0]
 
 
 def test_what_is_fetched_is_the_oldest_usable_and_what_is_not_there_is_short(bench: Shop, clock: Any) -> None:

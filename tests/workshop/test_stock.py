@@ -7,8 +7,12 @@ import pytest
 
 from fleetbench.records.gas import Cylinder, CylinderFill, GasAnalysis
 from fleetbench.records.parts import Part, PartTest, PartType
+from fleetbench.workshop.orders import order_list
+from fleetbench.workshop.people import list_people
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.stock import StockRow, list_cylinders, list_stock
+from fleetbench.workshop.ticket_work import open_ticket
+from tests.conftest import Clock
 from tests.ready_centre import Centre, counted
 
 
@@ -46,6 +50,27 @@ def test_absorbent_is_counted_in_kilograms_by_its_containers(centre: Centre) -> 
     assert (lime.stocked_in, lime.on_hand, lime.usable, lime.expired, lime.unknown) == ("kg", 51.0, 26.0, 5.0, 20.0)
 
 
+def test_absorbent_opened_too_long_ago_is_not_usable_though_in_date(centre: Centre, clock: Clock) -> None:
+    # The canister type allows 336 hours since opening; the container of 6 kg was opened two days ago.
+    clock.advance(days=13)
+    lime = row(centre, "LIME-F")
+    assert (lime.usable, lime.expired) == (20.0, 11.0)
+
+
+def test_open_tickets_reserve_what_they_will_replace_and_say_for_what(centre: Centre) -> None:
+    bench = centre.shop.as_person(centre.keys.centre.technician)
+    tasks = ("Replace cell 2 and calibrate", "Test valves")
+    open_ticket(bench, "LK-01", cause="failed test", reason="low", tasks=tasks)
+    cells = row(centre, "CELL-L")
+    assert (cells.usable, cells.reserved, cells.free) == (1, 1, 0)
+    assert cells.reserved_for == ("2026-001: LK-01, cell 2",)
+    open_ticket(bench, "LK-02", cause="failed test", reason="low", tasks=("Replace all cells",))
+    cells = row(centre, "CELL-L")
+    assert (cells.reserved, cells.free) == (4, -3)
+    lines = {line.code: line.reserved for line in order_list(centre.shop)}
+    assert {each.code: each.reserved for each in list_stock(centre.shop) if each.code in lines} == lines
+
+
 def test_a_cylinder_without_an_analysis_since_its_fill_shows_no_gas(centre: Centre) -> None:
     kind = centre.add(PartType(code="CYL-L", name="Oxygen cylinder", kind="oxygen cylinder", source="invented"))
     centre.life("CYL-L", "test_interval", 60, "months", "hydrostatic")
@@ -64,6 +89,10 @@ def test_a_cylinder_without_an_analysis_since_its_fill_shows_no_gas(centre: Cent
 
 def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
     counts = []
+    technician = next(each.person_id for each in list_people(sample_shop) if each.role == "technician")
+    for at, tag in ((centre.shop.as_person(centre.keys.centre.technician), "LK-01"),
+                    (sample_shop.as_person(technician), "B-01")):  # fmt: skip
+        open_ticket(at, tag, cause="failed test", reason="low", tasks=("Replace cell 2",))
     for shop in (centre.shop, sample_shop):
         with counted(shop) as seen:
             list_stock(shop)
