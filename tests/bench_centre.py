@@ -9,7 +9,7 @@ from fleetbench.records.cells import BenchSession
 from fleetbench.records.database import Database
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.parts import Fitting, Part, PartType, PartTypeLife
-from fleetbench.records.people import Person, PersonPrivate
+from fleetbench.records.people import Person, PersonPrivate, Qualification
 from fleetbench.records.places import Centre, Limit, Owner
 from fleetbench.records.units import Reader, ReaderCell, Slot, Unit, UnitType
 
@@ -51,6 +51,8 @@ def write_centre(database: Database, now: datetime) -> Keys:
         keys.owner = act.add(Owner(name="the centre", kind="centre")).id
         keys.technician = _person(act, "T1", "technician", "Tamsin Orrel")
         keys.manager = _person(act, "M1", "manager", "Jarek Vinthe")
+        for person in (keys.technician, keys.manager):
+            act.add(Qualification(person_id=person, kind="technician", seen_on=now.date(), seen_by_id=keys.manager))
         later = now.date() + timedelta(days=90)
         for role, serial, u, unit in (("analyser", "AN-1", 0.25, "%"), ("barometer", "BR-1", 0.5, "mbar"),
                                       ("hygrometer", "HY-1", 2.0, "%")):  # fmt: skip

@@ -45,6 +45,12 @@ ACTS: dict[str, Permit] = {
     "task done": Permit.FIT_AND_TEST,
     "put off task": Permit.FIT_AND_TEST,
     "add minutes": Permit.FIT_AND_TEST,
+    "start work": Permit.FIT_AND_TEST,
+    "stop work": Permit.FIT_AND_TEST,
+    "put right finding": Permit.NOTE,
+    "put right task": Permit.FIT_AND_TEST,
+    "put right minutes": Permit.FIT_AND_TEST,
+    "add photograph": Permit.NOTE,
     "sign ticket": Permit.SIGN,
     # bench
     "open bench session": Permit.DAILY,
@@ -117,6 +123,7 @@ ACTS: dict[str, Permit] = {
     "turn-round done": Permit.RELEASE,
     # holds
     "place hold": Permit.HOLD,
+    "near miss": Permit.HOLD,
     "lift hold": Permit.LIFT,
     "lift incident hold": Permit.LIFT_INCIDENT,
     # notices
@@ -124,6 +131,12 @@ ACTS: dict[str, Permit] = {
     "hold for notice": Permit.HOLD,
     "notice done": Permit.FIT_AND_TEST,
     # people
+    "enter renter": Permit.BOOK,
+    "enter staff": Permit.CONFIGURE,
+    "change contact": Permit.BOOK,
+    "see papers": Permit.BOOK,
+    "see staff papers": Permit.CONFIGURE,
+    "end service": Permit.CONFIGURE,
     "set PIN": Permit.OWN_PIN,
     "reset PIN": Permit.CONFIGURE,
     "erase person": Permit.CONFIGURE,

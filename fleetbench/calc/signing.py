@@ -1,7 +1,8 @@
 """Whether a ticket may be signed: one decision over plain facts."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 RELEASE_TESTS = ("one-way valve", "loop negative", "loop positive")
 """What must have passed after the last workshop opening; common practice, no published source."""
@@ -12,11 +13,15 @@ ONE_WAY_DIRECTIONS = ("inhale", "exhale")
 
 @dataclass(frozen=True, slots=True)
 class TaskFact:
-    """A task of the ticket: its text, state (`to do`, `done`, `put off`) and the reason where put off."""
+    """A task of the ticket: its text, state (`to do`, `done`, `put off`) and the reason where put off.
+
+    second_person: whether somebody else must look at what was done.
+    """
 
     text: str
     state: str
     put_off_reason: str | None = None
+    second_person: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +33,67 @@ class TestFact:
     direction: str | None
     at: datetime
     passed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SignerFact:
+    """Somebody who is to sign: code, whether the role may, whether active, and qualified for the unit's type today."""
+
+    person_id: int
+    code: str
+    role_may: bool
+    active: bool
+    qualified: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SeenFact:
+    """A technician's qualification as seen: for one unit type or (None) every one, from and through its days."""
+
+    unit_type_id: int | None
+    seen_on: date
+    valid_until: date | None
+
+
+def qualified(seen: Iterable[SeenFact], unit_type_id: int, today: date) -> bool:
+    """Whether a qualification for this unit type was seen and holds today; its last day is inclusive."""
+    return any(
+        each.unit_type_id in (None, unit_type_id)
+        and each.seen_on <= today
+        and (each.valid_until is None or today <= each.valid_until)
+        for each in seen
+    )
+
+
+def second_needed(tasks: Iterable[TaskFact]) -> bool:
+    """Whether somebody besides the signer must sign: a task that was done asks for a second person."""
+    return any(task.second_person and task.state == "done" for task in tasks)
+
+
+def why_not_by(signer: SignerFact, second: SignerFact | None, tasks: tuple[TaskFact, ...]) -> tuple[str, ...]:
+    """The reasons why these people may not sign this ticket, each with its remedy; empty where they may.
+
+    That a second person is another one, and qualified too, is common practice, no published source.
+    """
+    reasons = [*_against("signer", signer)]
+    if second is None:
+        return (*reasons, *(f"second person: '{task.text}' asks for one; let another qualified person look and sign too"
+                            for task in tasks if task.second_person and task.state == "done"))  # fmt: skip
+    if second.person_id == signer.person_id:
+        reasons.append("second person: is the signer; it must be another one")
+        return tuple(reasons)
+    return (*reasons, *_against("second person", second))
+
+
+def _against(who: str, fact: SignerFact) -> tuple[str, ...]:
+    if not (fact.role_may and fact.active):
+        return (f"{who}: {fact.code} may not sign; only an active technician or manager may sign a unit off",)
+    if not fact.qualified:
+        return (
+            f"{who}: no technician's qualification of {fact.code} for this unit type was seen that holds today; "
+            "see it and record it under People, or let somebody qualified sign",
+        )
+    return ()
 
 
 def released(kind: str, opened: datetime, tests: tuple[TestFact, ...]) -> bool:
@@ -42,12 +108,18 @@ def released(kind: str, opened: datetime, tests: tuple[TestFact, ...]) -> bool:
 
 
 def why_not_signable(
-    *, signed: bool, tasks: tuple[TaskFact, ...], findings: int, opened: datetime | None, tests: tuple[TestFact, ...]
+    *,
+    signed: bool,
+    tasks: tuple[TaskFact, ...],
+    findings: int,
+    opened: datetime | None,
+    tests: tuple[TestFact, ...],
+    clocks: tuple[str, ...] = (),
 ) -> tuple[str, ...]:
     """The reasons why this ticket cannot be signed yet, each with its remedy; empty where it can.
 
     opened: the unit's last workshop opening of the loop under this ticket, or None where there was none.
-    tests: all bench tests of the unit that no later record supersedes.
+    tests: all bench tests of the unit that no later record supersedes. clocks: who is still at work on it.
     """
     reasons: list[str] = []
     if signed:
@@ -64,6 +136,7 @@ def why_not_signable(
     ]
     if not tasks and not findings:
         reasons.append("ticket: holds no task and no finding; write down what was found or done")
+    reasons += [f"clock: {name} is still at work on it; stop the clock first" for name in clocks]
     if opened is not None:
         reasons += [
             f"{kind}: no passed test since the workshop opening of {opened:%Y-%m-%d %H:%M} UTC; test it now"

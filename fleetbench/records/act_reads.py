@@ -10,8 +10,8 @@ from fleetbench.calc.notices import Marks, Scope, covers_part
 from fleetbench.records.errors import NotFound
 from fleetbench.records.notices import Notice, NoticeScope
 from fleetbench.records.parts import Fitting, Part, PartType, PartTypeLife
-from fleetbench.records.people import Person, PersonPrivate
-from fleetbench.records.tickets import Finding, Task, Ticket
+from fleetbench.records.people import Person, PersonPrivate, Qualification
+from fleetbench.records.tickets import Finding, Task, Ticket, TicketTime
 from fleetbench.records.units import Hold, Slot, Unit
 from fleetbench.records.valves import BenchTest, Opening
 
@@ -137,4 +137,24 @@ def past(day: date | None, today: date) -> bool:
 
 def ticket_findings(session: Session, ticket_id: int) -> int:
     """How many findings a ticket holds."""
-    return session.scalar(select(func.count()).select_from(Finding).where(Finding.ticket_id == ticket_id)) or 0
+    superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
+    query = select(func.count()).select_from(Finding).where(Finding.ticket_id == ticket_id)
+    return session.scalar(query.where(Finding.id.not_in(superseded))) or 0
+
+
+def running_times(
+    session: Session, *, ticket_id: int | None = None, person_id: int | None = None
+) -> Sequence[TicketTime]:
+    """Clocks that run, under one ticket or of one person."""
+    query = select(TicketTime).where(TicketTime.ended_at.is_(None), TicketTime.minutes.is_(None))
+    if ticket_id is not None:
+        query = query.where(TicketTime.ticket_id == ticket_id)
+    if person_id is not None:
+        query = query.where(TicketTime.person_id == person_id)
+    return session.scalars(query.order_by(TicketTime.id)).all()
+
+
+def technician_papers(session: Session, person_id: int) -> Sequence[Qualification]:
+    """Every technician's qualification that was seen of a person."""
+    query = select(Qualification).where(Qualification.person_id == person_id, Qualification.kind == "technician")
+    return session.scalars(query.order_by(Qualification.id)).all()

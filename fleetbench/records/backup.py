@@ -1,4 +1,4 @@
-"""Copies of a SQLite database: taken while it is in use, checked before they count, and put back."""
+"""Copies of a SQLite database with its photographs: taken while in use, checked before they count, and put back."""
 
 import os
 import sqlite3
@@ -11,6 +11,7 @@ from pathlib import Path
 from fleetbench.records.database import Database, readable
 from fleetbench.records.errors import Refused, Unreadable
 from fleetbench.records.migrate import connect_to_read, examine, refuse_foreign, wall_clock
+from fleetbench.records.photographs import FOLDER, copy_files, photograph_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +29,14 @@ class Copied:
 
 
 def backup(database: Database, target: Path) -> Copied:
-    """A checked copy of the database in a new owner-only file, with the journal's head in it.
+    """A checked copy of the database in a new owner-only file, with the journal's head in it; photographs go beside it.
 
     Raises Refused for a server (its own pg_dump does that) and for a target that exists; a failed copy leaves none.
     """
     if database.path is None:
         raise Refused("backup: a database on a server is backed up by pg_dump; this copies SQLite files only")
     copy_file(database.path, target)
+    copy_files(photograph_folder(database.path), target.parent / FOLDER)
     return _head_of(target)
 
 
@@ -52,6 +54,7 @@ def restore(source: Path, where: Path, *, clock: Callable[[], datetime] = wall_c
     if where.exists():
         _set_aside(where, where.with_name(f"{where.name}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}.replaced"))
     copy_file(source, where)
+    copy_files(source.parent / FOLDER, photograph_folder(where))
     return _head_of(where)
 
 

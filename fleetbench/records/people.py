@@ -44,7 +44,7 @@ QUALIFICATIONS = ("diver", "instructor", "technician", "medical")
 
 
 class Qualification(Base):
-    """A qualification, or a medical statement, as seen on a day: no paper is kept, only that it was seen and by whom."""
+    """A qualification, or a medical statement, as seen on a day: only that, and by whom, no paper."""
 
     __tablename__ = "qualification"
     id: Mapped[Key]

@@ -1,5 +1,6 @@
 """Reads of tickets, of what was done under them, and of the journal entries that hold them."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -7,8 +8,9 @@ from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.journal import Journal
 from fleetbench.records.parts import Fitting, Part, PartType
+from fleetbench.records.photographs import Photograph
 from fleetbench.records.record_rows import Query, records_of
-from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket
+from fleetbench.records.tickets import Disinfection, Finding, Task, Ticket, TicketTime
 from fleetbench.records.units import Slot, Unit, UnitType
 
 
@@ -32,6 +34,7 @@ class TicketRecord:
     refers_to_id: int | None
     signed_at: datetime | None
     signed_by_id: int | None
+    second_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,33 @@ class FindingRecord:
     at: datetime
     person_id: int | None
     text: str
+    finding_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class TimeRecord:
+    """Time worked under a ticket by one person; minutes None while the clock runs."""
+
+    time_id: int
+    person_id: int | None
+    began_at: datetime
+    ended_at: datetime | None
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotographRecord:
+    """A photograph of a ticket; the picture is the file of that SHA-256."""
+
+    photograph_id: int
+    ticket_id: int
+    at: datetime
+    person_id: int | None
+    sha256: str
+    size: int
+    wide: int
+    high: int
+    caption: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +96,7 @@ class TaskRecord:
     person_id: int | None
     put_off_reason: str | None
     times_put_off: int
+    second_person: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +156,7 @@ def _tickets() -> Query:
         select(
             Ticket.id, Ticket.year, Ticket.number, Unit.id, Unit.tag, UnitType.name, Unit.serial, Ticket.cause,
             Ticket.reason, Ticket.critical, Ticket.opened_at, Ticket.opened_by_id, Ticket.minutes, Ticket.refers_to_id,
-            Ticket.signed_at, Ticket.signed_by_id,
+            Ticket.signed_at, Ticket.signed_by_id, Ticket.second_id,
         )
         .join(Unit, Unit.id == Ticket.unit_id)
         .join(UnitType, UnitType.id == Unit.unit_type_id)
@@ -153,6 +184,12 @@ def read_ticket_numbers(connection: Connection) -> dict[int, str]:
     return {key: ticket_number(year, number) for key, year, number in found}
 
 
+def read_referring(connection: Connection, ticket_id: int) -> tuple[int, ...]:
+    """Keys of the tickets that refer to this one, oldest first; one statement."""
+    query = select(Ticket.id).where(Ticket.refers_to_id == ticket_id).order_by(Ticket.year, Ticket.number)
+    return tuple(connection.scalars(query))
+
+
 def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
     """How many tasks of each ticket are in each state; one statement."""
     query = select(Task.ticket_id, Task.state, func.count()).group_by(Task.ticket_id, Task.state)
@@ -160,16 +197,39 @@ def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
 
 
 def read_findings(connection: Connection, ticket_id: int) -> tuple[FindingRecord, ...]:
-    """Findings of a ticket, oldest first; one statement."""
-    query = select(Finding.at, Finding.person_id, Finding.text).where(Finding.ticket_id == ticket_id)
+    """Findings of a ticket whose place no other took, oldest first; one statement."""
+    superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
+    query = select(Finding.at, Finding.person_id, Finding.text, Finding.id)
+    query = query.where(Finding.ticket_id == ticket_id, Finding.id.not_in(superseded))
     return records_of(connection, query.order_by(Finding.at, Finding.id), FindingRecord)
+
+
+def read_times(connection: Connection, ticket_id: int) -> tuple[TimeRecord, ...]:
+    """Times worked under a ticket whose place no other took, oldest first; one statement."""
+    superseded = select(TicketTime.supersedes_id).where(TicketTime.supersedes_id.is_not(None))
+    query = select(TicketTime.id, TicketTime.person_id, TicketTime.began_at, TicketTime.ended_at, TicketTime.minutes)
+    query = query.where(TicketTime.ticket_id == ticket_id, TicketTime.id.not_in(superseded))
+    return records_of(connection, query.order_by(TicketTime.began_at, TicketTime.id), TimeRecord)
+
+
+def read_photographs(
+    connection: Connection, *, ticket_ids: Collection[int] | None = None
+) -> tuple[PhotographRecord, ...]:
+    """Photographs of these tickets, or of every one, oldest first; one statement."""
+    query = select(
+        Photograph.id, Photograph.ticket_id, Photograph.at, Photograph.person_id, Photograph.sha256, Photograph.size,
+        Photograph.wide, Photograph.high, Photograph.caption,
+    ).order_by(Photograph.at, Photograph.id)  # fmt: skip
+    if ticket_ids is not None:
+        query = query.where(Photograph.ticket_id.in_(ticket_ids))
+    return records_of(connection, query, PhotographRecord)
 
 
 def read_tasks(connection: Connection, ticket_id: int) -> tuple[TaskRecord, ...]:
     """Tasks of a ticket in order; one statement."""
     query = select(
         Task.id, Task.ordinal, Task.text, Task.critical, Task.state, Task.minutes, Task.settled_at, Task.person_id,
-        Task.put_off_reason, Task.times_put_off,
+        Task.put_off_reason, Task.times_put_off, Task.second_person,
     ).where(Task.ticket_id == ticket_id)  # fmt: skip
     return records_of(connection, query.order_by(Task.ordinal, Task.id), TaskRecord)
 
@@ -221,4 +281,11 @@ def read_last_entry_on(connection: Connection, subject: str, act: str | None = N
     query = query.where(Journal.subject == subject).order_by(Journal.id.desc()).limit(1)
     if act is not None:
         query = query.where(Journal.act == act)
+    return next(iter(records_of(connection, query, EntryRecord)), None)
+
+
+def read_entry_at(connection: Connection, at: datetime, act: str) -> EntryRecord | None:
+    """The journal entry of an act at that very moment; one statement."""
+    query = select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
+    query = query.where(Journal.at == at, Journal.act == act).order_by(Journal.id.desc()).limit(1)
     return next(iter(records_of(connection, query, EntryRecord)), None)

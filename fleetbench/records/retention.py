@@ -56,6 +56,19 @@ def read_retention(connection: Connection) -> dict[str, int]:
     return {kind: years for kind, years in connection.execute(select(Retention.kind, Retention.years)).all()}
 
 
+def read_retention_rules(connection: Connection) -> dict[str, tuple[int, str]]:
+    """Years and source set, by kind."""
+    query = select(Retention.kind, Retention.years, Retention.source)
+    return {kind: (years, source) for kind, years, source in connection.execute(query).all()}
+
+
+def read_legal_holds(connection: Connection, person_id: int) -> tuple[tuple[int, str, datetime, int], ...]:
+    """Key, reason, moment and placer of each legal hold on a person that stands."""
+    query = select(LegalHold.id, LegalHold.reason, LegalHold.placed_at, LegalHold.placed_by_id)
+    query = query.where(LegalHold.person_id == person_id, LegalHold.lifted_at.is_(None)).order_by(LegalHold.id)
+    return tuple((key, reason, at, by) for key, reason, at, by in connection.execute(query).all())
+
+
 def open_booking_codes(session: Session, person_id: int, today: date) -> tuple[str, ...]:
     """Bookings on which the person is renter or diver and that are to come or have a unit out."""
     lines = select(BookingUnit.booking_id).where(BookingUnit.diver_id == person_id)

@@ -1,14 +1,17 @@
-"""Rules that no single row shows: a part sits in one place, a place holds one part, ticket numbers leave no gap."""
+"""Rules that no single row shows: a part sits in one place, a place holds one part, ticket numbers leave no gap.
+
+Nor is a ticket signed by one person twice, or while a clock runs under it.
+"""
 
 from sqlalchemy import Connection, func, select
 
 from fleetbench.records.parts import Fitting
-from fleetbench.records.tickets import Ticket
+from fleetbench.records.tickets import Ticket, TicketTime
 
 
 def broken_rule(connection: Connection) -> str | None:
-    """The first rule of fittings or tickets that the rows break, in words, or None; four statements."""
-    for find in (_part_twice, _slot_twice, _taken_out_first, _ticket_gap):
+    """The first rule of fittings or tickets that the rows break, in words, or None; six statements."""
+    for find in (_part_twice, _slot_twice, _taken_out_first, _ticket_gap, _second_is_first, _clock_runs_on):
         said = find(connection)
         if said is not None:
             return said
@@ -47,3 +50,16 @@ def _ticket_gap(connection: Connection) -> str | None:
             return f"ticket {year}-{last[year] + 1:03d}: is missing; the next one is {year}-{number:03d}"
         last[year] = number
     return None
+
+
+def _second_is_first(connection: Connection) -> str | None:
+    query = select(Ticket.id).where(Ticket.second_id == Ticket.signed_by_id).order_by(Ticket.id).limit(1)
+    ticket = connection.scalars(query).first()
+    return None if ticket is None else f"ticket row {ticket}: its second person is its signer"
+
+
+def _clock_runs_on(connection: Connection) -> str | None:
+    query = select(Ticket.id).join(TicketTime, TicketTime.ticket_id == Ticket.id)
+    query = query.where(Ticket.signed_at.is_not(None), TicketTime.ended_at.is_(None))
+    ticket = connection.scalars(query.order_by(Ticket.id).limit(1)).first()
+    return None if ticket is None else f"ticket row {ticket}: is signed while a clock runs under it"

@@ -7,7 +7,6 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
 
-
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
 

@@ -1,4 +1,4 @@
-"""Whether the journal is one unbroken chain, every row is what it says, and fittings and tickets keep their rules.
+"""Whether the journal is one unbroken chain, every row and photograph is what it says, and rules are kept.
 
 A dropped last entry, or a chain reckoned anew from some entry on, cannot be seen from inside: compare the head that was
 printed on a ticket or a backup. Erasable rows (names, contacts, words about renters) are in no journal and not checked.
@@ -19,6 +19,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
 from fleetbench.records.journal import FIRST_PREVIOUS, Journal, entry_hash
+from fleetbench.records.photographs import broken_photograph
 from fleetbench.records.pins import exchanged_pin
 from fleetbench.records.rules import broken_rule
 from fleetbench.records.schema import Figure, Moment
@@ -81,7 +82,7 @@ def verify(database: Database, head: str | None = None) -> VerifyReport:
     walk = _Walk(wanted=_parse_head(head))
     try:
         with database.reading() as connection:
-            found = _first_break(connection, database.is_sqlite, walk)
+            found = _first_break(connection, database, walk)
     except (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError) as fault:
         found = f"after entry {walk.number}: the database cannot be read on ({str(fault).splitlines()[0]})"
     return VerifyReport(walk.number, walk.number, walk.digest if walk.number else None, found)
@@ -106,11 +107,11 @@ def head_of(connection: Connection) -> tuple[int, str | None]:
     return (head.id, head.hash) if head is not None else (0, None)
 
 
-def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk) -> str | None:
+def _first_break(connection: Connection, database: Database, walk: _Walk) -> str | None:
     try:
-        if is_sqlite and (said := connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()) != "ok":
+        if database.is_sqlite and (said := connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()) != "ok":
             return f"the file is torn: {str(said).splitlines()[0]}; restore a backup"
-        state = _replay(connection, is_sqlite, walk)
+        state = _replay(connection, database.is_sqlite, walk)
         if walk.wanted is not None and not walk.met:
             return f"the printed head {walk.wanted[1][:12]} is not in the journal: entries were dropped or made anew"
         for table in _kept_tables():
@@ -120,6 +121,8 @@ def _first_break(connection: Connection, is_sqlite: bool, walk: _Walk) -> str | 
             return f"person_pin of person {person}: is not the one that the journal's digest speaks of"
         if (broken := broken_rule(connection)) is not None:
             return broken
+        if (picture := broken_photograph(connection, database.path)) is not None:
+            return picture
     except _BreakError as found:
         return str(found)
     return None

@@ -23,7 +23,8 @@ from fleetbench.window.words import moment, spaced
 from fleetbench.workshop.fit import Fitted
 from fleetbench.workshop.people import list_people
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_desk import TicketDesk, add_minutes, number_of, ticket_desk
+from fleetbench.workshop.ticket_desk import TicketDesk, number_of, ticket_desk
+from fleetbench.workshop.ticket_time import add_minutes
 from fleetbench.workshop.ticket_work import add_finding, add_task, open_ticket, put_off_task, task_done
 
 

@@ -1,10 +1,12 @@
-"""Place a hold by hand, freeze a unit after an incident, and lift either."""
+"""Place a hold by hand, freeze a unit after an incident, note a near miss, and lift what was placed."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
-from fleetbench.records.act_reads import open_holds, unit_by_tag
+from fleetbench.records.act_reads import name_of, next_ticket_number, open_holds, unit_by_tag
 from fleetbench.records.errors import Refused
-from fleetbench.records.hold_reads import cylinders_in, filled_with
+from fleetbench.records.hold_reads import cylinders_in, filled_with, held_with, packed_with
+from fleetbench.records.tickets import Task, Ticket
 from fleetbench.records.units import Hold
 from fleetbench.workshop.fit import label
 from fleetbench.workshop.shop import Shop, require
@@ -16,8 +18,9 @@ LIFTED_HERE = ("manual", "incident", "cell")
 
 @dataclass(frozen=True, slots=True)
 class Frozen:
-    """What an incident froze: the unit, the cylinders in it, and other cylinders filled from the same batch.
+    """What an incident froze: the unit, its cylinders and fill, and what was filled from the same batch.
 
+    same_batch: other cylinders of a gas batch; same_container: other canisters packed from the same absorbent.
     preserve: what to keep as it is, in sentences; common practice, no published source.
     """
 
@@ -26,6 +29,7 @@ class Frozen:
     cylinders: tuple[str, ...]
     same_batch: tuple[str, ...]
     preserve: tuple[str, ...]
+    same_container: tuple[str, ...] = ()
 
 
 def place_hold(shop: Shop, tag: str, reason: str) -> int:
@@ -50,12 +54,69 @@ def freeze_unit(shop: Shop, tag: str, reason: str) -> Frozen:
         hold = act.add(Hold(unit_id=unit.id, kind="incident", reason=said, placed_at=act.at, placed_by_id=person))
         own = cylinders_in(act.session, unit)
         others = filled_with(act.session, [part.id for part in own])
-        for part in others:
-            why = f"filled from the same batch as a cylinder of {unit.tag}: {said}"
-            act.add(Hold(part_id=part.id, kind="incident", reason=why, placed_at=act.at, placed_by_id=person))
-        names = tuple(label(part) for part in own)
-        batch = tuple(label(part) for part in others)
-        return Frozen(hold.id, unit.tag, names, batch, _preserve(unit.tag, names, batch))
+        packed = packed_with(act.session, unit)
+        for parts, why in (
+            (others, f"filled from the same batch as a cylinder of {unit.tag}: {said}"),
+            (packed, f"packed from the same absorbent as {unit.tag}: {said}"),
+        ):
+            for part in parts:
+                act.add(Hold(part_id=part.id, kind="incident", reason=why, placed_at=act.at, placed_by_id=person))
+        names, batch, canisters = (tuple(label(part) for part in parts) for parts in (own, others, packed))
+        return Frozen(hold.id, unit.tag, names, batch, what_to_preserve(unit.tag, names, batch, canisters), canisters)
+
+
+NEAR_MISS_TASK = "Find out what led to it, and write down what is changed so that it does not come again"
+
+
+def note_near_miss(shop: Shop, tag: str, what: str) -> int:
+    """The key of a ticket for something that could have hurt somebody and did not; it holds, it freezes nothing.
+
+    What is learned is written under it before it is signed.
+    """
+    person, said, today = somebody(shop), required("what happened", what), shop.today()
+    with shop.acting("near miss", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        ticket = act.add(
+            Ticket(
+                year=today.year,
+                number=next_ticket_number(act.session, today.year),
+                unit_id=unit.id,
+                cause="near miss",
+                reason=said,
+                critical=True,
+                opened_at=act.at,
+                opened_by_id=person,
+                minutes=0.0,
+            )
+        )
+        act.add(Task(ticket_id=ticket.id, ordinal=1, text=NEAR_MISS_TASK, state="to do", critical=True,
+                     times_put_off=0, second_person=True))  # fmt: skip
+        return ticket.id
+
+
+@dataclass(frozen=True, slots=True)
+class StandingIncident:
+    """An incident whose hold on a unit stands, with what was held beside it in the same act."""
+
+    hold_id: int
+    unit: str
+    reason: str
+    placed_at: datetime
+    placed_by: str
+    held_beside: tuple[str, ...]
+
+
+def standing_incident(shop: Shop, tag: str) -> StandingIncident:
+    """The incident that froze a unit; Refused where the unit is not frozen."""
+    with shop.database.looking() as session:
+        unit = unit_by_tag(session, tag)
+        hold = next((each for each in open_holds(session, unit_id=unit.id) if each.kind == "incident"), None)
+        if hold is None:
+            raise Refused(f"unit {unit.tag}: is not frozen; an incident sheet is printed of a frozen unit")
+        beside = tuple(f"{label(part)}: {reason}" for part, reason in held_with(session, hold))
+        return StandingIncident(
+            hold.id, unit.tag, hold.reason, hold.placed_at, name_of(session, hold.placed_by_id), beside
+        )
 
 
 def lift_hold(shop: Shop, hold_id: int, reason: str) -> None:
@@ -73,7 +134,10 @@ def lift_hold(shop: Shop, hold_id: int, reason: str) -> None:
         act.change(hold, lifted_at=act.at, lifted_by_id=person, lift_reason=said)
 
 
-def _preserve(tag: str, cylinders: tuple[str, ...], same_batch: tuple[str, ...]) -> tuple[str, ...]:
+def what_to_preserve(
+    tag: str, cylinders: tuple[str, ...], same_batch: tuple[str, ...], same_container: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    """What to keep as it is after an incident, in sentences; common practice, no published source."""
     lines = [
         f"Unit {tag} as it came back: valves, settings and batteries untouched, nothing rinsed",
         "The fill in its canister, not poured out",
@@ -83,4 +147,6 @@ def _preserve(tag: str, cylinders: tuple[str, ...], same_batch: tuple[str, ...])
         lines.append(f"Its cylinders with the gas in them: {', '.join(cylinders)}")
     if same_batch:
         lines.append(f"Cylinders filled from the same batch: {', '.join(same_batch)}")
+    if same_container:
+        lines.append(f"Canisters packed from the same absorbent, and its container: {', '.join(same_container)}")
     return tuple(lines)

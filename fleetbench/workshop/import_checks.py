@@ -22,6 +22,7 @@ ORDERED: dict[str, tuple[tuple[str, str], ...]] = {
     "fills": (("packed_at", "discarded_at"), ("packed_at", "wetted_at")),
     "disinfections": (("at", "dry_at"),),
     "qualifications": (("seen_on", "valid_until"),),
+    "ticket_times": (("began_at", "ended_at"),),
 }
 """Pairs of dates that come one after the other."""
 

@@ -13,6 +13,7 @@ from fleetbench.records.errors import Refused
 from fleetbench.records.people import Person
 from fleetbench.records.pins import count_wrong
 from fleetbench.records.places import centre_timezone
+from fleetbench.records.read_people import anybody_active
 
 
 def wall_clock() -> datetime:
@@ -30,11 +31,15 @@ class WrongPin(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """The database, the clock and who acts."""
+    """The database, the clock and who acts; attended: at a window, where somebody must be chosen before an act.
+
+    A centre in which nobody is recorded yet lets its first people be entered and its sheets be brought in all the same.
+    """
 
     database: Database
     clock: Callable[[], datetime] = wall_clock
     person_id: int | None = None
+    attended: bool = False
 
     @contextmanager
     def acting(self, name: str, subject: str) -> Iterator[Act]:
@@ -44,7 +49,7 @@ class Shop:
         """
         try:
             with acting(self.database, self.clock, self.person_id, name, subject) as act:
-                require(act, name)
+                require(act, name, attended=self.attended)
                 yield act
         except WrongPin as wrong:
             count_wrong(self.database, wrong.person_id, self.clock())
@@ -64,9 +69,11 @@ class Shop:
         return self.clock().astimezone(self.zone()).date()
 
 
-def require(act: Act, name: str) -> None:
+def require(act: Act, name: str, *, attended: bool = False) -> None:
     """Nothing where the person of the act may do what is named; Refused in one line otherwise."""
     if act.person_id is None:
+        if attended and anybody_active(act.session):
+            raise Refused("person: choose who is at the bench first")
         return
     if act_word(name) not in ACTS:
         raise Refused(f"{name}: stands in no list of who may do it; this is a fault of the program, report it")

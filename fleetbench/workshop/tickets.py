@@ -19,14 +19,18 @@ from fleetbench.records.read_tickets import (
     TaskRecord,
     TicketRecord,
     read_cleanings,
+    read_entry_at,
     read_findings,
     read_last_entry_on,
     read_moves_under,
+    read_photographs,
+    read_referring,
     read_task_counts,
     read_tasks,
     read_ticket,
     read_ticket_numbers,
     read_tickets,
+    read_times,
     ticket_number,
 )
 from fleetbench.records.read_valves import OpeningRecord, read_openings, read_tests
@@ -57,6 +61,7 @@ class TicketRow:
     refers_to: str | None
     signed_at: datetime | None
     signed_by: str | None
+    second: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,29 @@ class TaskLine:
     person: str | None
     put_off_reason: str | None
     times_put_off: int
+    second_person: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    """Time that one person worked; minutes None while the clock runs since began_at."""
+
+    person_id: int | None
+    person: str
+    began_at: datetime
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotographLine:
+    """A photograph kept under a ticket."""
+
+    sha256: str
+    at: datetime
+    person: str | None
+    caption: str
+    wide: int
+    high: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +157,9 @@ class TicketPage:
     journal_entry: int | None
     journal_hash: str | None
     materials: tuple[str, ...] = ()
+    times: tuple[TimeLine, ...] = ()
+    photographs: tuple[PhotographLine, ...] = ()
+    put_right_by: tuple[str, ...] = ()
 
 
 def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
@@ -156,6 +187,8 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         cleanings = read_cleanings(connection, ticket_id=key)
         names, numbers = read_names(connection), read_ticket_numbers(connection)
         signed = read_last_entry_on(connection, f"ticket {key}", "sign ticket")
+        if signed is None and ticket.signed_at is not None:
+            signed = read_entry_at(connection, ticket.signed_at, "sign ticket")  # one signature closed several tickets
         entry = signed or read_last_entry_on(connection, f"ticket {key}")
         calibrations = {each.calibration_id for each in outcomes}
         shown = shown_by_cell(read_shown(connection, calibrations))
@@ -163,6 +196,9 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         cells = {each.part_id: each.label for each in read_parts(connection, kind="cell")}
         hosts = {each.part_id: each.label for each in read_parts(connection, assemblies=True)}
         materials = read_materials(connection, key)
+        times = read_times(connection, key)
+        photographs = read_photographs(connection, ticket_ids=(key,))
+        later = read_referring(connection, key)
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
     states: dict[str, int] = defaultdict(int)
     for task in tasks:
@@ -190,7 +226,20 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         journal_entry=entry.entry if entry else None,
         journal_hash=entry.hash if entry else None,
         materials=tuple(_material(each, {part.part_id: part.label for part in used_on}) for each in materials),
+        times=tuple(
+            TimeLine(each.person_id, _name(each.person_id, names) or "not recorded", each.began_at, each.minutes)
+            for each in times
+        ),
+        photographs=tuple(
+            PhotographLine(each.sha256, each.at, _name(each.person_id, names), each.caption, each.wide, each.high)
+            for each in photographs
+        ),
+        put_right_by=tuple(numbers[each] for each in later),
     )
+
+
+def _name(person_id: int | None, names: dict[int, str]) -> str | None:
+    return names.get(person_id) if person_id is not None else None
 
 
 def _material(material: MaterialRecord, labels: dict[int, str]) -> str:
@@ -218,7 +267,8 @@ def _row(ticket: TicketRecord, tasks: dict[str, int], names: dict[int, str], num
         put_off=tasks.get("put off", 0),
         refers_to=numbers.get(ticket.refers_to_id) if ticket.refers_to_id is not None else None,
         signed_at=ticket.signed_at,
-        signed_by=names.get(ticket.signed_by_id) if ticket.signed_by_id is not None else None,
+        signed_by=_name(ticket.signed_by_id, names),
+        second=_name(ticket.second_id, names),
     )
 
 
@@ -240,6 +290,7 @@ def _task(task: TaskRecord, names: dict[int, str]) -> TaskLine:
         person,
         task.put_off_reason,
         task.times_put_off,
+        bool(task.second_person),
     )
 
 

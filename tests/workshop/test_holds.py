@@ -17,7 +17,7 @@ from fleetbench.workshop.fit import fit_part, remove_part
 from fleetbench.workshop.holds import Frozen, freeze_unit, lift_hold, place_hold
 from fleetbench.workshop.part_acts import quarantine_part
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_desk import add_minutes
+from fleetbench.workshop.ticket_time import add_minutes
 from fleetbench.workshop.ticket_work import add_finding, add_task, open_ticket
 from tests.bench_centre import Keys, write_centre
 

@@ -44,5 +44,5 @@ def test_qualifications_are_told_with_their_unit_type(centre: Centre) -> None:
     centre.add(
         Qualification(person_id=keys.manager, kind="technician", unit_type_id=keys.unit_type, seen_on=centre.today)
     )
-    (found,) = list_qualifications(centre.shop)
+    found = list_qualifications(centre.shop)[-1]
     assert (found.person, found.unit_type, found.valid_until) == ("Jarek Vinthe", "Back-mounted unit, type L", None)

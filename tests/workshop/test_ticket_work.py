@@ -15,7 +15,8 @@ from fleetbench.workshop.bench_tests import record_test
 from fleetbench.workshop.fit import fit_part
 from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_desk import add_minutes, number_of, ticket_desk
+from fleetbench.workshop.ticket_desk import number_of, ticket_desk
+from fleetbench.workshop.ticket_time import add_minutes
 from fleetbench.workshop.ticket_work import (
     add_finding,
     add_task,
