@@ -1,16 +1,21 @@
 """Which unit serves which booking and when each goes to the bench: a plan, its bound, and why a booking is unmet.
 
-First come, first served is the start. Then small programmes over neighbourhoods of about eight units, two seconds
-each, take its place wherever they are better; the plan is never worse than the start, and stops at the time allowed
-with the least that must stay unmet stated. Small cases are solved whole, which is exact.
+First come, first served is the start. The relaxation of the whole fleet's programme proves the least that must stay
+unmet and says how the bench is best shared between the types; one programme a type then asks for the fewest unmet with
+that share. Small programmes over neighbourhoods of about eight units, two seconds each, take what is left of the time,
+and the place of the plan wherever they are better. The plan is never worse than the start. Small cases are solved
+whole, which is exact.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import accumulate
 from math import ceil
 from random import Random
 from time import monotonic
+
+import numpy as np
 
 from fleetbench.calc.planning_facts import (
     Assigned,
@@ -25,13 +30,18 @@ from fleetbench.calc.planning_facts import (
     visit_cost,
     visit_days,
 )
-from fleetbench.calc.planning_model import Bound, Model, least_unmet
+from fleetbench.calc.planning_model import Bound, Model, Relaxed, least_by_heads
 
 NEIGHBOURS = 8
 SECONDS_A_PROGRAMME = 2.0
 SECONDS = 20.0
+TYPES_SHARE = 0.6
+"""Share of the time that the relaxation and the programmes of the types may take."""
 SMALL = 120
 """Up to so many pairs of a unit and a booking are solved whole."""
+
+Told = Callable[[float, str], None]
+"""Hears the share of the time that is over and what is being done; may raise to call the planning off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +72,11 @@ class Plan:
     seconds: float
 
 
-def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0) -> Plan:
+def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Told | None = None) -> Plan:
     """The plan found within the seconds allowed."""
     begun = monotonic()
+    tell = told or _to_nobody
+    tell(0.0, "first come, first served")
     start = first_come_first_served(facts)
     first = score(facts, start)
     small = len(facts.units) * len(facts.bookings) <= SMALL
@@ -72,11 +84,47 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0) -> Plan:
         best = Model(facts, facts.units, start).solve(None) or start
         bound = Bound(score(facts, best).unmet, True)
     else:
-        bound = least_unmet(facts, seconds / 4)
-        best = _improve(facts, start, bound, begun + seconds - 0.3, Random(seed))
+        tell(0.02, "the least that must stay unmet")
+        relaxed = Model(facts, facts.units, Assigned({}, {})).relaxed(seconds / 3)
+        bound = _bound(facts, relaxed)
+        best = _type_by_type(facts, start, relaxed, begun + TYPES_SHARE * seconds, tell)
+        until = begun + 0.93 * seconds - 0.3
+        best = _improve(facts, best, bound, (begun, until), Random(seed), tell)
     if score(facts, best) > first:
         best = start
+    tell(0.95, "why what is unmet is unmet")
     return Plan(best, score(facts, best), first, bound, small, causes(facts, best), monotonic() - begun)
+
+
+def _to_nobody(_share: float, _what: str) -> None:
+    return None
+
+
+def _bound(facts: PlanFacts, relaxed: Relaxed | None) -> Bound:
+    """The least that must stay unmet; bookings of a type without units are unmet whatever is done."""
+    kinds = {each.unit_type for each in facts.units}
+    nowhere = sum(each.units for each in facts.bookings if each.unit_type not in kinds)
+    counted = least_by_heads(facts)
+    if relaxed is None:
+        return Bound(max(counted, nowhere), False)
+    return Bound(max(counted, nowhere + ceil(relaxed.least - 1e-6)), True)
+
+
+def _type_by_type(facts: PlanFacts, start: Assigned, relaxed: Relaxed | None, until: float, tell: Told) -> Assigned:
+    """The better of the start and of a plan made a type at a time, the bench shared as the relaxation shares it."""
+    kinds = sorted({each.unit_type for each in facts.units})
+    made = Assigned({}, {})
+    for number, kind in enumerate(kinds):
+        tell(0.1 + 0.5 * number / len(kinds), f"the fewest unmet of {kind}")
+        later = set(kinds[number + 1 :])
+        besides = [each for each in relaxed.visits if each.unit.unit_type in later] if relaxed is not None else []
+        free = [each for each in facts.units if each.unit_type == kind]
+        left = (until - monotonic()) / (len(kinds) - number)
+        found = Model(facts, free, made, besides).solve(left, unmet_only=True) if left > 0.05 else None
+        if found is None:
+            return start
+        made = found
+    return min(start, made, key=lambda each: score(facts, each))
 
 
 def first_come_first_served(facts: PlanFacts) -> Assigned:
@@ -172,15 +220,20 @@ def _offer(
     return unit.tag not in booking.promised, visit != at, visit or 0, unit.tag, visit
 
 
-def _improve(facts: PlanFacts, start: Assigned, bound: Bound, until: float, random: Random) -> Assigned:
+def _improve(
+    facts: PlanFacts, start: Assigned, bound: Bound, clock: tuple[float, float], random: Random, tell: Told
+) -> Assigned:
+    begun, until = clock
     best, found = start, score(facts, start)
     fruitless, half = 0, (monotonic() + until) / 2
     most = 3 * (len(facts.units) // NEIGHBOURS + 1)
     while monotonic() < until - 0.1 and fruitless < most and found > Score(bound.unmet, 0, 0, 0):
-        free = _neighbourhood(facts, best, random)
+        tell(0.9 * (monotonic() - begun) / (until - begun), f"{found.unmet} unmet, {found.late} days late so far")
+        free = _neighbourhood(facts, best, bound, random)
         # So long as a booking might still be met nothing else counts, and one programme is quicker than three.
         unmet_only = found.unmet > bound.unmet and monotonic() < half
-        tried = Model(facts, free, best).solve(min(SECONDS_A_PROGRAMME, until - monotonic()), unmet_only=unmet_only)
+        left = min(SECONDS_A_PROGRAMME, until - monotonic())
+        tried = Model(facts, free, best).solve(left, unmet_only=unmet_only)
         if tried is not None and (reached := score(facts, tried)) < found:
             best, found, fruitless = tried, reached, 0
         else:
@@ -188,9 +241,11 @@ def _improve(facts: PlanFacts, start: Assigned, bound: Bound, until: float, rand
     return best
 
 
-def _neighbourhood(facts: PlanFacts, best: Assigned, random: Random) -> list[PlanUnit]:
+def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, random: Random) -> list[PlanUnit]:
     """Some units that could serve an unmet booking, or are late, and whoever shares its days, filled up by chance."""
     unmet = [each for each in facts.bookings if len(best.given.get(each.code, ())) < each.units]
+    if score(facts, best).unmet <= bound.unmet:
+        unmet = []
     late = [each for each in facts.units if visit_cost(each, best.ready.get(each.tag), facts.horizon)[0]]
     if unmet and random.random() < 0.9:
         booking = random.choice(unmet)
@@ -206,27 +261,88 @@ def _neighbourhood(facts: PlanFacts, best: Assigned, random: Random) -> list[Pla
 
 def causes(facts: PlanFacts, made: Assigned) -> tuple[Cause, ...]:
     """Why each booking is unmet: for every unit that it lacks the fewest cures, parts and hours before a unit."""
-    found = []
+    found, left = [], _Left(facts, made)
     for booking in facts.bookings:
         given = made.given.get(booking.code, ())
         missing = booking.units - len(given)
         if missing:
             ways = sorted(
-                (way for unit in facts.units if unit.tag not in given and (way := _way(facts, made, unit, booking))),
+                (
+                    way
+                    for unit in facts.units
+                    if unit.tag not in given and (way := _way(facts, made, left, unit, booking))
+                ),
                 key=lambda way: sum(count for _, count in way),
             )
-            cures: dict[str, int] = {}
-            for at in range(missing):
-                cheapest = ways[at] if at < len(ways) else None
-                if cheapest is None or sum(count for _, count in cheapest) > 1:
-                    cheapest = ((f"unit of {booking.unit_type}", 1),)
-                for name, count in cheapest:
-                    cures[name] = cures.get(name, 0) + count
-            found.append(Cause(booking.code, missing, tuple(f"{count} {name}" for name, count in cures.items())))
+            found.append(Cause(booking.code, missing, _cures(ways, missing, booking.unit_type)))
     return tuple(found)
 
 
-def _way(facts: PlanFacts, made: Assigned, unit: PlanUnit, booking: PlanBooking) -> tuple[tuple[str, int], ...] | None:
+def _cures(ways: Sequence[tuple[tuple[str, int], ...]], missing: int, unit_type: str) -> tuple[str, ...]:
+    """The cheapest ways in words; a unit more wherever a way takes more than one cure, or none."""
+    cures: dict[str, int] = {}
+    for at in range(missing):
+        way = ways[at] if at < len(ways) else ()
+        if sum(count for _, count in way) != 1:
+            way = ((f"unit of {unit_type}", 1),)
+        for name, count in way:
+            cures[name] = cures.get(name, 0) + count
+    return tuple(f"{count} {name}" for name, count in cures.items())
+
+
+class _Left:
+    """Bench minutes and parts that a plan leaves over: by the first day of what is in hand, and day by day."""
+
+    def __init__(self, facts: PlanFacts, made: Assigned) -> None:
+        self.facts, self.made = facts, made
+        self._visits = [(unit, day) for unit in facts.units if (day := made.ready.get(unit.tag)) is not None]
+
+    @cached_property
+    def _minutes(self) -> dict[int, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+        found = {}
+        for start in sorted({max(0, each.in_hand) for each in self.facts.units}):
+            left = np.array([*([0.0] * start), *self.facts.bench_minutes[start:]])[: self.facts.horizon]
+            for unit, day in self._visits:
+                if max(0, unit.in_hand) >= start:
+                    left[day] -= unit.minutes
+            found[start] = np.cumsum(left)
+        return found
+
+    @cached_property
+    def _parts(self) -> dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+        found = {}
+        for kind in {kind for unit in self.facts.units for kind in unit.parts}:
+            left = np.array(self.facts.parts.get(kind, (0,) * self.facts.horizon), dtype=float)
+            for unit, day in self._visits:
+                left[day] -= unit.parts.get(kind, 0)
+            found[kind] = np.cumsum(left)
+        return found
+
+    def hours_short(self, unit: PlanUnit, day: int) -> int:
+        """Whole hours of bench time that the unit's work lacks to be ready by a day."""
+        lacking = 0.0
+        for start, left in self._minutes.items():
+            if start <= max(0, unit.in_hand):
+                lacking = max(lacking, self._lacking(left, unit, day, unit.minutes))
+        return ceil(lacking / 60 - 1e-9)
+
+    def parts_short(self, unit: PlanUnit, day: int) -> tuple[tuple[str, int], ...]:
+        """Parts that the unit's work lacks to be ready by a day."""
+        lacking = ((kind, self._lacking(self._parts[kind], unit, day, count)) for kind, count in unit.parts.items())
+        return tuple((kind, round(count)) for kind, count in lacking if count > 0)
+
+    def _lacking(
+        self, left: np.ndarray[tuple[int], np.dtype[np.float64]], unit: PlanUnit, day: int, asked: float
+    ) -> float:
+        there, at = left.copy(), self.made.ready.get(unit.tag)
+        if at is not None:
+            there[at:] += asked
+        return max(0.0, asked - float(there[day:].min()))
+
+
+def _way(
+    facts: PlanFacts, made: Assigned, left: _Left, unit: PlanUnit, booking: PlanBooking
+) -> tuple[tuple[str, int], ...] | None:
     """Parts and hours that would let a unit serve a booking beside what it does already; None where none would."""
     mine = [each.days for each in facts.bookings if unit.tag in made.given.get(each.code, ())]
     if not may_serve(unit, booking) or any(overlap(booking.days, each) for each in mine):
@@ -238,31 +354,5 @@ def _way(facts: PlanFacts, made: Assigned, unit: PlanUnit, booking: PlanBooking)
             if day < booking.days[0] and not any(first <= day <= last for first, last in mine)]  # fmt: skip
     if not days:
         return None
-    day = days[-1]
-    short: list[tuple[str, int]] = []
-    for kind, count in unit.parts.items():
-        lacking = 0
-        for on in range(day, facts.horizon):
-            stock = sum(facts.parts.get(kind, (0,) * facts.horizon)[: on + 1])
-            used = sum(each.parts.get(kind, 0) for each in facts.units
-                       if each.tag != unit.tag and (r := made.ready.get(each.tag)) is not None and r <= on)  # fmt: skip
-            lacking = max(lacking, used + count - stock)
-        if lacking > 0:
-            short.append((kind, lacking))
-    hours = _hours_short(facts, made, unit, day)
-    return (*short, *([("h of bench time", hours)] if hours else []))
-
-
-def _hours_short(facts: PlanFacts, made: Assigned, unit: PlanUnit, day: int) -> int:
-    ready = {**made.ready, unit.tag: day}
-    lacking = 0.0
-    for start in range(max(0, unit.in_hand) + 1):
-        for on in range(day, facts.horizon):
-            there = sum(facts.bench_minutes[start : on + 1])
-            asked = sum(
-                each.minutes
-                for each in facts.units
-                if max(0, each.in_hand) >= start and (r := ready.get(each.tag)) is not None and r <= on
-            )
-            lacking = max(lacking, asked - there)
-    return ceil(lacking / 60 - 1e-9)
+    hours = left.hours_short(unit, days[-1])
+    return (*left.parts_short(unit, days[-1]), *([("h of bench time", hours)] if hours else []))

@@ -1,13 +1,18 @@
 """A plan for some units with everything else held as it is: a mixed-integer programme solved by HiGHS through SciPy.
 
-Columns: x[b, u] unit u serves booking b; z[u, d] the work of u is ready by day d; miss[b] units that b lacks. Rows: a
-booking's units; a unit on one thing a day (the maximal cliques of overlapping spans); a booking that needs the visit
-comes after it; bench time and parts cumulatively. Solved in the order of the score: unmet, then late, then life thrown
-away and changes, each held while the next is improved.
+Each unit walks through its days along one path: idle, on a booking, or at the bench, before which it may serve only
+what it is fit for, and after which it may serve anything. Columns: the steps of the paths; miss[b], units that a
+booking lacks; what is left of bench time and parts after each day. Rows: a path goes on where it came to; a booking's
+units; bench time and parts day by day. A path by itself is a shortest-path problem, whose relaxation is whole, so the
+relaxation of all together lies close to the best plan. Solved in the order of the score: unmet, then late, then life
+thrown away and changes, each held while the next is improved.
 """
 
-from collections.abc import Callable, Sequence
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from time import monotonic
 from typing import Any
 
@@ -24,6 +29,11 @@ from fleetbench.calc.planning_facts import (
     visit_days,
 )
 
+BEFORE, AFTER = 0, 1
+"""Whether a path has been at the bench."""
+
+START, END = -1, 10**6
+
 
 @dataclass(frozen=True, slots=True)
 class Bound:
@@ -33,113 +43,140 @@ class Bound:
     proved: bool
 
 
-class Model:
-    """The programme for `free` units; the others keep what `plan` gives them."""
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Part of a visit to the bench: the unit, the day on which it is ready, and how much of it, 1 for the whole."""
 
-    def __init__(self, facts: PlanFacts, free: Sequence[PlanUnit], plan: Assigned) -> None:
+    unit: PlanUnit
+    day: int
+    part: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """What the relaxation says: the least that must stay unmet, and the visits, in parts, that reach it."""
+
+    least: float
+    visits: tuple[Share, ...]
+
+
+class Model:
+    """The programme for `free` units; the others keep what `plan` gives them, and `besides` keeps its bench time."""
+
+    def __init__(
+        self, facts: PlanFacts, free: Sequence[PlanUnit], plan: Assigned, besides: Sequence[Share] = ()
+    ) -> None:
         self.facts, self.free, self.plan = facts, tuple(free), plan
         tags = {each.tag for each in free}
         types = {each.unit_type for each in free}
         self.bookings = tuple(each for each in facts.bookings if each.unit_type in types)
         self.kept = {each.code: tuple(t for t in plan.given.get(each.code, ()) if t not in tags)
                      for each in self.bookings}  # fmt: skip
-        self.x: dict[tuple[int, int], int] = {}
-        self.z: dict[tuple[int, int], int] = {}
-        self._before: dict[tuple[int, int], int | None] = {}
-        self._rows: list[tuple[list[int], list[float], float, float]] = []
-        self._columns()
-        self.size = len(self.x) + len(self.z) + len(self.bookings)
-        self._serve()
-        self._one_thing_a_day()
-        self._after_the_visit()
-        self._resources(tags)
-
-    def _columns(self) -> None:
+        self.serves: dict[tuple[int, int], list[int]] = defaultdict(list)
+        self.visits: dict[tuple[int, int], int] = {}
+        self._most: list[float] = []
+        self._whole: list[bool] = []
+        self._rows: list[tuple[list[tuple[int, float]], float, float]] = []
         for u, unit in enumerate(self.free):
-            for b, booking in enumerate(self.bookings):
-                if may_serve(unit, booking):
-                    self.x[b, u] = len(self.x)
-        for u, unit in enumerate(self.free):
-            last: int | None = None
-            for day in visit_days(unit, self.facts.horizon):
-                self.z[u, day] = len(self.x) + len(self.z)
-                self._before[u, day] = last
-                last = self.z[u, day]
+            self._path(u, unit)
+        self._miss = [self._column(each.units) for each in self.bookings]
+        self._wanted()
+        self._resources(tags, besides)
+        self.size = len(self._most)
 
-    def _miss(self, b: int) -> int:
-        return len(self.x) + len(self.z) + b
+    def _column(self, most: float = 1.0, *, whole: bool = True) -> int:
+        self._most.append(most)
+        self._whole.append(whole)
+        return len(self._most) - 1
 
-    def _row(self, columns: list[int], values: list[float], low: float, high: float) -> None:
-        self._rows.append((columns, values, low, high))
+    def _path(self, u: int, unit: PlanUnit) -> None:
+        """The steps of one unit: from day to day, over bookings, and once over the bench."""
+        mine = [(b, booking) for b, booking in enumerate(self.bookings) if may_serve(unit, booking)]
+        days = visit_days(unit, self.facts.horizon)
+        before = [(b, booking) for b, booking in mine if not needs_visit(unit, booking)]
+        flows = {BEFORE: self._walk(u, before)}
+        if days:
+            flows[AFTER] = self._walk(u, mine)
+            self._over_the_bench(u, days, flows)
+        for state, points in flows.items():
+            for point, steps in points.items():
+                if point != END:
+                    out = 1.0 if state == BEFORE and point == START else 0.0
+                    self._rows.append((steps, out, out))
 
-    def _serve(self) -> None:
+    def _walk(self, u: int, bookings: Sequence[tuple[int, PlanBooking]]) -> dict[int, list[tuple[int, float]]]:
+        """Points in time of one unit with the steps that leave them (1) and come to them (-1)."""
+        firsts = {booking.days[0] for _, booking in bookings}
+        points: dict[int, list[tuple[int, float]]] = {
+            point: [] for point in sorted({START, END, *firsts, *(booking.days[1] + 1 for _, booking in bookings)})
+        }
+        ordered = list(points)
+        for here, there in pairwise(ordered):
+            self._step(points[here], points[there], whole=False)
+        for b, booking in bookings:
+            column = self._step(points[booking.days[0]], points[booking.days[1] + 1])
+            self.serves[b, u].append(column)
+        return points
+
+    def _step(self, leaves: list[tuple[int, float]], comes: list[tuple[int, float]], *, whole: bool = True) -> int:
+        column = self._column(whole=whole)
+        leaves.append((column, 1.0))
+        comes.append((column, -1.0))
+        return column
+
+    def _over_the_bench(
+        self, u: int, days: Sequence[int], flows: Mapping[int, dict[int, list[tuple[int, float]]]]
+    ) -> None:
+        before, after = list(flows[BEFORE]), list(flows[AFTER])
+        for day in days:
+            leaves = flows[BEFORE][before[bisect_right(before, day) - 1]]
+            comes = flows[AFTER][after[bisect_left(after, day + 1)]]
+            self.visits[u, day] = self._step(leaves, comes)
+
+    def _wanted(self) -> None:
         for b, booking in enumerate(self.bookings):
-            columns = [self.x[b, u] for u in range(len(self.free)) if (b, u) in self.x]
+            columns = [column for u in range(len(self.free)) for column in self.serves.get((b, u), ())]
             wanted = booking.units - len(self.kept[booking.code])
-            self._row([*columns, self._miss(b)], [1.0] * (len(columns) + 1), wanted, wanted)
+            self._rows.append(([(column, 1.0) for column in (*columns, self._miss[b])], wanted, wanted))
 
-    def _one_thing_a_day(self) -> None:
-        for u in range(len(self.free)):
-            visits = {day: column for (v, day), column in self.z.items() if v == u}
-            mine = [(booking, self.x[b, u]) for b, booking in enumerate(self.bookings) if (b, u) in self.x]
-            for day in sorted({*visits, *(booking.days[0] for booking, _ in mine)}):
-                columns = [column for booking, column in mine if booking.days[0] <= day <= booking.days[1]]
-                values = [1.0] * len(columns)
-                if day in visits:
-                    before = self._before[u, day]
-                    columns += [visits[day], *([before] if before is not None else [])]
-                    values += [1.0, *([-1.0] if before is not None else [])]
-                    # What is ready stays ready: the difference of two days is the visit itself.
-                    if before is not None:
-                        self._row([visits[day], before], [1.0, -1.0], 0, 1)
-                if len(columns) > 1:
-                    self._row(columns, values, -np.inf, 1)
-
-    def _ready_by(self, u: int, day: int) -> int | None:
-        """The column that says whether a unit is ready by a day, None where it cannot be."""
-        return next((self.z[u, d] for d in range(min(day, self.facts.horizon - 1), -1, -1) if (u, d) in self.z), None)
-
-    def _after_the_visit(self) -> None:
-        for (b, u), column in self.x.items():
-            booking = self.bookings[b]
-            if needs_visit(self.free[u], booking):
-                ready = self._ready_by(u, booking.days[0] - 1)
-                before = [] if ready is None else [ready]
-                self._row([column, *before], [1.0, *([-1.0] * len(before))], -np.inf, 0)
-
-    def _resources(self, tags: set[str]) -> None:
+    def _resources(self, tags: set[str], besides: Sequence[Share]) -> None:
         facts = self.facts
-        others = [(each, day) for each in facts.units
+        others = [Share(each, day) for each in facts.units
                   if each.tag not in tags and (day := self.plan.ready.get(each.tag)) is not None]  # fmt: skip
-        everybody = [*(each for each, _ in others), *self.free]
+        others += besides
+        everybody = [*(each.unit for each in others), *self.free]
         for start in sorted({max(0, each.in_hand) for each in everybody if each.minutes}):
-            there = np.concatenate([np.zeros(start), np.cumsum(facts.bench_minutes[start:])])
-            for unit, day in others:
-                if max(0, unit.in_hand) >= start:
-                    there[day:] -= unit.minutes
-            self._cumulative(
-                {u: unit.minutes for u, unit in enumerate(self.free) if max(0, unit.in_hand) >= start}, there, start
-            )
+            there = [*([0.0] * start), *facts.bench_minutes[start:]]
+            for each in others:
+                if max(0, each.unit.in_hand) >= start:
+                    there[each.day] -= each.part * each.unit.minutes
+            mine = {u: unit.minutes for u, unit in enumerate(self.free) if max(0, unit.in_hand) >= start}
+            self._left_each_day(mine, there)
         for kind in sorted({kind for each in self.free for kind in each.parts}):
-            there = np.cumsum(facts.parts.get(kind, (0,) * facts.horizon)).astype(float)
-            for unit, day in others:
-                there[day:] -= unit.parts.get(kind, 0)
-            self._cumulative({u: float(unit.parts.get(kind, 0)) for u, unit in enumerate(self.free)}, there, 0)
+            arrivals = [float(each) for each in facts.parts.get(kind, (0,) * facts.horizon)]
+            for each in others:
+                arrivals[each.day] -= each.part * each.unit.parts.get(kind, 0)
+            self._left_each_day({u: float(unit.parts.get(kind, 0)) for u, unit in enumerate(self.free)}, arrivals)
 
-    def _cumulative(self, asked: dict[int, float], there: Any, start: int) -> None:
-        total = sum(asked.values())
-        needy = [u for u, each in asked.items() if each]
-        for day in range(start, self.facts.horizon):
-            if there[day] >= total:
-                continue
-            cells = [(column, asked[u]) for u in needy if (column := self._ready_by(u, day)) is not None]
-            if cells:
-                self._row([c for c, _ in cells], [v for _, v in cells], -np.inf, max(0.0, float(there[day])))
+    def _left_each_day(self, asked: Mapping[int, float], there: Sequence[float]) -> None:
+        """What is left after a day is what was left before it and came, less what the visits of the day take."""
+        if not any(asked.values()) or min(np.cumsum(there)) >= sum(asked.values()):
+            return
+        before: int | None = None
+        of_day: dict[int, list[tuple[int, float]]] = defaultdict(list)
+        for (u, day), column in self.visits.items():
+            if asked.get(u):
+                of_day[day].append((column, asked[u]))
+        for day, came in enumerate(there):
+            left = self._column(np.inf, whole=False)
+            cells = [(left, 1.0), *of_day[day], *([(before, -1.0)] if before is not None else [])]
+            self._rows.append((cells, came, came))
+            before = left
 
     def unmet(self) -> Any:
         """Cost of each column in units unmet."""
         cost = np.zeros(self.size)
-        cost[len(self.x) + len(self.z) :] = 1.0
+        cost[self._miss] = 1.0
         return cost
 
     def late(self) -> Any:
@@ -149,31 +186,41 @@ class Model:
     def thrown_and_changes(self) -> Any:
         """Cost of each column in days of life thrown away, and a kept promise as a small gain under any such day."""
         cost = self._of_visits(lambda unit, day: visit_cost(unit, day, self.facts.horizon)[1])
-        kept = [column for (b, u), column in self.x.items() if self.free[u].tag in self.bookings[b].promised]
+        kept = [column for (b, u), columns in self.serves.items() for column in columns
+                if self.free[u].tag in self.bookings[b].promised]  # fmt: skip
         cost[kept] = -1.0 / (len(kept) + 1)
         return cost
 
     def _of_visits(self, of: Callable[[PlanUnit, int | None], int]) -> Any:
-        """Costs of visits told by the columns that say by when: each day's own less that of the next."""
         cost = np.zeros(self.size)
-        for (u, day), column in self.z.items():
-            own = of(self.free[u], day) - of(self.free[u], None)
-            cost[column] += own
-            before = self._before[u, day]
-            if before is not None:
-                cost[before] -= own
+        for (u, day), column in self.visits.items():
+            cost[column] = of(self.free[u], day) - of(self.free[u], None)
         return cost
 
     def matrix(self) -> tuple[Any, Any, Any]:
         """The rows as a sparse matrix with their lower and upper limits."""
         from scipy.sparse import csr_array  # scipy costs more than the start of the window
 
-        counts = [len(columns) for columns, _, _, _ in self._rows]
-        rows = np.repeat(np.arange(len(counts)), counts)
-        columns = np.array([c for each in self._rows for c in each[0]], dtype=int)
-        values = np.array([v for each in self._rows for v in each[1]], dtype=float)
-        matrix = csr_array((values, (rows, columns)), shape=(len(counts), self.size))
-        return matrix, np.array([each[2] for each in self._rows]), np.array([each[3] for each in self._rows])
+        rows = np.repeat(np.arange(len(self._rows)), [len(cells) for cells, _, _ in self._rows])
+        columns = np.array([column for cells, _, _ in self._rows for column, _ in cells], dtype=int)
+        values = np.array([value for cells, _, _ in self._rows for _, value in cells], dtype=float)
+        matrix = csr_array((values, (rows, columns)), shape=(len(self._rows), self.size))
+        return matrix, np.array([low for _, low, _ in self._rows]), np.array([high for _, _, high in self._rows])
+
+    def relaxed(self, seconds: float) -> Relaxed | None:
+        """The programme with parts of visits and of bookings allowed; None where the time did not suffice."""
+        from scipy.optimize import linprog  # scipy costs more than the start of the window
+
+        matrix, sides, _same = self.matrix()
+        bounds = np.column_stack([np.zeros(self.size), np.array(self._most)])
+        # Inside the polytope HiGHS needs a tenth of the time that it needs along its edges.
+        found = linprog(
+            self.unmet(), A_eq=matrix, b_eq=sides, bounds=bounds, method="highs-ipm", options={"time_limit": seconds}
+        )
+        if found.status != 0:
+            return None
+        visits = (Share(self.free[u], day, float(found.x[column])) for (u, day), column in self.visits.items())
+        return Relaxed(float(found.fun), tuple(each for each in visits if each.part > 1e-9))
 
     def solve(self, seconds: float | None, *, unmet_only: bool = False) -> Assigned | None:
         """The best plan found within the time, None where none was; without a limit of time it is the best there is."""
@@ -181,9 +228,8 @@ class Model:
 
         matrix, low, high = self.matrix()
         constraints = [LinearConstraint(matrix, low, high)]
-        upper = np.ones(self.size)
-        upper[len(self.x) + len(self.z) :] = [each.units for each in self.bookings]
-        whole = np.ones(self.size)
+        bounds = Bounds(0, np.array(self._most))
+        whole = np.array(self._whole, dtype=float)
         begun, best = monotonic(), None
         costs = (self.unmet(),) if unmet_only else (self.unmet(), self.late(), self.thrown_and_changes())
         for cost in costs:
@@ -193,7 +239,7 @@ class Model:
                 if left <= 0.02:
                     break
                 options["time_limit"] = left
-            found = milp(cost, integrality=whole, bounds=Bounds(0, upper), constraints=constraints, options=options)
+            found = milp(cost, integrality=whole, bounds=bounds, constraints=constraints, options=options)
             if found.x is None:
                 break
             best = np.round(found.x)
@@ -204,37 +250,18 @@ class Model:
         given = {code: list(each) for code, each in self.plan.given.items()}
         for booking in self.bookings:
             given[booking.code] = list(self.kept[booking.code])
-        for (b, u), column in self.x.items():
-            if values[column] > 0.5:
+        for (b, u), columns in self.serves.items():
+            if any(values[column] for column in columns):
                 given[self.bookings[b].code].append(self.free[u].tag)
-        ready = {**self.plan.ready, **{each.tag: None for each in self.free}}
-        for (u, day), column in self.z.items():
-            before = self._before[u, day]
-            if values[column] > 0.5 and (before is None or values[before] < 0.5):
+        ready: dict[str, int | None] = {**self.plan.ready, **{each.tag: None for each in self.free}}
+        for (u, day), column in self.visits.items():
+            if values[column]:
                 ready[self.free[u].tag] = day
         return Assigned({code: tuple(each) for code, each in given.items()}, ready)
 
 
-def least_unmet(facts: PlanFacts, seconds: float) -> Bound:
-    """The least units that must stay unmet, by the relaxation of the whole model; else by counting heads a day."""
-    from scipy.optimize import Bounds, LinearConstraint, milp  # scipy costs more than the start of the window
-
-    counted = _by_heads(facts)
-    model = Model(facts, facts.units, Assigned({}, {}))
-    if not model.size or not facts.bookings:
-        return Bound(0, True)
-    matrix, low, high = model.matrix()
-    upper = np.ones(model.size)
-    upper[len(model.x) + len(model.z) :] = [each.units for each in model.bookings]
-    found = milp(model.unmet(), bounds=Bounds(0, upper), constraints=LinearConstraint(matrix, low, high),
-                 options={"time_limit": seconds})  # fmt: skip
-    missing = sum(each.units for each in facts.bookings if each not in model.bookings)
-    if found.status != 0:
-        return Bound(max(counted, missing), False)
-    return Bound(max(counted, missing + int(np.ceil(found.fun - 1e-6))), True)
-
-
-def _by_heads(facts: PlanFacts) -> int:
+def least_by_heads(facts: PlanFacts) -> int:
+    """The least units that must stay unmet, counted by type on the busiest day: units wanted less units there are."""
     least = 0
     for kind in {each.unit_type for each in facts.bookings}:
         bookings: list[PlanBooking] = [each for each in facts.bookings if each.unit_type == kind]

@@ -1,16 +1,21 @@
 """The planner on invented fleets: 60 units, 150 bookings, 400 work items; `python -m tests.benchmarks.planning`.
 
-Prints a line a fleet: units unmet, days late, days of life thrown away and promises changed, beside first come, first
-served, with the bound and the seconds taken.
+Prints a table with a row a fleet: bookings met, units unmet, days late, days of life thrown away and promises changed,
+each beside first come, first served, with the bound and the seconds taken. Fleets are booked as they easily serve
+(light), with courses that take a third of the bookings (heavy), far over what there is (over-booked), and heavy with
+two fifths of the bench time (short bench).
 """
 
 import sys
+from dataclasses import replace
 from random import Random
 
-from fleetbench.calc.planning import Plan, plan
-from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, faults
+from fleetbench.calc.planning import Plan, first_come_first_served, plan
+from fleetbench.calc.planning_facts import Assigned, PlanBooking, PlanFacts, PlanUnit, WorkItem, faults
 
 UNITS, BOOKINGS, ITEMS, DAYS = 60, 150, 400, 60
+LOADS = {"light": None, "heavy": (0.35, 8, 1.0), "over-booked": (0.6, 10, 1.0), "short bench": (0.35, 8, 0.4)}
+"""Share of bookings that are courses of 3 to 6 units, days of the longest and one more, and share of the bench time."""
 PART_TYPES = ("cell", "valve", "battery", "hose", "seal")
 
 
@@ -47,24 +52,56 @@ def invented_fleet(seed: int) -> PlanFacts:
     return PlanFacts(tuple(units), tuple(bookings), bench, parts)
 
 
-def told(seed: int, made: Plan) -> str:
-    """One line of figures."""
+def loaded(facts: PlanFacts, seed: int, courses: float, longest: int, bench: float) -> PlanFacts:
+    """The same fleet with larger and longer bookings and less time at the bench."""
+    dice = Random(seed + 1000)
+    bookings = []
+    for each in facts.bookings:
+        units = dice.randrange(3, 7) if dice.random() < courses else dice.randrange(1, 3)
+        first = min(each.days[0], DAYS - longest)
+        bookings.append(replace(each, units=units, days=(first, first + dice.randrange(2, longest))))
+    minutes = tuple(each * bench for each in facts.bench_minutes)
+    return replace(facts, bookings=tuple(bookings), bench_minutes=minutes)
+
+
+def fleet_of(seed: int, load: str) -> PlanFacts:
+    """The invented fleet under one of the loads."""
+    facts, how = invented_fleet(seed), LOADS[load]
+    return facts if how is None else loaded(facts, seed, *how)
+
+
+HEAD = (
+    "| load | fleet | units wanted | bookings met (first come) | unmet (first come) | bound | late days (first come) "
+    "| life thrown away, days (first come) | promises changed (first come) | seconds |"
+)
+
+
+def met(facts: PlanFacts, made: Assigned) -> int:
+    """Bookings that have every unit they want."""
+    return sum(len(made.given.get(each.code, ())) == each.units for each in facts.bookings)
+
+
+def told(load: str, seed: int, facts: PlanFacts, made: Plan) -> str:
+    """One row of figures."""
     one, first = made.score, made.first_come
+    start = first_come_first_served(facts)
     return (
-        f"fleet {seed}: unmet {one.unmet} (first come {first.unmet}, bound {made.bound.unmet}"
-        f"{'' if made.bound.proved else ' by heads only'}), late {one.late} ({first.late}), thrown {one.thrown} "
-        f"({first.thrown}), changed {one.changes} ({first.changes}), {made.seconds:.1f} s, {len(made.causes)} causes"
+        f"| {load} | {seed} | {sum(each.units for each in facts.bookings)} "
+        f"| {met(facts, made.assigned)} ({met(facts, start)}) | {one.unmet} ({first.unmet}) "
+        f"| {made.bound.unmet}{'' if made.bound.proved else ' by heads only'} | {one.late} ({first.late}) "
+        f"| {one.thrown} ({first.thrown}) | {one.changes} ({first.changes}) | {made.seconds:.1f} |"
     )
 
 
-def main(seeds: int) -> None:
-    """Plan so many fleets and print the figures."""
-    for seed in range(seeds):
-        facts = invented_fleet(seed)
-        made = plan(facts)
-        wrong = faults(facts, made.assigned)
-        print(told(seed, made), *wrong, flush=True)
+def main(seeds: int, loads: list[str]) -> None:
+    """Plan so many fleets under each load and print the figures."""
+    print(HEAD, "|---" * 10 + "|", sep="\n")
+    for load in loads:
+        for seed in range(seeds):
+            facts = fleet_of(seed, load)
+            made = plan(facts)
+            print(told(load, seed, facts, made), *faults(facts, made.assigned), flush=True)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 3)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 3, sys.argv[2:] or list(LOADS))

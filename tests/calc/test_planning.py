@@ -53,12 +53,12 @@ def test_a_small_plan_is_as_good_as_the_best_of_all_plans(seed: int) -> None:
     assert (made.score.unmet, made.score.late, made.score.thrown, made.score.changes) == best
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(6))
 def test_first_come_first_served_keeps_every_rule_and_no_plan_is_worse(seed: int) -> None:
     facts = random_facts(seed, units=8, bookings=20, days=14)
     start = first_come_first_served(facts)
     assert faults(facts, start) == ()
-    made = plan(facts, seconds=3)
+    made = plan(facts, seconds=2)
     assert faults(facts, made.assigned) == ()
     assert made.score <= score(facts, start) == made.first_come
     assert made.score.unmet >= made.bound.unmet
