@@ -111,6 +111,7 @@ class LimitBasis(StrEnum):
     FIXED_DATE = "fixed_date"
     TEST_INTERVAL = "test_interval"
     STORAGE = "storage"
+    FORECAST = "forecast"
 
 
 class LimitUnit(StrEnum):
@@ -152,7 +153,7 @@ class LifeLimit:
         object.__setattr__(self, "unit", LimitUnit(self.unit))
         if not math.isfinite(self.amount) or self.amount < 0 or self.amount > 100_000:
             raise ValueError(f"amount: {self.amount!r} is not a life; give a number from 0 to 100000")
-        if self.amount == 0 and self.basis is not LimitBasis.FIXED_DATE:
+        if self.amount == 0 and self.basis not in (LimitBasis.FIXED_DATE, LimitBasis.FORECAST):
             raise ValueError("amount: a life of nothing; give a number above 0, or use a fixed date")
         wanted = _USE_UNITS.get(self.basis)
         if wanted is not None and self.unit is not wanted:
@@ -168,12 +169,17 @@ class LifeLimit:
         """The limit in words, for instance '12 months from opened' or '150 hours of use'."""
         if self.basis is LimitBasis.FIXED_DATE:
             return "fixed date"
+        if self.basis is LimitBasis.FORECAST:
+            return "forecast from its own calibrations"
         amount = f"{self.amount:g} {self.unit if self.amount != 1 else self.unit[:-1]}"
         if self.basis in _USE_UNITS:
             return f"{amount} of use" if self.unit is LimitUnit.HOURS else amount
         if self.basis is LimitBasis.TEST_INTERVAL:
             return f"{amount} from the last {self.test_kind} test"
         return f"{amount} {'in storage' if self.basis is LimitBasis.STORAGE else f'from {self.basis}'}"
+
+
+_FORECAST = LifeLimit(LimitBasis.FORECAST, 0, LimitUnit.DAYS, "reckoned from the records; an estimate only shortens")
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,6 +321,15 @@ def governing(days: Iterable[LastGoodDay]) -> Governing:
     dated = [(each.day, place) for place, each in enumerate(listed) if each.day is not None]
     first = listed[min(dated)[1]] if dated else None
     return Governing(first, tuple(each for each in listed if each.state is LifeState.UNKNOWN))
+
+
+def by_forecast(day: dt.date, measure: str) -> LastGoodDay:
+    """The last good day that a part's own measurements foretell: never a rated life, and only ever the earlier end.
+
+    measure: what is foretold to cross its limit, for instance 'linearity'.
+    """
+    why = f"its own calibrations: the lower bound of {measure} meets its limit until {day}"
+    return LastGoodDay(LimitBasis.FORECAST, _FORECAST, day, True, why)
 
 
 def project_pace(

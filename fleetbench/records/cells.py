@@ -7,6 +7,12 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
 
+REASONS = (
+    "within_limits", "low_output", "across_limit", "cannot_decide", "above_limit", "below_limit", "mv_out_of_limits",
+    "current_limited", "not_vented", "shifted_up", "common_low", "readers_differ", "not_settled", "gas_not_analysed",
+    "missing", "head_damp", "equipment", "limited_before", "pot_undecided", "rejected_before",
+)  # fmt: skip
+
 
 class BenchSession(Base):
     """Conditions and gas, entered once, for all heads of a morning."""
@@ -83,7 +89,10 @@ class CalibrationReading(Base):
 
 
 class CalibrationOutcome(Base):
-    """What a calibration said of one cell."""
+    """What a calibration said of one cell, with the reason and the pot pressure that the next visit's ladder counts.
+
+    reason: None where it was judged before that was kept; such a visit is judged again from its readings.
+    """
 
     __tablename__ = "calibration_outcome"
     id: Mapped[Key]
@@ -99,9 +108,12 @@ class CalibrationOutcome(Base):
     reader_gap_bar: Mapped[float | None]
     verified_up_to_bar: Mapped[float | None]
     blame: Mapped[str | None] = mapped_column(String(12))
+    reason: Mapped[str | None] = mapped_column(String(20))
+    limited_from_bar: Mapped[float | None]
+    limited_proven: Mapped[bool | None]
     finding: Mapped[str]
     next_step: Mapped[str]
-    __table_args__ = (one_of("verdict", ("pass", "watch", "repeat", "reject")),)
+    __table_args__ = (one_of("verdict", ("pass", "watch", "repeat", "reject")), one_of("reason", REASONS))
 
 
 class HandsetSetting(Base):

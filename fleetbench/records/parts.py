@@ -9,6 +9,7 @@ from fleetbench.records.schema import Base, Key, Ref, one_of, to
 
 PRECISIONS = ("day", "month", "quarter")
 PART_STATES = ("stock", "fitted", "quarantine", "scrapped", "sent back")
+FORECAST_OF = ("linearity", "mV in air")
 WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
 
 
@@ -103,8 +104,11 @@ class Fitting(Base):
     why_removed: Mapped[str | None] = mapped_column(String(20))
     last_good_day: Mapped[date | None]
     last_good_basis: Mapped[str | None] = mapped_column(String(40))
+    forecast_day: Mapped[date | None]
+    forecast_of: Mapped[str | None] = mapped_column(String(20))
     __table_args__ = (
         one_of("why_removed", WHY_REMOVED),
+        one_of("forecast_of", FORECAST_OF),
         Index(
             "uq_fitting_one_place",
             "part_id",

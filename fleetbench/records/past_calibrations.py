@@ -28,10 +28,25 @@ class ReadingFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What was said of a cell at the time; reason None where it was judged before that was kept.
+
+    limited_from_bar, limited_proven: the lowest pot pressure at which it was held to have left its line, and whether
+    that was proven.
+    """
+
+    verdict: str
+    blame: str | None
+    reason: str | None = None
+    limited_from_bar: float | None = None
+    limited_proven: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CalibrationFacts:
     """One calibration as it is recorded; humidity a fraction, oxygen in percent as shown, words as in its table.
 
-    said: verdict and blame by cell where it was judged before; empty for a new one. superseded: a later record took its
+    said: by cell what was said where it was judged before; empty for a new one. superseded: a later record took its
     place, so that it is no visit.
     """
 
@@ -54,7 +69,7 @@ class CalibrationFacts:
     over_pressure_mbar: float | None = None
     session_id: int | None = None
     comparison_id: int | None = None
-    said: Mapping[int, tuple[str, str | None]] = field(default_factory=dict)
+    said: Mapping[int, Said] = field(default_factory=dict)
     superseded: bool = False
 
 
@@ -118,9 +133,9 @@ def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts,
     taken = CalibrationReading.calibration_id.in_(chosen)
     for row in rows_of(connection, CalibrationReading, taken, CalibrationReading.id):
         readings.setdefault(row["calibration_id"], []).append(reading_facts(row))
-    said: dict[int, dict[int, tuple[str, str | None]]] = {}
+    said: dict[int, dict[int, Said]] = {}
     for row in rows_of(connection, CalibrationOutcome, CalibrationOutcome.calibration_id.in_(chosen)):
-        said.setdefault(row["calibration_id"], {})[row["part_id"]] = (row["verdict"], row["blame"])
+        said.setdefault(row["calibration_id"], {})[row["part_id"]] = _said(row)
     rows = rows_of(connection, Calibration, Calibration.id.in_(chosen), Calibration.at, Calibration.id)
     return tuple(
         calibration_facts(row, tuple(readings.get(row["id"], ())), said.get(row["id"], {})) for row in rows
@@ -140,8 +155,12 @@ def read_calibrations_of(connection: Connection, parts: Iterable[int]) -> tuple[
     return read_facts(connection, chosen)
 
 
+def _said(row: Mapping[str, Any]) -> Said:
+    return Said(**{name: row[name] for name in Said.__dataclass_fields__})
+
+
 def calibration_facts(
-    row: Mapping[str, Any], readings: tuple[ReadingFacts, ...], said: Mapping[int, tuple[str, str | None]] | None = None
+    row: Mapping[str, Any], readings: tuple[ReadingFacts, ...], said: Mapping[int, Said] | None = None
 ) -> CalibrationFacts:
     """A row of the calibration table with its readings as facts."""
     kept = CalibrationFacts.__dataclass_fields__.keys() - {"calibration_id", "readings", "said", "superseded"}

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
@@ -184,9 +184,11 @@ def read_last_workshop_calibrations(
     return records_of(connection, select(*columns).where(last.c.rank == 1), CalibrationRecord)
 
 
-def read_trends(connection: Connection) -> tuple[TrendRecord, ...]:
-    """Linearity of every cell that sits somewhere now, oldest first; one statement."""
+def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> tuple[TrendRecord, ...]:
+    """Linearity of every cell that sits somewhere now, or of given ones, oldest first; one statement."""
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
+    if parts is not None:
+        seated = seated.where(Fitting.part_id.in_(sorted(set(parts))))
     query = (
         select(
             CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.linearity, CalibrationOutcome.air_mv,
@@ -197,6 +199,13 @@ def read_trends(connection: Connection) -> tuple[TrendRecord, ...]:
         .order_by(Calibration.at, Calibration.id)
     )
     return records_of(connection, query, TrendRecord)
+
+
+def read_forecasts(connection: Connection) -> dict[int, tuple[date, str]]:
+    """Foretold last good day and of what, by cell, as kept on the fittings of today; one statement."""
+    kept = select(Fitting.part_id, Fitting.forecast_day, Fitting.forecast_of)
+    query = kept.where(Fitting.removed_at.is_(None), Fitting.forecast_day.is_not(None))
+    return {part_id: (day, of) for part_id, day, of in connection.execute(query) if day is not None and of is not None}
 
 
 def read_stamps(connection: Connection, part_id: int) -> tuple[StampRecord, ...]:

@@ -1,5 +1,6 @@
 """Reads for the due list: narrow rows and few of them twice, since there are tens of thousands."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, cast
@@ -93,6 +94,13 @@ class HardFitting:
     part: PartRecord
 
 
+def _ends(hard: HardLives, rejected: Iterable[int]) -> Any:
+    """Whether anything ends a part: a limit of its type, a forecast, or a reject."""
+    return or_(
+        Part.part_type_id.in_(hard.limited), Fitting.forecast_day.is_not(None), Fitting.part_id.in_(sorted(rejected))
+    )
+
+
 def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
     """Fittings whose stored last good day says all, as plain rows; one statement."""
     query: Query = (
@@ -106,12 +114,14 @@ def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
     return cast(list[EasyRow], plain_rows(connection, query))
 
 
-def read_hard_rows(connection: Connection, hard: HardLives) -> tuple[HardFitting, ...]:
-    """Fittings whose lives must be reckoned; one statement."""
+def read_hard_rows(
+    connection: Connection, hard: HardLives, rejected: Iterable[int] = ()
+) -> tuple[HardFitting, ...]:
+    """Fittings whose lives must be reckoned, rejected cells without any limit among them; one statement."""
     query = (
         select(Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.fitted_at, *PART_COLUMNS)
         .join(Part, Part.id == Fitting.part_id)
-        .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), _is_hard(hard))
+        .where(Fitting.removed_at.is_(None), _ends(hard, rejected), _is_hard(hard))
     )
     return records_of(connection, query, _hard_fitting)
 

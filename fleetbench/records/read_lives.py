@@ -2,11 +2,12 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection
 
+from fleetbench.records.read_cells import read_forecasts
 from fleetbench.records.read_parts import (
     LifeRecord,
     PartTestRecord,
@@ -36,6 +37,7 @@ class LifeRecords:
 
     key: brings a moment into the form of the times in stays, runs and lines.
     first_fitted: when a part that was taken out since was first fitted, where a life counts from fitting.
+    forecasts: day and measure that a fitted cell's own calibrations foretell.
     Use is of every unit, since a part carries the hours of every unit in which it sat.
     """
 
@@ -47,6 +49,7 @@ class LifeRecords:
     promises: tuple[PromiseRecord, ...]
     key: Callable[[datetime | None], Any]
     first_fitted: Mapping[int, datetime]
+    forecasts: Mapping[int, tuple[date, str]]
 
     @property
     def tests(self) -> tuple[PartTestRecord, ...]:
@@ -58,7 +61,7 @@ class LifeRecords:
 
 
 def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
-    """What lives are reckoned from; the tests of given parts only where they are given; seven statements."""
+    """What lives are reckoned from; the tests of given parts only where they are given; eight statements."""
     return LifeRecords(
         read_life_limits(connection),
         read_test_rows(connection, parts),
@@ -68,4 +71,5 @@ def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | N
         read_promises(connection),
         moment_key(connection),
         read_first_fitted(connection),
+        read_forecasts(connection),
     )

@@ -28,6 +28,7 @@ from fleetbench.workshop.calibrating import Judged, judge_calibration
 from fleetbench.workshop.calibration_entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
 from fleetbench.workshop.calibration_plan import CalibrationPlan, plan, plan_in
 from fleetbench.workshop.calibration_settling import CellSettling, settled_answer, settling_of
+from fleetbench.workshop.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import somebody
 
@@ -152,6 +153,7 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)
         act.bulk(OutcomeRow, [{**row, "calibration_id": key} for row in judged.result.rows])
+        refresh_forecasts(act, [row["part_id"] for row in judged.result.rows])
         for handset in entry.handsets:
             act.add(_setting(key, handset, judged.unit, at))
         if judged.result.outcome.worst in (Verdict.PASS, Verdict.WATCH):

@@ -4,7 +4,8 @@ judge_calibration(connection, facts) -> Judged              one new calibration,
 judge_in_turn(facts, book) -> Iterator[tuple[...]]          many, oldest first, each the history of the next
 bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equipment: what the figures hang on
 
-A cell's history is derived each time from its earlier readings, back to its last pass; it is stored nowhere.
+A cell's history is derived each time from its earlier visits, back to its last pass: figures from their readings, and
+what was found then from what was recorded then, so that a changed limit or rule judges no past visit anew.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -29,6 +30,7 @@ from fleetbench.calc.cells import (
     Gas,
     HeadState,
     PressureSource,
+    ReaderFigures,
     Reason,
     judge,
 )
@@ -38,6 +40,7 @@ from fleetbench.records.parts import Part
 from fleetbench.records.past_calibrations import (
     CalibrationFacts,
     ReadingFacts,
+    Said,
     read_past,
     read_session_mates,
 )
@@ -46,7 +49,7 @@ from fleetbench.records.schema import Base
 from fleetbench.records.table_facts import Connection, rows_of
 from fleetbench.records.units import Reader, ReaderCell, Slot
 from fleetbench.workshop.calibration_judge import blame_word, reader_gap_bar
-from fleetbench.workshop.calibration_plan import cell_limits
+from fleetbench.workshop.cell_limits import cell_limits
 
 USABLE = (Verdict.PASS, Verdict.WATCH)
 BY_ITS_READINGS = (Reason.BELOW_LIMIT, Reason.MV_OUT_OF_LIMITS, Reason.ABOVE_LIMIT, Reason.COMMON_LOW)
@@ -267,6 +270,9 @@ def _outcome_row(
         "reader_gap_bar": reader_gap_bar(cell, outcome.oxygen_po2_bar),
         "verified_up_to_bar": cell.verified_up_to_bar,
         "blame": blame_word(cell, outcome),
+        "reason": cell.reason.value,
+        "limited_from_bar": cell.limited_from_bar,
+        "limited_proven": cell.limited_proven,
         "finding": cell.finding,
         "next_step": cell.next_step,
     }
@@ -278,11 +284,10 @@ def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
     blames: list[str | None] = []
     for row, cell in zip(judged.rows, judged.outcome.cells, strict=True):
         part_id = row["part_id"]
-        verdict, blame = facts.said.get(part_id, (row["verdict"], row["blame"]))
-        visit = _Visit(cell, Verdict(verdict), blame, at_the_bench=facts.made == "workshop")
+        visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == "workshop")
         memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), visit)
-        verdicts.append(Verdict(verdict))
-        blames.append(blame)
+        verdicts.append(visit.verdict)
+        blames.append(visit.blame)
     in_limits = all(verdict in USABLE for verdict in verdicts)
     common = all(blame == BlameKind.COMMON.value for blame in blames)
     memory.common[facts.unit_id] = memory.common.get(facts.unit_id, 0) + 1 if common else 0
@@ -293,12 +298,31 @@ def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Visit:
-    """One visit of one cell: its outcome, what was said of it at the time, and whether the workshop took it."""
+    """One visit of one cell: its readers' figures, what was said of it then, and whether the workshop took it."""
 
-    cell: CellOutcome
+    readers: tuple[ReaderFigures, ...]
     verdict: Verdict
+    reason: Reason
     blame: str | None
+    limited_from_bar: float | None
+    limited_proven: bool
     at_the_bench: bool
+
+
+def _visit(cell: CellOutcome, row: Mapping[str, Any], said: Said | None, *, at_the_bench: bool) -> _Visit:
+    """A visit as it was judged then; what was not kept then is as its readings say now."""
+    told = dict(row) if said is None else {**row, "verdict": said.verdict, "blame": said.blame}
+    if said is not None and said.reason is not None:
+        told |= {name: getattr(said, name) for name in ("reason", "limited_from_bar", "limited_proven")}
+    return _Visit(
+        readers=cell.readers,
+        verdict=Verdict(told["verdict"]),
+        reason=Reason(told["reason"]),
+        blame=told["blame"],
+        limited_from_bar=told["limited_from_bar"],
+        limited_proven=bool(told["limited_proven"]),
+        at_the_bench=at_the_bench,
+    )
 
 
 def _after(before: CellHistory, visit: _Visit) -> CellHistory:
@@ -307,7 +331,7 @@ def _after(before: CellHistory, visit: _Visit) -> CellHistory:
     Only the workshop's own accepted figures are kept for comparison: a diver's, taken in a room that nobody measured,
     would make sound heads look as if they had shifted.
     """
-    cell, usable = visit.cell, visit.verdict in USABLE
+    usable = visit.verdict in USABLE
     accepted = tuple(
         AcceptedFigures(
             reader=row.reader,
@@ -316,15 +340,15 @@ def _after(before: CellHistory, visit: _Visit) -> CellHistory:
             sensitivity_oxygen=row.sensitivity_oxygen,
             shared_u=row.shared_u,
         )
-        for row in cell.readers
+        for row in visit.readers
         if row.linearity and row.sensitivity_air is not None and row.sensitivity_oxygen is not None
     )
     return CellHistory(
-        undecided_before=before.undecided_before + 1 if cell.reason is Reason.ACROSS_LIMIT else 0,
-        above_before=before.above_before + 1 if cell.reason is Reason.ABOVE_LIMIT else 0,
+        undecided_before=before.undecided_before + 1 if visit.reason is Reason.ACROSS_LIMIT else 0,
+        above_before=before.above_before + 1 if visit.reason is Reason.ABOVE_LIMIT else 0,
         accepted=accepted if usable and visit.at_the_bench and accepted else before.accepted,
-        limited_before=cell.limited_from_bar,
-        limited_proven=cell.limited_proven,
+        limited_before=visit.limited_from_bar,
+        limited_proven=visit.limited_proven,
         rejected_before=_rejected(before, visit),
     )
 
@@ -334,9 +358,9 @@ def _rejected(before: CellHistory, visit: _Visit) -> bool:
 
     Practice is silent; the rule is the program's own. A typing slip is superseded and never comes here.
     """
-    if visit.verdict is Verdict.REJECT and visit.cell.reason in BY_ITS_READINGS:
+    if visit.verdict is Verdict.REJECT and visit.reason in BY_ITS_READINGS:
         return visit.blame not in (BlameKind.HANDSET.value, BlameKind.CONTACT.value)
-    confirmed = visit.verdict in USABLE or visit.cell.reason is Reason.REJECTED_BEFORE
+    confirmed = visit.verdict in USABLE or visit.reason is Reason.REJECTED_BEFORE
     return before.rejected_before and not confirmed
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleetbench.calc.atmosphere import OXYGEN_IN_DRY_AIR
-from fleetbench.calc.cell_readings import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.cell_readings import CellLimits
 from fleetbench.calc.settling import flush_time_s
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.bench_reads import (
@@ -20,10 +20,9 @@ from fleetbench.records.bench_reads import (
 )
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.errors import Refused
-from fleetbench.records.places import Limit
-from fleetbench.records.read_places import LimitRecord
 from fleetbench.records.units import Reader, ReaderCell, Unit, UnitType
 from fleetbench.workshop.bench_sessions import SessionFacts, current_session
+from fleetbench.workshop.cell_limits import cell_limits
 from fleetbench.workshop.fit import label
 from fleetbench.workshop.shop import Shop
 
@@ -188,34 +187,6 @@ def flush_facts(kind: UnitType, oxygen_shown_percent: float | None) -> FlushFact
         wanted=supplied * (1.0 - AIR_LEFT),
     )
     return FlushFacts(kind.head_volume_l, kind.flush_l_min, 60.0 * kind.head_volume_l / kind.flush_l_min, expected)
-
-
-def cell_limits(rows: Sequence[Limit] | Sequence[LimitRecord]) -> CellLimits:
-    """Limits of one cell part type from its limit rows; what is not stated keeps the common-practice default."""
-    named = {row.name: row for row in rows}
-
-    def amount(name: str, default: float, factor: float = 1.0) -> float:
-        return named[name].amount * factor if name in named else default
-
-    known = [named[name] for name in LIMIT_NAMES if name in named]
-    sources = dict.fromkeys(row.source for row in known)
-    if len(known) < len(LIMIT_NAMES) - 1:
-        sources[DEFAULT_LIMITS.source] = None
-    return CellLimits(
-        air_low_mv=amount("cell air low", DEFAULT_LIMITS.air_low_mv),
-        air_high_mv=amount("cell air high", DEFAULT_LIMITS.air_high_mv),
-        oxygen_floor_mv=amount("cell oxygen floor", DEFAULT_LIMITS.oxygen_floor_mv),
-        linearity_low=amount("linearity low", DEFAULT_LIMITS.linearity_low),
-        linearity_high=amount("linearity high", DEFAULT_LIMITS.linearity_high),
-        makers_floor="cell oxygen floor" in named and named["cell oxygen floor"].maker,
-        compensation_u_per_k=amount("temperature residual", DEFAULT_LIMITS.compensation_u_per_k, 0.01),
-        source="; ".join(sources),
-    )
-
-
-LIMIT_NAMES = (
-    "cell air low", "cell air high", "cell oxygen floor", "linearity low", "linearity high", "temperature residual",
-)  # fmt: skip
 
 
 def _positions(session: RecordSession, cells: Sequence[Seat]) -> tuple[CellPosition, ...]:

@@ -8,6 +8,9 @@ from fleetbench.calc.cells import CellLimits
 from fleetbench.calc.drift import EwmaChart, Forecast, ewma_chart, forecast
 from fleetbench.calc.spread import NEAR_AGE_DAYS
 
+LINEARITY, IN_AIR = "linearity", "mV in air"
+"""What is foretold to cross its lower limit."""
+
 LEAST_OF_CHART = 6
 SCATTER_PERCENT = 0.4
 """Least scatter of linearity that the chart of sudden change allows for, so that three alike do not make the fourth an
@@ -27,12 +30,14 @@ class Seen:
 class Outlook:
     """Forecasts of linearity and of output in air against their lower limits, and a sudden change in words.
 
-    day is the earlier of both forecasts' last good days; None where there is no forecast or no crossing.
+    day is the earlier of both forecasts' last good days, measure which of them it is; None where there is no forecast
+    or no crossing.
     """
 
     linearity: Forecast
     air: Forecast
     day: date | None
+    measure: str | None
     words: str
     sudden: str | None
 
@@ -55,15 +60,16 @@ def outlook_of(seen: Sequence[Seen], limits: CellLimits) -> Outlook:
     linear = forecast([each.on for each in seen], [each.linearity for each in seen], limits.linearity_low)
     in_air = [(each.on, each.air_mv) for each in seen if each.air_mv is not None]
     air = forecast([on for on, _ in in_air], [mv for _, mv in in_air], limits.air_low_mv)
-    days = [(each.last_good_day, name) for each, name in ((linear, "linearity"), (air, "mV in air"))
+    days = [(each.last_good_day, name) for each, name in ((linear, LINEARITY), (air, IN_AIR))
             if each.last_good_day is not None]  # fmt: skip
     if not days:
-        return Outlook(linear, air, None, linear.sentence, _sudden(seen))
+        return Outlook(linear, air, None, None, linear.sentence, sudden_change(seen))
     day, name = min(days)
-    return Outlook(linear, air, day, f"{name}: {(linear if name == 'linearity' else air).sentence}", _sudden(seen))
+    words = f"{name}: {(linear if name == LINEARITY else air).sentence}"
+    return Outlook(linear, air, day, name, words, sudden_change(seen))
 
 
-def _sudden(seen: Sequence[Seen]) -> str | None:
+def sudden_change(seen: Sequence[Seen]) -> str | None:
     """Whether the last calibration stands outside what the cell's own history allows, in words."""
     if len(seen) < LEAST_OF_CHART:
         return None

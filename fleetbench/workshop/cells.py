@@ -31,13 +31,18 @@ from fleetbench.records.read_parts import (
     read_slots,
 )
 from fleetbench.records.read_people import read_names
-from fleetbench.records.read_places import LimitRecord, read_limits
 from fleetbench.records.read_tickets import read_ticket_numbers
 from fleetbench.records.read_units import read_unit_tags
-from fleetbench.records.table_facts import Connection
-from fleetbench.workshop.calibration_plan import cell_limits
+from fleetbench.workshop.cell_forecasts import seen_at_the_bench
+from fleetbench.workshop.cell_limits import limits_of_cells
 from fleetbench.workshop.cell_lives import LifeLine, read_life_lines
-from fleetbench.workshop.cell_outlook import HeadCell, Outlook, Seen, outlook_of, shared_in_head
+from fleetbench.workshop.cell_outlook import (
+    HeadCell,
+    Outlook,
+    outlook_of,
+    shared_in_head,
+    sudden_change,
+)
 from fleetbench.workshop.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.due import REJECT
@@ -56,7 +61,6 @@ from fleetbench.workshop.parts import (
 from fleetbench.workshop.shop import Shop
 
 GONE = ("scrapped", "sent back")
-FORECAST = "forecast"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,7 @@ class CellRow:
     """One cell; mV are normalised to dry air and pure oxygen at 1013.25 mbar.
 
     trend: (site's date, linearity in percent) oldest first. verdict: `not calibrated` is None, never a pass.
+    basis: what governs the last good day: a limit of age, `forecast` or `reject`. projected: it is the forecast.
     """
 
     part_id: int
@@ -104,6 +109,7 @@ class CellRow:
     made_day: date | None = None
     forecast_day: date | None = None
     forecast: str = ""
+    projected: bool = False
     sudden: str | None = None
     shared: str | None = None
 
@@ -245,12 +251,12 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
         types, fitted = read_part_types(connection), read_fitted(connection)
         stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
         bounds = limits_of_cells(connection)
-    bench = _bench(day, book, types, fitted, slots, tags, outcomes, (), bounds)
+    bench = _bench(day, book, types, fitted, slots, tags, outcomes, _points(story), bounds)
     kind = types[cell.part_type_id].name
-    outlook = outlook_of(_seen(day, story), bench.limits_of(cell))
+    outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
     labels = {each.part_id: each.label for each in bench.parts.values()}
     return CellPage(
-        row=_row(bench, cell, ever_fitted=bool(own), trend=_trend(day, story), outlook=outlook),
+        row=_row(bench, cell, ever_fitted=bool(own)),
         limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
@@ -286,21 +292,12 @@ def vacant_positions(shop: Shop) -> tuple[tuple[str, str, str], ...]:
     return tuple(sorted(found))
 
 
-def limits_of_cells(connection: Connection) -> dict[int, CellLimits]:
-    """Limits of readings by part type; what states none has the common-practice defaults. One statement."""
-    found: dict[int, list[LimitRecord]] = defaultdict(list)
-    for limit in read_limits(connection):
-        if limit.part_type_id is not None:
-            found[limit.part_type_id].append(limit)
-    return {key: cell_limits(rows) for key, rows in found.items()}
-
-
-def _seen(day: Day, points: Iterable[TrendRecord] | Iterable[OutcomeRecord]) -> tuple[Seen, ...]:
-    """The workshop's calibrations of a cell, oldest first."""
+def _points(story: Iterable[OutcomeRecord]) -> tuple[TrendRecord, ...]:
+    """The calibrations of one cell that gave a linearity, in their order."""
     return tuple(
-        Seen(day.of(each.at), each.linearity, each.air_mv)
-        for each in points
-        if each.made == "workshop" and each.linearity is not None
+        TrendRecord(each.part_id, each.at, each.linearity, each.air_mv, each.made)
+        for each in story
+        if each.linearity is not None
     )
 
 
@@ -381,18 +378,29 @@ def _days(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> tuple[LastGo
     return bench.book.last_good_days(cell, fitted_at, unit_id, ever_fitted=ever_fitted)
 
 
-def _trend(day: Day, points: Iterable[TrendRecord] | Iterable[OutcomeRecord]) -> tuple[tuple[date, float], ...]:
-    return tuple((day.of(each.at), each.linearity) for each in points if each.linearity is not None)
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """What a list says of a cell's days to come: the foretold day, the words, and a sudden change."""
+
+    day: date | None
+    words: str
+    sudden: str | None
 
 
-def _row(
-    bench: _Bench,
-    cell: PartRecord,
-    *,
-    ever_fitted: bool | None = None,
-    trend: tuple[tuple[date, float], ...] | None = None,
-    outlook: Outlook | None = None,
-) -> CellRow:
+def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
+    """From the day kept on the fitting; where none is kept though there could be one, reckoned anew."""
+    seen = seen_at_the_bench(bench.trends.get(cell.part_id, ()), bench.day.zone)
+    sudden = sudden_change(seen)
+    if cell.part_id not in bench.sits:
+        return _Ahead(None, "No forecast while it sits in no head.", sudden)
+    day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
+    if day is not None:
+        return _Ahead(day, f"{measure}: lower bound meets its limit until {day}.", sudden)
+    outlook = outlook_of(seen, bench.limits_of(cell))
+    return _Ahead(outlook.day, outlook.words, sudden)
+
+
+def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) -> CellRow:
     sits = bench.sits.get(cell.part_id)
     unit_id = root_unit(sits, bench.sits)
     host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
@@ -405,9 +413,9 @@ def _row(
     rejected = bench.day.of(told.at) - timedelta(days=1) if told is not None and told.verdict == REJECT else None
     if rejected is not None and (last is None or rejected < last):
         last, basis = rejected, REJECT
-    ahead = outlook or outlook_of(_seen(bench.day, bench.trends.get(cell.part_id, ())), bench.limits_of(cell))
-    if ahead.day is not None and not life.unknown and (last is None or ahead.day < last):
-        last, basis = ahead.day, FORECAST
+    ahead = _ahead(bench, cell)
+    if ahead.day is not None and (last is None or ahead.day < last):
+        last, basis = ahead.day, str(LimitBasis.FORECAST)
     made = marked(cell.made_on, cell.made_precision)
     return CellRow(
         part_id=cell.part_id,
@@ -420,7 +428,11 @@ def _row(
         position=bench.slots[sits.slot_id].name if sits is not None else None,
         made=marked_words(cell.made_on, cell.made_precision),
         opened=marked_words(cell.opened_on, cell.opened_precision),
-        ages=tuple(_age(bench.day.today, cell, sits, bench.day, each) for each in days),
+        ages=tuple(
+            _age(bench.day.today, cell, sits, bench.day, each)
+            for each in days
+            if each.basis is not LimitBasis.FORECAST
+        ),
         last_good_day=last,
         basis=basis,
         life_state=_life_state(bench, cell, life, last, rejected is not None),
@@ -434,10 +446,11 @@ def _row(
         finding=told.finding if told else None,
         next_step=told.next_step if told else None,
         calibrated_at=told.at if told else None,
-        trend=trend if trend is not None else _trend(bench.day, bench.trends.get(cell.part_id, ())),
+        trend=tuple((bench.day.of(each.at), each.linearity) for each in bench.trends.get(cell.part_id, ())),
         made_day=made.first_day if made else None,
         forecast_day=ahead.day,
         forecast=ahead.words,
+        projected=basis == LimitBasis.FORECAST,
         sudden=ahead.sudden,
         shared=_shared(bench, sits).get(cell.part_id),
     )

@@ -1,7 +1,8 @@
 """What must be replaced or done, with the last good day and the limit that governs.
 
 One item for each part: the limit that ends first. A part of which a date is missing has an item of its own that says
-so, since its true end may be earlier. Spare cylinders are in it, other spares are not: they stand in Stock.
+so, since its true end may be earlier. Spare cylinders are in it, other spares are not: they stand in Stock. A cell
+ends by its age, by what its own calibrations foretell (then it is projected), or by an open reject, whichever is first.
 """
 
 import gc
@@ -14,7 +15,7 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
-from fleetbench.calc.life import Governing, LifeLimit, LimitBasis
+from fleetbench.calc.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness import Freshness
 from fleetbench.calc.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records import read_due as reads
@@ -78,6 +79,9 @@ class DueItem:
 NEVER = date.max
 """Last good day of what has no limit of age: it never falls due."""
 
+FORECAST = str(LimitBasis.FORECAST)
+"""Basis of a cell that its own calibrations foretell to cross a limit before any age ends it."""
+
 REJECT = "reject"
 """Basis of a cell that its last calibration rejected: that ends it, whatever its age."""
 
@@ -117,8 +121,8 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
         sheet = _Sheet(day, end, types, slots, places, _ahead(lives.promises, day), fresh)
         rejects = {each.part_id: each for each in reads.read_open_rejects(connection)}
         found = [
-            *_easy(sheet, reads.read_easy_rows(connection, hard), book.limits, rejects),
-            *_hard(sheet, reads.read_hard_rows(connection, hard), book, rejects),
+            *_easy(sheet, reads.read_easy_rows(connection, hard), book, rejects),
+            *_hard(sheet, reads.read_hard_rows(connection, hard, rejects), book, rejects),
             *_cylinders(sheet, reads.read_spare_cylinders(connection, _cylinder_types(types)), book),
             *_calibrations(sheet, units, reads.read_last_calibration_times(connection)),
             *_tests(
@@ -260,12 +264,12 @@ class _Sheet:
 def _easy(
     sheet: _Sheet,
     rows: Iterable[reads.EasyRow],
-    limits: Mapping[int, tuple[LifeLimit, ...]],
+    book: LifeBook,
     rejects: dict[int, reads.RejectRecord],
 ) -> Iterator[DueItem]:
     told = {
         (key, str(limit.basis)): (item_of(limit), limit.describe())
-        for key, listed in limits.items()
+        for key, listed in book.limits.items()
         for limit in reversed(listed)
     }
     names = {key: each.name for key, each in sheet.types.items()}
@@ -274,22 +278,26 @@ def _easy(
     for part_id, type_id, slot_id, unit_id, host_id, serial, lot, ref, kept, kept_basis in rows:
         if (last := read.get(kept)) is None:
             last = read[kept] = sheet.last(as_day(kept))
-        basis, reject = kept_basis, rejects.get(part_id)
-        if last.day > sheet.end and reject is None:
+        basis, reject, foretold = kept_basis, rejects.get(part_id), book.forecasts.get(part_id)
+        if last.day > sheet.end and reject is None and foretold is None:
             continue
         root = sheet.seats.unit_of(unit_id, host_id)
         unit = sheet.seats.units.get(root) if root is not None else None
         if not sheet.in_service(root):
             continue
         item, why = told.get((type_id, basis), ("replace", basis))
+        if foretold is not None and foretold[0] < last.day:
+            last, basis, why = sheet.last(foretold[0]), FORECAST, by_forecast(*foretold).why
         if reject is not None and (rejected := sheet.day.of(reject.at) - timedelta(days=1)) < last.day:
             last, basis, why = sheet.last(rejected), REJECT, reject.finding
+        if last.day > sheet.end:
+            continue
         tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
         label = serial or (f"lot {lot}" if lot else ref or f"part {part_id}")
         hit = sheet.hits(root, last.day)
         yield DueItem(
             tag, slots[slot_id], names[type_id], label, part_id, item, last.day, basis, last.left, last.state, place,
-            False, why, hit,
+            basis == FORECAST, why, hit,
         )  # fmt: skip
 
 

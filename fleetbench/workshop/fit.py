@@ -30,6 +30,7 @@ from fleetbench.records.read_parts import (
 )
 from fleetbench.records.units import Unit
 from fleetbench.records.valves import Opening
+from fleetbench.workshop.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.figures import one_word
 from fleetbench.workshop.life_book import USE_BASES, last_passed, life_limit, marked
 from fleetbench.workshop.lives import calendar_last_good
@@ -161,6 +162,8 @@ def fit_part(
             last_good_basis=basis,
         )
         fitting_id = act.add(row).id
+        if kind.kind == "cell":
+            refresh_forecasts(act, (new.id,))
         opening = note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
         return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings)
 

@@ -16,6 +16,7 @@ from fleetbench.records.people import PersonPrivate
 from fleetbench.records.read_parts import LifeRecord, PartRecord, PartTestRecord
 from fleetbench.records.table_facts import Connection
 from fleetbench.records.verify import head_of
+from fleetbench.workshop.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.import_checks import check
 from fleetbench.workshop.import_judging import Outcomes, judge_new
 from fleetbench.workshop.import_plan import Plan, Row
@@ -140,6 +141,8 @@ def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) ->
         for written in chunks:
             done += written
             told(f"writing {name}", done / total)
+    if refresh_forecasts(act):
+        act.close_entry(subject="forecasts of cells")
 
 
 def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> Iterator[int]:

@@ -15,6 +15,7 @@ from fleetbench.calc.life import (
     LimitUnit,
     MarkedDate,
     Precision,
+    by_forecast,
     governing,
     last_good_days,
     not_passed,
@@ -51,8 +52,10 @@ class LifeBook:
         tests: Mapping[int, Mapping[str, TestMark]],
         use: UseBook,
         first_fitted: Mapping[int, datetime] | None = None,
+        forecasts: Mapping[int, tuple[date, str]] | None = None,
     ) -> None:
         self.day = day
+        self.forecasts = forecasts or {}
         self._first_fitted = {part_id: day.of(first) for part_id, first in (first_fitted or {}).items()}
         # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
         same: dict[LifeLimit, LifeLimit] = {}
@@ -69,8 +72,9 @@ class LifeBook:
         *,
         ever_fitted: bool = False,
     ) -> tuple[LastGoodDay, ...]:
-        """One last good day for each limit of the part; fitted_at None for a part in no slot.
+        """One last good day for each limit of the part, and what a fitted cell's calibrations foretell, last.
 
+        fitted_at: None for a part in no slot.
         ever_fitted: it sat somewhere before, so it cannot be sealed and an opening date that is missing is not known.
         """
         fitted = self.day.of(fitted_at) if fitted_at is not None else None
@@ -83,6 +87,8 @@ class LifeBook:
                 days.append(self._by_use(limit, part.part_id, fitted, unit_id))
             else:
                 days.append(self._by_calendar(limit, part, fitted, sealed))
+        if part.part_id in self.forecasts:
+            days.append(by_forecast(*self.forecasts[part.part_id]))
         return tuple(days)
 
     def governing(self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None) -> Governing:
@@ -213,7 +219,8 @@ def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecor
     )
     stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
     use = UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
-    return LifeBook(day, limits_by_type(records.limits), last_test_marks(records.test_rows), use, records.first_fitted)
+    limits, tests = limits_by_type(records.limits), last_test_marks(records.test_rows)
+    return LifeBook(day, limits, tests, use, records.first_fitted, records.forecasts)
 
 
 def last_test_marks(rows: Iterable[TestRow]) -> dict[int, dict[str, TestMark]]:

@@ -2,7 +2,7 @@
 
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
-rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not what the records say
+rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not what the records say, forecasts too
 """
 
 from collections.abc import Iterable, Mapping
@@ -12,11 +12,12 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.life import LifeFacts, LifeLimit, MarkedDate, governing, last_good_days
 from fleetbench.records.act import Act
-from fleetbench.records.kept_lives import read_kept_lives
+from fleetbench.records.kept_lives import read_kept_forecasts, read_kept_lives
 from fleetbench.records.parts import Fitting
 from fleetbench.records.places import centre_timezone
 from fleetbench.records.read_parts import PartRecord, read_first_fitted, read_fitted, read_lives, read_part_tests
 from fleetbench.records.table_facts import Connection
+from fleetbench.workshop.cell_forecasts import reckon_forecasts
 from fleetbench.workshop.life_book import USE_BASES, last_passed, limits_by_type, marked
 from fleetbench.workshop.shop import Shop
 
@@ -100,12 +101,24 @@ def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
 
 
 def rebuild_lives(shop: Shop) -> list[LifeDifference]:
-    """Every open fitting whose kept last good day differs from a new reckoning; empty where all agree."""
+    """Every open fitting whose kept last good day or forecast differs from a new reckoning; empty where all agree."""
     with shop.database.reading() as connection:
         book = calendar_book(connection)
         kept = read_kept_lives(connection)
-        return [
+        found = [
             LifeDifference(fitting.fitting_id, part.label, kept[fitting.fitting_id], reckoned)
             for fitting, part in read_fitted(connection)
             if (reckoned := book.of(part, fitting.fitted_at)) != kept[fitting.fitting_id]
         ]
+        foretold = read_kept_forecasts(connection)
+        for fitting, part, (day, measure) in reckon_forecasts(connection):
+            before = foretold.pop(fitting.fitting_id, (None, None))
+            if before != (day, measure):
+                found.append(_of_forecast(fitting.fitting_id, part.label, before, (day, measure)))
+        found += [_of_forecast(key, "a cell never calibrated", each, (None, None)) for key, each in foretold.items()]
+        return found
+
+
+def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:
+    told = [(day, f"forecast of {measure}" if measure else "no forecast") for day, measure in (kept, reckoned)]
+    return LifeDifference(fitting_id, part, *told)

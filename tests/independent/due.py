@@ -2,27 +2,37 @@
 
 Rules, common practice with no published source: the last good day is the day before the anniversary; months are added
 from the anchor in one step and clamped; marked dates count from the first day of what is marked; a limit on use ends
-where the highest of three paces (booked, the last 90 days, the same 90 days a year ago) eats up what is left.
+where the highest of three paces (booked, the last 90 days, the same 90 days a year ago) eats up what is left. A cell ends
+earlier where its own calibrations foretell it, which only ever shortens (tests/independent/drift.py).
 """
 
 import datetime as dt
 import math
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from tests.independent.cells import Cells
+from tests.independent.cells import LINEARITY, Cells
+from tests.independent.drift import foretold
 from tests.independent.sheet_reading import Folder, Row, add_months, day_before, first_day, moment
 
+Seen = Mapping[str, Sequence[tuple[dt.date, float, float | None]]]
+"""Date, linearity in percent and normalised mV in air of the workshop's calibrations, oldest first, by part."""
 Span = tuple[str, dt.datetime, dt.datetime]
 FOREVER = dt.datetime(9999, 1, 1)
 USES = ("hours", "dives", "hires")
 
 
 class Due:
-    """Everything that the reckoning needs, gathered once from a folder of sheets."""
+    """Everything that the reckoning needs, gathered once from a folder of sheets; seen: what calibrations gave."""
 
-    def __init__(self, folder: Path | str) -> None:
+    def __init__(self, folder: Path | str, seen: Seen | None = None) -> None:
+        self.seen = seen or {}
+        self._foretold: dict[str, dt.date | None] = {}
         self.sheets = Folder(folder)
+        self.cell_limits = {
+            (row["part_type"], row["name"]): float(row["amount"]) for row in self.sheets["limits"] if row["part_type"]
+        }
         self.parts = self.sheets.by("parts", "record")
         self.lives = self.sheets.grouped("part_type_lives", "part_type")
         self.tests = self.sheets.grouped("part_tests", "part")
@@ -167,8 +177,20 @@ class Due:
         for rows in by_part.values():
             dated = [row for row in rows if row["last_good_day"] is not None]
             first = min(dated, key=lambda row: row["last_good_day"]) if dated else rows[0]
+            day = self.foretold(rows[0]["part"], rows[0]["part_type"])
+            if day is not None and (not dated or day < first["last_good_day"]):
+                first = {**first, "last_good_day": day, "basis": "forecast", "days_left": (day - on).days,
+                         "projected": True}  # fmt: skip
             found.append({**first, "unknown": [row["basis"] for row in rows if row["state"] == "unknown"]})
         return found
+
+    def foretold(self, part: str, part_type: str) -> dt.date | None:
+        """The day that a cell's own calibrations foretell, against its part type's limits."""
+        if part in self.seen and part not in self._foretold:
+            low = self.cell_limits.get((part_type, "linearity low"), LINEARITY[0])
+            air_low = self.cell_limits.get((part_type, "cell air low"), 8.0)
+            self._foretold[part] = foretold(self.seen[part], low, air_low)
+        return self._foretold.get(part)
 
     def within(self, on: dt.date, days: int) -> list[dict[str, Any]]:
         """Parts whose governing last good day lies within so many days or is past, the earliest first."""

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.independent.cells import Cells, Judged
-from tests.independent.due import FOREVER, Due
+from tests.independent.due import FOREVER, Due, Seen
 from tests.independent.gas import Gas
 from tests.independent.sheet_reading import Row, first_day, moment, number
 
@@ -18,10 +18,10 @@ Check = dict[str, str]
 
 
 class Ready:
-    """The facts of all units, gathered once from a folder of sheets."""
+    """The facts of all units, gathered once from a folder of sheets; seen: what calibrations of cells gave."""
 
-    def __init__(self, folder: Path | str) -> None:
-        self.due = Due(folder)
+    def __init__(self, folder: Path | str, seen: Seen | None = None) -> None:
+        self.due = Due(folder, seen)
         self.sheets = self.due.sheets
         self.verdicts: dict[str, Judged] = Cells(self.sheets).latest()
         self.critical = {(row["unit_type"] or row["assembly_type"], row["name"]): row["critical"] == "yes"
@@ -147,7 +147,7 @@ class Ready:
         return check("part life", worst, "; ".join(words))
 
     def cell_age(self, unit: str, last: dt.date) -> Check:
-        """Cells past an age limit stop; under 30 days left after the last day, or all of one lot, advises."""
+        """Cells past an age limit or a foretold end stop; under 30 days left after the last day, or all of one lot, advises."""
         worst, words, lots = "ok", [], []
         for row in self.due.governing(self.sheets.stated_day):
             if row["unit"] != unit or not row["part_type"].startswith("CELL"):

@@ -20,6 +20,7 @@ from fleetbench.records.units import Absence, Unit
 from fleetbench.shipped import shipped
 from fleetbench.workshop.ready import assess_all, assess_unit
 from fleetbench.workshop.shop import Shop
+from tests.cell_story import bench_story
 from tests.independent.ready import Ready
 from tests.ready_centre import Centre, counted
 
@@ -36,6 +37,13 @@ def centre(shop: Shop, clock: Any) -> Centre:
 def from_the_sheets() -> Ready:
     """The sheets judged apart from the program, once."""
     return Ready(shipped("sample_fleet"))
+
+
+def judged_apart(shop: Shop) -> Ready:
+    """The same with what the shop's calibrations of cells gave."""
+    judge = from_the_sheets()
+    judge.due.seen = judge.due.seen or bench_story(shop)
+    return judge
 
 
 def asked(centre: Centre, kind: HandoverKind = KIT, first: int = 0, last: int = 3, tag: str = "LK-01") -> Assessment:
@@ -294,7 +302,7 @@ def test_every_unit_agrees_with_a_reckoning_from_the_sheets(
     """The sheets are judged apart from the program, check by check; the names of the checks differ."""
     names = {"hold": "holds", "cells": "cell outcome", "one-way valves": "one-way valves and loop"}
     names["loop"] = names["one-way valves"]
-    today, apart = sample_shop.today(), from_the_sheets()
+    today, apart = sample_shop.today(), judged_apart(sample_shop)
     start, end = today + timedelta(days=first), today + timedelta(days=last)
     for tag, answer in assess_all(sample_shop, start, end, kind).items():
         found = {check.check: check for check in answer.checks}
