@@ -1,5 +1,6 @@
 """What the dialogs of canisters and absorbent share: a banner, one act at a time off the GUI thread, and Enter."""
 
+from abc import abstractmethod
 from collections.abc import Callable
 from typing import Any
 
@@ -59,9 +60,9 @@ class ActDialog(QDialog):
         self.act_button.clicked.connect(self.act)
         self.leave_button.clicked.connect(self.reject)
 
+    @abstractmethod
     def work(self) -> Callable[[], object]:
         """The act with what stands in the fields, to be run off the GUI thread; Refused names a field."""
-        raise NotImplementedError
 
     @property
     def is_acting(self) -> bool:

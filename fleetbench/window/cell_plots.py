@@ -3,6 +3,7 @@
 Kinds of line are told apart by dash and by name, kinds of point by shape; colour only tells limits from the rest.
 """
 
+from abc import abstractmethod
 from collections.abc import Sequence
 from datetime import date, datetime, time
 from typing import Any
@@ -45,8 +46,9 @@ class PlotCard(QFrame):
         theme.changed.connect(self._draw)
 
     @Slot()
+    @abstractmethod
     def _draw(self) -> None:
-        raise NotImplementedError
+        """Draw it anew in the colours of the look."""
 
     def _cleared(self, left: str, bottom: str) -> Any:
         # pyqtgraph is slow to import, and only the page of one cell needs it

@@ -34,11 +34,9 @@ from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.units import (
     CellLine,
     FillLine,
-    FlowPlace,
     cell_lines,
     fill_line,
     fitted_parts,
-    flow_line,
 )
 from fleetbench.workshop.valves import TestLine, bench_test_line
 
@@ -174,7 +172,6 @@ class HandoverFacts:
     disinfected_at: datetime | None
     dry_at: datetime | None
     fitted: tuple[FittedPart, ...]
-    flow: tuple[FlowPlace, ...]
     known_faults: tuple[str, ...]
     assessment: Assessment
     today: date
@@ -358,7 +355,6 @@ class _Sheet:
             disinfected_at=cleaned.at if cleaned else None,
             dry_at=cleaned.dry_at if cleaned else None,
             fitted=fitted,
-            flow=flow_line(fitted),
             known_faults=self._known_faults(),
             assessment=self._assessment(),
             today=self.day.today,

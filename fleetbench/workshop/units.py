@@ -1,6 +1,5 @@
 """Units as lists and pages show them: where each is, how fit, what runs out next, and what was done to it."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -18,7 +17,7 @@ from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.fleet import Fleet, Seat, whole_fleet
 from fleetbench.workshop.history import HistoryLine, history_lines
 from fleetbench.workshop.life_book import DUE_SOON_DAYS, item_of
-from fleetbench.workshop.parts import FittedPart, LifeWord, fitted_part
+from fleetbench.workshop.parts import FittedPart, fitted_part
 from fleetbench.workshop.ready import Question, Readiness
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.unit_gas import UnitCylinder, unit_cylinders
@@ -134,20 +133,6 @@ class CellLine:
 
 
 @dataclass(frozen=True, slots=True)
-class FlowPlace:
-    """One slot on the flow line of breathing loop and gas side, left to right by flow_place."""
-
-    flow_place: int
-    slot: str
-    slot_kind: str
-    oxygen_side: bool
-    part_id: int | None
-    part: str | None
-    state: LifeWord
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
 class FillLine:
     """The fill in a unit's canister."""
 
@@ -172,7 +157,6 @@ class UnitPage:
     manual: str
     assessment: Assessment
     fitted: tuple[FittedPart, ...]
-    flow: tuple[FlowPlace, ...]
     cells: tuple[CellLine, ...]
     fill: FillLine | None
     holds: tuple[HoldLine, ...]
@@ -210,7 +194,6 @@ def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:
         manual=unit.manual,
         assessment=readiness.assess(unit, question_today(fleet, readiness, unit)),
         fitted=fitted,
-        flow=flow_line(fitted),
         cells=cell_lines(fleet, readiness, unit.unit_id),
         fill=fill_line(fleet, readiness, unit.unit_id),
         holds=tuple(_hold_line(fleet, hold, unit.unit_id) for hold in history.holds),
@@ -354,40 +337,6 @@ def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> 
         calibrated_at=told.at if told else None,
         calibration_id=told.calibration_id if told else None,
     )
-
-
-def flow_line(fitted: tuple[FittedPart, ...]) -> tuple[FlowPlace, ...]:
-    """The slots that have a place on the flow line, left to right, each with the worst state inside it."""
-    places = []
-    for number, each in enumerate(fitted):
-        if each.flow_place is None:
-            continue
-        inside = tuple(_inside(fitted, number))
-        worst = max(inside, key=lambda part: _GRAVITY[part.state])
-        words = each.state if worst is each else f"{worst.slot}: {worst.state}"
-        side, part = each.oxygen_side, each.part
-        places.append(
-            FlowPlace(each.flow_place, each.slot, each.slot_kind, side, each.part_id, part, worst.state, words)
-        )
-    return tuple(sorted(places, key=lambda each: each.flow_place))
-
-
-_GRAVITY = {
-    LifeWord.GOOD: 0,
-    LifeWord.NO_LIMIT: 1,
-    LifeWord.DUE_SOON: 2,
-    LifeWord.EMPTY: 3,
-    LifeWord.UNKNOWN: 4,
-    LifeWord.PAST: 5,
-}
-
-
-def _inside(fitted: tuple[FittedPart, ...], number: int) -> Iterator[FittedPart]:
-    yield fitted[number]
-    for each in fitted[number + 1 :]:
-        if each.depth <= fitted[number].depth:
-            return
-        yield each
 
 
 def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | None:

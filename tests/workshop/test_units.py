@@ -77,7 +77,7 @@ def test_a_unit_out_is_judged_through_its_return(centre: Centre) -> None:
     assert row(centre).fit is Fit.HOLD  # its hire ends the day after the battery's last good day
 
 
-def test_the_page_shows_slots_cells_fill_flow_line_and_history(centre: Centre) -> None:
+def test_the_page_shows_slots_cells_fill_and_history(centre: Centre) -> None:
     fill = centre.pack(1)
     centre.run(centre.one, fill, 0.5, 60)
     centre.hold(unit_id=centre.one, lifted_at=centre.ago(0.5), lifted_by_id=centre.keys.centre.manager)
@@ -88,19 +88,10 @@ def test_the_page_shows_slots_cells_fill_flow_line_and_history(centre: Centre) -
     assert [each.verdict for each in page.cells] == ["pass", "pass", "pass"]
     assert page.fill is not None
     assert page.fill.used_share == pytest.approx(60 / 180)
-    assert [each.slot for each in page.flow] == sorted(
-        (each.slot for each in page.flow), key=lambda slot: next(e.flow_place for e in page.flow if e.slot == slot)
-    )
     kinds = {line.kind for line in page.history}
     assert {"calibration", "bench test", "fitting", "fill", "hold"} <= kinds
     assert [line.at for line in page.history] == sorted((line.at for line in page.history), reverse=True)
     assert page.holds[0].lifted_by == "Jarek Vinthe"
-
-
-def test_the_flow_line_shows_the_worst_of_what_sits_inside(centre: Centre) -> None:
-    centre.change(Part, centre.part("C-LK-01-2"), opened_on=None)
-    head = next(each for each in unit_page(centre.shop, "LK-01").flow if each.slot == "head")
-    assert (head.state, head.words) == ("unknown", "cell 2: unknown")
 
 
 def test_a_tag_that_is_not_recorded_is_told(centre: Centre) -> None:
