@@ -110,6 +110,8 @@ ACTS: dict[str, Permit] = {
     "scrap part": Permit.STOCK,
     "undo": Permit.STOCK,
     "set kit contents": Permit.STOCK,
+    "add place": Permit.STOCK,
+    "add owner": Permit.STOCK,
     # hire desk
     "book": Permit.BOOK,
     "move booking": Permit.BOOK,

@@ -42,8 +42,10 @@ class OpenTaskRecord:
 class KitRecord:
     """How many parts of a type a kit must hold and holds."""
 
+    place_id: int
     place: str
     part_type_id: int
+    code: str
     part_type: str
     least: int
     held: int
@@ -89,7 +91,10 @@ def read_used_up(connection: Connection, since: datetime) -> dict[int, int]:
 def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
     """Every kit's least contents with what it holds in stock, by kit and type; one statement."""
     query = (
-        select(Place.name, KitContent.part_type_id, PartType.name, KitContent.least, func.count(Part.id))
+        select(
+            Place.id, Place.name, KitContent.part_type_id, PartType.code, PartType.name, KitContent.least,
+            func.count(Part.id),
+        )
         .join(Place, Place.id == KitContent.place_id)
         .join(PartType, PartType.id == KitContent.part_type_id)
         .outerjoin(
@@ -98,9 +103,9 @@ def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
                 Part.place_id == Place.id, Part.part_type_id == KitContent.part_type_id, Part.state == "stock"
             ),
         )
-        .group_by(Place.name, KitContent.part_type_id, PartType.name, KitContent.least)
+        .group_by(Place.id, Place.name, KitContent.part_type_id, PartType.code, PartType.name, KitContent.least)
         .order_by(Place.name, PartType.name)
-    )
+    )  # fmt: skip
     return records_of(connection, query, KitRecord)
 
 

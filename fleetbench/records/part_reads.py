@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Connection, func, literal, null, select
 from sqlalchemy.orm import Session, aliased
@@ -12,7 +13,9 @@ from fleetbench.records.errors import NotFound
 from fleetbench.records.part_events import PartEvent, PartProof, StockCount
 from fleetbench.records.parts import Fitting, Part, PartType
 from fleetbench.records.places import Owner, Place
-from fleetbench.records.record_rows import records_of
+from fleetbench.records.record_rows import Query, records_of
+from fleetbench.records.tickets import Ticket
+from fleetbench.records.units import Unit
 from fleetbench.records.valves import BenchTest
 
 
@@ -121,6 +124,11 @@ def fitted_since(session: Session, part_id: int, at: datetime) -> bool:
     return session.scalar(query) is not None
 
 
+def open_ticket_keys(session: Session) -> Sequence[int]:
+    """Keys of the tickets that are not signed."""
+    return session.scalars(select(Ticket.id).where(Ticket.signed_at.is_(None))).all()
+
+
 def outcomes_of_part(session: Session, part_id: int, keys: Sequence[int]) -> Sequence[CalibrationOutcome]:
     """Those of the given calibration outcomes that are about this part."""
     query = select(CalibrationOutcome).where(CalibrationOutcome.id.in_(keys), CalibrationOutcome.part_id == part_id)
@@ -217,6 +225,35 @@ class PlaceRecord:
 def read_places(connection: Connection) -> tuple[PlaceRecord, ...]:
     """Every place by name; one statement."""
     return records_of(connection, select(Place.id, Place.name, Place.kind).order_by(Place.name), PlaceRecord)
+
+
+CountRow = tuple[int, str, str, int, int]
+"""key, name, kind, parts, units."""
+
+
+def count_by_place(connection: Connection) -> tuple[CountRow, ...]:
+    """Every place by name with the parts that lie there and the units whose place it is; three statements."""
+    return _counted(connection, Place, Part.place_id, Unit.place_id)
+
+
+def count_by_owner(connection: Connection) -> tuple[CountRow, ...]:
+    """Every owner by name with what is theirs; three statements."""
+    return _counted(connection, Owner, Part.owner_id, Unit.owner_id)
+
+
+def _counted(
+    connection: Connection, kind: type[Place] | type[Owner], of_part: Any, of_unit: Any
+) -> tuple[CountRow, ...]:
+    here = Part.state.not_in(("scrapped",))
+    parts = _by_key(connection, select(of_part, func.count()).where(here).group_by(of_part))
+    now = Unit.retired_on.is_(None)
+    units = _by_key(connection, select(of_unit, func.count()).where(now).group_by(of_unit))
+    named = connection.execute(select(kind.id, kind.name, kind.kind).order_by(kind.name))
+    return tuple((key, name, word, parts.get(key, 0), units.get(key, 0)) for key, name, word in named)
+
+
+def _by_key(connection: Connection, query: Query) -> dict[int, int]:
+    return {key: count for key, count in connection.execute(query)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,9 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.schema import Base, Key, Ref, one_of, to
 
+OWNER_KINDS = ("centre", "loan", "renter")
+PLACE_KINDS = ("shelf", "bench", "kit", "van", "site", "quarantine", "sent back", "away")
+
 
 class Centre(Base):
     """The one dive centre that this database belongs to."""
@@ -30,7 +33,7 @@ class Owner(Base):
     ref: Mapped[Ref]
     name: Mapped[str] = mapped_column(String(120), unique=True)
     kind: Mapped[str] = mapped_column(String(20))
-    __table_args__ = (one_of("kind", ("centre", "loan", "renter")),)
+    __table_args__ = (one_of("kind", OWNER_KINDS),)
 
 
 class Place(Base):
@@ -41,7 +44,7 @@ class Place(Base):
     ref: Mapped[Ref]
     name: Mapped[str] = mapped_column(String(120), unique=True)
     kind: Mapped[str] = mapped_column(String(20))
-    __table_args__ = (one_of("kind", ("shelf", "bench", "kit", "van", "site", "quarantine", "sent back", "away")),)
+    __table_args__ = (one_of("kind", PLACE_KINDS),)
 
 
 class Limit(Base):

@@ -1,12 +1,23 @@
 """Parts kept as counted stock: pieces of a lot without serials, counted on the shelf and used up at the bench."""
 
-from datetime import date
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime
 
 from fleetbench.records.act_reads import open_holds
 from fleetbench.records.errors import Refused
 from fleetbench.records.part_events import StockCount
-from fleetbench.records.part_reads import last_counted_out, part_type_by_code, shelf_of, shelf_of_type
+from fleetbench.records.part_reads import (
+    last_counted_out,
+    open_ticket_keys,
+    part_type_by_code,
+    read_stock_counts,
+    shelf_of,
+    shelf_of_type,
+)
 from fleetbench.records.parts import Part
+from fleetbench.records.read_people import read_names
+from fleetbench.records.read_tickets import read_ticket_numbers
 from fleetbench.workshop.figures import figure
 from fleetbench.workshop.part_acts import note_event
 from fleetbench.workshop.receive_parts import MOST_AT_ONCE, reasons_to_set_aside
@@ -69,6 +80,60 @@ def use_up(shop: Shop, code: str, quantity: int, reason: str, *, ticket_id: int 
             note_event(act, part, "used up", said, ticket_id)
             act.change(part, state="scrapped", place_id=None)
         return tuple(part.id for part in usable[:wanted])
+
+
+@dataclass(frozen=True, slots=True)
+class LotOnShelf:
+    """Pieces of a lot without serials of their own, as the book has them; lot None is not marked."""
+
+    lot: str | None
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class CountLine:
+    """One count: when, by whom, what the book said and what was counted."""
+
+    at: datetime
+    person: str | None
+    lot: str | None
+    book: int
+    counted: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CountedStock:
+    """What of a part type is kept as counted pieces. lots: on the shelf now or counted before; counts: newest first.
+
+    tickets: key and number of every open ticket, which what is used up may be booked on.
+    """
+
+    code: str
+    lots: tuple[LotOnShelf, ...]
+    counts: tuple[CountLine, ...]
+    tickets: tuple[tuple[int, str], ...]
+
+
+def counted_stock(shop: Shop, code: str) -> CountedStock:
+    """The lots and counts of a part type; NotFound for a code that is not in the catalogue."""
+    with shop.database.looking() as session:
+        kind = part_type_by_code(session, code)
+        book = Counter(part.lot for part in shelf_of_type(session, kind.id) if part.serial is None)
+        counts = [each for each in read_stock_counts(session.connection()) if each.part_type_id == kind.id]
+        names = read_names(session.connection())
+        words = read_ticket_numbers(session.connection())
+        numbers = [(key, words[key]) for key in sorted(open_ticket_keys(session))]
+    lots = {**{each.lot: 0 for each in counts}, **book}
+    return CountedStock(
+        code,
+        tuple(LotOnShelf(lot, lots[lot]) for lot in sorted(lots, key=lambda lot: lot or "")),
+        tuple(
+            CountLine(each.at, names.get(each.person_id or 0), each.lot, each.book, each.counted, each.reason)
+            for each in counts
+        ),
+        tuple(numbers),
+    )
 
 
 def _age(part: Part) -> tuple[date, date, int]:
