@@ -6,7 +6,7 @@ from typing import Any
 
 from fleetbench.records.act import acting
 from fleetbench.records.canisters import Container, RatingRow
-from fleetbench.records.hires import Booking, BookingUnit
+from fleetbench.records.hires import Booking, BookingDiver, BookingUnit
 from fleetbench.records.packing_reads import canister_by_serial
 from fleetbench.records.parts import PartType
 from fleetbench.records.people import Person, PersonPrivate
@@ -58,6 +58,8 @@ def write_absorbent(shop: Shop, clock: Any) -> AbsorbentKeys:
         booking = act.add(Booking(kind="hire", code="H-7", unit_type_id=keys.unit_type, starts_on=today,
                                   ends_on=today + timedelta(days=2), units_wanted=1, renter_id=people[0],
                                   planned_minutes=60.0, planned_depth_m=18.0, planned_water_c=12.0))  # fmt: skip
+        act.add(BookingDiver(booking_id=booking.id, person_id=people[0], ordinal=1,
+                             last_dive_on=today - timedelta(days=30)))  # fmt: skip
         line = act.add(BookingUnit(booking_id=booking.id, unit_id=keys.units[0], diver_id=people[0])).id
 
         def container(kind: int, lot: str, kg: float, last: date | None, opened: Any = None) -> int:

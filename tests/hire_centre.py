@@ -15,6 +15,7 @@ from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.bench_centre import _unit
+from tests.sound_unit import write_beside_calibration, write_mouthpiece_test, write_papers
 
 RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", None), ("loop positive", None))
 
@@ -35,6 +36,9 @@ class HireCentre:
             self.units = {tag: key for key, tag in connection.execute(select(Unit.id, Unit.tag).order_by(Unit.tag))}
         set_pin(shop, self.manager, "2468")
         self.instructor = self.person("I1", "instructor", "Pell Aster")
+        with self.shop.acting("write", "test") as act:
+            write_papers(act, centre.unit_type, self.today, technician=(centre.technician,),
+                         instructor=(self.instructor,), diver=(self.keys.renter, self.keys.other))  # fmt: skip
 
     @property
     def today(self) -> date:
@@ -67,6 +71,8 @@ class HireCentre:
                 with self.shop.acting("write", "test") as act:
                     act.add(BenchTest(unit_id=self.units[tag], kind=kind, direction=direction, at=self._before(1),
                                       held=True, result="pass", person_id=self.keys.centre.technician))  # fmt: skip
+            with self.shop.acting("write", "test") as act:
+                write_mouthpiece_test(act, self.units[tag], self._before(1), self.keys.centre.technician)
             self._read_battery(tag)
             if pack:
                 pack_canister(
@@ -102,3 +108,4 @@ class HireCentre:
                         next_step="none",
                     )
                 )  # fmt: skip
+            write_beside_calibration(act, row.id, self.units[tag], tag, row.at)

@@ -19,6 +19,7 @@ from fleetbench.records.units import Hold, Slot, Unit
 from fleetbench.records.valves import BenchTest, Opening
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
+from tests.sound_unit import write_beside_calibration, write_papers
 from tests.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, where no test runs too
@@ -40,6 +41,10 @@ class Centre:
                 self.test(unit_id, kind, direction, 2)
             battery = self.part(f"BATT-L-{self.tag(unit_id)}")
             self.test(unit_id, "battery voltage", None, 2, value=3.9, unit="V", part_id=battery)
+            self.test(unit_id, "mouthpiece valve", None, 2)
+        with self.act() as act:
+            write_papers(act, self.keys.centre.unit_type, self.today, technician=(self.keys.centre.technician,),
+                         diver=(self.keys.renter, self.keys.other))  # fmt: skip
 
     @property
     def today(self) -> date:
@@ -125,6 +130,8 @@ class Centre:
                         next_step="none",
                     )
                 )  # fmt: skip
+            if made == "workshop":
+                write_beside_calibration(act, row.id, unit_id, tag, row.at)
             return row.id
 
     def test(
@@ -150,9 +157,7 @@ class Centre:
         facts = {"cause": "by hand", "reason": "strange noise", "opened_at": self.ago(1), "minutes": 0.0, **more}
         opener = self.keys.centre.technician
         return int(
-            self.add(
-                Ticket(year=2026, number=number, unit_id=unit_id, critical=critical, opened_by_id=opener, **facts)
-            )
+            self.add(Ticket(year=2026, number=number, unit_id=unit_id, critical=critical, opened_by_id=opener, **facts))
         )
 
     def task(self, ticket_id: int, state: str, *, critical: bool = True, times: int = 0) -> int:

@@ -9,7 +9,15 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters import Fill
 from fleetbench.records.errors import NotFound
-from fleetbench.records.hires import Acceptance, Booking, BookingDiver, BookingTerms, BookingUnit, HandBack
+from fleetbench.records.hires import (
+    Acceptance,
+    Booking,
+    BookingDiver,
+    BookingTerms,
+    BookingUnit,
+    HandBack,
+    HandOver,
+)
 from fleetbench.records.parts import Fitting, Part
 from fleetbench.records.people import Person
 from fleetbench.records.places import Limit, Owner
@@ -119,6 +127,11 @@ def hand_back_of(session: Session, line_id: int) -> HandBack | None:
     return session.scalar(select(HandBack).where(HandBack.booking_unit_id == line_id))
 
 
+def hand_over_of(session: Session, line_id: int) -> HandOver | None:
+    """What was noted as a unit left, if it was."""
+    return session.scalar(select(HandOver).where(HandOver.booking_unit_id == line_id))
+
+
 def next_booking_code(session: Session, letter: str, year: int) -> str:
     """The next free code of a kind of booking in a year, as H-2026-014."""
     start = f"{letter}-{year}-"
@@ -224,17 +237,18 @@ def read_unit_type_names(connection: Connection) -> dict[int, tuple[str, str]]:
     return {key: (code, name) for key, code, name in connection.execute(query)}
 
 
-def read_acceptances(connection: Connection, since: date) -> tuple[AcceptanceRecord, ...]:
-    """Acceptances that stand on a day or later, newest first; one statement."""
+def read_acceptances(connection: Connection, since: date | None = None) -> tuple[AcceptanceRecord, ...]:
+    """Acceptances that stand on a day or later (all of them where none is given), newest first; one statement."""
     query = (
         select(
             Acceptance.id, Acceptance.unit_id, Unit.tag, Acceptance.check_name, Acceptance.until, Acceptance.at,
             Acceptance.person_id, Acceptance.reason,
         )
         .join(Unit, Unit.id == Acceptance.unit_id)
-        .where(Acceptance.until >= since)
         .order_by(Acceptance.at.desc(), Acceptance.id.desc())
     )  # fmt: skip
+    if since is not None:
+        query = query.where(Acceptance.until >= since)
     return records_of(connection, query, AcceptanceRecord)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection
 
 from fleetbench.records.gas_reads import GasRecords, read_gas
+from fleetbench.records.hire_reads import AcceptanceRecord, read_acceptances
 from fleetbench.records.read_canisters import (
     FillRecord,
     RatingRecord,
@@ -56,6 +57,7 @@ from fleetbench.records.read_valves import (
     read_last_tests,
     read_last_workshop_openings,
 )
+from fleetbench.records.readiness_reads import CheckRecords, read_checks
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +96,8 @@ class FleetRecords:
     fills: tuple[FillRecord, ...]
     runs_of_fills: tuple[RunRecord, ...]
     gas: GasRecords
+    checks: CheckRecords
+    accepted: tuple[AcceptanceRecord, ...]
 
 
 def read_catalogue(connection: Connection) -> Catalogue:
@@ -135,4 +139,6 @@ def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetR
         read_last_fills(connection, parts),
         read_runs_of_last_fills(connection, parts),
         read_gas(connection, parts),
+        read_checks(connection, unit_id, parts),
+        read_acceptances(connection),
     )

@@ -4,28 +4,32 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from fleetbench.calc.readiness import Assessment, HandoverKind
+from fleetbench.calc.readiness import Assessment, HandoverKind, Moment
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.errors import NotFound, Refused
-from fleetbench.records.hire_reads import active_people, booking_by_code, line_out, lines_of, read_acceptances
-from fleetbench.records.hires import Booking, BookingUnit, HandOver
+from fleetbench.records.hire_reads import active_people, booking_by_code, line_out, lines_of
+from fleetbench.records.hires import Accessory, AccessoryCount, Booking, BookingUnit, HandOver
 from fleetbench.records.read_units import read_units
 from fleetbench.records.readiness_facts import read_fleet
 from fleetbench.records.units import Unit
 from fleetbench.workshop.acceptances import Accepting, accept_within
 from fleetbench.workshop.booking_acts import put_on_within
 from fleetbench.workshop.centre import Day, day_of
-from fleetbench.workshop.figures import figure_or_none
+from fleetbench.workshop.figures import figure, figure_or_none
 from fleetbench.workshop.fleet import Fleet
 from fleetbench.workshop.ready import Question, Readiness, assess_unit
+from fleetbench.workshop.ready_hire import Along
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import somebody
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handing:
-    """One unit to hand over; diver None keeps whoever the booking names. Counts and sums None: not noted."""
+    """One unit to hand over; diver None keeps whoever the booking names. Counts and sums None: not noted.
+
+    counts: of each accessory of the unit type, by its key. absorbent_kg: in date, sent with a kit.
+    """
 
     unit: str
     kind: str
@@ -33,6 +37,15 @@ class Handing:
     harness: str | None = None
     accessories: int | None = None
     deposit: float | None = None
+    counts: tuple[tuple[int, int], ...] = ()
+    absorbent_kg: float | None = None
+
+    @property
+    def along(self) -> Along:
+        """What goes along, as readiness asks for it."""
+        counted = sum(count for _, count in self.counts) if self.counts else None
+        accessories = self.accessories if self.accessories is not None else counted
+        return Along((self.harness or "").strip() or None, accessories, self.counts, self.absorbent_kg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,21 +58,21 @@ class HandoverLook:
     standing: tuple[str, ...]
 
 
-def look_before(shop: Shop, tag: str, code: str, kind: str) -> HandoverLook:
-    """Every check of a unit as of now and through the end of its booking, with what a manager has to accept."""
+def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> HandoverLook:
+    """Every check of a unit as of now and through the end of its booking, with what a manager has to accept.
+
+    along: what goes along so far; None is nothing counted yet.
+    """
     day = day_of(shop)
     with shop.database.looking() as session:
         booking = booking_by_code(session, code)
         last = max(booking.ends_on, day.today)
-        accepted = read_acceptances(session.connection(), last)
-    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True)
-    stands = {each.check_name for each in accepted if each.unit == tag}
-    advised = [each.check for each in answer.advises]
+    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=along or Along())
     return HandoverLook(
         tag,
         answer,
-        tuple(each for each in advised if each not in stands),
-        tuple(each for each in advised if each in stands),
+        tuple(each.check for each in answer.advises if not each.accepted),
+        tuple(each.check for each in answer.accepted),
     )
 
 
@@ -101,25 +114,38 @@ def hand_over(
         return tuple(lines)
 
 
-def assess_within(act: Act, tag: str, first: date, last: date, kind: HandoverKind, day: Day) -> Assessment:
+def assess_within(
+    act: Act, tag: str, first: date, last: date, kind: HandoverKind, day: Day, along: Along | None = None
+) -> Assessment:
     """The answer for a unit at the act itself, read in the act's own transaction."""
     connection = act.session.connection()
     found = read_units(connection, tag)
     if not found:
         raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
     fleet = Fleet(read_fleet(connection, found[0]), day)
-    return Readiness(fleet).assess(found[0], Question(first, last, kind, at_act=True))
+    return Readiness(fleet).assess(found[0], Question(first, last, kind, True, along or Along()))
 
 
-def reasons_against(act: Act, unit: Unit, last: date, kind: HandoverKind, day: Day) -> list[str]:
-    """Every stop, and every advice that no manager has accepted through the last day; empty where it may go."""
-    answer = assess_within(act, unit.tag, day.today, last, kind, day)
-    accepted = {each.check_name for each in read_acceptances(act.session.connection(), last) if each.unit_id == unit.id}
+def reasons_against(
+    act: Act,
+    unit: Unit,
+    last: date,
+    kind: HandoverKind,
+    day: Day,
+    along: Along | None = None,
+    *,
+    swapped: bool = False,
+) -> list[str]:
+    """Every stop, and every advice that no manager has accepted through the last day; empty where it may go.
+
+    swapped: the diver has the hire already and keeps what goes along, so that no advice on that is raised again.
+    """
+    answer = assess_within(act, unit.tag, day.today, last, kind, day, along)
     stops = [f"unit {unit.tag}: {each.check}: {each.evidence}; {each.remedy}" for each in answer.stops]
     return stops + [
         f"unit {unit.tag}: {each.check}: {each.evidence}; a manager may accept this with a reason and a last day"
         for each in answer.advises
-        if each.check not in accepted
+        if not each.accepted and not (swapped and each.moment is Moment.HAND_OVER)
     ]
 
 
@@ -140,18 +166,35 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
     diver = each.diver_id if each.diver_id is not None else line.diver_id
     if diver is None and booking.kind == "hire":
         diver = booking.renter_id
-    against = reasons_against(act, unit, max(booking.ends_on, day.today), kind, day)
-    figure_or_none("accessories", each.accessories, 0, 100, "enter how many go along, or leave it out")
-    figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it out")
+    if diver != line.diver_id:
+        # Who dives it decides which qualification is asked for, so it stands before the checks are made.
+        act.change(line, diver_id=diver)
+        act.session.flush()
+    against = reasons_against(act, unit, max(booking.ends_on, day.today), kind, day, each.along)
     act.change(line, diver_id=diver, hand_over=str(kind), out_at=act.at, out_by_id=person)
+    _note_along(act, line, unit, each, person)
+    return line, against
+
+
+def _note_along(act: Act, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:
+    along = each.along
+    figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it out")
+    figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it out")
+    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the kilograms sent, or leave it out")
     act.add(
         HandOver(
             booking_unit_id=line.id,
             at=act.at,
             person_id=person,
-            harness=(each.harness or "").strip()[:20] or None,
-            accessories=each.accessories,
+            harness=along.harness[:20] if along.harness else None,
+            accessories=along.accessories,
             deposit=each.deposit,
+            absorbent_kg=along.absorbent_kg,
         )
     )
-    return line, against
+    for accessory, count in along.counts:
+        listed = act.get(Accessory, accessory, "accessory")
+        if listed.unit_type_id != unit.unit_type_id:
+            raise Refused(f"unit {unit.tag}: {listed.name} does not belong to its type; count what is on its list")
+        figure(listed.name, count, 0, 100, "enter how many go along")
+        act.add(AccessoryCount(booking_unit_id=line.id, accessory_id=accessory, sent=count, back=None))

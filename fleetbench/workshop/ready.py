@@ -7,7 +7,9 @@ from functools import cached_property
 
 from fleetbench.calc.notices import Marks, Scope, covers_part, covers_unit
 from fleetbench.calc.readiness import (
+    CHECKS,
     AbsorbentFact,
+    Acceptance,
     Assessment,
     CalibrationFact,
     CellFact,
@@ -35,7 +37,9 @@ from fleetbench.workshop.absorbent import Absorbent
 from fleetbench.workshop.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
 from fleetbench.workshop.freshness import FreshnessBook
 from fleetbench.workshop.outcomes import standing, telling
+from fleetbench.workshop.ready_bench import BenchSide
 from fleetbench.workshop.ready_gas import GasSide
+from fleetbench.workshop.ready_hire import Along, HireSide
 from fleetbench.workshop.shop import Shop
 
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
@@ -50,23 +54,31 @@ HAND_OVER_TIME = time(12, 0)
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """For which days, and as what, a unit is asked for."""
+    """For which days, and as what, a unit is asked for; along: what goes along with it, where that is known."""
 
     first: date
     last: date
     kind: HandoverKind
     at_act: bool = False
+    along: Along | None = None
 
 
 def assess_unit(
-    shop: Shop, tag: str, first: date, last: date, kind: HandoverKind, *, at_act: bool = False
+    shop: Shop,
+    tag: str,
+    first: date,
+    last: date,
+    kind: HandoverKind,
+    *,
+    at_act: bool = False,
+    along: Along | None = None,
 ) -> Assessment:
     """Whether one unit may go out from `first` through `last`; NotFound for an unknown tag.
 
-    at_act: the hand-over is being done now, so that hand-over work undone stops.
+    at_act: the hand-over is being done now, so that hand-over work undone stops. along: what goes along with it.
     """
     fleet = one_unit(shop, tag)
-    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act))
+    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along))
 
 
 def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
@@ -85,6 +97,9 @@ class Readiness:
         kept = fleet.records
         self.absorbent = Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills)
         self.gas_side = GasSide(fleet, kept.returns)
+        self.bench_side = BenchSide(fleet, kept.checks)
+        self.hire_side = HireSide(fleet, kept.checks, self.absorbent)
+        self._accepted = by_unit(kept.accepted, lambda each: each.unit_id)
         self._absences = {each.unit_id: each for each in kept.absences}
         self._returns = {each.unit_id: each for each in kept.returns}
         self._disinfections = {each.unit_id: each for each in kept.disinfections}
@@ -103,6 +118,16 @@ class Readiness:
             kind=question.kind,
             at_act=question.at_act,
             limits=self.fresh.of(unit.unit_type_id),
+            acceptances=self.acceptances(unit.unit_id),
+        )
+
+    def acceptances(self, unit_id: int) -> tuple[Acceptance, ...]:
+        """What a manager accepted on a unit and when that ends; whether it still counts is judged with the span."""
+        known = {row.check for row in CHECKS}
+        return tuple(
+            Acceptance(each.check_name, each.until, self.fleet.name(each.person_id) or "a manager", each.reason)
+            for each in self._accepted.get(unit_id, ())
+            if each.check_name in known
         )
 
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
@@ -113,7 +138,7 @@ class Readiness:
             self.fleet.day.zone,
             holds=tuple(self._holds(unit, question)),
             cells=tuple(self.cell(seat, unit.unit_id) for seat in self.cell_seats(unit.unit_id)),
-            calibration=self._calibration(unit.unit_id),
+            calibration=self._calibration(unit.unit_id, promise),
             parts=tuple(self._part(seat, unit.unit_id) for seat in self._other_seats(unit.unit_id)),
             valves_and_loop=self._valves_and_loop(unit.unit_id),
             absorbent=self._absorbent(unit.unit_id, question),
@@ -125,6 +150,19 @@ class Readiness:
             oxygen_side=self.gas_side.oxygen_side(unit.unit_id),
             bailout=self.gas_side.bailout(unit.unit_id, promise),
             batteries=self.gas_side.batteries(unit),
+            handsets=self.bench_side.handsets(unit, self._changes(unit.unit_id)),
+            high_points=self.bench_side.high_points(self.cell_seats(unit.unit_id)),
+            spreads=self.bench_side.spreads(
+                unit, ((seat, self.standing(seat)) for seat in self.cell_seats(unit.unit_id))
+            ),
+            gas_side_tests=self.bench_side.gas_side(unit.unit_id),
+            mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
+            signer=self.bench_side.signer(unit),
+            absorbent_kit=self.hire_side.absorbent_kit(
+                unit.unit_id, promise, question.first, question.last, question.along
+            ),
+            diver=self.hire_side.diver(unit, promise, question.last),
+            accessories=self.hire_side.accessories(unit, promise, question.along),
         )
 
     def cell_seats(self, unit_id: int) -> Iterator[Seat]:
@@ -259,17 +297,21 @@ class Readiness:
             f"calibration {telling.calibration_id}" if telling else "",
         )
 
-    def _calibration(self, unit_id: int) -> CalibrationFact:
-        last = self._calibrations.get(unit_id)
-        changes = tuple(
+    def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
+        return tuple(
             ChangeFact(f"{seat.slot.name} changed", seat.fitting.fitted_at)
             for seat in self.fleet.seats(unit_id)
             if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
         )
+
+    def _calibration(self, unit_id: int, promise: PromiseRecord | None) -> CalibrationFact:
+        last = self._calibrations.get(unit_id)
+        changes = self._changes(unit_id)
         if last is None:
             return CalibrationFact(None, changes)
         record = f"calibration {last.ref or last.calibration_id}"
-        return CalibrationFact(last.at, changes, last.pressure_mbar, None, record)
+        site = self.hire_side.site_pressure_mbar(promise)
+        return CalibrationFact(last.at, changes, last.pressure_mbar, site, record)
 
     # parts, valves, absorbent, tickets
 

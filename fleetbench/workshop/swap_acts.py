@@ -7,7 +7,7 @@ from fleetbench.records.act import Act
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.bench_reads import seats_of
 from fleetbench.records.errors import Refused
-from fleetbench.records.hire_reads import line_out, lines_of
+from fleetbench.records.hire_reads import hand_over_of, line_out, lines_of
 from fleetbench.records.hires import Booking, BookingUnit, HandOver, UnitSwap
 from fleetbench.records.parts import Fitting, PartType
 from fleetbench.records.tickets import Finding
@@ -17,6 +17,7 @@ from fleetbench.workshop.booking_acts import put_on_within
 from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.fit import life_when_fitted
 from fleetbench.workshop.handover_acts import reasons_against
+from fleetbench.workshop.ready_hire import Along
 from fleetbench.workshop.receive_acts import ReceivedUnit, receive_within
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
@@ -51,12 +52,18 @@ def swap_unit(shop: Shop, failed: str, instead: str, *, reason: str, kind: str |
         leaves = HandoverKind(kind or line.hand_over or HandoverKind.ASSEMBLED)
         new = took or _line_for(act, booking, other, day.today)
         if took is None:
-            against = reasons_against(act, other, max(booking.ends_on, day.today), leaves, day)
+            along = hand_over_of(act.session, line.id)
+            kept = Along(along.harness, along.accessories, (), along.absorbent_kg) if along is not None else Along()
+            act.change(new, diver_id=line.diver_id)
+            act.session.flush()
+            against = reasons_against(act, other, max(booking.ends_on, day.today), leaves, day, kept, swapped=True)
             if against:
                 raise Refused("; ".join(against))
             act.change(new, hand_over=str(leaves), out_at=act.at, out_by_id=person)
-            act.add(HandOver(booking_unit_id=new.id, at=act.at, person_id=person, harness=None, accessories=None,
-                             deposit=None))  # fmt: skip
+            # The deposit and what went along stay with the diver, so they stand on the new line as they were noted.
+            act.add(HandOver(booking_unit_id=new.id, at=act.at, person_id=person, harness=kept.harness,
+                             accessories=kept.accessories, absorbent_kg=kept.absorbent_kg,
+                             deposit=along.deposit if along is not None else None))  # fmt: skip
         act.change(new, diver_id=line.diver_id)
         act.add(UnitSwap(failed_id=line.id, instead_id=new.id, at=act.at, person_id=person, reason=said))
         return received
