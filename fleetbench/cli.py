@@ -262,6 +262,37 @@ def handover(
     print(target)
 
 
+@app.command()
+def evidence(
+    context: typer.Context,
+    tag: str,
+    first: Annotated[str, typer.Option("--from", help="First day.")],
+    last: Annotated[str, typer.Option("--to", help="Last day, inclusive.")],
+    folder: Annotated[Path, typer.Argument(help="A new folder.")],
+    db: Db = None,
+) -> None:
+    """Gather what is recorded of a unit over some days: PDF, readings as CSV, photographs, manifest, journal head."""
+    from fleetbench.paper.evidence import write_evidence
+
+    files = write_evidence(_shop(_in_force(context, db)), tag, _day(first), _day(last), folder)
+    print(f"{len(files)} files in {folder}")
+
+
+@app.command()
+def incident(
+    context: typer.Context,
+    tag: str,
+    out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    db: Db = None,
+) -> None:
+    """Print the incident sheet of a frozen unit: what to preserve as it is."""
+    from fleetbench.paper.incidents import print_incident
+
+    target = out or Path(f"incident-{tag}.pdf")
+    print_incident(_shop(_in_force(context, db)), tag, target)
+    print(target)
+
+
 @app.command(name="import")
 def import_(
     context: typer.Context,

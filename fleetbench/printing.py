@@ -23,6 +23,7 @@ from fleetbench.workshop.openings import after_routine_openings
 from fleetbench.workshop.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
 from fleetbench.workshop.part_returns import return_page
 from fleetbench.workshop.people import list_people
+from fleetbench.workshop.photographs import pictures_of
 from fleetbench.workshop.schematic import unit_schematic
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.tickets import TicketPage
@@ -120,7 +121,8 @@ def print_return(shop: Shop, part_id: int, target: Path, *, size: PageSize = Pag
 def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:
     """Write a service ticket as PDF."""
     drawn = unit_schematic(shop, ticket.row.unit)
-    facts = from_workshop.ticket_facts(ticket, letterhead(shop), shop.zone(), schematic=drawn)
+    pictures = pictures_of(shop, (each.sha256 for each in ticket.photographs))
+    facts = from_workshop.ticket_facts(ticket, letterhead(shop), shop.zone(), schematic=drawn, pictures=pictures)
     write_ticket(facts, target, size=size)
 
 

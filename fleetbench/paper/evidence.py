@@ -5,6 +5,7 @@ import hashlib
 import io
 import shutil
 import tempfile
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -14,6 +15,7 @@ from fleetbench.paper.document import Heading, PageSize
 from fleetbench.paper.due_tables import neutral
 from fleetbench.paper.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.page_facts import Letterhead
+from fleetbench.paper.photographs import photograph_blocks
 from fleetbench.paper.words import said
 from fleetbench.records.errors import Refused
 from fleetbench.records.evidence_reads import Sheet
@@ -53,6 +55,8 @@ def write_evidence_folder(
         _write_pdf(evidence, head, zone, beside / "evidence.pdf", size)
         for sheet in evidence.sheets:
             (beside / f"{sheet.name}.csv").write_bytes(_as_csv(sheet))
+        for name, data in _pictures(evidence):
+            (beside / name).write_bytes(data)
         names = sorted(path.name for path in beside.iterdir())
         (beside / MANIFEST).write_text(_manifest(evidence, beside, names), encoding="utf-8")
         beside.rename(folder)
@@ -70,6 +74,13 @@ def _manifest(evidence: Evidence, folder: Path, names: list[str]) -> str:
         f"# journal and records: {evidence.broken or 'no break found'}",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _pictures(evidence: Evidence) -> Iterator[tuple[str, bytes]]:
+    """Each photograph under a name that tells its ticket; one whose file is missing is told on the page only."""
+    for place, each in enumerate(evidence.photographs, start=1):
+        if each.data is not None:
+            yield f"photograph-{each.ticket}-{place:02d}-{each.line.sha256[:12]}.jpg", each.data
 
 
 def _as_csv(sheet: Sheet) -> bytes:
@@ -92,6 +103,11 @@ def _write_pdf(evidence: Evidence, head: Letterhead, zone: ZoneInfo, target: Pat
     blocks += [space(6), section("Files")]
     for sheet in evidence.sheets:
         blocks += text_lines(f"{sheet.name}.csv: {len(sheet.rows)} rows", wide)
+    if evidence.photographs:
+        blocks += text_lines(f"photograph-*.jpg: {len(evidence.photographs)} pictures", wide)
+        lines = tuple(each.line for each in evidence.photographs)
+        pictures = {each.line.sha256: each.data for each in evidence.photographs if each.data is not None}
+        blocks += [space(6), *photograph_blocks(from_workshop.photograph_facts(lines, pictures, zone))]
     blocks += [space(6), section("What was done", f"{len(evidence.history)} records, oldest first")]
     rows = [
         (f"{line.at.astimezone(zone):%Y-%m-%d %H:%M}", line.kind, line.words, line.verdict or "", said(line.person))

@@ -1,7 +1,7 @@
 """What the workshop knows, as facts for the pages: moments become the site's wall-clock times, None stays None."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -20,7 +20,7 @@ from fleetbench.workshop.orders import OrderLine
 from fleetbench.workshop.part_returns import ReturnPage
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.schematic import Schematic
-from fleetbench.workshop.tickets import MoveLine, TicketPage
+from fleetbench.workshop.tickets import MoveLine, PhotographLine, TicketPage, TimeLine
 from fleetbench.workshop.units import CellLine, FillLine
 from fleetbench.workshop.valves import TestLine
 
@@ -201,9 +201,14 @@ def _due_line(item: DueItem, name: str) -> page.DueLine:
 
 
 def ticket_facts(
-    ticket: TicketPage, head: page.Letterhead, zone: ZoneInfo, *, schematic: Schematic | None = None
+    ticket: TicketPage,
+    head: page.Letterhead,
+    zone: ZoneInfo,
+    *,
+    schematic: Schematic | None = None,
+    pictures: Mapping[str, bytes] | None = None,
 ) -> page.TicketFacts:
-    """The service ticket's facts."""
+    """The service ticket's facts; pictures: the bytes of its photographs by SHA-256, as far as they are there."""
     row, signed = ticket.row, ticket.sign_off
     moved = [_local(move.at, zone) for move in ticket.moves]
     return page.TicketFacts(
@@ -220,6 +225,7 @@ def ticket_facts(
         minutes=row.minutes,
         signed_at=None if signed is None else _local(signed.at, zone),
         signed_by=None if signed is None else signed.person,
+        second_person=row.second,
         refers_to=row.refers_to,
         findings=tuple(page.FindingLine(_local(each.at, zone), each.person, each.text) for each in ticket.findings),
         tasks=tuple(
@@ -245,7 +251,31 @@ def ticket_facts(
         notes=ticket.materials,
         signed_in=None if signed is None else _signed_in(signed.entry, signed.entry_hash),
         schematic=schematic,
+        worked=_worked(ticket.times),
+        photographs=photograph_facts(ticket.photographs, pictures or {}, zone),
+        put_right_by=ticket.put_right_by,
     )
+
+
+def _worked(times: Sequence[TimeLine]) -> tuple[tuple[str, float], ...]:
+    """Minutes by person, in the order in which they began."""
+    minutes: dict[str, float] = {}
+    for each in times:
+        minutes[each.person] = minutes.get(each.person, 0.0) + (each.minutes or 0.0)
+    return tuple((name, worked) for name, worked in minutes.items() if worked)
+
+
+def photograph_facts(
+    lines: Sequence[PhotographLine], pictures: Mapping[str, bytes], zone: ZoneInfo
+) -> tuple[page.PhotographFact, ...]:
+    """Photographs with their bytes as far as they are there."""
+    return tuple(
+        page.PhotographFact(
+            pictures.get(each.sha256), each.wide, each.high, each.caption, _local(each.at, zone), each.person,
+            each.sha256,
+        )
+        for each in lines
+    )  # fmt: skip
 
 
 def _signed_in(entry: int | None, entry_hash: str | None) -> str:

@@ -180,11 +180,25 @@ class PartMove:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotographFact:
+    """A photograph: JPEG bytes (None where the file is missing or was changed), caption, and the file's SHA-256."""
+
+    data: bytes | None
+    wide: int
+    high: int
+    caption: str
+    at: datetime | None
+    by: str | None
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class TicketFacts:
     """A service ticket from opening to sign-off. number: as people say it, for instance 'KB-2026-0042'.
 
     signed_in: the journal entry that holds the signature, with its hash, in words. schematic: loop and gas sides of
-    the unit with their states at the moment of printing.
+    the unit with their states at the moment of printing. worked: minutes by person. put_right_by: later tickets that
+    refer to this one.
     """
 
     letterhead: Letterhead
@@ -213,6 +227,9 @@ class TicketFacts:
     notes: tuple[str, ...] = ()
     signed_in: str | None = None
     schematic: Schematic | None = None
+    worked: tuple[tuple[str, float], ...] = ()
+    photographs: tuple[PhotographFact, ...] = ()
+    put_right_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from enum import StrEnum
 from math import hypot
+from typing import BinaryIO
 
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.codes import qr_runs
@@ -118,6 +120,10 @@ class Pen:
         for row, column, length in code.runs:
             path.rect(x + column * step, self._height - y - (row + 1) * step, length * step, step)
         self.canvas.drawPath(path, stroke=0, fill=1)
+
+    def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float) -> None:
+        """Draw a JPEG with its top left corner at x, y."""
+        self.canvas.drawImage(ImageReader(data), x, self._height - y - high, wide, high)
 
     def _with_boxes(self, x: float, y: float, line: str, size: float, face: str) -> None:
         self.lacked_glyphs = True

@@ -16,6 +16,7 @@ from fleetbench.paper.page_facts import (
     TicketFacts,
 )
 from fleetbench.paper.pen import Align, Pen
+from fleetbench.paper.photographs import photograph_blocks
 from fleetbench.paper.saving import Target
 from fleetbench.paper.schematic import schematic_block
 from fleetbench.paper.sheet_texts import sheet_texts
@@ -88,6 +89,7 @@ def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
     blocks += _tasks(facts.tasks, wide)
     blocks += _sentences("Openings", facts.openings, wide)
     blocks += _sentences("Disinfection", facts.disinfections, wide)
+    blocks += photograph_blocks(facts.photographs)
     if facts.notes:
         blocks.append(section("Notes"))
         for note in facts.notes:
@@ -106,7 +108,13 @@ def _opening(facts: TicketFacts, wide: float) -> list[Block]:
         2,
         label_share=0.22,
     )
-    return [space(2), *known, section("Why it was opened"), *text_lines(said(facts.reason), wide)]
+    more: list[Block] = []
+    if facts.worked:
+        by_person = joined(f"{name} {plain_number(minutes, 'min')}" for name, minutes in facts.worked)
+        more += text_lines(f"worked by: {by_person}", wide, _SMALL)
+    if facts.put_right_by:
+        more += text_lines(f"put right by ticket {', '.join(facts.put_right_by)}", wide, _SMALL, BOLD)
+    return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(facts.reason), wide)]
 
 
 def _none(text: str, wide: float) -> list[Block]:

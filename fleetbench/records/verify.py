@@ -119,10 +119,8 @@ def _first_break(connection: Connection, database: Database, walk: _Walk) -> str
         _refer_all(connection)
         if (person := exchanged_pin(connection)) is not None:
             return f"person_pin of person {person}: is not the one that the journal's digest speaks of"
-        if (broken := broken_rule(connection)) is not None:
+        if (broken := broken_rule(connection) or broken_photograph(connection, database.path)) is not None:
             return broken
-        if (picture := broken_photograph(connection, database.path)) is not None:
-            return picture
     except _BreakError as found:
         return str(found)
     return None

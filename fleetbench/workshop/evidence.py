@@ -7,10 +7,22 @@ from fleetbench.records.errors import NotFound, Refused
 from fleetbench.records.evidence_reads import Sheet, read_evidence
 from fleetbench.records.read_history import read_history
 from fleetbench.records.read_people import read_names
+from fleetbench.records.read_tickets import read_photographs, read_ticket_numbers
 from fleetbench.records.read_units import read_units
 from fleetbench.records.verify import verify
 from fleetbench.workshop.history import HistoryLine, history_lines
+from fleetbench.workshop.photographs import pictures_of
 from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.tickets import PhotographLine
+
+
+@dataclass(frozen=True, slots=True)
+class EvidencePhotograph:
+    """A photograph of one of the unit's tickets; data None where its file is missing or was changed."""
+
+    ticket: str
+    line: PhotographLine
+    data: bytes | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +41,7 @@ class Evidence:
     history: tuple[HistoryLine, ...]
     head: str
     broken: str | None
+    photographs: tuple[EvidencePhotograph, ...] = ()
 
 
 def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
@@ -50,6 +63,9 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
         lines = history_lines(records, read_names(connection))
         tickets = [ticket.ticket_id for ticket in records.tickets]
         sheets = read_evidence(connection, unit.unit_id, unit.tag, tickets, begins, ends)
+        names, numbers = read_names(connection), read_ticket_numbers(connection)
+        taken = [each for each in read_photographs(connection, ticket_ids=tickets) if begins <= each.at < ends]
+    pictures = pictures_of(shop, (each.sha256 for each in taken))
     report = verify(shop.database)
     return Evidence(
         tag=unit.tag,
@@ -60,4 +76,19 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
         history=tuple(line for line in reversed(lines) if begins <= line.at < ends),
         head=f"{report.head_number}:{report.head_hash or 'no entry'}",
         broken=report.first_break,
+        photographs=tuple(
+            EvidencePhotograph(
+                numbers[each.ticket_id],
+                PhotographLine(
+                    each.sha256,
+                    each.at,
+                    names.get(each.person_id) if each.person_id is not None else None,
+                    each.caption,
+                    each.wide,
+                    each.high,
+                ),
+                pictures.get(each.sha256),
+            )
+            for each in taken
+        ),
     )

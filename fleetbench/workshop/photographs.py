@@ -2,6 +2,8 @@
 
 import io
 import warnings
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -103,3 +105,12 @@ def add_photograph(shop: Shop, ticket_id: int, source: Path, caption: str = "") 
 def photograph_bytes(shop: Shop, digest: str) -> bytes:
     """The picture of that SHA-256 as JPEG; Refused where its file is missing or was changed."""
     return read_file(photograph_folder(shop.database.path), digest)
+
+
+def pictures_of(shop: Shop, digests: Iterable[str]) -> dict[str, bytes]:
+    """The pictures by SHA-256, without those whose file is missing or was changed."""
+    found: dict[str, bytes] = {}
+    for digest in digests:
+        with suppress(Refused):
+            found[digest] = photograph_bytes(shop, digest)
+    return found
