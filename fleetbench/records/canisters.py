@@ -44,7 +44,10 @@ class Container(Base):
 
 
 class Fill(Base):
-    """One packing of a canister; it serves one diver and one hire."""
+    """One packing of a canister; it serves one diver and one hire.
+
+    mass_u_g: expanded uncertainty (k = 2) of the mass, by the scale as its certificate stood then.
+    """
 
     __tablename__ = "fill"
     id: Mapped[Key]
@@ -56,6 +59,8 @@ class Fill(Base):
     tare_g: Mapped[float | None]
     filled_g: Mapped[float | None]
     mass_g: Mapped[float | None]
+    scale_id: Mapped[int | None] = to("test_equipment", nullable=True)
+    mass_u_g: Mapped[float | None]
     checked: Mapped[bool | None]
     diver_id: Mapped[int | None] = to("person", nullable=True)
     booking_unit_id: Mapped[int | None] = to("booking_unit", nullable=True)

@@ -3,13 +3,18 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, literal, null, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.cells import Calibration
 from fleetbench.records.equipment import TestEquipment
-from fleetbench.records.record_rows import records_of
+from fleetbench.records.read_cells import in_force
+from fleetbench.records.read_valves import last_tests
+from fleetbench.records.record_rows import Query, records_of
 from fleetbench.records.valves import BenchReading, BenchTest
+
+CALIBRATION = "calibration"
+"""What a piece was used for where it was no bench test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,22 @@ class ReadingRecord:
     equipment: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class UsedRecord:
+    """A piece of equipment with which a record in force was made.
+
+    made: the test's kind, or `calibration`; part_id: of which part, None for the whole unit.
+    """
+
+    unit_id: int
+    part_id: int | None
+    made: str
+    at: datetime
+    name: str
+    serial: str
+    last_good_day: date | None
+
+
 def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
     """All test equipment by kind and name; one statement."""
     query = select(
@@ -61,6 +82,46 @@ def read_last_uses(connection: Connection) -> dict[int, datetime]:
             if key is not None:
                 last[key] = max(last.get(key, moment), moment)
     return last
+
+
+def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
+    """With what the last bench tests and the last workshop calibration of each unit were made; three statements."""
+    last = last_tests(unit_id)
+    piece = (TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day)
+    tested = select(BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.at, *piece).join(
+        last, last.c.id == BenchTest.id
+    )
+    read = (
+        tested.join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
+        .join(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
+        .distinct()
+    )
+    named = tested.join(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
+    return (
+        *records_of(connection, named, UsedRecord),
+        *records_of(connection, read, UsedRecord),
+        *records_of(connection, _calibrated(unit_id), UsedRecord),
+    )
+
+
+def _calibrated(unit_id: int | None) -> Query:
+    rank = func.row_number().over(
+        partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
+    )
+    ranked = select(
+        Calibration.unit_id, Calibration.at, Calibration.analyser_id, Calibration.barometer_id, rank.label("rank")
+    ).where(Calibration.made == "workshop", in_force())
+    if unit_id is not None:
+        ranked = ranked.where(Calibration.unit_id == unit_id)
+    last = ranked.subquery()
+    return (
+        select(
+            last.c.unit_id, null(), literal(CALIBRATION), last.c.at, TestEquipment.name, TestEquipment.serial,
+            TestEquipment.last_good_day,
+        )
+        .join(TestEquipment, TestEquipment.id.in_((last.c.analyser_id, last.c.barometer_id)))
+        .where(last.c.rank == 1)
+    )  # fmt: skip
 
 
 def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRecord, ...]:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, case, func, select
+from sqlalchemy import ColumnElement, Connection, Subquery, case, func, select
 
 from fleetbench.calc.supply import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.records.equipment import TestEquipment
@@ -67,10 +67,8 @@ def _tests() -> Query:
     )  # fmt: skip
 
 
-def read_last_tests(
-    connection: Connection, unit_id: int | None = None, *, kinds: tuple[str, ...] = ()
-) -> tuple[BenchTestRecord, ...]:
-    """The last test of each kind (or of given kinds), direction, part and sort of supply; one statement."""
+def last_tests(unit_id: int | None = None, *, kinds: tuple[str, ...] = ()) -> Subquery:
+    """The keys (`id`) of the last test of each unit by kind, direction, part and sort of supply, to be joined to."""
     supply = case((BenchTest.supply_bar >= FULL_SUPPLY_BAR, 2), (BenchTest.supply_bar <= LOW_SUPPLY_BAR, 0), else_=1)
     rank = func.row_number().over(
         partition_by=(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.part_id, supply),
@@ -81,9 +79,16 @@ def read_last_tests(
         ranked = ranked.where(BenchTest.unit_id == unit_id)
     if kinds:
         ranked = ranked.where(BenchTest.kind.in_(kinds))
-    last = ranked.subquery()
-    query = _tests().join(last, last.c.id == BenchTest.id).where(last.c.rank == 1)
-    return records_of(connection, query, BenchTestRecord)
+    inner = ranked.subquery()
+    return select(inner.c.id).where(inner.c.rank == 1).subquery()
+
+
+def read_last_tests(
+    connection: Connection, unit_id: int | None = None, *, kinds: tuple[str, ...] = ()
+) -> tuple[BenchTestRecord, ...]:
+    """The last test of each kind (or of given kinds), direction, part and sort of supply; one statement."""
+    last = last_tests(unit_id, kinds=kinds)
+    return records_of(connection, _tests().join(last, last.c.id == BenchTest.id), BenchTestRecord)
 
 
 def read_tests(

@@ -1,13 +1,17 @@
 """The register of test equipment: what there is, how well it measures, and until when it is good."""
 
 import math
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetbench.calc.measured import Instrument
+from fleetbench.calc.readiness import EquipmentFact
 from fleetbench.records.equipment import KINDS, TestEquipment
 from fleetbench.records.equipment_reads import (
+    CALIBRATION,
     EquipmentRecord,
+    UsedRecord,
     equipment_with_serial,
     read_equipment,
     read_in_use,
@@ -15,6 +19,7 @@ from fleetbench.records.equipment_reads import (
 )
 from fleetbench.records.errors import Refused
 from fleetbench.workshop.bench_sessions import SESSION_LASTS
+from fleetbench.workshop.centre import Day
 from fleetbench.workshop.figures import figure_or_none, one_word
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
@@ -90,6 +95,22 @@ def equipment_in_use(shop: Shop) -> dict[str, int]:
         return {}
     with shop.database.reading() as connection:
         return read_in_use(connection, shop.person_id, shop.clock() - SESSION_LASTS)
+
+
+def equipment_facts(used: Iterable[UsedRecord], seated: Container[int], day: Day) -> tuple[EquipmentFact, ...]:
+    """What readiness asks of the equipment used for what is in force on one unit, each piece and record once.
+
+    seated: keys of the parts that sit in the unit; what was measured on a part that has left it bears on nothing. A
+    piece counts as in date by the last good day on its newest certificate.
+    """
+    facts: dict[EquipmentFact, None] = {}
+    for each in used:
+        if each.part_id is not None and each.part_id not in seated:
+            continue
+        in_date = None if each.last_good_day is None else day.of(each.at) <= each.last_good_day
+        cells = each.made == CALIBRATION
+        facts[EquipmentFact(f"{each.name} {each.serial}, {each.made}", cells, in_date)] = None
+    return tuple(facts)
 
 
 def add_equipment(

@@ -137,7 +137,8 @@ ANYWHERE: Mapping[str, tuple[float, float]] = {
     "oxygen_asked": (0, 100), "helium_asked": (0, 100), "start_bar": (0, 350), "end_bar": (0, 350), "bar": (0, 350),
     "minutes": (0, 1440), "loop_minutes": (0, 20_000),
     "coldest_c": (-3, 45), "deepest_m": (0, 350), "co2_l_min": (0, 6), "dives": (0, 500),
-    "seen_at_6m_bar": (0, 2.5), "mass_g": (0, 20_000), "watched_minutes": (0, 1440), "supply_bar": (0, 350),
+    "seen_at_6m_bar": (0, 2.5), "mass_g": (0, 20_000), "mass_u_g": (0, 1000),
+    "watched_minutes": (0, 1440), "supply_bar": (0, 350),
     "value": (-1_000_000, 1_000_000), "fraction_set": (0, 1), "pressure_set_mbar": (300, 1100),
     "shown_oxygen_bar": (0, 4), "shown_air_bar": (0, 4), "size_l": (0.1, 100), "working_bar": (1, 450),
     "altitude_m": (-500, 9000), "usual_water_c": (-3, 45), "usual_depth_m": (0, 350), "water_c": (-3, 45),
@@ -287,7 +288,7 @@ _PLANS: dict[str, _Plan] = {
         Fill,
         "record,canister,container,packed_at,packed_by,mass_g,checked,diver,hire_line,wetted_at,closed_up_at,"
         "discarded_at,discarded_by,why_discarded",
-        fields={"canister": "part_id", "hire_line": "booking_unit_id"}, optional="tare_g,filled_g",
+        fields={"canister": "part_id", "hire_line": "booking_unit_id"}, optional="tare_g,filled_g,scale,mass_u_g",
     ),
     "fill_events": _Plan(
         FillEvent, "record,fill,kind,at,person,diver,hire_line,note",
