@@ -22,7 +22,7 @@ from fleetbench.records.gas import (
 )
 from fleetbench.records.hires import BookingUnit
 from fleetbench.records.oxygen_side import CleanLoss, TicketMaterial
-from fleetbench.records.parts import Fitting, Part, PartTest, PartTypeLife
+from fleetbench.records.parts import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.places import Owner, Place
 from fleetbench.records.read_parts import PART_COLUMNS, PartRecord
 from fleetbench.records.record_rows import Query, records_of
@@ -384,6 +384,18 @@ def lives_with_test(session: Session, part_type_id: int, test: str) -> Sequence[
     """The test intervals of a part type of one kind of test."""
     query = select(PartTypeLife).where(PartTypeLife.part_type_id == part_type_id, PartTypeLife.test == test)
     return session.scalars(query.order_by(PartTypeLife.id)).all()
+
+
+def part_with_serial(connection: Connection, code: str, serial: str) -> int | None:
+    """The key of the part of a type that has a serial, if one is recorded."""
+    query = select(Part.id).join(PartType, PartType.id == Part.part_type_id)
+    return connection.scalar(query.where(PartType.code == code, Part.serial == serial))
+
+
+def read_owners(connection: Connection) -> tuple[tuple[int, str], ...]:
+    """Key and name of every owner, the centre first; one statement."""
+    query = select(Owner.id, Owner.name).order_by(Owner.kind != "centre", Owner.name)
+    return tuple((row.id, row.name) for row in connection.execute(query))
 
 
 def parts_of_type(session: Session, part_type_id: int) -> Sequence[int]:

@@ -18,13 +18,16 @@ from fleetbench.workshop.cylinder_fills import record_pressures
 from fleetbench.workshop.cylinder_tests import record_test
 from fleetbench.workshop.oxygen_clean import WHY_LOST, clean_parts, lose_clean
 from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.unit_gas import UnitCylinder
+
+Named = CylinderLine | UnitCylinder
 
 _WIDE = 300 * GRID
 KINDS = (AnswerKey("1", "visual", "visual"), AnswerKey("2", "hydrostatic", "hydrostatic"))
 PASSED = (AnswerKey("1", "passed", "yes"), AnswerKey("2", "not passed", "no"))
 
 
-def named(lines: Sequence[CylinderLine]) -> str:
+def named(lines: Sequence[Named]) -> str:
     """'O-1' or '3 cylinders'."""
     return lines[0].serial if len(lines) == 1 else f"{len(lines)} cylinders"
 
@@ -33,7 +36,7 @@ class GaugeDialog(ActDialog):
     """What gauges show now, a cylinder a field; three digits move on."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine],
+        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine | UnitCylinder],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, f"Gauge of {named(lines)}", "Record", parent)

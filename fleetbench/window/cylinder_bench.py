@@ -8,14 +8,18 @@ from io import BytesIO
 import shiboken6
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QMenu, QPushButton, QWidget
 
+from fleetbench.calc.cylinders import CylinderFinding
+from fleetbench.calc.verdict import Result
 from fleetbench.records.gas_reads import AnalysisRecord
 from fleetbench.window.analysis_log import AnalysisDialog
 from fleetbench.window.background import Job
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import plain_button
 from fleetbench.window.cylinder_ask import CleanDialog, GaugeDialog, LostDialog, TestDialog, named
+from fleetbench.window.cylinder_certificate import CertificateDialog
+from fleetbench.window.cylinder_enter import EnterDialog, RuleDialog
 from fleetbench.window.fill_log import Filled, FillLogDialog
 from fleetbench.window.label_dialog import LabelDialog
 from fleetbench.window.pages import PageContext
@@ -42,12 +46,16 @@ DIVER_ROLES = ("renter", "student", "instructor")
 
 @dataclass(frozen=True, slots=True)
 class BenchAct:
-    """One act: its word, its letter, its name in `CylinderBench`, and whether it needs a chosen cylinder."""
+    """One act: its word, its key, its name in `CylinderBench`, whether it needs a chosen cylinder, whether it is rare.
+
+    What is rare stands behind one button, so that the row fits a small window; its key works all the same.
+    """
 
     word: str
     key: str
     name: str
     chosen: bool = True
+    rare: bool = False
 
 
 ACTS = (
@@ -59,6 +67,9 @@ ACTS = (
     BenchAct("Not clean", "X", "lost"),
     BenchAct("Label", "L", "label"),
     BenchAct("Put right", "F4", "put_right"),
+    BenchAct("New cylinder", "N", "enter", chosen=False, rare=True),
+    BenchAct("Gas certificate", "K", "certificate", chosen=False, rare=True),
+    BenchAct("Rule of periodic tests", "R", "rule", chosen=False, rare=True),
 )
 
 
@@ -104,19 +115,28 @@ class CylinderBench(QWidget):
         self._kept: dict[int, tuple[str, str]] = {}
         self._dialog: QDialog | None = None
         self.buttons: dict[str, QPushButton] = {}
+        self.more = plain_button(context.theme, "More", "", self)
+        self._menu = QMenu(self.more)
+        self.more.setMenu(self._menu)
         self.person = BenchPerson(self)
         self.person.chosen.connect(self.set_person)
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
         for act in ACTS:
-            button = plain_button(context.theme, f"{act.word}   {act.key}", "", self)
-            button.clicked.connect(getattr(self, act.name))
             shortcut = QShortcut(QKeySequence(act.key), keys_on)
             shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
+            if act.rare:
+                choice = self._menu.addAction(f"{act.word}   {act.key}")
+                choice.triggered.connect(getattr(self, act.name))
+                shortcut.activated.connect(choice.trigger)
+                continue
+            button = plain_button(context.theme, f"{act.word}   {act.key}", "", self)
+            button.clicked.connect(getattr(self, act.name))
             shortcut.activated.connect(button.click)
             self.buttons[act.name] = button
             line.addWidget(button)
+        line.addWidget(self.more)
         line.addStretch(1)
         self.choose((), marked=False)
 
@@ -136,7 +156,8 @@ class CylinderBench(QWidget):
         """Act on these cylinders; marked: they were marked on purpose, and not only stood under the cursor."""
         self._chosen, self._marked = tuple(lines), marked
         for act in ACTS:
-            self.buttons[act.name].setEnabled(bool(self._chosen) or not act.chosen)
+            if not act.rare:
+                self.buttons[act.name].setEnabled(bool(self._chosen) or not act.chosen)
 
     @Slot(object)
     def set_person(self, person_id: int | None) -> None:
@@ -191,6 +212,44 @@ class CylinderBench(QWidget):
         if self._chosen:
             shop, key = self._shop, self._chosen[0].part_id
             self._run(lambda: slip_of(shop, key), self._open_slip)
+
+    @Slot()
+    def enter(self) -> None:
+        """Take a new cylinder in."""
+        dialog = EnterDialog(self._context.theme, self._context.background, self._shop, self.window())
+        dialog.done_with.connect(partial(self._say, "The cylinder is taken in. Fill and analyse it before it leaves."))
+        self._open(dialog)
+
+    @Slot()
+    def rule(self) -> None:
+        """Set the rule by which cylinders of a part type are tested."""
+        dialog = RuleDialog(self._context.theme, self._context.background, self._shop, self.window())
+        dialog.done_with.connect(partial(self._say, "The rule is set; every last good day follows it."))
+        self._open(dialog)
+
+    @Slot()
+    def certificate(self) -> None:
+        """Type a gas certificate in, of the batch that was filled last today."""
+        self._at_station(self._open_certificate)
+
+    def _open_certificate(self, station: GasStation) -> None:
+        batches = [station.batch] if station.batch else []
+        dialog = CertificateDialog(
+            self._context.theme, self._context.background, self._shop, batches, self.window()
+        )
+        dialog.done_with.connect(self._on_certified)
+        self._open(dialog)
+
+    @Slot(object)
+    def _on_certified(self, findings: tuple[CylinderFinding, ...]) -> None:
+        against = [f"{each.field} {each.words}" for each in findings if each.result is Result.STOP]
+        missing = [each.field for each in findings if each.result is Result.ADVISE]
+        words = "Certificate kept."
+        if against:
+            words += f" Do not use the gas; ask the supplier: {'; '.join(against)}."
+        if missing:
+            words += f" Not stated: {', '.join(missing)}."
+        self.changed.emit(words)
 
     def _open_slip(self, slip: Slip) -> None:
         common = (self._context.theme, self._context.background, self._shop, (slip.line,), slip.station)

@@ -47,8 +47,9 @@ class CylinderList(ListPage[CylinderLine]):
         self.table.selectionModel().selectionChanged.connect(self._on_marked)
 
     @Slot(int)
-    def _on_rows_shown(self, count: int) -> None:
-        self.bench.setVisible(count > 0)
+    def _on_rows_shown(self, _count: int) -> None:
+        # A centre without cylinders begins here with its first.
+        self.bench.setVisible(True)
         self.bench.ask_people()
         self._choose_marked()
 

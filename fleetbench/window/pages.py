@@ -69,6 +69,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("calibrate", "Calibrate", "fleetbench.window.calibrate", "", has_record=True, rail="units"),
     PageSpec("ticket_work", "Work on a ticket", "fleetbench.window.ticket_work", "", has_record=True, rail="tickets"),
     PageSpec("bench", "Bench", "fleetbench.window.bench_page", "", has_record=True, rail="valves"),
+    PageSpec("unit_gas", "Gas side", "fleetbench.window.unit_gas", "", has_record=True, rail="units"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.equipment", "", rail="valves"),
     PageSpec("bring_in", "Bring in sheets", "fleetbench.window.bring_in", ""),
     PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),

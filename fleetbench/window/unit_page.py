@@ -41,8 +41,8 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
             use_section(row),
             _checks(page.assessment),
             _cells(page.cells, zone),
-            _cylinders(page.cylinders, zone),
-            _batteries(page.batteries, zone),
+            cylinders_table(page.cylinders, zone),
+            batteries_table(page.batteries, zone),
             _fitted(page.fitted),
             _history(page.history, zone),
         ),
@@ -51,6 +51,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
         (
             Onward("Calibrate", "calibrate", Place("calibrate", row.tag)),
             Onward("Test at the bench", "valves", Place("bench", row.tag)),
+            Onward("Gas side", "stock", Place("unit_gas", row.tag)),
             *(Onward(f"Work on {number}", "tickets", Place("ticket_work", number)) for number in row.open_tickets),
         ),
     )
@@ -144,7 +145,8 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
     )
 
 
-def _cylinders(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
+def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
+    """The cylinders in a unit, each leading to its page."""
     return Table(
         f"Cylinders; density: {DENSITY_CONVENTION}",
         ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "In test to", "Oxygen-clean"),
@@ -171,7 +173,8 @@ def _cylinders(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
     )
 
 
-def _batteries(batteries: Sequence[BatteryLine], zone: ZoneInfo) -> Table:
+def batteries_table(batteries: Sequence[BatteryLine], zone: ZoneInfo) -> Table:
+    """The battery of each device with its last voltage."""
     return Table(
         "Batteries",
         ("Device", "Voltage", "Replace under", "Read", "Fitted"),

@@ -32,7 +32,7 @@ MOST_VOLTS = 60.0
 
 @dataclass(frozen=True, slots=True)
 class BatteryLine:
-    """One device's battery; replace_volts: under which it is replaced. None is not known.
+    """One device's battery, in its slot; replace_volts: under which it is replaced. None is not known.
 
     replaced_by_life: its part type states how long it may stay fitted, so that no general limit of days counts.
     """
@@ -45,6 +45,7 @@ class BatteryLine:
     replace_volts: float | None
     fitted_at: datetime | None
     replaced_by_life: bool = False
+    slot: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,7 @@ def _line(
 ) -> BatteryLine:
     part, fitting = seat.part, seat.fitting
     if part is None or fitting is None:
-        return BatteryLine(seat.slot.name, None, None, None, None, None, None)
+        return BatteryLine(seat.slot.name, None, None, None, None, None, None, slot=seat.slot.name)
     own = [
         each
         for each in read
@@ -150,6 +151,7 @@ def _line(
         replace_volts=_replace_volts(fleet.catalogue.limits, part.part_type_id, unit_type_id),
         fitted_at=fitting.fitted_at,
         replaced_by_life=any(limit.basis == "fitted" for limit in fleet.book.limits.get(part.part_type_id, ())),
+        slot=seat.slot.name,
     )
 
 

@@ -279,7 +279,8 @@ def slip_of(shop: Shop, part_id: int) -> Slip:
         raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
     now = day_of(shop).now
     with shop.database.reading() as connection:
-        kept = (*read_fills(connection, (part_id,)), *read_analyses(connection, (part_id,)))
+        kept: list[CylinderFillRecord | AnalysisRecord] = list(read_fills(connection, (part_id,)))
+        kept += read_analyses(connection, (part_id,))
     fresh = [each for each in kept if now - each.at <= CORRECTED_WITHIN]
     if not fresh:
         words = f"{line.serial}: no fill and no analysis of the last ten minutes is recorded"

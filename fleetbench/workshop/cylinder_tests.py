@@ -2,6 +2,7 @@
 
 record_test(shop, part_ids, kind, ...)            hydrostatic, visual, service, calibration of a part
 set_test_rule(shop, code, rule, specification)    the intervals of a part type, with the rule and its edition
+set_own_rule(shop, code, rule, edition, ...)      intervals of a rule that is not known here, with its date
 enter_cylinder(shop, part_id, ...)                role, size, working pressure and marking of a part
 """
 
@@ -27,6 +28,9 @@ TESTS = ("hydrostatic", "visual", "service", "calibration")
 ROLES = ("oxygen", "diluent", "bailout", "drive gas")
 VISUAL_MONTHS = 12
 """BS EN ISO 18119:2018: internal examination yearly where no local rule stands, second-hand."""
+
+MOST_HYDROSTATIC_MONTHS = 240
+"""Twenty years, the longest period of 49 CFR 180.209 Table 1 (DOT 8 and 8AL)."""
 
 MOST_VISUAL_MONTHS = 30
 """BS EN ISO 18119:2018: longest interval after a risk assessment of low internal degradation, second-hand."""
@@ -116,6 +120,22 @@ def set_test_rule(
         refresh_lives(act, parts_of_type(act.session, kind.id))
 
 
+def set_own_rule(
+    shop: Shop, code: str, *, rule: str, edition: str, hydrostatic_months: int, visual_months: int
+) -> None:
+    """Set the test intervals of a part type by a local rule, which is named with its date; every fitting follows."""
+    somebody(shop)
+    named, dated = required("rule", rule)[:120], required("date of the rule", edition)[:60]
+    hydrostatic = figure("hydrostatic months", hydrostatic_months, 1, MOST_HYDROSTATIC_MONTHS, "enter months")
+    visual = figure("visual months", visual_months, 1, hydrostatic, "visuals are no further apart than tests")
+    source = f"{named}, {dated}; entered by the centre"
+    with shop.acting("set test rule", f"part type {code}") as act:
+        kind = part_type_by_code(act.session, code)
+        _set_interval(act, kind.id, "hydrostatic", float(hydrostatic), source)
+        _set_interval(act, kind.id, "visual", float(visual), source)
+        refresh_lives(act, parts_of_type(act.session, kind.id))
+
+
 def enter_cylinder(
     shop: Shop,
     part_id: int,
@@ -128,9 +148,7 @@ def enter_cylinder(
 ) -> int:
     """The key of what makes a part a cylinder: its role, size in litres of water, and working pressure at 15 C."""
     somebody(shop)
-    one_word("role", role, ROLES)
-    size = figure("size", size_l, 0.1, 100, "enter litres of water, as stamped")
-    working = figure("working pressure", working_bar, 10, 450, "enter bar, as stamped")
+    size, working = checked_cylinder(role, size_l, working_bar)
     with shop.acting("enter cylinder", f"part {part_id}") as act:
         part = _in_house(act, part_id)
         if cylinder_of(act.session, part_id) is not None:
@@ -140,6 +158,13 @@ def enter_cylinder(
             material=(material or "").strip()[:20] or None, marking=(marking or "").strip()[:60] or None,
         )  # fmt: skip
         return act.add(row).id
+
+
+def checked_cylinder(role: str, size_l: float, working_bar: float) -> tuple[float, float]:
+    """Size in litres of water and working pressure in bar; Refused naming what is out of reason."""
+    one_word("role", role, ROLES)
+    size = figure("size", size_l, 0.1, 100, "enter litres of water, as stamped")
+    return size, figure("working pressure", working_bar, 10, 450, "enter bar, as stamped")
 
 
 def _rule(rule: str, specification: str) -> CylinderRule:

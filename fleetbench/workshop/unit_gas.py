@@ -1,12 +1,23 @@
-"""The cylinders and batteries that go with a unit, as its page shows them."""
+"""The gas side of a unit: cylinders, the oxygen side part by part, what is serviced by interval, and batteries.
 
+unit_gas(shop, tag)                   all of it at once
+unit_cylinders(fleet, side, unit_id)  the cylinders in the unit
+"""
+
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetbench.calc.gas import Mixture
+from fleetbench.records.equipment_reads import read_equipment
+from fleetbench.records.read_units import UnitRecord
+from fleetbench.workshop.batteries import BatteryLine, batteries_of
 from fleetbench.workshop.cylinders import against_words, tests_last, unanalysed_words, unread_words
-from fleetbench.workshop.fleet import Fleet
+from fleetbench.workshop.fleet import Fleet, Seat, one_unit
+from fleetbench.workshop.oxygen_clean import OxygenSidePart
+from fleetbench.workshop.ready import Readiness
 from fleetbench.workshop.ready_gas import GasSide
+from fleetbench.workshop.shop import Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,3 +75,71 @@ def unit_cylinders(fleet: Fleet, side: GasSide, unit_id: int) -> tuple[UnitCylin
             )
         )
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceLine:
+    """A part that is serviced by interval: last done, last good day (None not known), its reckoning and source."""
+
+    slot: str
+    part_id: int
+    serial: str
+    last_good_day: date | None
+    done: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitGas:
+    """The gas side of a unit; meters: key and name of what reads volts."""
+
+    tag: str
+    unit_type: str
+    today: date
+    cylinders: tuple[UnitCylinder, ...]
+    oxygen_side: tuple[OxygenSidePart, ...]
+    services: tuple[ServiceLine, ...]
+    batteries: tuple[BatteryLine, ...]
+    meters: tuple[tuple[int, str], ...]
+
+
+def unit_gas(shop: Shop, tag: str) -> UnitGas:
+    """The gas side of a unit by its tag; NotFound for an unknown one."""
+    fleet = one_unit(shop, tag)
+    unit = fleet.records.units[0]
+    side = Readiness(fleet).gas_side
+    with shop.database.reading() as connection:
+        meters = [each for each in read_equipment(connection) if each.unit == "V"]
+    return UnitGas(
+        tag=unit.tag,
+        unit_type=unit.unit_type,
+        today=fleet.day.today,
+        cylinders=unit_cylinders(fleet, side, unit.unit_id),
+        oxygen_side=tuple(_oxygen_side(fleet, side, unit.unit_id)),
+        services=tuple(line for seat in fleet.seats(unit.unit_id) for line in _services(fleet, seat, unit)),
+        batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
+        meters=tuple((each.equipment_id, f"{each.name} {each.serial}") for each in meters),
+    )
+
+
+def _oxygen_side(fleet: Fleet, side: GasSide, unit_id: int) -> Iterator[OxygenSidePart]:
+    for seat in fleet.seats(unit_id):
+        if seat.part is None:
+            continue
+        kept = side.book.must_be_clean(seat.part.part_id)
+        if kept or seat.slot.oxygen_side:
+            status = side.book.clean(seat.part.part_id)
+            yield OxygenSidePart(seat.slot.name, seat.part.part_id, seat.part.label, kept, status)
+
+
+def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[ServiceLine]:
+    if seat.part is None or seat.fitting is None:
+        return
+    done = fleet.book.tests_of(seat.part.part_id).get("service")
+    for each in fleet.book.last_good_days(seat.part, seat.fitting.fitted_at, unit.unit_id):
+        if each.limit.test_kind == "service":
+            yield ServiceLine(
+                seat.slot.name, seat.part.part_id, seat.part.label, each.day, str(done) if done else "", each.why,
+                each.limit.source,
+            )  # fmt: skip

@@ -1,7 +1,7 @@
 """Cylinders in the window: a morning's fills in sixty keys, analyses, gauges, tests, labels, and nothing typed lost."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,6 +15,8 @@ from fleetbench.window import cylinders
 from fleetbench.window.analysis_log import MIXED, PURE, AnalysisDialog
 from fleetbench.window.background import Background
 from fleetbench.window.cylinder_ask import CleanDialog, LostDialog, TestDialog
+from fleetbench.window.cylinder_certificate import CertificateDialog
+from fleetbench.window.cylinder_enter import EnterDialog, RuleDialog
 from fleetbench.window.cylinder_page import cylinder_detail
 from fleetbench.window.cylinders import CylinderList
 from fleetbench.window.fill_log import FillLogDialog
@@ -351,6 +353,54 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     page.bench.dialog.act()
     settled(qtbot, context)
     assert next(row for row in page.model.rows if row.serial == "O-1").clean == "oxygen-clean"
+
+
+def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("oxygen")
+    keys = CountedKeys()
+    keys.press("K")
+    dialog = opened(qtbot, context, page, CertificateDialog)
+    assert dialog.batch.text() == "B1", "the batch that was filled last today"
+    qtbot.waitUntil(lambda: bool(dialog.fields))
+    keys.press("G", "Enter", *centre.today.isoformat(), "Enter", *"99.7", "Enter", *"40", "Enter")
+    dialog.act()
+    settled(qtbot, context)
+    # MIL-PRF-27210, US Navy Diving Manual Table 4-3: carbon dioxide at most 10 ppm.
+    assert "Do not use the gas; ask the supplier: carbon dioxide 40 ppm; at most 10 ppm" in page.banner.text
+    assert "Not stated: methane" in page.banner.text
+    assert next(row for row in page.model.rows if row.serial == "O-1").against_batch
+
+
+def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("N")
+    dialog = opened(qtbot, context, page, EnterDialog)
+    qtbot.waitUntil(lambda: dialog.kind.count() > 0)
+    dialog.kind.setCurrentIndex(dialog.kind.findData("CYL-B"))
+    assert dialog.role.currentText() == "bailout"
+    dialog.serial.setFocus()
+    keys.press(*"B-99", "Enter", *"7", "Enter", *"232", "Enter", "Enter", "Enter", *"2024-05", "Enter", *"2024-05",
+               "Enter", "Enter", "Enter")  # fmt: skip
+    settled(qtbot, context)
+    row = next(row for row in page.model.rows if row.serial == "B-99")
+    assert (row.role, row.size_l, row.working_bar, row.test_state) == ("bailout", 7.0, 232.0, "good")
+    page.focus_table()
+    keys.press("R")
+    rule = opened(qtbot, context, page, RuleDialog)
+    qtbot.waitUntil(lambda: rule.kind.count() > 0)
+    rule.kind.setCurrentIndex(rule.kind.findData("CYL-B"))
+    assert "hydrostatic every 60 months" in rule.stands.text()
+    rule.rule.setCurrentIndex(rule.rule.findText("49 CFR 180.209, DOT 3AL"))
+    assert [rule.years.itemData(at) for at in range(rule.years.count())] == [5, 12]
+    rule.act()
+    settled(qtbot, context)
+    limits = {each.kind: each for each in cylinder_page(centre.shop, centre.cylinders["bailout"]).limits}
+    assert "49 CFR 180.209 Table 1, DOT 3AL" in limits["hydrostatic"].source
+    assert limits["visual"].last_good_day == date(2026, 8, 31)
 
 
 def test_the_label_is_shown_and_can_be_kept(
