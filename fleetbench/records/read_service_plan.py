@@ -118,20 +118,31 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
     back = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.received_at.is_not(None))
     opened = select(Opening.unit_id, func.max(Opening.at))
     if unit_id is not None:
-        by_ticket, open_tickets = (each.where(Ticket.unit_id == unit_id) for each in (by_ticket, open_tickets))
-        by_card, open_cards = (each.where(TurnRound.unit_id == unit_id) for each in (by_card, open_cards))
+        by_ticket, open_tickets = (
+            by_ticket.where(Ticket.unit_id == unit_id),
+            open_tickets.where(Ticket.unit_id == unit_id),
+        )
+        by_card, open_cards = (
+            by_card.where(TurnRound.unit_id == unit_id),
+            open_cards.where(TurnRound.unit_id == unit_id),
+        )
         back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
     done: dict[tuple[int, int], datetime] = {}
     for query in (by_ticket, by_card):
         for unit, task, at in connection.execute(query):
-            if at is not None and ((unit, task) not in done or at > done[unit, task]):
+            if at is not None and task is not None and ((unit, task) not in done or at > done[unit, task]):
                 done[unit, task] = at
-    waiting = {(unit, task) for query in (open_tickets, open_cards) for unit, task in connection.execute(query)}
+    waiting = {
+        (unit, task)
+        for query in (open_tickets, open_cards)
+        for unit, task in connection.execute(query)
+        if task is not None
+    }
     return ServicePlanRecords(
         read_service_tasks(connection),
         read_service_needs(connection),
         done,
         frozenset(waiting),
-        {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id))},
-        {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id))},
+        {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
+        {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
     )

@@ -188,7 +188,7 @@ def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
         )
         .group_by(Fitting.part_id)
     )
-    return {part_id: at for part_id, at in connection.execute(query)}
+    return {part_id: at for part_id, at in connection.execute(query) if at is not None}
 
 
 def read_last_floods(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
@@ -211,7 +211,7 @@ def read_full_tests(connection: Connection, unit_id: int | None = None) -> dict[
     )
     if unit_id is not None:
         query = query.where(TurnRound.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id))}
+    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
 
 
 def read_last_finished(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
@@ -219,7 +219,7 @@ def read_last_finished(connection: Connection, unit_id: int | None = None) -> di
     query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(TurnRound.finished_at.is_not(None))
     if unit_id is not None:
         query = query.where(TurnRound.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id))}
+    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
 
 
 def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
@@ -227,7 +227,7 @@ def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[i
     query = select(Run.unit_id, func.max(Run.started_at)).where(Run.unit_id.is_not(None))
     if unit_id is not None:
         query = query.where(Run.unit_id == unit_id)
-    return {key: at for key, at in connection.execute(query.group_by(Run.unit_id))}
+    return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
 
 
 def read_agents(connection: Connection) -> tuple[AgentRecord, ...]:

@@ -21,6 +21,7 @@ from fleetbench.records.valves import TESTS, BenchTest
 from fleetbench.workshop.figures import figure_or_none, one_word
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_one, somebody
+from fleetbench.workshop.turn_round_ticks import tick_test
 
 LOOP_TESTS = ("loop negative", "loop positive")
 MEASURED = {
@@ -291,7 +292,8 @@ def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int |
 
 
 def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
-    """Mark lines of the unit's open tickets that name this test as done, once it has passed in full."""
+    """Mark lines of the unit's open tickets and card that name this test as done, once it has passed in full."""
+    tick_test(act, unit, test)
     if test.result not in (Verdict.PASS, Verdict.WATCH):
         return ()
     ticked: list[str] = []

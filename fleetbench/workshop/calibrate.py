@@ -31,6 +31,7 @@ from fleetbench.workshop.calibration_settling import CellSettling, settled_answe
 from fleetbench.workshop.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import somebody
+from fleetbench.workshop.turn_round_ticks import tick_calibration
 
 __all__ = [
     "CORRECTED_WITHIN",
@@ -296,7 +297,8 @@ def _correctable(act: Act, calibration_id: int) -> Calibration:
 
 
 def _tick(act: Act, unit: Unit) -> None:
-    """Mark the lines of the unit's open tickets that ask for a calibration as done."""
+    """Mark the lines of the unit's open tickets and card that ask for a calibration as done."""
+    tick_calibration(act, unit)
     for ticket in open_tickets_of(act.session, unit.id):
         for task in tasks_of(act.session, ticket.id):
             if task.state == "to do" and task.text.casefold().startswith("calibrat"):

@@ -33,6 +33,7 @@ from fleetbench.workshop.fit import label
 from fleetbench.workshop.life_book import LifeBook, book_of
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
+from fleetbench.workshop.turn_round_ticks import tick_gauges
 
 MOST_BAR = 350.0
 LONGEST_WORDS = 60
@@ -147,12 +148,14 @@ def record_pressures(shop: Shop, bars: Mapping[int, float], *, temperature_c: fl
     with shop.acting("read gauges", f"{len(bars)} cylinders") as act:
         for part_id in bars:
             cylinder(act, part_id)
-        return tuple(
+        written = tuple(
             act.add(
                 CylinderReading(part_id=key, at=act.at, bar=bar, temperature_c=temperature_c, person_id=shop.person_id)
             ).id
             for key, bar in bars.items()
         )
+        tick_gauges(act, bars)
+        return written
 
 
 def enter_certificate(

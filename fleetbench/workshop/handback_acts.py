@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.turn_round import Step
 from fleetbench.records.act import Act
 from fleetbench.records.canisters import Fill
 from fleetbench.records.errors import Refused
@@ -24,6 +25,7 @@ from fleetbench.workshop.receive_acts import open_return_ticket
 from fleetbench.workshop.runs import RunEntry, fill_of, note_run
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import somebody
+from fleetbench.workshop.turn_round_ticks import tick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,3 +225,4 @@ def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> No
         return
     if fill.booking_unit_id in (None, line.id):
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="hand-back")
+        tick(act, unit.id, Step.ABSORBENT, "thrown away at hand-back")

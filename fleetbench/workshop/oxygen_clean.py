@@ -25,6 +25,7 @@ from fleetbench.workshop.fleet import one_unit
 from fleetbench.workshop.lives import refresh_lives
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_one, required, somebody
+from fleetbench.workshop.turn_round_ticks import tick_cleaned
 
 WHY_LOST = LOSSES
 """What may end the status, in words; `other` needs a note."""
@@ -78,6 +79,8 @@ def clean_parts(
             for key in keys
         )  # fmt: skip
         refresh_lives(act, keys)
+        if passed:
+            tick_cleaned(act, keys)
         return written
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.packing import PackFacts, drawn_g, net_mass_g, why_not_packable
+from fleetbench.calc.turn_round import Step
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import name_of, open_holds
 from fleetbench.records.canisters import Container, Fill, FillEvent
@@ -33,6 +34,7 @@ from fleetbench.workshop.figures import figure_or_none
 from fleetbench.workshop.fit import label
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
+from fleetbench.workshop.turn_round_ticks import tick
 
 WHY_DISCARDED = ("hire over", "used up", "hours passed", "flooded", "not used", "packed badly")
 """Reasons offered on keys; any other may be written out. Common practice, no published source."""
@@ -236,6 +238,9 @@ def discard_fill(shop: Shop, canister: int | str, why: str) -> int:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded=said)
+        unit = unit_with_part(act.session, part.id)
+        if unit is not None:
+            tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} thrown away")
         return fill.id
 
 

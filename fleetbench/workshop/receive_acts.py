@@ -1,4 +1,4 @@
-"""Units come back: received at once with their turn-round to do, and turned round afterwards."""
+"""Units come back: received at once, on hold, with the card of their turn-round to do."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -10,13 +10,11 @@ from fleetbench.records.errors import Refused
 from fleetbench.records.hire_reads import canister_in, line_out
 from fleetbench.records.hires import Booking, BookingUnit
 from fleetbench.records.packing_reads import standing_fill
-from fleetbench.records.tickets import Disinfection, Task, Ticket
+from fleetbench.records.tickets import Task, Ticket
 from fleetbench.records.units import Hold, Unit
-from fleetbench.workshop.figures import figure
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_work import required, somebody
-
-TURN_ROUND = "back and not inspected: the turn-round is to do"
+from fleetbench.workshop.ticket_work import somebody
+from fleetbench.workshop.turn_rounds import TO_DO, open_card_within
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,43 +67,16 @@ def receive_within(
     booking = act.get(Booking, line.booking_id, "booking")
     act.change(line, received_at=act.at, received_by_id=person, wet=wet, flooded=flooded, fault=fault)
     if not any(each.kind == "received" for each in open_holds(act.session, unit_id=unit.id)):
-        act.add(Hold(unit_id=unit.id, kind="received", reason=TURN_ROUND, placed_at=act.at, placed_by_id=person))
+        act.add(Hold(unit_id=unit.id, kind="received", reason=TO_DO, placed_at=act.at, placed_by_id=person))
     if flooded:
         _wet_fill(act, unit, person)
+    open_card_within(act, unit, line.id, flooded=bool(flooded))
     said = [words for words, true in (("flooded", flooded), ("a fault is reported", fault),
                                       ("something is missing", missing)) if true]  # fmt: skip
     ticket = open_return_ticket(act, unit, person, today, f"Back from {booking.code}: {', '.join(said)}",
                           critical=bool(flooded or fault), flooded=bool(flooded)) if said else None  # fmt: skip
     late = max(0, (today - booking.ends_on).days)
     return ReceivedUnit(line.id, unit.tag, booking.code, late, ticket)
-
-
-def turned_round(
-    shop: Shop, tag: str, *, agent: str, strength: str, contact_minutes: float, rinsed: bool, dry: bool
-) -> int:
-    """The key of the disinfection that ends a turn-round; the hold of the return is lifted with it."""
-    person = somebody(shop)
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes in the bath, as the agent's maker states")
-    with shop.acting("turn-round done", f"unit {tag}") as act:
-        unit = unit_by_tag(act.session, tag)
-        if line_out(act.session, unit.id) is not None:
-            raise Refused(f"unit {unit.tag}: is out; receive it first")
-        row = act.add(
-            Disinfection(
-                unit_id=unit.id,
-                at=act.at,
-                agent=required("agent", agent)[:80],
-                strength=required("strength", strength)[:40],
-                contact_minutes=contact_minutes,
-                rinsed=rinsed,
-                dry_at=act.at if dry else None,
-                person_id=person,
-            )
-        )
-        for hold in open_holds(act.session, unit_id=unit.id):
-            if hold.kind == "received":
-                act.change(hold, lifted_at=act.at, lifted_by_id=person, lift_reason="turn-round done")
-        return row.id
 
 
 def open_return_ticket(

@@ -10,13 +10,14 @@ from fleetbench.records.errors import Refused
 from fleetbench.records.hires import Acceptance, BookingUnit, HandBack, HandOver, HireNote
 from fleetbench.records.journal import Journal
 from fleetbench.records.tickets import Finding, Ticket
+from fleetbench.records.turn_rounds import TurnRound
 from fleetbench.records.units import Hold
 from fleetbench.records.verify import verify
 from fleetbench.workshop.acceptances import Accepting, standing_acceptances
 from fleetbench.workshop.booking_acts import BookingEntry, book, put_unit_on
 from fleetbench.workshop.handback_acts import HandBackEntry, RunBack, hand_back
 from fleetbench.workshop.handover_acts import Handing, hand_over, look_before
-from fleetbench.workshop.receive_acts import receive, turned_round
+from fleetbench.workshop.receive_acts import receive
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.swap_acts import swap_unit
 from tests.hire_centre import HireCentre
@@ -111,8 +112,7 @@ def test_a_unit_received_is_on_hold_until_its_turn_round_is_done(centre: HireCen
     assert (hold.kind, hold.lifted_at) == ("received", None)
     with pytest.raises(Refused, match="is not out"):
         receive(centre.shop, "LK-01", wet=True, flooded=False, fault=False)
-    turned_round(centre.shop, "LK-01", agent="bath A", strength="1 %", contact_minutes=10, rinsed=True, dry=False)
-    assert centre.rows(Hold)[0].lift_reason == "turn-round done"
+    assert [(card.unit_id, card.finished_at) for card in centre.rows(TurnRound)] == [(centre.units["LK-01"], None)]
 
 
 def test_a_flood_spends_the_fill_and_opens_a_critical_ticket(centre: HireCentre) -> None:
