@@ -39,8 +39,9 @@ def make_spec(group: Column[DueItem], load: Callable[[], Sequence[DueItem]]) -> 
             Choice("past", lambda row: row.state is DueState.PAST, STOP),
             Choice("due soon", lambda row: row.state is DueState.DUE_SOON, DUE_SOON),
             Choice("hits a booking", lambda row: row.hits is not None),
+            Choice("projected", lambda row: row.projected),
         ),
-        sort_column="days",
+        sort_column="last",
         siblings=SIBLINGS,
     )
 
@@ -108,16 +109,31 @@ def _part(row: DueItem) -> Place | None:
     return Place("parts", str(row.part_id)) if row.part_id is not None and row.part else None
 
 
+def what(row: DueItem) -> str:
+    """The slot and the part in it, else the part, person or lot, else its type."""
+    if row.slot:
+        return f"{row.slot}, {row.part}" if row.part else row.slot
+    return said(row.part, said(row.part_type, NONE))
+
+
+def last_words(row: DueItem) -> str:
+    """The last good day; 'about' where it is projected from use."""
+    return f"{'about ' if row.projected else ''}{day(row.last_good_day)}"
+
+
 COLUMNS: tuple[Column[DueItem], ...] = (
-    Column("last", "Last good day", lambda row: day(row.last_good_day), order, state=lambda row: mark_for(row.state)),
-    Column("days", "Days left", lambda row: days_left(row.days_left), order),
+    Column("last", "Last good day", last_words, order, state=lambda row: mark_for(row.state),
+           heading_tip="About: projected from use. The detail tells how"),
     Column("unit", "Unit", lambda row: said(row.unit, NONE)),
-    Column("slot", "Slot", lambda row: said(row.slot, NONE)),
-    Column("item", "To do", lambda row: row.item),
-    Column("part", "Part", lambda row: said(row.part, NONE)),
-    Column("type", "Part type", lambda row: said(row.part_type, NONE)),
-    Column("basis", "Limit that governs", lambda row: spaced(row.basis), tooltip=lambda row: row.why),
-    Column("hits", "Hits booking", lambda row: said(row.hits, NONE)),
+    Column("item", "To do", lambda row: row.item, gives_way=True, tooltip=lambda row: row.why),
+    Column("what", "What", what, gives_way=True, tooltip=lambda row: said(row.part_type, "")),
+    Column("hits", "Hits", lambda row: said(row.hits, NONE),
+           heading_tip="The first hire or course of the unit that ends after the last good day"),
+    Column("days", "Days left", lambda row: days_left(row.days_left), order, shown=False),
+    Column("slot", "Slot", lambda row: said(row.slot, NONE), shown=False),
+    Column("part", "Part", lambda row: said(row.part, NONE), shown=False),
+    Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
+    Column("basis", "Limit that governs", lambda row: spaced(row.basis), tooltip=lambda row: row.why, shown=False),
     Column("place", "Place", lambda row: said(row.place, NONE), shown=False),
     Column("state", "State", lambda row: row.state.value, order, shown=False),
-)
+)  # fmt: skip

@@ -36,7 +36,7 @@ class DuePage(ListPage[DueItem]):
         self._days: int | None = None
         self._group = "day"
         self._counts: Counter[str] = Counter()
-        group = Column("group", "Group", self.group_words, self._group_order, shown=False)
+        group = Column("group", "Group", self.group_words, self._group_order, shown=False, gives_way=True)
         super().__init__(context.theme, context.background, make_spec(group, self._load), parent)
         # The zone is known here already: asking the shop for today would touch the database in this thread.
         today = context.shop.clock().astimezone(context.zone).date()
@@ -64,9 +64,11 @@ class DuePage(ListPage[DueItem]):
         self._group = name
         self.group_buttons[name].setChecked(True)
         keys = [column.key for column in self.model.columns]
-        self._columns_menu.actions()[keys.index("group")].setChecked(name != "day")
+        shown = self._columns_menu.actions()
+        shown[keys.index("group")].setChecked(name != "day")
+        shown[keys.index("unit")].setChecked(name != "unit")
         self.refresh()
-        by = "days" if name == "day" else "group"
+        by = "last" if name == "day" else "group"
         self.table.sortByColumn(keys.index(by), Qt.SortOrder.AscendingOrder)
 
     def group_words(self, row: DueItem) -> str:

@@ -392,9 +392,9 @@ COLUMNS: tuple[Column[NoticeRow], ...] = (
     Column("state", "State", lambda row: state_of(row).word, lambda row: (-state_of(row).rank, row.number),
            state=state_of),
     Column("by", "By", lambda row: day(row.by_when, "at once"), lambda row: row.by_when),
-    Column("units", "Units named", lambda row: str(row.units), lambda row: row.units, align_right=True),
+    Column("units", "Units named", lambda row: str(row.units), lambda row: row.units, True, shown=False),
     Column("left", "Not done on", lambda row: ", ".join(row.not_done) or NONE, gives_way=True),
     Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
-    Column("issued", "Issued", lambda row: day(row.issued_on), lambda row: row.issued_on),
+    Column("issued", "Issued", lambda row: day(row.issued_on), lambda row: row.issued_on, shown=False),
     Column("weight", "Weight", lambda row: row.weight, shown=False),
 )  # fmt: skip

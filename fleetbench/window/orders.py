@@ -34,9 +34,7 @@ class OrderPage(ListPage[OrderLine]):
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, _spec(context), parent)
         self._shop = context.shop
-        self.exports = ExportRow(
-            context.theme, context.background, "order-list", (".pdf", ".csv"), self._writer, self
-        )
+        self.exports = ExportRow(context.theme, context.background, "order-list", (".pdf", ".csv"), self._writer, self)
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
@@ -88,11 +86,11 @@ def describe(row: OrderLine) -> Detail:
             Section(
                 "Need in 90 days",
                 (
-                    Fact("Expected", f"{row.need:.1f}", note=f"{row.due:.1f} due, {row.failures:.1f} failures"),
-                    Fact("Safety stock", f"{row.safety:.1f}"),
+                    Fact("Expected", amount(row, row.need, ".1f"), note=_made_of(row)),
+                    Fact("Safety stock", amount(row, row.safety, ".1f")),
                     Fact("Reserved by tickets", str(row.reserved)),
-                    Fact("Usable today", f"{row.usable:g}", note=f"of {row.on_hand:g} on hand"),
-                    Fact("Ends on the shelf", f"{row.expiring:g}"),
+                    Fact("Usable today", amount(row, row.usable), note=f"of {amount(row, row.on_hand)} on hand"),
+                    Fact("Ends on the shelf", amount(row, row.expiring)),
                 ),
             ),
             Section("What it rests on", tuple(Fact("", why) for why in row.why)),
@@ -105,8 +103,17 @@ def how_many(row: OrderLine) -> str:
     if row.order_on is None:
         return NONE
     if row.pack_size == 1:
-        return f"{row.quantity:g}"
-    return f"{row.quantity:g} ({counted(row.packs, 'pack')} of {row.pack_size:g})"
+        return amount(row, row.quantity)
+    return f"{amount(row, row.quantity)} ({counted(row.packs, 'pack')} of {row.pack_size:g})"
+
+
+def amount(row: OrderLine, value: float, style: str = ".5g") -> str:
+    """The bare number of pieces, and kilograms with their unit."""
+    return f"{value:{style}}{' kg' if row.stocked_in == 'kg' else ''}"
+
+
+def _made_of(row: OrderLine) -> str:
+    return "" if row.stocked_in == "kg" else f"{row.due:.1f} due, {row.failures:.1f} failures"
 
 
 def _spec(context: PageContext) -> ListSpec[OrderLine]:
@@ -129,18 +136,19 @@ def _spec(context: PageContext) -> ListSpec[OrderLine]:
 
 
 COLUMNS: tuple[Column[OrderLine], ...] = (
-    Column("type", "Part type", lambda row: row.part_type),
+    Column("type", "Part type", lambda row: row.part_type, gives_way=True),
     Column("order", "Order by", lambda row: day(row.order_on, "enough"), lambda row: row.order_on, state=state_of),
     Column("quantity", "How many", how_many, lambda row: row.quantity, align_right=True),
-    Column("usable", "Usable", lambda row: f"{row.usable:g}", lambda row: row.usable, align_right=True),
-    Column("hand", "On hand", lambda row: f"{row.on_hand:g}", lambda row: row.on_hand, align_right=True),
-    Column("reserved", "Reserved", lambda row: str(row.reserved), lambda row: row.reserved, align_right=True,
+    Column("usable", "Usable", lambda row: amount(row, row.usable), lambda row: row.usable, align_right=True),
+    Column("hand", "On hand", lambda row: amount(row, row.on_hand), lambda row: row.on_hand, True, shown=False),
+    Column("reserved", "Reserved", lambda row: str(row.reserved), lambda row: row.reserved, True, shown=False,
            heading_tip="Pieces that tasks of open tickets will take; part of the need"),
-    Column("expiring", "Ends in 90 days", lambda row: f"{row.expiring:g}", lambda row: row.expiring, align_right=True),
-    Column("need", "Need", lambda row: f"{row.need:.1f}", lambda row: row.need, align_right=True,
+    Column("expiring", "Ends in 90 days", lambda row: amount(row, row.expiring), lambda row: row.expiring, True,
+           shown=False),
+    Column("need", "Need", lambda row: amount(row, row.need, ".1f"), lambda row: row.need, align_right=True,
            tooltip=lambda row: "; ".join(row.why),
-           heading_tip="Pieces expected in 90 days, by last good days and by failures as they were seen"),
-    Column("short", "Short from", lambda row: day(row.short_on, NONE), lambda row: row.short_on),
+           heading_tip="Pieces or kilograms expected in 90 days, by last good days, failures as seen, and bookings"),
+    Column("short", "Short from", lambda row: day(row.short_on, NONE), lambda row: row.short_on, shown=False),
     Column("cost", "Cost", lambda row: figure(row.cost, "", 2, NONE), lambda row: row.cost, align_right=True),
     Column("code", "Code", lambda row: row.code, shown=False),
 )  # fmt: skip

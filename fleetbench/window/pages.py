@@ -75,6 +75,8 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),
     PageSpec("shelf", "Shelf", "fleetbench.window.shelf", "", rail="stock"),
     PageSpec("orders", "Orders", "fleetbench.window.orders", "", rail="stock"),
+    PageSpec("kits", "Kits", "fleetbench.window.kits", "", rail="stock"),
+    PageSpec("places", "Places", "fleetbench.window.places", "", rail="stock"),
     PageSpec("fetch", "To fetch", "fleetbench.window.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.cylinders", "", has_record=True, rail="stock"),

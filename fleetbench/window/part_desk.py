@@ -13,7 +13,14 @@ from fleetbench.window.background import Background
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import plain_button, quiet_button
 from fleetbench.window.canister_dialog import ActDialog
-from fleetbench.window.part_dialogs import MoveDialog, OpenDialog, ReasonDialog, ReceiveDialog, SendBackDialog
+from fleetbench.window.part_dialogs import (
+    MoveDialog,
+    OpenDialog,
+    ReasonDialog,
+    ReceiveDialog,
+    SendBackDialog,
+    received_words,
+)
 from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.workshop import part_acts
 from fleetbench.workshop.people import PersonRow, list_people
@@ -86,9 +93,7 @@ class PartDesk(QWidget):
         line.addWidget(self.person)
         self.choose((), ())
 
-    def _add(
-        self, line: QHBoxLayout, word: str, key: str, name: str, make: Callable[..., QPushButton]
-    ) -> None:
+    def _add(self, line: QHBoxLayout, word: str, key: str, name: str, make: Callable[..., QPushButton]) -> None:
         button = make(self._theme, f"{word}   {key}" if self._keys_on is not None else word, "", self)
         button.clicked.connect(partial(self.start, name))
         if self._keys_on is not None:
@@ -169,13 +174,7 @@ class PartDesk(QWidget):
         self.changed.emit(words)
 
     def _say_received(self, received: Received) -> None:
-        count = len(received.part_ids)
-        words = f"{count} {'part' if count == 1 else 'parts'} received."
-        if received.set_aside:
-            words += f" Set aside: {'; '.join(received.set_aside)}."
-        if received.warnings:
-            words += f" Not known: {'; '.join(received.warnings)}."
-        self.changed.emit(words)
+        self.changed.emit(received_words(received))
 
     @Slot(int)
     def _on_left(self, _result: int) -> None:

@@ -16,7 +16,7 @@ from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.theme import BLOCK, GRID, Theme
 from fleetbench.workshop.part_acts import move_parts, open_part, send_back
 from fleetbench.workshop.part_story import PartStory, part_story
-from fleetbench.workshop.receive_parts import Delivery, receive_lot, receive_serials
+from fleetbench.workshop.receive_parts import Delivery, Received, receive_lot, receive_serials
 from fleetbench.workshop.shelf import ReceivingChoices, receiving_choices
 from fleetbench.workshop.shop import Shop
 
@@ -60,10 +60,12 @@ class ReceiveDialog(ActDialog):
         done_with: the Received.
     """
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None, *, code: str = ""
+    ) -> None:
         super().__init__(theme, background, "Receive parts", "Receive", parent)
         self.setMinimumWidth(190 * GRID)
-        self._shop = shop
+        self._shop, self._code = shop, code
         self.note.setText(
             "Scan each serial, or leave the list empty and give a lot with the number of pieces. "
             "A date is entered as finely as it is marked; what is not marked stays empty."
@@ -76,9 +78,10 @@ class ReceiveDialog(ActDialog):
         self.serial.setFocus()
 
     def _build(self) -> None:
-        self.kind, self.place = QComboBox(self), QComboBox(self)
+        self.kind, self.place, self.owner = QComboBox(self), QComboBox(self), QComboBox(self)
         self.kind.setAccessibleName("part type")
         self.place.setAccessibleName("place")
+        self.owner.setAccessibleName("owner")
         self.serial = line_field("serial", self, "scan or type, Enter")
         self.serials = QListWidget(self)
         self.serials.setAccessibleName("serials scanned; Delete takes one out")
@@ -88,7 +91,7 @@ class ReceiveDialog(ActDialog):
         self.fixed, self.supplier = line_field("use by", self, "empty: not marked"), line_field("supplier", self)
         self.price = DecimalField("price", self)
         for fields in (
-            (("Part type", self.kind), ("Place", self.place)),
+            (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
             (("Serial", self.serial), ("Scanned", self.serials)),
             (("Lot", self.lot), ("Pieces without serial", self.quantity), ("Price each", self.price)),
             (("Made", self.made), ("Opened", self.opened), ("Use by", self.fixed), ("Supplier", self.supplier)),
@@ -96,7 +99,7 @@ class ReceiveDialog(ActDialog):
             row = QHBoxLayout()
             row.setSpacing(BLOCK)
             for words, field in fields:
-                row.addLayout(labelled(words, field, self))
+                row.addLayout(labelled(words, field, self), 2 if field is self.kind else 1)
             self.body.addLayout(row)
         order = (self.lot, self.quantity, self.price, self.made, self.opened, self.fixed, self.supplier)
         for before, after in pairwise(order):
@@ -113,6 +116,10 @@ class ReceiveDialog(ActDialog):
         for place in choices.places:
             if place.kind not in SET_ASIDE_PLACES:
                 self.place.addItem(place.name, place.place_id)
+        for owner in choices.owners:
+            self.owner.addItem(owner.name, owner.place_id)
+        if self._code:
+            self.choose_type(self._code)
         if not choices.types:
             self.banner.say_refused("No part type is in the catalogue; bring in the centre's sheets first.")
 
@@ -134,7 +141,7 @@ class ReceiveDialog(ActDialog):
         delivery = Delivery(
             lot=self.lot.text().strip() or None, made=marked_of(self.made), opened=marked_of(self.opened),
             fixed=marked_of(self.fixed), place_id=self.place.currentData(), supplier=self.supplier.text(),
-            price=self.price.value(),
+            price=self.price.value(), owner_id=self.owner.currentData(),
         )  # fmt: skip
         serials, pieces = self.scanned(), self.quantity.value()
         if serials:
@@ -161,6 +168,17 @@ class ReceiveDialog(ActDialog):
     @Slot(QListWidgetItem)
     def _on_serial_taken_out(self, item: QListWidgetItem) -> None:
         self.serials.takeItem(self.serials.row(item))
+
+
+def received_words(received: Received) -> str:
+    """'2 parts received.', with what was set aside and what is not known."""
+    count = len(received.part_ids)
+    words = f"{count} {'part' if count == 1 else 'parts'} received."
+    if received.set_aside:
+        words += f" Set aside: {'; '.join(received.set_aside)}."
+    if received.warnings:
+        words += f" Not known: {'; '.join(received.warnings)}."
+    return words
 
 
 class OpenDialog(ActDialog):

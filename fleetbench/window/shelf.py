@@ -151,17 +151,17 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
 
 
 COLUMNS: tuple[Column[ShelfRow], ...] = (
-    Column("part", "Part", lambda row: row.part),
+    Column("part", "Part", lambda row: row.part, gives_way=True),
     Column("type", "Part type", lambda row: row.part_type,
-           lambda row: (row.part_type, row.last_good_day is None, row.last_good_day or 0, row.part)),
+           lambda row: (row.part_type, row.last_good_day is None, row.last_good_day or 0, row.part), gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of,
            tooltip=lambda row: "; ".join(row.why_not)),
     Column("last", "Last good day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
            tooltip=lambda row: row.why),
-    Column("place", "Place", lambda row: said(row.place, NONE)),
-    Column("lot", "Lot", lambda row: said(row.lot, NONE)),
-    Column("made", "Made", lambda row: said(row.made, NONE)),
-    Column("opened", "Opened", lambda row: said(row.opened, "sealed")),
+    Column("place", "Place", lambda row: said(row.place, NONE), gives_way=True),
+    Column("lot", "Lot", lambda row: said(row.lot, NONE), gives_way=True),
+    Column("made", "Made", lambda row: said(row.made, NONE), shown=False),
+    Column("opened", "Opened", lambda row: said(row.opened, "sealed"), shown=False),
     Column("received", "Received", lambda row: day(row.received_on, NONE), lambda row: row.received_on, shown=False),
     Column("owner", "Owner", lambda row: row.owner, shown=False),
 )  # fmt: skip

@@ -7,7 +7,7 @@ from datetime import date
 from fleetbench.calc.life import governing
 from fleetbench.calc.notices import Marks, Scope, covers_part
 from fleetbench.records.demand_reads import read_shelf_places
-from fleetbench.records.part_reads import PlaceRecord, read_lying, read_places
+from fleetbench.records.part_reads import PlaceRecord, count_by_owner, read_lying, read_places
 from fleetbench.records.read_lives import LifeRecords, read_life_records
 from fleetbench.records.read_notices import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.read_parts import PartRecord, PartTypeRecord, read_part_types, read_parts
@@ -144,15 +144,18 @@ def _scope(record: NoticeScopeRecord) -> Scope:
 
 @dataclass(frozen=True, slots=True)
 class ReceivingChoices:
-    """What a delivery may be of, and where it may be put."""
+    """What a delivery may be of, where it may be put, and whose it may be, the centre first."""
 
     types: tuple[PartTypeRecord, ...]
     places: tuple[PlaceRecord, ...]
+    owners: tuple[PlaceRecord, ...]
 
 
 def receiving_choices(shop: Shop) -> ReceivingChoices:
-    """Part types counted in pieces by name, and places by name."""
+    """Part types counted in pieces by name, places by name, and owners."""
     with shop.database.reading() as connection:
         types = [each for each in read_part_types(connection).values() if each.stocked_in == "piece"]
         places = read_places(connection)
-    return ReceivingChoices(tuple(sorted(types, key=lambda each: each.name)), places)
+        owners = tuple(PlaceRecord(*each[:3]) for each in count_by_owner(connection))
+    by_kind = sorted(owners, key=lambda each: (each.kind != "centre", each.name))
+    return ReceivingChoices(tuple(sorted(types, key=lambda each: each.name)), places, tuple(by_kind))
