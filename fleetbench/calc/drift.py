@@ -7,6 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from fleetbench.calc.atmosphere import Array
+
 LEAST_CALIBRATIONS = 4
 LEAST_DAYS = 30
 """Under these no forecast is made: common practice, no published source."""
@@ -77,7 +79,8 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
     """Theil-Sen line through values over days, with the 95 % interval of its slope by Sen's ranks.
 
     Sources: Theil 1950; Sen, J. Am. Stat. Assoc. 63 (1968) 1379; computed by scipy.stats.theilslopes. Scatter is 1.4826
-    times the median absolute residual. Raises ValueError for fewer than three points, unequal lengths or one day only.
+    times the median absolute residual. Where the correction for ties leaves no variance, the interval is that of every
+    pair. Raises ValueError for fewer than three points, unequal lengths or one day only.
     """
     t, v = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
     if t.shape != v.shape or t.size < 3:
@@ -89,12 +92,23 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
     # scipy is slow to import and only a trend needs it
     from scipy import stats
 
-    found = stats.theilslopes(v, t, alpha=0.95)
+    with np.errstate(invalid="ignore"):
+        found = stats.theilslopes(v, t, alpha=0.95)
+    low, high = float(found.low_slope), float(found.high_slope)
+    if not (np.isfinite(low) and np.isfinite(high)):
+        low, high = _widest(t, v)
     middle = float(np.median(t))
     residuals = v - found.slope * (t - middle)
     level = float(np.median(residuals))
     scatter = 1.4826 * float(np.median(np.abs(residuals - level)))
-    return TheilSen(float(found.slope), float(found.low_slope), float(found.high_slope), middle, level, scatter)
+    return TheilSen(float(found.slope), low, high, middle, level, scatter)
+
+
+def _widest(t: Array, v: Array) -> tuple[float, float]:
+    """The least and the greatest slope of any pair: with nearly all values tied, ranks leave no interval to state."""
+    later, earlier = np.nonzero(t[:, None] > t[None, :])
+    slopes = (v[later] - v[earlier]) / (t[later] - t[earlier])
+    return float(np.min(slopes)), float(np.max(slopes))
 
 
 def ewma_chart(

@@ -40,6 +40,15 @@ EWMA_OUT = [
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
 
 
+def test_readings_that_are_all_alike_twice_on_one_day_have_a_level_trend() -> None:
+    days = [date(2026, 1, 1) + timedelta(days=gap) for gap in (0, 0, 20, 40, 60)]
+    ahead = forecast(days, [11.0] * 5, 8.0)
+    assert ahead.trend is not None
+    assert (ahead.trend.slope_low, ahead.trend.slope_high, ahead.crosses) == (0.0, 0.0, False)
+    fallen = theil_sen([0, 0, 0, 0, 30], [11.0, 11.0, 11.0, 11.0, 10.7])
+    assert (fallen.slope_low, fallen.slope_high) == pytest.approx((-0.01, -0.01))
+
+
 def test_ewma_chart_is_that_of_the_e_handbook() -> None:
     chart = ewma_chart(EWMA_X, centre=50.0, sigma=2.0539, weight=0.3)
     assert [point.mean for point in chart.points] == pytest.approx(EWMA_OUT, abs=0.0051)

@@ -24,7 +24,10 @@ def low_slope(days: Sequence[float], values: Sequence[float]) -> tuple[float, fl
         return sum(k * (k - 1) * (2 * k + 5) for k in Counter(listed).values())
 
     n = len(days)
-    sigma = math.sqrt((n * (n - 1) * (2 * n + 5) - ties(days) - ties(values)) / 18)
+    variance = (n * (n - 1) * (2 * n + 5) - ties(days) - ties(values)) / 18
+    if variance < 0:
+        return statistics.median(slopes), slopes[0]
+    sigma = math.sqrt(variance)
     rank = max(round((len(slopes) - Z * sigma) / 2) - 1, 0)
     return statistics.median(slopes), slopes[rank]
 

@@ -2,8 +2,8 @@
 
 Rules, common practice with no published source: the last good day is the day before the anniversary; months are added
 from the anchor in one step and clamped; marked dates count from the first day of what is marked; a limit on use ends
-where the highest of three paces (booked, the last 90 days, the same 90 days a year ago) eats up what is left. A cell ends
-earlier where its own calibrations foretell it, which only ever shortens (tests/independent/drift.py).
+where the highest of three paces (booked, the last 90 days, the same 90 days a year ago) eats up what is left. A cell
+ends earlier where its own calibrations foretell it, which only ever shortens (tests/independent/drift.py).
 """
 
 import datetime as dt

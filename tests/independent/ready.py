@@ -10,6 +10,7 @@ from typing import Any
 from tests.independent.cells import Cells, Judged
 from tests.independent.due import FOREVER, Due, Seen
 from tests.independent.gas import Gas
+from tests.independent.ready_beside import Beside
 from tests.independent.sheet_reading import Row, first_day, moment, number
 
 RANK = ("ok", "advise", "stop")
@@ -40,6 +41,7 @@ class Ready:
         self.lines = self.sheets.by("hire_lines", "record")
         self.inside = self._inside()
         self.gas = Gas(self.due)
+        self.beside = Beside(self.due, self.inside)
         self.usual_depth = float(self.sheets["centre"][0]["usual_depth_m"])
 
     def _inside(self) -> dict[str, list[Row]]:
@@ -62,6 +64,9 @@ class Ready:
                 self.one_way_valves(unit, first), self.loop(unit, first), self.open_tickets(unit),
             ]  # fmt: skip
             checks += self.gas.checks(unit, first, last, self._depth(unit, first, last))
+            line = self._promised(unit, first, last)
+            booking = self.due.bookings[line["booking"]] if line else None
+            checks += self.beside.checks(unit, first, last, kind, line, booking)
             if kind == "assembled":
                 checks.append(self.absorbent(unit, first, last))
         stopped = any(check["result"] == "stop" for check in checks)
@@ -147,7 +152,7 @@ class Ready:
         return check("part life", worst, "; ".join(words))
 
     def cell_age(self, unit: str, last: dt.date) -> Check:
-        """Cells past an age limit or a foretold end stop; under 30 days left after the last day, or all of one lot, advises."""
+        """Cells past an age limit or a foretold end stop; under 30 days left, or all of one lot, advises."""
         worst, words, lots = "ok", [], []
         for row in self.due.governing(self.sheets.stated_day):
             if row["unit"] != unit or not row["part_type"].startswith("CELL"):

@@ -20,6 +20,7 @@ from fleetbench.calc.cells import (
 )
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.equipment import TestEquipment as Equipment
+from fleetbench.records.parts import Part
 from fleetbench.records.past_calibrations import CalibrationFacts, ReadingFacts, read_facts
 from fleetbench.records.places import Limit
 from fleetbench.workshop.calibrating import bench_book, judge_calibration, judge_in_turn
@@ -266,7 +267,7 @@ def test_what_is_recorded_is_read_back_as_facts(filled: Shop) -> None:
     with filled.database.reading() as connection:
         first, second = read_facts(connection, select(Calibration.id))
     assert (first.calibration_id, second.session_id, second.analyser_id) == (1, 1, 1)
-    assert (len(first.readings), second.said[2]) == (8, ("pass", None))
+    assert (len(first.readings), second.said[2].verdict, second.said[2].reason) == (8, "pass", "within_limits")
 
 
 def test_judging_reads_the_records_in_a_fixed_number_of_statements(sample_shop: Shop) -> None:
@@ -287,3 +288,24 @@ def _visit(rows: Rows, record: str, at: str, air: float, oxygen: float) -> None:
         sound = "10.3" if row["point"] == "air" else "49.1"
         rows["readings"].append({**row, "calibration": record, "mv": str(low) if row["slot"] == "cell 1" else sound})
 
+
+
+def test_what_was_found_then_stands_though_a_limit_was_moved_since(filled: Shop, tmp_path: Path) -> None:
+    rows = small_rows()
+    _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
+    import_folder(filled, write_folder(tmp_path / "more", rows))
+    with filled.acting("limits", "cells") as act:
+        stated = {"name": "linearity low", "unit": "%", "source": "invented", "maker": True}
+        act.add(Limit(part_type_id=act.get(Part, 2, "cell").part_type_id, amount=96.3, **stated))
+    with filled.database.reading() as connection:
+        again = judge_calibration(connection, facts((10.3, 10.3), (48.1, 49.1), days=1))
+        (first,) = read_facts(connection, select(Calibration.id).where(Calibration.id == 3))
+        unkept = {key: replace(said, reason=None) for key, said in first.said.items()}
+        book = bench_book(connection, [2, 3])
+    # Under the limit of today 95.6 % would have been below it, a reject that two visits must undo. Then it lay across
+    # 95 %: the first undecided visit, so that this one, across 96.3 %, is the second: `watch`.
+    assert first.said[2].reason == "across_limit"
+    assert [row["verdict"] for row in again.rows] == ["watch", "pass"]
+    visits = [replace(first, said=unkept), facts((10.3, 10.3), (48.1, 49.1), days=1)]
+    turns = judge_in_turn(visits, book, lambda *_: None)
+    assert [judged.rows[0]["verdict"] for _, judged in turns][1] == "repeat"

@@ -228,7 +228,8 @@ def test_no_part_is_lost_or_doubled(sample_shop: Shop) -> None:
     items = [item for item in list_due(sample_shop) if item.part_id is not None]
     known = [item.part_id for item in items if item.last_good_day is not None]
     assert len(known) == len(set(known))
-    expected = {row["part"] for row in reckoned_apart(sample_shop).governing(sample_shop.today()) if row["last_good_day"]}
+    governing = reckoned_apart(sample_shop).governing(sample_shop.today())
+    expected = {row["part"] for row in governing if row["last_good_day"]}
     refs = references(sample_shop)
     assert {refs[item.part_id] for item in items if item.unit is not None and item.last_good_day} == expected
 
