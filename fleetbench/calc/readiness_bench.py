@@ -223,6 +223,7 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         critical=True,
         margin_days=limits.service_margin_days,
         source=limits.source,
+        under=True,
     )
     if finding is None and facts.service.life.first is None:
         return (Finding(Result.STOP, "periodic service: no interval on record", "enter the type's service plan"),)

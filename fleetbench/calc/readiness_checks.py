@@ -157,19 +157,31 @@ def _slot_finding(part: PartFact, asked: Asked, margin_days: int, source: str) -
 
 
 def life_finding(
-    name: str, life: Governing, asked: Asked, *, critical: bool, margin_days: int, source: str, record: str = ""
+    name: str,
+    life: Governing,
+    asked: Asked,
+    *,
+    critical: bool,
+    margin_days: int,
+    source: str,
+    record: str = "",
+    under: bool = False,
 ) -> Finding | None:
-    """What a life says through the last day; None where it lasts well beyond."""
+    """What a life says through the last day; None where it lasts well beyond.
+
+    under: fewer days left than the margin advise; otherwise the margin's own last day does too.
+    """
     grave = Result.STOP if critical else Result.ADVISE
     remedy = "replace it, or do what renews it"
-    rule = f"life through the last day, advised within {margin_days} days of its end ({source})"
+    margin = f"with under {margin_days} days left" if under else f"within {margin_days} days of its end"
+    rule = f"life through the last day, advised {margin} ({source})"
     if life.first is not None and life.first.day is not None:
         left = (life.first.day - asked.last).days
         projected = " projected" if life.first.projected else ""
         words = f"{name}: last good day{projected} {life.first.day} by {life.first.limit.describe()}"
         if left < 0:
             return Finding(grave, words, remedy, rule, record)
-        if not life.unknown and left <= margin_days:
+        if not life.unknown and (left < margin_days if under else left <= margin_days):
             return Finding(Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
         words = f"{name}: {life.unknown[0].why}"
@@ -208,6 +220,7 @@ def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> 
         margin_days=limits.cell_margin_days,
         source=limits.source,
         record=cell.record,
+        under=True,
     )
 
 

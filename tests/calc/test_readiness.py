@@ -221,7 +221,7 @@ BROKEN = [
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 5, 7))))}, STOP, "2026-05-07"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(None)))}, STOP, "not known"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=None))}, STOP, "no life on record"),
-    ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 6, 7))))}, ADVISE, "2026-06-07"),
+    ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 6, 6))))}, ADVISE, "2026-06-06"),
     ("cell age", {"cells": tuple(replace(each, lot="L1") for each in CELLS)}, ADVISE, "all 3 cells are of one lot, L1"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, lot=None))}, ADVISE, "lot is not known"),
     ("one-way valves and loop", {"valves_and_loop": TestsFact(("loop negative",), ())}, STOP, "no test on record"),
@@ -326,7 +326,7 @@ BROKEN = [
     ("signer", {"signer": SignerFact("T. Technician", False)}, STOP, "not qualified"),
     ("signer", {"signer": SignerFact("T. Technician", None)}, STOP, "not known to be qualified"),
     ("periodic service", {"service": ServiceFact(life(date(2026, 5, 7)))}, STOP, "2026-05-07"),
-    ("periodic service", {"service": ServiceFact(life(date(2026, 6, 7)))}, ADVISE, "2026-06-07"),
+    ("periodic service", {"service": ServiceFact(life(date(2026, 6, 6)))}, ADVISE, "2026-06-06"),
     ("periodic service", {"service": ServiceFact(Governing(None))}, STOP, "no interval"),
     ("test equipment", {"equipment": (EquipmentFact("analyser", True, False),)}, STOP, "out of date"),
     ("test equipment", {"equipment": (EquipmentFact("analyser", True, None),)}, STOP, "not known to be in date"),
@@ -420,6 +420,14 @@ def test_records_that_cannot_exist_yet_are_left_out_and_named():
 
 def test_a_unit_of_which_nothing_is_known_is_on_hold():
     assert ask(UnitFacts("U00")).verdict == "hold"
+
+
+def test_a_cell_or_service_with_thirty_whole_days_left_is_not_yet_under_thirty():
+    """Common practice, no published source: under 30 days left advises, so the thirtieth itself does not."""
+    found = ask(
+        changed(cells=(*CELLS[:2], cell(3, life=life(date(2026, 6, 7)))), service=ServiceFact(life(date(2026, 6, 7))))
+    )
+    assert {row_of(found, check).result for check in ("cell age", "periodic service")} == {OK}
 
 
 def test_a_life_is_good_on_its_last_good_day():
