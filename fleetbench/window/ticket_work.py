@@ -17,6 +17,7 @@ from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.sign_dialog import SignDialog
 from fleetbench.window.theme import APART, CLOSE, Theme
+from fleetbench.window.ticket_materials import MaterialDialog, MaterialsCard
 from fleetbench.window.ticket_work_cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
 from fleetbench.window.ticket_work_new import NewTicket, NewTicketCard
 from fleetbench.window.words import moment, spaced
@@ -65,13 +66,14 @@ class TicketWorkPage(Page):
         self.tasks = TasksCard(self.theme, body)
         self.findings = FindingsCard(self.theme, self._zone, body)
         self.parts = PartsCard(self.theme, self._zone, body)
+        self.materials = MaterialsCard(self.theme, body)
         self.tests = TestsCard(self.theme, self._zone, body)
         self.sign = SignCard(self.theme, self._zone, body)
         self._work = QWidget(body)
         columns = QHBoxLayout(self._work)
         columns.setContentsMargins(0, 0, 0, 0)
         columns.setSpacing(APART)
-        for cards, share in (((self.tasks, self.findings), 3), ((self.parts, self.tests, self.sign), 2)):
+        for cards, share in (((self.tasks, self.findings), 3), ((self.parts, self.materials, self.tests, self.sign), 2)):
             column = QVBoxLayout()
             column.setSpacing(APART)
             for card in cards:
@@ -101,6 +103,7 @@ class TicketWorkPage(Page):
         self.findings.added.connect(self._on_finding)
         self.parts.fit_wanted.connect(self.fit_part)
         self.parts.take_out_wanted.connect(self.take_part_out)
+        self.materials.use_wanted.connect(self.use_material)
         self.tests.test_wanted.connect(self.test_valves)
         self.sign.minutes_added.connect(self._on_minutes)
         self.sign.sign_wanted.connect(self.sign_off)
@@ -175,6 +178,7 @@ class TicketWorkPage(Page):
         self.tasks.show_tasks(desk.page.tasks, desk.is_open)
         self.findings.show_findings(desk.page.findings, desk.is_open)
         self.parts.show_moves(desk.page.moves, desk.is_open)
+        self.materials.show_materials(desk.page.materials, desk.is_open)
         self.tests.show_tests(desk.page.tests, desk.is_open)
         self.sign.show_desk(desk)
         self._work.show()
@@ -261,6 +265,17 @@ class TicketWorkPage(Page):
             ticket_id=self._ticket_id, take_out=take_out, parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_fitted)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def use_material(self) -> MaterialDialog:
+        """Ask which lubricant or seal kit was used."""
+        assert self.desk is not None, "a ticket stands on the page"
+        dialog = MaterialDialog(
+            self.theme, self._background, self._shop, self._ticket_id, self.desk.page.row.unit, parent=self
+        )
+        dialog.done_with.connect(self._on_acted)
         dialog.open()
         return dialog
 

@@ -143,3 +143,10 @@ def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[ServiceLin
                 seat.slot.name, seat.part.part_id, seat.part.label, each.day, str(done) if done else "", each.why,
                 each.limit.source,
             )  # fmt: skip
+
+
+def fitted_in(shop: Shop, tag: str) -> tuple[tuple[int, str], ...]:
+    """Key and 'slot, serial' of every part that sits in a unit, in tree order; NotFound for an unknown unit."""
+    fleet = one_unit(shop, tag)
+    seats = fleet.seats(fleet.records.units[0].unit_id)
+    return tuple((seat.part.part_id, f"{seat.slot.name}, {seat.part.label}") for seat in seats if seat.part is not None)
