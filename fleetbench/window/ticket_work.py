@@ -1,16 +1,18 @@
 """The page where a ticket is opened, worked on and signed; what is refused is said inside the page."""
 
 from collections.abc import Callable
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QImage, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.bench_test_dialog import BenchTestDialog
-from fleetbench.window.buttons import text_label
+from fleetbench.window.buttons import plain_button, text_label
 from fleetbench.window.calibrate_field import ENTER
 from fleetbench.window.fit_dialog import FitDialog
 from fleetbench.window.page import Page
@@ -19,14 +21,24 @@ from fleetbench.window.sign_dialog import SignDialog
 from fleetbench.window.theme import APART, CLOSE, Theme
 from fleetbench.window.ticket_materials import MaterialDialog, MaterialsCard
 from fleetbench.window.ticket_work_cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
-from fleetbench.window.ticket_work_new import NewTicket, NewTicketCard
+from fleetbench.window.ticket_work_new import NewTicket, NewTicketCard, known_of
+from fleetbench.window.ticket_work_next import NextCard
+from fleetbench.window.ticket_work_photographs import PhotographsCard
 from fleetbench.window.words import moment, spaced
 from fleetbench.workshop.fit import Fitted
 from fleetbench.workshop.people import list_people
+from fleetbench.workshop.photographs import add_photograph, pictures_of
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_desk import TicketDesk, number_of, ticket_desk
-from fleetbench.workshop.ticket_time import add_minutes
+from fleetbench.workshop.ticket_slips import put_right_finding, put_right_minutes, put_right_task
+from fleetbench.workshop.ticket_time import add_minutes, start_work, stop_work
 from fleetbench.workshop.ticket_work import add_finding, add_task, open_ticket, put_off_task, task_done
+
+KEYS = {
+    Qt.Key.Key_F2: "fit", Qt.Key.Key_F3: "test", Qt.Key.Key_F4: "put_right", Qt.Key.Key_F6: "clock",
+    Qt.Key.Key_F7: "photograph", Qt.Key.Key_F8: "done", Qt.Key.Key_F9: "sign",
+}  # fmt: skip
+"""One key for everything that is done under a ticket."""
 
 
 class TicketWorkPage(Page):
@@ -56,6 +68,9 @@ class TicketWorkPage(Page):
 
     def _build(self) -> None:
         self.person = BenchPerson(self)
+        self.put_right_button = plain_button(self.theme, "Put right in a new ticket", "", self)
+        self.put_right_button.hide()
+        self.heading.addWidget(self.put_right_button)
         self.heading.addWidget(self.person)
         self._about = text_label("", "body", self)
         self._about.setWordWrap(True)
@@ -69,11 +84,20 @@ class TicketWorkPage(Page):
         self.materials = MaterialsCard(self.theme, body)
         self.tests = TestsCard(self.theme, self._zone, body)
         self.sign = SignCard(self.theme, self._zone, body)
+        self.next = NextCard(self.theme, body)
+        self.photographs = PhotographsCard(self.theme, self._zone, body)
         self._work = QWidget(body)
-        columns = QHBoxLayout(self._work)
-        columns.setContentsMargins(0, 0, 0, 0)
+        whole = QVBoxLayout(self._work)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(APART)
+        columns = QHBoxLayout()
         columns.setSpacing(APART)
-        for cards, share in (((self.tasks, self.findings), 3), ((self.parts, self.materials, self.tests, self.sign), 2)):
+        whole.addWidget(self.next)
+        whole.addLayout(columns)
+        for cards, share in (
+            ((self.tasks, self.findings, self.photographs), 3),
+            ((self.parts, self.materials, self.tests, self.sign), 2),
+        ):
             column = QVBoxLayout()
             column.setSpacing(APART)
             for card in cards:
@@ -106,15 +130,22 @@ class TicketWorkPage(Page):
         self.materials.use_wanted.connect(self.use_material)
         self.tests.test_wanted.connect(self.test_valves)
         self.sign.minutes_added.connect(self._on_minutes)
+        self.sign.minutes_put_right.connect(self._on_minutes_put_right)
         self.sign.sign_wanted.connect(self.sign_off)
+        self.next.wanted.connect(self._on_wanted)
+        self.findings.put_right.connect(self._on_finding_put_right)
+        self.photographs.chosen.connect(self._on_photograph)
+        self.put_right_button.clicked.connect(self.put_right_by_new)
         for card in (self.new, self.tasks, self.sign):
             card.refused.connect(self.banner.say_refused)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self.banner.say_refused)
         self._people.loaded.connect(self._on_people)
 
-    def new_ticket(self, tag: str = "", reason: str = "", cause: str | None = None) -> None:
-        """Begin a new ticket with what is known already."""
+    def new_ticket(
+        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None
+    ) -> None:
+        """Begin a new ticket with what is known already; refers_to: key and number of one that it puts right."""
         self._number, self.desk = None, None
         self.banner.clear()
         self.set_title("New ticket")
@@ -122,11 +153,16 @@ class TicketWorkPage(Page):
         self._work.hide()
         self.new.show()
         self.is_loaded = True
-        self.new.begin(tag, reason, cause)
+        self.put_right_button.hide()
+        self.new.begin(tag, reason, cause, refers_to)
 
     def show_key(self, key: str) -> None:
-        """Show the ticket with this number."""
-        self.open_number(key)
+        """Show the ticket with this number, or begin the new one that the key speaks of."""
+        known = known_of(key)
+        if known is not None:
+            self.new_ticket(*known)
+        else:
+            self.open_number(key)
 
     def open_number(self, number: str) -> None:
         """Load and show the ticket with this number, as printed."""
@@ -140,7 +176,8 @@ class TicketWorkPage(Page):
         if number is None:
             self.new_ticket()
         else:
-            self._loader.ask(lambda: ticket_desk(shop, number))
+            known = frozenset(self.photographs.pictures)
+            self._loader.ask(lambda: _loaded(shop, number, known))
 
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
@@ -152,8 +189,10 @@ class TicketWorkPage(Page):
 
     @Slot(object)
     def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
+        """Say who is at the bench; what they may do is shown at once."""
         self._shop = self._shop.as_person(person_id)
+        if self.desk is not None:
+            self.refresh()
 
     def _ask_people(self) -> None:
         shop = self._shop
@@ -165,7 +204,9 @@ class TicketWorkPage(Page):
             self.person.show_people(people, self._shop.person_id)
 
     @Slot(object)
-    def _on_loaded(self, desk: TicketDesk) -> None:
+    def _on_loaded(self, loaded: tuple[TicketDesk, dict[str, QImage]]) -> None:
+        desk, pictures = loaded
+        self.photographs.pictures.update(pictures)
         first = self.desk is None or self.desk.page.row.number != desk.page.row.number
         self.desk, row = desk, desk.page.row
         held = "holds the unit while it is open" if row.critical else "does not hold the unit"
@@ -181,11 +222,22 @@ class TicketWorkPage(Page):
         self.materials.show_materials(desk.page.materials, desk.is_open)
         self.tests.show_tests(desk.page.tests, desk.is_open)
         self.sign.show_desk(desk)
+        self.next.show_desk(desk)
+        self.photographs.show_photographs(desk.page.photographs, desk.is_open)
+        self._show_references(desk)
         self._work.show()
         self.is_loaded = True
         if first:
             self.focus_first()
             self.opened.emit(row.number)
+
+    def _show_references(self, desk: TicketDesk) -> None:
+        row = desk.page.row
+        self.put_right_button.setVisible(not desk.is_open)
+        said = [f"refers to {row.refers_to}"] if row.refers_to else []
+        said += [f"is put right by {number}" for number in desk.page.put_right_by]
+        if said:
+            self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
 
     # acts
 
@@ -213,7 +265,13 @@ class TicketWorkPage(Page):
 
         def work() -> str:
             key = open_ticket(
-                shop, form.tag, cause=form.cause, reason=form.reason, critical=form.critical, tasks=form.tasks
+                shop,
+                form.tag,
+                cause=form.cause,
+                reason=form.reason,
+                critical=form.critical,
+                tasks=form.tasks,
+                refers_to=form.refers_to,
             )
             return number_of(shop, key)
 
@@ -231,10 +289,10 @@ class TicketWorkPage(Page):
         shop = self._shop
         self._act(lambda: put_off_task(shop, task_id, reason))
 
-    @Slot(str)
-    def _on_task(self, text: str) -> None:
+    @Slot(str, bool)
+    def _on_task(self, text: str, second: bool) -> None:
         shop, key = self._shop, self._ticket_id
-        self._act(lambda: add_task(shop, key, text))
+        self._act(lambda: add_task(shop, key, text, second_person=second))
 
     @Slot(str)
     def _on_finding(self, text: str) -> None:
@@ -245,6 +303,80 @@ class TicketWorkPage(Page):
     def _on_minutes(self, minutes: float) -> None:
         shop, key = self._shop, self._ticket_id
         self._act(lambda: add_minutes(shop, key, minutes))
+
+    @Slot(int, float)
+    def _on_minutes_put_right(self, time_id: int, minutes: float) -> None:
+        shop = self._shop
+        self._act(lambda: put_right_minutes(shop, time_id, minutes))
+
+    @Slot(int, str)
+    def _on_finding_put_right(self, finding_id: int, text: str) -> None:
+        shop = self._shop
+        self._act(lambda: put_right_finding(shop, finding_id, text))
+
+    @Slot(object, str)
+    def _on_photograph(self, path: Path, caption: str) -> None:
+        shop, key = self._shop, self._ticket_id
+        self.photographs.caption.clear()
+        self._act(lambda: add_photograph(shop, key, path, caption))
+
+    @Slot(str)
+    def _on_wanted(self, word: str) -> None:
+        """Do what a button of the first card, or its key, asks for."""
+        if self.desk is None or not self.next.buttons[word].isEnabled():
+            return
+        ways: dict[str, Callable[[], object]] = {
+            "done": self.next_done,
+            "fit": self.fit_part,
+            "test": self.test_valves,
+            "clock": self.turn_clock,
+            "put_right": self.put_right,
+            "photograph": self.photographs.choose,
+            "sign": self.sign_off,
+        }
+        ways[word]()
+
+    def next_done(self) -> None:
+        """Mark the next task as done, with the minutes that stand beside it."""
+        for row in self.tasks.rows:
+            if row.task.state == "to do":
+                row.done_button.click()
+                return
+
+    def turn_clock(self) -> None:
+        """Start the clock of whoever is at the bench, or stop it with the minutes that stand in the field."""
+        assert self.desk is not None, "a ticket stands on the page"
+        shop, key, mine = self._shop, self._ticket_id, self._shop.person_id
+        if not any(each.person_id == mine and each.minutes is None for each in self.desk.page.times):
+            self._act(lambda: start_work(shop, key))
+            return
+        try:
+            minutes = self.sign.minutes.value()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        self._act(lambda: stop_work(shop, key, minutes=minutes))
+
+    def put_right(self) -> None:
+        """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
+        slip, shop = self.desk.slip if self.desk is not None else None, self._shop
+        if slip is None:
+            self.banner.say_refused("slip: nothing of yours was entered here in the last ten minutes")
+        elif slip.kind == "finding":
+            self.findings.begin_put_right(slip.key, slip.said)
+        elif slip.kind == "minutes":
+            self.sign.begin_put_right(slip.key, slip.said)
+        else:
+            key = slip.key
+            self._act(lambda: put_right_task(shop, key))
+
+    @Slot()
+    def put_right_by_new(self) -> None:
+        """Begin a ticket that refers to the signed one on the page."""
+        assert self.desk is not None, "a ticket stands on the page"
+        row = self.desk.page.row
+        self.new_ticket(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+        self.new.reason.setFocus()
 
     # dialogs
 
@@ -295,7 +427,10 @@ class TicketWorkPage(Page):
         """Ask for the signature."""
         assert self.desk is not None, "a ticket stands on the page"
         number, signers = self.desk.page.row.number, self.desk.signers
-        dialog = SignDialog(self.theme, self._background, self._shop, self._ticket_id, number, signers, self)
+        dialog = SignDialog(
+            self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
+            needs_second=self.desk.needs_second, parent=self,
+        )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.open()
         return dialog
@@ -321,7 +456,18 @@ class TicketWorkPage(Page):
         if event.key() in ENTER and isinstance(focused, QPushButton):
             focused.click()
             return
+        word = KEYS.get(Qt.Key(event.key())) if self.desk is not None and self.desk.is_open else None
+        if word is not None:
+            self._on_wanted(word)
+            return
         super().keyPressEvent(event)
+
+
+def _loaded(shop: Shop, number: str, known: frozenset[str]) -> tuple[TicketDesk, dict[str, QImage]]:
+    """The ticket, and its photographs that are not known yet, decoded off the GUI thread."""
+    desk = ticket_desk(shop, number)
+    wanted = [each.sha256 for each in desk.page.photographs if each.sha256 not in known]
+    return desk, {digest: QImage.fromData(data) for digest, data in pictures_of(shop, wanted).items()}
 
 
 def list_page(context: PageContext) -> TicketWorkPage:

@@ -5,14 +5,14 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
 from fleetbench.window.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.calibrate_card import DecimalField, StepCard
 from fleetbench.window.mark_label import MarkLabel
 from fleetbench.window.marks import ADVISE, OK, UNKNOWN, Mark, mark_for
-from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT, Theme
+from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.words import counted, moment, said
 from fleetbench.workshop.ticket_desk import TicketDesk
 from fleetbench.workshop.tickets import FindingLine, MoveLine, TaskLine
@@ -72,7 +72,7 @@ class TaskRow(QWidget):
         line.setSpacing(APART)
         state = MarkLabel(theme, STATE_MARKS.get(task.state, UNKNOWN), "strong", self)
         state.setFixedWidth(22 * GRID)
-        words = text_label(f"{task.ordinal}  {task.text}" + ("" if task.critical else "  (not critical)"), "body", self)
+        words = text_label(f"{task.ordinal}  {task.text}" + _beside(task), "body", self)
         words.setWordWrap(True)
         line.addWidget(state)
         line.addWidget(words, 1)
@@ -125,18 +125,24 @@ class TaskRow(QWidget):
         super().keyPressEvent(event)
 
 
+def _beside(task: TaskLine) -> str:
+    """What stands behind a task's words."""
+    said = [*(() if task.critical else ("not critical",)), *(("second person",) if task.second_person else ())]
+    return f"  ({', '.join(said)})" if said else ""
+
+
 class TasksCard(LinesCard):
     """What is to do.
 
     Signals:
         done, put_off: as of a TaskRow.
-        added: the text of a new task.
+        added: the text of a new task, and whether a second person must look at it.
         refused: one line that names the field and the remedy.
     """
 
     done = Signal(int, object)
     put_off = Signal(int, str)
-    added = Signal(str)
+    added = Signal(str, bool)
     refused = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
@@ -145,7 +151,10 @@ class TasksCard(LinesCard):
         self.new = QLineEdit(self)
         self.new.setPlaceholderText("Another task: what is to do; Enter adds it")
         self.new.setAccessibleName("new task")
+        self.second = QCheckBox("a second person looks at it and signs too", self)
+        self.second.setFont(font("small"))
         self.body.addWidget(self.new)
+        self.body.addWidget(self.second)
         self.new.returnPressed.connect(self._on_new)
 
     def show_tasks(self, tasks: Sequence[TaskLine], is_open: bool) -> None:
@@ -163,10 +172,12 @@ class TasksCard(LinesCard):
             self.say("No task is listed yet." if is_open else "No task was listed.", "small")
         self.new.clear()
         self.new.setVisible(is_open)
+        self.second.setChecked(False)
+        self.second.setVisible(is_open)
 
     @Slot()
     def _on_new(self) -> None:
-        self.added.emit(self.new.text())
+        self.added.emit(self.new.text(), self.second.isChecked())
 
 
 class FindingsCard(LinesCard):
@@ -174,9 +185,11 @@ class FindingsCard(LinesCard):
 
     Signals:
         added: the text of a new finding.
+        put_right: the key of a finding with a slip in it, and the text that takes its place.
     """
 
     added = Signal(str)
+    put_right = Signal(int, str)
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Findings", parent)
@@ -185,7 +198,16 @@ class FindingsCard(LinesCard):
         self.new.setPlaceholderText("What was found; Enter writes it down")
         self.new.setAccessibleName("new finding")
         self.body.addWidget(self.new)
+        self._instead_of: int | None = None
         self.new.returnPressed.connect(self._on_new)
+
+    def begin_put_right(self, finding_id: int, text: str) -> None:
+        """Let the words of a finding be written anew; Enter puts them in its place, an empty field leaves it."""
+        self._instead_of = finding_id
+        self.new.setText(text)
+        self.note.setText("Enter puts these words in the place of the last ones.")
+        self.new.setFocus()
+        self.new.selectAll()
 
     def show_findings(self, findings: Sequence[FindingLine], is_open: bool) -> None:
         """Show these findings."""
@@ -195,12 +217,17 @@ class FindingsCard(LinesCard):
             self.say(f"{moment(line.at, self._zone)}, {said(line.person)}", "small")
         if not findings:
             self.say("Nothing is written down yet.", "small")
+        self._instead_of = None
+        self.note.setText("")
         self.new.clear()
         self.new.setVisible(is_open)
 
     @Slot()
     def _on_new(self) -> None:
-        self.added.emit(self.new.text())
+        if self._instead_of is not None:
+            self.put_right.emit(self._instead_of, self.new.text())
+        else:
+            self.added.emit(self.new.text())
 
 
 class PartsCard(LinesCard):
@@ -267,12 +294,14 @@ class SignCard(LinesCard):
     """Time worked, what stands against a signature, and the signature.
 
     Signals:
-        minutes_added: minutes worked beside the tasks.
+        minutes_added: minutes worked beside the tasks and the clock.
+        minutes_put_right: the key of minutes with a slip in them, and those that take their place.
         sign_wanted: the ticket is to be signed.
         refused: one line that names the field and the remedy.
     """
 
     minutes_added = Signal(float)
+    minutes_put_right = Signal(int, float)
     sign_wanted = Signal()
     refused = Signal(str)
 
@@ -291,18 +320,25 @@ class SignCard(LinesCard):
         self.sign_button: QPushButton = for_bench(lead_button(theme, "Sign off…", "", self))
         self.body.addWidget(self._minutes)
         self.body.addWidget(self.sign_button, 0, Qt.AlignmentFlag.AlignLeft)
+        self._instead_of: int | None = None
         self.minutes.returnPressed.connect(self._on_minutes)
         self.sign_button.clicked.connect(self.sign_wanted)
 
     def show_desk(self, desk: TicketDesk) -> None:
         """Show what stands against the signature, or the signature."""
         self.clear_lines()
-        self.say(f"{desk.page.row.minutes:.0f} minutes so far.")
+        self._instead_of = None
+        self.note.setText("")
+        self.say(f"{desk.page.row.minutes:.0f} minutes so far{_by_person(desk)}.")
         signed = desk.page.sign_off
         if signed is not None:
             entry = f"Journal entry {signed.entry}, {signed.entry_hash}" if signed.entry is not None else ""
             self.add_line(MarkLabel(self.theme, OK.worded(f"signed by {signed.person}"), "heading", self))
+            if desk.page.row.second:
+                self.add_line(MarkLabel(self.theme, OK.worded(f"second person {desk.page.row.second}"), "body", self))
             self.say(f"{moment(signed.at, self._zone)}. {entry}", "small")
+        if desk.needs_second and desk.is_open:
+            self.say("A task asks for a second person, who signs with a PIN of their own.", "small")
         for reason in _gathered(desk):
             self.add_line(MarkLabel(self.theme, ADVISE.worded(reason), "body", self))
         if desk.is_open and not desk.against:
@@ -319,8 +355,29 @@ class SignCard(LinesCard):
         except Refused as refusal:
             self.refused.emit(str(refusal))
             return
-        if value is not None:
+        if value is None:
+            return
+        if self._instead_of is not None:
+            self.minutes_put_right.emit(self._instead_of, value)
+        else:
             self.minutes_added.emit(value)
+
+    def begin_put_right(self, time_id: int, text: str) -> None:
+        """Let minutes be entered anew; Enter puts them in the place of the last ones."""
+        self._instead_of = time_id
+        self.minutes.setText(text)
+        self.note.setText("Enter puts these minutes in the place of the last ones.")
+        self.minutes.setFocus()
+        self.minutes.selectAll()
+
+
+def _by_person(desk: TicketDesk) -> str:
+    """': Tamsin Orrel 25, Jarek Vinthe 15'; nothing where it is not known by person."""
+    minutes: dict[str, float] = {}
+    for each in desk.page.times:
+        minutes[each.person] = minutes.get(each.person, 0.0) + (each.minutes or 0.0)
+    worked = ", ".join(f"{name} {value:.0f}" for name, value in minutes.items() if value)
+    return f": {worked}" if worked else ""
 
 
 def _gathered(desk: TicketDesk) -> tuple[str, ...]:

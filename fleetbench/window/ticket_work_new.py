@@ -1,5 +1,6 @@
 """The form that opens a ticket: unit, cause, reason, and what is to do."""
 
+import json
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -25,6 +26,20 @@ class NewTicket:
     reason: str
     critical: bool
     tasks: tuple[str, ...]
+    refers_to: int | None = None
+
+
+def new_ticket_key(tag: str, reason: str, cause: str, refers_to: tuple[int, str] | None = None) -> str:
+    """The key of a place at which a new ticket begins with what is known; refers_to: key and number of another."""
+    return json.dumps([tag, reason, cause, refers_to])
+
+
+def known_of(key: str) -> tuple[str, str, str, tuple[int, str] | None] | None:
+    """What a key of new_ticket_key says; None for the number of a ticket."""
+    if not key.startswith("["):
+        return None
+    tag, reason, cause, refers_to = json.loads(key)
+    return tag, reason, cause, (refers_to[0], refers_to[1]) if refers_to else None
 
 
 class NewTicketCard(StepCard):
@@ -40,6 +55,7 @@ class NewTicketCard(StepCard):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "New ticket", parent)
+        self._refers_to: tuple[int, str] | None = None
         self.tag = QLineEdit(self)
         self.tag.setAccessibleName("unit")
         self.tag.setPlaceholderText("tag or scan")
@@ -69,8 +85,12 @@ class NewTicketCard(StepCard):
         self.critical.answered.connect(self._on_critical)
         self.open_button.clicked.connect(self.submit)
 
-    def begin(self, tag: str = "", reason: str = "", cause: str | None = None) -> None:
-        """Begin a new one with what is known already."""
+    def begin(
+        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None
+    ) -> None:
+        """Begin a new one with what is known already; refers_to: key and number of a ticket that it puts right."""
+        self._refers_to = refers_to
+        self.note.setText(f"It refers to {refers_to[1]}, which stays as it was signed." if refers_to else "")
         self.tag.setText(tag)
         self.reason.setText(reason)
         self.cause.show_given(cause)
@@ -94,7 +114,8 @@ class NewTicketCard(StepCard):
             raise Refused("cause: choose one, by its key or by pressing it")
         tasks = tuple(line.strip() for line in self.tasks.toPlainText().splitlines() if line.strip())
         critical = self.critical.given != "no"
-        return NewTicket(self.tag.text().strip(), self.cause.given, self.reason.text(), critical, tasks)
+        refers_to = self._refers_to[0] if self._refers_to else None
+        return NewTicket(self.tag.text().strip(), self.cause.given, self.reason.text(), critical, tasks, refers_to)
 
     @Slot(str)
     def _on_cause(self, _value: str) -> None:

@@ -6,12 +6,14 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.empty_state import nothing_recorded
-from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.list_page import Choice, ListSpec
 from fleetbench.window.marks import Mark, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.rows import Column
+from fleetbench.window.ticket_list import TicketList
+from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.valves import tests_table
 from fleetbench.window.words import NONE, counted, figure, moment, plus_minus, said, spaced
 from fleetbench.workshop import tickets
@@ -21,7 +23,7 @@ from fleetbench.workshop.tickets import MoveLine, TaskLine, TicketPage, TicketRo
 EMPTY = nothing_recorded("No tickets are recorded yet", "tickets")
 
 
-def list_page(context: PageContext) -> ListPage[TicketRow]:
+def list_page(context: PageContext) -> TicketList:
     """The list of tickets, open ones first."""
     spec = ListSpec(
         "Tickets",
@@ -39,7 +41,7 @@ def list_page(context: PageContext) -> ListPage[TicketRow]:
         ),
         sort_column="state",
     )
-    return ListPage(context.theme, context.background, spec)
+    return TicketList(context, spec)
 
 
 def record_page(context: PageContext) -> RecordPage:
@@ -103,12 +105,19 @@ def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
                     Fact("Opened", moment(row.opened_at, zone), note=f"by {row.opened_by}"),
                     Fact("Tasks", f"{row.tasks_done} done, {row.tasks_open} to do, {row.put_off} put off"),
                     Fact("Time", figure(row.minutes, "min", 0)),
-                    Fact("Refers to", said(row.refers_to, NONE)),
+                    Fact(
+                        "Refers to",
+                        said(row.refers_to, NONE),
+                        leads_to=Place("tickets", row.refers_to) if row.refers_to else None,
+                    ),
                 ),
             ),
             Section(
                 "Sign-off",
-                (Fact("Signed", moment(row.signed_at, zone), note=f"by {said(row.signed_by)}"),)
+                (
+                    Fact("Signed", moment(row.signed_at, zone), note=f"by {said(row.signed_by)}"),
+                    *((Fact("Second person", row.second),) if row.second else ()),
+                )
                 if row.signed_at
                 else (),
                 "Not signed: the unit is held while a critical ticket is open.",
@@ -128,13 +137,43 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
             *summary.parts,
             _findings(page, zone),
             _sealed(page),
+            *_more(page, zone),
             _tasks(page.tasks, zone),
             _moves(page.moves, zone),
             tests_table(page.tests, zone),
             _calibrations(page.calibrations, zone),
         ),
-        onward=(Onward("Work on it", "tickets", Place("ticket_work", page.row.number)),) if not page.sign_off else (),
+        onward=(_onward(page),),
     )
+
+
+def _onward(page: TicketPage) -> Onward:
+    """An open ticket is worked on; a signed one is put right by another."""
+    row = page.row
+    if row.signed_at is None:
+        return Onward("Work on it", "tickets", Place("ticket_work", row.number))
+    key = new_ticket_key(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+    return Onward("Put right in a new ticket", "tickets", Place("ticket_work", key))
+
+
+def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
+    """Time by person, photographs, and tickets that put this one right, as far as there are any."""
+    times = tuple(
+        Fact(each.person, figure(each.minutes, "min", 0, "the clock runs"), note=moment(each.began_at, zone))
+        for each in page.times
+    )
+    pictures = tuple(
+        Fact(
+            moment(each.at, zone),
+            each.caption or "no caption",
+            note=f"by {said(each.person)}, SHA-256 {each.sha256[:16]}",
+            leads_to=Place("ticket_work", page.row.number),
+        )
+        for each in page.photographs
+    )
+    later = tuple(Fact("Put right by", each, leads_to=Place("tickets", each)) for each in page.put_right_by)
+    found = (("Time by person", times), ("Photographs", pictures), ("Afterwards", later))
+    return tuple(Section(title, facts) for title, facts in found if facts)
 
 
 def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
