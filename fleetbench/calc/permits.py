@@ -122,6 +122,8 @@ ACTS: dict[str, Permit] = {
     "hand back": Permit.BOOK,
     "hand over": Permit.RELEASE,
     "swap unit": Permit.RELEASE,
+    "sign sheet": Permit.BOOK,
+    "set accessories": Permit.CONFIGURE,
     # turn-rounds
     "open turn-round": Permit.BOOK,
     "flood found": Permit.NOTE,

@@ -417,15 +417,30 @@ def handover_facts(
         tests=tuple(_test(test, zone) for test in facts.tests if test.kind != _VOLTAGE),
         disinfected_at=_maybe(facts.disinfected_at, zone),
         dry_at=_maybe(facts.dry_at, zone),
-        accessories=tuple(accessories),
+        accessories=tuple(accessories) or _along(facts),
         remarks=_remarks(facts.known_faults, facts.assessment, facts.hand_over),
         booking=facts.booking,
         harness=facts.harness,
-        handed_over_by=handed_over_by,
+        handed_over_by=handed_over_by or facts.handed_over_by,
         schematic=schematic,
         also_do=tuple(also_do),
         stops=_stops(facts.assessment, facts.hand_over),
+        deposit=facts.deposit,
+        absorbent_kg=facts.absorbent_kg,
+        signatures=tuple(
+            page.SignatureFacts(each.party, each.at.astimezone(zone), each.strokes) for each in facts.signatures
+        ),
     )
+
+
+def _along(facts: HandoverFacts) -> tuple[page.AccessoryLine, ...]:
+    """What goes along by the type's list, else the number that was counted."""
+    if facts.accessories:
+        return tuple(page.AccessoryLine(each.name, each.count if each.sent is None else each.sent)
+                     for each in facts.accessories)  # fmt: skip
+    if facts.accessories_counted is None:
+        return ()
+    return (page.AccessoryLine("accessories counted in all", facts.accessories_counted),)
 
 
 def _calibration(facts: HandoverFacts, zone: ZoneInfo) -> page.CalibrationBlock | None:

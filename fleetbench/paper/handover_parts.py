@@ -16,6 +16,7 @@ from fleetbench.paper.page_facts import (
     HandoverFacts,
     HandsetLine,
     Remark,
+    SignatureFacts,
     TestLine,
 )
 from fleetbench.paper.pen import Align, Pen
@@ -78,7 +79,7 @@ def handover_blocks(facts: HandoverFacts, fit: Fit) -> list[Block]:
     blocks = [*_on_hold(facts, fit), _kind_band(facts, fit), space(3 * fit.scale), *_who_and_what(facts, fit)]
     blocks += _schematic(facts, fit)
     blocks += _cells(facts, fit)
-    blocks += _absorbent(facts.fill, facts.kind, fit)
+    blocks += _absorbent(facts.fill, facts.kind, facts.absorbent_kg, fit)
     blocks += _cylinders(facts, fit)
     blocks += _tests(facts, fit)
     blocks += _accessories(facts, fit)
@@ -133,6 +134,7 @@ def _who_and_what(facts: HandoverFacts, fit: Fit) -> list[Block]:
         ("return by", said(facts.return_by)),
         ("ring at any fault", said(facts.letterhead.telephone)),
         ("harness", said(facts.harness)),
+        *((("deposit", plain_number(facts.deposit, "")),) if facts.deposit is not None else ()),
     ]
     right = [
         ("unit serial", said(facts.unit_serial)),
@@ -185,10 +187,11 @@ def _more(count: int, where: str, fit: Fit) -> list[Block]:
     return text_lines(f"and {count} more: see {where}", fit.wide, fit.small, BOLD)[:1] if count > 0 else []
 
 
-def _absorbent(fill: FillFacts | None, kind: str, fit: Fit) -> list[Block]:
+def _absorbent(fill: FillFacts | None, kind: str, absorbent_kg: float | None, fit: Fit) -> list[Block]:
     head = _head("Absorbent", fit, "one diver only; discarded at hand-back")
     if fill is None:
-        words = "not packed: packed by the diver" if kind == "kit" else f"fill {NOT_RECORDED}"
+        sent = "" if absorbent_kg is None else f"; {plain_number(absorbent_kg, 'kg')} sent along in date"
+        words = f"not packed: packed by the diver{sent}" if kind == "kit" else f"fill {NOT_RECORDED}"
         return [head, *text_lines(words, fit.wide, fit.text, BOLD)]
     facts = [
         ("fill", said(fill.number)),
@@ -430,6 +433,19 @@ def _task(pen: Pen, x: float, y: float, wide: float, line: str, size: float, fit
     pen.fit(x + _TICK_ROOM * fit.text, y + fit.text, line, wide - _TICK_ROOM * fit.text, size)
 
 
+def _signed(pen: Pen, x: float, y: float, wide: float, high: float, size: float, signature: SignatureFacts) -> None:
+    """The strokes above the line, and when it was signed; words alone where there are none."""
+    bottom = y + high - size * 1.1
+    tall = min(high - size * 2.4, wide * 0.5 * 0.3)
+    step = tall / 300
+    for stroke in signature.strokes:
+        points = [(x + wide * 0.42 + px * step, bottom - tall + py * step) for px, py in stroke]
+        pen.polyline(points if len(points) > 1 else points * 2)
+    if not signature.strokes:
+        pen.text(x, bottom - 2.5, "signed on paper, or the drawing was erased", size * 0.86)
+    pen.text(x + wide, bottom - 2.5, moment(signature.at), size * 0.86, align=Align.RIGHT)
+
+
 def signature_block(facts: HandoverFacts, fit: Fit) -> Block:
     """Two signatures: who hands over, and who takes it and has read the page."""
     size = fit.text
@@ -438,11 +454,14 @@ def signature_block(facts: HandoverFacts, fit: Fit) -> Block:
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         half = wide / 2
-        for left, label, name in (
-            (x, f"handed over by{only}", "" if only else facts.handed_over_by or ""),
-            (x + half + 6, f"received by, who has read this page{only}", facts.renter or ""),
+        signed = {each.party: each for each in facts.signatures}
+        for left, label, name, party in (
+            (x, f"handed over by{only}", "" if only else facts.handed_over_by or "", "centre"),
+            (x + half + 6, f"received by, who has read this page{only}", facts.renter or "", "diver"),
         ):
             room = half - 6
+            if party in signed:
+                _signed(pen, left, y, room, high, size, signed[party])
             pen.text(left, y + size, label, size * 0.86)
             pen.fit(left, y + size * 2.3, name, room, size, BOLD)
             pen.rule(left, y + high - size * 1.1, room, 0.6)

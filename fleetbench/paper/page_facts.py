@@ -306,6 +306,18 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
+class SignatureFacts:
+    """A signature under the sheet: party `diver` or `centre`, when; strokes as points in a box of 1000 by 300.
+
+    No strokes: signed on paper, or the drawing was erased.
+    """
+
+    party: str
+    at: datetime
+    strokes: tuple[tuple[tuple[int, int], ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class HandoverFacts:
     """One renter's page. kind: 'assembled', 'kit' or 'not for diving'.
 
@@ -343,6 +355,9 @@ class HandoverFacts:
     schematic: Schematic | None = None
     also_do: tuple[str, ...] = ()
     stops: tuple[str, ...] = ()
+    deposit: float | None = None
+    absorbent_kg: float | None = None
+    signatures: tuple[SignatureFacts, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,16 @@ from fleetbench.records.canisters import Fill
 from fleetbench.records.errors import NotFound
 from fleetbench.records.hires import (
     Acceptance,
+    Accessory,
+    AccessoryCount,
     Booking,
     BookingDiver,
     BookingTerms,
     BookingUnit,
     HandBack,
     HandOver,
+    SheetSignature,
+    SignatureDrawing,
 )
 from fleetbench.records.parts import Fitting, Part
 from fleetbench.records.people import Person
@@ -132,6 +136,19 @@ def hand_over_of(session: Session, line_id: int) -> HandOver | None:
     return session.scalar(select(HandOver).where(HandOver.booking_unit_id == line_id))
 
 
+def accessories_of(session: Session, unit_type_id: int) -> Sequence[Accessory]:
+    """What stands on a unit type's list of accessories, also what is counted no more."""
+    query = select(Accessory).where(Accessory.unit_type_id == unit_type_id).order_by(Accessory.ordinal, Accessory.id)
+    return session.scalars(query).all()
+
+
+def counts_of(session: Session, line_id: int) -> Sequence[AccessoryCount]:
+    """What was counted out with a unit on a booking."""
+    return session.scalars(
+        select(AccessoryCount).where(AccessoryCount.booking_unit_id == line_id).order_by(AccessoryCount.id)
+    ).all()
+
+
 def next_booking_code(session: Session, letter: str, year: int) -> str:
     """The next free code of a kind of booking in a year, as H-2026-014."""
     start = f"{letter}-{year}-"
@@ -170,6 +187,34 @@ def open_hand_back_ticket(session: Session, unit_id: int, since: datetime) -> Ti
         Ticket.unit_id == unit_id, Ticket.cause == "hand-back", Ticket.opened_at >= since, Ticket.signed_at.is_(None)
     )
     return session.scalar(query.order_by(Ticket.id.desc()).limit(1))
+
+
+def read_counts(connection: Connection, line_id: int) -> list[tuple[int, str, int, int, int | None]]:
+    """Accessories counted with a unit on a booking: key, name, how many belong, sent and back; one statement."""
+    query = (
+        select(Accessory.id, Accessory.name, Accessory.count, AccessoryCount.sent, AccessoryCount.back)
+        .join(Accessory, Accessory.id == AccessoryCount.accessory_id)
+        .where(AccessoryCount.booking_unit_id == line_id)
+        .order_by(Accessory.ordinal, Accessory.id)
+    )
+    return [(key, name, count, sent, back) for key, name, count, sent, back in connection.execute(query)]
+
+
+def signatures_on(connection: Connection, line_id: int) -> list[tuple[int, str, str, datetime, str | None]]:
+    """Signatures under a line's sheet, oldest first: key, party, how, when and digest; one statement."""
+    query = (
+        select(SheetSignature.id, SheetSignature.party, SheetSignature.how, SheetSignature.at, SheetSignature.digest)
+        .where(SheetSignature.booking_unit_id == line_id)
+        .order_by(SheetSignature.at, SheetSignature.id)
+    )
+    return [(key, party, how, at, digest) for key, party, how, at, digest in connection.execute(query)]
+
+
+def drawings_of(connection: Connection, keys: Sequence[int]) -> dict[int, str]:
+    """The drawings of signatures that were not erased; one statement."""
+    query = select(SignatureDrawing.sheet_signature_id, SignatureDrawing.strokes)
+    rows = connection.execute(query.where(SignatureDrawing.sheet_signature_id.in_(keys)))
+    return {key: strokes for key, strokes in rows}
 
 
 def turn_round_nights(connection: Connection) -> dict[int | None, int]:

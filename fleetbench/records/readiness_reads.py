@@ -218,8 +218,10 @@ def read_altitudes(connection: Connection) -> dict[int, float]:
 
 
 def read_accessories(connection: Connection) -> tuple[AccessoryRecord, ...]:
-    """What goes along with units of each type, in order; one statement."""
-    query = select(Accessory.id, Accessory.unit_type_id, Accessory.name, Accessory.count).order_by(
-        Accessory.unit_type_id, Accessory.ordinal, Accessory.id
+    """What goes along with units of each type, in order, but for what is counted no more; one statement."""
+    query = (
+        select(Accessory.id, Accessory.unit_type_id, Accessory.name, Accessory.count)
+        .where(Accessory.count > 0)
+        .order_by(Accessory.unit_type_id, Accessory.ordinal, Accessory.id)
     )
     return records_of(connection, query, AccessoryRecord)

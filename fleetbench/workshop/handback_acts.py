@@ -1,5 +1,6 @@
 """The details of returns, noted on one grid after the units were received."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -10,12 +11,13 @@ from fleetbench.records.canisters import Fill
 from fleetbench.records.errors import Refused
 from fleetbench.records.hire_reads import (
     canister_in,
+    counts_of,
     fill_at,
     hand_back_of,
     open_hand_back_ticket,
     read_returns_without_details,
 )
-from fleetbench.records.hires import Booking, BookingUnit, HandBack, HireNote
+from fleetbench.records.hires import Accessory, Booking, BookingUnit, HandBack, HireNote
 from fleetbench.records.packing_reads import line_of, standing_fill
 from fleetbench.records.read_people import read_names
 from fleetbench.records.tickets import Finding
@@ -121,6 +123,7 @@ def _back_one(act: Act, entry: HandBackEntry, person: int, today: date) -> Hande
     logged = _log_runs(act, unit, line, entry)
     act.change(line, loop_minutes=minutes, dives=dives)
     missing = entry.missing.strip()
+    _count_back(act, line, missing)
     act.add(
         HandBack(
             booking_unit_id=line.id,
@@ -136,6 +139,15 @@ def _back_one(act: Act, entry: HandBackEntry, person: int, today: date) -> Hande
     ticket = _ticket_of_return(act, unit, line, booking, entry, person, today)
     _throw_fill_away(act, unit, line, person)
     return HandedBack(line.id, unit.tag, len(entry.runs), max(0.0, (minutes or 0.0) - logged), ticket)
+
+
+def _count_back(act: Act, line: BookingUnit, missing: str) -> None:
+    """What was counted out came back, but for what is named as missing; `2 torch` is two of them."""
+    for row in counts_of(act.session, line.id):
+        name = act.get(Accessory, row.accessory_id, "accessory").name
+        said = re.search(rf"(?:(\d+)\s+)?{re.escape(name)}", missing, re.IGNORECASE)
+        lost = int(said.group(1) or 1) if said else 0
+        act.change(row, back=max(0, row.sent - lost))
 
 
 def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]:

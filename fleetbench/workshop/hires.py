@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from fleetbench.calc.gas_depth import breathable_at_surface
 from fleetbench.calc.readiness import Assessment, HandoverKind
 from fleetbench.records.errors import NotFound
+from fleetbench.records.hire_reads import hand_over_of
 from fleetbench.records.read_cells import SettingRecord, read_conditions, read_last_settings, read_shown
 from fleetbench.records.read_gas import CylinderRecord, read_cylinders
 from fleetbench.records.read_hires import (
@@ -23,6 +24,7 @@ from fleetbench.records.read_people import read_names
 from fleetbench.records.read_units import ReaderRecord, UnitRecord, read_readers, read_units
 from fleetbench.records.read_valves import BenchTestRecord
 from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.workshop.accessories import AccessoryLine, accessories_for, counted_along
 from fleetbench.workshop.batteries import BatteryLine, batteries_of
 from fleetbench.workshop.cell_shown import Conditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.centre import Day, day_of
@@ -30,6 +32,7 @@ from fleetbench.workshop.fleet import Fleet, Seat
 from fleetbench.workshop.life_book import item_of
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.ready import Question, Readiness
+from fleetbench.workshop.sheet_signatures import Signed, signatures
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.units import (
     CellLine,
@@ -177,6 +180,12 @@ class HandoverFacts:
     today: date
     conditions: Conditions | None = None
     batteries: tuple[BatteryLine, ...] = ()
+    accessories: tuple[AccessoryLine, ...] = ()
+    accessories_counted: int | None = None
+    absorbent_kg: float | None = None
+    deposit: float | None = None
+    handed_over_by: str | None = None
+    signatures: tuple[Signed, ...] = ()
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
@@ -261,7 +270,27 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
     cells = tuple(
         replace(each, shown=shown.get((each.calibration_id or 0, each.part_id or 0), ())) for each in facts.cells
     )
-    return replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
+    facts = replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
+    return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)
+
+
+def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | None, by: str | None) -> HandoverFacts:
+    """The sheet with what was counted out and signed; before the hand-over, with what belongs along."""
+    counted = counted_along(shop, line.line_id) if line is not None else ()
+    facts = replace(facts, accessories=counted or accessories_for(shop, facts.tag), handed_over_by=by)
+    if line is None or line.out_at is None:
+        return facts
+    with shop.database.looking() as session:
+        noted = hand_over_of(session, line.line_id)
+        if noted is not None:
+            facts = replace(
+                facts,
+                harness=noted.harness or facts.harness,
+                accessories_counted=noted.accessories,
+                absorbent_kg=noted.absorbent_kg,
+                deposit=noted.deposit,
+            )
+    return replace(facts, signatures=signatures(shop, line.line_id))
 
 
 def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) -> str:
