@@ -2,8 +2,8 @@
 
 First come, first served is the start. The relaxation of the whole fleet's programme proves the least that must stay
 unmet and says how the bench is best shared between the types; one programme a type then asks for the fewest unmet with
-that share. Small programmes over neighbourhoods of about eight units, two seconds each, take what is left of the time,
-and the place of the plan wherever they are better. The plan is never worse than the start. Small cases are solved
+that share. Small programmes over neighbourhoods of eight to two dozen units, two seconds each, take what is left of the
+time, and the place of the plan wherever they are better. The plan is never worse than the start. Small cases are solved
 whole, which is exact.
 """
 
@@ -32,7 +32,7 @@ from fleetbench.calc.planning_facts import (
 )
 from fleetbench.calc.planning_model import Bound, Model, Relaxed, least_by_heads
 
-NEIGHBOURS = 8
+NEIGHBOURS, MOST_NEIGHBOURS = 8, 24
 SECONDS_A_PROGRAMME = 2.0
 SECONDS = 20.0
 TYPES_SHARE = 0.6
@@ -229,7 +229,9 @@ def _improve(
     most = 3 * (len(facts.units) // NEIGHBOURS + 1)
     while monotonic() < until - 0.1 and fruitless < most and found > Score(bound.unmet, 0, 0, 0):
         tell(0.9 * (monotonic() - begun) / (until - begun), f"{found.unmet} unmet, {found.late} days late so far")
-        free = _neighbourhood(facts, best, bound, random)
+        # What eight units cannot better, more of them may: the neighbourhood grows while nothing is found.
+        size = min(MOST_NEIGHBOURS, NEIGHBOURS + 4 * (fruitless // 2))
+        free = _neighbourhood(facts, best, bound, size, random)
         # So long as a booking might still be met nothing else counts, and one programme is quicker than three.
         unmet_only = found.unmet > bound.unmet and monotonic() < half
         left = min(SECONDS_A_PROGRAMME, until - monotonic())
@@ -241,7 +243,7 @@ def _improve(
     return best
 
 
-def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, random: Random) -> list[PlanUnit]:
+def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, size: int, random: Random) -> list[PlanUnit]:
     """Some units that could serve an unmet booking, or are late, and whoever shares its days, filled up by chance."""
     unmet = [each for each in facts.bookings if len(best.given.get(each.code, ())) < each.units]
     if score(facts, best).unmet <= bound.unmet:
@@ -251,12 +253,13 @@ def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, random: Rando
         booking = random.choice(unmet)
         pool = [each for each in facts.units if may_serve(each, booking)]
     elif late:
-        pool = random.sample(late, min(len(late), NEIGHBOURS // 2))
+        pool = random.sample(late, min(len(late), size // 2))
     else:
         pool = []
-    chosen = random.sample(pool, min(len(pool), NEIGHBOURS))
+    # Half of them from elsewhere: another type may give up the bench time or the part that is wanted here.
+    chosen = random.sample(pool, min(len(pool), size // 2 if unmet else size))
     rest = [each for each in facts.units if each not in chosen]
-    return chosen + random.sample(rest, max(0, min(len(rest), NEIGHBOURS - len(chosen))))
+    return chosen + random.sample(rest, max(0, min(len(rest), size - len(chosen))))
 
 
 def causes(facts: PlanFacts, made: Assigned) -> tuple[Cause, ...]:
