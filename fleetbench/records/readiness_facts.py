@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
+from fleetbench.records.equipment_reads import UsedRecord, read_used
 from fleetbench.records.gas_reads import GasRecords, read_gas
 from fleetbench.records.hire_reads import AcceptanceRecord, read_acceptances
 from fleetbench.records.read_canisters import (
@@ -58,6 +59,7 @@ from fleetbench.records.read_valves import (
     read_last_workshop_openings,
 )
 from fleetbench.records.readiness_reads import CheckRecords, read_checks
+from fleetbench.records.turn_round_facts import TurnRoundRecords, read_turn_round_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,9 @@ class FleetRecords:
     runs_of_fills: tuple[RunRecord, ...]
     gas: GasRecords
     checks: CheckRecords
+    turn: TurnRoundRecords
     accepted: tuple[AcceptanceRecord, ...]
+    used: tuple[UsedRecord, ...]
 
 
 def read_catalogue(connection: Connection) -> Catalogue:
@@ -140,5 +144,7 @@ def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetR
         read_runs_of_last_fills(connection, parts),
         read_gas(connection, parts),
         read_checks(connection, unit_id, parts),
+        read_turn_round_facts(connection, unit_id),
         read_acceptances(connection),
+        read_used(connection, unit_id),
     )

@@ -14,6 +14,7 @@ from fleetbench.calc.readiness import (
     CalibrationFact,
     CellFact,
     ChangeFact,
+    EquipmentFact,
     HandoverKind,
     HoldFact,
     NoticeFact,
@@ -34,12 +35,14 @@ from fleetbench.records.read_units import AbsenceRecord, HoldRecord, OpenTicketR
 from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.read_valves import BenchTestRecord
 from fleetbench.workshop.absorbent import Absorbent
+from fleetbench.workshop.equipment import equipment_facts
 from fleetbench.workshop.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
 from fleetbench.workshop.freshness import FreshnessBook
 from fleetbench.workshop.outcomes import standing, telling
 from fleetbench.workshop.ready_bench import BenchSide
 from fleetbench.workshop.ready_gas import GasSide
 from fleetbench.workshop.ready_hire import Along, HireSide
+from fleetbench.workshop.ready_turn_round import TurnRoundSide
 from fleetbench.workshop.shop import Shop
 
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
@@ -99,6 +102,7 @@ class Readiness:
         self.gas_side = GasSide(fleet, kept.returns)
         self.bench_side = BenchSide(fleet, kept.checks)
         self.hire_side = HireSide(fleet, kept.checks, self.absorbent)
+        self.turn_side = TurnRoundSide(fleet)
         self._accepted = by_unit(kept.accepted, lambda each: each.unit_id)
         self._absences = {each.unit_id: each for each in kept.absences}
         self._returns = {each.unit_id: each for each in kept.returns}
@@ -108,6 +112,7 @@ class Readiness:
         self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
         self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
         self._tests = by_unit(kept.tests, lambda each: each.unit_id)
+        self._used = by_unit(kept.used, lambda each: each.unit_id)
 
     def assess(self, unit: UnitRecord, question: Question) -> Assessment:
         """What calc.readiness answers of one unit."""
@@ -158,6 +163,13 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
+            disinfection=self.turn_side.disinfection(unit.unit_id, self._moment(question)),
+            alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
+            firmware=self.turn_side.firmware(unit),
+            flood=self.turn_side.flood(unit.unit_id),
+            idle=self.turn_side.idle(unit.unit_id, self.fleet.day.now),
+            service=self.turn_side.service(unit),
+            equipment=self._equipment(unit.unit_id),
             absorbent_kit=self.hire_side.absorbent_kit(
                 unit.unit_id, promise, question.first, question.last, question.along
             ),
@@ -213,6 +225,9 @@ class Readiness:
         """Whether a unit came back and has not been turned round since."""
         back = self._returns.get(unit_id)
         if back is None or self.is_out(unit_id) is not None:
+            return False
+        finished = self.turn_side.finished_at(unit_id)
+        if finished is not None and finished >= back.received_at:
             return False
         cleaned = self._disinfections.get(unit_id)
         return cleaned is None or cleaned.at < back.received_at
@@ -302,7 +317,7 @@ class Readiness:
             ChangeFact(f"{seat.slot.name} changed", seat.fitting.fitted_at)
             for seat in self.fleet.seats(unit_id)
             if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
-        )
+        ) + self.turn_side.firmware_changes(unit_id)
 
     def _calibration(self, unit_id: int, promise: PromiseRecord | None) -> CalibrationFact:
         last = self._calibrations.get(unit_id)
@@ -319,6 +334,10 @@ class Readiness:
         label = seat.part.label if seat.part is not None else None
         record = f"part {seat.part.part_id}" if seat.part is not None else ""
         return PartFact(seat.slot.name, label, seat.slot.critical, self.fleet.life(seat, unit_id), record)
+
+    def _equipment(self, unit_id: int) -> tuple[EquipmentFact, ...]:
+        seated = {seat.part.part_id for seat in self.fleet.seats(unit_id) if seat.part is not None}
+        return equipment_facts(self._used.get(unit_id, ()), seated, self.fleet.day)
 
     def loop_opened(self, unit_id: int) -> datetime | None:
         """When the loop was last opened for work, by what was written down or by what was fitted."""
@@ -343,11 +362,15 @@ class Readiness:
             return None
         if seat.part is None:
             return AbsorbentFact(None, (), None, None, None)
-        day = self.fleet.day
-        noon = datetime.combine(question.first, HAND_OVER_TIME, tzinfo=day.zone)
-        at = day.now if question.first <= day.today else noon
+        at = self._moment(question)
         promise = self._promise_over(unit_id, question)
         return self.absorbent.fact(seat.part, at, question.last, promise)
+
+    def _moment(self, question: Question) -> datetime:
+        """The moment of the hand-over asked about: now, or noon of a day to come."""
+        day = self.fleet.day
+        noon = datetime.combine(question.first, HAND_OVER_TIME, tzinfo=day.zone)
+        return day.now if question.first <= day.today else noon
 
     def _promise_over(self, unit_id: int, question: Question) -> PromiseRecord | None:
         return next(
