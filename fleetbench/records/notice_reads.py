@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters import Container, Fill, Run
@@ -163,6 +163,29 @@ def read_scopes(connection: Connection) -> tuple[ScopeRecord, ...]:
     return records_of(connection, query.order_by(NoticeScope.id), ScopeRecord)
 
 
+@dataclass(frozen=True, slots=True)
+class DoneRecord:
+    """On which unit a notice's action was done, when and by whom."""
+
+    unit_id: int
+    at: datetime
+    person_id: int
+    note: str | None
+
+
+def read_done(connection: Connection, notice_id: int) -> tuple[DoneRecord, ...]:
+    """Every unit on which a notice's action was done, oldest first; one statement."""
+    query = select(NoticeDone.unit_id, NoticeDone.at, NoticeDone.person_id, NoticeDone.note)
+    return records_of(connection, query.where(NoticeDone.notice_id == notice_id).order_by(NoticeDone.id), DoneRecord)
+
+
+def read_type_names(connection: Connection) -> tuple[tuple[str, str, str], ...]:
+    """(`unit type` or `part type`, code, name) of every type, by name; two statements."""
+    units = connection.execute(select(literal("unit type"), UnitType.code, UnitType.name).order_by(UnitType.name))
+    parts = connection.execute(select(literal("part type"), PartType.code, PartType.name).order_by(PartType.name))
+    return tuple((what, code, name) for what, code, name in (*units, *parts))
+
+
 def read_marked_parts(connection: Connection) -> tuple[MarkedPartRecord, ...]:
     """Every part with its marks; one statement."""
     query = (
@@ -191,9 +214,7 @@ def read_marked_units(connection: Connection) -> tuple[MarkedUnitRecord, ...]:
 def read_stays(connection: Connection) -> tuple[StayRecord, ...]:
     """Every fitting, past and present, oldest first; one statement."""
     query = (
-        select(
-            Fitting.part_id, Fitting.unit_id, Fitting.host_part_id, Slot.name, Fitting.fitted_at, Fitting.removed_at
-        )
+        select(Fitting.part_id, Fitting.unit_id, Fitting.host_part_id, Slot.name, Fitting.fitted_at, Fitting.removed_at)
         .join(Slot, Slot.id == Fitting.slot_id)
         .order_by(Fitting.fitted_at, Fitting.id)
     )
@@ -228,9 +249,7 @@ def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecor
 def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tuple[FillUseRecord, ...]:
     """In which units and hires fills from these containers were used; one statement."""
     query = (
-        select(
-            Fill.container_id, Run.unit_id, Run.booking_unit_id, func.min(Run.started_at), func.max(Run.started_at)
-        )
+        select(Fill.container_id, Run.unit_id, Run.booking_unit_id, func.min(Run.started_at), func.max(Run.started_at))
         .join(Run, Run.fill_id == Fill.id)
         .where(Fill.container_id.in_(container_ids), still_counts())
         .group_by(Fill.container_id, Run.unit_id, Run.booking_unit_id)

@@ -1,43 +1,36 @@
 """Notices: each with the units on which it is not done; a lot recalled in one act; one notice with all it touched."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
 
-import shiboken6
-from PySide6.QtCore import QModelIndex, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QPushButton, QWidget
 
-from fleetbench.records.errors import Refused
-from fleetbench.window.background import Background
-from fleetbench.window.bench_person import BenchPerson
-from fleetbench.window.buttons import plain_button
+from fleetbench.window.act_list import ActList, ListAct
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.due import SIBLINGS
 from fleetbench.window.empty_state import Emptiness
 from fleetbench.window.export_row import ExportRow
-from fleetbench.window.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.list_page import Choice, ListSpec
 from fleetbench.window.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.notice_dialogs import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
 from fleetbench.window.pages import PageContext
-from fleetbench.window.part_dialogs import labelled, line_field
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.rows import Column
-from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.window.words import NONE, counted, day, said
 from fleetbench.workshop.notice_acts import (
+    DoneLine,
     NoticeAnswer,
     NoticePage,
     NoticeRow,
     list_notices,
-    notice_done,
     notice_page,
-    recall_lot,
 )
 from fleetbench.workshop.notice_touch import TouchedHire
-from fleetbench.workshop.people import list_people
-from fleetbench.workshop.shop import Shop
 
 EMPTY = Emptiness(
     "No notice is recorded",
@@ -56,142 +49,54 @@ def record_page(context: PageContext) -> RecordPage:
     return NoticeRecord(context)
 
 
-class RecallDialog(ActDialog):
-    """Recalls a lot: everything it touched is put on hold in one act.
-
-    Signals:
-        done_with: the NoticeAnswer.
-    """
-
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Recall a lot", "Recall it and hold everything", parent)
-        self._shop = shop
-        self.note.setText(
-            "Every part of the lot, every unit that holds or held one, and every canister packed from it goes on hold "
-            "in one act. Hires that are out stand first in the list that follows."
-        )
-        self.lot = line_field("lot", self, "as it is marked")
-        self.reason = line_field("reason", self, "what is wrong with it")
-        self.number = line_field("number of the maker's notice", self, "empty where there is none")
-        for words, field in (("Lot", self.lot), ("Reason", self.reason), ("Maker's notice", self.number)):
-            self.body.addLayout(labelled(words, field, self))
-        self.lot.returnPressed.connect(self.reason.setFocus)
-        self.reason.returnPressed.connect(self.number.setFocus)
-        self.number.returnPressed.connect(self.act)
-        self.lot.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """The recall."""
-        shop, lot, reason, number = self._shop, self.lot.text(), self.reason.text(), self.number.text()
-        return lambda: recall_lot(shop, lot, reason, number=number)
+ACTS = (
+    ListAct("Enter a notice", "N", "enter"),
+    ListAct("Recall a lot", "R", "recall"),
+    ListAct("Done on a unit", "D", "done"),
+    ListAct("Hold what it touches", "H", "hold"),
+)
 
 
-class DoneDialog(ActDialog):
-    """Says that a notice's action was done on a unit.
-
-    Signals:
-        done_with: keys of the holds that were lifted.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: NoticeRow, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Notice {row.number}: done on a unit", "Done", parent)
-        self._shop, self._number = shop, row.number
-        self.note.setText(f"{row.action}. The notice's hold on the unit is lifted; holds on parts stay.")
-        self.unit = QComboBox(self)
-        self.unit.setAccessibleName("unit")
-        self.unit.addItems(list(row.not_done))
-        self.words = line_field("note", self, "what was done")
-        self.body.addLayout(labelled("Unit", self.unit, self))
-        self.body.addLayout(labelled("Note", self.words, self))
-        self.words.returnPressed.connect(self.act)
-        self.words.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording it."""
-        shop, number, tag, note = self._shop, self._number, self.unit.currentText(), self.words.text()
-        if not tag:
-            raise Refused("unit: the notice is done on every unit that it names")
-        return lambda: notice_done(shop, number, tag, note)
-
-
-class NoticeList(ListPage[NoticeRow]):
+class NoticeList(ActList[NoticeRow]):
     """The list page with its acts above the rows."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        self._context, self._shop = context, context.shop
-        self._dialog: ActDialog | None = None
-        self._people_asked = False
-        super().__init__(context.theme, context.background, _spec(context), parent)
-        self.recall_button = plain_button(context.theme, "Recall a lot", "", self)
-        self.done_button = plain_button(context.theme, "Done on a unit", "", self)
-        self.person = BenchPerson(self)
-        acts = QWidget(self)
-        line = QHBoxLayout(acts)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        for widget in (self.recall_button, self.done_button):
-            line.addWidget(widget)
-        line.addStretch(1)
-        line.addWidget(self.person)
-        self.content.insertWidget(2, acts)
+        super().__init__(context, _spec(context), ACTS, parent)
         self.exports = ExportRow(context.theme, context.background, "notices", (".pdf",), self._writer, self)
         self.heading.addWidget(self.exports)
-        self.recall_button.clicked.connect(self.recall)
-        self.done_button.clicked.connect(self.say_done)
-        self.person.chosen.connect(self.set_person)
-        self.rows_shown.connect(self._on_rows_shown)
-        self.table.selectionModel().currentRowChanged.connect(self._on_row)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
 
-    @property
-    def dialog(self) -> ActDialog | None:
-        """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+    def allowed(self, row: NoticeRow | None) -> Collection[str]:
+        """Entering and recalling at any time; done where a unit is left, held where there is a notice."""
+        always = ("enter", "recall")
+        if row is None:
+            return always
+        return (*always, "hold", "done") if row.not_done else (*always, "hold")
 
-    @property
-    def chosen(self) -> NoticeRow | None:
-        """The notice that is chosen."""
-        current = self.table.currentIndex()
-        return self.model.row_at(current.row()) if current.isValid() else None
+    def dialog_for(self, name: str, row: NoticeRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
+        """The dialog of an act on a notice."""
+        common = (self.theme, self.context.background, self.shop)
+        if name == "recall":
+            dialog: ActDialog = RecallDialog(*common, self.window())
+        elif name == "enter" or row is None:
+            dialog = NoticeDialog(
+                *common, self.context.shop.clock().astimezone(self.context.zone).date(), self.window()
+            )
+        elif name == "done":
+            dialog = DoneDialog(*common, row.number, row.action, row.not_done, self.window())
+            return dialog, lambda _keys: f"Notice {row.number} is done on that unit."
+        else:
+            dialog = HoldDialog(*common, row.number, self.window())
+            return dialog, held_words
+        dialog.done_with.connect(self._on_entered)
+        return dialog, held_words
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-
-    @Slot()
-    def recall(self) -> None:
-        """Recall a lot."""
-        dialog = RecallDialog(self.theme, self._context.background, self._shop, self.window())
-        self._open(dialog, self._on_recalled)
-
-    @Slot()
-    def say_done(self) -> None:
-        """Say that the chosen notice is done on a unit."""
-        row = self.chosen
-        if row is not None:
-            dialog = DoneDialog(self.theme, self._context.background, self._shop, row, self.window())
-            self._open(dialog, partial(self._on_done, row.number))
-
-    def _open(self, dialog: ActDialog, then: Callable[[object], None]) -> None:
-        self._dialog = dialog
-        dialog.done_with.connect(then)
-        dialog.finished.connect(self._on_left)
-        dialog.open()
-
-    def _on_recalled(self, answer: object) -> None:
-        assert isinstance(answer, NoticeAnswer)
+    def _on_entered(self, answer: NoticeAnswer) -> None:
         self.place_requested.emit(Place("notices", answer.number))
 
-    def _on_done(self, number: str, _lifted: object) -> None:
-        self.banner.say_note(f"Notice {number} is done on that unit.")
-        self.refresh()
-
     def _writer(self) -> Callable[[Path], object]:
-        shop = self._shop
+        shop = self.context.shop
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
@@ -201,33 +106,12 @@ class NoticeList(ListPage[NoticeRow]):
 
         return write
 
-    @Slot(int)
-    def _on_left(self, _result: int) -> None:
-        self.window().activateWindow()
-        self.table.setFocus()
 
-    @Slot(int)
-    def _on_rows_shown(self, _count: int) -> None:
-        self._allow()
-        if not self._people_asked:
-            self._people_asked = True
-            shop = self._shop
-            job = self._context.background.run(lambda: list_people(shop), self)
-            job.succeeded.connect(self._show_people)
-            job.refused.connect(self.banner.say_refused)
-
-    @Slot(object)
-    def _show_people(self, people: object) -> None:
-        assert isinstance(people, tuple)
-        self.person.show_people(people, self._shop.person_id)
-
-    @Slot(QModelIndex, QModelIndex)
-    def _on_row(self, _now: QModelIndex, _before: QModelIndex) -> None:
-        self._allow()
-
-    def _allow(self) -> None:
-        row = self.chosen
-        self.done_button.setEnabled(row is not None and bool(row.not_done))
+def held_words(answer: NoticeAnswer) -> str:
+    """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
+    units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
+    placed = f"; {counted(holds, 'hold')} placed" if holds else ""
+    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}."
 
 
 class NoticeRecord(RecordPage):
@@ -235,7 +119,7 @@ class NoticeRecord(RecordPage):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         def load(key: str) -> Detail:
-            return notice_detail(notice_page(context.shop, key))
+            return notice_detail(notice_page(context.shop, key), context.zone)
 
         super().__init__(context.theme, context.background, load, parent)
         self._shop = context.shop
@@ -299,9 +183,9 @@ def describe(row: NoticeRow) -> Detail:
     )
 
 
-def notice_detail(notice: NoticePage) -> Detail:
+def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
     """Everything on one notice's page."""
-    touched = notice.touched
+    touched, done = notice.touched, {each.unit: each for each in notice.done}
     stops = notice.weight == "stop"
     return Detail(
         notice.title,
@@ -315,6 +199,7 @@ def notice_detail(notice: NoticePage) -> Detail:
                     Fact("To do", notice.action),
                     Fact("By", day(notice.by_when, "at once")),
                     Fact("Covers", "; ".join(notice.scopes)),
+                    Fact("Not done on", ", ".join(notice.not_done) or NONE, note=done_words(notice.done, zone)),
                 ),
                 column=ACROSS,
             ),
@@ -323,10 +208,9 @@ def notice_detail(notice: NoticePage) -> Detail:
                 "Units",
                 ("Unit", "State", "Place", "What is named"),
                 tuple(
-                    Line((each.unit, "in it now" if each.now else "was in it", said(each.place), "; ".join(each.why)),
-                         HOLD.worded("in it now") if each.now else UNKNOWN.worded("was in it"),
-                         Place("units", each.unit))
+                    Line((each.unit, mark.word, said(each.place), "; ".join(each.why)), mark, Place("units", each.unit))
                     for each in touched.units
+                    for mark in (unit_mark(each.unit in done, each.now),)
                 ),
                 "No unit holds or held it.",
                 mark_column=1,
@@ -350,6 +234,23 @@ def notice_detail(notice: NoticePage) -> Detail:
             ),
         ),
     )  # fmt: skip
+
+
+def unit_mark(done: bool, now: bool) -> Mark:
+    """How a touched unit stands."""
+    if done:
+        return OK.worded("done")
+    return HOLD.worded("in it now") if now else UNKNOWN.worded("was in it")
+
+
+def done_words(done: Sequence[DoneLine], zone: ZoneInfo) -> str:
+    """'done on B-03, 2026-05-04 by Tamsin Orrel: valve changed; ...'."""
+    said_of = (
+        f"{each.unit}, {day(each.at.astimezone(zone).date())} by {said(each.person)}"
+        + (f": {each.note}" if each.note else "")
+        for each in done
+    )
+    return f"done on {'; '.join(said_of)}" if done else ""
 
 
 def _hires(hires: Sequence[TouchedHire]) -> Table:

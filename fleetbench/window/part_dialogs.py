@@ -317,11 +317,12 @@ class SendBackDialog(ActDialog):
         return lambda: send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
 
 
-def day_of_text(text: str) -> date | None:
-    """A day as 2026-03-14, None for no text; Refused otherwise."""
-    if not text.strip():
+def day_in(field: QLineEdit) -> date | None:
+    """The day in a field as 2026-03-14, None for an empty one; Refused names the field."""
+    text = field.text().strip()
+    if not text:
         return None
     try:
-        return date.fromisoformat(text.strip())
+        return date.fromisoformat(text)
     except ValueError as fault:
-        raise Refused(f"day: {text.strip()!r} is not a date; write it as 2026-03-14") from fault
+        raise Refused(f"{field.accessibleName()}: {text!r} is not a date; write it as 2026-03-14") from fault

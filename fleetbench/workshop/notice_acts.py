@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
-from fleetbench.calc.notices import Scope
+from fleetbench.calc.notices import Order, Scope, natural_order
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.errors import NotFound, Refused
@@ -15,11 +15,14 @@ from fleetbench.records.notice_reads import (
     hold_mark,
     notice_holds,
     notice_numbered,
+    read_done,
     read_notices,
     read_scopes,
+    read_type_names,
 )
 from fleetbench.records.notices import Notice, NoticeDone, NoticeScope
 from fleetbench.records.read_notices import read_notices_done
+from fleetbench.records.read_people import read_names
 from fleetbench.records.units import Hold
 from fleetbench.workshop.figures import one_word
 from fleetbench.workshop.notice_touch import NoticeBook, Touched, TouchedUnit
@@ -86,8 +89,21 @@ class NoticeRow:
 
 
 @dataclass(frozen=True, slots=True)
+class DoneLine:
+    """A notice's action was done on a unit."""
+
+    unit: str
+    at: datetime
+    person: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class NoticePage:
-    """One notice with everything it touches. scopes: what it covers, in words."""
+    """One notice with everything it touches. scopes: what it covers, in words.
+
+    done: the units on which its action was done; not_done: those that it names now and that are left.
+    """
 
     number: str
     issued_on: date
@@ -98,6 +114,8 @@ class NoticePage:
     by_when: date | None
     scopes: tuple[str, ...]
     touched: Touched
+    done: tuple[DoneLine, ...] = ()
+    not_done: tuple[str, ...] = ()
 
 
 def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> NoticeAnswer:
@@ -108,6 +126,7 @@ def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> Noti
     person, today = somebody(shop), shop.today()
     _check(entry, today)
     with shop.acting("record notice", f"notice {entry.number.strip()}") as act:
+        _refuse_unknown_types(entry, read_type_names(act.session.connection()))
         if notice_numbered(act.session, entry.number.strip()) is not None:
             raise Refused(f"notice {entry.number}: is recorded; look it up, or enter the new one's own number")
         row = act.add(
@@ -167,11 +186,23 @@ def notice_page(shop: Shop, number: str) -> NoticePage:
         if found is None:
             raise NotFound(f"notice {number}: not recorded; check the number")
         scopes = [Scope(s.covers, s.first, s.last) for s in read_scopes(connection) if s.notice_id == found.notice_id]
-        touched = NoticeBook(connection, shop.today()).touched(scopes)
+        book = NoticeBook(connection, shop.today())
+        touched, records = book.touched(scopes), read_done(connection, found.notice_id)
+        names = read_names(connection)
     said = tuple(f"{s.covers} {s.first}{f' to {s.last}' if s.last else ''}" for s in scopes)
+    done = {each.unit_id: each for each in records}
     return NoticePage(
-        found.number, found.issued_on, found.title, found.text, found.action, found.weight, found.by_when, said, touched
-    )
+        found.number, found.issued_on, found.title, found.text, found.action, found.weight, found.by_when, said,
+        touched,
+        tuple(DoneLine(book.units[e.unit_id].tag, e.at, names.get(e.person_id), e.note) for e in records),
+        tuple(u.unit for u in touched.units if u.now and book.in_service(u.unit_id) and u.unit_id not in done),
+    )  # fmt: skip
+
+
+def scope_choices(shop: Shop) -> tuple[tuple[str, str, str], ...]:
+    """(`unit type` or `part type`, code, name) of everything that a notice may name by its type."""
+    with shop.database.reading() as connection:
+        return read_type_names(connection)
 
 
 def what_lot_touched(shop: Shop, lot: str) -> Touched:
@@ -270,6 +301,16 @@ def _check(entry: NoticeEntry, today: date) -> None:
         one_word("scope", scope.covers, COVERS)
         if len(required(scope.covers, scope.first)) > 60 or len(scope.last or "") > 60:
             raise Refused(f"{scope.covers}: is longer than 60 characters; enter it as it is marked")
+
+
+def _refuse_unknown_types(entry: NoticeEntry, types: Iterable[tuple[str, str, str]]) -> None:
+    """Refused where a type is misspelt: such a notice would cover nothing, and nobody would see it."""
+    known: dict[str, set[Order]] = {}
+    for what, code, name in types:
+        known.setdefault(what, set()).update((natural_order(code), natural_order(name)))
+    for scope in entry.scopes:
+        if scope.covers.endswith("type") and natural_order(scope.first) not in known.get(scope.covers, set()):
+            raise Refused(f"{scope.covers} {scope.first}: is not recorded; check the code, or bring the type in first")
 
 
 def _hold_all(act: Act, notice: Notice, touched: Touched, person: int) -> tuple[int, ...]:

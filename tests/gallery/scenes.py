@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QScrollArea, QWidget
 
+from fleetbench.window.act_list import ActList
 from fleetbench.window.app import Desk
 from fleetbench.window.background import Fault
 from fleetbench.window.bench_page import BenchPage
@@ -18,7 +19,6 @@ from fleetbench.window.due_page import DuePage
 from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.list_page import ListPage
-from fleetbench.window.notices import NoticeList
 from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
@@ -305,16 +305,22 @@ def part_dialog(name: str) -> Callable[[Desk], QWidget]:
     return arrange
 
 
-def recall(desk: Desk) -> QWidget:
-    """The recall of a lot."""
-    desk.window.go(Place("notices"))
-    settle(desk)
-    page = desk.window.page
-    assert isinstance(page, NoticeList)
-    page.recall()
-    settle(desk)
-    assert page.dialog is not None
-    return page.dialog
+def list_dialog(place: str, act: str, row: int = 0) -> Callable[[Desk], QWidget]:
+    """A dialog of a list with acts, opened on one of its rows."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place(place))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, ActList)
+        if page.model.rows:
+            page.table.selectRow(row)
+        page.start(act)
+        settle(desk)
+        assert page.dialog is not None
+        return page.dialog
+
+    return arrange
 
 
 def due_by_unit(desk: Desk) -> QWidget:
@@ -370,7 +376,12 @@ SCENES: tuple[Scene, ...] = (
     Scene("part_send_back", part_dialog("send_back")),
     Scene("part_scrap", part_dialog("scrap_part")),
     Scene("notice", first_of("notices")),
-    Scene("notice_recall", recall),
+    Scene("notice_recall", list_dialog("notices", "recall")),
+    Scene("notice_enter", list_dialog("notices", "enter")),
+    Scene("stock_count", list_dialog("stock", "count", 1)),
+    Scene("stock_use_up", list_dialog("stock", "use_up", 1)),
+    Scene("kit_contents", list_dialog("kits", "set")),
+    Scene("place_new", list_dialog("places", "place")),
     Scene("units_filtered", filtered("units", "hold")),
     Scene("due_nothing_left_by_filter", filtered("due", "nothing has these words")),
     Scene("due_by_unit", due_by_unit),

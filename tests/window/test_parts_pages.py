@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
+from fleetbench.calc.notices import Scope
 from fleetbench.records.database import Database
 from fleetbench.records.part_events import PartEvent
 from fleetbench.records.parts import Part
@@ -21,11 +22,13 @@ from fleetbench.window.background import Background
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.horizon_row import HorizonRow
 from fleetbench.window.life_line import LifeLine, spoken
+from fleetbench.window.notice_dialogs import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.part_dialogs import MoveDialog, OpenDialog, ReasonDialog, ReceiveDialog
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.theme import Theme
+from fleetbench.workshop.notice_acts import NoticeEntry, record_notice
 from fleetbench.workshop.part_acts import quarantine_part
 from fleetbench.workshop.part_story import part_story
 from fleetbench.workshop.shop import Shop
@@ -277,31 +280,31 @@ def test_what_to_fetch_follows_the_horizon(desk: Desk) -> None:
 def test_a_lot_is_recalled_from_its_page_and_done_unit_by_unit(desk: Desk) -> None:
     page = notices.list_page(desk.context)
     desk.show(page)
-    page.recall_button.click()
+    page.buttons["recall"].click()
     dialog = page.dialog
-    assert isinstance(dialog, notices.RecallDialog)
+    assert isinstance(dialog, RecallDialog)
     dialog.lot.setText("L1")
     dialog.reason.setText("drift")
     with desk.qtbot.waitSignal(page.place_requested) as gone:
-        desk.finish(dialog, notices.RecallDialog)
+        desk.finish(dialog, RecallDialog)
     assert gone.args[0].key == "RECALL L1"
     page.refresh()
     desk.settle()
     assert notices.state_of(page.model.row_at(0)).word == "2 not done"
-    page.done_button.click()
-    desk.finish(page.dialog, notices.DoneDialog)
+    page.buttons["done"].click()
+    desk.finish(page.dialog, DoneDialog)
     assert page.model.row_at(0).not_done == ("LK-02",)
 
 
 def test_a_notice_page_lists_what_it_touched_and_prints_it(desk: Desk, tmp_path: Path) -> None:
     listed = notices.list_page(desk.context)
     desk.show(listed)
-    listed.recall()
+    listed.start("recall")
     dialog = listed.dialog
-    assert isinstance(dialog, notices.RecallDialog)
+    assert isinstance(dialog, RecallDialog)
     dialog.lot.setText("L1")
     dialog.reason.setText("drift")
-    desk.finish(dialog, notices.RecallDialog)
+    desk.finish(dialog, RecallDialog)
     page = notices.record_page(desk.context)
     desk.show(page, "RECALL L1")
     assert page.detail is not None and page.detail.marks[0].word == "stops units and parts"
@@ -309,6 +312,65 @@ def test_a_notice_page_lists_what_it_touched_and_prints_it(desk: Desk, tmp_path:
     assert isinstance(page, notices.NoticeRecord)
     with desk.qtbot.waitSignal(page.exports.written, timeout=20_000):
         page.exports.write_to(tmp_path / "notice.pdf")
+
+
+def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_one(desk: Desk) -> None:
+    page = notices.list_page(desk.context)
+    desk.show(page)
+    page.buttons["enter"].click()
+    dialog = page.dialog
+    assert isinstance(dialog, NoticeDialog)
+    desk.settle()
+    for field, text in ((dialog.number, "N-7"), (dialog.title, "One-way valves"), (dialog.text, "may stick"),
+                        (dialog.action, "look at both valves"), (dialog.by_when, "spring")):  # fmt: skip
+        field.setText(text)
+    dialog.act()
+    assert "by when: 'spring' is not a date" in dialog.banner.text
+    dialog.by_when.setText("2026-06-30")
+    dialog.act()
+    desk.settle()
+    assert "scope: covers nothing" in dialog.banner.text
+    dialog.covers.setCurrentText("part type")
+    dialog.kind.setCurrentIndex(dialog.kind.findData("OWV-L"))
+    dialog.add_button.click()
+    dialog.covers.setCurrentText("serials")
+    QTest.keyClicks(dialog.first, "V-1")
+    QTest.keyClick(dialog.first, Qt.Key.Key_Return)
+    QTest.keyClicks(dialog.last, "V-9")
+    QTest.keyClick(dialog.last, Qt.Key.Key_Return)
+    assert [dialog.listed.item(n).text() for n in range(2)] == ["part type OWV-L", "serials V-1 to V-9"]
+    dialog.hold.setChecked(True)
+    with desk.qtbot.waitSignal(page.place_requested) as gone:
+        desk.finish(dialog, NoticeDialog)
+    assert gone.args[0].key == "N-7" and "2 units" in page.banner.text and "placed" in page.banner.text
+    page.buttons["done"].click()
+    done = page.dialog
+    assert isinstance(done, DoneDialog)
+    done.words.setText("both sound")
+    desk.finish(done, DoneDialog)
+    told = notices.record_page(desk.context)
+    desk.show(told, "N-7")
+    states = [line.cells[:2] for line in told.part("Units").lines]  # type: ignore[attr-defined]
+    assert states == [("LK-01", "done"), ("LK-02", "in it now")]
+    assert told.detail is not None and "both sound" in told.detail.parts[0].facts[-1].note
+
+
+def test_what_a_notice_touches_is_held_later_from_the_list_and_only_once(desk: Desk) -> None:
+    entry = NoticeEntry(number="N-8", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
+                        scopes=(Scope("part type", "CELL-L"),), weight="advise")  # fmt: skip
+    record_notice(desk.shop, entry)
+    page = notices.list_page(desk.context)
+    desk.show(page)
+    page.buttons["hold"].click()
+    desk.finish(page.dialog, HoldDialog)
+    assert "holds placed" in page.banner.text
+    page.start("hold")
+    dialog = page.dialog
+    assert isinstance(dialog, HoldDialog)
+    dialog.act()
+    desk.settle()
+    assert "on hold for it already" in dialog.banner.text
+    dialog.reject()
 
 
 def make_pages() -> list[Callable[[PageContext], Page]]:

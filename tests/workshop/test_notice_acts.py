@@ -1,6 +1,7 @@
 """Notices and recalls: what they touch, what one act holds, and what is left to do. Common practice, no published
 source."""
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -47,8 +48,16 @@ def hire(
     shop: Shop, keys: Keys, unit: int, code: str, out: datetime, back: datetime | None, going: bool = True
 ) -> None:
     with shop.as_person(None).acting("book", code) as act:
-        booking = act.add(Booking(kind="hire", code=code, unit_type_id=keys.unit_type, starts_on=out.date(),
-                                  ends_on=(back or out + timedelta(days=5)).date(), renter_id=keys.technician))
+        booking = act.add(
+            Booking(
+                kind="hire",
+                code=code,
+                unit_type_id=keys.unit_type,
+                starts_on=out.date(),
+                ends_on=(back or out + timedelta(days=5)).date(),
+                renter_id=keys.technician,
+            )
+        )
         act.add(BookingUnit(booking_id=booking.id, unit_id=keys.units[unit], out_at=out if going else None,
                             received_at=back, hand_over="assembled" if going else None))  # fmt: skip
 
@@ -190,3 +199,24 @@ def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(benc
         notice_done(bench, "N-1", "LK-01")
     with pytest.raises(NotFound):
         notice_page(bench, "N-9")
+
+
+def test_a_misspelt_type_is_refused_and_a_name_will_do(bench: Shop) -> None:
+    entry = NoticeEntry(number="N-31", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
+                        scopes=(Scope("part type", "CELL-LL"),))  # fmt: skip
+    with pytest.raises(Refused, match="part type CELL-LL: is not recorded"):
+        record_notice(bench, entry)
+    record_notice(bench, replace(entry, scopes=(Scope("part type", "cell cell-l"),)))
+    with pytest.raises(Refused, match="unit type X"):
+        record_notice(bench, replace(entry, number="N-32", scopes=(Scope("unit type", "X"),)))
+
+
+def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(bench: Shop) -> None:
+    record_notice(bench, NoticeEntry(number="N-33", issued_on=date(2026, 5, 1), title="Cells", text="drift",
+                                     action="look", scopes=(Scope("part type", "CELL-L"),)))  # fmt: skip
+    notice_done(bench, "N-33", "LK-01", "all three looked at")
+    page = notice_page(bench, "N-33")
+    assert [(each.unit, each.person, each.note) for each in page.done] == [
+        ("LK-01", "Jarek Vinthe", "all three looked at")
+    ]
+    assert page.not_done == ("LK-02",)
