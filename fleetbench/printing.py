@@ -5,18 +5,22 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from fleetbench.paper import from_workshop
+from fleetbench.paper.blank_forms import write_daily_log
 from fleetbench.paper.document import PageSize
 from fleetbench.paper.due import write_due_list
+from fleetbench.paper.hire_pages import write_course_board, write_return_receipt
 from fleetbench.paper.hires import write_handover
 from fleetbench.paper.notices import write_notice_list, write_recall
-from fleetbench.paper.page_facts import Letterhead
+from fleetbench.paper.page_facts import BoardRow, CourseBoard, Letterhead, ReturnReceipt, UnitForm
 from fleetbench.paper.returns import write_return
+from fleetbench.paper.saving import Target
 from fleetbench.paper.tickets import write_ticket
 from fleetbench.records.errors import Refused
 from fleetbench.records.verify import journal_end
 from fleetbench.workshop.centre import read_centre
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.fetch import fetch_list
+from fleetbench.workshop.hire_pages import course_board, return_facts
 from fleetbench.workshop.hires import HandoverFacts
 from fleetbench.workshop.notice_acts import notice_page, units_not_done
 from fleetbench.workshop.openings import after_routine_openings
@@ -126,7 +130,49 @@ def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize
     write_ticket(facts, target, size=size)
 
 
-def print_handover(shop: Shop, facts: HandoverFacts, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_daily_log(shop: Shop, facts: HandoverFacts, target: Path, *, size: PageSize = PageSize.A4) -> int:
+    """Write the seven days' log of one unit on its booking, with its own cells and handsets, as PDF."""
+    form = UnitForm(
+        letterhead(shop),
+        facts.record or f"{facts.tag} {facts.today.isoformat()}",
+        facts.tag,
+        facts.unit_type,
+        facts.booking,
+        facts.starts_on,
+        tuple(each.position for each in facts.cells) or ("cell 1", "cell 2", "cell 3"),
+        tuple(each.slot for each in facts.handsets) or ("handset 1",),
+    )
+    return write_daily_log(form, target, size=size)
+
+
+def print_course_board(shop: Shop, code: str, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write the board of a course or booking: a row a unit, who dives it and what stands in the way; as PDF."""
+    board = course_board(shop, code)
+    rows = tuple(
+        BoardRow(each.unit, each.who or "spare", each.leaves, each.harness or "", each.state, each.why)
+        for each in board.rows
+    )
+    row = board.booking
+    facts = CourseBoard(
+        letterhead(shop), row.code, row.kind, row.unit_type, row.instructor, row.starts_on, row.ends_on,
+        row.units_wanted, board.spares, row.planned_minutes, row.planned_depth_m, rows, board.without,
+    )  # fmt: skip
+    return write_course_board(facts, target, size=size)
+
+
+def print_return_receipt(shop: Shop, line_id: int, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write the receipt of a return that was received, as PDF."""
+    back, zone = return_facts(shop, line_id), shop.zone()
+    facts = ReturnReceipt(
+        letterhead(shop), back.record, back.unit, back.booking, back.renter, back.starts_on, back.ends_on,
+        back.received_at.astimezone(zone), back.received_by, back.days_late, back.deposit, back.deposit_back,
+        back.loop_minutes, back.dives, back.damaged, back.missing,
+        tuple((each.name, each.sent or 0, each.back) for each in back.accessories),
+    )  # fmt: skip
+    return write_return_receipt(facts, target, size=size)
+
+
+def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> None:
     """Write a hand-over sheet as PDF, one page."""
     sheet = from_workshop.handover_facts(
         facts,

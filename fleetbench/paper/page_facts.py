@@ -378,6 +378,60 @@ class UnitForm:
 
 
 @dataclass(frozen=True, slots=True)
+class BoardRow:
+    """One unit on the board, all in words; why: what stops it, or what is to do."""
+
+    unit: str
+    who: str
+    leaves: str
+    harness: str
+    state: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class CourseBoard:
+    """The board of one course or booking; without: who has no unit yet."""
+
+    letterhead: Letterhead
+    code: str
+    kind: str
+    unit_type: str | None
+    instructor: str | None
+    starts_on: date
+    ends_on: date
+    wanted: int
+    spares: int
+    minutes: float | None
+    depth_m: float | None
+    rows: tuple[BoardRow, ...]
+    without: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnReceipt:
+    """The receipt of one return; accessories: name, how many went along and came back, None not counted."""
+
+    letterhead: Letterhead
+    record: str
+    unit: str
+    booking: str
+    renter: str | None
+    starts_on: date
+    ends_on: date
+    received_at: datetime
+    received_by: str | None
+    days_late: int
+    deposit: float | None
+    deposit_back: float | None
+    loop_minutes: float | None
+    dives: int | None
+    damaged: bool | None
+    missing: str | None
+    accessories: tuple[tuple[str, int, int | None], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class FillLabelFacts:
     """The label of one packed canister. rated: minutes with their conditions in words; minutes left have no place.
 

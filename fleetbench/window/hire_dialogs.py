@@ -1,6 +1,6 @@
 """The dialogs of the hire desk that ask a few things: a booking, a unit received, a swap in mid-course."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -46,6 +46,8 @@ class BookingDialog(ActDialog):
         self.last.setText(today)
         self.renter, self.instructor = _line("renter", self), _line("instructor", self)
         self.divers, self.units = _line("students", self), _line("units", self)
+        self.harnesses, self.dived = _line("harness sizes", self), _line("last dives", self)
+        self.altitude = DecimalField("height of the water", self)
         self.spares, self.minutes, self.depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
@@ -85,8 +87,17 @@ class BookingDialog(ActDialog):
             (self.water, "Water", "°C"),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
+        figures.addLayout(with_unit(self.altitude, "Height of the water", "m", self))
         figures.addStretch(1)
         self.body.addLayout(figures)
+        stated = QHBoxLayout()
+        stated.setSpacing(BLOCK)
+        for line, words in (
+            (self.harnesses, "Harness sizes, in the divers' order"),
+            (self.dived, "Last dives on the type, in the divers' order"),
+        ):
+            stated.addLayout(labelled(line, words, self), 1)
+        self.body.addLayout(stated)
         gas = QHBoxLayout()
         gas.setSpacing(BLOCK)
         gas.addWidget(self.bailout)
@@ -138,6 +149,9 @@ class BookingDialog(ActDialog):
             diluent_oxygen=self.oxygen.value(),
             diluent_helium=self.helium.value(),
             when_full=self.when_full.given or "refuse",
+            harnesses=tuple(each.strip() for each in self.harnesses.text().split(",")),
+            last_dives=tuple(_days_or_none("last dive", self.dived)),
+            altitude_m=self.altitude.value(),
         )
         shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()
         divers = _listed(self.divers)
@@ -240,6 +254,16 @@ def _line(name: str, parent: QWidget) -> QLineEdit:
 
 def _listed(field: QLineEdit) -> tuple[str, ...]:
     return tuple(each.strip() for each in field.text().split(",") if each.strip())
+
+
+def _days_or_none(name: str, field: QLineEdit) -> Iterator[date | None]:
+    """The days with commas between; a place left empty is not known."""
+    for each in field.text().split(","):
+        text = each.strip()
+        try:
+            yield date.fromisoformat(text) if text else None
+        except ValueError:
+            raise Refused(f"{name}: {text!r} is no date; enter it as 2026-05-04, or leave its place empty") from None
 
 
 def _day(name: str, field: QLineEdit) -> date:

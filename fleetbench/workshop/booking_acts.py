@@ -46,7 +46,9 @@ class BookingEntry:
     units: tags, where they are chosen already; wanted: how many, None is reckoned from those who dive, for a course
     with its instructor and the spares. divers: the students of a course, or who dives on a hire. Planned figures: None
     is not known. bailout: whether a bailout set is to go along, None not said. diluent_oxygen, diluent_helium: the
-    diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting line.
+    diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting line. harnesses, last_dives: size and
+    last dive on the type as each diver states them, in the divers' order, empty or None where it is not said.
+    altitude_m: height of the water where it is dived.
     """
 
     kind: str
@@ -66,6 +68,9 @@ class BookingEntry:
     diluent_oxygen: float | None = None
     diluent_helium: float | None = None
     when_full: str = "refuse"
+    harnesses: tuple[str, ...] = ()
+    last_dives: tuple[date | None, ...] = ()
+    altitude_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,12 +210,15 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
             BookingTerms(
                 booking_id=booking.id, spares=_spares(entry), waiting_since=waits, bailout=entry.bailout,
                 diluent_oxygen=entry.diluent_oxygen, diluent_helium=entry.diluent_helium,
+                altitude_m=entry.altitude_m,
             )
         )  # fmt: skip
         divers = entry.divers or ((entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ())
         everybody = (*divers, entry.instructor_id) if entry.kind == "course" else divers
         for place_, person in enumerate((each for each in everybody if each is not None), 1):
-            act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_))
+            harness, dived = _stated(entry, place_)
+            act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
+                                 last_dive_on=dived))  # fmt: skip
         if not reasons:
             for unit in units:
                 _put_on(act, booking, unit)
@@ -348,6 +356,10 @@ def _checked(act: Act, entry: BookingEntry) -> None:
         raise NotFound("person: somebody named is not recorded or no longer active; choose from the list")
     figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it out")
     figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter metres, or leave it out")
+    figure_or_none("height of the water", entry.altitude_m, -500, 9000, "enter metres above the sea, or leave it out")
+    for dived in entry.last_dives:
+        if dived is not None and dived > entry.last:
+            raise Refused(f"last dive: {dived} is still to come; enter when the type was last dived")
     figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter degrees C, or leave it out")
     _checked_diluent(entry)
 
@@ -364,6 +376,12 @@ def _checked_diluent(entry: BookingEntry) -> None:
     except ValueError:
         words = f"{entry.diluent_oxygen:g} % oxygen and {entry.diluent_helium:g} % helium are over 100 % together"
         raise Refused(f"diluent helium: {words}; look at both") from None
+
+
+def _stated(entry: BookingEntry, place_: int) -> tuple[str | None, date | None]:
+    """Harness size and last dive of the diver at a place from 1 on, as stated."""
+    harness = entry.harnesses[place_ - 1].strip()[:20] if place_ <= len(entry.harnesses) else ""
+    return harness or None, entry.last_dives[place_ - 1] if place_ <= len(entry.last_dives) else None
 
 
 def _spares(entry: BookingEntry) -> int:

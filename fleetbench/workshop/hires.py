@@ -201,6 +201,17 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     return tuple(_booking_row(each, of_booking[each.booking_id], names, day.today) for each in bookings)
 
 
+def one_booking(shop: Shop, code: str) -> BookingRow:
+    """One booking by its code, over or not; NotFound for an unknown one."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        booking = read_booking(connection, code)
+        if booking is None:
+            raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+        lines, names = list(read_lines(connection, booking_id=booking.booking_id)), read_names(connection)
+    return _booking_row(booking, lines, names, day.today)
+
+
 def hire_lines(shop: Shop, booking_code: str) -> tuple[HireLine, ...]:
     """Every unit on one booking; NotFound for an unknown code."""
     with shop.database.reading() as connection:
