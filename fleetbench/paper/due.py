@@ -65,9 +65,14 @@ def _blocks(facts: DuePageFacts, wide: float) -> list[Block]:
     for title, lines in _groups(facts):
         blocks.append(section(title))
         blocks.extend(table(_COLUMNS, map(_row, lines), wide, 7.4, 5))
-    if any(line.projected for line in facts.lines):
+    foretold = {line.basis == "forecast" for line in facts.lines if line.projected}
+    if foretold:
         blocks.append(space(6))
+    if False in foretold:
         blocks.extend(text_lines("projected: the day rests on expected use and moves with the bookings.", wide, 7.4))
+    if True in foretold:
+        words = "forecast, projected: the day rests on the cell's own calibrations and moves with the next."
+        blocks.extend(text_lines(words, wide, 7.4))
     return blocks + _fetch_blocks(facts.fetch, wide)
 
 

@@ -70,9 +70,10 @@ def _is_past(line: DueLine) -> bool:
 
 def _description(line: DueLine, facts: DuePageFacts) -> tuple[str, ...]:
     basis = said(line.basis).replace("_", " ")
+    rests_on = "the cell's own calibrations" if line.basis == "forecast" else "expected use"
     return (
         f"Last good day {day(line.last_good_day)}, inclusive.",
-        f"Limit that governs: {basis}{', projected from expected use' if line.projected else ''}.",
+        f"Limit that governs: {basis}{f', projected from {rests_on}' if line.projected else ''}.",
         f"Part: {line.part_type or NOT_RECORDED}, {said(line.part)}.",
         f"First booking hit: {line.first_hit or 'none'}.",
         f"From {facts.record}, {facts.letterhead.centre}. The maker's manual and local law stand above it.",

@@ -4,15 +4,17 @@ Kinds of line are told apart by dash and by name, kinds of point by shape; colou
 """
 
 from abc import abstractmethod
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
-from fleetbench.window.buttons import text_label
+from fleetbench.calc.drift import Forecast
+from fleetbench.window.buttons import plain_button, text_label
 from fleetbench.window.settling_plot import SettlingPlot, SettlingSeries
 from fleetbench.window.theme import APART, CLOSE, GRID, Theme, font
 from fleetbench.window.words import moment
@@ -24,7 +26,6 @@ _DASHES = (Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine, Qt.PenStyle.DotLine)
 _HEIGHT = 60 * GRID
 _SECONDS_A_DAY = 86_400.0
 _MOST_TICKS = 7
-_MOST_FLUSHES = 3
 
 
 class PlotCard(QFrame):
@@ -84,13 +85,57 @@ class PlotCard(QFrame):
         self._plot.addItem(label)
 
 
-class DriftCard(PlotCard):
-    """Linearity over the calendar: a point a calibration with its U, the limits, and the forecast's band."""
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """One measure of a cell over the calendar: its limits with how they are written, the forecast, and its points.
 
-    def __init__(self, theme: Theme, page: CellPage, zone: ZoneInfo, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Drift", drift_words(page), parent)
-        self._page, self._zone = page, zone
-        self.points = tuple(each for each in page.drift if each.linearity is not None)
+    points: those with a value. value, half: what a point shows, and its expanded uncertainty where that is kept.
+    """
+
+    title: str
+    axis: str
+    unit: str
+    low: float
+    high: float
+    ahead: Forecast
+    points: tuple[DriftPoint, ...]
+    value: Callable[[DriftPoint], float]
+    half: Callable[[DriftPoint], float]
+
+    @property
+    def room(self) -> float:
+        """How far the axis reaches beyond the limits, so that their names have room."""
+        return 0.18 * (self.high - self.low)
+
+
+def followed(page: CellPage) -> tuple[Followed, Followed]:
+    """Linearity, and output in air: the two measures that are foretold."""
+    bounds, outlook = page.bounds, page.outlook
+    linear = tuple(each for each in page.drift if each.linearity is not None)
+    in_air = tuple(each for each in page.drift if each.air_mv is not None)
+    return (
+        Followed(
+            "Drift of linearity", "linearity, %", "%", bounds.linearity_low, bounds.linearity_high, outlook.linearity,
+            linear, lambda point: point.linearity or 0.0, lambda point: point.expanded_u or 0.0,
+        ),
+        Followed(
+            "Drift of output in air", "air, mV", "mV", bounds.air_low_mv, bounds.air_high_mv, outlook.air, in_air,
+            lambda point: point.air_mv or 0.0, lambda point: 0.0,
+        ),
+    )  # fmt: skip
+
+
+class DriftCard(PlotCard):
+    """One measure over the calendar: a point a calibration with its U, the limits, and the forecast's band."""
+
+    def __init__(
+        self, theme: Theme, page: CellPage, zone: ZoneInfo, parent: QWidget | None = None, *, in_air: bool = False
+    ) -> None:
+        self.shows = followed(page)[1 if in_air else 0]
+        words = air_words(self.shows) if in_air else drift_words(page)
+        super().__init__(theme, self.shows.title, words, parent)
+        self._zone = zone
+        self.points = self.shows.points
         self._draw()
 
     @Slot()
@@ -100,11 +145,12 @@ class DriftCard(PlotCard):
         import numpy as np
         import pyqtgraph
 
-        plot = self._cleared("linearity, %", "")
+        shows = self.shows
+        plot = self._cleared(shows.axis, "")
         ink, muted, raised = (self._theme.colour(name) for name in ("ink", "muted", "raised"))
         days = [each.at.timestamp() / _SECONDS_A_DAY for each in self.points]
-        values = [each.linearity or 0.0 for each in self.points]
-        heights = np.array([2.0 * (each.expanded_u or 0.0) for each in self.points])
+        values = [shows.value(each) for each in self.points]
+        heights = np.array([2.0 * shows.half(each) for each in self.points])
         plot.addItem(
             pyqtgraph.ErrorBarItem(x=np.array(days), y=np.array(values), height=heights, beam=0.0, pen=muted)
         )
@@ -116,24 +162,35 @@ class DriftCard(PlotCard):
                     symbolPen=ink, symbolBrush=brush,
                 )  # fmt: skip
         band = self._draw_band(pyqtgraph)
-        bounds = self._page.bounds
-        for word, value in (("least", bounds.linearity_low), ("most", bounds.linearity_high)):
-            pen = pyqtgraph.mkPen(self._theme.colour("accent"), style=Qt.PenStyle.DashLine)
-            plot.addItem(
-                pyqtgraph.InfiniteLine(
-                    pos=value, angle=0, pen=pen, label=f"{word} {value:g} %",
-                    labelOpts={"position": 0.02, "color": self._theme.colour("accent"), "anchors": [(0, 1), (0, 1)]},
-                )
-            )  # fmt: skip
+        self._draw_limits(pyqtgraph)
         last = max([*days, *(_day_number(row[0], self._zone) for row in band)])
         plot.getAxis("bottom").setTicks([self._ticks(days[0], last)])
         plot.setXRange(days[0], last, padding=0.03)
-        low = min([*values, bounds.linearity_low]) - 2.0
-        plot.setYRange(low, max([*values, bounds.linearity_high]) + 2.0, padding=0)
+        plot.setYRange(min([*values, shows.low]) - shows.room, max([*values, shows.high]) + shows.room, padding=0)
+
+    def _draw_limits(self, pyqtgraph: Any) -> None:
+        """Both limits, and the day on which the lower bound meets the lower one last, where it is in sight."""
+        shows, accent = self.shows, self._theme.colour("accent")
+        pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
+        for word, value in (("least", shows.low), ("most", shows.high)):
+            self._plot.addItem(
+                pyqtgraph.InfiniteLine(
+                    pos=value, angle=0, pen=pen, label=f"{word} {value:g} {shows.unit}",
+                    labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]},
+                )
+            )  # fmt: skip
+        day, band = shows.ahead.last_good_day, shows.ahead.band
+        if day is not None and band and day <= band[-1][0]:
+            self._plot.addItem(
+                pyqtgraph.InfiniteLine(
+                    pos=_day_number(day, self._zone), angle=90, pen=pen, label=f"forecast {day}",
+                    labelOpts={"position": 0.9, "color": accent, "anchors": [(1, 0.5), (1, 0.5)]},
+                )
+            )  # fmt: skip
 
     def _draw_band(self, pyqtgraph: Any) -> Sequence[tuple[date, float, float, float]]:
         """The forecast's lower bound, middle and upper bound beyond the last calibration."""
-        band = self._page.outlook.linearity.band
+        band = self.shows.ahead.band
         if not band:
             return ()
         on = [_day_number(row[0], self._zone) for row in band]
@@ -200,24 +257,67 @@ class LifeCard(PlotCard):
 
 
 class FlushCard(QFrame):
-    """The stamped readings of one flush."""
+    """The stamped readings of each flush, one at a time, the newest first; two buttons lead to the others."""
 
-    def __init__(self, theme: Theme, run: SettlingRun, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, runs: Sequence[SettlingRun], zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setProperty("role", "card")
+        self.runs, self._zone, self.place = tuple(runs), zone, 0
         layout = QVBoxLayout(self)
         layout.setContentsMargins(APART, CLOSE, APART, APART)
-        layout.addWidget(text_label(f"Settling in the flush of {moment(run.at, zone)}", "strong", self))
+        line = QHBoxLayout()
+        self.title = text_label("", "strong", self)
+        self.older = plain_button(theme, "Older flush", parent=self)
+        self.newer = plain_button(theme, "Newer flush", parent=self)
+        line.addWidget(self.title, 1)
+        line.addWidget(self.older)
+        line.addWidget(self.newer)
+        layout.addLayout(line)
         self.plot = SettlingPlot(theme, self)
         self.plot.setFixedHeight(_HEIGHT)
-        self.plot.show_series([SettlingSeries(name, times, mv) for name, times, mv in run.readers], None)
         layout.addWidget(self.plot)
+        self.older.clicked.connect(self._on_older)
+        self.newer.clicked.connect(self._on_newer)
+        self._show()
+
+    def _show(self) -> None:
+        run = self.runs[self.place]
+        which = f", {self.place + 1} of {len(self.runs)}" if len(self.runs) > 1 else ""
+        self.title.setText(f"Settling in the flush of {moment(run.at, self._zone)}{which}")
+        self.setAccessibleName(self.title.text())
+        self.older.setEnabled(self.place + 1 < len(self.runs))
+        self.newer.setEnabled(self.place > 0)
+        for each in (self.older, self.newer):
+            each.setVisible(len(self.runs) > 1)
+        self.plot.show_series([SettlingSeries(name, times, mv) for name, times, mv in run.readers], None)
+
+    @Slot()
+    def _on_older(self) -> None:
+        self._step(1)
+
+    @Slot()
+    def _on_newer(self) -> None:
+        self._step(-1)
+
+    def _step(self, by: int) -> None:
+        self.place = min(max(self.place + by, 0), len(self.runs) - 1)
+        self._show()
+        # At either end the button that was pressed gives up, and the keys must not fall to nobody.
+        if not self.older.isEnabled():
+            self.newer.setFocus()
+        elif not self.newer.isEnabled():
+            self.older.setFocus()
 
 
 def cards_of(theme: Theme, page: CellPage, zone: ZoneInfo, served: float | None, parent: QWidget) -> list[QFrame]:
-    """The plots of a cell's page, in order: drift, flushes with timed readings, life."""
+    """The plots of a cell's page, in order: drift of linearity and of output in air, its flushes, lives."""
     cards: list[QFrame] = [DriftCard(theme, page, zone, parent)]
-    cards += [FlushCard(theme, run, zone, parent) for run in page.flushes[:_MOST_FLUSHES]]
+    if followed(page)[1].points:
+        cards.append(DriftCard(theme, page, zone, parent, in_air=True))
+    if page.flushes:
+        cards.append(FlushCard(theme, page.flushes, zone, parent))
     return [*cards, LifeCard(theme, page.lives, served, parent)]
 
 
@@ -247,9 +347,14 @@ def drift_words(page: CellPage) -> str:
     points: list[DriftPoint] = [each for each in page.drift if each.linearity is not None]
     if not points:
         return "No calibration with a linearity yet: the plot begins with the first."
-    words = [page.outlook.words, page.outlook.sudden or ""]
+    words = [page.outlook.linearity.sentence, page.outlook.sudden or ""]
     words.append("Filled: workshop, hollow: diver; circle pass, triangle watch, diamond repeat, cross reject.")
     return " ".join(word for word in words if word)
+
+
+def air_words(shows: Followed) -> str:
+    """What output in air says, with the state in which its mV are given."""
+    return f"{shows.ahead.sentence} Normalised to dry air at 1013.25 mbar."
 
 
 def _day_number(day: date, zone: ZoneInfo) -> float:

@@ -48,12 +48,11 @@ class CellRecord(RecordPage):
         whole = body.layout()
         if not isinstance(detail, PlottedDetail) or detail.page is None or not isinstance(whole, QVBoxLayout):
             return
-        from fleetbench.window.cell_plots import cards_of  # with numpy, which the start of the window does without
+        from fleetbench.window.cell_plots import DriftCard, cards_of  # with numpy, which the start does without
 
         self.cards = cards_of(self.theme, detail.page, self._zone, detail.served, body)
-        whole.insertWidget(0, self.cards[0])
-        for card in self.cards[1:]:
-            whole.insertWidget(whole.count() - 1, card)
+        for place, card in enumerate(self.cards):
+            whole.insertWidget(place if isinstance(card, DriftCard) else whole.count() - 1, card)
 
 
 def days_served(page: CellPage, now: datetime) -> float | None:

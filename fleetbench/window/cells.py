@@ -133,9 +133,12 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
         Column(
             "last", "Last good day", lambda row: day(row.last_good_day),
             lambda row: day(row.last_good_day, "0"), state=life_mark,
-            tooltip=lambda row: governed(row.basis),
+            tooltip=lambda row: governed(row.basis, projected=row.projected),
         ),
-        Column("governs", "Governed by", lambda row: spaced(row.basis, NONE), tooltip=lambda row: governed(row.basis)),
+        Column(
+            "governs", "Governed by", lambda row: spaced(row.basis, NONE),
+            tooltip=lambda row: governed(row.basis, projected=row.projected),
+        ),
         Column(
             "ages", "Age, days left", ages_words, least_left, gives_way=True,
             heading_tip="Age against each limit of the part type, and days left of it",
@@ -227,7 +230,10 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Age",
                 (
-                    Fact("Last good day", day(row.last_good_day), life_mark(row), governed(row.basis)),
+                    Fact(
+                        "Last good day", day(row.last_good_day), life_mark(row),
+                        governed(row.basis, projected=row.projected),
+                    ),
                     Fact("Forecast", forecast_words(row), note=" ".join(filter(None, (row.forecast, row.sudden)))),
                     *(
                         Fact(spaced(age.basis), age.limit, note=age_words(age.age_days, age.days_left))
@@ -250,9 +256,9 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
     )  # fmt: skip
 
 
-def governed(basis: str | None) -> str:
-    """Which limit governs a last good day."""
-    return f"governed by: {spaced(basis)}"
+def governed(basis: str | None, *, projected: bool = False) -> str:
+    """Which limit governs a last good day, and that a forecast is only projected."""
+    return f"governed by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
 
 
 def age_words(age: int | None, left: int | None) -> str:

@@ -1,10 +1,10 @@
 """The plots, the list's own columns and the dialogs of cells."""
 
-
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -12,7 +12,7 @@ from fleetbench.calc.survival import Life, kaplan_meier
 from fleetbench.window import cells as view
 from fleetbench.window.background import Background
 from fleetbench.window.cell_dialogs import LifeDialog, SpreadDialog
-from fleetbench.window.cell_plots import DriftCard, LifeCard, cards_of, stepped
+from fleetbench.window.cell_plots import DriftCard, FlushCard, LifeCard, cards_of, followed, stepped
 from fleetbench.window.theme import Theme
 from fleetbench.workshop.cell_lives import LifeLine
 from fleetbench.workshop.cells import cell_page, list_cells
@@ -91,9 +91,36 @@ def test_the_life_dialog_says_what_to_do_where_nothing_was_fitted(
 
 
 def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop, theme: Theme, qtbot: QtBot) -> None:
-    row = next(row for row in list_cells(sample_shop) if cell_page(sample_shop, row.part_id).flushes)
+    row = max(list_cells(sample_shop), key=lambda row: len(row.trend))
     page = cell_page(sample_shop, row.part_id)
     body = QWidget()
     qtbot.addWidget(body)
     cards = cards_of(theme, page, BERLIN, 100.0, body)
-    assert len(cards) == 2 + min(len(page.flushes), 3)
+    assert [type(card).__name__ for card in cards] == ["DriftCard", "DriftCard", "FlushCard", "LifeCard"]
+    flushes = cards[2]
+    assert isinstance(flushes, FlushCard)
+    flushes.show()
+    seen = [flushes.plot.series]
+    while flushes.older.isEnabled():
+        qtbot.keyClick(flushes.older, Qt.Key.Key_Space)
+        seen.append(flushes.plot.series)
+    assert len(seen) == len(page.flushes) > 1
+    assert {each[0].mv for each in seen} == {run.readers[0][2] for run in page.flushes}
+    assert f"{len(seen)} of {len(seen)}" in flushes.title.text()
+    qtbot.keyClick(flushes.newer, Qt.Key.Key_Space)
+    assert flushes.plot.series == seen[-2]
+
+
+def test_the_drift_in_air_holds_each_output_its_limits_and_its_forecast(
+    sample_shop: Shop, theme: Theme, qtbot: QtBot
+) -> None:
+    row = next(row for row in list_cells(sample_shop) if row.unit and len(row.trend) > 20)
+    page = cell_page(sample_shop, row.part_id)
+    linear, in_air = followed(page)
+    assert (in_air.low, in_air.high) == (page.bounds.air_low_mv, page.bounds.air_high_mv)
+    assert [in_air.value(each) for each in in_air.points] == [each.air_mv for each in page.drift if each.air_mv]
+    assert in_air.ahead.band and linear.ahead.band
+    card = DriftCard(theme, page, BERLIN, in_air=True)
+    qtbot.addWidget(card)
+    assert card.words.text().startswith(page.outlook.air.sentence)
+    assert "dry air at 1013.25 mbar" in card.words.text()
