@@ -51,6 +51,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "find", "Go to", "Find…", ("Ctrl+F",), "find", Needs.RECORDS,
         "Jump to a tag, serial, lot or name, typed or scanned",
     ),
+    ActionSpec(
+        "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
+        "Staff, renters and students: papers seen, PINs, how long names are kept",
+    ),
     ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Needs.WAY_BACK, "Return to the page before"),
     ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Needs.RECORDS, "Load the page again"),
     ActionSpec(

@@ -11,6 +11,7 @@ from fleetbench.window.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
+from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.words import NONE, counted, day, days_left, last_day, said, spaced
 from fleetbench.workshop.due import DueItem, DueState
 
@@ -99,10 +100,19 @@ def describe(row: DueItem) -> Detail:
                     Fact("Part", said(row.part, NONE), leads_to=_part(row)),
                     Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
                     Fact("Place", said(row.place)),
+                    *_ticket(row),
                 ),
             ),
         ),
     )
+
+
+def _ticket(row: DueItem) -> tuple[Fact, ...]:
+    """A ticket begun for what falls due on a unit."""
+    if row.unit is None:
+        return ()
+    reason = f"{row.item} due {day(row.last_good_day)}: {what(row)}"
+    return (Fact("Work", "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(row.unit, reason, "due item"))),)
 
 
 def _part(row: DueItem) -> Place | None:

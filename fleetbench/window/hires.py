@@ -16,6 +16,7 @@ from fleetbench.window.marks import Mark, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
+from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
 from fleetbench.workshop import hires
 from fleetbench.workshop.hires import BookingRow, HireLine
@@ -114,8 +115,26 @@ def booking_detail(shop: Shop, zone: ZoneInfo, row: BookingRow) -> Detail:
         summary.title,
         summary.subtitle,
         summary.marks,
-        (_who(row), _planned(row), *(_line(line, zone) for line in lines), *(() if lines else (_units(row),))),
+        (
+            _who(row),
+            _planned(row),
+            *(_line(line, zone) for line in lines),
+            *(() if lines else (_units(row),)),
+            *_work(row),
+        ),
     )
+
+
+def _work(row: BookingRow) -> tuple[Section, ...]:
+    """Tickets begun so that a unit is ready for the booking."""
+    if row.state != "to come" or not row.units:
+        return ()
+    reason = f"Ready for {row.kind} {row.code} from {row.starts_on.isoformat()}"
+    facts = (
+        Fact(tag, "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(tag, reason, "course")))
+        for tag in row.units
+    )
+    return (Section("Work before it", tuple(facts)),)
 
 
 def _who(row: BookingRow) -> Section:

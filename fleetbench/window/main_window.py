@@ -98,6 +98,7 @@ class MainWindow(QMainWindow):
             "copy_table": self._copy_table,
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
+            "people": self.show_people,
             "shortcuts": self.show_keys,
         }
 
@@ -160,6 +161,11 @@ class MainWindow(QMainWindow):
     def show_keys(self) -> None:
         """Show the page of keys."""
         self.go(KEYS_PLACE)
+
+    @Slot()
+    def show_people(self) -> None:
+        """Show the people of the centre."""
+        self.go(Place("people"))
 
     @Slot()
     def bring_in(self) -> None:

@@ -25,7 +25,7 @@ def open_records(database: str) -> Opened:
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.migrate import open_database
 
-    return as_opened(Shop(open_database(database)))
+    return as_opened(Shop(open_database(database), attended=True))
 
 
 def as_opened(shop: Shop) -> Opened:

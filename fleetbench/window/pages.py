@@ -71,6 +71,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("bench", "Bench", "fleetbench.window.bench_page", "", has_record=True, rail="valves"),
     PageSpec("unit_gas", "Gas side", "fleetbench.window.unit_gas", "", has_record=True, rail="units"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.equipment", "", rail="valves"),
+    PageSpec("people", "People", "fleetbench.window.people", "", has_record=True, rail="hires"),
     PageSpec("bring_in", "Bring in sheets", "fleetbench.window.bring_in", ""),
     PageSpec("parts", "Parts", "fleetbench.window.parts", "", has_record=True, rail="stock"),
     PageSpec("shelf", "Shelf", "fleetbench.window.shelf", "", rail="stock"),

@@ -8,6 +8,7 @@ from fleetbench.window.cylinder_words import DENSITY_CONVENTION, gas_words, metr
 from fleetbench.window.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.marks import HOLD, mark_for
 from fleetbench.window.place import Place
+from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.units import booking_words, lines_section, use_section
 from fleetbench.window.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.workshop.batteries import BatteryLine
@@ -35,7 +36,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
         (mark_for(row.fit),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
-            _holds(page.holds, zone),
+            _holds(row.tag, page.holds, zone),
             _now(page),
             _fill(page.fill, zone),
             use_section(row),
@@ -87,18 +88,24 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
     )
 
 
-def _holds(holds: Sequence[HoldLine], zone: ZoneInfo) -> Section:
+def _holds(tag: str, holds: Sequence[HoldLine], zone: ZoneInfo) -> Section:
     standing = [hold for hold in holds if hold.lifted_at is None]
     return Section(
         "Holds placed",
         tuple(
-            Fact(
-                moment(hold.placed_at, zone),
-                hold.reason,
-                HOLD.worded(hold.kind),
-                f"placed by {hold.placed_by}" + (f", on {hold.part}" if hold.part else ""),
-            )
+            fact
             for hold in standing
+            for fact in (
+                Fact(
+                    moment(hold.placed_at, zone),
+                    hold.reason,
+                    HOLD.worded(hold.kind),
+                    f"placed by {hold.placed_by}" + (f", on {hold.part}" if hold.part else ""),
+                ),
+                Fact(
+                    "", "Open a ticket on it", leads_to=Place("ticket_work", new_ticket_key(tag, hold.reason, "hold"))
+                ),
+            )
         ),
         "No hold has been placed by hand.",
     )
@@ -149,7 +156,8 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
     """The cylinders in a unit, each leading to its page."""
     return Table(
         f"Cylinders; density: {DENSITY_CONVENTION}",
-        ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "In test to", "Oxygen-clean"),
+        ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "5.2 and 6.2 g/L at",
+         "In test to", "Oxygen-clean"),
         tuple(
             Line(
                 (
@@ -160,6 +168,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
                     moment(each.analysed_at, zone, NONE),
                     f"{metres(each.maximum_depth_m)} ({each.limit_bar:g} bar)" if each.gas else NONE,
                     figure(each.density_g_l, "g/L", 1, NONE),
+                    f"{metres(each.dense_at_m[0])}, {metres(each.dense_at_m[1])}" if each.gas else NONE,
                     day(each.next_test),
                     said(each.clean, NONE),
                 ),

@@ -12,6 +12,7 @@ from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.rows import Column
+from fleetbench.window.unit_acts import UnitRecordPage
 from fleetbench.window.words import (
     NONE,
     counted,
@@ -62,7 +63,7 @@ def record_page(context: PageContext) -> RecordPage:
         page = units.unit_page(context.shop, tag)
         return unit_detail(page, context.zone, unit_schematic(context.shop, page.row.tag))
 
-    return RecordPage(context.theme, context.background, load)
+    return UnitRecordPage(context, load)
 
 
 def sum_up(rows: Sequence[UnitRow]) -> str:
