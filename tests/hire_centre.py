@@ -15,7 +15,7 @@ from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.bench_centre import _unit
-from tests.sound_unit import write_beside_calibration, write_mouthpiece_test, write_papers
+from tests.sound_unit import write_beside_calibration, write_mouthpiece_test, write_papers, write_turned_round
 
 RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", None), ("loop positive", None))
 
@@ -73,6 +73,7 @@ class HireCentre:
                                       held=True, result="pass", person_id=self.keys.centre.technician))  # fmt: skip
             with self.shop.acting("write", "test") as act:
                 write_mouthpiece_test(act, self.units[tag], self._before(1), self.keys.centre.technician)
+                write_turned_round(act, self.keys.centre.unit_type, self.units[tag], self._before(1))
             self._read_battery(tag)
             if pack:
                 pack_canister(

@@ -19,7 +19,7 @@ from fleetbench.records.units import Hold, Slot, Unit
 from fleetbench.records.valves import BenchTest, Opening
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
-from tests.sound_unit import write_beside_calibration, write_papers
+from tests.sound_unit import write_beside_calibration, write_papers, write_turned_round
 from tests.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, where no test runs too
@@ -43,6 +43,8 @@ class Centre:
             self.test(unit_id, "battery voltage", None, 2, value=3.9, unit="V", part_id=battery)
             self.test(unit_id, "mouthpiece valve", None, 2)
         with self.act() as act:
+            for unit_id in (self.one, self.two):
+                write_turned_round(act, self.keys.centre.unit_type, unit_id, self.ago(2))
             write_papers(act, self.keys.centre.unit_type, self.today, technician=(self.keys.centre.technician,),
                          diver=(self.keys.renter, self.keys.other))  # fmt: skip
 

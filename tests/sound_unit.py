@@ -8,6 +8,9 @@ from fleetbench.records.act import Act
 from fleetbench.records.cells import CalibrationReading, HandsetSetting
 from fleetbench.records.parts import Part
 from fleetbench.records.people import Qualification
+from fleetbench.records.service_plan import ServiceTask
+from fleetbench.records.tickets import Disinfection
+from fleetbench.records.turn_rounds import TurnRound, TurnRoundLine
 from fleetbench.records.units import Reader, Slot
 from fleetbench.records.valves import BenchTest
 
@@ -30,6 +33,19 @@ def write_beside_calibration(act: Act, calibration_id: int, unit_id: int, tag: s
 def write_mouthpiece_test(act: Act, unit_id: int, at: datetime, person_id: int) -> None:
     """The mouthpiece valve works."""
     act.add(BenchTest(unit_id=unit_id, kind="mouthpiece valve", at=at, held=True, result="pass", person_id=person_id))
+
+
+def write_turned_round(act: Act, unit_type_id: int, unit_id: int, at: datetime) -> None:
+    """The loop disinfected and dry, the periodic service of the type's plan done, and the turn-round finished."""
+    task = act.session.scalar(select(ServiceTask).where(ServiceTask.unit_type_id == unit_type_id))
+    if task is None:
+        task = act.add(ServiceTask(unit_type_id=unit_type_id, ordinal=1, text="Yearly service", basis="months",
+                                   amount=12, source="invented manual"))  # fmt: skip
+    card = act.add(TurnRound(unit_id=unit_id, opened_at=at, finished_at=at))
+    act.add(TurnRoundLine(turn_round_id=card.id, ordinal=1, step="service", service_task_id=task.id, state="done",
+                          settled_at=at))  # fmt: skip
+    act.add(Disinfection(unit_id=unit_id, at=at, agent="Agent A", strength="1 %", contact_minutes=10, rinsed=True,
+                         dry_at=at))  # fmt: skip
 
 
 def write_papers(act: Act, unit_type_id: int, seen_on: date, **kinds: tuple[int, ...]) -> None:

@@ -80,7 +80,7 @@ class TurnRoundBench:
 
     def card(self, tag: str = "LK-01") -> int:
         """The key of a unit's card."""
-        return next(int(row.id) for row in self.rows(TurnRound) if row.unit_id == self.centre.units[tag])
+        return max(int(row.id) for row in self.rows(TurnRound) if row.unit_id == self.centre.units[tag])
 
     def lines(self, tag: str = "LK-01") -> list[TurnRoundLine]:
         """The lines of a unit's card."""

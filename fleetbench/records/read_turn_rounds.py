@@ -16,7 +16,7 @@ from fleetbench.records.units import Unit
 
 @dataclass(frozen=True, slots=True)
 class CardRecord:
-    """One turn-round card; finished_at None while it is open."""
+    """One turn-round card with how many of its lines are settled; finished_at None while it is open."""
 
     card_id: int
     ref: str | None
@@ -30,6 +30,8 @@ class CardRecord:
     finished_at: datetime | None
     finished_by_id: int | None
     ticket_id: int | None
+    settled: int
+    lines: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +91,13 @@ class BathRecord:
 
 
 def _cards() -> Query:
+    lines = select(func.count()).where(TurnRoundLine.turn_round_id == TurnRound.id)
+    settled = lines.where(TurnRoundLine.state != "to do").correlate(TurnRound).scalar_subquery()
     return (
         select(
             TurnRound.id, TurnRound.ref, TurnRound.unit_id, Unit.tag, Unit.unit_type_id, Booking.code,
             TurnRound.opened_at, TurnRound.opened_by_id, TurnRound.flooded_at, TurnRound.finished_at,
-            TurnRound.finished_by_id, TurnRound.ticket_id,
+            TurnRound.finished_by_id, TurnRound.ticket_id, settled, lines.correlate(TurnRound).scalar_subquery(),
         )
         .join(Unit, Unit.id == TurnRound.unit_id)
         .outerjoin(BookingUnit, BookingUnit.id == TurnRound.booking_unit_id)

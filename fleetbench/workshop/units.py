@@ -273,6 +273,9 @@ def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Wher
     if away is not None:
         expected = f"back {away.expected_on}" if away.expected_on else "return not known"
         return Where.AWAY, f"{away.place or 'place not known'}, {away.why}, {expected}"
+    card = readiness.turn_side.open_card(unit.unit_id)
+    if card is not None and card.settled:
+        return Where.BENCH, f"turn-round, {card.settled} of {card.lines} lines done"
     tickets = [each for each in readiness.open_tickets(unit.unit_id) if each.critical]
     back = readiness.last_return(unit.unit_id)
     taken_up = back is not None and any(each.opened_at >= back.received_at for each in tickets)
