@@ -138,16 +138,15 @@ def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRe
     return records_of(connection, query, ReadingRecord)
 
 
-def read_in_use(connection: Connection, person_id: int, since: datetime) -> dict[str, int]:
-    """Which piece of each kind a person measured with last since a moment, by kind; one statement."""
+def read_in_use(connection: Connection, person_id: int, since: datetime) -> tuple[int, ...]:
+    """With which pieces a person measured since a moment, the one used last first; one statement."""
     query = (
-        select(TestEquipment.kind, TestEquipment.id)
-        .join(BenchReading, BenchReading.equipment_id == TestEquipment.id)
+        select(BenchReading.equipment_id)
         .join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
-        .where(BenchTest.person_id == person_id, BenchReading.at >= since)
-        .order_by(BenchReading.at, BenchReading.id)
+        .where(BenchTest.person_id == person_id, BenchReading.at >= since, BenchReading.equipment_id.is_not(None))
+        .order_by(BenchReading.at.desc(), BenchReading.id.desc())
     )
-    return {kind: key for kind, key in connection.execute(query)}
+    return tuple(dict.fromkeys(key for (key,) in connection.execute(query) if key is not None))
 
 
 def equipment_with_serial(session: Session, serial: str) -> TestEquipment | None:

@@ -34,6 +34,7 @@ from fleetbench.workshop.bench_measured import OVER_TIME, SetUp, Stamped
 from fleetbench.workshop.bench_offers import Method, TestOffer
 from fleetbench.workshop.bench_plan import BenchPlan
 from fleetbench.workshop.bench_tests import RecordedTest
+from fleetbench.workshop.equipment import tool_chosen, tools_for
 from fleetbench.workshop.shop import Shop
 
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
@@ -75,10 +76,19 @@ class MeasureCard(StepCard):
     refused = Signal(str)
 
     def __init__(
-        self, theme: Theme, shop: Shop, plan: BenchPlan, offer: TestOffer, zone: ZoneInfo, parent: QWidget | None = None
+        self,
+        theme: Theme,
+        shop: Shop,
+        plan: BenchPlan,
+        offer: TestOffer,
+        zone: ZoneInfo,
+        parent: QWidget | None = None,
+        *,
+        in_hand: Sequence[int] = (),
     ) -> None:
         super().__init__(theme, offer_words(offer), parent)
         self._shop, self._plan, self.offer, self._zone = shop, plan, offer, zone
+        self._in_hand = in_hand
         self.readings: tuple[Stamped, ...] = ()
         self.measured: Measured | None = None
         self.fields: dict[str, DecimalField] = {}
@@ -150,12 +160,10 @@ class MeasureCard(StepCard):
             box.setAccessibleName(kind)
             box.setMaximumWidth(80 * GRID)
             box.addItem("not chosen", None)
-            listed = [row for row in self._plan.equipment if row.kind == kind]
-            for row in sorted(listed, key=lambda each: each.in_date is not True):
+            listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
+            for row in listed:
                 box.addItem(tool_words(row), row.equipment_id)
-            in_use = self._plan.in_use.get(kind)
-            only = listed[0].equipment_id if len(listed) == 1 else None
-            box.setCurrentIndex(max(box.findData(in_use if in_use is not None else only), 0))
+            box.setCurrentIndex(max(box.findData(tool_chosen(listed, self._in_hand)), 0))
             self.tools[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)

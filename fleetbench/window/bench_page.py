@@ -72,7 +72,8 @@ class BenchPage(Page):
         self._background, self._shop, self._zone = background, shop, zone
         self.plan: BenchPlan | None = None
         self.card: Card | None = None
-        self._chosen_tools: dict[str, int] = {}
+        self._in_hand: tuple[int, ...] = ()
+        self._put_down: set[int] = set()
         self._last: tuple[RecordedTest, ...] = ()
         self._form: ReleaseForm | None = None
         self._loader, self._judge = Refresher(background, self), Refresher(background, self)
@@ -176,9 +177,8 @@ class BenchPage(Page):
     @Slot(object)
     def _on_loaded(self, opened: Opened) -> None:
         chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == opened.plan.tag else 0
-        for kind, key in opened.plan.in_use.items():
-            self._chosen_tools.setdefault(kind, key)
-        opened.plan.in_use.update(self._chosen_tools)
+        used = (key for key in (*self._in_hand, *opened.plan.in_use) if key not in self._put_down)
+        self._in_hand = tuple(dict.fromkeys(used))
         self.plan = opened.plan
         self.is_loaded = True
         self.person.show_people(opened.people, self._shop.person_id)
@@ -256,7 +256,7 @@ class BenchPage(Page):
             works = WorksCard(self.theme, offer)
             works.record_requested.connect(self._on_works)
             return works
-        measure = MeasureCard(self.theme, self._shop, plan, offer, self._zone)
+        measure = MeasureCard(self.theme, self._shop, plan, offer, self._zone, in_hand=self._in_hand)
         measure.changed.connect(self._ask)
         measure.record_requested.connect(self._on_measured)
         measure.tool_chosen.connect(self._on_tool)
@@ -368,13 +368,12 @@ class BenchPage(Page):
 
     @Slot(str, object)
     def _on_tool(self, kind: str, key: int | None) -> None:
-        if key is None:
-            self._chosen_tools.pop(kind, None)
-        else:
-            self._chosen_tools[kind] = key
-        if self.plan is not None:
-            self.plan.in_use.pop(kind, None)
-            self.plan.in_use.update(self._chosen_tools)
+        if key is not None:
+            self._put_down.discard(key)
+            self._in_hand = (key, *(each for each in self._in_hand if each != key))
+        elif self.plan is not None:
+            self._put_down |= {row.equipment_id for row in self.plan.equipment if row.kind == kind}
+            self._in_hand = tuple(each for each in self._in_hand if each not in self._put_down)
 
     @Slot()
     def _on_ticket(self) -> None:

@@ -81,14 +81,15 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
             state=lambda row: mark_for(row.test_state),
         ),
         Column("result", "Result", result_words, gives_way=True),
-        Column("tested", "Tested", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at),
-        Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
-               lambda row: row.test_last_good_day),
+        Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at),
+        Column("trend", "Trend", trend_words, lambda row: len(row.trend), trend=trend),
         Column("life", "Life", lambda row: row.life_state.value, lambda row: -mark_for(row.life_state).rank,
                state=lambda row: mark_for(row.life_state)),
-        Column("last", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0")),
-        Column("trend", "Trend", trend_words, lambda row: len(row.trend), trend=trend),
-        Column("part", "Part", lambda row: said(row.part, "empty")),
+        Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
+               lambda row: row.test_last_good_day, shown=False),
+        Column("last", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
+               shown=False),
+        Column("part", "Part", lambda row: said(row.part, "empty"), shown=False),
         Column("kind", "Kind", lambda row: spaced(row.slot_kind), shown=False),
         Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
         Column("fitted", "Fitted", lambda row: day(row.fitted_on, NONE), shown=False),
@@ -97,8 +98,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
 
 
 def tested(row: ValveRow, zone: ZoneInfo) -> str:
-    """When the last test was made."""
-    return moment(row.last_test.at, zone) if row.last_test else "never"
+    """On which day the last test was made; the detail beside the list says at what time."""
+    return day(row.last_test.at.astimezone(zone).date()) if row.last_test else "never"
 
 
 def trend(row: ValveRow) -> tuple[float, ...]:

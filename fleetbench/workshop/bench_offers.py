@@ -24,9 +24,12 @@ WORKS_KINDS = {
 UNIT_WORKS = ("alarms", "set-point held")
 """Tests of the whole unit that either work or do not."""
 
-OPENING_KINDS = ("relief valve", "addition valve", "manual addition valve", "bailout valve", "bailout second stage")
+OPENING_KINDS = ("relief valve", "addition valve", "bailout valve", "bailout second stage")
 STAGE_KINDS = ("oxygen first stage", "diluent first stage", "bailout first stage", "drive gas first stage")
 LOOP_KINDS = ("loop negative", "loop positive")
+TOOL_UNITS = {"manometer": "mbar", "thermometer": "C", "gauge": "bar"}
+"""In which unit a tool is read that stands beside the one that reads the figure."""
+
 STANDARD_BAR = 1.01325
 """The atmosphere that turns a rated gauge pressure into an absolute one."""
 
@@ -95,6 +98,10 @@ class TestOffer:
     def key(self) -> str:
         """A name of its own among the tests of a unit."""
         return " / ".join(word for word in (self.method, self.kind, self.direction, self.slot) if word)
+
+    def read_in(self, tool: str) -> str:
+        """The unit in which a kind of tool is read in this test."""
+        return self.unit if tool == self.tools[0] else TOOL_UNITS[tool]
 
     @property
     def title(self) -> str:

@@ -19,7 +19,7 @@ class BenchPlan:
 
     negative, positive: how long the loop must hold. opened_at: its last workshop opening; wanting: release tests that
     have not passed since. ambient_mbar: pressure of the room, measured in the bench session that holds, else from the
-    altitude. in_use: equipment chosen in this session, by kind.
+    altitude. in_use: keys of the equipment used in this session, the last one first.
     """
 
     tag: str
@@ -38,7 +38,7 @@ class BenchPlan:
     temperature_c: float | None
     offers: tuple[TestOffer, ...]
     equipment: tuple[EquipmentRow, ...]
-    in_use: dict[str, int]
+    in_use: tuple[int, ...]
 
 
 def bench_plan(shop: Shop, tag: str) -> BenchPlan:

@@ -1,7 +1,7 @@
 """The register of test equipment: what there is, how well it measures, and until when it is good."""
 
 import math
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -89,12 +89,27 @@ def list_equipment(shop: Shop) -> tuple[EquipmentRow, ...]:
     return tuple(_row(each, used.get(each.equipment_id), today) for each in found)
 
 
-def equipment_in_use(shop: Shop) -> dict[str, int]:
-    """Which piece of each kind the person at the bench chose last in this session of two hours, by kind."""
+def equipment_in_use(shop: Shop) -> tuple[int, ...]:
+    """Keys of what the person at the bench measured with in this session of two hours, the last one first."""
     if shop.person_id is None:
-        return {}
+        return ()
     with shop.database.reading() as connection:
         return read_in_use(connection, shop.person_id, shop.clock() - SESSION_LASTS)
+
+
+def tools_for(equipment: Iterable[EquipmentRow], kind: str, unit: str) -> tuple[EquipmentRow, ...]:
+    """The pieces of a kind that can read in a unit, those in date first, then those that show that very unit.
+
+    One that states no unit is listed too: what it lacks is said where it is chosen.
+    """
+    fit = (row for row in equipment if row.kind == kind and (row.unit is None or factor_between(row.unit, unit)))
+    return tuple(sorted(fit, key=lambda row: (row.in_date is not True, row.unit != unit)))
+
+
+def tool_chosen(tools: Sequence[EquipmentRow], in_use: Iterable[int]) -> int | None:
+    """Key of the piece that stands ready: the one used last in this session, else the only one; None to be asked."""
+    fit = [row.equipment_id for row in tools]
+    return next((key for key in in_use if key in fit), fit[0] if len(fit) == 1 else None)
 
 
 def equipment_facts(used: Iterable[UsedRecord], seated: Container[int], day: Day) -> tuple[EquipmentFact, ...]:

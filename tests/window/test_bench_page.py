@@ -287,14 +287,15 @@ def test_equipment_is_chosen_once_for_the_session(bench: Bench) -> None:
     bench.open()
     card = bench.choose("Injector: injector flow")
     assert card.tools["gauge"].currentData() == bench.keys.tools["gauge"], "the only gauge there is"
-    assert card.tools["flow meter"].currentData() is None, "of two flow meters none is guessed"
     box = card.tools["flow meter"]
-    box.setCurrentIndex(box.findData(bench.keys.by_serial["FM-1"]))
+    assert box.currentData() == bench.keys.by_serial["FM-1"], "the one that shows litres a minute"
+    box.setCurrentIndex(0)
     with bench.qtbot.waitSignal(bench.page.judged_anew):
-        box.activated.emit(box.currentIndex())
+        box.activated.emit(0)
     bench.open("LK-02")
-    card = bench.choose("Injector: injector flow")
-    assert card.tools["flow meter"].currentData() == bench.keys.by_serial["FM-1"]
+    volume = bench.choose("Solenoid: gas a pulse").tools["flow meter"]
+    assert volume.findData(bench.keys.by_serial["FM-1"]) < 0, "a flow cannot be read as a volume"
+    assert volume.currentData() == bench.keys.by_serial["FV-1"]
 
 
 def test_leaving_the_page_stops_every_watch(bench: Bench) -> None:

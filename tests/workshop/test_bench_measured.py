@@ -239,9 +239,9 @@ def test_what_was_measured_with_last_is_offered_again_in_the_same_session_only(
     bench: Shop, keys: ValveKeys, clock: Any
 ) -> None:
     lock_up(bench, keys, clock, STEADY)
-    assert bench_plan(bench, TAG).in_use == {"gauge": keys.tools["gauge"]}
+    assert bench_plan(bench, TAG).in_use == (keys.tools["gauge"],)
     clock.advance(hours=3)
-    assert bench_plan(bench, TAG).in_use == {}
+    assert bench_plan(bench, TAG).in_use == ()
 
 
 def test_the_answer_while_readings_come_in_is_the_answer_that_is_recorded(

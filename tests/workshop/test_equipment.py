@@ -13,6 +13,8 @@ from fleetbench.workshop.equipment import (
     certify_equipment,
     factor_between,
     list_equipment,
+    tool_chosen,
+    tools_for,
 )
 from fleetbench.workshop.shop import Shop
 from tests.bench_centre import write_centre
@@ -97,3 +99,21 @@ def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_o
     assert (found.uncertainty, found.digit) == (pytest.approx(50.0), pytest.approx(20.0))
     assert row(bench, "G-77").instrument("L/min").uncertainty is None
     assert (factor_between("mL/min", "L/min"), factor_between(None, "bar")) == (pytest.approx(1e-3), None)
+
+
+def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(bench: Shop) -> None:
+    today = bench.today()
+    for serial, unit, days in (
+        ("L", "L/min", 90), ("M", "mL/min", 90), ("V", "mL", 90), ("N", None, 90), ("O", "mL/min", -1)
+    ):  # fmt: skip
+        add_equipment(bench, kind="flow meter", name="Meter", serial=serial, unit=unit, uncertainty=1 if unit else None,
+                      last_good_day=today + timedelta(days=days))  # fmt: skip
+    register = list_equipment(bench)
+    flow = tools_for(register, "flow meter", "mL/min")
+    assert [each.serial for each in flow] == ["M", "L", "N", "O"]
+    volume = tools_for(register, "flow meter", "mL")
+    assert [each.serial for each in volume] == ["V", "N"]
+    key = {each.serial: each.equipment_id for each in register}
+    assert tool_chosen(flow, (key["V"], key["L"], key["M"])) == key["L"], "the last one used that fits"
+    assert tool_chosen(flow, (key["V"],)) is None, "several fit, so it is asked"
+    assert tool_chosen(volume[:1], ()) == key["V"], "only one there is"
