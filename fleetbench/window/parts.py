@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.background import Refresher
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.export_row import ExportRow
+from fleetbench.window.fit_desk import FitDesk
 from fleetbench.window.life_line import LifeLine
 from fleetbench.window.marks import HOLD, Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -43,8 +44,15 @@ class PartRecord(RecordPage):
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
         self._stories = Refresher(context.background, self)
+        self.fitting = FitDesk(context.theme, context.background, context.shop, self.desk.person, parent=self)
+        self.fitting.buttons["fit"].setText("Replace")
+        self.fitting.hide()
         self.content.insertWidget(2, self.desk)
-        self.content.insertWidget(4, self.line)
+        self.content.insertWidget(3, self.fitting)
+        self.content.insertWidget(5, self.line)
+        self.fitting.changed.connect(self._on_changed)
+        self.fitting.refused.connect(self.banner.say_refused)
+        self.fitting.left.connect(self.focus_first)
         self._stories.loaded.connect(self.show_story)
         self._stories.refused.connect(self.banner.say_refused)
         self.desk.changed.connect(self._on_changed)
@@ -64,6 +72,8 @@ class PartRecord(RecordPage):
         self.line.show_story(story)
         self.desk.choose([(story.part_id, story.part)], story.can)
         self.desk.ask_people()
+        self.fitting.show_unit(story.unit or "", story.slot or "")
+        self.fitting.setVisible(story.unit is not None)
         self.exports.setVisible(story.state == "sent back")
 
     def _writer(self) -> Callable[[Path], object]:

@@ -6,6 +6,7 @@ from functools import partial
 
 from fleetbench.window.detail import Detail, Fact, Section
 from fleetbench.window.empty_state import nothing_recorded
+from fleetbench.window.fit_desk import FittingOnPage
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import DUE_SOON, HOLD, READY, mark_for
 from fleetbench.window.pages import PageContext
@@ -63,7 +64,9 @@ def record_page(context: PageContext) -> RecordPage:
         page = units.unit_page(context.shop, tag)
         return unit_detail(page, context.zone, unit_schematic(context.shop, page.row.tag))
 
-    return UnitRecordPage(context, load)
+    shown = UnitRecordPage(context, load)
+    FittingOnPage(shown, context, shown.person, 4)
+    return shown
 
 
 def sum_up(rows: Sequence[UnitRow]) -> str:

@@ -69,7 +69,7 @@ class Stay:
 class PartStory:
     """Everything in order of time, newest first. begins: the earliest day known of it.
 
-    can: acts that its state allows, by the name of their function.
+    can: acts that its state allows, by the name of their function. unit, slot: where it sits now, None for no unit.
     """
 
     part_id: int
@@ -83,6 +83,8 @@ class PartStory:
     lines: tuple[StoryLine, ...]
     readings: tuple[ProofRecord, ...]
     can: tuple[str, ...]
+    unit: str | None = None
+    slot: str | None = None
 
 
 def part_story(shop: Shop, part_id: int) -> PartStory:
@@ -105,10 +107,9 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
     now = sits.get(part_id)
     labels = {each.part_id: each.label for each in hosts}
     stays = tuple(_stay(each, slots[each.slot_id].name, tags, labels) for each in own)
+    unit_id = root_unit(now, sits)
     life = governing(
-        book_of(lives, day, own).last_good_days(
-            part, now.fitted_at if now else None, root_unit(now, sits), ever_fitted=bool(own)
-        )
+        book_of(lives, day, own).last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=bool(own))
     )
     lines = [
         *_marks(part, events, day), *_events(events, names), *_moves(stays, own, names), *_readings(readings, names),
@@ -118,7 +119,8 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
     begins = min((day.of(line.at) for line in lines), default=day.today)
     return PartStory(
         part_id, part.label, part.state, day.today, begins, life.day, why_words(life), stays, tuple(lines),
-        readings, acts_for(part, events),
+        readings, acts_for(part, events), tags.get(unit_id) if unit_id is not None else None,
+        slots[now.slot_id].name if now is not None else None,
     )  # fmt: skip
 
 

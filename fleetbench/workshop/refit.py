@@ -13,6 +13,7 @@ from fleetbench.records.bench_reads import Seat, inner_seats, seats_of
 from fleetbench.records.errors import Refused
 from fleetbench.records.part_reads import calibrated_since, events_since, last_before, last_in_seat
 from fleetbench.records.parts import Fitting, Part, PartType
+from fleetbench.records.read_units import read_units
 from fleetbench.records.units import Unit
 from fleetbench.workshop.fit import (
     Fitted,
@@ -38,6 +39,14 @@ class TakenBack:
     out: str | None
     back_in: str | None
     out_to: str | None
+
+
+def service_tags(shop: Shop) -> tuple[str, ...]:
+    """Tags of the units that are not retired; one statement."""
+    today = shop.today()
+    with shop.database.reading() as connection:
+        units = read_units(connection)
+    return tuple(sorted(unit.tag for unit in units if unit.retired_on is None or unit.retired_on > today))
 
 
 def move_fitted(
