@@ -40,6 +40,10 @@ class BenchPerson(QWidget):
         key = self.box.currentData()
         return int(key) if key is not None else None
 
+    def choose(self, person_id: int | None) -> None:
+        """Show this one as chosen."""
+        self.box.setCurrentIndex(max(self.box.findData(person_id), 0) if person_id is not None else 0)
+
     def show_people(self, people: Sequence[PersonRow], person_id: int | None) -> None:
         """Offer the active people of the bench, with this one chosen."""
         self.box.clear()
@@ -47,7 +51,7 @@ class BenchPerson(QWidget):
         for person in sorted(people, key=lambda each: (ROLES.index(each.role) if each.role in ROLES else 9, each.name)):
             if person.active and person.role in ROLES:
                 self.box.addItem(person.name, person.person_id)
-        self.box.setCurrentIndex(max(self.box.findData(person_id), 0) if person_id is not None else 0)
+        self.choose(person_id)
 
     @Slot(int)
     def _on_activated(self, _index: int) -> None:

@@ -114,6 +114,7 @@ class PeopleList(ListPage[PersonRow]):
     @Slot(object)
     def set_person(self, person_id: int | None) -> None:
         """Say who is at the desk; contacts are shown to those who may see them."""
+        self.person.choose(person_id)
         self._shop = self._shop.as_person(person_id)
         self.refresh()
 
@@ -242,6 +243,7 @@ class PersonRecordPage(RecordPage):
     @Slot(object)
     def set_person(self, person_id: int | None) -> None:
         """Say who is at the desk."""
+        self.person.choose(person_id)
         self._shop = self._shop.as_person(person_id)
         self.refresh()
 

@@ -14,6 +14,7 @@ from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.bench_test_dialog import BenchTestDialog
 from fleetbench.window.buttons import plain_button, text_label
 from fleetbench.window.calibrate_field import ENTER
+from fleetbench.window.export_row import ExportRow
 from fleetbench.window.fit_dialog import FitDialog
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
@@ -33,6 +34,7 @@ from fleetbench.workshop.ticket_desk import TicketDesk, number_of, ticket_desk
 from fleetbench.workshop.ticket_slips import put_right_finding, put_right_minutes, put_right_task
 from fleetbench.workshop.ticket_time import add_minutes, start_work, stop_work
 from fleetbench.workshop.ticket_work import add_finding, add_task, open_ticket, put_off_task, task_done
+from fleetbench.workshop.tickets import ticket_page
 
 KEYS = {
     Qt.Key.Key_F2: "fit", Qt.Key.Key_F3: "test", Qt.Key.Key_F4: "put_right", Qt.Key.Key_F6: "clock",
@@ -68,6 +70,11 @@ class TicketWorkPage(Page):
 
     def _build(self) -> None:
         self.person = BenchPerson(self)
+        self.exports = ExportRow(self.theme, self._background, "ticket", (".pdf",), self._writer, self)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
+        self.exports.hide()
+        self.heading.addWidget(self.exports)
         self.put_right_button = plain_button(self.theme, "Put right in a new ticket", "", self)
         self.put_right_button.hide()
         self.heading.addWidget(self.put_right_button)
@@ -154,6 +161,7 @@ class TicketWorkPage(Page):
         self.new.show()
         self.is_loaded = True
         self.put_right_button.hide()
+        self.exports.hide()
         self.new.begin(tag, reason, cause, refers_to)
 
     def show_key(self, key: str) -> None:
@@ -191,6 +199,7 @@ class TicketWorkPage(Page):
     def set_person(self, person_id: int | None) -> None:
         """Say who is at the bench; what they may do is shown at once."""
         self._shop = self._shop.as_person(person_id)
+        self.person.choose(person_id)
         if self.desk is not None:
             self.refresh()
 
@@ -225,6 +234,7 @@ class TicketWorkPage(Page):
         self.next.show_desk(desk)
         self.photographs.show_photographs(desk.page.photographs, desk.is_open)
         self._show_references(desk)
+        self.exports.show()
         self._work.show()
         self.is_loaded = True
         if first:
@@ -238,6 +248,9 @@ class TicketWorkPage(Page):
         said += [f"is put right by {number}" for number in desk.page.put_right_by]
         if said:
             self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
+
+    def _writer(self) -> Callable[[Path], object]:
+        return ticket_writer(self._shop, self._number or "")
 
     # acts
 
@@ -468,6 +481,18 @@ def _loaded(shop: Shop, number: str, known: frozenset[str]) -> tuple[TicketDesk,
     desk = ticket_desk(shop, number)
     wanted = [each.sha256 for each in desk.page.photographs if each.sha256 not in known]
     return desk, {digest: QImage.fromData(data) for digest, data in pictures_of(shop, wanted).items()}
+
+
+def ticket_writer(shop: Shop, number: str) -> Callable[[Path], object]:
+    """What writes a ticket as PDF into a file."""
+
+    def write(path: Path) -> None:
+        # reportlab is slow to import; only whoever prints waits for it
+        from fleetbench.printing import print_ticket
+
+        print_ticket(shop, ticket_page(shop, number), path)
+
+    return write
 
 
 def list_page(context: PageContext) -> TicketWorkPage:

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.window.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.empty_state import nothing_recorded
+from fleetbench.window.export_row import ExportRow
 from fleetbench.window.list_page import Choice, ListSpec
 from fleetbench.window.marks import Mark, mark_for
 from fleetbench.window.pages import PageContext
@@ -13,6 +14,7 @@ from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.rows import Column
 from fleetbench.window.ticket_list import TicketList
+from fleetbench.window.ticket_work import ticket_writer
 from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.valves import tests_table
 from fleetbench.window.words import NONE, counted, figure, moment, plus_minus, said, spaced
@@ -50,7 +52,19 @@ def record_page(context: PageContext) -> RecordPage:
     def load(number: str) -> Detail:
         return ticket_detail(tickets.ticket_page(context.shop, number), context.zone)
 
-    return RecordPage(context.theme, context.background, load)
+    page = RecordPage(context.theme, context.background, load)
+    exports = ExportRow(
+        context.theme,
+        context.background,
+        "ticket",
+        (".pdf",),
+        lambda: ticket_writer(context.shop, page.key or ""),
+        page,
+    )
+    exports.written.connect(page.banner.say_note)
+    exports.refused.connect(page.banner.say_refused)
+    page.heading.addWidget(exports)
+    return page
 
 
 def sum_up(rows: Sequence[TicketRow]) -> str:

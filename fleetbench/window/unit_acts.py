@@ -66,8 +66,7 @@ class UnitRecordPage(RecordPage):
     def set_person(self, person_id: int | None) -> None:
         """Say who is at the bench; what they may not do is greyed, with the roles that may."""
         self._shop = self._shop.as_person(person_id)
-        index = self.person.box.findData(person_id) if person_id is not None else 0
-        self.person.box.setCurrentIndex(max(index, 0))
+        self.person.choose(person_id)
         role = self._roles.get(person_id) if person_id is not None else None
         for word, (_text, act) in BUTTONS.items():
             allowed = not act or role is None or may(role, act)
