@@ -19,7 +19,7 @@ from fleetbench.window.fit_dialog import REASONS, FitDialog
 from fleetbench.window.pages import PageContext
 from fleetbench.window.part_dialogs import labelled, line_field
 from fleetbench.window.record_page import RecordPage
-from fleetbench.window.theme import CLOSE, Theme
+from fleetbench.window.theme import BLOCK, CLOSE, Theme
 from fleetbench.workshop.fit import Fitted, SlotLine, slot_lines
 from fleetbench.workshop.refit import TakenBack, move_fitted, service_tags, undo_fitting
 from fleetbench.workshop.shop import Shop
@@ -89,6 +89,7 @@ class MoveFittedDialog(ActDialog):
         for words, field in (("Out of", self.slot), ("To unit", self.to_unit), ("Into", self.to_slot)):
             self.body.addLayout(labelled(words, field, self))
         self.body.addWidget(self.why)
+        self.setMinimumWidth(self.why.sizeHint().width() + 2 * BLOCK)
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_other)
         self._loader.refused.connect(self.banner.say_refused)

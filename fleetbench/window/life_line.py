@@ -177,7 +177,12 @@ class _Drawing:
         apart = left + width + CLOSE <= other or left >= other + CLOSE + QFontMetricsF(font("label")).horizontalAdvance(
             other_words
         )
-        return left if apart else max(self.box.left(), other - width - CLOSE)
+        if apart:
+            return left
+        after = other + QFontMetricsF(font("label")).horizontalAdvance(other_words) + CLOSE
+        if end < self.story.today and after + width <= self.box.right() + APART:
+            return after
+        return max(self.box.left(), other - width - CLOSE)
 
 
 def last_words(day: date) -> str:

@@ -115,6 +115,9 @@ class PartDesk(QWidget):
             alone = len(self._chosen) == 1 or name == "move_parts"
             wanted = name == "receive" or (name in can and bool(self._chosen) and alone)
             button.setEnabled(wanted)
+            if self._keys_on is None:
+                button.setVisible(wanted)
+                continue
             if name in ("release_part", "take_back", "quarantine_part"):
                 button.setVisible(wanted or (name == "quarantine_part" and not self._chosen))
 

@@ -13,7 +13,7 @@ from fleetbench.window.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.export_row import ExportRow
 from fleetbench.window.fit_desk import FitDesk
 from fleetbench.window.life_line import LifeLine
-from fleetbench.window.marks import HOLD, Mark, mark_for
+from fleetbench.window.marks import HOLD, STOP, Mark, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.part_desk import PartDesk
 from fleetbench.window.place import Place
@@ -103,7 +103,10 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
     return Detail(
         page.part,
         f"{page.part_type}, {spaced(page.kind)}",
-        tuple(HOLD.worded(f"hold: {reason}") for reason in page.holds),
+        (
+            *(HOLD.worded(f"hold: {reason}") for reason in page.holds),
+            *((STOP.worded(f"rejected: {page.rejected}"),) if page.rejected else ()),
+        ),
         (
             _now(page, today),
             _made(page),

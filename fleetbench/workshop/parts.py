@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from fleetbench.calc.life import Governing, LastGoodDay, governing
 from fleetbench.records.errors import NotFound
+from fleetbench.records.read_due import read_open_rejects
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import (
     FittingRecord,
@@ -104,7 +105,10 @@ class PartTestLine:
 
 @dataclass(frozen=True, slots=True)
 class PartPage:
-    """One part with every limit of life, where it has been, its tests and what sits in it."""
+    """One part with every limit of life, where it has been, its tests and its holds.
+
+    rejected: the finding of its last calibration where that rejected it, whatever its age.
+    """
 
     part_id: int
     part: str
@@ -131,6 +135,7 @@ class PartPage:
     tests: tuple[PartTestLine, ...]
     holds: tuple[str, ...]
     units_touched: tuple[str, ...]
+    rejected: str | None = None
 
 
 def life_word(life: Governing, today: date, *, limited: bool) -> LifeWord:
@@ -200,6 +205,7 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         fitted, tags = read_fitted(connection), read_unit_tags(connection)
         holds = read_holds(connection)
         numbers = read_ticket_numbers(connection)
+        rejects = {each.part_id: each.finding for each in read_open_rejects(connection)}
     now = next((each for each in own if each.removed_at is None), None)
     book = book_of(lives, day, own)
     use = book.use
@@ -235,6 +241,7 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         tests=tuple(PartTestLine(each.kind, each.done_on, each.passed, each.done_by) for each in reversed(lives.tests)),
         holds=tuple(each.reason for each in holds if each.part_id == part_id),
         units_touched=tuple(sorted({tags[each] for each in use.units_of(part_id)})),
+        rejected=rejects.get(part_id),
     )
 
 
