@@ -12,9 +12,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.fleet_maker.answers import write_answers
 from tests.fleet_maker.centre import STATED_DAY
 from tests.fleet_maker.dirt import soil
-from tests.fleet_maker.history import make
+from tests.fleet_maker.history import make, make_centre
 from tests.fleet_maker.sheets import COLUMNS, write
 from tests.independent.cells import Cells, Judged
 from tests.independent.due import Due
@@ -46,9 +47,12 @@ def due() -> Due:
 
 
 def test_the_kept_sheets_are_what_the_seed_makes(tmp_path: Path) -> None:
-    write(make().grid(), tmp_path)
+    centre = make_centre()
+    write(centre.sheets.grid(), tmp_path)
     for name in COLUMNS:
         assert (tmp_path / f"{name}.csv").read_bytes() == (KEPT / f"{name}.csv").read_bytes(), name
+    answers = write_answers(centre, tmp_path)
+    assert answers.read_bytes() == (KEPT / answers.relative_to(tmp_path)).read_bytes()
 
 
 def test_the_kept_dirt_is_what_the_seed_makes(tmp_path: Path) -> None:

@@ -5,8 +5,9 @@ import datetime as dt
 import gc
 from pathlib import Path
 
+from tests.fleet_maker.answers import write_answers
 from tests.fleet_maker.centre import STATED_DAY
-from tests.fleet_maker.history import make
+from tests.fleet_maker.history import make_centre
 from tests.fleet_maker.sheets import write
 
 
@@ -23,14 +24,15 @@ def main() -> None:
     parser.add_argument("--dirty", action="store_true", help="with the dirt of a real centre's sheets, and faults.csv")
     asked = parser.parse_args()
     gc.disable()  # millions of rows that all live to the end: collecting them costs half the time and frees nothing
-    sheets = make(asked.units, asked.seed, asked.months)
-    grids = sheets.grid(asked.stated_day - STATED_DAY)
+    centre = make_centre(asked.units, asked.seed, asked.months)
+    grids = centre.sheets.grid(asked.stated_day - STATED_DAY)
     if asked.dirty:
         from tests.fleet_maker.dirt import soil
 
         soil(grids, asked.out, asked.seed)
     else:
         write(grids, asked.out)
+        write_answers(centre, asked.out)
 
 
 if __name__ == "__main__":

@@ -30,15 +30,20 @@ FAILURES = (
 )
 
 
-def make(units: int = 14, seed: int = 20260615, months: int = 26) -> Sheets:
-    """The sheets of an invented centre of `units` units with `months` months of history before the stated day."""
+def make_centre(units: int = 14, seed: int = 20260615, months: int = 26) -> Centre:
+    """An invented centre of `units` units with `months` months of history before the stated day."""
     centre = Centre(units, seed, months)
     _units(centre, units)
     lines = _calendar(centre)
     _play(centre, lines)
     ending.finish(centre)
     centre.sheets.readings = readings(centre.shots, centre.cells, centre.stream("readings"))
-    return centre.sheets
+    return centre
+
+
+def make(units: int = 14, seed: int = 20260615, months: int = 26) -> Sheets:
+    """The sheets of such a centre."""
+    return make_centre(units, seed, months).sheets
 
 
 def _units(centre: Centre, count: int) -> None:
