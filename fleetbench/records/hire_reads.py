@@ -256,6 +256,12 @@ def read_wanted_units(connection: Connection, today: date) -> tuple[WantedRecord
     return records_of(connection, query, WantedRecord)
 
 
+def read_waiting(connection: Connection) -> dict[int, datetime]:
+    """Since when each booking stands on the waiting line, those that do; one statement."""
+    query = select(BookingTerms.booking_id, BookingTerms.waiting_since).where(BookingTerms.waiting_since.is_not(None))
+    return {booking: since for booking, since in connection.execute(query) if since is not None}
+
+
 def read_hireable(connection: Connection, today: date) -> tuple[HireableRecord, ...]:
     """Every unit in service that belongs to the centre or is on loan to it, by tag; two statements."""
     away = {

@@ -4,12 +4,12 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Slot
-from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.canister_dialog import ActDialog
-from fleetbench.window.lines_view import set_up_table
+from fleetbench.window.entry_table import EntryTable
 from fleetbench.window.theme import GRID, Theme
 from fleetbench.workshop.handback_acts import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
 from fleetbench.workshop.shop import Shop
@@ -127,36 +127,6 @@ class ReturnsModel(QAbstractTableModel):
         return flags | Qt.ItemFlag.ItemIsEditable if index.isValid() and index.column() >= TOLD else flags
 
 
-class ReturnsTable(QTableView):
-    """The grid; Enter moves on by itself, past the last column to the next row."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        set_up_table(self)
-        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.AnyKeyPressed | QAbstractItemView.EditTrigger.DoubleClicked)
-        self.setShowGrid(True)
-        self.setTabKeyNavigation(True)
-        self.setAccessibleName("returns")
-
-    # Qt overrides
-
-    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
-        if hint is QAbstractItemDelegate.EndEditHint.SubmitModelCache:
-            super().closeEditor(editor, QAbstractItemDelegate.EndEditHint.NoHint)
-            self.move_on()
-            return
-        super().closeEditor(editor, hint)
-
-    def move_on(self) -> None:
-        """Put the cursor on the next cell that is to fill in."""
-        here, model = self.currentIndex(), self.model()
-        if here.column() + 1 < model.columnCount():
-            self.setCurrentIndex(model.index(here.row(), here.column() + 1))
-        elif here.row() + 1 < model.rowCount():
-            self.setCurrentIndex(model.index(here.row() + 1, TOLD))
-
-
 class HandBackDialog(ActDialog):
     """Notes the details of every return that is filled in, in one act.
 
@@ -170,7 +140,7 @@ class HandBackDialog(ActDialog):
         self.setMinimumSize(280 * GRID, 110 * GRID)
         self.note.setText(NOTE)
         self.model = ReturnsModel(self)
-        self.table = ReturnsTable(self)
+        self.table = EntryTable("returns", TOLD, self)
         self.table.setModel(self.model)
         self.body.addWidget(self.table, 1)
         self._loader = Refresher(background, self)

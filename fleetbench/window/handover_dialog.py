@@ -1,25 +1,28 @@
-"""Handing over a booking in one act: every check shown, the kind chosen, advices accepted, sheets printed."""
+"""Handing over a booking in one act: what goes along, every check shown, kinds chosen, advices accepted."""
 
 from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.records.errors import Refused
-from fleetbench.window.background import Background, Progress, Refresher
-from fleetbench.window.calibrate_card import DecimalField, labelled, with_unit
+from fleetbench.window.background import Background, Refresher
+from fleetbench.window.buttons import text_label
+from fleetbench.window.calibrate_card import labelled
 from fleetbench.window.calibrate_question import AnswerKey, Question
 from fleetbench.window.canister_dialog import ActDialog
+from fleetbench.window.check_ways import remedy_of
 from fleetbench.window.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail_view import DetailView
+from fleetbench.window.entry_table import EntryTable
+from fleetbench.window.handover_grid import TOLD as LEAVING_TOLD
+from fleetbench.window.handover_grid import LeavingModel
 from fleetbench.window.marks import UNKNOWN, mark_for
 from fleetbench.window.theme import BLOCK, GRID, Theme
 from fleetbench.window.words import counted
 from fleetbench.workshop.acceptances import Accepting
-from fleetbench.workshop.handover_acts import Handing, HandoverLook, hand_over, look_before
-from fleetbench.workshop.hires import handover_facts
+from fleetbench.workshop.handover_acts import HandoverLook, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.people import PersonRow, list_people
 from fleetbench.workshop.shop import Shop
 
@@ -30,12 +33,21 @@ KINDS = (
 )
 
 
+ALONG = (
+    "A row a unit, Enter moves on. Leaves as: a assembled, k kit, n not for diving. Accessories: how many, or by the "
+    "unit type's list: all, all but torch, all but 2 weights."
+)
+
+
 class HandoverDialog(ActDialog):
-    """Hands the units of one booking over.
+    """Hands the units of one booking over: a row a unit, the checks of all of them below, worst first.
 
     Signals:
         done_with: the keys of the lines on which units left.
+        place_requested: the Place of the act that puts a check right.
     """
+
+    place_requested = Signal(object)
 
     def __init__(
         self,
@@ -43,46 +55,34 @@ class HandoverDialog(ActDialog):
         background: Background,
         shop: Shop,
         code: str,
-        units: tuple[str, ...],
         last: date,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, background, f"Hand over {code}", "Hand over", parent)
-        self._shop, self.code, self.units, self._last = shop, code, units, max(last, shop.today())
+        self._shop, self.code, self._last = shop, code, max(last, shop.today())
         self.looks: tuple[HandoverLook, ...] = ()
         self.setMinimumWidth(240 * GRID)
-        self.resize(240 * GRID, 172 * GRID)
+        self.resize(240 * GRID, 184 * GRID)
         self.kind = Question(theme, "The units leave", KINDS, self)
         self.kind.show_given("assembled")
+        self.model = LeavingModel(self)
+        self.table = EntryTable("what goes along", LEAVING_TOLD, self)
+        self.table.setModel(self.model)
+        self.table.setMinimumHeight(28 * GRID)
         self.checks = DetailView(theme, "The checks are being made.", self)
-        self.checks.setMinimumHeight(60 * GRID)
-        self.harness, self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(4))
-        for field, name in ((self.harness, "harness size"), (self.reason, "reason"), (self.until, "accepted until"),
-                            (self.pin, "PIN")):  # fmt: skip
+        self.checks.setMinimumHeight(50 * GRID)
+        self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
+        for field, name in ((self.reason, "reason"), (self.until, "accepted until"), (self.pin, "PIN")):
             field.setAccessibleName(name)
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
         self.until.setText(self._last.isoformat())
         self.manager = QComboBox(self)
         self.manager.setAccessibleName("manager")
-        self.accessories, self.deposit = (DecimalField(name, self) for name in ("accessories", "deposit"))
         self._build()
-        self._looks = Refresher(background, self)
-        self._looks.loaded.connect(self.show_looks)
-        self._looks.refused.connect(self.banner.say_refused)
-        self._people = Refresher(background, self)
-        self._people.loaded.connect(self.show_people)
-        self.kind.answered.connect(self.look)
-        self._people.ask(lambda: list_people(shop))
-        self.look()
+        self._connect()
         self.kind.setFocus()
 
     def _build(self) -> None:
-        along = QHBoxLayout()
-        along.setSpacing(BLOCK)
-        along.addLayout(labelled(self.harness, "Harness size", self))
-        along.addLayout(with_unit(self.accessories, "Accessories, counted", "", self))
-        along.addLayout(with_unit(self.deposit, "Deposit a unit", "", self))
-        along.addStretch(1)
         accept = QHBoxLayout()
         accept.setSpacing(BLOCK)
         for field, words in (
@@ -92,17 +92,52 @@ class HandoverDialog(ActDialog):
             (self.until, "Until, inclusive"),
         ):
             accept.addLayout(labelled(field, words, self), 2 if field is self.reason else 1)
+        along = text_label(ALONG, "small", self)
+        along.setWordWrap(True)
         self.body.addWidget(self.kind)
-        self.body.addWidget(self.checks, 1)
-        self.body.addLayout(along)
+        self.body.addWidget(self.table, 1)
+        self.body.addWidget(along)
+        self.body.addWidget(self.checks, 2)
         self.body.addLayout(accept)
+
+    def _connect(self) -> None:
+        shop, code, background = self._shop, self.code, self._background
+        self._looks, self._people, self._leaving = (Refresher(background, self) for _ in range(3))
+        self._looks.loaded.connect(self.show_looks)
+        self._people.loaded.connect(self.show_people)
+        self._leaving.loaded.connect(self.show_units)
+        for loader in (self._looks, self._leaving):
+            loader.refused.connect(self.banner.say_refused)
+        self.kind.answered.connect(self._on_kind)
+        self.model.dataChanged.connect(self._on_typed)
+        self.checks.place_requested.connect(self._on_place)
+        self._people.ask(lambda: list_people(shop))
+        self._leaving.ask(lambda: leaving_units(shop, code))
+
+    @Slot(object)
+    def show_units(self, units: tuple[LeavingUnit, ...]) -> None:
+        """Show the units that are to leave, and make every check."""
+        self.model.show_units(units)
+        self.table.resizeColumnsToContents()
+        if units:
+            self.table.setCurrentIndex(self.model.index(0, LEAVING_TOLD))
+            self.look()
+        else:
+            self.act_button.setEnabled(False)
+            self.banner.say_note("No unit of this booking is here to leave. Put one on it, or receive what is out.")
 
     @Slot()
     def look(self) -> None:
-        """Make every check again for the kind that is chosen."""
-        shop, code, units, kind = self._shop, self.code, self.units, self.kind.given or "assembled"
+        """Make every check again for what stands in the grid."""
+        shop, code = self._shop, self.code
+        try:
+            handings = self.model.handings()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        self.banner.hide()
         self.act_button.setEnabled(False)
-        self._looks.ask(lambda: tuple(look_before(shop, tag, code, kind) for tag in units))
+        self._looks.ask(lambda: tuple(look_before(shop, each.unit, code, each.kind, each.along) for each in handings))
 
     @Slot(object)
     def show_looks(self, looks: tuple[HandoverLook, ...]) -> None:
@@ -125,14 +160,22 @@ class HandoverDialog(ActDialog):
             if each.active and each.role == "manager":
                 self.manager.addItem(each.name, each.person_id)
 
+    @Slot(str)
+    def _on_kind(self, kind: str) -> None:
+        self.model.set_kind(kind)
+
+    @Slot()
+    def _on_typed(self) -> None:
+        self.look()
+
+    @Slot(object)
+    def _on_place(self, place: object) -> None:
+        self.place_requested.emit(place)
+        self.reject()
+
     def work(self) -> Callable[[], object]:
         """Handing them over, with the advices accepted where a manager is named."""
-        kind, count, deposit = self.kind.given or "assembled", self.accessories.value(), self.deposit.value()
-        handings = [
-            Handing(unit=tag, kind=kind, harness=self.harness.text(), deposit=deposit,
-                    accessories=int(count) if count is not None else None)
-            for tag in self.units
-        ]  # fmt: skip
+        handings = self.model.handings()
         manager, pin, accepted = self.manager.currentData(), self.pin.text(), ()
         if manager is not None:
             accepted = self._accepted()
@@ -154,12 +197,13 @@ def _table(look: HandoverLook) -> Table:
     lines = [
         Line(
             (
-                "advise, accepted" if check.check in look.standing else check.result.value,
+                "advise, accepted" if check.accepted else check.words,
                 check.check,
                 check.evidence,
-                check.remedy,
+                check.accepted or check.remedy,
             ),
             mark_for(check.result),
+            remedy_of(check, look.unit),
         )
         for check in shown
     ]
@@ -167,27 +211,9 @@ def _table(look: HandoverLook) -> Table:
         lines.append(Line(("not known", "no records yet", ", ".join(answer.left_out), "look for yourself"), UNKNOWN))
     return Table(
         f"Unit {look.unit}: {answer.verdict}, {counted(len(answer.checks) - len(shown), 'check')} without a finding",
-        ("Result", "Check", "What was recorded", "What to do"),
+        ("Result", "Check", "What was recorded", "What to do: Enter starts it"),
         tuple(lines),
         "Nothing recorded stops it or advises against it.",
         mark_column=0,
         column=ACROSS,
     )
-
-
-def write_sheets(shop: Shop, code: str, units: tuple[str, ...], folder: Path, progress: Progress) -> tuple[Path, ...]:
-    """The hand-over sheets of a booking's units, one PDF a unit in a folder; it can be called off between two."""
-    # reportlab and its typefaces take longer to load than the window
-    from fleetbench.printing import print_handover
-
-    written = []
-    for number, tag in enumerate(units):
-        progress(number, len(units), tag)
-        target = folder / f"handover-{code}-{tag}.pdf"
-        try:
-            print_handover(shop, handover_facts(shop, tag, code), target)
-        except OSError as fault:
-            raise Refused(f"folder: {target} cannot be written ({fault.strerror}); choose another place") from fault
-        written.append(target)
-    progress(len(units), len(units), "")
-    return tuple(written)

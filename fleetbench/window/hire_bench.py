@@ -1,21 +1,22 @@
 """The acts of the hire desk, each on a button and a letter, and who is at the desk."""
 
 from functools import partial
-from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QWidget
 
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import plain_button
 from fleetbench.window.handback_grid import HandBackDialog
-from fleetbench.window.handover_dialog import HandoverDialog, write_sheets
+from fleetbench.window.handover_dialog import HandoverDialog
+from fleetbench.window.hire_accepted import AcceptedDialog
 from fleetbench.window.hire_dialogs import BookingDialog, ReceivedDialog, SwapDialog
+from fleetbench.window.hire_sheets import SheetsDialog
 from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.window.words import counted
-from fleetbench.workshop.booking_acts import Booked, cancel_booking
+from fleetbench.workshop.booking_acts import Booked, cancel_booking, take_off_waiting
 from fleetbench.workshop.handback_acts import HandedBack
 from fleetbench.workshop.hires import BookingRow
 from fleetbench.workshop.people import PersonRow, list_people
@@ -29,7 +30,9 @@ ACTS = (
     ("Details", "D", "details"),
     ("Swap", "W", "swap"),
     ("Sheets", "P", "sheets"),
+    ("Move up", "M", "move_up"),
     ("Cancel", "X", "cancel"),
+    ("Accepted", "A", "accepted"),
 )
 ON_A_BOOKING = ("hand_over", "sheets", "cancel")
 
@@ -40,8 +43,10 @@ class HireBench(QWidget):
     Signals:
         changed: one line that says what was done.
         refused: one line that names what was refused and the remedy.
+        place_requested: the Place of the act that puts a check right.
     """
 
+    place_requested = Signal(object)
     changed = Signal(str)
     refused = Signal(str)
 
@@ -84,6 +89,8 @@ class HireBench(QWidget):
         for name in ON_A_BOOKING:
             able = booking is not None and booking.state not in ("cancelled", "back")
             self.buttons[name].setEnabled(able and (name == "cancel" or bool(booking and booking.units)))
+        self.buttons["sheets"].setEnabled(bool(booking and booking.units and booking.state != "cancelled"))
+        self.buttons["move_up"].setEnabled(booking is not None and booking.state == "waiting")
 
     @Slot(object)
     def set_person(self, person_id: int | None) -> None:
@@ -102,10 +109,9 @@ class HireBench(QWidget):
         """Hand over the units of the chosen booking."""
         row = self._booking
         if row is not None:
-            dialog = HandoverDialog(
-                self._theme, self._background, self._shop, row.code, row.units, row.ends_on, self.window()
-            )
+            dialog = HandoverDialog(self._theme, self._background, self._shop, row.code, row.ends_on, self.window())
             dialog.done_with.connect(partial(self._on_handed_over, row.code))
+            dialog.place_requested.connect(self.place_requested)
             self._open(dialog)
 
     @Slot()
@@ -131,20 +137,24 @@ class HireBench(QWidget):
 
     @Slot()
     def sheets(self) -> None:
-        """Ask for a folder and write the hand-over sheets of the chosen booking there."""
-        folder = QFileDialog.getExistingDirectory(self, "Folder for the hand-over sheets")
-        if folder:
-            self.write_sheets(Path(folder))
+        """Look at the pages of the chosen booking, print, save and sign them."""
+        row = self._booking
+        if row is not None:
+            self._open(SheetsDialog(self._theme, self._background, self._shop, row.code, self.window()))
 
-    def write_sheets(self, folder: Path) -> None:
-        """Write the hand-over sheets of the chosen booking into a folder, with progress."""
+    @Slot()
+    def move_up(self) -> None:
+        """Promise the units of the chosen booking, which stands on the waiting line."""
         row, shop = self._booking, self._shop
         if row is not None:
-            job = self._background.run_long(
-                lambda progress: write_sheets(shop, row.code, row.units, folder, progress), self
-            )
-            job.succeeded.connect(self._on_sheets)
+            job = self._background.run(lambda: take_off_waiting(shop, row.code), self)
+            job.succeeded.connect(partial(self._on_moved_up, row.code))
             job.refused.connect(self.refused)
+
+    @Slot()
+    def accepted(self) -> None:
+        """Show the advices that a manager accepted and that stand today."""
+        self._open(AcceptedDialog(self._theme, self._background, self._shop, self.window()))
 
     @Slot()
     def cancel(self) -> None:
@@ -186,9 +196,8 @@ class HireBench(QWidget):
         about = f" No fill is recorded for minutes of {', '.join(loose)}." if loose else ""
         self.changed.emit(f"{counted(len(done), 'return')} noted.{about}")
 
-    @Slot(object)
-    def _on_sheets(self, written: tuple[Path, ...]) -> None:
-        self.changed.emit(f"{counted(len(written), 'sheet')} written to {written[0].parent}.")
+    def _on_moved_up(self, code: str, _nothing: object) -> None:
+        self.changed.emit(f"{code} is off the waiting line: its units are promised.")
 
     def _on_cancelled(self, code: str, waiting: object) -> None:
         assert isinstance(waiting, tuple)

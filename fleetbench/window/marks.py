@@ -74,6 +74,7 @@ OTHER_WORDS: dict[str, Mark] = {
     "out": OK,
     "back": OK,
     "late": STOP,
+    "waiting": ADVISE,
     "cancelled": UNKNOWN,
     # tickets
     "open": ADVISE,

@@ -10,10 +10,14 @@ from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.errors import NotFound, Refused
 from fleetbench.records.hire_reads import active_people, booking_by_code, line_out, lines_of
 from fleetbench.records.hires import Accessory, AccessoryCount, Booking, BookingUnit, HandOver
+from fleetbench.records.read_hires import read_booking, read_lines
+from fleetbench.records.read_people import read_names
 from fleetbench.records.read_units import read_units
 from fleetbench.records.readiness_facts import read_fleet
+from fleetbench.records.readiness_reads import read_accessories
 from fleetbench.records.units import Unit
 from fleetbench.workshop.acceptances import Accepting, accept_within
+from fleetbench.workshop.accessories import AccessoryLine
 from fleetbench.workshop.booking_acts import put_on_within
 from fleetbench.workshop.centre import Day, day_of
 from fleetbench.workshop.figures import figure, figure_or_none
@@ -56,6 +60,42 @@ class HandoverLook:
     assessment: Assessment
     to_accept: tuple[str, ...]
     standing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeavingUnit:
+    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along."""
+
+    unit: str
+    diver: str
+    harness: str
+    accessories: tuple[AccessoryLine, ...] = ()
+
+
+def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
+    """The units of a booking that have not left yet, by tag; five statements."""
+    with shop.database.reading() as connection:
+        booking = read_booking(connection, code)
+        if booking is None:
+            raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+        lines, units = read_lines(connection, booking_id=booking.booking_id), read_units(connection)
+        names, listed = read_names(connection), read_accessories(connection)
+    by_tag = {each.tag: each for each in units}
+    renter = booking.renter_id if booking.kind == "hire" else None
+    return tuple(
+        LeavingUnit(
+            each.unit,
+            names.get(each.diver_id or renter or 0, "spare"),
+            by_tag[each.unit].harness or "",
+            tuple(
+                AccessoryLine(one.accessory_id, one.name, one.count)
+                for one in listed
+                if one.unit_type_id == by_tag[each.unit].unit_type_id
+            ),
+        )
+        for each in lines
+        if each.out_at is None and each.received_at is None
+    )
 
 
 def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> HandoverLook:

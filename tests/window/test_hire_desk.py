@@ -5,7 +5,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QMouseEvent
 from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QDialog
 from pytestqt.qtbot import QtBot
@@ -13,7 +14,7 @@ from pytestqt.qtbot import QtBot
 from fleetbench.records.canisters import Fill, Run
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
-from fleetbench.records.hires import Booking, BookingUnit, HandBack
+from fleetbench.records.hires import Booking, BookingUnit, HandBack, SheetSignature
 from fleetbench.records.tickets import Finding, Ticket
 from fleetbench.records.units import Hold
 from fleetbench.records.verify import verify
@@ -71,6 +72,8 @@ class Desk:
 
     def opened(self, letter: str) -> Any:
         """The dialog that a letter opens on the list."""
+        self.page.activateWindow()
+        self.qtbot.waitUntil(self.page.isActiveWindow)
         self.page.table.setFocus()
         QTest.keyClicks(self.page.table, letter)
         dialog = self.page.bench.dialog
@@ -109,7 +112,12 @@ def book_course(desk: Desk) -> None:
 def hand_over_course(desk: Desk) -> None:
     assert desk.page.choose("C-2026-001")
     dialog = desk.opened("H")
+    dialog.kind.setFocus()
     desk.press("2")
+    desk.settle()
+    for row in range(len(SIX)):
+        for column, text in ((3, "M"), (4, "5"), (5, "7.5"), (6, "200")):
+            dialog.model.setData(dialog.model.index(row, column), text)
     desk.settle()
     assert [each.unit for each in dialog.looks] == list(SIX)
     assert [stop for each in dialog.looks for stop in each.assessment.stops] == []
@@ -118,6 +126,43 @@ def hand_over_course(desk: Desk) -> None:
         dialog.pin.setText("2468")
         dialog.reason.setText("seen at the bench this morning")
     desk.done(dialog)
+
+
+def sign_and_save_sheets(desk: Desk, folder: Path) -> None:
+    """Look at the first sheet, let its diver sign by hand and the centre on paper, and write all six."""
+    desk.page.choose("C-2026-001")
+    desk.page.table.setFocus()
+    QTest.keyClicks(desk.page.table, "P")
+    dialog = desk.page.bench.dialog
+    with desk.qtbot.waitSignal(dialog.page_shown, timeout=30_000):
+        pass
+    assert [each.unit for each in dialog.lines] == list(SIX)
+    QTest.mousePress(dialog.pad, Qt.MouseButton.LeftButton, pos=QPoint(20, 60))
+    for x in range(30, 200, 10):
+        QApplication.sendEvent(dialog.pad, drag(x, 60 - x % 40))
+    QTest.mouseRelease(dialog.pad, Qt.MouseButton.LeftButton, pos=QPoint(200, 30))
+    with desk.qtbot.waitSignal(dialog.page_shown, timeout=30_000):
+        QTest.mouseClick(dialog.sign_button, Qt.MouseButton.LeftButton)
+    with desk.qtbot.waitSignal(dialog.page_shown, timeout=30_000):
+        QTest.mouseClick(dialog.paper_button, Qt.MouseButton.LeftButton)
+    assert [(row.party, row.how) for row in desk.centre.rows(SheetSignature)] == [
+        ("diver", "drawn"), ("centre", "paper"),
+    ]  # fmt: skip
+    with desk.qtbot.waitSignal(dialog.written, timeout=30_000):
+        dialog.write_all(folder)
+    assert sorted(path.name for path in folder.glob("*.pdf")) == [
+        f"hand-over-sheet-C-2026-001-{tag}.pdf" for tag in SIX
+    ]
+    desk.settle()
+    dialog.reject()
+
+
+def drag(x: int, y: int) -> QMouseEvent:
+    """The mouse moved with its button held, which QTest.mouseMove does not say."""
+    left, at = Qt.MouseButton.LeftButton, QPointF(x, y)
+    return QMouseEvent(
+        QMouseEvent.Type.MouseMove, at, at, Qt.MouseButton.NoButton, left, Qt.KeyboardModifier.NoModifier
+    )
 
 
 def receive(desk: Desk, tag: str, answers: str) -> None:
@@ -140,11 +185,7 @@ def test_a_course_of_six_goes_from_booking_to_hand_back_in_the_window(desk: Desk
     out = [row for row in desk.centre.rows(BookingUnit) if row.booking_id == booking.id]
     assert [row.hand_over for row in out] == ["kit"] * 6
     assert all(row.out_at is not None for row in out)
-    desk.page.choose("C-2026-001")
-    with desk.qtbot.waitSignal(desk.page.bench.changed, timeout=30_000):
-        desk.page.bench.write_sheets(tmp_path)
-    assert sorted(path.name for path in tmp_path.glob("*.pdf")) == [f"handover-C-2026-001-{tag}.pdf" for tag in SIX]
-    desk.settle()
+    sign_and_save_sheets(desk, tmp_path)
     desk.centre.clock.advance(days=2, hours=8)
     for tag in SIX:
         receive(desk, tag, "ynyn" if tag == "LK-03" else "ynnn")
