@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from fleetbench.calc.gas_depth import breathable_at_surface
 from fleetbench.calc.readiness import Assessment, HandoverKind
 from fleetbench.records.errors import NotFound
-from fleetbench.records.hire_reads import hand_over_of
+from fleetbench.records.hire_reads import hand_over_of, read_waiting
 from fleetbench.records.read_cells import SettingRecord, read_conditions, read_last_settings, read_shown
 from fleetbench.records.read_gas import CylinderRecord, read_cylinders
 from fleetbench.records.read_hires import (
@@ -48,7 +48,10 @@ VOLTAGE = "battery voltage"
 
 @dataclass(frozen=True, slots=True)
 class BookingRow:
-    """One booking; state: `to come`, `out`, `late`, `back` or `cancelled`."""
+    """One booking; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`.
+
+    waiting_since: when it was put on the waiting line; the one that waits longest is first.
+    """
 
     booking_id: int
     code: str
@@ -69,6 +72,7 @@ class BookingRow:
     bailout: bool | None = None
     diluent_oxygen: float | None = None
     diluent_helium: float | None = None
+    waiting_since: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,8 @@ class CylinderFacts:
     """A cylinder that goes along: role, contents, analysis and tests; None is not recorded.
 
     end_bar: what is known to be in it now. maximum_depth_m: to limit_bar oxygen; density_g_l: at that depth, dry, at
-    0 C. breathable: at the surface. clean: its oxygen-clean status in words where it needs one.
+    0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L. breathable: at the surface. clean: its oxygen-clean status in
+    words where it needs one.
     """
 
     slot: str
@@ -121,6 +126,7 @@ class CylinderFacts:
     maximum_depth_m: float | None = None
     limit_bar: float | None = None
     density_g_l: float | None = None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
     breathable: bool | None = None
     clean: str | None = None
 
@@ -194,11 +200,21 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     since = None if past else day.today
     with shop.database.reading() as connection:
         bookings, lines = read_bookings(connection, since), read_lines(connection, since=since)
-        names = read_names(connection)
+        names, waiting = read_names(connection), read_waiting(connection)
     of_booking: dict[int, list[LineRecord]] = defaultdict(list)
     for line in lines:
         of_booking[line.booking_id].append(line)
-    return tuple(_booking_row(each, of_booking[each.booking_id], names, day.today) for each in bookings)
+    return tuple(
+        _waiting(_booking_row(each, of_booking[each.booking_id], names, day.today), waiting.get(each.booking_id))
+        for each in bookings
+    )
+
+
+def _waiting(row: BookingRow, since: datetime | None) -> BookingRow:
+    """The row as it stands on the waiting line, where it does: of units that are out or back nobody waits any more."""
+    if since is None or row.state != "to come":
+        return row
+    return replace(row, state="waiting", waiting_since=since)
 
 
 def one_booking(shop: Shop, code: str) -> BookingRow:
@@ -467,6 +483,7 @@ class _Sheet:
             maximum_depth_m=depth,
             limit_bar=limit,
             density_g_l=state.density_g_l(depth),
+            dense_at_m=state.density_depths_m(),
             breathable=None if state.gas is None else breathable_at_surface(state.gas.oxygen),
             clean=state.clean.words if book.must_be_clean(gas.part_id) else None,
         )
