@@ -80,7 +80,7 @@ class PartDesk(QWidget):
         self._asked = False
         self._dialog: ActDialog | None = None
         self.buttons: dict[str, QPushButton] = {}
-        line = QHBoxLayout(self)
+        self._line = line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
         if receives:
@@ -102,6 +102,10 @@ class PartDesk(QWidget):
             shortcut.activated.connect(button.click)
         self.buttons[name] = button
         line.addWidget(button)
+
+    def put_first(self, widget: QWidget) -> None:
+        """Let other acts stand before these in the same row."""
+        self._line.insertWidget(0, widget)
 
     @property
     def dialog(self) -> ActDialog | None:

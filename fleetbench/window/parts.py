@@ -48,8 +48,8 @@ class PartRecord(RecordPage):
         self.fitting.buttons["fit"].setText("Replace")
         self.fitting.hide()
         self.content.insertWidget(2, self.desk)
-        self.content.insertWidget(3, self.fitting)
-        self.content.insertWidget(5, self.line)
+        self.desk.put_first(self.fitting)
+        self.content.insertWidget(4, self.line)
         self.fitting.changed.connect(self._on_changed)
         self.fitting.refused.connect(self.banner.say_refused)
         self.fitting.left.connect(self.focus_first)
@@ -105,7 +105,7 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
         f"{page.part_type}, {spaced(page.kind)}",
         (
             *(HOLD.worded(f"hold: {reason}") for reason in page.holds),
-            *((STOP.worded(f"rejected: {page.rejected}"),) if page.rejected else ()),
+            *((STOP.worded("rejected at its last calibration"),) if page.rejected else ()),
         ),
         (
             _now(page, today),
@@ -228,6 +228,15 @@ def _now(page: PartPage, today: date) -> Section:
                 day(page.last_good_day),
                 life_mark(page.limits, today),
                 f"governed by {spaced(page.basis)}",
+            ),
+            *(
+                (
+                    Fact(
+                        "Last calibration", page.rejected, STOP.worded("rejected"), "it ends the cell, whatever its age"
+                    ),
+                )
+                if page.rejected
+                else ()
             ),
             Fact("Owner", page.owner),
             Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),

@@ -2,7 +2,10 @@
 
 import csv
 import io
+import shutil
+import subprocess
 from datetime import datetime
+from pathlib import Path
 
 import openpyxl
 import pandas
@@ -68,3 +71,32 @@ def test_a_text_longer_than_a_cell_may_hold_is_cut_not_refused() -> None:
     page = sample_pages.due(0, lines=(sample_pages.due_line(1, item="x" * 40_000),))
     book = openpyxl.load_workbook(io.BytesIO(made(write_due_xlsx, page)))
     assert len(book["due"]["H2"].value) == 32_767
+
+
+@pytest.mark.timeout(180)
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice Calc is not installed")
+def test_the_xlsx_opens_in_libreoffice_calc_with_every_row_and_no_text_taken_for_a_formula(tmp_path: Path) -> None:
+    pages = {"plain": sample_pages.due(24), "hostile": sample_pages.due_hostile()}
+    for name, page in pages.items():
+        (tmp_path / f"{name}.xlsx").write_bytes(made(write_due_xlsx, page))
+    # Fields by comma, UTF-8 (76), texts as shown, and -1 for a file a sheet: the CSV filter's own options.
+    options = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1"
+    subprocess.run(
+        ["soffice", f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--headless", "--convert-to", options,
+         "--outdir", str(tmp_path), *(str(tmp_path / f"{name}.xlsx") for name in pages)],
+        check=True, capture_output=True, timeout=170,
+    )  # fmt: skip
+    for name, page in pages.items():
+        rows = list(csv.DictReader(io.StringIO((tmp_path / f"{name}-due.csv").read_text("utf-8"))))
+        assert [row["record"] for row in rows] == [line.uid for line in page.lines]
+        for row, line in zip(rows, page.lines, strict=True):
+            day = line.last_good_day
+            assert row["last good day"] == (f"{day:%Y-%m-%d}" if day else "not recorded")
+            # Control marks are no part of a cell's text; everything that can be read is, formulae as the text they are.
+            assert _readable(row["item"]) == _readable(line.item)
+            assert "Err:" not in "".join(row.values()) and "#NAME" not in "".join(row.values())
+    assert (tmp_path / "plain-fetch.csv").read_text("utf-8").startswith("part type,wanted")
+
+
+def _readable(text: str) -> str:
+    return "".join(letter for letter in text if letter.isprintable() and letter != " ")
