@@ -413,6 +413,7 @@ def handover_facts(
         calibration=_calibration(facts, zone),
         fill=None if facts.fill is None else _fill(facts.fill, facts.discard_by, zone),
         cylinders=tuple(_cylinder(each, zone) for each in facts.cylinders),
+        regulators=_regulators(facts.fitted),
         batteries=_read_batteries(facts, zone) or _batteries(facts.fitted, facts.tests, zone),
         tests=tuple(_test(test, zone) for test in facts.tests if test.kind != _VOLTAGE),
         disinfected_at=_maybe(facts.disinfected_at, zone),
@@ -502,6 +503,16 @@ def _cylinder(cylinder: CylinderFacts, zone: ZoneInfo) -> page.CylinderLine:
         size_l=cylinder.size_l,
         gas_density_g_l=cylinder.density_g_l,
         stale=cylinder.analysis_stale,
+        dense_at_m=cylinder.dense_at_m,
+    )
+
+
+def _regulators(fitted: Sequence[FittedPart]) -> tuple[page.RegulatorLine, ...]:
+    """Regulators and first stages in the unit and in its assemblies, in order of their slots."""
+    return tuple(
+        page.RegulatorLine(each.slot, each.part or "", each.last_good_day)
+        for each in fitted
+        if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
     )
 
 

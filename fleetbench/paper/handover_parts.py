@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
+from fleetbench.calc.gas_depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
 from fleetbench.paper.cell_table import cell_table, conditions
 from fleetbench.paper.faces import BOLD, REGULAR, cut, fitted, settable, width, wrapped
 from fleetbench.paper.flow import Block, pairs, section, space, table, text_lines
@@ -214,7 +215,17 @@ def _cylinders(facts: HandoverFacts, fit: Fit) -> list[Block]:
         head,
         *(_cylinder(cylinder, fit) for cylinder in shown),
         *_more(len(facts.cylinders) - len(shown), f"record {facts.record}", fit),
+        *_regulators(facts, fit),
     ]
+
+
+def _regulators(facts: HandoverFacts, fit: Fit) -> list[Block]:
+    if not facts.regulators:
+        return []
+    told = "; ".join(
+        f"{each.slot} {said(each.serial)}, last good day {day(each.last_good_day)}" for each in facts.regulators
+    )
+    return _labelled("regulators", told, fit, 2)
 
 
 def _cylinder(cylinder: CylinderLine, fit: Fit) -> Block:
@@ -263,10 +274,20 @@ def _depth(cylinder: CylinderLine) -> str:
     return f"to {whole_metres(cylinder.maximum_depth_m)}{density}"
 
 
+def _thick_from(cylinder: CylinderLine) -> list[str]:
+    """Where the gas is over the density advised, and over the most, before its maximum depth; else nothing."""
+    most = cylinder.maximum_depth_m
+    if most is None or cylinder.stale:
+        return []
+    depths = zip(cylinder.dense_at_m, (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L), strict=True)
+    return [f"over {limit:g} g/L below {whole_metres(at)}" for at, limit in depths if at is not None and at < most]
+
+
 def _cylinder_tests(cylinder: CylinderLine) -> str:
     """Dates first and the analyst's name last, since the end is what a narrow line loses."""
     return ", ".join(
         (
+            *_thick_from(cylinder),
             f"hydrostatic {day(cylinder.hydrostatic)}",
             f"visual {day(cylinder.visual)}",
             f"last good day {day(cylinder.test_last_good_day)}",

@@ -260,6 +260,8 @@ class FillFacts:
 class CylinderLine:
     """One cylinder. maximum_depth_m: as worked out from the analysis; gas_density_g_l at that depth.
 
+    dense_at_m: depths at which the gas reaches 5.2 and 6.2 g/L, None not known.
+
     stale: it was filled after its last analysis, so that its figures say nothing of what is in it now.
     """
 
@@ -277,6 +279,16 @@ class CylinderLine:
     size_l: float | None = None
     gas_density_g_l: float | None = None
     stale: bool = False
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class RegulatorLine:
+    """A regulator or first stage that goes along, in its slot, and its last good day, None not known."""
+
+    slot: str
+    serial: str
+    last_good_day: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,6 +368,7 @@ class HandoverFacts:
     also_do: tuple[str, ...] = ()
     stops: tuple[str, ...] = ()
     deposit: float | None = None
+    regulators: tuple[RegulatorLine, ...] = ()
     absorbent_kg: float | None = None
     signatures: tuple[SignatureFacts, ...] = ()
 

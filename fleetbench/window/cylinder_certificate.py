@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from itertools import pairwise
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import QTimer, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QWidget
 
 from fleetbench.calc.cylinders import PurityLimit, Specification
@@ -103,7 +103,8 @@ class CertificateDialog(ActDialog):
         self._lines.hide()
         self._lines.deleteLater()
         self._lines = lines
-        self.adjustSize()
+        # The new fields know their height only once the style has dressed them.
+        QTimer.singleShot(0, self, self.adjustSize)
 
     @Slot()
     def _on_head_done(self) -> None:

@@ -178,7 +178,7 @@ def side_detail(side: UnitGas, zone: ZoneInfo) -> SideDetail:
 
 def _clean_mark(line: OxygenSidePart) -> Mark:
     if line.status.clean is None:
-        return UNKNOWN.worded("not known")
+        return UNKNOWN.worded("not known" if line.kept else "none kept")
     return OK.worded("oxygen-clean") if line.status.clean else STOP.worded("lost")
 
 
@@ -192,8 +192,8 @@ def _oxygen_side(lines: Sequence[OxygenSidePart], zone: ZoneInfo) -> Table:
                     each.slot,
                     _clean_mark(each).word,
                     each.part,
-                    each.status.words + ("" if each.kept else "; no status is kept of its type"),
-                    moment(each.status.cleaned_at, zone, NOT_RECORDED)[:10],
+                    each.status.words if each.kept else "its type asks for none, and nothing is on record",
+                    NOT_RECORDED if each.status.cleaned_at is None else moment(each.status.cleaned_at, zone)[:10],
                 ),
                 _clean_mark(each),
                 Place("parts", str(each.part_id)),

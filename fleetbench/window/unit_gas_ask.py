@@ -1,16 +1,17 @@
 """What the acts on a unit's gas side ask: volts of every device at once, which parts were cleaned, serviced, opened."""
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import pairwise
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.life import MarkedDate
 from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background
-from fleetbench.window.buttons import text_label
+from fleetbench.window.buttons import choice_button, text_label
 from fleetbench.window.calibrate_card import DecimalField, labelled
 from fleetbench.window.calibrate_question import Question
 from fleetbench.window.canister_dialog import ENTER, ActDialog
@@ -36,20 +37,27 @@ class PartTicks(QWidget):
 
     finished = Signal()
 
-    def __init__(self, parts: Sequence[tuple[int, str]], parent: QWidget) -> None:
+    def __init__(self, theme: Theme, parts: Sequence[tuple[int, str]], parent: QWidget) -> None:
         super().__init__(parent)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(TIGHT)
         column.addWidget(text_label("Which parts; a number ticks one, 0 all", "label", self))
-        self.boxes: dict[int, QCheckBox] = {}
+        self.boxes: dict[int, QPushButton] = {}
+        self._words: dict[int, str] = {}
         for number, (key, words) in enumerate(parts, 1):
-            box = QCheckBox(f"{number}   {words}", self)
+            box = choice_button(theme, "", self)
             box.setAccessibleName(words)
-            self.boxes[key] = box
-            column.addWidget(box)
+            self.boxes[key], self._words[key] = box, f"{number}   {words}"
+            box.toggled.connect(partial(self._say, key))
+            self._say(key, False)
+            column.addWidget(box, 0, Qt.AlignmentFlag.AlignLeft)
         if len(parts) == 1:
             next(iter(self.boxes.values())).setChecked(True)
+
+    def _say(self, key: int, ticked: bool) -> None:
+        # A word beside the colour, since colour alone is seen by not everybody.
+        self.boxes[key].setText(self._words[key] + ("   chosen" if ticked else ""))
 
     def press(self, digit: str) -> None:
         """Tick the part with this number, or all."""
@@ -153,7 +161,7 @@ class ServiceDialog(ActDialog):
         self.note.setText(
             "Only by whom the maker and local law allow. Lots of lubricant and seal kits are kept on the ticket."
         )
-        self.ticks = PartTicks([(each.part_id, f"{each.slot}, {each.serial}") for each in lines], self)
+        self.ticks = PartTicks(theme, [(each.part_id, f"{each.slot}, {each.serial}") for each in lines], self)
         self.passed = Question(theme, "Result", PASSED, self)
         self.done_on = line_field("done on", self, f"today where empty, or {MARK_HINT}")
         self.done_by, self.how = line_field("done by", self, "workshop or technician"), line_field("how", self)
@@ -187,7 +195,7 @@ class PartsCleanDialog(CleanDialog):
     ) -> None:  # fmt: skip
         super().__init__(theme, background, shop, (), parent)
         _retitle(self, f"{tag}: cleaned for oxygen")
-        self.ticks = PartTicks(_named(parts), self)
+        self.ticks = PartTicks(theme, _named(parts), self)
         self.body.insertWidget(0, self.ticks)
         self.ticks.finished.connect(self.how.setFocus)
         self.ticks.focus_first()
@@ -207,7 +215,7 @@ class PartsLostDialog(LostDialog):
     ) -> None:  # fmt: skip
         super().__init__(theme, background, shop, (), parent)
         _retitle(self, f"{tag}: oxygen-clean lost")
-        self.ticks = PartTicks(_named(parts), self)
+        self.ticks = PartTicks(theme, _named(parts), self)
         self.body.insertWidget(0, self.ticks)
         self.ticks.finished.connect(self.why.setFocus)
         self.ticks.focus_first()

@@ -156,7 +156,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
     """The cylinders in a unit, each leading to its page."""
     return Table(
         f"Cylinders; density: {DENSITY_CONVENTION}",
-        ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "5.2 and 6.2 g/L at",
+        ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "5.2, 6.2 g/L",
          "In test to", "Oxygen-clean"),
         tuple(
             Line(
@@ -165,10 +165,10 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
                     gas_words(each.gas, "not analysed"),
                     each.serial,
                     figure(each.bar, "bar", 0, "not known"),
-                    moment(each.analysed_at, zone, NONE),
+                    moment(each.analysed_at, zone, NONE)[:10],
                     f"{metres(each.maximum_depth_m)} ({each.limit_bar:g} bar)" if each.gas else NONE,
                     figure(each.density_g_l, "g/L", 1, NONE),
-                    f"{metres(each.dense_at_m[0])}, {metres(each.dense_at_m[1])}" if each.gas else NONE,
+                    " / ".join(map(metres, each.dense_at_m)) if each.gas else NONE,
                     day(each.next_test),
                     said(each.clean, NONE),
                 ),

@@ -25,7 +25,8 @@ class UnitCylinder:
     """One cylinder in a unit; figures None are not known.
 
     said: what is against its gas or missing, empty where nothing is. maximum_depth_m: to limit_bar oxygen.
-    density_g_l: of the analysed gas at that depth, dry, at 0 C. clean: its status in words where it needs one.
+    density_g_l: of the analysed gas at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L.
+    clean: its status in words where it needs one.
     """
 
     slot: str
@@ -39,6 +40,7 @@ class UnitCylinder:
     maximum_depth_m: float | None
     limit_bar: float
     density_g_l: float | None
+    dense_at_m: tuple[float | None, float | None]
     next_test: date | None
     clean: str | None
     clean_ok: bool | None
@@ -68,6 +70,7 @@ def unit_cylinders(fleet: Fleet, side: GasSide, unit_id: int) -> tuple[UnitCylin
                 maximum_depth_m=depth,
                 limit_bar=limit,
                 density_g_l=state.density_g_l(depth),
+                dense_at_m=state.density_depths_m(),
                 next_test=tests_last(fleet.book.last_good_days(seat.part, seat.fitting.fitted_at, unit_id)),
                 clean=state.clean.words if needs else None,
                 clean_ok=state.clean.clean if needs else None,
@@ -116,7 +119,8 @@ def unit_gas(shop: Shop, tag: str) -> UnitGas:
         unit_type=unit.unit_type,
         today=fleet.day.today,
         cylinders=unit_cylinders(fleet, side, unit.unit_id),
-        oxygen_side=tuple(_oxygen_side(fleet, side, unit.unit_id)),
+        # Those that must be clean stand first: they are what is asked about.
+        oxygen_side=tuple(sorted(_oxygen_side(fleet, side, unit.unit_id), key=lambda each: not each.kept)),
         services=tuple(line for seat in fleet.seats(unit.unit_id) for line in _services(fleet, seat, unit)),
         batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
         meters=tuple((each.equipment_id, f"{each.name} {each.serial}") for each in meters),

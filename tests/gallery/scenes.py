@@ -23,6 +23,7 @@ from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
 from fleetbench.window.shelf import ShelfList
+from fleetbench.window.unit_gas import UnitGasPage
 from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
 from fleetbench.workshop.calibration_plan import CalibrationPlan
 
@@ -287,6 +288,23 @@ def cylinder_dialog(name: str) -> Callable[[Desk], QWidget]:
     return arrange
 
 
+def unit_gas_dialog(name: str) -> Callable[[Desk], QWidget]:
+    """A dialog of a unit's gas side."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("unit_gas", "B-03"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, UnitGasPage)
+        wait_until(lambda: page.side is not None)
+        page.start(name)
+        settle(desk)
+        assert page.dialog is not None
+        return page.dialog
+
+    return arrange
+
+
 def part_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the shelf's acts, on the first cell that lies there."""
 
@@ -361,6 +379,10 @@ SCENES: tuple[Scene, ...] = (
     Scene("cylinder_new", cylinder_dialog("enter")),
     Scene("cylinder_test_rule", cylinder_dialog("rule")),
     Scene("cylinder_certificate", cylinder_dialog("certificate")),
+    Scene("unit_gas", at(Place("unit_gas", "B-03"))),
+    Scene("unit_gas_batteries", unit_gas_dialog("batteries")),
+    Scene("unit_gas_serviced", unit_gas_dialog("serviced")),
+    Scene("unit_gas_lost", unit_gas_dialog("lost")),
     Scene("valve", first_of("valves")),
     Scene("valve_failed", first_of("valves", lambda row: getattr(row, "test_state", None) == "failed")),
     Scene("bench_release", bench("One-way valves and loop")),

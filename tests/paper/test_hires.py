@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -205,3 +206,18 @@ def test_a_stopped_batch_leaves_no_half_pdf(tmp_path: Path) -> None:
 def test_no_sheet_at_all_is_refused() -> None:
     with pytest.raises(ValueError, match="choose at least one hire"):
         handover_batch([], io.BytesIO())
+
+
+def test_regulators_stand_with_their_last_good_day_and_a_thick_gas_says_from_where() -> None:
+    """Densities advised and most, 5.2 and 6.2 g/L, are from memory; the figures here are invented."""
+    thick = sample_pages.cylinder("diluent", "CY-0302", 20.9, 0.0, maximum_depth_m=45.4, dense_at_m=(30.4, 38.7))
+    thin = sample_pages.cylinder("oxygen", "CY-0301", 99.4, 0.0, maximum_depth_m=6.0, dense_at_m=(26.4, 33.1))
+    regulators = (
+        page_facts.RegulatorLine("bailout regulator", "RB-1", date(2026, 8, 31)),
+        page_facts.RegulatorLine("oxygen first stage", "FS-2", None),
+    )
+    text = text_of(cylinders=(thin, thick), regulators=regulators)
+    assert "over 5.2 g/L below 30 m, over 6.2 g/L below 38 m" in text
+    assert "below 26 m" not in text
+    assert "bailout regulator RB-1, last good day 2026-08-31" in text
+    assert "oxygen first stage FS-2, last good day not recorded" in text

@@ -83,13 +83,13 @@ def test_a_regulators_service_and_the_gauges_of_the_unit_are_recorded(
 def test_a_part_on_the_oxygen_side_loses_its_status_and_gets_it_back(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
-    press(qtbot, page, "X", "4", "Enter", "1", "Enter")
+    press(qtbot, page, "X", "1", "Enter", "1", "Enter")
     part = next(each for each in unit_gas(centre.shop, "LK-01").oxygen_side if each.slot == "oxygen cylinder")
     assert part.status.words == "lost: opened off the clean bench"
     centre.later(minutes=5)
     page.focus_first()
-    press(qtbot, page, "C", "4", "Enter", *"bath 2", "Enter", "1")
+    press(qtbot, page, "C", "1", "Enter", *"bath 2", "Enter", "1")
     page.dialog.act()
     settled(qtbot, page)
-    assert [each.status.clean for each in unit_gas(centre.shop, "LK-01").oxygen_side] == [None, None, None, True]
+    assert [each.status.clean for each in unit_gas(centre.shop, "LK-01").oxygen_side] == [True, None, None, None]
     assert page.buttons["lost"].isEnabled()
