@@ -226,6 +226,8 @@ class Readiness:
         back = self._returns.get(unit_id)
         if back is None or self.is_out(unit_id) is not None:
             return False
+        if self.turn_side.open_card(unit_id) is not None:
+            return True
         finished = self.turn_side.finished_at(unit_id)
         if finished is not None and finished >= back.received_at:
             return False

@@ -274,15 +274,15 @@ def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Wher
         expected = f"back {away.expected_on}" if away.expected_on else "return not known"
         return Where.AWAY, f"{away.place or 'place not known'}, {away.why}, {expected}"
     card = readiness.turn_side.open_card(unit.unit_id)
-    if card is not None and card.settled:
-        return Where.BENCH, f"turn-round, {card.settled} of {card.lines} lines done"
+    begun = [f"turn-round, {card.settled} of {card.lines} done"] if card is not None and card.settled else []
     tickets = [each for each in readiness.open_tickets(unit.unit_id) if each.critical]
     back = readiness.last_return(unit.unit_id)
     taken_up = back is not None and any(each.opened_at >= back.received_at for each in tickets)
-    if readiness.not_inspected(unit.unit_id) and not taken_up:
+    if readiness.not_inspected(unit.unit_id) and not taken_up and not begun:
         return Where.RECEIVED, unit.place or ""
-    if tickets or unit.place_kind == "bench":
-        return Where.BENCH, ", ".join(ticket_number(each.year, each.number) for each in tickets) or (unit.place or "")
+    if begun or tickets or unit.place_kind == "bench":
+        numbers = (ticket_number(each.year, each.number) for each in tickets)
+        return Where.BENCH, ", ".join((*begun, *numbers)) or (unit.place or "")
     return Where.SHELF, unit.place or "place not known"
 
 

@@ -409,30 +409,37 @@ class Bench:
                 unit.tested[name] = visit.day
             return due
 
-        if turn("mouthpiece", 25):
-            self._test(unit, "mouthpiece valve", when, person, ticket,
-                       part=unit.slots["loop set"].inner["mouthpiece valve"],
-                       held=True)  # fmt: skip
+        # Every visit strips the loop, and what was stripped is tried before it leaves.
+        self._test(unit, "mouthpiece valve", when, person, ticket,
+                   part=unit.slots["loop set"].inner["mouthpiece valve"], held=True)  # fmt: skip
         if turn("electric", 25):
             for slot in [name for name in unit.slots if name.endswith("battery")]:
                 self._test(unit, "battery voltage", when, person, ticket, part=unit.slots[slot],
                            value=round(float(self.rng.uniform(3.72, 4.15)), 2), unit_of_value="V")  # fmt: skip
             self._test(unit, "alarms", when, person, ticket, held=True)
+            if b:
+                self._test(unit, "set-point held", when, person, ticket, held=True, watched_minutes=5.0)
         if turn("intermediate", 60) or creep:
             self._intermediate(unit, when, person, ticket, bool(creep))
             self._diluent_stage(unit, when + 14 * MIN, person, ticket)
-        if turn("valves", 70):
+        new = [slot for slot in ("addition valve", "solenoid") if slot in unit.slots and self._new_since(unit, slot)]
+        if turn("valves", 70) or new:
+            unit.tested["valves"] = visit.day
             self._test(unit, "addition valve", when, person, ticket, part=unit.slots["addition valve"], held=True)
             self._test(unit, "opening pressure", when, person, ticket, part=unit.slots["relief valve"],
                        value=round(float(self.rng.uniform(28, 36)), 1), unit_of_value="mbar",
                        equipment=self.centre.equipment["Loop manometer"])  # fmt: skip
             if b:
                 self._test(unit, "solenoid", when, person, ticket, part=unit.slots["solenoid"], held=True)
-                self._test(unit, "set-point held", when, person, ticket, held=True, watched_minutes=5.0)
             else:
                 self._test(unit, "injector flow", when, person, ticket, part=unit.slots["injector"],
                            value=round(float(self.rng.uniform(0.82, 0.9)), 2), unit_of_value="L/min", supply_bar=10.5,
                            equipment=self.centre.equipment["Injector flow meter"])  # fmt: skip
+
+    def _new_since(self, unit: Unit, slot: str) -> bool:
+        """Whether the part in a slot was fitted on or after the day on which the valves were last tried."""
+        fitted = unit.slots[slot].fitted
+        return fitted is not None and fitted.date() >= unit.tested.get("valves", dt.date.min)
 
     def _intermediate(self, unit: Unit, when: dt.datetime, person: str, ticket: dict[str, Any], creep: bool) -> None:
         low, high = (8.7, 9.7) if unit.kind == catalogue.B else (9.8, 11.0)

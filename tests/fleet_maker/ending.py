@@ -5,7 +5,7 @@ from typing import Any
 
 from dateutil.relativedelta import relativedelta
 
-from tests.fleet_maker import flaws
+from tests.fleet_maker import flaws, turn_rounds
 from tests.fleet_maker.centre import DAY, MANAGER, Centre, Part, at
 from tests.fleet_maker.sheets import Marked, Row
 from tests.fleet_maker.stockroom import SUPPLIERS, cell_lot, new_part, test
@@ -31,6 +31,7 @@ def finish(centre: Centre) -> None:
         _looked_into(centre)
     _bailout_regulators(centre)
     _oxygen_side(centre)
+    turn_rounds.keep(centre)
     _number_tickets(centre)
     _where_units_lie(centre)
 

@@ -57,6 +57,18 @@ COLUMNS = {
     "findings": "record,ticket,at,person,text",
     "tasks": "record,ticket,ordinal,text,critical,state,minutes,settled_at,person,put_off_reason,times_put_off",
     "disinfections": "record,unit,at,agent,strength,contact_minutes,rinsed,dry_at,person,ticket",
+    "service_tasks": "record,unit_type,ordinal,text,basis,amount,minutes,roles,qualification,second_person,critical,"
+    "source",
+    "service_needs": "record,service_task,test,part_type,quantity",
+    "service_work": "record,task,service_task",
+    "turn_rounds": "record,unit,hire_line,opened_at,opened_by,flooded_at,finished_at,finished_by,ticket",
+    "turn_round_lines": "record,turn_round,ordinal,step,service_task,state,settled_at,person,how",
+    "disinfectants": "record,unit_type,name,strength,contact_minutes,use_within_hours,source",
+    "baths": "record,disinfectant,at,mixed_at,use_by,contact_minutes,rinsed,person",
+    "bath_loops": "record,bath,disinfection,part",
+    "dryings": "record,disinfection,at,dry,person",
+    "approved_firmware": "record,unit_type,version,source",
+    "handset_looks": "record,unit,at,person,settings_reset,previous_data",
     "bookings": "record,kind,code,unit_type,starts_on,ends_on,units_wanted,renter,instructor,planned_minutes,"
     "planned_depth_m,planned_water_c,planned_co2_l_min,cancelled_at",
     "hire_lines": "record,booking,unit,diver,hand_over,out_at,out_by,received_at,received_by,wet,flooded,fault,"
@@ -73,6 +85,9 @@ PREFIX = {
     "runs": "RUN", "openings": "OPE", "bench_tests": "BTE", "cylinder_fills": "CFI", "gas_analyses": "GAS",
     "sessions": "SES", "calibrations": "CAL", "handset_settings": "HSE", "tickets": "TIC", "findings": "FIN",
     "tasks": "TAS", "disinfections": "DIS", "bookings": "BKG", "hire_lines": "HLI", "notices": "NOT",
+    "service_tasks": "SVT", "service_needs": "SVN", "service_work": "SVW", "turn_rounds": "TRD",
+    "turn_round_lines": "TRL", "disinfectants": "DSF", "baths": "BAT", "bath_loops": "BLO", "dryings": "DRY",
+    "approved_firmware": "AFW", "handset_looks": "HLO",
     "notice_scopes": "NSC", "notices_done": "NDO", "people": "PER",
 }  # fmt: skip
 
