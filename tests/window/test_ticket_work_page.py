@@ -1,26 +1,34 @@
 """A ticket opened, worked on and signed on its page, by keys and clicks; refusals stand inside the page."""
 
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
+from fleetbench.calc.permits import may
 from fleetbench.records.database import Database
 from fleetbench.records.parts import Fitting, Part
+from fleetbench.records.people import Person
 from fleetbench.records.pins import PersonPin
-from fleetbench.records.tickets import Finding, Task, Ticket
+from fleetbench.records.tickets import Finding, Task, Ticket, TicketTime
 from fleetbench.records.valves import BenchTest
+from fleetbench.window import tickets
 from fleetbench.window.background import Background
+from fleetbench.window.pages import PageContext
+from fleetbench.window.sign_many import SignManyDialog
 from fleetbench.window.theme import Theme
 from fleetbench.window.ticket_work import TicketWorkPage
+from fleetbench.window.ticket_work_next import NEEDS
 from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_work import open_ticket
+from fleetbench.workshop.ticket_work import add_finding, open_ticket, sign_ticket
 from tests.bench_centre import write_centre
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -302,3 +310,182 @@ def test_a_number_that_is_not_recorded_is_said_inside_the_page(desk: Desk) -> No
     desk.page.open_number("2026-999")
     desk.qtbot.waitUntil(lambda: desk.page.banner.text != "")
     assert desk.page.banner.text.startswith("ticket 2026-999: not recorded")
+
+
+def test_one_key_starts_and_stops_the_clock_and_the_next_task_stands_on_top(desk: Desk) -> None:
+    key = desk.ticket("Replace cell 2", "Calibrate")
+    assert desk.page.next.task.text() == "1  Replace cell 2   (1 task after it)"
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F6)
+    desk.settle()
+    desk.clock.advance(minutes=12)
+    assert desk.page.next.buttons["clock"].text().startswith("Stop the clock")
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F6)
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F8)
+    desk.settle()
+    assert desk.page.next.task.text() == "2  Calibrate"
+    assert [row.minutes for row in desk.rows(TicketTime) if row.ticket_id == key] == [12.0]
+    assert [task.state for task in desk.rows(Task)] == ["done", "to do"]
+
+
+def test_a_slip_is_put_right_by_one_key_whether_words_minutes_or_a_task(desk: Desk) -> None:
+    desk.ticket("Replace cell 2")
+    for field, wrong, right in (
+        (desk.page.findings.new, "Contact corroded", "Contact of cell 2 corroded"),
+        (desk.page.sign.minutes, "250", "25"),
+    ):
+        field.setFocus()
+        with desk.qtbot.waitSignal(desk.page.changed):
+            desk.scan(wrong)
+        desk.settle()
+        desk.press(Qt.Key.Key_F4)
+        assert field.text() == wrong and field.hasSelectedText()
+        with desk.qtbot.waitSignal(desk.page.changed):
+            desk.scan(right)
+        desk.settle()
+        desk.clock.advance(minutes=1)
+    assert [row.text for row in desk.page.desk.page.findings] == ["Contact of cell 2 corroded"]  # type: ignore[union-attr]
+    assert desk.rows(Ticket)[0].minutes == 25
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F8)
+    desk.settle()
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F4)
+    desk.settle()
+    assert desk.rows(Task)[0].state == "to do"
+    assert [row.supersedes_reason for row in desk.rows(Finding)[:2]] == [None, "typing"]
+
+
+def test_a_photograph_is_taken_in_from_a_file_and_one_that_is_none_is_refused(desk: Desk, tmp_path: Path) -> None:
+    desk.ticket("Look")
+    picture = tmp_path / "a.png"
+    assert QImage(40, 30, QImage.Format.Format_RGB32).save(str(picture))
+    desk.page.photographs.caption.setText("Nick in the sealing face")
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.page.photographs.give(picture)
+    desk.settle()
+    (shown,) = desk.page.photographs.shown
+    assert not shown.icon().isNull() and shown.accessibleName() == "photograph: Nick in the sealing face"
+    QTest.mouseClick(shown, LEFT)
+    large = next(each for each in desk.page.findChildren(QDialog) if each.windowTitle() == "Photograph")
+    large.close()
+    picture.write_text("no picture")
+    desk.page.photographs.give(picture)
+    desk.qtbot.waitUntil(lambda: desk.page.banner.text.startswith("photograph: the file is no picture"))
+    desk.settle()
+
+
+def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> None:
+    set_pin(desk.shop, desk.keys.technician, "4711")
+    set_pin(desk.shop, desk.keys.manager, "2468")
+    desk.ticket()
+    desk.page.tasks.second.setChecked(True)
+    desk.page.tasks.new.setFocus()
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.scan("Rebuild the mouthpiece valve")
+    desk.settle()
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F8)
+    desk.settle()
+    dialog = _opened(desk, desk.page.sign.sign_button)
+    dialog.pin.setText("4711")
+    dialog.act()
+    assert dialog.banner.text.startswith("second person: choose who looked at the work")
+    dialog.second.setCurrentIndex(dialog.second.findData(desk.keys.technician))
+    dialog.second_pin.setText("4711")
+    dialog.act()
+    desk.qtbot.waitUntil(lambda: "is the signer; it must be another one" in dialog.banner.text, timeout=10_000)
+    desk.settle()
+    dialog.second.setCurrentIndex(dialog.second.findData(desk.keys.manager))
+    dialog.second_pin.setText("2468")
+    with desk.qtbot.waitSignal(desk.page.signed, timeout=10_000):
+        dialog.act()
+    desk.settle()
+    ticket = desk.rows(Ticket)[0]
+    assert (ticket.signed_by_id, ticket.second_id) == (desk.keys.technician, desk.keys.manager)
+
+
+def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk) -> None:
+    key = desk.ticket()
+    add_finding(desk.shop, key, "Nothing found")
+    set_pin(desk.shop, desk.keys.technician, "4711")
+    sign_ticket(desk.shop, key, signer_id=desk.keys.technician, pin="4711")
+    with desk.qtbot.waitSignal(desk.page.changed, raising=False, timeout=50):
+        desk.page.refresh()
+    desk.settle()
+    desk.qtbot.waitUntil(desk.page.put_right_button.isVisible)
+    QTest.mouseClick(desk.page.put_right_button, LEFT)
+    assert desk.page.new.reason.text() == "Puts right 2026-001: "
+    desk.press("wrong lot")
+    with desk.qtbot.waitSignal(desk.page.opened):
+        QTest.mouseClick(desk.page.new.open_button, LEFT)
+    desk.settle()
+    assert desk.rows(Ticket)[1].refers_to_id == key
+    assert "It refers to 2026-001." in desk.page._about.text()
+
+
+@pytest.mark.parametrize("role", ["technician", "manager", "instructor"])
+def test_what_a_role_may_not_do_on_a_ticket_is_greyed_and_refused_with_nothing_changed(desk: Desk, role: str) -> None:
+    ticket = desk.ticket("Replace cell 2")
+    person = {"technician": desk.keys.technician, "manager": desk.keys.manager}.get(role)
+    if person is None:
+        with desk.shop.acting("write", "test") as act:
+            person = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
+    desk.page.set_person(person)
+    desk.settle()
+    for word, button in desk.page.next.buttons.items():
+        act_name = NEEDS[word]
+        if not may(role, act_name):
+            assert not button.isEnabled() and button.toolTip().startswith("For a manager or technician"), word
+    for act_name, work in (
+        ("add minutes", lambda: (desk.page.sign.minutes.setText("5"), desk.page.sign.minutes.returnPressed.emit())),
+        ("task done", desk.page.tasks.rows[0].done_button.click),
+        ("finding", lambda: (desk.page.findings.new.setText("Seen"), desk.page.findings.new.returnPressed.emit())),
+    ):
+        before = (desk.rows(Task)[0].state, desk.rows(Ticket)[0].minutes, len(desk.rows(Finding)))
+        work()
+        desk.settle()
+        after = (desk.rows(Task)[0].state, desk.rows(Ticket)[0].minutes, len(desk.rows(Finding)))
+        if may(role, act_name):
+            assert after != before, act_name
+        else:
+            assert after == before, act_name
+            assert desk.page.banner.text == f"person I1: '{act_name}' is not for the role instructor; ask a " + (
+                "manager or technician"
+            )
+    assert ticket
+
+
+def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
+    qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any
+) -> None:
+    keys = write_centre(sqlite_database, clock())
+    shop = Shop(sqlite_database, clock, keys.technician)
+    set_pin(shop, keys.technician, "4711")
+    first, second = (open_ticket(shop, tag, cause="by hand", reason=f"Look at {tag}") for tag in ("LK-01", "LK-02"))
+    open_ticket(shop, "LK-02", cause="by hand", reason="Waits", tasks=("Still to do",))
+    page = tickets.list_page(PageContext(theme, background, shop, BERLIN))
+    qtbot.addWidget(page)
+    page.show()
+    page.refresh()
+    qtbot.waitUntil(lambda: page.is_loaded and not background.is_busy)
+    QTest.mouseClick(page.sign_button, LEFT)
+    qtbot.waitUntil(lambda: page.banner.text.startswith("No open ticket is finished"))
+    for key in (first, second):
+        add_finding(shop, key, "Nothing found")
+    QTest.mouseClick(page.sign_button, LEFT)
+    qtbot.waitUntil(lambda: bool(page.findChildren(SignManyDialog)))
+    (dialog,) = page.findChildren(SignManyDialog)
+    assert [tick.text() for tick in dialog.ticks.values()] == ["2026-002   LK-02", "2026-001   LK-01"]
+    for tick in dialog.ticks.values():
+        QTest.mouseClick(tick, LEFT, pos=QPoint(6, tick.height() // 2))
+    assert not dialog.act_button.isEnabled()
+    for tick in dialog.ticks.values():
+        QTest.mouseClick(tick, LEFT, pos=QPoint(6, tick.height() // 2))
+    dialog.pin.setText("4711")
+    with qtbot.waitSignal(dialog.accepted, timeout=10_000):
+        QTest.mouseClick(dialog.act_button, LEFT)
+    qtbot.waitUntil(lambda: page.banner.text.startswith("2 tickets signed") and not background.is_busy)
+    assert [row.signed_by for row in page.model.rows if row.signed_at] == ["Tamsin Orrel", "Tamsin Orrel"]
