@@ -11,6 +11,7 @@ from fleetbench.records.cells import Calibration, CalibrationOutcome, Calibratio
 from fleetbench.records.read_cells import in_force
 from fleetbench.records.record_rows import Query
 from fleetbench.records.table_facts import rows_of
+from fleetbench.records.units import Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +76,11 @@ class CalibrationFacts:
 
 @dataclass(frozen=True, slots=True)
 class SessionMate:
-    """Another calibration on the same gas, and the verdicts of its cells."""
+    """Another calibration on the same gas: its unit, and the verdicts of its cells."""
 
     calibration_id: int
     unit_id: int
+    tag: str
     verdicts: tuple[str, ...]
 
 
@@ -178,14 +180,15 @@ def read_session_mates(
     connection: Connection, session_id: int | None, comparison_id: int | None, before: datetime
 ) -> tuple[SessionMate, ...]:
     """Earlier calibrations of the session, and the one named for comparison; one statement."""
-    found: dict[tuple[int, int], list[str]] = {}
+    found: dict[tuple[int, int, str], list[str]] = {}
     rows = connection.execute(
-        select(Calibration.id, Calibration.unit_id, CalibrationOutcome.verdict)
+        select(Calibration.id, Calibration.unit_id, Unit.tag, CalibrationOutcome.verdict)
+        .join(Unit, Unit.id == Calibration.unit_id)
         .join(CalibrationOutcome, CalibrationOutcome.calibration_id == Calibration.id)
         .where((Calibration.session_id == session_id) | (Calibration.id == comparison_id))
         .where(Calibration.at < before, in_force())
         .order_by(Calibration.at, Calibration.id)
     )
-    for calibration_id, unit_id, verdict in rows:
-        found.setdefault((calibration_id, unit_id), []).append(verdict)
+    for calibration_id, unit_id, tag, verdict in rows:
+        found.setdefault((calibration_id, unit_id, tag), []).append(verdict)
     return tuple(SessionMate(*key, tuple(verdicts)) for key, verdicts in found.items())

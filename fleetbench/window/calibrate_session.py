@@ -15,7 +15,7 @@ from fleetbench.window.buttons import for_bench, lead_button, quiet_button, text
 from fleetbench.window.calibrate_card import DecimalField, StepCard, with_unit
 from fleetbench.window.calibrate_field import ENTER
 from fleetbench.window.calibrate_question import AnswerKey, Question
-from fleetbench.window.calibrate_words import session_words
+from fleetbench.window.calibrate_words import comparison_words, session_words
 from fleetbench.window.theme import APART, BLOCK, Theme
 from fleetbench.workshop.bench_sessions import Equipment, SessionFacts
 from fleetbench.workshop.calibration_entry import PaperConditions
@@ -156,8 +156,8 @@ class SessionCard(StepCard):
             wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
             box.setCurrentIndex(max(box.findData(wanted), 0) if wanted is not None else 0)
 
-    def show_session(self, bench: SessionFacts | None) -> None:
-        """Show the session that holds in one line, or the form where there is none."""
+    def show_session(self, bench: SessionFacts | None, on_this_gas: Sequence[tuple[str, str]] = ()) -> None:
+        """Show the session that holds in one line, and the other heads on its gas, or the form where there is none."""
         self._paper.hide()
         self.open_button.setText("Open the session")
         if bench is None:
@@ -170,8 +170,8 @@ class SessionCard(StepCard):
         until = f"{bench.holds_until.astimezone(self._zone):%H:%M}"
         self.note.setText(f"holds until {until}, while the pressure stays within 2 mbar and the gas is the same")
         self.line.setText(session_words(bench))
-        self.warnings.setText(" ".join(bench.warnings))
-        self.warnings.setVisible(bool(bench.warnings))
+        self.warnings.setText(" ".join((*bench.warnings, comparison_words(on_this_gas))))
+        self.warnings.show()
         self.form.hide()
         self.change_button.show()
         self.pressure.show_value(bench.pressure_mbar)

@@ -78,7 +78,7 @@ class CalibrationSheet(QScrollArea):
         body.setObjectName("scrolled")
         self.session = SessionCard(self.theme, zone, body)
         self.session.show_equipment(equipment)
-        self.session.show_session(self.held.session)
+        self.session.show_session(self.held.session, self.held.on_this_gas)
         self.head = HeadCard(self.theme, body)
         air_card, self.air = self._reading_card("3  In air", "air", body)
         self.flush = FlushCard(self.theme, self.held, clock, body)

@@ -1,5 +1,6 @@
 """What the calibration page says in words: figures with their uncertainty, limits, settling and the flush."""
 
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.cell_readings import CellLimits
@@ -118,3 +119,10 @@ def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:
 def outcome_mark(cell: CellOutcome) -> Mark:
     """Verdict of a cell as a mark."""
     return mark_for(cell.verdict.value)
+
+
+def comparison_words(on_this_gas: Sequence[tuple[str, str]]) -> str:
+    """Which other heads of the session this one is compared with, should all its cells read low together."""
+    if not on_this_gas:
+        return "No other head was calibrated on this gas yet; the next one in limits serves as comparison."
+    return f"For comparison on this gas: {', '.join(f'{tag} {verdict}' for tag, verdict in on_this_gas)}."

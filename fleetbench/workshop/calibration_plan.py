@@ -7,6 +7,7 @@ from datetime import datetime
 from fleetbench.calc.atmosphere import OXYGEN_IN_DRY_AIR
 from fleetbench.calc.cell_readings import CellLimits
 from fleetbench.calc.settling import flush_time_s
+from fleetbench.calc.verdict import Verdict, worst
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.bench_reads import (
     RecordSession,
@@ -20,6 +21,7 @@ from fleetbench.records.bench_reads import (
 )
 from fleetbench.records.cells import Calibration, CalibrationOutcome
 from fleetbench.records.errors import Refused
+from fleetbench.records.past_calibrations import read_session_mates
 from fleetbench.records.units import Reader, ReaderCell, Unit, UnitType
 from fleetbench.workshop.bench_sessions import SessionFacts, current_session
 from fleetbench.workshop.cell_limits import cell_limits
@@ -89,7 +91,10 @@ class FlushFacts:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationPlan:
-    """Facts for calibrating one unit; session None where none holds for the person at the bench."""
+    """Facts for calibrating one unit; session None where none holds for the person at the bench.
+
+    on_this_gas: tag and worst verdict of the other heads calibrated in the session, by which this one is compared.
+    """
 
     unit_id: int
     tag: str
@@ -103,6 +108,7 @@ class CalibrationPlan:
     last_id: int | None
     last_at: datetime | None
     warnings: tuple[str, ...]
+    on_this_gas: tuple[tuple[str, str], ...] = ()
 
     def shown(self, reader_id: int, slot_id: int) -> Shown:
         """What a reader shows of a cell slot; nothing where the unit type does not say."""
@@ -171,7 +177,18 @@ def plan_in(session: RecordSession, unit: Unit, bench: SessionFacts | None) -> C
         last_id=newest.id if newest is not None else None,
         last_at=newest.at if newest is not None else None,
         warnings=_warnings(positions),
+        on_this_gas=_on_this_gas(session, unit, bench),
     )
+
+
+def _on_this_gas(
+    session: RecordSession, unit: Unit, bench: SessionFacts | None
+) -> tuple[tuple[str, str], ...]:
+    if bench is None:
+        return ()
+    mates = read_session_mates(session.connection(), bench.session_id, None, bench.holds_until)
+    newest = {mate.tag: worst([Verdict(each) for each in mate.verdicts]) for mate in mates if mate.unit_id != unit.id}
+    return tuple((tag, str(verdict)) for tag, verdict in newest.items())
 
 
 def flush_facts(kind: UnitType, oxygen_shown_percent: float | None) -> FlushFacts | None:

@@ -23,6 +23,7 @@ from fleetbench.window.calibrate_sheet import CalibrationSheet
 from fleetbench.window.theme import Theme
 from fleetbench.workshop.drafts import Drafts
 from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.units import list_units
 from tests.bench_centre import Keys, open_bench, write_centre
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -501,3 +502,38 @@ def test_nobody_at_the_bench_is_asked_for(make_bench: Callable[[], Bench]) -> No
         bench.page.person.box.activated.emit(1)
     bench.settle()
     assert bench.sheet.air.is_complete, "what was entered stays"
+
+
+def test_a_head_low_in_all_its_cells_is_compared_with_another_on_the_same_gas_and_holds_its_unit(bench: Bench) -> None:
+    low = "464455472"  # all three 7 % short in oxygen
+
+    def short(tag: str) -> None:
+        bench.press("11")
+        bench.press_and_wait(AIR)
+        bench.press(Qt.Key.Key_Return)
+        bench.clock.advance(seconds=100)
+        bench.press_and_wait(low)
+        for _ in range(2):
+            bench.clock.advance(seconds=31)
+            bench.press_and_wait("+")
+        bench.press_and_wait(low)
+        bench.record()
+
+    assert "No other head was calibrated on this gas yet" in bench.sheet.session.warnings.text()
+    short("LK-01")
+    assert [row.verdict for row in bench.rows(CalibrationOutcome)] == ["repeat"] * 3
+    assert {row.blame for row in bench.rows(CalibrationOutcome)} == {"common"}
+    bench.open("LK-02")
+    bench.settle()
+    assert "For comparison on this gas: LK-01 repeat." in bench.sheet.session.warnings.text()
+    bench.whole()
+    bench.record()
+    assert [row.verdict for row in bench.rows(CalibrationOutcome)][3:] == ["pass"] * 3
+    bench.open("LK-01")
+    bench.settle()
+    assert "For comparison on this gas: LK-02 pass." in bench.sheet.session.warnings.text()
+    short("LK-01")
+    assert [row.verdict for row in bench.rows(CalibrationOutcome)][6:] == ["reject"] * 3
+    fit = {row.tag: row for row in list_units(bench.shop)}
+    assert fit["LK-01"].fit == "hold" and any("reject" in reason for reason in fit["LK-01"].reasons)
+    assert bench.sheet.outcome.ticket_button.isVisible()
