@@ -2,12 +2,13 @@
 
 First come, first served is the start. The relaxation of the whole fleet's programme proves the least that must stay
 unmet and says how the bench is best shared between the types; one programme a type then asks for the fewest unmet with
-that share. Small programmes over neighbourhoods of eight to two dozen units, two seconds each, take what is left of the
-time, and the place of the plan wherever they are better. The plan is never worse than the start. Small cases are solved
-whole, which is exact.
+that share. Small programmes over neighbourhoods of eight to two dozen units, two seconds each, take the place of the
+plan wherever they are better, while the programme of the whole fleet runs beside them on a second core. The plan is
+never worse than the start. Small cases are solved whole, which is exact.
 """
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
@@ -35,8 +36,8 @@ from fleetbench.calc.planning_model import Bound, Model, Relaxed, least_by_heads
 NEIGHBOURS, MOST_NEIGHBOURS = 8, 24
 SECONDS_A_PROGRAMME = 2.0
 SECONDS = 20.0
-TYPES_SHARE = 0.6
-"""Share of the time that the relaxation and the programmes of the types may take."""
+TYPES_SHARE, WHOLE_SHARE = 0.5, 0.72
+"""Shares of the time that the programmes of the types, and that of the whole fleet beside them, may take."""
 SMALL = 120
 """Up to so many pairs of a unit and a booking are solved whole."""
 
@@ -84,12 +85,7 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Tol
         best = Model(facts, facts.units, start).solve(None) or start
         bound = Bound(score(facts, best).unmet, True)
     else:
-        tell(0.02, "the least that must stay unmet")
-        relaxed = Model(facts, facts.units, Assigned({}, {})).relaxed(seconds / 3)
-        bound = _bound(facts, relaxed)
-        best = _type_by_type(facts, start, relaxed, begun + TYPES_SHARE * seconds, tell)
-        until = begun + 0.93 * seconds - 0.3
-        best = _improve(facts, best, bound, (begun, until), Random(seed), tell)
+        best, bound = _large(facts, start, begun, seconds, Random(seed), tell)
     if score(facts, best) > first:
         best = start
     tell(0.95, "why what is unmet is unmet")
@@ -100,14 +96,46 @@ def _to_nobody(_share: float, _what: str) -> None:
     return None
 
 
-def _bound(facts: PlanFacts, relaxed: Relaxed | None) -> Bound:
+def _large(
+    facts: PlanFacts, start: Assigned, begun: float, seconds: float, random: Random, tell: Told
+) -> tuple[Assigned, Bound]:
+    """The best plan found in time for a fleet too large to be solved whole, and the bound that was proved."""
+    tell(0.02, "the least that must stay unmet")
+    relaxed = Model(facts, facts.units, Assigned({}, {})).relaxed(seconds / 3)
+    bound = _bound(facts, relaxed.least if relaxed is not None else None)
+    end = begun + 0.93 * seconds - 0.3
+    beside = ThreadPoolExecutor(1)
+    try:
+        model = Model(facts, facts.units, start)
+        # HiGHS lets go of the interpreter while it works, so this one runs on the second core.
+        whole = beside.submit(model.solve, max(0.1, begun + WHOLE_SHARE * seconds - monotonic()), unmet_only=True)
+        best = _type_by_type(facts, start, relaxed, begun + TYPES_SHARE * seconds, tell)
+        best = _improve(facts, best, bound, (begun, end), whole.done, random, tell)
+        if score(facts, best).unmet > bound.unmet:
+            wait((whole,), max(0.0, end - monotonic()))
+        found = whole.result() if whole.done() else None
+        if found is not None and score(facts, found) < score(facts, best):
+            best = found
+        if whole.done() and bound.proved:
+            bound = max(bound, _bound(facts, model.least), key=lambda each: each.unmet)
+        best = _improve(facts, best, bound, (begun, end), _never, random, tell)
+    finally:
+        beside.shutdown(wait=False, cancel_futures=True)
+    return best, bound
+
+
+def _never() -> bool:
+    return False
+
+
+def _bound(facts: PlanFacts, least: float | None) -> Bound:
     """The least that must stay unmet; bookings of a type without units are unmet whatever is done."""
     kinds = {each.unit_type for each in facts.units}
     nowhere = sum(each.units for each in facts.bookings if each.unit_type not in kinds)
     counted = least_by_heads(facts)
-    if relaxed is None:
+    if least is None:
         return Bound(max(counted, nowhere), False)
-    return Bound(max(counted, nowhere + ceil(relaxed.least - 1e-6)), True)
+    return Bound(max(counted, nowhere + ceil(least - 1e-6)), True)
 
 
 def _type_by_type(facts: PlanFacts, start: Assigned, relaxed: Relaxed | None, until: float, tell: Told) -> Assigned:
@@ -221,13 +249,19 @@ def _offer(
 
 
 def _improve(
-    facts: PlanFacts, start: Assigned, bound: Bound, clock: tuple[float, float], random: Random, tell: Told
+    facts: PlanFacts,
+    start: Assigned,
+    bound: Bound,
+    clock: tuple[float, float],
+    over: Callable[[], bool],
+    random: Random,
+    tell: Told,
 ) -> Assigned:
     begun, until = clock
     best, found = start, score(facts, start)
     fruitless, half = 0, (monotonic() + until) / 2
     most = 3 * (len(facts.units) // NEIGHBOURS + 1)
-    while monotonic() < until - 0.1 and fruitless < most and found > Score(bound.unmet, 0, 0, 0):
+    while monotonic() < until - 0.1 and fruitless < most and found > Score(bound.unmet, 0, 0, 0) and not over():
         tell(0.9 * (monotonic() - begun) / (until - begun), f"{found.unmet} unmet, {found.late} days late so far")
         # What eight units cannot better, more of them may: the neighbourhood grows while nothing is found.
         size = min(MOST_NEIGHBOURS, NEIGHBOURS + 4 * (fruitless // 2))
@@ -290,7 +324,10 @@ def _cures(ways: Sequence[tuple[tuple[str, int], ...]], missing: int, unit_type:
             way = ((f"unit of {unit_type}", 1),)
         for name, count in way:
             cures[name] = cures.get(name, 0) + count
-    return tuple(f"{count} {name}" for name, count in cures.items())
+    return tuple(
+        f"{count} {'units' + name.removeprefix('unit') if count > 1 and name.startswith('unit of') else name}"
+        for name, count in cures.items()
+    )
 
 
 class _Left:

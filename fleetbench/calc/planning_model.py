@@ -67,6 +67,8 @@ class Model:
         self, facts: PlanFacts, free: Sequence[PlanUnit], plan: Assigned, besides: Sequence[Share] = ()
     ) -> None:
         self.facts, self.free, self.plan = facts, tuple(free), plan
+        self.least = 0.0
+        """The least of these bookings' units that must stay unmet, as far as solving proved it."""
         tags = {each.tag for each in free}
         types = {each.unit_type for each in free}
         self.bookings = tuple(each for each in facts.bookings if each.unit_type in types)
@@ -231,6 +233,7 @@ class Model:
         bounds = Bounds(0, np.array(self._most))
         whole = np.array(self._whole, dtype=float)
         begun, best = monotonic(), None
+        self.least = 0.0
         costs = (self.unmet(),) if unmet_only else (self.unmet(), self.late(), self.thrown_and_changes())
         for cost in costs:
             options: dict[str, float] = {"mip_rel_gap": 0.0}
@@ -240,6 +243,8 @@ class Model:
                     break
                 options["time_limit"] = left
             found = milp(cost, integrality=whole, bounds=bounds, constraints=constraints, options=options)
+            if cost is costs[0] and found.mip_dual_bound is not None:
+                self.least = float(found.mip_dual_bound)
             if found.x is None:
                 break
             best = np.round(found.x)
