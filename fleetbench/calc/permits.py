@@ -118,6 +118,8 @@ ACTS: dict[str, Permit] = {
     "put unit on booking": Permit.BOOK,
     "take off waiting line": Permit.BOOK,
     "cancel booking": Permit.BOOK,
+    "accept plan": Permit.BOOK,
+    "set bench hours": Permit.CONFIGURE,
     "receive": Permit.BOOK,
     "hand back": Permit.BOOK,
     "hand over": Permit.RELEASE,
