@@ -104,10 +104,11 @@ def _leaves(row: CellRow, today: date) -> tuple[str, str] | None:
         return "low output" if "output" in (row.finding or "").casefold() else "fault", "it is rejected"
     if row.last_good_day is None:
         return None
-    left = (row.last_good_day - today).days
+    left, day = (row.last_good_day - today).days, row.last_good_day.isoformat()
+    by = " by its forecast" if row.projected else ""
     if left < 0:
-        return "age", f"past its last good day, {row.last_good_day.isoformat()}"
-    return ("age", f"its last good day is {row.last_good_day.isoformat()}") if left <= SOON_DAYS else None
+        return "age", f"past its last good day{by}, {day}"
+    return ("age", f"its last good day{by} is {day}") if left <= SOON_DAYS else None
 
 
 def _types(head: str, row: CellRow | None, fitted: Iterable[CellRow], stocked: tuple[str, ...]) -> tuple[str, ...]:
