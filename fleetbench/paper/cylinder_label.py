@@ -10,6 +10,7 @@ from datetime import date, datetime
 
 from reportlab.lib.units import mm
 
+from fleetbench.calc.gas_depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
 from fleetbench.paper.document import new_canvas
 from fleetbench.paper.faces import BOLD
 from fleetbench.paper.pen import Align, Pen
@@ -34,7 +35,7 @@ class CylinderLabelFacts:
     """What the label of one cylinder prints. breathable: at the surface; None is not known, and is said like no.
 
     Percentages and maximum_depth_m: as analysed since the fill, None not analysed. limit_bar: oxygen pressure that the
-    depth was reckoned to. Moments are the site's.
+    depth was reckoned to. dense_at_m: where the gas reaches 5.2 and 6.2 g/L. Moments are the site's.
     """
 
     centre: str
@@ -49,6 +50,7 @@ class CylinderLabelFacts:
     analysed_by: str | None
     breathable: bool | None
     next_test: date | None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
 
 
 def write_cylinder_labels(labels: Sequence[CylinderLabelFacts], target: Target) -> int:
@@ -89,6 +91,20 @@ def _band(pen: Pen, facts: CylinderLabelFacts, wide: float) -> None:
         pen.canvas.setFillGray(0)
     elif facts.role == "oxygen" or (facts.oxygen_percent or 0.0) > RICH_PERCENT:
         pen.fit(_EDGE, 65, CAUTION, wide, 6.8, BOLD)
+    elif thick := thick_from(facts):
+        pen.fit(_EDGE, 65, thick, wide, 7.6, BOLD)
+
+
+def thick_from(facts: CylinderLabelFacts) -> str:
+    """From which depth the gas is over the density advised, and over the most, where that is less than its maximum."""
+    deepest = facts.maximum_depth_m
+    limits = zip(facts.dense_at_m, (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L), strict=True)
+    told = [
+        f"{math.floor(at + 1e-9)} m at {limit:g} g/L"
+        for at, limit in limits
+        if at is not None and deepest is not None and at < deepest
+    ]
+    return f"by density: {', '.join(told)}" if told else ""
 
 
 def _gas(facts: CylinderLabelFacts) -> str:

@@ -1,6 +1,7 @@
 """Acts on cylinders that ask little: a gauge read, a test done, cleaned for oxygen, cleanliness lost."""
 
 from collections.abc import Callable, Sequence
+from typing import Protocol
 
 from PySide6.QtWidgets import QLineEdit, QWidget
 
@@ -13,14 +14,27 @@ from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.fill_log_grid import BarField
 from fleetbench.window.theme import GRID, Theme
-from fleetbench.workshop.cylinder_desk import CylinderLine
 from fleetbench.workshop.cylinder_fills import record_pressures
 from fleetbench.workshop.cylinder_tests import record_test
 from fleetbench.workshop.oxygen_clean import WHY_LOST, clean_parts, lose_clean
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.unit_gas import UnitCylinder
 
-Named = CylinderLine | UnitCylinder
+
+class Named(Protocol):
+    """A cylinder, or any other part, by its key and serial."""
+
+    @property
+    def part_id(self) -> int: ...
+    @property
+    def serial(self) -> str: ...
+
+
+class Cylindrical(Named, Protocol):
+    """A cylinder with its role."""
+
+    @property
+    def role(self) -> str: ...
+
 
 _WIDE = 300 * GRID
 KINDS = (AnswerKey("1", "visual", "visual"), AnswerKey("2", "hydrostatic", "hydrostatic"))
@@ -36,7 +50,7 @@ class GaugeDialog(ActDialog):
     """What gauges show now, a cylinder a field; three digits move on."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine | UnitCylinder],
+        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Cylindrical],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, f"Gauge of {named(lines)}", "Record", parent)
@@ -67,7 +81,7 @@ class TestDialog(ActDialog):
     __test__ = False  # pytest collects classes by this name's beginning
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine],
+        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Named],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, f"Test of {named(lines)}", "Record", parent)
@@ -103,7 +117,7 @@ class CleanDialog(ActDialog):
     """Cleaned for oxygen on the clean bench: how, and whether it was found clean."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine],
+        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Named],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, f"{named(lines)} cleaned for oxygen", "Record", parent)
@@ -129,7 +143,7 @@ class LostDialog(ActDialog):
     """What ended the oxygen-clean status."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine],
+        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Named],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, f"{named(lines)}: oxygen-clean lost", "Record", parent)

@@ -87,6 +87,7 @@ def label_pdf(shop: Shop, part_ids: Sequence[int]) -> bytes:
             CylinderLabelFacts(
                 centre, label.serial, label.role, label.oxygen_percent, label.helium_percent, label.bar,
                 label.maximum_depth_m, label.limit_bar, at, label.analysed_by, label.breathable, label.next_test,
+                label.dense_at_m,
             )
         )  # fmt: skip
     stream = BytesIO()

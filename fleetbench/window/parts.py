@@ -16,6 +16,7 @@ from fleetbench.window.life_line import LifeLine
 from fleetbench.window.marks import HOLD, STOP, Mark, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.part_desk import PartDesk
+from fleetbench.window.part_tests import PartTests
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.words import NONE, day, figure, moment, said, spaced
@@ -58,6 +59,11 @@ class PartRecord(RecordPage):
         self.desk.changed.connect(self._on_changed)
         self.desk.refused.connect(self.banner.say_refused)
         self.desk.left.connect(self.focus_first)
+        self.tests = PartTests(context.theme, context.background, context.shop, self)
+        self.content.insertWidget(3, self.tests)
+        self.desk.person.chosen.connect(self.tests.set_person)
+        self.tests.changed.connect(self._on_changed)
+        self.tests.left.connect(self.focus_first)
 
     def refresh(self) -> None:
         """Load the part and its life again."""
@@ -71,6 +77,7 @@ class PartRecord(RecordPage):
         """Draw its life and offer what its state allows."""
         self.line.show_story(story)
         self.desk.choose([(story.part_id, story.part)], story.can)
+        self.tests.choose(story.part_id, story.part, story.state)
         self.desk.ask_people()
         self.fitting.show_unit(story.unit or "", story.slot or "")
         self.fitting.setVisible(story.unit is not None)

@@ -210,6 +210,7 @@ class CylinderLabel:
     filled_at: datetime | None
     breathable: bool | None
     next_test: date | None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
 
 
 def list_cylinders(shop: Shop) -> tuple[CylinderLine, ...]:
@@ -317,6 +318,7 @@ def cylinder_label(shop: Shop, part_id: int) -> CylinderLabel:
         filled_at=line.filled_at,
         breathable=line.breathable,
         next_test=line.next_test,
+        dense_at_m=line.dense_at_m,
     )
 
 

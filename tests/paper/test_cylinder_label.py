@@ -77,3 +77,10 @@ def test_the_code_reads_as_the_serial() -> None:
 def test_no_label_at_all_is_refused() -> None:
     with pytest.raises(ValueError, match="choose at least one"):
         made(write_cylinder_labels, [])
+
+
+def test_a_gas_that_is_thick_before_its_maximum_depth_says_from_where() -> None:
+    """5.2 and 6.2 g/L: from memory. The depths are invented."""
+    air = replace(OXYGEN, role="bailout", oxygen_percent=21.0, maximum_depth_m=56.67, dense_at_m=(30.6, 38.4))
+    assert "by density: 30 m at 5.2 g/L, 38 m at 6.2 g/L" in text_of(air)
+    assert "by density" not in text_of(replace(air, maximum_depth_m=28.0))

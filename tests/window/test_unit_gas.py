@@ -93,3 +93,26 @@ def test_a_part_on_the_oxygen_side_loses_its_status_and_gets_it_back(
     settled(qtbot, page)
     assert [each.status.clean for each in unit_gas(centre.shop, "LK-01").oxygen_side] == [True, None, None, None]
     assert page.buttons["lost"].isEnabled()
+
+
+def test_a_part_on_the_shelf_is_serviced_and_cleaned_from_its_own_page(
+    qtbot: Any, theme: Theme, background: Background, centre: GasCentre
+) -> None:
+    from fleetbench.window.parts import record_page as part_page
+
+    page = part_page(PageContext(theme, background, centre.shop, BERLIN))
+    shown(qtbot, page)
+    page.show_key(str(centre.regulator))
+    qtbot.waitUntil(page.tests.isVisible, timeout=10_000)
+    page.tests.buttons["serviced"].click()
+    qtbot.waitActive(page.tests.dialog)
+    page.tests.dialog.passed.setFocus()
+    qtbot.waitUntil(page.tests.dialog.passed.hasFocus)
+    CountedKeys().press("1", "Enter", *"workshop", "Enter", "Enter")
+    qtbot.waitUntil(lambda: not background.is_busy and "service recorded" in page.banner.text, timeout=10_000)
+    assert unit_gas(centre.shop, "LK-01").services[0].done == centre.today.isoformat()
+    page.tests.buttons["cleaned"].click()
+    assert page.tests.dialog.windowTitle() == "RB-1 cleaned for oxygen"
+    page.tests.dialog.reject()
+    qtbot.waitUntil(lambda: not background.is_busy)
+    page.hide()
