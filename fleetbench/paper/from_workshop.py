@@ -547,7 +547,8 @@ def _remarks(faults: Sequence[str], assessment: Assessment, kind: str) -> tuple[
     known = [page.Remark(fault) for fault in faults]
     if kind == _NOT_FOR_DIVING:
         return tuple(known)
-    return (*known, *map(_checked, assessment.advises))
+    # Work at the desk is done or shown by its own part of the sheet, as a gas that is not analysed is.
+    return (*known, *(_checked(check) for check in assessment.advises if check.to_do_minutes is None))
 
 
 def _stops(assessment: Assessment, kind: str) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment
+from fleetbench.window.check_ways import record_of, remedy_of
 from fleetbench.window.cylinder_words import DENSITY_CONVENTION, gas_words, metres
 from fleetbench.window.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.marks import HOLD, mark_for
@@ -40,7 +41,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
             _now(page),
             _fill(page.fill, zone),
             use_section(row),
-            _checks(page.assessment),
+            _checks(page.assessment, row.tag),
             _cells(page.cells, zone),
             cylinders_table(page.cylinders, zone),
             batteries_table(page.batteries, zone),
@@ -111,14 +112,24 @@ def _holds(tag: str, holds: Sequence[HoldLine], zone: ZoneInfo) -> Section:
     )
 
 
-def _checks(assessment: Assessment) -> Table:
+def _checks(assessment: Assessment, tag: str) -> Table:
     worst_first = sorted(assessment.checks, key=lambda check: -mark_for(check.result).rank)
     first, last = assessment.span
     return Table(
         f"Checks for {first.isoformat()}{f' to {last.isoformat()}' if last != first else ''}, {assessment.kind}",
-        ("Result", "Check", "What is recorded", "What to do"),
+        ("Result", "Check", "What is recorded", "What to do: Enter starts it"),
         tuple(
-            Line((check.result.value, check.check, check.evidence, check.remedy or NONE), mark_for(check.result))
+            Line(
+                (
+                    "advise, accepted" if check.accepted else check.words,
+                    check.check,
+                    check.evidence,
+                    check.accepted or check.remedy or NONE,
+                ),
+                mark_for(check.result),
+                # What is well leads to the record that shows it, what is not to the act that puts it right.
+                remedy_of(check, tag) or record_of(check),
+            )
             for check in worst_first
         ),
         "No check could be made: nothing is recorded of this unit.",
@@ -156,8 +167,18 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
     """The cylinders in a unit, each leading to its page."""
     return Table(
         f"Cylinders; density: {DENSITY_CONVENTION}",
-        ("Role", "Gas", "Serial", "Pressure", "Analysed", "Max depth", "Density there", "5.2, 6.2 g/L",
-         "In test to", "Oxygen-clean"),
+        (
+            "Role",
+            "Gas",
+            "Serial",
+            "Pressure",
+            "Analysed",
+            "Max depth",
+            "Density there",
+            "5.2, 6.2 g/L",
+            "In test to",
+            "Oxygen-clean",
+        ),
         tuple(
             Line(
                 (

@@ -79,13 +79,16 @@ def sum_up(rows: Sequence[UnitRow]) -> str:
 
 
 def why(row: UnitRow) -> str:
-    """Every reason of a hold in one line, else what to look at."""
+    """Every reason of a hold in one line, else what to look at, else how many advices are accepted."""
+    if row.accepted and not (row.reasons or row.advises):
+        return f"{counted(row.accepted, 'advice')} accepted"
     return in_short(row.reasons or row.advises)
 
 
 def why_in_full(row: UnitRow) -> str:
     """The same with its evidence."""
-    return "; ".join(row.reasons or row.advises)
+    accepted = (f"{counted(row.accepted, 'advice')} accepted by a manager",) if row.accepted else ()
+    return "; ".join((*(row.reasons or row.advises), *accepted))
 
 
 def booking_words(row: UnitRow) -> str:
@@ -183,6 +186,8 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("build", "Build", lambda row: row.build, shown=False),
     Column("owner", "Owner", lambda row: row.owner, shown=False),
     Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
+    Column("accepted", "Accepted advices", lambda row: str(row.accepted), lambda row: row.accepted, align_right=True,
+           shown=False),
     Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
     Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
     Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),

@@ -69,7 +69,8 @@ class UnitRow:
     """One unit in the list.
 
     where_words: booking and return day while out, place and expected day while away, place while here.
-    reasons: every stop in words (holds among them). advises: what to look at. hours: loop hours in all.
+    reasons: every stop in words (holds among them). advises: what to look at, but for hand-over work still to do and
+    what a manager accepted; accepted: how many of those stand. hours: loop hours in all.
     """
 
     unit_id: int
@@ -93,6 +94,7 @@ class UnitRow:
     harness: str | None
     in_service_on: date
     retired_on: date | None
+    accepted: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +239,12 @@ def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
         where_words=words,
         fit=fit_of(answer, due),
         reasons=tuple(f"{each.check}: {each.evidence}" for each in answer.stops),
-        advises=tuple(f"{each.check}: {each.evidence}" for each in answer.advises),
+        advises=tuple(
+            f"{each.check}: {each.evidence}"
+            for each in answer.advises
+            if each.to_do_minutes is None and not each.accepted
+        ),
+        accepted=len(answer.accepted),
         next_booking=_next_booking(fleet, unit.unit_id),
         next_due=due,
         hours=use.hours,
