@@ -204,6 +204,7 @@ class PersonRecordPage(RecordPage):
         row.setSpacing(CLOSE)
         for word, (text, _act) in PAGE_BUTTONS.items():
             button = quiet_button(self.theme, text, "", self)
+            button.hide()
             button.clicked.connect(partial(self._on_clicked, word))
             self.buttons[word] = button
             row.addWidget(button)

@@ -91,9 +91,18 @@ def columns(zone: ZoneInfo) -> tuple[Column[TicketRow], ...]:
         Column("cause", "Cause", lambda row: spaced(row.cause)),
         Column("opened", "Opened", lambda row: moment(row.opened_at, zone), lambda row: row.opened_at),
         Column("tasks", "Tasks to do", lambda row: str(row.tasks_open), lambda row: row.tasks_open, align_right=True),
-        Column("minutes", "Minutes", lambda row: f"{row.minutes:.0f}", lambda row: row.minutes, align_right=True),
-        Column("signed", "Signed", lambda row: moment(row.signed_at, zone, NONE), lambda row: row.signed_at),
-        Column("signer", "Signed by", lambda row: said(row.signed_by, NONE)),
+        Column(
+            "minutes",
+            "Minutes",
+            lambda row: f"{row.minutes:.0f}",
+            lambda row: row.minutes,
+            align_right=True,
+            shown=False,
+        ),
+        Column(
+            "signed", "Signed", lambda row: moment(row.signed_at, zone, NONE), lambda row: row.signed_at, shown=False
+        ),
+        Column("signer", "Signed by", lambda row: said(row.signed_by, NONE), shown=False),
         Column("by", "Opened by", lambda row: row.opened_by, shown=False),
         Column("off", "Put off", lambda row: str(row.put_off), lambda row: row.put_off, align_right=True, shown=False),
         Column("refers", "Refers to", lambda row: said(row.refers_to, NONE), shown=False),

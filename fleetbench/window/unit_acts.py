@@ -13,7 +13,7 @@ from fleetbench.window.background import Refresher
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import quiet_button
 from fleetbench.window.canister_dialog import ActDialog
-from fleetbench.window.detail import Detail
+from fleetbench.window.detail import Detail, Section
 from fleetbench.window.evidence import EvidenceDialog
 from fleetbench.window.holds import Incident, IncidentDialog, LiftDialog, hold_dialog, near_miss_dialog
 from fleetbench.window.pages import PageContext
@@ -45,6 +45,7 @@ class UnitRecordPage(RecordPage):
             button = quiet_button(self.theme, text, "", self)
             button.clicked.connect(partial(self._on_clicked, word))
             self.buttons[word] = button
+            button.setVisible(word not in ("lift", "sheet"))
             row.addWidget(button)
         row.addStretch(1)
         row.addWidget(self.person)
@@ -56,6 +57,19 @@ class UnitRecordPage(RecordPage):
         self._holds.refused.connect(self.banner.say_refused)
         self.person.chosen.connect(self.set_person)
         self._ask_people()
+
+    def show_detail(self, detail: Detail) -> None:
+        """Show this unit, and offer only what there is to lift or to print."""
+        super().show_detail(detail)
+        kinds = [
+            fact.mark.word
+            for part in detail.parts
+            if isinstance(part, Section) and part.title == "Holds placed"
+            for fact in part.facts
+            if fact.mark is not None
+        ]
+        self.buttons["lift"].setVisible(bool(kinds))
+        self.buttons["sheet"].setVisible("incident" in kinds)
 
     @property
     def tag(self) -> str:
