@@ -5,13 +5,14 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 
+from fleetbench.calc.signing import ONE_WAY_DIRECTIONS
 from fleetbench.records.hires import BookingUnit
 from fleetbench.records.parts import PartType
 from fleetbench.records.record_rows import records_of
 from fleetbench.records.service_plan import ServiceNeed, ServiceTask, ServiceWork
 from fleetbench.records.tickets import Task, Ticket
 from fleetbench.records.turn_rounds import TurnRound, TurnRoundLine
-from fleetbench.records.valves import Opening
+from fleetbench.records.valves import BenchTest, Opening
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,8 @@ class ServicePlanRecords:
     """Plans of all types, and when each task was last done on each unit.
 
     done: by unit and task, under a signed ticket or a finished card. waiting: tasks of open tickets and open cards, by
-    unit and task. hand_backs, assemblies: the last of each unit.
+    unit and task. hand_backs, assemblies: the last of each unit. tested: since when a kind of test has passed, in each
+    direction where it has two, by unit and kind.
     """
 
     tasks: tuple[ServiceTaskRecord, ...]
@@ -58,6 +60,15 @@ class ServicePlanRecords:
     waiting: frozenset[tuple[int, int]]
     hand_backs: dict[int, datetime]
     assemblies: dict[int, datetime]
+    tested: dict[tuple[int, str], datetime]
+
+    def tested_at(self, unit_id: int, service_task_id: int) -> datetime | None:
+        """Since when every test that a task needs, and that needs nothing else, has passed; None where one has not."""
+        mine = [need for need in self.needs if need.service_task_id == service_task_id]
+        if not mine or any(need.test is None for need in mine):
+            return None
+        found = [self.tested.get((unit_id, need.test)) for need in mine if need.test is not None]
+        return min((each for each in found if each is not None), default=None) if None not in found else None
 
 
 def read_service_tasks(connection: Connection, unit_type_id: int | None = None) -> tuple[ServiceTaskRecord, ...]:
@@ -145,4 +156,39 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
         frozenset(waiting),
         {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
         {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
+        _tested(connection, unit_id),
     )
+
+
+def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str], datetime]:
+    """When each kind of test that a plan names last passed on each unit; a later failure takes it back."""
+    named = select(ServiceNeed.test).where(ServiceNeed.test.is_not(None))
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = (
+        select(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.result, func.max(BenchTest.at))
+        .where(BenchTest.kind.in_(named), BenchTest.id.not_in(superseded))
+        .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.result)
+    )
+    if unit_id is not None:
+        query = query.where(BenchTest.unit_id == unit_id)
+    passed: dict[tuple[int, str, str], datetime] = {}
+    failed: dict[tuple[int, str, str], datetime] = {}
+    for unit, kind, direction, result, at in connection.execute(query):
+        both = kind == "one-way valve" and direction == "both"
+        ways: tuple[str, ...] = ONE_WAY_DIRECTIONS if both else (direction or "",)
+        side = passed if result in ("pass", "watch") else failed
+        for way in ways:
+            side[unit, kind, way] = max(at, side.get((unit, kind, way), at))
+    found: dict[tuple[int, str], datetime] = {}
+    for unit, kind in {key[:2] for key in passed}:
+        ways = (
+            ONE_WAY_DIRECTIONS
+            if kind == "one-way valve"
+            else tuple({key[2] for key in passed if key[:2] == (unit, kind)})
+        )
+        times = [passed.get((unit, kind, way)) for way in ways]
+        sound = [at for way, at in zip(ways, times, strict=True)
+                 if at is not None and failed.get((unit, kind, way), at) <= at]  # fmt: skip
+        if len(sound) == len(ways):
+            found[unit, kind] = min(sound)
+    return found

@@ -13,7 +13,7 @@ from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
 from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.words import NONE, counted, day, days_left, last_day, said, spaced
-from fleetbench.workshop.due import DueItem, DueState
+from fleetbench.workshop.due import SERVICE_PLAN, DueItem, DueState
 
 EMPTY = nothing_recorded("Nothing is due", "due")
 SIBLINGS = (("Due", Place("due")), ("To fetch", Place("fetch")), ("Notices", Place("notices")))
@@ -111,6 +111,8 @@ def _ticket(row: DueItem) -> tuple[Fact, ...]:
     """A ticket begun for what falls due on a unit."""
     if row.unit is None:
         return ()
+    if row.basis == SERVICE_PLAN:
+        return (Fact("Work", "Service plan of the unit", leads_to=Place("turn_rounds", row.unit)),)
     reason = f"{row.item} due {day(row.last_good_day)}: {what(row)}"
     return (Fact("Work", "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(row.unit, reason, "due item"))),)
 

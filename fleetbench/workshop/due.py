@@ -30,6 +30,8 @@ from fleetbench.records.read_parts import (
     read_slots,
 )
 from fleetbench.records.read_places import read_limits
+from fleetbench.records.read_service_plan import read_service_plan
+from fleetbench.records.read_turn_rounds import read_last_floods
 from fleetbench.records.read_units import UnitRecord, read_units
 from fleetbench.records.read_use import PromiseRecord
 from fleetbench.workshop.centre import Day, day_of
@@ -37,6 +39,7 @@ from fleetbench.workshop.clean_lost import LostPart, lost_clean
 from fleetbench.workshop.fleet import by_unit
 from fleetbench.workshop.freshness import FreshnessBook
 from fleetbench.workshop.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
+from fleetbench.workshop.service_plan import ServiceBook
 from fleetbench.workshop.shop import Shop
 
 
@@ -75,6 +78,9 @@ class DueItem:
     why: str
     hits: str | None
 
+
+SERVICE_PLAN = "service plan"
+"""Basis of what a unit type's service plan asks for."""
 
 NEVER = date.max
 """Last good day of what has no limit of age: it never falls due."""
@@ -133,6 +139,8 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
             ),
             *_containers(sheet, read_containers(connection)),
             *_cleanliness(sheet, lost_clean(connection, day.zone)),
+            *_service(sheet, units, ServiceBook(read_service_plan(connection), book.use, day),
+                      read_last_floods(connection)),
             *_equipment(sheet, reads.read_equipment(connection)),
             *_competence(sheet, reads.read_competence(connection)),
         ]
@@ -445,6 +453,20 @@ def _good_through(done: date, limit: Freshness) -> date:
 @lru_cache(maxsize=64)
 def _rule(limit: Freshness) -> str:
     return limit.describe()
+
+
+def _service(
+    sheet: _Sheet, units: Iterable[UnitRecord], plan: ServiceBook, floods: Mapping[int, datetime]
+) -> Iterator[DueItem]:
+    """Tasks of each unit's service plan; what each assembly asks for is the diver's and stands on the sheet."""
+    for unit in units:
+        if not sheet.in_service(unit.unit_id):
+            continue
+        for task, found in plan.due(unit.unit_id, unit.unit_type_id, floods.get(unit.unit_id)):
+            if task.basis == "assembly" or not (found.due or (found.day is not None and found.day <= sheet.end)):
+                continue
+            item = sheet.item(task.text, found.day, SERVICE_PLAN, found.why, unit_id=unit.unit_id)
+            yield replace(item, projected=found.projected)
 
 
 def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterator[DueItem]:

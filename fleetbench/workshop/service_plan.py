@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetbench.calc.life import Governing, LimitUnit, governing
-from fleetbench.calc.service_plan import INTERVALS, PlanTask, TaskDue, TaskHistory, last_good_day, task_due
+from fleetbench.calc.service_plan import EVENTS, INTERVALS, PlanTask, TaskDue, TaskHistory, last_good_day, task_due
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import next_ticket_number, unit_by_tag
 from fleetbench.records.errors import Refused
@@ -25,9 +25,9 @@ from fleetbench.records.valves import TESTS
 from fleetbench.workshop.centre import Day
 from fleetbench.workshop.figures import figure_or_none, one_word
 from fleetbench.workshop.fleet import one_unit
+from fleetbench.workshop.service_doers import split_roles
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
-from fleetbench.workshop.turn_rounds import split_roles
 from fleetbench.workshop.use import UseBook
 
 _UNITS = {"hours": LimitUnit.HOURS, "dives": LimitUnit.DIVES, "hires": LimitUnit.HIRES}
@@ -55,6 +55,7 @@ class ServiceLine:
     projected: bool
     why: str
     waiting: bool
+    at_assembly: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,13 +103,15 @@ class ServiceBook:
         """What is known of one task on one unit."""
         done = self.done_at(unit_id, task)
         unit = _UNITS.get(task.basis)
-        if unit is None and task.basis != "months":
+        if task.basis in EVENTS:
             happened = {
                 "hand-back": self.records.hand_backs.get(unit_id),
                 "assembly": self.records.assemblies.get(unit_id),
                 "flood": flooded_at,
             }[task.basis]
-            settled = happened is not None and done is not None and done >= happened
+            tested = self.records.tested_at(unit_id, task.service_task_id)
+            known = [each for each in (done, tested) if each is not None]
+            settled = happened is not None and bool(known) and max(known) >= happened
             return TaskHistory(event=self._day.of(happened) if happened is not None else None, settled=settled)
         day = self._day.of(done) if done is not None else None
         if unit is None or done is None:
@@ -158,7 +161,7 @@ def service_lines(shop: Shop, tag: str) -> tuple[ServiceLine, ...]:
             ServiceLine(
                 task.service_task_id, task.text, due.task.describe(), task.minutes, task.critical, who_words(due.task),
                 tests, parts, task.source, fleet.day.of(done) if done is not None else None, due.day, due.due,
-                due.projected, due.why, waiting,
+                due.projected, due.why, waiting, task.basis == "assembly",
             )
         )  # fmt: skip
     return tuple(sorted(lines, key=lambda each: (not each.due, each.last_good_day or date.min, each.text)))
@@ -187,7 +190,7 @@ def service_plan(shop: Shop, unit_type: str) -> tuple[PlanLine, ...]:
         kind = unit_type_by_code(session, unit_type)
         connection = session.connection()
         tasks, needs = read_service_tasks(connection, kind.id), read_service_needs(connection)
-    records = ServicePlanRecords(tasks, needs, {}, frozenset(), {}, {})
+    records = ServicePlanRecords(tasks, needs, {}, frozenset(), {}, {}, {})
     return tuple(
         PlanLine(task.service_task_id, plan_of(task), task.minutes, *_needs(records, task.service_task_id))
         for task in tasks

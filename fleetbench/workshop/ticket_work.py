@@ -23,6 +23,7 @@ from fleetbench.records.tickets import Finding, Task, Ticket, TicketTime
 from fleetbench.records.units import Unit
 from fleetbench.records.valves import BenchTest
 from fleetbench.workshop.pins import check_pin
+from fleetbench.workshop.service_doers import may_settle
 from fleetbench.workshop.shop import Shop
 
 SIGNERS = ("technician", "manager")
@@ -124,6 +125,7 @@ def task_done(shop: Shop, task_id: int, *, minutes: float | None = None) -> None
     with shop.acting("task done", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
+        may_settle(act, task.id, act.get(Unit, ticket.unit_id, "unit").unit_type_id)
         act.change(
             task, state="done", settled_at=act.at, person_id=shop.person_id, minutes=minutes, put_off_reason=None
         )

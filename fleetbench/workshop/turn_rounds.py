@@ -8,7 +8,6 @@ from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.service_plan import PlanTask, why_not_by
 from fleetbench.calc.signing import TaskFact
 from fleetbench.calc.signing import why_not_by as why_not_signed_by
 from fleetbench.calc.turn_round import (
@@ -39,7 +38,6 @@ from fleetbench.records.turn_round_reads import (
     lines_of_card,
     open_card_of,
     plan_tasks,
-    qualifications_of,
     sound_calibrations,
 )
 from fleetbench.records.turn_rounds import TurnRound, TurnRoundLine
@@ -47,7 +45,8 @@ from fleetbench.records.units import Hold, Unit
 from fleetbench.records.valves import Opening
 from fleetbench.workshop.baths import note_dry
 from fleetbench.workshop.pins import check_pin
-from fleetbench.workshop.shop import Shop, require
+from fleetbench.workshop.service_doers import may_do
+from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, signer_fact, somebody
 from fleetbench.workshop.turn_round_ticks import settle, untested
 
@@ -406,34 +405,6 @@ def _served(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: st
     if task is not None:
         may_do(act, task, unit.unit_type_id)
     return note
-
-
-def may_do(act: Act, task: ServiceTask, unit_type_id: int) -> None:
-    """Nothing where the person of the act may do the task of the plan; Refused with who may otherwise."""
-    if act.person_id is None:
-        return
-    person = act.get(Person, act.person_id, "person")
-    day = act.at.astimezone(ZoneInfo(centre_timezone(act.session.connection()) or "UTC")).date()
-    papers = qualifications_of(act.session, person.id, unit_type_id)
-    held = {row.kind for row in papers if row.seen_on <= day and (row.valid_until is None or row.valid_until >= day)}
-    against = why_not_by(plan_task(task), person.role, held)
-    if against is not None:
-        raise Refused(f"person {person.code}: {against}")
-    if not task.roles:
-        require(act, "task done")
-
-
-def plan_task(task: ServiceTask) -> PlanTask:
-    """A recorded task as the rules know it."""
-    return PlanTask(
-        task.text, task.basis, task.amount, task.source, task.critical, split_roles(task.roles), task.qualification,
-        task.second_person,
-    )  # fmt: skip
-
-
-def split_roles(roles: str | None) -> tuple[str, ...]:
-    """The words of a list of roles with commas between."""
-    return tuple(word.strip() for word in (roles or "").split(",") if word.strip())
 
 
 _BESIDE: dict[Step, Callable[[Act, TurnRound, Unit, TurnRoundLine, str], str]] = {
