@@ -6,6 +6,7 @@ from typing import Any
 
 from fleetbench.records.act import acting
 from fleetbench.records.canisters import Container, RatingRow
+from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.hires import Booking, BookingDiver, BookingUnit
 from fleetbench.records.packing_reads import canister_by_serial
 from fleetbench.records.parts import PartType
@@ -13,6 +14,7 @@ from fleetbench.records.people import Person, PersonPrivate
 from fleetbench.records.places import Limit
 from fleetbench.workshop.shop import Shop
 from tests.bench_centre import MANUAL, Keys, write_centre
+from tests.kept_centres import kept
 
 CANISTER = "CAN-L-LK-01"
 SPARE = "CAN-SPARE"
@@ -31,8 +33,10 @@ class AbsorbentKeys:
     expired: int
     coarse: int
     undated: int
+    scale: int
 
 
+@kept
 def write_absorbent(shop: Shop, clock: Any) -> AbsorbentKeys:
     """Write the centre and its absorbent as they stand on the clock's morning."""
     now = clock()
@@ -74,4 +78,6 @@ def write_absorbent(shop: Shop, clock: Any) -> AbsorbentKeys:
             expired=container(fine, "F-0", 5.0, today - timedelta(days=1), now - timedelta(days=3)),
             coarse=container(coarse, "C-1", 20.0, later),
             undated=container(fine, "F-X", 20.0, None),
+            scale=act.add(TestEquipment(kind="scale", name="Packing scale", serial="SC-1", uncertainty=2.0, unit="g",
+                                        digit=1.0, last_good_day=today + timedelta(days=200))).id,
         )  # fmt: skip

@@ -19,6 +19,7 @@ from fleetbench.records.units import Hold, Slot, Unit
 from fleetbench.records.valves import BenchTest, Opening
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
+from tests.kept_centres import kept
 from tests.sound_unit import write_beside_calibration, write_papers, write_turned_round
 from tests.writing_acts import WRITING_ACTS
 
@@ -30,6 +31,7 @@ RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop nega
 class Centre:
     """The small centre in a shop, with what was written and hands that write more."""
 
+    @kept
     def __init__(self, shop: Shop, clock: Any) -> None:
         self.clock = clock
         self.keys: AbsorbentKeys = write_absorbent(shop, clock)
@@ -193,7 +195,7 @@ class Centre:
 
     def pack(self, days_ago: float = 0.1, **more: Any) -> int:
         """A full fill in the first unit's canister."""
-        facts = {"mass_g": 2500.0, "container_id": self.keys.open_one, "packed_at": self.ago(days_ago), **more}
+        facts = {"mass_g": 2500.0, "mass_u_g": 6.0, "container_id": self.keys.open_one, "packed_at": self.ago(days_ago), **more}
         return int(self.add(Fill(part_id=self.part("CAN-L-LK-01"), checked=True, **facts)))
 
     def run(self, unit_id: int, fill_id: int, days_ago: float, minutes: float, **more: Any) -> int:

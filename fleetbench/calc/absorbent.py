@@ -14,6 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
 from fleetbench.calc.carbon_dioxide import co2_capacity_l
+from fleetbench.calc.packing import shown_to_hold
 from fleetbench.calc.refusal import require_between
 
 ADDED_MINUTES_A_DIVE = 10.0
@@ -117,7 +118,8 @@ class Fill:
     """One packing of a canister; None is 'not known', which never passes except for a mass not weighed (a caution).
 
     diver, hire: whose fill it is; None while it is nobody's. wetted: flooded or wetted beyond breath.
-    lot_last_good_day: last date, inclusive, on which the lot may be used.
+    lot_last_good_day: last date, inclusive, on which the lot may be used. mass_u_g: expanded uncertainty (k = 2) of the
+    mass, None where it is not known how well it was weighed.
     same_day_sessions: try sessions on one day under one instructor, the only case in which divers may share a fill,
     and only where the centre allows it.
     """
@@ -134,6 +136,7 @@ class Fill:
     wetted: bool = False
     discarded: bool = False
     same_day_sessions: bool = False
+    mass_u_g: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse a fill out of reason, naming the field."""
@@ -141,6 +144,8 @@ class Fill:
             _require_zone(name, getattr(self, name))
         if self.mass_g is not None:
             require_between("mass_g", self.mass_g, 50.0, 20_000.0)
+        if self.mass_u_g is not None:
+            require_between("mass_u_g", self.mass_u_g, 0.0, 1000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,6 +372,9 @@ def _state_reasons(fill: Fill, limits: CanisterLimits, plan: Plan) -> list[Spent
     if fill.mass_g is not None and limits.min_mass_g is not None and fill.mass_g < limits.min_mass_g:
         words = f"packed with {fill.mass_g:g} g, under the type's least of {limits.min_mass_g:g} g"
         reasons.append(Spent(AbsorbentRule.MASS, words))
+    elif not shown_to_hold(fill.mass_g, fill.mass_u_g, limits.min_mass_g):
+        words = f"packed with {fill.mass_g:g} ± {fill.mass_u_g:.2g} g, which does not show the type's least of"
+        reasons.append(Spent(AbsorbentRule.MASS, f"{words} {limits.min_mass_g:g} g"))
     return reasons
 
 
@@ -459,6 +467,8 @@ def _cautions(
     cautions = list(used.notes)
     if fill.mass_g is None:
         cautions.append("not weighed")
+    elif fill.mass_u_g is None and limits.min_mass_g is not None:
+        cautions.append("not known how well it was weighed: the scale was not named")
     age = plan.at.astimezone(UTC) - fill.packed_at.astimezone(UTC)
     if not runs and fill.first_use is None and age > timedelta(days=limits.packed_unused_advise_days):
         cautions.append(f"packed {age.days} days ago and not used")

@@ -3,9 +3,11 @@
 Common practice, no published source, unless a type's own figure decides.
 """
 
+import math
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 
+COVERAGE = 2.0
 LEAST_ODD_SHARE = 1.2
 """Over this share of the type's full mass the empty canister was surely weighed with it; common practice, no
 published source."""
@@ -17,7 +19,7 @@ class PackFacts:
 
     holds: the fill that still stands in the canister, as it is called; None for none. grades: those that the canister
     type's table rates. on: the site's date of the packing. opened_at: None where the container is opened by this act.
-    mass_g: net; None is 'not weighed'. left_kg: by the book.
+    mass_g: net; None is 'not weighed'. mass_u_g: its expanded uncertainty (k = 2). left_kg: by the book.
     """
 
     canister: str
@@ -32,6 +34,7 @@ class PackFacts:
     opened_at: datetime | None
     left_kg: float
     mass_g: float | None = None
+    mass_u_g: float | None = None
     min_mass_g: float | None = None
     full_mass_g: float | None = None
     hours_since_opened: float | None = None
@@ -41,6 +44,23 @@ class PackFacts:
 def net_mass_g(filled_g: float | None, tare_g: float | None) -> float | None:
     """Mass of absorbent, the filled canister less the empty one; None where either was not weighed."""
     return None if filled_g is None or tare_g is None else filled_g - tare_g
+
+
+def net_u_g(scale_u_g: float | None) -> float | None:
+    """Expanded uncertainty (k = 2) of a net mass in grams from the scale's standard one; None where that is not known.
+
+    The filled and the empty canister are two readings of one scale, taken as independent: the difference has the root
+    of two times the uncertainty of either (JCGM 100:2008, 5.1.2). What they share cancels, so that this is never less.
+    """
+    return None if scale_u_g is None else COVERAGE * math.sqrt(2.0) * scale_u_g
+
+
+def shown_to_hold(mass_g: float | None, mass_u_g: float | None, least_g: float | None) -> bool:
+    """Whether a mass holds the least one with its whole interval (JCGM 106:2012, 8.3.2), as far as that is known.
+
+    A mass or a limit that is not known says nothing here; each is said where it is missing.
+    """
+    return mass_g is None or least_g is None or mass_g - (mass_u_g or 0.0) >= least_g
 
 
 def drawn_g(facts: PackFacts) -> float | None:
@@ -91,6 +111,9 @@ def _of_mass(facts: PackFacts) -> list[str]:
         return reasons
     if mass is not None and facts.min_mass_g is not None and mass < facts.min_mass_g:
         reasons.append(f"mass: {mass:g} g is under the type's least of {facts.min_mass_g:g} g; fill it up")
+    elif not shown_to_hold(mass, facts.mass_u_g, facts.min_mass_g):
+        words = f"{mass:g} ± {facts.mass_u_g:.2g} g does not show the type's least of {facts.min_mass_g:g} g"
+        reasons.append(f"mass: {words}; add a little, or weigh it on a better scale")
     if mass is not None and facts.full_mass_g is not None and mass > LEAST_ODD_SHARE * facts.full_mass_g:
         words = f"{mass:g} g, but a full one holds {facts.full_mass_g:g} g"
         reasons.append(f"mass: {words}; is the empty canister weighed with it? Enter its mass")

@@ -6,8 +6,10 @@ from datetime import date, datetime
 from sqlalchemy import Connection, func, literal, null, select
 from sqlalchemy.orm import Session
 
+from fleetbench.records.canisters import Fill
 from fleetbench.records.cells import Calibration
 from fleetbench.records.equipment import TestEquipment
+from fleetbench.records.parts import Fitting
 from fleetbench.records.read_cells import in_force
 from fleetbench.records.read_valves import last_tests
 from fleetbench.records.record_rows import Query, records_of
@@ -69,13 +71,14 @@ def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
 
 
 def read_last_uses(connection: Connection) -> dict[int, datetime]:
-    """When each piece of equipment was last used, by key; four statements."""
+    """When each piece of equipment was last used, by key; five statements."""
     last: dict[int, datetime] = {}
     for column, at in (
         (BenchTest.equipment_id, BenchTest.at),
         (BenchReading.equipment_id, BenchReading.at),
         (Calibration.analyser_id, Calibration.at),
         (Calibration.barometer_id, Calibration.at),
+        (Fill.scale_id, Fill.packed_at),
     ):
         query = select(column, func.max(at)).where(column.is_not(None)).group_by(column)
         for key, moment in connection.execute(query):
@@ -85,7 +88,7 @@ def read_last_uses(connection: Connection) -> dict[int, datetime]:
 
 
 def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
-    """With what the last bench tests and the last workshop calibration of each unit were made; three statements."""
+    """What each unit's last bench tests, workshop calibration and standing fill were made with; four statements."""
     last = last_tests(unit_id)
     piece = (TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day)
     tested = select(BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.at, *piece).join(
@@ -101,6 +104,7 @@ def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedR
         *records_of(connection, named, UsedRecord),
         *records_of(connection, read, UsedRecord),
         *records_of(connection, _calibrated(unit_id), UsedRecord),
+        *records_of(connection, _weighed(unit_id), UsedRecord),
     )
 
 
@@ -124,6 +128,19 @@ def _calibrated(unit_id: int | None) -> Query:
     )  # fmt: skip
 
 
+def _weighed(unit_id: int | None) -> Query:
+    query = (
+        select(
+            Fitting.unit_id, Fill.part_id, literal("packing"), Fill.packed_at, TestEquipment.name,
+            TestEquipment.serial, TestEquipment.last_good_day,
+        )
+        .join(Fill, Fill.part_id == Fitting.part_id)
+        .join(TestEquipment, TestEquipment.id == Fill.scale_id)
+        .where(Fitting.removed_at.is_(None), Fitting.unit_id.is_not(None), Fill.discarded_at.is_(None))
+    )  # fmt: skip
+    return query if unit_id is None else query.where(Fitting.unit_id == unit_id)
+
+
 def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRecord, ...]:
     """The raw figures of one bench test in the order in which they were read; one statement."""
     query = (
@@ -139,14 +156,18 @@ def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRe
 
 
 def read_in_use(connection: Connection, person_id: int, since: datetime) -> tuple[int, ...]:
-    """With which pieces a person measured since a moment, the one used last first; one statement."""
+    """With which pieces a person measured or weighed since a moment, the last one first; two statements."""
+    weighed = select(Fill.scale_id, Fill.packed_at).where(
+        Fill.packed_by_id == person_id, Fill.packed_at >= since, Fill.scale_id.is_not(None)
+    )
     query = (
-        select(BenchReading.equipment_id)
+        select(BenchReading.equipment_id, BenchReading.at)
         .join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
         .where(BenchTest.person_id == person_id, BenchReading.at >= since, BenchReading.equipment_id.is_not(None))
         .order_by(BenchReading.at.desc(), BenchReading.id.desc())
     )
-    return tuple(dict.fromkeys(key for (key,) in connection.execute(query) if key is not None))
+    uses = [*connection.execute(query), *connection.execute(weighed)]
+    return tuple(dict.fromkeys(key for key, _at in sorted(uses, key=lambda use: use[1], reverse=True) if key))
 
 
 def equipment_with_serial(session: Session, serial: str) -> TestEquipment | None:

@@ -38,6 +38,7 @@ class FillRecord:
     lot_last_good_day: date | None
     container_opened_at: datetime | None
     grade: str | None
+    mass_u_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,7 @@ def _fills() -> Query:
             Fill.diver_id, Fill.booking_unit_id, Booking.code, BookingUnit.received_at, Fill.wetted_at,
             Fill.closed_up_at, Fill.discarded_at, Fill.why_discarded, Container.id, Container.lot,
             Container.last_good_day, Container.opened_at, grades.grade,
+            Fill.mass_u_g,
         )
         .outerjoin(Container, Container.id == Fill.container_id)
         .outerjoin(grades, grades.id == Container.part_type_id)

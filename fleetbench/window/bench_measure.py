@@ -163,7 +163,7 @@ class MeasureCard(StepCard):
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
                 box.addItem(tool_words(row), row.equipment_id)
-            box.setCurrentIndex(max(box.findData(tool_chosen(listed, self._in_hand)), 0))
+            box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
             self.tools[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from fleetbench.calc.packing import LEAST_ODD_SHARE
+from fleetbench.calc.packing import LEAST_ODD_SHARE, shown_to_hold
 from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.buttons import text_label
@@ -20,7 +20,7 @@ from fleetbench.window.mark_label import MarkLabel
 from fleetbench.window.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.theme import BLOCK, Theme
 from fleetbench.window.words import day
-from fleetbench.workshop.packing import ContainerChoice, PackChoices, pack_canister, pack_choices
+from fleetbench.workshop.packing import ContainerChoice, PackChoices, ScaleChoice, pack_canister, pack_choices
 from fleetbench.workshop.shop import Shop
 
 LOOKED_AT = (AnswerKey("1", "looked at, all four", "yes"), AnswerKey("2", "not looked at", "no"))
@@ -49,6 +49,7 @@ class PackDialog(ActDialog):
         self.tare.returnPressed.connect(self.looked_at.setFocus)
         self.filled.textChanged.connect(self._weigh)
         self.tare.textChanged.connect(self._weigh)
+        self.scale.currentIndexChanged.connect(self._weigh)
         self._loader.ask(lambda: pack_choices(shop, part_id))
         self.filled.setFocus()
 
@@ -67,12 +68,13 @@ class PackDialog(ActDialog):
         self.looked_at = Question(self.theme, "Seal, seat, spacer and spring", LOOKED_AT, self)
         self.container = _chooser("from the container", self)
         self.hire = _chooser("for the hire", self)
+        self.scale = _chooser("weighed on the scale", self)
         self.body.addLayout(masses)
         hint = text_label(HINT, "small", self)
         hint.setWordWrap(True)
         self.body.addWidget(hint)
         self.body.addWidget(self.looked_at)
-        for words, box in (("From", self.container), ("For", self.hire)):
+        for words, box in (("From", self.container), ("For", self.hire), ("Scale", self.scale)):
             line = QHBoxLayout()
             line.addWidget(_fixed(text_label(words, "label", self)))
             line.addWidget(box, 1)
@@ -91,6 +93,11 @@ class PackDialog(ActDialog):
         if not self.tare.is_said:
             self.tare.show_value(choices.tare_g, 0)
         self._fill_containers(choices)
+        self.scale.clear()
+        self.scale.addItem("not named", None)
+        for scale in choices.scales:
+            self.scale.addItem(scale_words(scale), scale.equipment_id)
+        self.scale.setCurrentIndex(max(0, self.scale.findData(choices.scale_id)))
         self.hire.clear()
         self.hire.addItem("nobody yet", None)
         for hire in choices.hires:
@@ -120,6 +127,7 @@ class PackDialog(ActDialog):
             raise Refused("container: is missing; receive one, or look at why none may be used")
         looked_at = {"yes": True, "no": False, None: None}[self.looked_at.given]
         shop, part_id, line = self._shop, self._part_id, self.hire.currentData()
+        scale = self.scale.currentData() if filled is not None else None
         return lambda: pack_canister(
             shop,
             part_id,
@@ -128,6 +136,7 @@ class PackDialog(ActDialog):
             filled_g=filled,
             looked_at=looked_at,
             line_id=line,
+            scale_id=scale,
         )
 
     def net_mark(self) -> Mark:
@@ -140,13 +149,21 @@ class PackDialog(ActDialog):
             return UNKNOWN.worded("not weighed")
         if filled is None or tare is None:
             return UNKNOWN.worded("to weigh")
-        mass, choices = filled - tare, self.choices
-        if choices is not None and choices.min_mass_g is not None and mass < choices.min_mass_g:
+        return self._against(filled - tare)
+
+    def _against(self, mass: float) -> Mark:
+        least, full = (self.choices.min_mass_g, self.choices.full_mass_g) if self.choices is not None else (None, None)
+        if least is not None and mass < least:
             return STOP.worded(f"{mass:g} g, under the least")
-        full = choices.full_mass_g if choices is not None else None
+        if not shown_to_hold(mass, self._net_u_g(), least):
+            return STOP.worded(f"{mass:g} ± {self._net_u_g():.2g} g, too near the least")
         if full is not None and mass > LEAST_ODD_SHARE * full:
             return STOP.worded(f"{mass:g} g: with the canister?")
         return OK.worded(f"{mass:g} g")
+
+    def _net_u_g(self) -> float | None:
+        scales = self.choices.scales if self.choices is not None else ()
+        return next((each.net_u_g for each in scales if each.equipment_id == self.scale.currentData()), None)
 
     @Slot()
     def _weigh(self) -> None:
@@ -184,6 +201,13 @@ def container_words(each: ContainerChoice) -> str:
     opened = "opened" if each.opened_at is not None else "sealed"
     words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last good day {day(each.last_good_day)}"
     return f"{words}: {each.why_not}" if each.why_not else words
+
+
+def scale_words(each: ScaleChoice) -> str:
+    """A scale in one line, with what weakens a mass weighed on it."""
+    u = f"± {each.net_u_g:.2g} g a canister" if each.net_u_g is not None else "uncertainty not recorded"
+    lacks = {False: ", out of date", None: ", not known to be in date"}.get(each.in_date, "")
+    return f"{each.name}, {u}{lacks}"
 
 
 def _bench_field(name: str, parent: QWidget) -> DecimalField:

@@ -141,6 +141,7 @@ def as_fill(fill: FillRecord) -> calc.Fill:
         hire=str(fill.line_id) if fill.line_id is not None else None,
         wetted=fill.wetted_at is not None,
         discarded=fill.discarded_at is not None,
+        mass_u_g=fill.mass_u_g,
     )
 
 

@@ -106,9 +106,8 @@ def tools_for(equipment: Iterable[EquipmentRow], kind: str, unit: str) -> tuple[
     return tuple(sorted(fit, key=lambda row: (row.in_date is not True, row.unit != unit)))
 
 
-def tool_chosen(tools: Sequence[EquipmentRow], in_use: Iterable[int]) -> int | None:
+def tool_chosen(fit: Sequence[int], in_use: Iterable[int]) -> int | None:
     """Key of the piece that stands ready: the one used last in this session, else the only one; None to be asked."""
-    fit = [row.equipment_id for row in tools]
     return next((key for key in in_use if key in fit), fit[0] if len(fit) == 1 else None)
 
 

@@ -3,11 +3,12 @@
 Each act is one transaction and one journal entry about the canister, so that they read as one story.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.packing import PackFacts, drawn_g, net_mass_g, why_not_packable
+from fleetbench.calc.notices import Marks, Scope, covers_part
+from fleetbench.calc.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
 from fleetbench.calc.turn_round import Step
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import name_of, open_holds
@@ -29,7 +30,9 @@ from fleetbench.records.packing_reads import (
 )
 from fleetbench.records.parts import Part, PartType
 from fleetbench.records.read_canisters import read_containers
+from fleetbench.records.read_notices import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.read_use import read_promises
+from fleetbench.workshop.equipment import equipment_in_use, list_equipment, tool_chosen, tools_for
 from fleetbench.workshop.figures import figure_or_none
 from fleetbench.workshop.fit import label
 from fleetbench.workshop.shop import Shop
@@ -68,10 +71,24 @@ class HireChoice:
 
 
 @dataclass(frozen=True, slots=True)
+class ScaleChoice:
+    """A scale of the register; net_u_g: expanded uncertainty of a mass weighed on it empty and filled.
+
+    in_date: None where no last good day is recorded.
+    """
+
+    equipment_id: int
+    name: str
+    net_u_g: float | None
+    in_date: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class PackChoices:
     """What stands ready when a canister is to be packed, so that nothing is typed twice.
 
-    tare_g: as weighed last, None where it never was. container_id, line_id: what is proposed, None for nothing.
+    tare_g: as weighed last, None where it never was. container_id, line_id, scale_id: what is proposed, None for
+    nothing.
     """
 
     part_id: int
@@ -86,6 +103,8 @@ class PackChoices:
     hires: tuple[HireChoice, ...]
     container_id: int | None
     line_id: int | None
+    scales: tuple[ScaleChoice, ...] = ()
+    scale_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +126,7 @@ class Packed:
 def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
     """What is proposed for packing a canister, by its key or serial."""
     now, today = shop.clock(), shop.today()
+    scales = scale_choices(shop)
     with shop.database.looking() as session:
         part, kind = canister_of(session, canister)
         limits = limits_of_type(session, kind.id)
@@ -130,7 +150,17 @@ def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
             hires=hires,
             container_id=usable,
             line_id=near.line_id if near is not None and near.diver_id is not None else None,
+            scales=scales,
+            scale_id=tool_chosen([each.equipment_id for each in scales], equipment_in_use(shop)),
         )
+
+
+def scale_choices(shop: Shop) -> tuple[ScaleChoice, ...]:
+    """The scales of the register, those in date first."""
+    return tuple(
+        ScaleChoice(row.equipment_id, f"{row.name} {row.serial}", net_u_g(row.instrument("g").uncertainty), row.in_date)
+        for row in tools_for(list_equipment(shop), "scale", "g")
+    )
 
 
 def pack_canister(
@@ -144,14 +174,16 @@ def pack_canister(
     diver_id: int | None = None,
     line_id: int | None = None,
     packed_at: datetime | None = None,
+    scale_id: int | None = None,
 ) -> Packed:
     """Pack a canister from a container; its stock goes down, and it is opened where it was sealed.
 
     canister: key or serial. container: key, or the lot. tare_g, filled_g: the empty and the filled canister, both or
     neither; neither is recorded as not weighed. A scale set to zero with the empty canister on it has a tare of 0.
     looked_at: seal, seat, spacer and spring; None is not said. line_id: the hire it is for, whose diver it gets.
-    Raises Refused with every reason against it: still filled, wrong grade, expired lot, under the least mass, not
-    enough left.
+    scale_id: on what it was weighed, from the register; its uncertainty counts against the least mass.
+    Raises Refused with every reason against it: still filled, wrong grade, expired or recalled lot, under the least
+    mass or not shown to hold it, not enough left.
     """
     person = somebody(shop)
     if (tare_g is None) != (filled_g is None):
@@ -159,13 +191,16 @@ def pack_canister(
     tare = figure_or_none("empty mass", tare_g, 0, 20_000, "enter grams, 0 where the scale was set to zero with it")
     filled = figure_or_none("filled mass", filled_g, 0, 40_000, "enter grams")
     zone = shop.zone()
+    scale = _scale(shop, scale_id) if filled is not None else None
+    mass_u = scale.net_u_g if scale is not None else None
     subject = _subject_of(shop, canister)
     with shop.acting("pack canister", subject) as act:
         part, kind = canister_of(act.session, canister)
         store = _container(act.session, container)
         at = past_moment("packed at", packed_at, act.at)
         mass = net_mass_g(filled, tare)
-        facts = _facts(act.session, part, kind, store=store, at=at, on=at.astimezone(zone).date(), mass_g=mass)
+        day = at.astimezone(zone).date()
+        facts = _facts(act.session, part, kind, store=store, at=at, on=day, mass_g=mass, mass_u_g=mass_u)
         refuse(why_not_packable(facts))
         drawn = drawn_g(facts) or 0.0
         opens = store.opened_at is None
@@ -180,12 +215,14 @@ def pack_canister(
                 tare_g=tare,
                 filled_g=filled,
                 mass_g=mass,
+                scale_id=scale.equipment_id if scale is not None else None,
+                mass_u_g=mass_u,
                 checked=looked_at,
                 diver_id=diver,
                 booking_unit_id=line,
             )
         )
-        return Packed(fill.id, label(part), mass, store.lot, store.left_kg, opens, _warnings(facts, looked_at))
+        return Packed(fill.id, label(part), mass, store.lot, store.left_kg, opens, _warnings(facts, looked_at, scale))
 
 
 def give_fill(shop: Shop, canister: int | str, *, diver_id: int | None = None, line_id: int | None = None) -> int:
@@ -296,6 +333,15 @@ def _container(session: OpenSession, container: int | str) -> Container:
     return row
 
 
+def _scale(shop: Shop, scale_id: int | None) -> ScaleChoice | None:
+    if scale_id is None:
+        return None
+    found = next((each for each in scale_choices(shop) if each.equipment_id == scale_id), None)
+    if found is None:
+        raise Refused("scale: what was chosen is no scale of the register; choose one, or leave it out")
+    return found
+
+
 def _facts(
     session: OpenSession,
     part: Part,
@@ -305,6 +351,7 @@ def _facts(
     on: date,
     store: Container | None = None,
     mass_g: float | None = None,
+    mass_u_g: float | None = None,
 ) -> PackFacts:
     limits = limits_of_type(session, kind.id)
     fill = standing_fill(session, part.id)
@@ -312,6 +359,9 @@ def _facts(
     more = [f"canister {label(part)}: on hold: {hold.reason}" for hold in open_holds(session, part_id=part.id)]
     if part.state in NOT_IN_USE:
         more.append(f"canister {label(part)}: is {part.state}; take another, or book it in again first")
+    if store is not None:
+        types = (absorbent.code, absorbent.name) if absorbent is not None else ()
+        more += recalled(read_notice_scopes(session.connection()), store.lot, types)
     return PackFacts(
         canister=label(part),
         at=at,
@@ -325,6 +375,7 @@ def _facts(
         opened_at=store.opened_at if store is not None else None,
         left_kg=store.left_kg if store is not None else 0.0,
         mass_g=mass_g,
+        mass_u_g=mass_u_g,
         min_mass_g=limits.get("minimum mass"),
         full_mass_g=limits.get("full mass"),
         hours_since_opened=limits.get("hours since opened"),
@@ -332,9 +383,18 @@ def _facts(
     )
 
 
+def recalled(notices: Iterable[NoticeScopeRecord], lot: str, types: tuple[str, ...]) -> tuple[str, ...]:
+    """A sentence for each stopping notice that covers an absorbent's lot or type, such as a recall."""
+    marks = Marks(lot=lot, types=types)
+    found = (each for each in notices if each.weight == "stop")
+    covering = (each for each in found if covers_part(Scope(each.covers, each.first, each.last), marks))
+    return tuple(dict.fromkeys(f"lot {lot}: notice {each.number}, {each.title}; choose another" for each in covering))
+
+
 def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[ContainerChoice, ...]:
     """Containers with something left: those that may be packed from first, opened before sealed, oldest date first."""
     choices = []
+    notices = read_notice_scopes(session.connection())
     for each in read_containers(session.connection()):
         stands = PackFacts(
             canister=facts.canister,
@@ -351,6 +411,7 @@ def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[Containe
             mass_g=facts.min_mass_g,
             full_mass_g=facts.full_mass_g if facts.full_mass_g is not None else 1.0,
             hours_since_opened=facts.hours_since_opened,
+            more=recalled(notices, each.lot, (session.get_one(PartType, each.part_type_id).code, each.part_type)),
         )
         why = "; ".join(why_not_packable(stands))
         choices.append(
@@ -407,10 +468,16 @@ def _event(
     )
 
 
-def _warnings(facts: PackFacts, looked_at: bool | None) -> tuple[str, ...]:
+def _warnings(facts: PackFacts, looked_at: bool | None, scale: ScaleChoice | None) -> tuple[str, ...]:
     said = []
     if facts.mass_g is None:
         said.append("Not weighed: readiness will advise against it.")
+    elif scale is None:
+        said.append("Not said on which scale: readiness will advise against it.")
+    elif scale.net_u_g is None:
+        said.append(f"{scale.name}: its uncertainty is not recorded; enter it in the register.")
+    if scale is not None and scale.in_date is not True:
+        said.append(f"{scale.name}: not known to be in date; readiness will advise against what it weighed.")
     if looked_at is not True:
         said.append("Seal, seat, spacer and spring: not looked at.")
     if facts.min_mass_g is None:

@@ -170,6 +170,19 @@ def test_more_carbon_dioxide_than_the_mass_can_bind_is_flagged_as_a_wrong_entry(
     assert "an entry is wrong" in found.reason
 
 
+def test_a_mass_that_its_scale_cannot_show_to_be_enough_spends_the_fill():
+    # JCGM 106:2012, 8.3.2: accepted only with the whole interval inside.
+    assert LIMITS.min_mass_g is not None
+    near = replace(FILL, mass_g=LIMITS.min_mass_g + 10.0, mass_u_g=10.0)
+    assert left(fill=near).enough
+    found = left(fill=replace(near, mass_u_g=10.5))
+    assert (found.rule, found.minutes) == (AbsorbentRule.MASS, 0.0)
+    assert "does not show" in found.reason
+    unnamed = left(fill=replace(near, mass_u_g=None))
+    assert unnamed.enough
+    assert any("scale was not named" in caution for caution in unnamed.cautions)
+
+
 def test_not_weighed_and_packed_long_ago_are_cautions_and_not_more():
     found = left(fill=replace(FILL, mass_g=None), at=PACKED + timedelta(days=8), on=date(2026, 5, 9))
     assert found.enough

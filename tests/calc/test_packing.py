@@ -7,8 +7,9 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from uncertainties import ufloat
 
-from fleetbench.calc.packing import PackFacts, drawn_g, net_mass_g, why_not_packable
+from fleetbench.calc.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
 
 AT = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
 SOUND = PackFacts(
@@ -47,6 +48,21 @@ def test_each_broken_fact_is_refused_alone_with_its_remedy(changes: dict[str, ob
     reasons = why_not_packable(replace(SOUND, **changes))
     assert len(reasons) == 1
     assert said in reasons[0]
+
+
+def test_a_mass_counts_with_its_whole_interval() -> None:
+    # JCGM 106:2012, 8.3.2: a guard band as wide as the expanded uncertainty.
+    near = replace(SOUND, mass_g=2310.0, mass_u_g=10.0)
+    assert why_not_packable(near) == ()
+    [reason] = why_not_packable(replace(near, mass_u_g=10.1))
+    assert reason.startswith("mass: 2310 ± 10 g does not show the type's least of 2300 g; add a little")
+
+
+def test_a_net_mass_has_the_uncertainty_of_two_readings() -> None:
+    # JCGM 100:2008, 5.1.2; against the uncertainties package, which propagates it by itself.
+    filled, tare = ufloat(3720.0, 5.0), ufloat(1240.0, 5.0)
+    assert net_u_g(5.0) == pytest.approx(2.0 * (filled - tare).std_dev)
+    assert net_u_g(None) is None
 
 
 def test_every_reason_is_told_not_only_the_first() -> None:

@@ -114,6 +114,7 @@ def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(
     volume = tools_for(register, "flow meter", "mL")
     assert [each.serial for each in volume] == ["V", "N"]
     key = {each.serial: each.equipment_id for each in register}
-    assert tool_chosen(flow, (key["V"], key["L"], key["M"])) == key["L"], "the last one used that fits"
-    assert tool_chosen(flow, (key["V"],)) is None, "several fit, so it is asked"
-    assert tool_chosen(volume[:1], ()) == key["V"], "only one there is"
+    keys = [each.equipment_id for each in flow]
+    assert tool_chosen(keys, (key["V"], key["L"], key["M"])) == key["L"], "the last one used that fits"
+    assert tool_chosen(keys, (key["V"],)) is None, "several fit, so it is asked"
+    assert tool_chosen(keys[:1], ()) == key["M"], "only one there is"

@@ -8,9 +8,11 @@ from sqlalchemy import select
 
 from fleetbench.records.canisters import Container, Fill, FillEvent
 from fleetbench.records.errors import NotFound, Refused
+from fleetbench.records.notices import Notice, NoticeScope
 from fleetbench.records.packing_reads import read_journal_about
 from fleetbench.records.units import Hold
 from fleetbench.records.verify import verify
+from fleetbench.workshop.equipment import add_equipment
 from fleetbench.workshop.packing import (
     Packed,
     close_up,
@@ -38,7 +40,7 @@ def bench(shop: Shop, keys: AbsorbentKeys) -> Shop:
 
 
 def packed(bench: Shop, keys: AbsorbentKeys, **more: Any) -> Packed:
-    fields = {"tare_g": 1240.0, "filled_g": 3720.0, "looked_at": True}
+    fields = {"tare_g": 1240.0, "filled_g": 3720.0, "looked_at": True, "scale_id": keys.scale}
     return pack_canister(bench, more.pop("canister", CANISTER), more.pop("container", keys.open_one), **fields | more)
 
 
@@ -58,6 +60,47 @@ def test_a_packed_canister_keeps_both_weighings_and_the_container_gives_the_diff
     assert (fill.packed_at, fill.packed_by_id) == (clock(), keys.centre.technician)
     assert done.left_kg == row(bench, Container, keys.open_one).left_kg == pytest.approx(6.0 - 2.48)
     assert (done.opened_container, done.warnings) == (False, ())
+
+
+def test_the_scale_is_kept_with_how_well_it_told_the_mass_and_stands_ready_again(
+    bench: Shop, keys: AbsorbentKeys
+) -> None:
+    # JCGM 100:2008, 5.1.2: two readings of 2 g standard uncertainty each, their difference expanded by 2.
+    assert pack_choices(bench, SPARE).scale_id == keys.scale, "the only one there is"
+    fill = row(bench, Fill, packed(bench, keys).fill_id)
+    assert (fill.scale_id, fill.mass_u_g) == (keys.scale, pytest.approx(2 * 2**0.5 * 2.0))
+    another = add_equipment(bench.as_person(keys.centre.manager), kind="scale", name="Other", serial="SC-2", unit="kg", uncertainty=None,
+                            last_good_day=None)  # fmt: skip
+    choices = pack_choices(bench, SPARE)
+    assert (len(choices.scales), choices.scale_id) == (2, keys.scale), "used last in this session"
+    done = packed(bench, keys, canister=SPARE, container=keys.sealed, scale_id=another)
+    assert row(bench, Fill, done.fill_id).mass_u_g is None
+    assert [words.split(":")[0] for words in done.warnings] == ["Other SC-2", "Other SC-2"]
+    with pytest.raises(Refused, match="scale: what was chosen is no scale"):
+        packed(bench, keys, scale_id=999)
+
+
+def test_a_mass_too_near_the_least_for_its_scale_is_refused_until_a_little_is_added(
+    bench: Shop, keys: AbsorbentKeys
+) -> None:
+    # JCGM 106:2012, 8.3.2: accepted only with the whole interval inside; U = 5.7 g here, the least is 2300 g.
+    with pytest.raises(Refused, match=r"mass: 2304 ± 5.7 g does not show the type's least of 2300 g; add a little"):
+        packed(bench, keys, filled_g=1240.0 + 2304.0)
+    assert packed(bench, keys, filled_g=1240.0 + 2306.0).mass_g == 2306.0
+
+
+@pytest.mark.parametrize(("covers", "first"), [("lot", "f-1"), ("part type", "LIME-F")])
+def test_a_lot_under_a_stopping_notice_is_neither_offered_nor_packed(
+    bench: Shop, keys: AbsorbentKeys, covers: str, first: str
+) -> None:
+    with bench.acting("enter", "notice") as act:
+        notice = act.add(Notice(number="N-1", issued_on=bench.today(), title="dusty granules", text="",
+                                action="set aside", weight="stop"))  # fmt: skip
+        act.add(NoticeScope(notice_id=notice.id, covers=covers, first=first))
+    offered = {each.container_id: each.why_not for each in pack_choices(bench, CANISTER).containers}
+    assert offered[keys.open_one] == "lot F-1: notice N-1, dusty granules; choose another"
+    with pytest.raises(Refused, match="lot F-1: notice N-1, dusty granules; choose another"):
+        packed(bench, keys)
 
 
 def test_a_sealed_container_is_opened_by_the_packing(bench: Shop, keys: AbsorbentKeys, clock: Any) -> None:
