@@ -1,7 +1,9 @@
 """Small random fleets as sheets, for comparing the due list with an independent reckoning. Everything is invented.
 
-A fleet is the sheets of a centre of one to three units whose parts were fitted, taken out and moved at random, in slots
-of their own and inside heads that were moved themselves, with limits of every kind on them. Tests in it have passed.
+A fleet is one to three units whose parts were fitted, taken out and moved at random, in slots of their own and inside
+heads that were moved themselves, with limits of every kind on them. Tests in it have passed. Several fleets may be
+written as one centre, since reading its sheets costs more than what stands in them: they share the site and nothing
+else, each having unit type, part types, limits, parts and bookings of its own.
 """
 
 import csv
@@ -20,22 +22,25 @@ TYPES = {
 UNIT_SLOTS = (("head", "head", "HEAD-R"), ("relief valve", "relief valve", "VALVE-R"),
               ("handset 1 battery", "handset battery", "BATT-R"))  # fmt: skip
 HEAD_SLOTS = (("cell 1", "cell", "CELL-R"), ("cell 2", "cell", "CELL-R"))
+Rows = dict[str, list[dict[str, Any]]]
 REASONS = ("age", "low output", "fault", "service", "moved")
 
 
 class RandomFleet:
-    """Rows by sheet, drawn from one source of chance."""
+    """Rows by sheet, drawn from one source of chance; `number` tells the fleets of one centre apart."""
 
-    def __init__(self, chance: random.Random) -> None:
-        self.chance = chance
-        self.rows: dict[str, list[dict[str, Any]]] = {name: [] for name in COLUMNS}
+    def __init__(self, chance: random.Random, number: int = 1, rows: Rows | None = None) -> None:
+        self.chance, self.number = chance, number
+        self.rows: Rows = {name: [] for name in COLUMNS} if rows is None else rows
         self.lives: dict[str, list[str]] = {code: [] for code in TYPES}
         self.parts: dict[str, dict[str, Any]] = {}
         self.seat_of: dict[str, dict[str, Any]] = {}
+        if rows is None:
+            self._site()
         self._catalogue()
-        self.tags = [f"R-{number}" for number in range(1, chance.randint(1, 3) + 1)]
+        self.tags = [f"R{number}-{unit}" for unit in range(1, chance.randint(1, 3) + 1)]
         for tag in self.tags:
-            self._row("units", "UNI", tag=tag, unit_type="TYPE-R", serial=f"S{tag}", owner="The centre",
+            self._row("units", "UNI", tag=tag, unit_type=self._own("TYPE-R"), serial=f"S{tag}", owner="The centre",
                       place="Shelf", in_service_on="2023-01-05")  # fmt: skip
         self._history()
         self._use()
@@ -48,6 +53,10 @@ class RandomFleet:
         listed.append(row)
         return row
 
+    def _own(self, code: str) -> str:
+        """A code of this fleet alone."""
+        return f"{code}{self.number}"
+
     def _day(self, least: int, most: int) -> dt.date:
         """A day so many days before the stated one."""
         return STATED - dt.timedelta(days=self.chance.randint(least, most))
@@ -58,20 +67,26 @@ class RandomFleet:
             (f"{day:%Y-%m-%d}", f"{day:%Y-%m-%d}", f"{day:%Y-%m}", f"{(day.month + 2) // 3}Q{day.year}")
         )
 
-    def _catalogue(self) -> None:
+    def _site(self) -> None:
         self._row("centre", name="Random Centre (invented)", code="RC", timezone="Europe/Berlin", altitude_m=10,
                   usual_water_c=12, usual_depth_m=30, stated_day=f"{STATED}")  # fmt: skip
         self._row("owners", "OWN", name="The centre", kind="centre")
         self._row("places", "PLA", name="Shelf", kind="shelf")
         self._row("people", "PER", code="T1", role="technician", name="Invented Person", active="yes")
-        self._row("unit_types", code="TYPE-R", name="Random unit", build="back-mounted", manual="invented")
+
+    def _catalogue(self) -> None:
+        self._row("unit_types", code=self._own("TYPE-R"), name="Random unit", build="back-mounted", manual="invented")
         for code, kind in TYPES.items():
-            self._row("part_types", code=code, name=f"Random {kind}", kind=kind, source="invented",
+            self._row("part_types", code=self._own(code), name=f"Random {kind}", kind=kind, source="invented",
                       assembly="yes" if kind == "head" else "no", stocked_in="piece")  # fmt: skip
         for number, (name, kind, _) in enumerate(UNIT_SLOTS, 1):
-            self._row("slots", "SLO", unit_type="TYPE-R", name=name, kind=kind, critical="yes", ordinal=number)
+            self._row(
+                "slots", "SLO", unit_type=self._own("TYPE-R"), name=name, kind=kind, critical="yes", ordinal=number
+            )
         for number, (name, kind, _) in enumerate(HEAD_SLOTS, 1):
-            self._row("slots", "SLO", assembly_type="HEAD-R", name=name, kind=kind, critical="yes", ordinal=number)
+            self._row(
+                "slots", "SLO", assembly_type=self._own("HEAD-R"), name=name, kind=kind, critical="yes", ordinal=number
+            )
         for code in ("HEAD-R", "CELL-R", "VALVE-R", "BATT-R"):
             for basis in self.chance.sample(
                 ("made", "opened", "fitted", "hours", "dives", "hires", "fixed_date", "service", "oxygen clean",
@@ -88,16 +103,17 @@ class RandomFleet:
         if unit == "months" and amount and self.chance.random() < 0.2:
             amount, unit = amount * 30, "days"
         self.lives[code].append(basis)
-        self._row("part_type_lives", "LIF", part_type=code, basis="test_interval" if test else basis, amount=amount,
-                  unit=unit, test=test, source="invented")  # fmt: skip
+        self._row("part_type_lives", "LIF", part_type=self._own(code), basis="test_interval" if test else basis,
+                  amount=amount, unit=unit, test=test, source="invented")  # fmt: skip
 
     def _part(self, code: str) -> str:
         made = self._day(700, 1500)
         number = len(self.parts) + 1
         known = lambda: self.chance.random() < 0.9  # noqa: E731 - a word for one draw
         row = self._row(
-            "parts", "PRT", part_type=code, serial=f"{code[:4]}{number:04d}", owner="The centre", place="Shelf",
-            state="stock", made_on=self._mark(made) if known() else "", received_on=f"{made + dt.timedelta(days=100)}",
+            "parts", "PRT", part_type=self._own(code), serial=f"{code[:4]}{self.number}-{number:04d}",
+            owner="The centre", place="Shelf", state="stock", made_on=self._mark(made) if known() else "",
+            received_on=f"{made + dt.timedelta(days=100)}",
             opened_on=self._mark(self._day(5, 590)) if known() else "",
             fixed_on=self._mark(self._day(-500, 100)) if known() else "",
         )  # fmt: skip
@@ -132,7 +148,9 @@ class RandomFleet:
                 seat.update(removed_at=when, removed_by="T1", why_removed=why)
                 del self.seat_of[part]
                 self.parts[part]["state"] = "stock" if why == "moved" else "quarantine"
-        free = [key for key, row in self.parts.items() if row["part_type"] == code and row["state"] == "stock"]
+        free = [
+            key for key, row in self.parts.items() if row["part_type"] == self._own(code) and row["state"] == "stock"
+        ]
         if self.chance.random() < 0.1:
             return ""
         part = self.chance.choice(free) if free and self.chance.random() < 0.6 else self._part(code)
@@ -156,8 +174,8 @@ class RandomFleet:
 
     def _hire(self, tag: str, canister: str, day: dt.date, days: int) -> None:
         code, back = f"B{len(self.rows['bookings']) + 1}", day + dt.timedelta(days=days)
-        self._row("bookings", "BKG", kind="hire", code=code, unit_type="TYPE-R", starts_on=f"{day}", ends_on=f"{back}",
-                  units_wanted=1, planned_minutes=self.chance.choice(("", 40, 90)))  # fmt: skip
+        self._row("bookings", "BKG", kind="hire", code=code, unit_type=self._own("TYPE-R"), starts_on=f"{day}",
+                  ends_on=f"{back}", units_wanted=1, planned_minutes=self.chance.choice(("", 40, 90)))  # fmt: skip
         gone = {"out_at": f"{day} 08:00", "out_by": "T1", "received_at": f"{back} 18:00", "received_by": "T1"}
         line = self._row("hire_lines", "HLI", booking=code, unit=tag, **(gone if day < STATED else {}))
         for n in range(self.chance.randint(0, 3) if day < STATED else 0):
@@ -171,10 +189,16 @@ class RandomFleet:
     def _tests(self) -> None:
         for record, row in self.parts.items():
             for kind in ("service", "oxygen clean"):
-                if kind in self.lives[row["part_type"]]:
+                if kind in self.lives[row["part_type"].removesuffix(f"{self.number}")]:
                     for _ in range(self.chance.randint(0, 2)):
                         self._row("part_tests", "PTE", part=record, kind=kind, done_on=f"{self._day(1, 600)}",
                                   passed="yes", done_by="invented")  # fmt: skip
+
+    def with_more(self, count: int) -> "RandomFleet":
+        """The same with so many fleets in all in its sheets, drawn from the same chance."""
+        for number in range(2, count + 1):
+            RandomFleet(self.chance, number, self.rows)
+        return self
 
     def write(self, folder: Path) -> Path:
         """The folder with every sheet in it."""
