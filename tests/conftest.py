@@ -4,12 +4,13 @@ import importlib.util
 import os
 import shutil
 import tempfile
+import time
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from itertools import count
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import pytest
@@ -20,9 +21,11 @@ from fleetbench.records.database import Database, as_url
 from fleetbench.records.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.shop import Shop
+from tests import shared_statements
 from tests.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, for every test
+assert shared_statements  # at work on import, for every test
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
 
@@ -31,7 +34,18 @@ if os.environ.get("CI"):
     hypothesis.settings.load_profile("steady")  # what lands must not hang on the day's chance; by hand it still does
 
 TEMPLATE = "fleetbench_template"
-NUMBERS = count(1)
+SHARED = "fleetbench_shared"
+EMPTIED = """
+DO $$ DECLARE name text; filled boolean; BEGIN
+    PERFORM pg_terminate_backend(pid) FROM pg_stat_activity
+        WHERE datname = current_database() AND pid <> pg_backend_pid();
+    SET LOCAL session_replication_role = replica;
+    FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version' LOOP
+        EXECUTE 'SELECT EXISTS (SELECT FROM public.' || quote_ident(name) || ')' INTO filled;
+        IF filled THEN EXECUTE 'DELETE FROM public.' || quote_ident(name); END IF;
+    END LOOP;
+END $$
+"""
 SAMPLE_NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
 """Noon at the sample's site on its stated day."""
 
@@ -52,10 +66,10 @@ class Clock:
 
 
 class Server:
-    """A PostgreSQL server of our own on a unix socket, with one migrated database to copy from."""
+    """A PostgreSQL server of our own on a unix socket, with one database to copy from and one to use again."""
 
     def __init__(self, address: str) -> None:
-        self.address = address
+        self.address, self.objects = address, -1
         for setting in ("fsync", "synchronous_commit", "full_page_writes"):
             self._run(f"ALTER SYSTEM SET {setting} = off")  # the server's disk is thrown away with the session
         self._run("SELECT pg_reload_conf()")
@@ -72,14 +86,32 @@ class Server:
         self._run(f'CREATE DATABASE "{name}"' + (f' TEMPLATE "{template}"' if template else ""))
         return self.url(name)
 
+    def emptied(self) -> str:
+        """The address of a migrated database without a row, the same for every test; a new one costs five times it.
+
+        Where a test changed the tables themselves, it is made anew.
+        """
+        if self.objects < 0 or self._objects() != self.objects:
+            self.drop(SHARED)
+            self.fresh(SHARED)
+            self.objects = self._objects()
+        else:
+            self._run(EMPTIED, SHARED)
+        return self.url(SHARED)
+
+    def _objects(self) -> int:
+        return int(self._run("SELECT count(*) FROM pg_class WHERE relnamespace = 'public'::regnamespace", SHARED))
+
     def drop(self, name: str) -> None:
         """Take a database away though somebody is still in it."""
         self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
-    def _run(self, statement: str) -> None:
-        engine = create_engine(as_url(self.address), isolation_level="AUTOCOMMIT", poolclass=NullPool)
+    def _run(self, statement: str, name: str | None = None) -> Any:
+        where = as_url(self.url(name) if name else self.address)
+        engine = create_engine(where, isolation_level="AUTOCOMMIT", poolclass=NullPool)
         with engine.connect() as connection:
-            connection.execute(text(statement))
+            done = connection.execute(text(statement))
+            return done.scalar() if done.returns_rows else None
 
 
 @pytest.fixture(scope="session")
@@ -123,11 +155,9 @@ def sqlite_database(empty_file: Path, tmp_path: Path) -> Iterator[Database]:
 @pytest.fixture
 def server_database(server: Server) -> Iterator[Database]:
     """A migrated and empty PostgreSQL database."""
-    name = f"test_{next(NUMBERS)}"
-    database = open_database(server.fresh(name))
+    database = open_database(server.emptied())
     yield database
     database.close()
-    server.drop(name)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -138,19 +168,38 @@ def database(request: pytest.FixtureRequest) -> Database:
     return found
 
 
+def _once(folder: Path, name: str, build: Callable[[Path], None]) -> Path:
+    """A file that the first worker builds while the others wait for it."""
+    shared = folder.parent if os.environ.get("PYTEST_XDIST_WORKER") else folder
+    path, ours = shared / name, shared / f"{name}.{os.getpid()}"
+    try:
+        (shared / f"{name}.taken").mkdir()
+    except FileExistsError:
+        limit = time.monotonic() + 250
+        while not path.exists():
+            if time.monotonic() > limit:
+                pytest.fail(f"another worker did not finish {name}")
+            time.sleep(0.05)
+        return path
+    build(ours)
+    return ours.rename(path)
+
+
 @pytest.fixture(scope="session")
 def sample_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented sample fleet as imported on its stated day, once for the session; copy it, never open it."""
-    from fleetbench.workshop.import_folder import import_folder
+    """The invented sample fleet as imported on its stated day, once for the run; copy it, never open it."""
 
-    path = tmp_path_factory.mktemp("sample") / "sample.db"
-    shop = Shop(open_database(path), Clock(SAMPLE_NOW))
-    report = import_folder(shop, shipped("sample_fleet"))
-    assert report.faults == ()
-    with shop.database.engine.connect() as connection:
-        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-    shop.database.close()
-    return path
+    def build(path: Path) -> None:
+        from fleetbench.workshop.import_folder import import_folder
+
+        shop = Shop(open_database(path), Clock(SAMPLE_NOW))
+        report = import_folder(shop, shipped("sample_fleet"))
+        assert report.faults == ()
+        with shop.database.engine.connect() as connection:
+            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+        shop.database.close()
+
+    return _once(tmp_path_factory.getbasetemp(), "sample.db", build)
 
 
 @pytest.fixture

@@ -18,6 +18,7 @@ from fleetbench.workshop.cylinder_analyses import AnalysisEntry, record_analyses
 from fleetbench.workshop.cylinder_fills import FillEntry, record_fills
 from fleetbench.workshop.shop import Shop
 from tests.bench_centre import MANUAL
+from tests.kept_centres import kept
 from tests.ready_centre import Centre
 
 ROLES = {"oxygen": (3.0, 200.0), "diluent": (3.0, 232.0), "bailout": (7.0, 232.0)}
@@ -30,6 +31,7 @@ SHOWN = {"oxygen": 99.6, "diluent": 21.2, "bailout": 20.9}
 class GasCentre(Centre):
     """The small centre with gas: cylinders by role in the first unit, and spares of each role."""
 
+    @kept
     def __init__(self, shop: Shop, clock: Any) -> None:
         super().__init__(shop, clock)
         self.cylinders: dict[str, int] = {}

@@ -15,6 +15,7 @@ from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from tests.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.bench_centre import _unit
+from tests.kept_centres import kept
 from tests.sound_unit import write_beside_calibration, write_mouthpiece_test, write_papers, write_turned_round
 
 RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", None), ("loop positive", None))
@@ -23,6 +24,7 @@ RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop nega
 class HireCentre:
     """A shop with units, and hands that make them fit."""
 
+    @kept
     def __init__(self, shop: Shop, clock: Any, units: int = 2) -> None:
         self.clock = clock
         self.keys: AbsorbentKeys = write_absorbent(shop, clock)

@@ -12,6 +12,7 @@ from fleetbench.records.parts import PartType
 from fleetbench.records.places import Limit
 from fleetbench.records.units import Slot, Unit, UnitType
 from tests.bench_centre import MANUAL, Keys, fit, part, write_centre
+from tests.kept_centres import kept
 
 TOOLS = (
     ("gauge", "IG-1", 0.02, "bar", 0.01), ("manometer", "LM-1", 0.1, "mbar", 0.1),
@@ -38,6 +39,7 @@ class ValveKeys:
     by_serial: dict[str, int] = field(default_factory=dict)
 
 
+@kept
 def write_valve_centre(database: Database, now: datetime, *, limits: bool = True, blocked: bool = True) -> ValveKeys:
     """Write the centre with a gas side on both units, all parts fitted for ninety days."""
     keys = ValveKeys(write_centre(database, now))
