@@ -35,6 +35,7 @@ class BookingDialog(ActDialog):
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
         super().__init__(theme, background, "New booking", "Book it", parent)
         self._shop = shop
+        self._wanted_type = ""
         self.setMinimumWidth(190 * GRID)
         self.kind = Question(theme, "What", KINDS, self)
         self.kind.show_given("hire")
@@ -65,6 +66,13 @@ class BookingDialog(ActDialog):
         self.unit_type.currentIndexChanged.connect(self.look_for_conflicts)
         self._types.ask(lambda: booking_choices(shop))
         self.kind.setFocus()
+
+    def prefill(self, unit_type: str, first: date, last: date, units: tuple[str, ...]) -> None:
+        """Begin with these days and units, and say at once what stands in their way."""
+        self._wanted_type = unit_type
+        self.first.setText(first.isoformat())
+        self.last.setText(last.isoformat())
+        self.units.setText(", ".join(units))
 
     def _build(self) -> None:
         self.body.addWidget(self.kind)
@@ -113,6 +121,9 @@ class BookingDialog(ActDialog):
         self.unit_type.clear()
         for each in choices:
             self.unit_type.addItem(each.name, each.code)
+        wanted = self.unit_type.findData(self._wanted_type)
+        if wanted >= 0:
+            self.unit_type.setCurrentIndex(wanted)
 
     @Slot()
     def look_for_conflicts(self) -> None:

@@ -23,6 +23,7 @@ from fleetbench.workshop.hires import BookingRow, HireLine
 from fleetbench.workshop.shop import Shop
 
 EMPTY = nothing_recorded("No bookings are recorded", "hires")
+SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")))
 
 
 def list_page(context: PageContext) -> "HireList":
@@ -39,8 +40,14 @@ def list_page(context: PageContext) -> "HireList":
         place=lambda row: Place("units", row.units[0]) if len(row.units) == 1 else None,
         choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in ("late", "out", "to come")),
         sort_column="from",
+        siblings=SIBLINGS,
     )
     return HireList(context, spec)
+
+
+def record_page(context: PageContext) -> "HireList":
+    """The same list, with one booking chosen."""
+    return list_page(context)
 
 
 class HireList(ListPage[BookingRow]):
@@ -48,6 +55,7 @@ class HireList(ListPage[BookingRow]):
 
     def __init__(self, context: PageContext, spec: ListSpec[BookingRow], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
+        self._wanted = ""
         self.bench = HireBench(context.theme, context.background, context.shop, self.table, self)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
@@ -55,8 +63,16 @@ class HireList(ListPage[BookingRow]):
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
 
+    def show_key(self, key: str) -> None:
+        """Load the list with the cursor on this booking."""
+        self._wanted = key
+        self.refresh()
+
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
+        wanted, self._wanted = self._wanted, ""
+        if wanted and not self.choose(wanted):
+            self.banner.say_note(f"{wanted} is over or cancelled: its unit's page tells of it.")
         self.bench.ask_people()
         self._choose_current()
 

@@ -278,7 +278,8 @@ class _Maker:
             nights = self.shown.of_type(kind).nights
             last = self._at(strip.last) + max(0, nights - 1)
             made.append(PlanBooking(code, kind, (first, last), len(tags) + lacking, tuple(tags)))
-            who[code], spans[code] = strip.why.split(",")[0], (strip.first, strip.last)
+            who[code] = strip.why.split(",")[0].replace(f" {code}", "", 1)
+            spans[code] = strip.first, strip.last
         return tuple(made), who, spans
 
     def bench(self, hours: float, bookings: Iterable[PlanBooking], units: Iterable[PlanUnit]) -> tuple[float, ...]:

@@ -1,0 +1,294 @@
+"""Availability: units by days as a time line, promised against fit units, and what is known of a chosen day."""
+
+from collections.abc import Sequence
+from datetime import date
+from functools import partial
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from fleetbench.window.availability_chart import AvailabilityChart
+from fleetbench.window.availability_rows import ChartRow, place_of
+from fleetbench.window.background import Refresher
+from fleetbench.window.bench_person import BenchPerson
+from fleetbench.window.buttons import PlaceButton, choice_button, plain_button, quiet_button, text_label
+from fleetbench.window.empty_state import EmptyState, nothing_recorded
+from fleetbench.window.hire_dialogs import BookingDialog
+from fleetbench.window.page import Page
+from fleetbench.window.pages import PageContext
+from fleetbench.window.place import Place
+from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT
+from fleetbench.window.words import counted, in_short
+from fleetbench.workshop.availability import Availability, Move, move_promise, moved_words, read_availability
+from fleetbench.workshop.booking_acts import Booked
+from fleetbench.workshop.people import PersonRow, list_people
+
+SIBLINGS = (
+    ("Hire desk", Place("hires")),
+    ("Availability", Place("availability")),
+    ("Plan", Place("plan")),
+)
+EMPTY = nothing_recorded("No units are recorded", "units")
+HINT = "M moves a booking, Shift+arrows mark days, Enter books or opens, + and − zoom, T is today"
+MOST_TYPES = 5
+"""So many unit types have a button each; more of them would push the rest out of a small window."""
+
+
+def list_page(context: PageContext) -> "AvailabilityPage":
+    """The time line of the whole fleet."""
+    return AvailabilityPage(context)
+
+
+def offer_siblings(page: Page, title: str) -> None:
+    """Offer the pages that share the hire desk's entry, beside the title, each with its key."""
+    for number, (name, place) in enumerate(SIBLINGS, 1):
+        button = PlaceButton(name, place, page)
+        button.setProperty("role", "choice")
+        button.setCheckable(True)
+        button.setChecked(name == title)
+        button.setToolTip(f"{name}   Alt+{number}")
+        button.clicked.connect(partial(button.setChecked, name == title))
+        button.place_requested.connect(page.place_requested)
+        page.heading.addWidget(button)
+        shortcut = QShortcut(QKeySequence(f"Alt+{number}"), page)
+        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        shortcut.activated.connect(button.click)
+
+
+class AvailabilityPage(Page):
+    """The time line with its tools above and what is known of the cursor's day below."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, "Availability", parent)
+        self._context, self._shop = context, context.shop
+        self.dialog: BookingDialog | None = None
+        self.chart = AvailabilityChart(context.theme, self)
+        self.person = BenchPerson(self)
+        self.way: PlaceButton | None = None
+        self._types = QButtonGroup(self)
+        self.type_buttons: dict[str | None, QWidget] = {}
+        self._loader, self._people = Refresher(context.background, self), Refresher(context.background, self)
+        offer_siblings(self, "Availability")
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        self._tools = QHBoxLayout()
+        self._tools.setSpacing(CLOSE)
+        self._type_row = QHBoxLayout()
+        self._type_row.setSpacing(TIGHT)
+        self._tools.addLayout(self._type_row)
+        self._tools.addStretch(1)
+        for words, slot, tip in (
+            ("Today   T", self.chart.go_to_today, "Bring today into view"),
+            ("−", self.chart.narrow, "Narrower days"),
+            ("+", self.chart.widen, "Wider days"),
+        ):
+            button = quiet_button(self.theme, words, "", self)
+            button.setToolTip(tip)
+            button.setAccessibleName(tip)
+            button.clicked.connect(slot)
+            self._tools.addWidget(button)
+        self._tools.addWidget(self.person)
+        self.empty_state = EmptyState(self.theme, EMPTY, self)
+        self._body = QStackedWidget(self)
+        self._body.addWidget(self.chart)
+        self._body.addWidget(self.empty_state)
+        self.content.addLayout(self._tools)
+        self.content.addWidget(self._body, 1)
+        self.content.addWidget(self._made_pane())
+
+    def _made_pane(self) -> QWidget:
+        self.pane = QFrame(self)
+        self.pane.setProperty("role", "card")
+        self.title_line = text_label("", "strong", self.pane)
+        self.why_line = text_label("", "body", self.pane)
+        self.why_line.setWordWrap(True)
+        self.why_line.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.count_line = text_label(HINT, "small", self.pane)
+        self.act_button = plain_button(self.theme, "Book", "", self.pane)
+        words = QVBoxLayout()
+        words.setSpacing(TIGHT)
+        for line in (self.title_line, self.why_line, self.count_line):
+            words.addWidget(line, 1 if line is self.why_line else 0)
+        self._ways = QVBoxLayout()
+        self._ways.addWidget(self.act_button)
+        self._ways.addStretch(1)
+        row = QHBoxLayout(self.pane)
+        row.setContentsMargins(APART, CLOSE, APART, CLOSE)
+        row.setSpacing(APART)
+        row.addLayout(words, 1)
+        row.addLayout(self._ways)
+        self.pane.setFixedHeight(27 * GRID)
+        return self.pane
+
+    def _connect(self) -> None:
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self._on_refused)
+        self._people.loaded.connect(self._on_people)
+        self.chart.cell_chosen.connect(self._tell_cell)
+        self.chart.told.connect(self._on_told)
+        self.chart.booking_wanted.connect(self.book)
+        self.chart.opening_wanted.connect(self.open_here)
+        self.chart.move_wanted.connect(self._on_move)
+        self.act_button.clicked.connect(self.chart.act_here)
+        self.person.chosen.connect(self.set_person)
+
+    # what a page can do
+
+    def refresh(self) -> None:
+        """Load the time line again."""
+        shop = self._shop
+        self._loader.ask(lambda: read_availability(shop))
+        if self.person.box.count() == 0:
+            self._people.ask(lambda: list_people(shop))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the time line."""
+        self.chart.setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the desk."""
+        self.person.choose(person_id)
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot(object, object, object)
+    def book(self, row: ChartRow, first: date, last: date) -> None:
+        """Ask for a booking of a row's unit on these days."""
+        dialog = BookingDialog(self.theme, self._context.background, self._shop, self.window())
+        dialog.prefill(row.unit_type, first, last, (row.tag,) if row.tag else ())
+        dialog.done_with.connect(self._on_booked)
+        dialog.finished.connect(self._on_dialog_left)
+        self.dialog = dialog
+        dialog.open()
+
+    @Slot()
+    def open_here(self) -> None:
+        """Go to the record under the cursor."""
+        found = self._place_here()
+        if found is not None:
+            self.place_requested.emit(found[1])
+
+    def _place_here(self) -> tuple[str, Place] | None:
+        row = self.chart.row
+        return place_of(self.chart.strip_here(), row.tag) if row is not None else None
+
+    # what was loaded and done
+
+    @Slot(object)
+    def _on_loaded(self, shown: Availability) -> None:
+        self._offer_types(shown)
+        self._body.setCurrentIndex(0 if shown.units else 1)
+        self.pane.setVisible(bool(shown.units))
+        self.chart.show_availability(shown)
+        self.set_summary(sum_up(shown))
+        self.is_loaded = True
+        self._tell_cell()
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
+        self.banner.say_refused(line)
+
+    @Slot(object)
+    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
+        self.person.show_people(people, self._shop.person_id)
+
+    def _offer_types(self, shown: Availability) -> None:
+        names = {each.code: each.name for each in shown.types}
+        wanted: Sequence[str | None] = (None, *names) if 1 < len(names) <= MOST_TYPES else (None,)
+        if list(self.type_buttons) == list(wanted):
+            return
+        for button in self.type_buttons.values():
+            button.deleteLater()
+        self.type_buttons = {}
+        for code in wanted if len(wanted) > 1 else ():
+            button = choice_button(self.theme, "all" if code is None else names[code], self)
+            button.setChecked(code is None)
+            button.clicked.connect(partial(self.show_type, code))
+            self._types.addButton(button)
+            self._type_row.addWidget(button)
+            self.type_buttons[code] = button
+
+    def show_type(self, code: str | None, _checked: bool = False) -> None:
+        """Show one unit type, None for all."""
+        self.chart.show_type(code)
+        self.chart.setFocus()
+
+    @Slot()
+    def _tell_cell(self) -> None:
+        row, day = self.chart.row, self.chart.day
+        if row is None or day is None:
+            return
+        self.title_line.setText(f"{row.tag or row.label or 'unit to be chosen'}, {day:%A} {day}")
+        words = self.chart.words_here()
+        self.why_line.setText(f"{in_short(words)}.")
+        self.why_line.setToolTip("")
+        self.count_line.setText(self.chart.count_words_here() or HINT)
+        free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
+        self.act_button.setText("Book   Enter" if free and row.tag else "Open   Enter")
+        self._show_way(None if self.act_button.text().startswith("Open") and not free else self._place_here())
+
+    def _show_way(self, found: tuple[str, Place] | None) -> None:
+        if self.way is not None:
+            self.way.deleteLater()
+            self.way = None
+        if found is not None:
+            self.way = PlaceButton(found[0], found[1], self.pane)
+            self.way.place_requested.connect(self.place_requested)
+            self._ways.insertWidget(1, self.way)
+
+    @Slot(str, bool)
+    def _on_told(self, line: str, refused: bool) -> None:
+        if not line:
+            self._tell_cell()
+            return
+        self.title_line.setText("Cannot be" if refused else "Moving" if self.chart.taken is not None else "Booking")
+        self.why_line.setText(line)
+        self.count_line.setText("Escape puts it back")
+
+    @Slot(object)
+    def _on_move(self, move: Move) -> None:
+        shop = self._shop
+        job = self._context.background.run(lambda: move_promise(shop, move), self)
+        job.succeeded.connect(partial(self._on_moved, move))
+        job.refused.connect(self._on_move_refused)
+
+    def _on_moved(self, move: Move, _nothing: object) -> None:
+        self.banner.say_note(moved_words(move))
+        self.refresh()
+
+    @Slot(str)
+    def _on_move_refused(self, line: str) -> None:
+        self.banner.say_refused(line)
+        self.refresh()
+
+    @Slot(object)
+    def _on_booked(self, booked: Booked) -> None:
+        waits = f" It stands on the waiting line: {booked.why_waiting}" if booked.waiting else ""
+        self.banner.say_note(f"{booked.code} is booked.{waits}")
+        self.refresh()
+
+    @Slot()
+    def _on_dialog_left(self) -> None:
+        self.window().activateWindow()
+        self.chart.setFocus()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and not self.chart.hasFocus():
+            self.chart.setFocus()
+            return
+        super().keyPressEvent(event)
+
+
+def sum_up(shown: Availability) -> str:
+    """'14 units; 3 days of the next 30 are short'."""
+    today = (shown.today - shown.first).days
+    short = sum(any(kind.days[at].short for kind in shown.types) for at in range(today, min(today + 30, shown.length)))
+    wanting = sum(each.lacking for kind in shown.types for each in kind.wanting)
+    tail = f"; {counted(wanting, 'unit')} still to be chosen" if wanting else ""
+    return f"{counted(len(shown.units), 'unit')}; {short} of the next 30 days are short{tail}"
