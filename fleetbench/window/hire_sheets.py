@@ -34,7 +34,7 @@ from fleetbench.workshop.shop import Shop
 SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
 PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT), 1))
 PARTIES = (AnswerKey("d", "diver", "diver"), AnswerKey("c", "centre", "centre"))
-_WIDE = 165 * GRID
+_LEFT = 74 * GRID
 
 
 def page_pdf(shop: Shop, code: str, line: HireLine, page: str) -> bytes:
@@ -113,7 +113,7 @@ class SheetsDialog(QDialog):
         self.page.show_given(SHEET)
         self.units = QListWidget(self)
         self.units.setAccessibleName("units of the booking")
-        self.units.setFixedWidth(64 * GRID)
+        self.units.setFixedWidth(_LEFT)
         self.picture = QLabel(self)
         self.picture.setAccessibleName("the page as it prints")
         self.picture.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
@@ -123,6 +123,7 @@ class SheetsDialog(QDialog):
         self.party = Question(theme, "Signs", PARTIES, self, bench=False)
         self.party.show_given("diver")
         self.pad = SignaturePad(theme, self)
+        self.pad.setFixedSize(_LEFT, _LEFT * 3 // 10)
         self.sign_button = plain_button(theme, "Sign as drawn", "", self)
         self.paper_button = plain_button(theme, "Signed on paper", "", self)
         self.print_button = lead_button(theme, "Print", "print", self)
@@ -207,7 +208,8 @@ class SheetsDialog(QDialog):
         self.banner.hide()
         self.pdf = pdf
         ratio = self.devicePixelRatioF()
-        image = picture_of(pdf, QSize(round(_WIDE * ratio), round(3 * _WIDE * ratio)))
+        wide = self._scroll.viewport().width() - self._scroll.verticalScrollBar().sizeHint().width()
+        image = picture_of(pdf, QSize(round(wide * ratio), round(3 * wide * ratio)))
         image.setDevicePixelRatio(ratio)
         self.picture.setPixmap(QPixmap.fromImage(image))
         self._allow(True)

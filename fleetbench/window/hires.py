@@ -22,6 +22,9 @@ from fleetbench.workshop import hires
 from fleetbench.workshop.hires import BookingRow, HireLine
 from fleetbench.workshop.shop import Shop
 
+STATES = ("late", "out", "waiting", "to come")
+"""States that the list can be narrowed to."""
+
 EMPTY = nothing_recorded("No bookings are recorded", "hires")
 SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")))
 
@@ -38,7 +41,7 @@ def list_page(context: PageContext) -> "HireList":
         empty=EMPTY,
         sum_up=sum_up,
         place=lambda row: Place("units", row.units[0]) if len(row.units) == 1 else None,
-        choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in ("late", "out", "to come")),
+        choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in STATES),
         sort_column="from",
         siblings=SIBLINGS,
     )
@@ -60,6 +63,7 @@ class HireList(ListPage[BookingRow]):
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)
+        self.bench.place_requested.connect(self.place_requested)
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
 
@@ -97,7 +101,11 @@ def _has_state(word: str, row: BookingRow) -> bool:
 def sum_up(rows: Sequence[BookingRow]) -> str:
     """'23 bookings: 1 late, 4 out, 18 to come'."""
     states = Counter(row.state for row in rows)
-    return f"{counted(len(rows), 'booking')}: {states['late']} late, {states['out']} out, {states['to come']} to come"
+    waiting = f", {states['waiting']} on the waiting line" if states["waiting"] else ""
+    return (
+        f"{counted(len(rows), 'booking')}: {states['late']} late, {states['out']} out, {states['to come']} to come"
+        f"{waiting}"
+    )
 
 
 def promised(row: BookingRow) -> str:
@@ -236,5 +244,11 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
     Column("wanted", "Wanted", lambda row: str(row.units_wanted), lambda row: row.units_wanted, align_right=True),
     Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
     Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
+    Column(
+        "waiting",
+        "Waits since, UTC",
+        lambda row: NONE if row.waiting_since is None else row.waiting_since.strftime("%Y-%m-%d %H:%M"),
+        shown=False,
+    ),
     Column("instructor", "Instructor", lambda row: said(row.instructor, NONE), shown=False),
 )

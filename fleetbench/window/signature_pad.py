@@ -27,7 +27,7 @@ class SignaturePad(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("signature, drawn; Delete clears it")
         self.setCursor(Qt.CursorShape.CrossCursor)
-        self.setMinimumSize(100 * GRID, 30 * GRID)
+        self.setMinimumSize(60 * GRID, 18 * GRID)
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:
