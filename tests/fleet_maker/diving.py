@@ -9,6 +9,8 @@ from tests.fleet_maker.season import Booked
 from tests.fleet_maker.sensing import Shot
 
 MIN = dt.timedelta(minutes=1)
+NET_U_G = 14.1
+"""Twice the root of two times the packing scale's standard uncertainty: what weighing it full and empty leaves open."""
 
 
 class Diving:
@@ -135,7 +137,9 @@ class Diving:
         weighed = weigh if weigh is not None else rng.random() >= 0.06
         return self.sheets.row(
             "fills", canister=unit.slots["canister"].record, container=drum["record"], packed_at=when, packed_by=packer,
-            mass_g=mass if weighed else None, checked=True, diver=diver or (packer if line else None), hire_line=line,
+            mass_g=mass if weighed else None, scale=self.centre.equipment["Packing scale"] if weighed else None,
+            mass_u_g=NET_U_G if weighed else None, checked=True, diver=diver or (packer if line else None),
+            hire_line=line,
         )  # fmt: skip
 
     def _drum(self, kg: float, when: dt.datetime) -> dict[str, Any]:

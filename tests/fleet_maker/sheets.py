@@ -35,7 +35,7 @@ COLUMNS = {
     "part_tests": "record,part,kind,done_on,passed,done_by",
     "containers": "record,part_type,lot,received_kg,left_kg,received_on,opened_at,last_good_day,place",
     "fills": "record,canister,container,packed_at,packed_by,mass_g,checked,diver,hire_line,wetted_at,closed_up_at,"
-    "discarded_at,discarded_by,why_discarded",
+    "discarded_at,discarded_by,why_discarded,scale,mass_u_g",
     "runs": "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,"
     "seen_at_6m_bar",
     "openings": "record,unit,at,kind,what,person,ticket",
