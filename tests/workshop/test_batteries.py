@@ -16,8 +16,14 @@ SLOT = "handset 1 battery"
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> GasCentre:
+def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas."""
+    return GasCentre(Shop(sqlite_database, clock), clock)
+
+
+@pytest.fixture
+def anywhere(shop: Shop, clock: Any) -> GasCentre:
+    """The same on either database."""
     return GasCentre(shop, clock)
 
 
@@ -43,7 +49,8 @@ def test_a_meters_uncertainty_keeps_a_reading_near_the_limit_from_passing(centre
         record_batteries(centre.shop, "LK-01", {SLOT: 3.9}, equipment_id=centre.keys.centre.barometer)
 
 
-def test_a_reading_of_the_battery_before_says_nothing_of_the_one_fitted_now(centre: GasCentre) -> None:
+def test_a_reading_of_the_battery_before_says_nothing_of_the_one_fitted_now(anywhere: GasCentre) -> None:
+    centre = anywhere
     record_batteries(centre.shop, "LK-01", {SLOT: 3.9})
     centre.later(hours=1)
     from sqlalchemy import select

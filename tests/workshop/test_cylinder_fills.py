@@ -29,8 +29,14 @@ from tests.gas_centre import GasCentre
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> GasCentre:
+def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas."""
+    return GasCentre(Shop(sqlite_database, clock), clock)
+
+
+@pytest.fixture
+def anywhere(shop: Shop, clock: Any) -> GasCentre:
+    """The same on either database."""
     return GasCentre(shop, clock)
 
 
@@ -51,7 +57,8 @@ def row_of(centre: GasCentre, **changed: Any) -> list[FillEntry]:
                               machine="booster 1", oxygen_compatible=True), **changed) for key in keys]  # fmt: skip
 
 
-def test_a_row_of_cylinders_is_filled_in_one_act_and_the_journal_verifies(centre: GasCentre) -> None:
+def test_a_row_of_cylinders_is_filled_in_one_act_and_the_journal_verifies(anywhere: GasCentre) -> None:
+    centre = anywhere
     keys = record_fills(centre.shop, row_of(centre))
     assert len(keys) == 5
     found = state(centre, centre.cylinders["oxygen"])
@@ -157,7 +164,8 @@ def test_a_slip_is_put_right_within_ten_minutes_and_keeps_the_moment_of_filling(
     assert count(centre, CylinderFill) == 2
 
 
-def test_a_later_fill_makes_an_analysis_stale(centre: GasCentre) -> None:
+def test_a_later_fill_makes_an_analysis_stale(anywhere: GasCentre) -> None:
+    centre = anywhere
     centre.fill("diluent")
     centre.later(minutes=20)
     centre.analyse("diluent")

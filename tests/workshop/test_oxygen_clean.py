@@ -20,8 +20,14 @@ from tests.gas_centre import GasCentre
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> GasCentre:
+def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas."""
+    return GasCentre(Shop(sqlite_database, clock), clock)
+
+
+@pytest.fixture
+def anywhere(shop: Shop, clock: Any) -> GasCentre:
+    """The same on either database."""
     return GasCentre(shop, clock)
 
 
@@ -64,7 +70,8 @@ def test_a_fill_with_air_that_is_not_oxygen_compatible_ends_it(centre: GasCentre
         record_fills(centre.shop, [again], confirmed={key})
 
 
-def test_a_flood_of_the_unit_ends_it_for_what_sat_in_it_then(centre: GasCentre) -> None:
+def test_a_flood_of_the_unit_ends_it_for_what_sat_in_it_then(anywhere: GasCentre) -> None:
+    centre = anywhere
     line = centre.book(centre.one, -4, -1, "H-9", out_at=centre.ago(4), received_at=centre.ago(1))
     assert cylinder(centre).status.clean is True
     from fleetbench.records.hires import BookingUnit
@@ -85,7 +92,8 @@ def test_a_flood_of_another_unit_or_before_it_was_fitted_is_none_of_its_own(cent
     assert cylinder(centre).status.clean is True
 
 
-def test_lubricant_and_seal_kit_lots_are_kept_on_the_ticket(centre: GasCentre) -> None:
+def test_lubricant_and_seal_kit_lots_are_kept_on_the_ticket(anywhere: GasCentre) -> None:
+    centre = anywhere
     ticket = centre.ticket(centre.one)
     use_material(centre.shop, ticket, kind="seal kit", name="Kit 4", lot="K-88", oxygen_compatible=True,
                  part_ids=[centre.cylinders["oxygen"]])  # fmt: skip

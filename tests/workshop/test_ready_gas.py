@@ -24,8 +24,16 @@ from tests.gas_centre import GasCentre
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> GasCentre:
+def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas, filled, analysed and read."""
+    made = GasCentre(Shop(sqlite_database, clock), clock)
+    made.make_ready()
+    return made
+
+
+@pytest.fixture
+def anywhere(shop: Shop, clock: Any) -> GasCentre:
+    """The same on either database."""
     made = GasCentre(shop, clock)
     made.make_ready()
     return made
@@ -45,7 +53,8 @@ def of(answer: Assessment, check: str) -> Check:
     return next(each for each in answer.checks if each.check == check)
 
 
-def test_a_sound_unit_with_its_gas_is_ready_without_an_advice_on_the_gas_side(centre: GasCentre) -> None:
+def test_a_sound_unit_with_its_gas_is_ready_without_an_advice_on_the_gas_side(anywhere: GasCentre) -> None:
+    centre = anywhere
     answer = now(centre)
     assert answer.verdict == "ready"
     assert {check.check for check in answer.advises} <= {"absorbent sent along", "accessories"}
@@ -154,7 +163,8 @@ def test_any_other_oxygen_side_part_that_lost_its_status_stops_too(centre: GasCe
     assert "cell 1 C-LK-01-1: oxygen-clean status lost" in stops(centre)["cylinder test and oxygen-clean"].evidence
 
 
-def test_a_flood_on_the_last_hire_stops_the_oxygen_side(centre: GasCentre) -> None:
+def test_a_flood_on_the_last_hire_stops_the_oxygen_side(anywhere: GasCentre) -> None:
+    centre = anywhere
     line = centre.book(centre.one, -4, -1, "H-9", out_at=centre.ago(4), received_at=centre.ago(0.02))
     centre.change(BookingUnit, line, flooded=True)
     assert "the unit was flooded" in stops(centre)["cylinder test and oxygen-clean"].evidence
