@@ -13,7 +13,7 @@ from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
 from fleetbench.window.ticket_work_new import new_ticket_key
 from fleetbench.window.words import NONE, counted, day, days_left, last_day, said, spaced
-from fleetbench.workshop.due import SERVICE_PLAN, DueItem, DueState
+from fleetbench.workshop.due import FORECAST, SERVICE_PLAN, DueItem, DueState
 
 EMPTY = nothing_recorded("Nothing is due", "due")
 SIBLINGS = (("Due", Place("due")), ("To fetch", Place("fetch")), ("Notices", Place("notices")))
@@ -89,7 +89,7 @@ def describe(row: DueItem) -> Detail:
                         note="use is allowed on this day" if row.last_good_day else "",
                     ),
                     Fact("Limit that governs", spaced(row.basis)),
-                    Fact("Reckoning", said(row.why), note="projected from use" if row.projected else ""),
+                    Fact("Reckoning", said(row.why), note=rests_on(row)),
                     Fact("Hits booking", said(row.hits, "none")),
                 ),
             ),
@@ -128,14 +128,21 @@ def what(row: DueItem) -> str:
     return said(row.part, said(row.part_type, NONE))
 
 
+def rests_on(row: DueItem) -> str:
+    """What a projected day rests on; nothing for one that is certain."""
+    if not row.projected:
+        return ""
+    return "projected from its own calibrations" if row.basis == FORECAST else "projected from use"
+
+
 def last_words(row: DueItem) -> str:
-    """The last good day; 'about' where it is projected from use."""
+    """The last good day; 'about' where it is projected."""
     return f"{'about ' if row.projected else ''}{day(row.last_good_day)}"
 
 
 COLUMNS: tuple[Column[DueItem], ...] = (
     Column("last", "Last good day", last_words, order, state=lambda row: mark_for(row.state),
-           heading_tip="About: projected from use. The detail tells how"),
+           heading_tip="About: projected from use, or from a cell's own calibrations. The detail tells how"),
     Column("unit", "Unit", lambda row: said(row.unit, NONE)),
     Column("item", "To do", lambda row: row.item, gives_way=True, tooltip=lambda row: row.why),
     Column("what", "What", what, gives_way=True, tooltip=lambda row: said(row.part_type, "")),
