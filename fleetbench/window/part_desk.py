@@ -19,6 +19,7 @@ from fleetbench.window.part_dialogs import (
     ReasonDialog,
     ReceiveDialog,
     SendBackDialog,
+    ServiceDialog,
     received_words,
 )
 from fleetbench.window.theme import CLOSE, Theme
@@ -30,6 +31,7 @@ from fleetbench.workshop.shop import Shop
 ACTS: tuple[tuple[str, str, str], ...] = (
     ("Open", "O", "open_part"),
     ("Move", "M", "move_parts"),
+    ("Tested", "V", "record_test"),
     ("Set aside", "Q", "quarantine_part"),
     ("Release", "L", "release_part"),
     ("Send back", "B", "send_back"),
@@ -156,6 +158,8 @@ class PartDesk(QWidget):
             keys = [each for each, _ in self._chosen]
             what = part if len(keys) == 1 else f"{len(keys)} parts"
             self._open(MoveDialog(*common, keys, what, self.window()), partial(self._say, f"{what} moved."))
+        elif name == "record_test":
+            self._open(ServiceDialog(*common, key, part, self.window()), partial(self._say, f"{part}: recorded."))
         elif name == "send_back":
             dialog = SendBackDialog(*common, key, part, self.window())
             self._open(dialog, partial(self._say, f"{part} was sent back with its readings."))

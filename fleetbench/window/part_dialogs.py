@@ -14,6 +14,7 @@ from fleetbench.window.buttons import text_label
 from fleetbench.window.calibrate_card import DecimalField
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.theme import BLOCK, GRID, Theme
+from fleetbench.workshop.cylinder_tests import TESTS, record_test
 from fleetbench.workshop.part_acts import move_parts, open_part, send_back
 from fleetbench.workshop.part_story import PartStory, part_story
 from fleetbench.workshop.receive_parts import Delivery, Received, receive_lot, receive_serials
@@ -239,6 +240,56 @@ class MoveDialog(ActDialog):
         if place is None:
             raise Refused("place: choose where they go")
         return lambda: move_parts(shop, keys, int(place))
+
+
+class ServiceDialog(ActDialog):
+    """Records a periodic test or service of a part; what sits in an assembly keeps its own.
+
+    Signals:
+        done_with: keys of the tests.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Service or test of {name}", "Record it", parent)
+        self._shop, self._part_id = shop, part_id
+        self.note.setText(
+            "The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits "
+            "in an assembly keeps tests of its own; the maker's manual says what a service is."
+        )
+        self.kind, self.outcome = QComboBox(self), QComboBox(self)
+        self.kind.setAccessibleName("kind")
+        self.outcome.setAccessibleName("result")
+        for kind in ("service", *(each for each in TESTS if each != "service")):
+            self.kind.addItem(kind, kind)
+        for words, passed in (("passed", True), ("not passed", False)):
+            self.outcome.addItem(words, passed)
+        self.done_on = line_field("done", self, f"empty: today; {MARK_HINT}")
+        self.by, self.how = (
+            line_field("done by", self, "workshop or person"),
+            line_field("how", self, "empty: not said"),
+        )
+        for fields in (
+            (("Kind", self.kind), ("Result", self.outcome)),
+            (("Done on", self.done_on), ("Done by", self.by)),
+        ):
+            row = QHBoxLayout()
+            row.setSpacing(BLOCK)
+            for words, field in fields:
+                row.addLayout(labelled(words, field, self), 1)
+            self.body.addLayout(row)
+        self.body.addLayout(labelled("How, or its certificate", self.how, self))
+        for before, after in pairwise((self.done_on, self.by, self.how)):
+            before.returnPressed.connect(after.setFocus)
+        self.how.returnPressed.connect(self.act)
+        self.kind.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Recording it."""
+        shop, part_id, kind, passed = self._shop, self._part_id, self.kind.currentData(), self.outcome.currentData()
+        done, by, how = marked_of(self.done_on), self.by.text(), self.how.text()
+        return lambda: record_test(shop, [part_id], kind, done=done, passed=bool(passed), done_by=by, how=how)
 
 
 class ReasonDialog(ActDialog):

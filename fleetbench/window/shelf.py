@@ -77,8 +77,8 @@ def acts_of(row: ShelfRow) -> tuple[str, ...]:
         return ("take_back", "undo_last")
     opening = ("open_part",) if row.opened is None else ()
     if row.state == "quarantine":
-        return (*opening, "release_part", "send_back", "scrap_part", "undo_last")
-    return (*opening, "move_parts", "quarantine_part", "send_back", "scrap_part", "undo_last")
+        return (*opening, "record_test", "release_part", "send_back", "scrap_part", "undo_last")
+    return (*opening, "record_test", "move_parts", "quarantine_part", "send_back", "scrap_part", "undo_last")
 
 
 def state_of(row: ShelfRow) -> Mark:

@@ -129,6 +129,8 @@ def acts_for(part: PartRecord, events: tuple[PartEventRecord, ...]) -> tuple[str
     acts: list[str] = []
     if part.opened_on is None and part.state in ("stock", "quarantine", "fitted"):
         acts.append("open_part")
+    if part.state in ("stock", "quarantine", "fitted"):
+        acts.append("record_test")
     if part.state == "stock":
         acts += ["move_parts", "quarantine_part"]
     if part.state == "quarantine":

@@ -25,7 +25,7 @@ from fleetbench.window.life_line import LifeLine, spoken
 from fleetbench.window.notice_dialogs import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
-from fleetbench.window.part_dialogs import MoveDialog, OpenDialog, ReasonDialog, ReceiveDialog
+from fleetbench.window.part_dialogs import MoveDialog, OpenDialog, ReasonDialog, ReceiveDialog, ServiceDialog
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.theme import Theme
 from fleetbench.workshop.notice_acts import NoticeEntry, record_notice
@@ -154,6 +154,24 @@ def test_open_move_set_aside_and_undo_are_done_on_the_chosen_part(desk: Desk, sh
         desk.finish(dialog, ReasonDialog)
     assert desk.events("C-NEW") == ["opened", "moved", "quarantine", "undone"]
     assert desk.part("C-NEW").state == "stock"
+
+
+def test_a_service_of_an_assembly_is_recorded_on_its_page_and_one_not_passed_holds_it(desk: Desk) -> None:
+    page = parts.record_page(desk.context)
+    desk.show(page, str(desk.part("HEAD-L-LK-01").id))
+    for passed in (True, False):
+        page.desk.buttons["record_test"].click()
+        dialog = page.desk.dialog
+        assert isinstance(dialog, ServiceDialog) and dialog.kind.currentData() == "service"
+        dialog.by.setText("the bench")
+        dialog.outcome.setCurrentIndex(0 if passed else 1)
+        desk.finish(dialog, ServiceDialog)
+    assert page.detail is not None
+    table = next(part for part in page.detail.parts if part.title == "Tests and services")
+    assert [line.cells for line in table.lines] == [  # type: ignore[union-attr]
+        ("2026-05-04", "service", "failed", "the bench"), ("2026-05-04", "service", "pass", "the bench"),
+    ]  # fmt: skip
+    assert [mark.word for mark in page.detail.marks] == ["hold: service not passed on 2026-05-04"]
 
 
 def test_a_refusal_stays_in_the_dialog_with_what_was_typed(desk: Desk, shelf_page: shelf.ShelfList) -> None:
