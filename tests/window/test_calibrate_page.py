@@ -397,7 +397,9 @@ def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
     assert cell_2.word == "reject" and "%" in cell_2.line and "margin" in cell_2.line
     bench.record()
     with bench.qtbot.waitSignal(bench.page.ticket_wanted) as wanted:
-        QTest.mouseClick(bench.sheet.outcome.ticket_button, Qt.MouseButton.LeftButton)
+        bench.press(Qt.Key.Key_Backtab)
+        assert bench.sheet.outcome.ticket_button.hasFocus()
+        bench.press(Qt.Key.Key_Return)
     assert wanted.args is not None
     assert wanted.args[0] == "LK-01" and str(wanted.args[1]).startswith("cell 2 reject")
 
