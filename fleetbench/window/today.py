@@ -3,15 +3,14 @@
 from collections.abc import Sequence
 
 from fleetbench.window.detail import ACROSS, Detail, Line, Table
-from fleetbench.window.marks import STOP, mark_for
+from fleetbench.window.marks import ADVISE, STOP, mark_for
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.record_page import RecordPage
 from fleetbench.window.words import NONE, counted, day, days_left, in_short, said
 from fleetbench.workshop import today
 from fleetbench.workshop.due import DueItem
-from fleetbench.workshop.today import GoingLine, TodayPage
-from fleetbench.workshop.units import UnitRow
+from fleetbench.workshop.today import BenchLine, ChooseLine, GoingLine, TodayPage
 
 
 def list_page(context: PageContext) -> RecordPage:
@@ -29,6 +28,8 @@ def today_detail(page: TodayPage) -> Detail:
     """The day as small tables; units that are out and on hold come first."""
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []
+    courses = [line for line in page.blocked if line.kind == "course"]
+    others = [line for line in page.blocked if line.kind != "course"]
     return Detail(
         f"{page.on:%A} {page.on.isoformat()}",
         _sum_up(page),
@@ -38,14 +39,22 @@ def today_detail(page: TodayPage) -> Detail:
             *late,
             _going("Out today", page.out_today, "Nothing goes out today."),
             _going("Back today", page.back_today, "Nothing is expected back today."),
-            _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),
-            _going("Back this week", page.back_this_week, "Nothing else is expected back within the week."),
-            _blocked(page.blocked),
+            *([_to_choose(page.to_choose)] if page.to_choose else []),
             _units("Here, not inspected", page.not_inspected, "Everything that came back has been looked at."),
             _units("On the bench", page.on_bench, "The bench is clear."),
+            _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
+            _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),
+            _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),
+            _going("Back this week", page.back_this_week, "Nothing else is expected back within the week."),
             _runs_out(page.runs_out),
         ),
     )
+
+
+def place_of(act_on: tuple[str, str]) -> Place:
+    """Where the next act is done."""
+    kind, key = act_on
+    return Place({"booking": "hires", "ticket": "tickets"}.get(kind, "units"), key)
 
 
 def _sum_up(page: TodayPage) -> str:
@@ -58,12 +67,12 @@ def _sum_up(page: TodayPage) -> str:
 def _ring(lines: Sequence[GoingLine]) -> Table:
     return Table(
         "Out and on hold: ring the renter",
-        ("Unit", "Why", "Ring", "Booking", "Back by"),
+        ("Unit", "Next act", "Why", "Booking", "Back by"),
         tuple(
             Line(
-                (line.unit, in_short(line.reasons), said(line.diver), line.booking, line.ends_on.isoformat()),
+                (line.unit, line.next_act, why(line.reasons), line.booking, line.ends_on.isoformat()),
                 STOP,
-                Place("units", line.unit),
+                place_of(line.act_on),
             )
             for line in lines
         ),
@@ -75,12 +84,12 @@ def _ring(lines: Sequence[GoingLine]) -> Table:
 def _late(lines: Sequence[GoingLine]) -> Table:
     return Table(
         "Late",
-        ("Unit", "Late by", "Diver", "Booking"),
+        ("Unit", "Late by", "Next act", "Diver", "Booking"),
         tuple(
             Line(
-                (line.unit, counted(line.days_late, "day"), said(line.diver), line.booking),
+                (line.unit, counted(line.days_late, "day"), line.next_act, said(line.diver), line.booking),
                 mark_for("late"),
-                Place("units", line.unit),
+                place_of(line.act_on),
             )
             for line in lines
         ),
@@ -89,21 +98,21 @@ def _late(lines: Sequence[GoingLine]) -> Table:
     )
 
 
+def why(reasons: Sequence[str]) -> str:
+    """The first reason in short, and how many more there are; the unit's page tells them all."""
+    more = f", and {len(reasons) - 1} more" if len(reasons) > 1 else ""
+    return in_short(reasons[:1]) + more
+
+
 def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
     return Table(
         title,
-        ("Unit", "Fit", "From", "To", "For"),
+        ("Unit", "Fit", "Next act", "For", "To"),
         tuple(
             Line(
-                (
-                    line.unit,
-                    line.fit.value,
-                    line.starts_on.isoformat(),
-                    line.ends_on.isoformat(),
-                    said(line.diver, line.kind),
-                ),
+                (line.unit, line.fit.value, line.next_act, said(line.diver, line.kind), line.ends_on.isoformat()),
                 mark_for(line.fit),
-                Place("units", line.unit),
+                place_of(line.act_on),
             )
             for line in lines
         ),
@@ -114,35 +123,58 @@ def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
     )
 
 
-def _blocked(lines: Sequence[GoingLine]) -> Table:
+def _to_choose(lines: Sequence[ChooseLine]) -> Table:
     return Table(
-        "Blocks the next booking",
-        ("Unit", "Booking", "From", "Why"),
+        "Still without units this week",
+        ("Booking", "From", "Next act", "For"),
         tuple(
             Line(
-                (line.unit, line.booking, line.starts_on.isoformat(), in_short(line.reasons)),
-                mark_for(line.fit),
-                Place("units", line.unit),
+                (
+                    line.booking,
+                    line.starts_on.isoformat(),
+                    f"{'waits for' if line.waiting else 'choose'} {counted(line.lacking, 'unit')}",
+                    said(line.who, line.kind),
+                ),
+                ADVISE,
+                Place("availability"),
             )
             for line in lines
         ),
-        "Every promised unit is free of holds.",
+        mark_column=0,
+        column=0,
+        wide=False,
+    )
+
+
+def _blocked(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
+    return Table(
+        title,
+        ("Unit", "Booking", "From", "Next act", "Why"),
+        tuple(
+            Line(
+                (line.unit, line.booking, line.starts_on.isoformat(), line.next_act, why(line.reasons)),
+                mark_for(line.fit),
+                place_of(line.act_on),
+            )
+            for line in lines
+        ),
+        empty,
         mark_column=0,
         wide=False,
     )
 
 
-def _units(title: str, rows: Sequence[UnitRow], empty: str) -> Table:
+def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
     return Table(
         title,
-        ("Unit", "Fit", "Where", "Why"),
+        ("Unit", "Fit", "Next act", "Why"),
         tuple(
             Line(
-                (row.tag, row.fit.value, row.where_words or row.where.value, in_short(row.reasons or row.advises)),
-                mark_for(row.fit),
-                Place("units", row.tag),
+                (line.row.tag, line.row.fit.value, line.next_act, why(line.row.reasons or line.row.advises)),
+                mark_for(line.row.fit),
+                place_of(line.act_on),
             )
-            for row in rows
+            for line in lines
         ),
         empty,
         mark_column=1,
@@ -153,7 +185,7 @@ def _units(title: str, rows: Sequence[UnitRow], empty: str) -> Table:
 def _runs_out(items: Sequence[DueItem]) -> Table:
     return Table(
         "Runs out this week",
-        ("Last good day", "Days left", "Unit", "What", "To do"),
+        ("Last good day", "Days left", "Unit", "What", "Next act"),
         tuple(
             Line(
                 (

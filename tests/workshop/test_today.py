@@ -43,6 +43,7 @@ def test_a_unit_that_is_out_and_on_hold_comes_first(centre: Centre) -> None:
     (line,) = today_page(centre.shop).ring_the_renter
     assert (line.unit, line.where, line.fit) == ("LK-01", "out", "hold")
     assert "lot recalled" in line.reasons[0]
+    assert (line.next_act, line.act_on) == ("ring Ines Quell: it must not be dived", ("booking", "H-7"))
 
 
 def test_what_blocks_the_next_booking_is_named_through_its_last_day(centre: Centre) -> None:
@@ -50,7 +51,8 @@ def test_what_blocks_the_next_booking_is_named_through_its_last_day(centre: Cent
     battery = centre.part("BATT-L-LK-01")
     centre.change(Part, battery, made_on=(ends + timedelta(days=1)).replace(year=ends.year - 4))
     (line,) = today_page(centre.shop).blocked
-    assert (line.booking, line.unit) == ("H-7", "LK-01")
+    assert (line.booking, line.unit, line.act_on) == ("H-7", "LK-01", ("unit", "LK-01"))
+    assert line.next_act == "replace it, or do what renews it"
     assert "handset 1 battery" in line.reasons[0]
     assert "BATT-L-LK-01" in {item.part for item in today_page(centre.shop).runs_out}
 
@@ -59,8 +61,9 @@ def test_what_came_back_and_what_lies_on_the_bench_are_told(centre: Centre) -> N
     centre.change(BookingUnit, centre.keys.line, out_at=centre.ago(0.5), received_at=centre.ago(0.2))
     centre.ticket(centre.two, 4)
     page = today_page(centre.shop)
-    assert [row.tag for row in page.not_inspected] == ["LK-01"]
-    assert [row.tag for row in page.on_bench] == ["LK-02"]
+    assert [(line.row.tag, line.next_act) for line in page.not_inspected] == [("LK-01", "turn it round")]
+    (bench,) = page.on_bench
+    assert (bench.row.tag, bench.act_on) == ("LK-02", ("ticket", bench.row.open_tickets[0]))
 
 
 def test_the_page_takes_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
