@@ -1,5 +1,6 @@
 """The page of one cylinder: contents, gas with its depth and density, tests by rule, the oxygen side, and its logs."""
 
+import math
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -148,9 +149,19 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
             Fact("Density there", figure(row.density_g_l, "g/L", 1, NOT_KNOWN), _density_mark(row), DENSITY_CONVENTION),
             Fact("Depth by density", density_depths(row.dense_at_m, NOT_KNOWN),
                  note="breathed as it is, on open circuit; the shallower of these and the maximum depth counts"),
+            *_equivalent(row),
             *((Fact("Batch", row.against_batch, STOP),) if row.against_batch else ()),
         ),
     )  # fmt: skip
+
+
+def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
+    if row.equivalent_m is None:
+        return ()
+    air, narcotic = row.equivalent_m
+    note = "air: the same nitrogen as air there, of 79 %; narcotic: oxygen counted like nitrogen; rounded up"
+    words = f"air {math.ceil(air - 1e-9)} m, narcotic {math.ceil(narcotic - 1e-9)} m"
+    return (Fact("Equivalent depths", words, note=note),)
 
 
 def _analysis_mark(row: CylinderLine) -> Mark:

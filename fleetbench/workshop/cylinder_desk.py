@@ -64,6 +64,7 @@ class CylinderLine:
     bar: in it now; last_bar: as last read, with when, though it was used since. content_l: free gas at 15 C and
     1.01325 bar. oxygen, helium: fractions as analysed since the fill. maximum_depth_m: to limit_bar oxygen.
     density_g_l: of the analysed gas at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L.
+    equivalent_m: equivalent air depth and equivalent narcotic depth there.
     endurance_min: of oxygen, at uptake and reserve. next_test: the earlier of its tests, None not known.
     with_whom: who has it. wished: the diluent that the next booking of its unit asks for; diver_id: who dives on it.
     """
@@ -110,6 +111,7 @@ class CylinderLine:
     holds: tuple[str, ...]
     needed_on: date | None
     dense_at_m: tuple[float | None, float | None] = (None, None)
+    equivalent_m: tuple[float, float] | None = None
     wished: Mixture | None = None
     diver_id: int | None = None
 
@@ -423,6 +425,7 @@ class _Desk:
             holds=tuple(hold.reason for hold in self._holds if hold.part_id == key),
             needed_on=self._needed_on(unit_id),
             dense_at_m=state.density_depths_m(),
+            equivalent_m=state.equivalent_depths_m(depth) if facts.role != "oxygen" else None,
             wished=diluent_wished(self._next(unit_id)) if facts.role == "diluent" else None,
             diver_id=self._diver(unit_id),
         )

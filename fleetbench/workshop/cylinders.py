@@ -27,6 +27,8 @@ from fleetbench.calc.gas_depth import (
     DENSITY_MOST_G_L,
     density_at_depth_g_l,
     depth_of_density_m,
+    equivalent_air_depth_m,
+    equivalent_narcotic_depth_m,
     maximum_operating_depth_m,
 )
 from fleetbench.calc.life import LastGoodDay
@@ -181,6 +183,13 @@ class GasState:
             return None, None
         advised, most = (depth_of_density_m(gas, limit) for limit in (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L))
         return 300.0 if advised is None else advised, 300.0 if most is None else most
+
+
+    def equivalent_depths_m(self, depth_m: float | None) -> tuple[float, float] | None:
+        """Equivalent air depth and equivalent narcotic depth in m of the analysed gas at a depth; None not known."""
+        if self.gas is None or depth_m is None:
+            return None
+        return equivalent_air_depth_m(self.gas, depth_m), equivalent_narcotic_depth_m(self.gas, depth_m)
 
 
 class CylinderBook:

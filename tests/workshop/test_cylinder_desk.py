@@ -70,6 +70,16 @@ def test_the_depth_counts_the_analysers_uncertainty_and_its_density_stands_at_0_
     assert found.density_g_l == pytest.approx(PropsSI("D", "P", bar * 1e5, "T", 273.15, "Air"), rel=0.01)
 
 
+def test_equivalent_depths_stand_at_the_maximum_depth_and_the_gas_is_thick_before_it(centre: GasCentre) -> None:
+    key = centre.cylinders["bailout"]
+    line = cylinder_page(centre.shop, key).line
+    oxygen, depth = line.gas.oxygen, line.maximum_depth_m
+    # (D + 10) * nitrogen/0.79 - 10, US Navy working fraction; narcotic: oxygen counted like nitrogen, common practice.
+    assert line.equivalent_m == pytest.approx(((depth + 10) * (1 - oxygen) / 0.79 - 10, depth))
+    # Air of 1.276 g/L a bar at 0 C (1.293 at 1.01325 bar, handbook value) is 5.2 g/L at 30.7 m and 6.2 at 38.6 m.
+    assert line.dense_at_m == pytest.approx((30.7, 38.6), abs=0.4)
+
+
 def test_where_and_with_whom(centre: GasCentre) -> None:
     assert (line(centre, "oxygen").unit, line(centre, "oxygen").slot) == ("LK-01", "oxygen cylinder")
     assert line(centre, "oxygen").with_whom is None
