@@ -59,14 +59,7 @@ def write_return_receipt(facts: ReturnReceipt, target: Target, *, size: PageSize
         ("damage", {True: "yes", False: "none seen"}.get(facts.damaged, NOT_RECORDED)),  # type: ignore[arg-type]
         ("missing", facts.missing or "nothing noted"),
     )
-    rows = tuple(
-        (
-            name,
-            str(sent),
-            NOT_RECORDED if back is None else str(back) if back >= sent else f"{back}: {sent - back} lack",
-        )
-        for name, sent, back in facts.accessories
-    )
+    rows = tuple((name, str(sent), _came_back(sent, back)) for name, sent, back in facts.accessories)
     blocks: list[Block] = [*pairs(known, 2)]
     if rows:
         blocks += [section("Accessories"), *table(_RECEIPT, rows, size.inner)]
@@ -78,3 +71,9 @@ def write_return_receipt(facts: ReturnReceipt, target: Target, *, size: PageSize
     ]
     heading = Heading(facts.letterhead, "Return receipt", facts.record, f"booking {facts.booking}", facts.unit)
     return write_flow(blocks, heading, target, size)
+
+
+def _came_back(sent: int, back: int | None) -> str:
+    if back is None:
+        return NOT_RECORDED
+    return str(back) if back >= sent else f"{back}, {sent - back} lacking"
