@@ -87,6 +87,7 @@ class Run:
     minutes: loop minutes, or dive minutes where `loop` is False (then `dives` says for how many dives).
     coldest_c, deepest_m, co2_l_min: None where not known: the coldest row, the deepest row, the rated rate.
     started_at: with its zone; None where not known. diver, hire: whose use it was; None where that is the fill's own.
+    session: the instructor under whom it was a try session; None where it was none.
     """
 
     minutes: float
@@ -98,6 +99,7 @@ class Run:
     started_at: datetime | None = None
     diver: str | None = None
     hire: str | None = None
+    session: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a run out of reason, naming the field."""
@@ -120,8 +122,8 @@ class Fill:
     diver, hire: whose fill it is; None while it is nobody's. wetted: flooded or wetted beyond breath.
     lot_last_good_day: last date, inclusive, on which the lot may be used. mass_u_g: expanded uncertainty (k = 2) of the
     mass, None where it is not known how well it was weighed.
-    same_day_sessions: try sessions on one day under one instructor, the only case in which divers may share a fill,
-    and only where the centre allows it.
+    session: the instructor of the try sessions for which it was packed, None for any other hire: try sessions on one
+    day under one instructor are the only case in which divers may share a fill, and only where the centre allows it.
     """
 
     packed_at: datetime
@@ -135,7 +137,7 @@ class Fill:
     hire: str | None = None
     wetted: bool = False
     discarded: bool = False
-    same_day_sessions: bool = False
+    session: str | None = None
     mass_u_g: float | None = None
 
     def __post_init__(self) -> None:
@@ -153,13 +155,15 @@ class CanisterLimits:
     """Limits of a canister type, from its manual; None where the manual sets none.
 
     hours_since_first_use: default 24 h; packed_unused_advise_days: default 7. Both common practice, no published
-    source. hours_since_opened counts from the opening of the absorbent's container.
+    source. hours_since_opened counts from the opening of the absorbent's container. shared_on_try_days: whether the
+    centre lets the divers of one day's try sessions under one instructor share a fill, minutes summed.
     """
 
     min_mass_g: float | None
     hours_since_opened: float | None = None
     hours_since_first_use: float | None = 24.0
     packed_unused_advise_days: int = 7
+    shared_on_try_days: bool = False
     source: str = "common practice, no published source"
 
     def __post_init__(self) -> None:
@@ -175,7 +179,8 @@ class Plan:
     """What is asked of a fill.
 
     at: when the use begins, with its zone; on: the site's calendar date of the last use, for the lot's date.
-    diver, hire: whose use it is; None where it is only a question, and then not checked.
+    diver, hire: whose use it is; None where it is only a question, and then not checked. session: the instructor under
+    whom it is a try session.
     """
 
     minutes: float
@@ -188,6 +193,7 @@ class Plan:
     co2_l_min: float | None = None
     diver: str | None = None
     hire: str | None = None
+    session: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a plan out of reason, naming the field."""
@@ -311,7 +317,7 @@ def remaining(fill: Fill, runs: Iterable[Run], table: RatingTable, limits: Canis
     first_use, unclear = _first_use(fill, listed)
     if plan.at < fill.packed_at:
         unclear = (*unclear, Spent(AbsorbentRule.RECORD, "the plan begins before the fill was packed"))
-    spent = (*unclear, *_state_reasons(fill, limits, plan), *_sharing_reasons(fill, listed, plan))
+    spent = (*unclear, *_state_reasons(fill, limits, plan), *_sharing_reasons(fill, listed, limits, plan))
     bounds, more = _bounds(fill, used, table, limits, plan=plan, first_use=first_use)
     spent = (*spent, *more)
     cautions = _cautions(fill, listed, limits, plan, used)
@@ -378,9 +384,29 @@ def _state_reasons(fill: Fill, limits: CanisterLimits, plan: Plan) -> list[Spent
     return reasons
 
 
-def _sharing_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spent]:
-    if fill.same_day_sessions:
-        return []
+def is_shared(fill: Fill, limits: CanisterLimits) -> bool:
+    """Whether the divers of one day's try sessions may share the fill; common practice, no published source."""
+    return limits.shared_on_try_days and fill.session is not None
+
+
+def _shared_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spent]:
+    days = {run.started_at.astimezone(plan.at.tzinfo).date() for run in runs if run.started_at is not None}
+    later = {plan.at.date(), plan.on} if runs else set()
+    reasons = (
+        (any(run.session != fill.session for run in runs), "a run of it was no try session under the same instructor"),
+        (any(run.started_at is None for run in runs), "a run of it has no starting time, so its day is not known"),
+        (len(days | later) > 1, f"its try sessions were on {min(days, default=plan.on)}, and it serves that day alone"),
+        (
+            plan.hire is not None and plan.session != fill.session,
+            "it was packed for try sessions under one instructor, and this is none of them",
+        ),
+    )
+    return [Spent(AbsorbentRule.DIVER, words) for holds, words in reasons if holds][:1]
+
+
+def _sharing_reasons(fill: Fill, runs: tuple[Run, ...], limits: CanisterLimits, plan: Plan) -> list[Spent]:
+    if is_shared(fill, limits):
+        return _shared_reasons(fill, runs, plan)
     reasons = (
         (bool(runs) and fill.diver is None, "used, but by whom is not known"),
         (any(run.diver not in (None, fill.diver) for run in runs), "a run of it was another diver's"),
@@ -472,7 +498,7 @@ def _cautions(
     age = plan.at.astimezone(UTC) - fill.packed_at.astimezone(UTC)
     if not runs and fill.first_use is None and age > timedelta(days=limits.packed_unused_advise_days):
         cautions.append(f"packed {age.days} days ago and not used")
-    if fill.same_day_sessions:
+    if is_shared(fill, limits) and len({run.diver for run in runs}) > 1:
         cautions.append("shared by try sessions of one day under one instructor")
     return tuple(cautions)
 

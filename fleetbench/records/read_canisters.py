@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, case, func, select
 from sqlalchemy.orm import aliased
 
 from fleetbench.records.canisters import Container, Fill, RatingRow, Run, RunCorrection
@@ -39,11 +39,12 @@ class FillRecord:
     container_opened_at: datetime | None
     grade: str | None
     mass_u_g: float | None = None
+    try_instructor_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RunRecord:
-    """One use of a fill."""
+    """One use of a fill; try_instructor_id: under whom, where its hire is a try day."""
 
     run_id: int
     fill_id: int
@@ -59,6 +60,7 @@ class RunRecord:
     deepest_m: float | None
     co2_l_min: float | None
     seen_at_6m_bar: float | None
+    try_instructor_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,11 @@ class ContainerRecord:
     place: str | None
 
 
+def _try_instructor() -> ColumnElement[int | None]:
+    """The instructor of the joined booking where that is a try day."""
+    return case((Booking.kind == "try day", Booking.instructor_id), else_=None)
+
+
 def _fills() -> Query:
     grades = aliased(PartType)
     return (
@@ -100,7 +107,7 @@ def _fills() -> Query:
             Fill.diver_id, Fill.booking_unit_id, Booking.code, BookingUnit.received_at, Fill.wetted_at,
             Fill.closed_up_at, Fill.discarded_at, Fill.why_discarded, Container.id, Container.lot,
             Container.last_good_day, Container.opened_at, grades.grade,
-            Fill.mass_u_g,
+            Fill.mass_u_g, _try_instructor(),
         )
         .outerjoin(Container, Container.id == Fill.container_id)
         .outerjoin(grades, grades.id == Container.part_type_id)
@@ -140,8 +147,11 @@ def _runs() -> Query:
         select(
             Run.id, Run.fill_id, Run.unit_id, Unit.tag, Run.booking_unit_id, Run.diver_id, Run.started_at, Run.minutes,
             Run.clock, Run.dives, Run.coldest_c, Run.deepest_m, Run.co2_l_min, Run.seen_at_6m_bar,
+            _try_instructor(),
         )
         .join(Unit, Unit.id == Run.unit_id)
+        .outerjoin(BookingUnit, BookingUnit.id == Run.booking_unit_id)
+        .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
         .where(still_counts())
         .order_by(Run.started_at, Run.id)
     )  # fmt: skip

@@ -14,6 +14,9 @@ from fleetbench.records.read_use import PromiseRecord
 from fleetbench.records.readiness_facts import Catalogue
 from fleetbench.workshop.centre import Day
 
+SHARED_ON_TRY_DAYS = "fills shared on try days"
+"""The centre's own limit that lets try sessions of one day under one instructor share a fill: 1 is yes, 0 is no."""
+
 USUAL_DIVE_MINUTES = 60.0
 """What a fill must give where nothing is booked: one usual dive; common practice, no published source."""
 
@@ -28,6 +31,7 @@ class PlannedDive:
     co2_l_min: float | None
     diver: str | None = None
     hire: str | None = None
+    session: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,8 @@ class Absorbent:
         for run in runs:
             self._runs[run.fill_id].append(run)
         self._tables = rating_tables(catalogue.ratings)
+        own = (each for each in catalogue.limits if each.part_type_id is None and each.unit_type_id is None)
+        self._centres = {each.name: each.amount for each in own}
 
     def runs_of(self, fill_id: int) -> tuple[RunRecord, ...]:
         """Runs of a fill, oldest first."""
@@ -71,14 +77,14 @@ class Absorbent:
             known.get("minimum mass"),
             known.get("hours since opened"),
             known.get("hours since first use", default.hours_since_first_use),
+            shared_on_try_days=self._centres.get(SHARED_ON_TRY_DAYS, 0.0) > 0.0,
             source=sources or default.source,
         )
 
     def usual_dive(self) -> PlannedDive:
         """One usual dive at the centre's water and depth."""
         centre = self._catalogue.centre
-        stated = {each.name: each.amount for each in self._catalogue.limits if each.part_type_id is None}
-        minutes = stated.get("usual dive minutes", USUAL_DIVE_MINUTES)
+        minutes = self._centres.get("usual dive minutes", USUAL_DIVE_MINUTES)
         if centre is None:
             return PlannedDive(minutes, None, None, None)
         return PlannedDive(minutes, centre.usual_water_c, centre.usual_depth_m, None)
@@ -96,6 +102,7 @@ class Absorbent:
             promise.planned_co2_l_min,
             str(diver) if diver is not None else None,
             str(promise.line_id),
+            str(promise.instructor_id) if promise.kind == "try day" and promise.instructor_id is not None else None,
         )
 
     def fact(self, canister: PartRecord, at: datetime, last: date, promise: PromiseRecord | None) -> AbsorbentFact:
@@ -109,9 +116,13 @@ class Absorbent:
             tuple(as_run(run) for run in self.runs_of(fill.fill_id)),
             self.table(canister.part_type_id),
             self.limits(canister.part_type_id),
-            as_plan(fill, dive, max(at, fill.packed_at), last),
+            as_plan(fill, dive, self._at_site(max(at, fill.packed_at)), last),
             record=f"fill {fill.ref or fill.fill_id}",
         )
+
+    def _at_site(self, at: datetime) -> datetime:
+        centre = self._catalogue.centre
+        return at if centre is None else at.astimezone(centre.zone)
 
     def left(self, canister: PartRecord, day: Day, promise: PromiseRecord | None) -> Left:
         """What is left now of a canister's fill for the dive that is planned, or for a usual one."""
@@ -141,6 +152,7 @@ def as_fill(fill: FillRecord) -> calc.Fill:
         hire=str(fill.line_id) if fill.line_id is not None else None,
         wetted=fill.wetted_at is not None,
         discarded=fill.discarded_at is not None,
+        session=str(fill.try_instructor_id) if fill.try_instructor_id is not None else None,
         mass_u_g=fill.mass_u_g,
     )
 
@@ -157,6 +169,7 @@ def as_run(run: RunRecord) -> calc.Run:
         run.started_at,
         diver=str(run.diver_id) if run.diver_id is not None else None,
         hire=str(run.line_id) if run.line_id is not None else None,
+        session=str(run.try_instructor_id) if run.try_instructor_id is not None else None,
     )
 
 
@@ -191,4 +204,5 @@ def as_plan(fill: FillRecord, dive: PlannedDive, at: datetime, last: date) -> ca
         co2_l_min=dive.co2_l_min,
         diver=dive.diver,
         hire=dive.hire if dive.hire is not None else nobodys,
+        session=dive.session,
     )

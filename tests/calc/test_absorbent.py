@@ -137,10 +137,43 @@ def test_a_run_by_another_diver_or_on_another_hire_spends_the_fill_for_everybody
         assert (found.minutes, found.rule) == (0.0, AbsorbentRule.DIVER)
 
 
-def test_try_sessions_of_one_day_may_share_a_fill_and_it_is_said():
-    found = left((run(10),), fill=replace(FILL, same_day_sessions=True), diver="B")
+SHARING = replace(LIMITS, shared_on_try_days=True)
+TRY_FILL = replace(FILL, session="I7")
+
+
+def tried(minutes: float, diver: str, **more: object) -> Run:
+    return replace(run(minutes, diver=diver, hire="H1"), session="I7", started_at=PACKED, **more)
+
+
+def test_try_sessions_of_one_day_under_one_instructor_share_a_fill_and_their_minutes_sum():
+    runs = (tried(20, "A"), tried(25, "B"))
+    asked = {"fill": TRY_FILL, "limits": SHARING, "hire": "H1", "session": "I7"}
+    found = left(runs, **asked)
     assert found.enough
+    assert found.minutes == left((tried(45, "A"),), **asked).minutes
     assert any("try sessions" in caution for caution in found.cautions)
+
+
+@pytest.mark.parametrize(
+    ("fill", "runs", "asked", "said"),
+    [
+        (TRY_FILL, (tried(20, "A"), tried(20, "B")), {"limits": LIMITS}, "another diver's"),
+        (FILL, (tried(20, "A"), tried(20, "B")), {}, "another diver's"),
+        (TRY_FILL, (tried(20, "A"), replace(tried(20, "B"), session="I8")), {}, "same instructor"),
+        (TRY_FILL, (tried(20, "A"), replace(tried(20, "B"), session=None)), {}, "same instructor"),
+        (TRY_FILL, (tried(20, "A"), replace(tried(20, "B"), started_at=None)), {}, "its day is not known"),
+        (TRY_FILL, (tried(20, "A"),), {"at": PACKED + timedelta(days=1), "on": PACKED.date() + timedelta(days=1)},
+         "serves that day alone"),
+        (TRY_FILL, (tried(20, "A"),), {"hire": "H9", "session": None}, "this is none of them"),
+    ],
+)  # fmt: skip
+def test_any_other_sharing_spends_the_fill(
+    fill: Fill, runs: tuple[Run, ...], asked: dict[str, object], said: str
+) -> None:
+    # One day, one instructor, and only where the centre allows it: common practice, no published source.
+    found = left(runs, **{"fill": fill, "limits": SHARING, "hire": "H1", "session": "I7"} | asked)
+    assert found.minutes == 0.0
+    assert any(said in each.reason for each in found.spent if each.rule is AbsorbentRule.DIVER)
 
 
 def test_a_day_after_first_use_the_fill_is_spent_and_before_it_the_clock_may_govern():

@@ -8,6 +8,8 @@ from sqlalchemy import select
 
 from fleetbench.records.canisters import Fill, Run
 from fleetbench.records.errors import Refused
+from fleetbench.records.hires import Booking, BookingUnit
+from fleetbench.records.places import Limit
 from fleetbench.records.read_canisters import read_runs_of_last_fills
 from fleetbench.records.read_use import read_run_use
 from fleetbench.records.verify import verify
@@ -71,6 +73,27 @@ def test_a_run_by_a_second_diver_is_recorded_and_spends_the_fill(bench: Shop, ke
     log_run(bench, CANISTER, early)
     found = canister(bench)
     assert (found.state, found.minutes_left, found.reason) == ("spent", 0.0, "a run of it was another diver's")
+
+
+def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
+    bench: Shop, keys: AbsorbentKeys, clock: Any
+) -> None:
+    # Try sessions on one day under one instructor, minutes summed: common practice, no published source.
+    with bench.acting("enter", "try day") as act:
+        act.change(act.get(Booking, act.get(BookingUnit, keys.line, "line").booking_id, "booking"),
+                   kind="try day", instructor_id=keys.centre.technician)  # fmt: skip
+    log_run(bench, CANISTER, RunEntry(minutes=20, coldest_c=12, deepest_m=18))
+    second = RunEntry(minutes=25, coldest_c=12, deepest_m=18, diver_id=keys.other,
+                      started_at=clock() - timedelta(hours=2))  # fmt: skip
+    log_run(bench, CANISTER, second)
+    assert canister(bench).reason == "a run of it was another diver's"
+    with bench.acting("enter", "centre's rule") as act:
+        act.add(Limit(name="fills shared on try days", amount=1, unit="yes or no", source="the centre's own rule",
+                      maker=False))  # fmt: skip
+    found = canister(bench)
+    assert (found.state, found.loop_minutes, found.used_share) == ("in use", 45.0, pytest.approx(45 / 180))
+    clock.advance(hours=20)
+    assert "serves that day alone" in (canister(bench).reason or "")
 
 
 @pytest.mark.parametrize(
