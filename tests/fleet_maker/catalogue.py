@@ -211,6 +211,10 @@ EQUIPMENT = (
     ("flow meter", "Gas volume meter", "VM-3", 8.0, 1.0, "mL", 174),
 )
 
+KIT_CONTENTS = (
+    ("Course kit", "CELL-A", 1), ("Course kit", "OWV-1", 2), ("Course kit", "MPC-1", 1), ("Course kit", "BATT-1", 2),
+    ("Van", "HOSE-1", 1), ("Van", "MPC-1", 1),
+)  # fmt: skip
 PLACES = (
     ("Shelf 1", "shelf"),
     ("Shelf 2", "shelf"),

@@ -116,6 +116,8 @@ class Centre:
             self.sheets.row("unit_types", **_named("unit_types", values))
         for code, values in catalogue.PART_TYPES.items():
             self.sheets.row("part_types", **_named("part_types", (code, *values)))
+        for place, code, least in catalogue.KIT_CONTENTS:
+            add("kit_contents", place=place, part_type=code, least=least)
         for values in (*catalogue.LIVES, *catalogue.LATER_LIVES):
             add("part_type_lives", **_named("part_type_lives", values))
         for values in catalogue.LIMITS:

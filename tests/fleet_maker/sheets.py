@@ -76,6 +76,7 @@ COLUMNS = {
     "notices": "record,number,issued_on,title,text,action,by_when,weight",
     "notice_scopes": "record,notice,covers,first,last",
     "notices_done": "record,notice,unit,at,person,note",
+    "kit_contents": "record,place,part_type,least",
 }
 PREFIX = {
     "owners": "OWN", "places": "PLA", "qualifications": "QUA", "part_type_lives": "LIF", "limits": "LIM",
@@ -88,7 +89,7 @@ PREFIX = {
     "service_tasks": "SVT", "service_needs": "SVN", "service_work": "SVW", "turn_rounds": "TRD",
     "turn_round_lines": "TRL", "disinfectants": "DSF", "baths": "BAT", "bath_loops": "BLO", "dryings": "DRY",
     "approved_firmware": "AFW", "handset_looks": "HLO",
-    "notice_scopes": "NSC", "notices_done": "NDO", "people": "PER",
+    "notice_scopes": "NSC", "notices_done": "NDO", "people": "PER", "kit_contents": "KIT",
 }  # fmt: skip
 
 Row = dict[str, Any]
