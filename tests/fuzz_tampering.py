@@ -13,14 +13,22 @@ from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
+from PIL import Image
+
 from fleetbench.records.database import Database
 from fleetbench.records.migrate import open_database
+from fleetbench.records.photographs import FOLDER
 from fleetbench.records.verify import verify
 from fleetbench.workshop.bench_tests import record_test
 from fleetbench.workshop.fit import fit_part
+from fleetbench.workshop.holds import note_near_miss
+from fleetbench.workshop.people_acts import enter_person, see_paper
+from fleetbench.workshop.photographs import add_photograph
 from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_work import add_finding, open_ticket, sign_ticket
+from fleetbench.workshop.ticket_slips import last_slip, put_right_minutes
+from fleetbench.workshop.ticket_time import add_minutes, start_work
+from fleetbench.workshop.ticket_work import SecondPerson, add_finding, open_ticket, sign_ticket
 from tests.bench_centre import write_centre
 
 TIMES, SEED = 1000, 20260504
@@ -43,8 +51,19 @@ def write_history(database: Database) -> None:
     for reason in ("Look it over", "Battery door is stiff"):
         other = open_ticket(shop, "LK-02", cause="by hand", reason=reason)
         add_finding(shop, other, "Nothing found")
-    set_pin(shop, keys.technician, "4711")
-    sign_ticket(shop, other, signer_id=keys.technician, pin="4711")
+    add_minutes(shop, ticket, 25)
+    slip = last_slip(shop, ticket)
+    put_right_minutes(shop, slip.key if slip is not None else 0, 52)
+    start_work(shop, ticket)
+    picture = (database.path or Path()).parent / "seen.png"
+    Image.new("RGB", (24, 16), "grey").save(picture)
+    add_photograph(shop, ticket, picture, "Nick in the sealing face")
+    renter = enter_person(shop, "R-7", "renter", "Zoë Ångström")
+    see_paper(shop, renter, "medical", unit_type=None, seen_on=NOW.date(), valid_until=None)
+    note_near_miss(shop, "LK-02", "Oxygen valve found shut on the surface")
+    for person, pin in ((keys.technician, "4711"), (keys.manager, "2468")):
+        set_pin(shop, person, pin)
+    sign_ticket(shop, other, signer_id=keys.technician, pin="4711", second=SecondPerson(keys.manager, "2468"))
 
 
 def tables(connection: sqlite3.Connection) -> list[str]:
@@ -134,9 +153,26 @@ def tamper(folder: Path, times: int, seed: int = SEED) -> list[str]:
             unseen.append(said)
         for left in folder.glob(f"{path.name}*"):
             left.unlink()
+    unseen += changed_pictures(folder, whole)
     path = folder / "untouched.db"
     path.write_bytes(whole)
     return [*unseen, *(["an untouched copy was found broken"] if first_break(path) else [])]
+
+
+def changed_pictures(folder: Path, whole: bytes) -> list[str]:
+    """What was done to the file of a photograph and not found: one bit turned, the file cut short, the file gone."""
+    (picture,) = (folder / FOLDER).glob("*.jpg")
+    kept, unseen = picture.read_bytes(), []
+    path = folder / "pictures.db"
+    path.write_bytes(whole)
+    for what, data in (("a bit turned", bytes([kept[0] ^ 1]) + kept[1:]), ("cut short", kept[:-1]), ("gone", None)):
+        picture.unlink()
+        if data is not None:
+            picture.write_bytes(data)
+        if first_break(path) is None:
+            unseen.append(f"photograph {what}")
+        picture.write_bytes(kept)
+    return unseen
 
 
 def first_break(path: Path) -> str | None:

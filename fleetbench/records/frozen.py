@@ -18,6 +18,12 @@ ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import"))
 PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))
 """Tables whose rows speak of a unit and do nothing to it."""
 
+TOLD_AFTERWARDS = {"hand back": frozenset(("run", "ticket", "accessory_count"))}
+"""What an act may still write of a frozen unit, since it only tells what happened before."""
+
+WHOSE_FILL = frozenset(("diver_id", "booking_unit_id"))
+"""Columns of a fill that only tell whose it was."""
+
 LEADS = {
     "ticket_id": "ticket", "removal_ticket_id": "ticket", "fill_id": "fill", "booking_unit_id": "booking_unit",
     "calibration_id": "calibration", "bench_test_id": "bench_test", "failed_id": "booking_unit",
@@ -34,11 +40,19 @@ def refuse_frozen(session: Session, act: str, changes: Sequence[Sequence[Any]]) 
     frozen = _Frozen(session)
     if not frozen.any:
         return
+    told = TOLD_AFTERWARDS.get(act, frozenset())
     for name, key, values in changes:
+        if name in told or (told and name == "fill" and WHOSE_FILL.issuperset(values)):
+            continue
         said = frozen.touched(name, int(key), values)
         if said is not None:
             why = "is frozen after an incident; only notes may be added until a manager lifts the hold"
             raise Refused(f"{said}: {why}")
+
+
+def is_frozen(session: Session, unit_id: int) -> bool:
+    """Whether a unit is frozen after an incident."""
+    return _Frozen(session).holds(unit_id)
 
 
 class _Frozen:
@@ -54,6 +68,10 @@ class _Frozen:
         self._parts = {row.part_id for row in rows if row.part_id is not None}
         if self._units:
             self._parts |= self._fitted_in(self._units)
+
+    def holds(self, unit_id: int) -> bool:
+        """Whether that unit is frozen."""
+        return unit_id in self._units
 
     @property
     def any(self) -> bool:

@@ -4,7 +4,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.bench_person import BenchPerson
@@ -14,6 +14,7 @@ from fleetbench.window.handover_dialog import HandoverDialog
 from fleetbench.window.hire_accepted import AcceptedDialog
 from fleetbench.window.hire_dialogs import BookingDialog, ReceivedDialog, SwapDialog
 from fleetbench.window.hire_sheets import SheetsDialog
+from fleetbench.window.holds import Incident, IncidentDialog
 from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.window.words import counted
 from fleetbench.workshop.booking_acts import Booked, cancel_booking, take_off_waiting
@@ -33,8 +34,12 @@ ACTS = (
     ("Move up", "M", "move_up"),
     ("Cancel", "X", "cancel"),
     ("Accepted", "A", "accepted"),
+    ("Incident", "I", "incident"),
 )
-ON_A_BOOKING = ("hand_over", "sheets", "cancel")
+IN_A_ROW = 7
+"""So many buttons stand beside each other on a small screen."""
+
+ON_A_BOOKING = ("hand_over", "sheets", "cancel", "incident")
 
 
 class HireBench(QWidget):
@@ -60,19 +65,24 @@ class HireBench(QWidget):
         self.buttons: dict[str, QPushButton] = {}
         self.person = BenchPerson(self)
         self.person.chosen.connect(self.set_person)
-        line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        for word, key, name in ACTS:
+        rows = QVBoxLayout(self)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setSpacing(CLOSE)
+        lines = [QHBoxLayout(), QHBoxLayout()]
+        for line in lines:
+            line.setSpacing(CLOSE)
+            rows.addLayout(line)
+        for number, (word, key, name) in enumerate(ACTS):
             button = plain_button(theme, f"{word}   {key}", "", self)
             button.clicked.connect(getattr(self, name))
             shortcut = QShortcut(QKeySequence(key), keys_on)
             shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
             shortcut.activated.connect(button.click)
             self.buttons[name] = button
-            line.addWidget(button)
-        line.addStretch(1)
-        line.addWidget(self.person)
+            lines[number >= IN_A_ROW].addWidget(button)
+        for line in lines:
+            line.addStretch(1)
+        lines[1].addWidget(self.person)
         self._people = Refresher(background, self)
         self._people.loaded.connect(self._show_people)
         self.choose(None)
@@ -157,6 +167,15 @@ class HireBench(QWidget):
         self._open(AcceptedDialog(self._theme, self._background, self._shop, self.window()))
 
     @Slot()
+    def incident(self) -> None:
+        """Freeze a unit of the chosen booking after an incident, and write what to preserve."""
+        row = self._booking
+        if row is not None and row.units:
+            dialog = IncidentDialog(self._theme, self._background, self._shop, row.units, self.window())
+            dialog.done_with.connect(self._on_incident)
+            self._open(dialog)
+
+    @Slot()
     def cancel(self) -> None:
         """Cancel the chosen booking."""
         row, shop = self._booking, self._shop
@@ -189,6 +208,10 @@ class HireBench(QWidget):
         late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
         ticket = " A ticket is open." if back.ticket_id is not None else ""
         self.changed.emit(f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}")
+
+    @Slot(object)
+    def _on_incident(self, incident: Incident) -> None:
+        self.changed.emit(f"{incident.frozen.unit} is frozen. {incident.sheet}")
 
     @Slot(object)
     def _on_details(self, done: tuple[HandedBack, ...]) -> None:

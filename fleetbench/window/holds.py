@@ -92,14 +92,23 @@ class IncidentDialog(WordsDialog):
         done_with: an Incident.
     """
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, tag: str, parent: QWidget | None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, tags: Sequence[str], parent: QWidget | None
+    ) -> None:
+        """tags: the unit, or the units of a booking of which one is chosen."""
+        title = f"Incident with {tags[0]}" if len(tags) == 1 else "Incident"
         super().__init__(
-            theme, background, f"Incident with {tag}", "Freeze it", "What is known, without names", self._freeze,
+            theme, background, title, "Freeze it", "What is known, without names", self._freeze,
             FREEZES, parent,
         )  # fmt: skip
-        self._shop, self._tag = shop, tag
+        self._shop, self._chosen, self._path = shop, tags[0], Path()
+        self.unit = QComboBox(self)
+        self.unit.setAccessibleName("unit")
+        self.unit.addItems(list(tags))
+        self.unit.setVisible(len(tags) > 1)
+        self.body.insertWidget(0, self.unit)
         self.sure = QCheckBox(SURE, self)
-        self.sheet = QLineEdit(str(Path.home() / f"incident-{tag}.pdf"), self)
+        self.sheet = QLineEdit(str(Path.home() / f"incident-{tags[0] if len(tags) == 1 else 'unit'}.pdf"), self)
         self.sheet.setAccessibleName("file of the incident sheet")
         self.choose_button = quiet_button(theme, "Choose another file…", "", self)
         self.choose_button.clicked.connect(self._on_choose)
@@ -111,14 +120,16 @@ class IncidentDialog(WordsDialog):
         """The freezing, then the sheet."""
         if not self.sure.isChecked():
             raise Refused("freeze: tick that it is meant; only a manager can undo it")
+        self._chosen = self.unit.currentText()
+        self._path = Path(self.sheet.text())
         return super().work()
 
     def _freeze(self, words: str) -> Incident:
-        frozen = freeze_unit(self._shop, self._tag, words)
+        frozen = freeze_unit(self._shop, self._chosen, words)
         # reportlab is slow to import; only whoever prints waits for it
         from fleetbench.paper.incidents import print_incident
 
-        path = Path(self.sheet.text())
+        path = self._path
         try:
             print_incident(self._shop, frozen.unit, path)
         except (OSError, Refused) as fault:

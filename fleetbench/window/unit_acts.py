@@ -113,7 +113,7 @@ class UnitRecordPage(RecordPage):
         ways: dict[str, Callable[[], ActDialog]] = {
             "hold": lambda: hold_dialog(self.theme, self._background, self._shop, self.tag, self),
             "near_miss": lambda: near_miss_dialog(self.theme, self._background, self._shop, self.tag, self),
-            "incident": lambda: IncidentDialog(self.theme, self._background, self._shop, self.tag, self),
+            "incident": lambda: IncidentDialog(self.theme, self._background, self._shop, (self.tag,), self),
             "evidence": lambda: EvidenceDialog(self.theme, self._background, self._shop, self.tag, self._today(), self),
         }
         dialog = ways[word]()

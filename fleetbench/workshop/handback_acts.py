@@ -9,6 +9,7 @@ from fleetbench.calc.turn_round import Step
 from fleetbench.records.act import Act
 from fleetbench.records.canisters import Fill
 from fleetbench.records.errors import Refused
+from fleetbench.records.frozen import is_frozen
 from fleetbench.records.hire_reads import (
     canister_in,
     counts_of,
@@ -230,7 +231,12 @@ def _ticket_of_return(
 
 
 def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> None:
-    """A fill belongs to one diver and one hire: what is left of it goes. A fill packed since is another's."""
+    """A fill belongs to one diver and one hire: what is left of it goes. A fill packed since is another's.
+
+    After an incident it is kept as it is.
+    """
+    if is_frozen(act.session, unit.id):
+        return
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None or (line.received_at is not None and fill.packed_at > line.received_at):
