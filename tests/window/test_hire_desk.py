@@ -1,5 +1,6 @@
 """The hire desk driven through the window: a course of six from its booking to its hand-back, and what is refused."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,6 +12,7 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QDialog
 from pytestqt.qtbot import QtBot
 
+from fleetbench.calc.turn_round import Step
 from fleetbench.records.canisters import Fill, Run
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
@@ -18,14 +20,19 @@ from fleetbench.records.hires import Booking, BookingUnit, HandBack, SheetSignat
 from fleetbench.records.tickets import Finding, Ticket
 from fleetbench.records.units import Hold
 from fleetbench.records.verify import verify
+from fleetbench.window import turn_rounds
 from fleetbench.window.background import Background
 from fleetbench.window.handback_grid import ReturnsModel
 from fleetbench.window.hires import list_page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.theme import Theme
+from fleetbench.workshop.baths import enter_agent
+from fleetbench.workshop.batteries import record_batteries
 from fleetbench.workshop.handback_acts import OpenReturn
+from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from tests.hire_centre import HireCentre
+from tests.turn_round_bench import TurnRoundBench
 
 SIX = tuple(f"LK-{number:02d}" for number in range(2, 8))
 
@@ -175,7 +182,9 @@ def receive(desk: Desk, tag: str, answers: str) -> None:
     desk.settle()
 
 
-def test_a_course_of_six_goes_from_booking_to_hand_back_in_the_window(desk: Desk, tmp_path: Path) -> None:
+def test_a_course_of_six_goes_from_booking_through_hand_back_to_service_in_the_window(
+    desk: Desk, tmp_path: Path
+) -> None:
     book_course(desk)
     booking = desk.centre.rows(Booking)[-1]
     assert (booking.code, booking.units_wanted) == ("C-2026-001", 6)
@@ -198,7 +207,64 @@ def test_a_course_of_six_goes_from_booking_to_hand_back_in_the_window(desk: Desk
     assert ticket.unit_id == desk.centre.units["LK-03"]
     assert [found.text for found in desk.centre.rows(Finding)] == ["handset 2 blank"]
     assert len(desk.centre.rows(HandBack)) == 6
+    service(desk)
     assert verify(desk.centre.shop.database).first_break is None
+
+
+def service(desk: Desk) -> None:
+    """The six loops in one bath, a night to dry, and one unit's card worked to its signature; its hold is lifted."""
+    hands = hands_at_the_bench(desk)
+    context = PageContext(desk.page.theme, desk.background, desk.centre.shop, ZoneInfo("Europe/Berlin"))
+    cards = turn_rounds.list_page(context)
+    desk.qtbot.addWidget(cards)
+    with desk.qtbot.waitSignal(cards.rows_shown):
+        cards.refresh()
+    cards.bath()
+    desk.settle()
+    bath = cards.dialog
+    assert [tag for tag, box in bath.units.items() if box.isChecked()] == list(SIX)
+    with desk.qtbot.waitSignal(cards.recorded, timeout=20_000):
+        QTest.mouseClick(bath.act_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    desk.centre.clock.advance(hours=18)
+    page = turn_rounds.record_page(context)
+    desk.qtbot.addWidget(page)
+    page.show()
+    with desk.qtbot.waitSignal(page.opened):
+        page.show_key("LK-02")
+    by_record = {Step.TESTS: hands.release, Step.CALIBRATE: hands.calibrate, Step.BATTERIES: batteries_read(hands)}
+    while page.next.line is not None:
+        before = page.next.line.line_id
+        if page.next.line.by_record:
+            by_record[page.next.line.step]("LK-02")
+            page.refresh()
+        else:
+            QTest.keyClick(page.next, Qt.Key.Key_1)
+        desk.qtbot.waitUntil(lambda last=before: page.next.line is None or page.next.line.line_id != last)
+        desk.settle()
+    dialog = page.sign()
+    assert dialog is not None, page.banner.text
+    dialog.pin.setText("1357")
+    with desk.qtbot.waitSignal(page.finished, timeout=20_000):
+        QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    held = [hold.unit_id for hold in desk.centre.rows(Hold) if hold.lifted_at is None]
+    assert desk.centre.units["LK-02"] not in held and len(held) == 5
+
+
+def hands_at_the_bench(desk: Desk) -> TurnRoundBench:
+    """Hands that test and calibrate the desk's own units, with an agent to disinfect with."""
+    hands = TurnRoundBench.__new__(TurnRoundBench)
+    hands.clock, hands.centre, hands.shop = desk.centre.clock, desk.centre, desk.centre.shop
+    hands.technician = desk.centre.keys.centre.technician
+    set_pin(hands.shop, hands.technician, "1357")
+    enter_agent(hands.shop.as_person(desk.centre.manager), "Agent A", "1 %", 10, "invented", use_within_hours=24)
+    return hands
+
+
+def batteries_read(hands: TurnRoundBench) -> Callable[[str], object]:
+    """What reads the battery of a unit's handset."""
+    return lambda tag: record_batteries(hands.shop, tag, {"handset 1 battery": 3.9})
 
 
 def type_details(desk: Desk) -> None:
