@@ -81,6 +81,8 @@ def state_mark(row: CylinderLine) -> Mark:
         (row.filled_at is not None and row.gas is None, UNKNOWN.worded("not analysed")),
         (differ, STOP.worded("analyses differ")),
         (row.test_state == "due soon", ADVISE.worded("test soon")),
+        (row.gas is None, UNKNOWN.worded("gas not known")),
+        (row.bar is None, UNKNOWN.worded("used since")),
     )
     return next((mark for holds, mark in found if holds), OK)
 

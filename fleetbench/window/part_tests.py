@@ -1,4 +1,4 @@
-"""What is written down of any part, wherever it lies: serviced, cleaned for oxygen, no longer clean."""
+"""What is written down of a part that keeps an oxygen-clean status, wherever it lies: cleaned, or no longer clean."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,9 +14,8 @@ from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.workshop.shop import Shop
 
-ACTS = (("Serviced…", "serviced"), ("Cleaned for oxygen…", "cleaned"), ("Not clean any more…", "lost"))
+ACTS = (("Cleaned for oxygen…", "cleaned"), ("Not clean any more…", "lost"))
 SAID = {
-    "serviced": "{}: service recorded.",
     "cleaned": "{}: cleaning recorded.",
     "lost": "{}: recorded; it stops every hand-over until it is cleaned for oxygen again.",
 }
@@ -69,9 +68,14 @@ class PartTests(QWidget):
         self._shop = self._shop.as_person(person_id)
 
     def choose(self, part_id: int, name: str, state: str) -> None:
-        """Act on this part; of one that is scrapped or sent back nothing more is written down."""
+        """Act on this part where it keeps a status; of one scrapped or sent back nothing more is written down."""
         self._part = OnePart(part_id, name)
-        self.setVisible(state not in ("scrapped", "sent back"))
+        # It reckons with what the start of the window does without.
+        from fleetbench.workshop.unit_gas import keeps_clean
+
+        shop, gone = self._shop, state in ("scrapped", "sent back")
+        job = self._background.run(lambda: not gone and keeps_clean(shop, part_id), self)
+        job.succeeded.connect(self.setVisible)
 
     def start(self, name: str, _checked: bool = False) -> None:
         """Open the dialog of an act."""
@@ -79,13 +83,9 @@ class PartTests(QWidget):
             return
         # They reckon with what the start of the window does without.
         from fleetbench.window.cylinder_ask import CleanDialog, LostDialog
-        from fleetbench.window.unit_gas_ask import ServiceDialog
-        from fleetbench.workshop.unit_gas import ServiceLine
 
         part, common = self._part, (self._theme, self._background, self._shop)
-        line = ServiceLine("this part", part.part_id, part.serial, None, "", "", "")
         makers: dict[str, Callable[[], ActDialog]] = {
-            "serviced": lambda: ServiceDialog(*common, part.serial, (line,), self.window()),
             "cleaned": lambda: CleanDialog(*common, (part,), self.window()),
             "lost": lambda: LostDialog(*common, (part,), self.window()),
         }

@@ -10,6 +10,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.gas import Mixture
 from fleetbench.records.equipment_reads import read_equipment
+from fleetbench.records.gas_reads import read_cleanings, read_kept_clean
 from fleetbench.records.read_units import UnitRecord
 from fleetbench.workshop.batteries import BatteryLine, batteries_of
 from fleetbench.workshop.cylinders import against_words, tests_last, unanalysed_words, unread_words
@@ -147,6 +148,12 @@ def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[ServiceLin
                 seat.slot.name, seat.part.part_id, seat.part.label, each.day, str(done) if done else "", each.why,
                 each.limit.source,
             )  # fmt: skip
+
+
+def keeps_clean(shop: Shop, part_id: int) -> bool:
+    """Whether a part must be oxygen-clean, or ever was."""
+    with shop.database.reading() as connection:
+        return bool(read_kept_clean(connection, (part_id,)) or read_cleanings(connection, (part_id,)))
 
 
 def fitted_in(shop: Shop, tag: str) -> tuple[tuple[int, str], ...]:

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QApplication
 
 from fleetbench.window.background import Background
 from fleetbench.window.pages import PageContext
+from fleetbench.window.parts import record_page as part_page
 from fleetbench.window.theme import Theme
 from fleetbench.window.unit_gas import UnitGasPage, record_page
 from fleetbench.workshop.batteries import battery_lines
@@ -95,24 +96,20 @@ def test_a_part_on_the_oxygen_side_loses_its_status_and_gets_it_back(
     assert page.buttons["lost"].isEnabled()
 
 
-def test_a_part_on_the_shelf_is_serviced_and_cleaned_from_its_own_page(
+def test_a_part_that_keeps_a_status_is_cleaned_from_its_own_page_and_another_is_not_asked(
     qtbot: Any, theme: Theme, background: Background, centre: GasCentre
 ) -> None:
-    from fleetbench.window.parts import record_page as part_page
-
     page = part_page(PageContext(theme, background, centre.shop, BERLIN))
     shown(qtbot, page)
-    page.show_key(str(centre.regulator))
+    page.show_key(str(centre.spares["oxygen"][0]))
     qtbot.waitUntil(page.tests.isVisible, timeout=10_000)
-    page.tests.buttons["serviced"].click()
+    page.tests.buttons["lost"].click()
+    assert page.tests.dialog.windowTitle() == "O-2: oxygen-clean lost"
     qtbot.waitActive(page.tests.dialog)
-    page.tests.dialog.passed.setFocus()
-    qtbot.waitUntil(page.tests.dialog.passed.hasFocus)
-    CountedKeys().press("1", "Enter", *"workshop", "Enter", "Enter")
-    qtbot.waitUntil(lambda: not background.is_busy and "service recorded" in page.banner.text, timeout=10_000)
-    assert unit_gas(centre.shop, "LK-01").services[0].done == centre.today.isoformat()
-    page.tests.buttons["cleaned"].click()
-    assert page.tests.dialog.windowTitle() == "RB-1 cleaned for oxygen"
-    page.tests.dialog.reject()
-    qtbot.waitUntil(lambda: not background.is_busy)
+    page.tests.dialog.why.setFocus()
+    qtbot.waitUntil(page.tests.dialog.why.hasFocus)
+    CountedKeys().press("3", "Enter")
+    qtbot.waitUntil(lambda: not background.is_busy and "O-2: recorded" in page.banner.text, timeout=10_000)
+    page.show_key(str(centre.regulator))
+    qtbot.waitUntil(lambda: not background.is_busy and not page.tests.isVisible(), timeout=10_000)
     page.hide()
