@@ -110,7 +110,7 @@ def _opening(facts: TicketFacts, wide: float) -> list[Block]:
     )
     more: list[Block] = []
     if facts.worked:
-        by_person = joined(f"{name} {plain_number(minutes, 'min')}" for name, minutes in facts.worked)
+        by_person = ", ".join(f"{name} {plain_number(minutes, 'min')}" for name, minutes in facts.worked)
         more += text_lines(f"worked by: {by_person}", wide, _SMALL)
     if facts.put_right_by:
         more += text_lines(f"put right by ticket {', '.join(facts.put_right_by)}", wide, _SMALL, BOLD)

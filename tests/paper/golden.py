@@ -17,6 +17,7 @@ from fleetbench.paper.blank_forms import write_daily_log, write_turn_round_card
 from fleetbench.paper.document import PageSize
 from fleetbench.paper.due import write_due_list
 from fleetbench.paper.hires import write_handover
+from fleetbench.paper.incidents import write_incident
 from fleetbench.paper.labels import write_fill_labels, write_tag_labels
 from fleetbench.paper.tickets import write_ticket
 from tests.paper import sample_pages
@@ -45,6 +46,7 @@ class Golden:
 KEPT = (
     Golden("due-list", write_due_list, sample_pages.due),
     Golden("ticket", write_ticket, sample_pages.ticket),
+    Golden("incident", write_incident, sample_pages.incident),
     Golden("hand-over", write_handover, sample_pages.handover),
     Golden("hand-over-on-hold", write_handover, sample_pages.handover_on_hold),
     Golden("hand-over-letter", write_handover, sample_pages.handover_long_names, PageSize.LETTER),

@@ -3,10 +3,16 @@
 Everything here is an invented scenario; no figure in it is a limit or a rating.
 """
 
+import hashlib
 from dataclasses import replace
 from datetime import date, datetime
+from io import BytesIO
+
+from PIL import Image, ImageDraw
 
 from fleetbench.paper import page_facts as facts
+from fleetbench.paper.incidents import IncidentFacts
+from fleetbench.workshop.holds import what_to_preserve
 from fleetbench.workshop.schematic import Feed, Gas, Schematic, Station
 
 LETTERHEAD = facts.Letterhead(
@@ -304,6 +310,39 @@ def handover_hostile() -> facts.HandoverFacts:
     )
 
 
+def photograph(caption: str, wide: int, high: int) -> facts.PhotographFact:
+    """A drawn picture that stands for one from a camera."""
+    image = Image.new("L", (wide, high), 225)
+    ImageDraw.Draw(image).ellipse((wide // 5, high // 5, wide * 4 // 5, high * 4 // 5), fill=90, outline=20, width=6)
+    stream = BytesIO()
+    image.convert("RGB").save(stream, "JPEG", quality=85)
+    # libraries write the same picture in different bytes, so its digest is made of its caption
+    digest = hashlib.sha256(caption.encode()).hexdigest()
+    at = datetime(2026, 5, 5, 10, 20)
+    return facts.PhotographFact(stream.getvalue(), wide, high, caption, at, _TECHNICIAN, digest)
+
+
+def incident() -> IncidentFacts:
+    """A unit frozen after an incident."""
+    return IncidentFacts(
+        letterhead=LETTERHEAD,
+        unit="KB-07",
+        unit_type="back-mounted, two handsets",
+        serial="U2207-0071",
+        reason="Diver felt unwell at 12 m, 20 minutes into the dive, and ended it on bailout.",
+        placed_at=datetime(2026, 5, 6, 15, 40),
+        placed_by=_TECHNICIAN,
+        preserve=what_to_preserve("KB-07", ("O-112", "D-087"), ("O-115",), ("CAN-31",)),
+        beside=("O-115: filled from the same batch as a cylinder of KB-07", "CAN-31: packed from the same absorbent"),
+        parts=(
+            ("oxygen", "O-112", "121 bar; O2 99.6 %, He 0.0 %, analysed 2026-05-06 09:10"),
+            ("diluent", "D-087", "160 bar; gas not analysed"),
+            ("absorbent", "the fill in its canister", "packed 2026-05-06 08:30, lot LA-26-04"),
+            ("handset 1", "HS-2231", "firmware 4.2; log not to be cleared"),
+        ),
+    )
+
+
 def ticket(**changes: object) -> facts.TicketFacts:
     """An ordinary signed ticket."""
     at = datetime(2026, 5, 5, 10, 0)
@@ -389,6 +428,12 @@ def ticket(**changes: object) -> facts.TicketFacts:
         ),
         disinfections=("2026-05-05 18:00: bath B 1 %, contact 15 min, rinsed, dry 2026-05-06 09:00",),
         schematic=schematic(),
+        worked=((_TECHNICIAN, 60.0), (_MANAGER, 35.0)),
+        photographs=(
+            photograph("Cell 2: the contact that was cleaned", 480, 360),
+            photograph("Left drain seal, nick at the edge", 240, 360),
+        ),
+        put_right_by=("KB-2026-0051",),
     )
     return replace(page, **changes)  # type: ignore[arg-type]
 
