@@ -17,6 +17,7 @@ from fleetbench.window.place import Place
 from fleetbench.workshop.centre import read_centre
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.units import list_units
+from tests.workshop.small_folder import small_rows, write_folder
 
 
 @pytest.fixture
@@ -45,7 +46,14 @@ def page(desk: Desk) -> BringInPage:
 
 @pytest.fixture
 def sheets(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(shipped("sample_fleet"), tmp_path / "sheets"))
+    """A small centre's folder, taken in within a blink."""
+    return write_folder(tmp_path / "sheets", small_rows())
+
+
+@pytest.fixture
+def many_sheets(tmp_path: Path) -> Path:
+    """The sample fleet's folder, which takes long enough to be called off."""
+    return Path(shutil.copytree(shipped("sample_fleet"), tmp_path / "many"))
 
 
 def check(page: BringInPage, folder: Path, qtbot: Any) -> None:
@@ -62,7 +70,7 @@ def test_a_folder_is_checked_first_and_then_taken_in_whole(
     assert list_units(empty_shop) == ()
     qtbot.mouseClick(page.take_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: page.banner.text.endswith("brought in."), timeout=60_000)
-    assert len(list_units(empty_shop)) == 14
+    assert len(list_units(empty_shop)) == len(small_rows()["units"])
     qtbot.waitUntil(lambda: desk.window.windowTitle().startswith(read_centre(empty_shop).name))
 
 
@@ -85,9 +93,9 @@ def test_a_folder_that_is_not_there_is_refused_in_one_line(page: BringInPage, tm
 
 
 def test_it_can_be_called_off_and_then_nothing_was_brought_in(
-    page: BringInPage, empty_shop: Shop, sheets: Path, qtbot: Any
+    page: BringInPage, empty_shop: Shop, many_sheets: Path, qtbot: Any
 ) -> None:
-    check(page, sheets, qtbot)
+    check(page, many_sheets, qtbot)
     qtbot.mouseClick(page.take_button, Qt.MouseButton.LeftButton)
     qtbot.mouseClick(page.cancel_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: page.banner.text == "Called off: nothing was brought in.", timeout=60_000)
