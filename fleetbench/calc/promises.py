@@ -6,7 +6,7 @@ at the earliest: common practice, no published source; the unit type's own figur
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 TURN_ROUND_NIGHTS = 1
 
@@ -35,8 +35,8 @@ class Want:
 
 def clash(one: Span, other: Span, nights: int = TURN_ROUND_NIGHTS) -> bool:
     """Whether one unit cannot serve both, its turn-round between them kept free."""
-    rest = timedelta(days=nights)
-    return _share(one, other) or (one.first < other.last + rest and other.first < one.last + rest)
+    # Days apart, not days moved on: what has no known end ends on the last day there is.
+    return _share(one, other) or ((one.first - other.last).days < nights and (other.first - one.last).days < nights)
 
 
 def clashes(wanted: Span, taken: Iterable[Span], nights: int = TURN_ROUND_NIGHTS) -> tuple[Span, ...]:

@@ -54,7 +54,7 @@ def today_detail(page: TodayPage) -> Detail:
 def place_of(act_on: tuple[str, str]) -> Place:
     """Where the next act is done."""
     kind, key = act_on
-    return Place({"booking": "hires", "ticket": "tickets"}.get(kind, "units"), key)
+    return Place({"booking": "hires", "ticket": "tickets", "turn-round": "turn_rounds"}.get(kind, "units"), key)
 
 
 def _sum_up(page: TodayPage) -> str:
@@ -160,7 +160,6 @@ def _blocked(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
         ),
         empty,
         mark_column=0,
-        wide=False,
     )
 
 
@@ -178,7 +177,6 @@ def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
         ),
         empty,
         mark_column=1,
-        wide=False,
     )
 
 

@@ -119,7 +119,7 @@ class PlanPage:
 
 
 @dataclass(frozen=True, slots=True)
-class _Gathered:
+class Gathered:
     """What the plan is made of, and how to speak of it."""
 
     facts: PlanFacts
@@ -146,11 +146,12 @@ def make_plan(
         figure("bench hours a day", bench_hours, 0, 240, "enter hours of hands a day")
     if told is not None:
         told(0.0, "reading what is recorded")
-    gathered = _gather(shop, days, bench_hours)
-    return _page(gathered, plan(gathered.facts, seconds=seconds, told=told))
+    found = gathered(shop, days, bench_hours)
+    return _page(found, plan(found.facts, seconds=seconds, told=told))
 
 
-def _gather(shop: Shop, days: int, bench_hours: float | None) -> _Gathered:
+def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
+    """What a plan of so many days is made of; a fixed number of statements."""
     shown = read_availability(shop, days_back=0, days_ahead=days - 1)
     day = day_of(shop, shown.today)
     due = [each for each in list_due(shop, within_days=days) if each.unit is not None and each.item not in RENEWED]
@@ -175,7 +176,7 @@ def _gather(shop: Shop, days: int, bench_hours: float | None) -> _Gathered:
     parts = _parts(units, types, pieces, days)
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: _lead(each) for each in types.values()}
-    return _Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads)
+    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads)
 
 
 class _Maker:
@@ -328,7 +329,7 @@ def _parts(
 # the plan as it is shown
 
 
-def _page(gathered: _Gathered, made: Plan) -> PlanPage:
+def _page(gathered: Gathered, made: Plan) -> PlanPage:
     facts, shown = gathered.facts, gathered.shown
     changes, gives_up = _changes(gathered, made)
     unmet = tuple(
@@ -342,7 +343,7 @@ def _page(gathered: _Gathered, made: Plan) -> PlanPage:
     )  # fmt: skip
 
 
-def _changes(gathered: _Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tuple[str, ...]]:
+def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tuple[str, ...]]:
     """The changes, and what bookings would have to give up, which nobody but a person does."""
     changes, gives_up, kept = [], [], []
     for booking in gathered.facts.bookings:
@@ -369,7 +370,7 @@ def _waiting(change: PlanChange, why: str) -> PlanChange:
     return PlanChange(change.code, change.from_tag, change.to_tag, change.first, change.last, change.who, why)
 
 
-def _visits(gathered: _Gathered, made: Plan) -> Iterator[BenchVisit]:
+def _visits(gathered: Gathered, made: Plan) -> Iterator[BenchVisit]:
     today = gathered.shown.today
     visits = [(day, unit) for unit in gathered.facts.units
               if (day := made.assigned.ready.get(unit.tag)) is not None]  # fmt: skip
@@ -380,7 +381,7 @@ def _visits(gathered: _Gathered, made: Plan) -> Iterator[BenchVisit]:
         yield BenchVisit(unit.tag, today + timedelta(days=day), unit.minutes, work, parts, late)
 
 
-def _orders(gathered: _Gathered, made: Plan) -> tuple[str, ...]:
+def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
     """Parts that the plan takes beyond what lies on the shelf: they arrive in time only if they are ordered today."""
     taken: dict[str, int] = defaultdict(int)
     for unit in gathered.facts.units:
