@@ -15,6 +15,7 @@ from fleetbench.paper.page_facts import BoardRow, CourseBoard, Letterhead, Retur
 from fleetbench.paper.returns import write_return
 from fleetbench.paper.saving import Target
 from fleetbench.paper.tickets import write_ticket
+from fleetbench.paper.turn_round import write_turn_round
 from fleetbench.records.errors import Refused
 from fleetbench.records.verify import journal_end
 from fleetbench.workshop.centre import read_centre
@@ -31,6 +32,7 @@ from fleetbench.workshop.photographs import pictures_of
 from fleetbench.workshop.schematic import unit_schematic
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.tickets import TicketPage
+from fleetbench.workshop.turn_round_desk import turn_round_desk
 
 DUE_ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
 
@@ -170,6 +172,14 @@ def print_return_receipt(shop: Shop, line_id: int, target: Target, *, size: Page
         tuple((each.name, each.sent or 0, each.back) for each in back.accessories),
     )  # fmt: skip
     return write_return_receipt(facts, target, size=size)
+
+
+def print_turn_round(shop: Shop, tag: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
+    """Write a unit's turn-round card as far as it was done, as PDF; Refused where it never had one."""
+    desk = turn_round_desk(shop, tag)
+    if desk.card is None:
+        raise Refused(f"unit {tag}: has no turn-round card; open one first")
+    write_turn_round(from_workshop.turn_round_facts(desk, letterhead(shop), shop.zone()), target, size=size)
 
 
 def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> None:

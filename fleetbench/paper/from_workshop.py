@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness import Assessment, Check
 from fleetbench.paper import page_facts as page
+from fleetbench.paper.turn_round import CardRow, TurnRoundFacts
 from fleetbench.records.part_reads import ProofFigures
 from fleetbench.workshop.canister_story import FillLabel, RatedLine
 from fleetbench.workshop.cell_shown import Conditions, ReaderShown
@@ -21,6 +22,7 @@ from fleetbench.workshop.part_returns import ReturnPage
 from fleetbench.workshop.parts import FittedPart
 from fleetbench.workshop.schematic import Schematic
 from fleetbench.workshop.tickets import MoveLine, PhotographLine, TicketPage, TimeLine
+from fleetbench.workshop.turn_round_desk import TurnRoundDesk
 from fleetbench.workshop.units import CellLine, FillLine
 from fleetbench.workshop.valves import TestLine
 
@@ -590,3 +592,32 @@ def fill_label_facts(label: FillLabel, centre: str) -> page.FillLabelFacts:
 
 def _rated(line: RatedLine) -> str:
     return f"{line.minutes:g} min at {line.water_c:g} °C, {line.depth_m:g} m, {line.co2_l_min:g} L/min CO2"
+
+
+def turn_round_facts(desk: TurnRoundDesk, head: page.Letterhead, zone: ZoneInfo) -> TurnRoundFacts:
+    """One turn-round card, open or finished, as it is printed; ValueError for a unit that never had one."""
+    card = desk.card
+    if card is None:
+        raise ValueError(f"unit {desk.unit}: has no turn-round card; open one first")
+    return TurnRoundFacts(
+        letterhead=head,
+        number=card.number,
+        unit=desk.unit,
+        unit_type=desk.unit_type,
+        booking=card.booking,
+        opened_at=_local(card.opened_at, zone),
+        opened_by=card.opened_by,
+        flooded_at=_maybe(card.flooded_at, zone),
+        bath=card.drying.bath if card.drying is not None else None,
+        disinfected_at=_local(card.drying.disinfected_at, zone) if card.drying is not None else None,
+        dry_at=_maybe(card.drying.dry_at, zone) if card.drying is not None else None,
+        lines=tuple(
+            CardRow(line.ordinal, line.text, line.state, line.how, _maybe(line.settled_at, zone), line.person)
+            for line in card.lines
+        ),
+        against=desk.against,
+        ticket=card.ticket,
+        finished_at=_maybe(card.finished_at, zone),
+        finished_by=card.finished_by,
+        reference=desk.reference,
+    )

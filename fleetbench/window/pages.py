@@ -68,6 +68,7 @@ PAGES: tuple[PageSpec, ...] = (
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("calibrate", "Calibrate", "fleetbench.window.calibrate", "", has_record=True, rail="units"),
     PageSpec("ticket_work", "Work on a ticket", "fleetbench.window.ticket_work", "", has_record=True, rail="tickets"),
+    PageSpec("turn_rounds", "Turn-rounds", "fleetbench.window.turn_rounds", "", has_record=True, rail="tickets"),
     PageSpec("bench", "Bench", "fleetbench.window.bench_page", "", has_record=True, rail="valves"),
     PageSpec("unit_gas", "Gas side", "fleetbench.window.unit_gas", "", has_record=True, rail="units"),
     PageSpec("availability", "Availability", "fleetbench.window.availability", "", rail="hires"),

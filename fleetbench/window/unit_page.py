@@ -53,6 +53,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
         (
             Onward("Calibrate", "calibrate", Place("calibrate", row.tag)),
             Onward("Test at the bench", "valves", Place("bench", row.tag)),
+            Onward("Turn-round", "where_received", Place("turn_rounds", row.tag)),
             Onward("Gas side", "stock", Place("unit_gas", row.tag)),
             *(Onward(f"Work on {number}", "tickets", Place("ticket_work", number)) for number in row.open_tickets),
         ),

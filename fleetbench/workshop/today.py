@@ -132,7 +132,11 @@ class _Morning:
 
     def _bench(self, row: UnitRow) -> BenchLine:
         if row.where is Where.RECEIVED:
-            return BenchLine(row, "turn it round", ("unit", row.tag))
+            return BenchLine(row, "turn it round", ("turn-round", row.tag))
+        card = self.readiness.turn_side.open_card(row.unit_id)
+        if card is not None:
+            act = f"go on with its turn-round, {card.settled} of {card.lines} done"
+            return BenchLine(row, act, ("turn-round", row.tag))
         if row.open_tickets:
             return BenchLine(row, f"go on with ticket {row.open_tickets[0]}", ("ticket", row.open_tickets[0]))
         return BenchLine(row, self._first_remedy(row.unit_id) or "put it on its shelf", ("unit", row.tag))

@@ -116,7 +116,9 @@ class _Story:
         for row in rows["disinfections"]:
             self.washed[row["unit"]].append(row)
         self.ordinals: dict[str, int] = defaultdict(int)
+        self.tasks: dict[str, list[Row]] = defaultdict(list)
         for task in rows["tasks"]:
+            self.tasks[task["ticket"]].append(task)
             self.ordinals[task["ticket"]] = max(self.ordinals[task["ticket"]], task["ordinal"])
 
     def ticket_after(self, unit: str, moment: dt.datetime) -> Row | None:
@@ -174,13 +176,15 @@ def _card(
     )  # fmt: skip
     if wash is not None:
         _bath(centre, unit, wash, agent)
+    settled = [each["settled_at"] for each in story.tasks[ticket["record"]] if each.get("settled_at")] if ticket else []
+    begun = max(settled, default=None) if not signed else None
     wanted: list[tuple[str, int | None, str | None]] = []
     for step, after in FLOOD_STEPS if flooded else STEPS:
         task = next((row["record"] for row in tasks if row["basis"] == "flood"), None) if step == "opened up" else None
         wanted.append((step, after, task))
     wanted += [("service", -4, row["record"]) for row in tasks if row["basis"] == "hand-back"]
     for ordinal, (step, after, task) in enumerate(wanted, 1):
-        when = _when(step, after, back, wash, signed)
+        when = _when(step, after, back, wash, signed, begun)
         centre.sheets.add(
             "turn_round_lines", turn_round=card, ordinal=ordinal, step=step, service_task=task,
             state="done" if when else "to do", settled_at=when, person=person if when else None,
@@ -191,11 +195,14 @@ def _card(
 
 
 def _when(
-    step: str, after: int | None, back: dt.datetime, wash: Row | None, signed: dt.datetime | None
-) -> dt.datetime | None:
-    """When a line was settled; what follows the drying only once somebody signed."""
+    step: str, after: int | None, back: dt.datetime, wash: Row | None, signed: dt.datetime | None,
+    begun: dt.datetime | None,
+) -> dt.datetime | None:  # fmt: skip
+    """When a line was settled; begun: the last thing done under a ticket that nobody has signed yet."""
     if step == "dry":
-        return wash["dry_at"] if wash is not None and signed else None
+        return wash["dry_at"] if wash is not None and (signed or begun) else None
+    if begun is not None and step in ("valves", "assemble", "tests"):
+        return begun - {"valves": 12, "assemble": 8, "tests": 2}[step] * MIN
     if after is None or (after < 0 and signed is None) or (after > 0 and wash is None):
         return None
     return back + after * MIN if after > 0 else signed + after * MIN if signed else None
