@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QFileDialog, QLineEdit, QWidget
 
 from fleetbench.records.errors import Refused
@@ -53,7 +53,7 @@ class EvidenceDialog(ActDialog):
         self.body.addLayout(with_unit(self.first, "First day", "", self))
         self.body.addLayout(with_unit(self.last, "Last day", "inclusive", self))
         self.body.addLayout(labelled(self.folder, "New folder", self))
-        self.body.addWidget(self.choose_button)
+        self.body.addWidget(self.choose_button, 0, Qt.AlignmentFlag.AlignLeft)
         self.first.returnPressed.connect(self.last.setFocus)
         self.last.returnPressed.connect(self.folder.setFocus)
         self.folder.returnPressed.connect(self.act)

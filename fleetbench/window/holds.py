@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QFileDialog, QLineEdit, QPlainTextEdit, QWidget
 
 from fleetbench.records.errors import Refused
@@ -114,7 +114,7 @@ class IncidentDialog(WordsDialog):
         self.choose_button.clicked.connect(self._on_choose)
         self.body.addWidget(self.sure)
         self.body.addLayout(labelled(self.sheet, "Incident sheet: what to preserve", self))
-        self.body.addWidget(self.choose_button)
+        self.body.addWidget(self.choose_button, 0, Qt.AlignmentFlag.AlignLeft)
 
     def work(self) -> Callable[[], object]:
         """The freezing, then the sheet."""

@@ -132,6 +132,7 @@ class PaperDialog(PeopleDialog):
         self.note.setText("Only what it is, the day and who saw it are kept; never the paper, never a medical form.")
         self.kind = self.choice("What", [(f"{kind} qualification" if kind != "medical" else "medical statement", kind)
                                          for kind in PAPERS])  # fmt: skip
+        self.kind.setCurrentIndex(max(0, self.kind.findData(row.role)))
         types: list[tuple[str, object]] = [
             ("every type", None),
             *((f"{code}: {name}", code) for code, name in unit_types),
@@ -141,6 +142,7 @@ class PaperDialog(PeopleDialog):
         self.until = self.field("Valid until, inclusive; empty where it states no end")
         self.seen_on.returnPressed.connect(self.until.setFocus)
         self.until.returnPressed.connect(self.act)
+        self.kind.setFocus()
 
     def work(self) -> Callable[[], object]:
         """The note."""

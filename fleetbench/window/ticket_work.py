@@ -18,6 +18,7 @@ from fleetbench.window.export_row import ExportRow
 from fleetbench.window.fit_dialog import FitDialog
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
+from fleetbench.window.place import Place
 from fleetbench.window.sign_dialog import SignDialog
 from fleetbench.window.theme import APART, CLOSE, Theme
 from fleetbench.window.ticket_materials import MaterialDialog, MaterialsCard
@@ -39,6 +40,7 @@ from fleetbench.workshop.tickets import ticket_page
 KEYS = {
     Qt.Key.Key_F2: "fit", Qt.Key.Key_F3: "test", Qt.Key.Key_F4: "put_right", Qt.Key.Key_F6: "clock",
     Qt.Key.Key_F7: "photograph", Qt.Key.Key_F8: "done", Qt.Key.Key_F9: "sign",
+    Qt.Key.Key_F11: "bench", Qt.Key.Key_F12: "calibrate",
 }  # fmt: skip
 """One key for everything that is done under a ticket."""
 
@@ -136,6 +138,7 @@ class TicketWorkPage(Page):
         self.parts.take_out_wanted.connect(self.take_part_out)
         self.materials.use_wanted.connect(self.use_material)
         self.tests.test_wanted.connect(self.test_valves)
+        self.tests.elsewhere_wanted.connect(self._on_elsewhere)
         self.sign.minutes_added.connect(self._on_minutes)
         self.sign.minutes_put_right.connect(self._on_minutes_put_right)
         self.sign.sign_wanted.connect(self.sign_off)
@@ -349,6 +352,12 @@ class TicketWorkPage(Page):
         }
         ways[word]()
 
+    @Slot(str)
+    def _on_elsewhere(self, page: str) -> None:
+        """Go where other tests are taken; what is recorded there belongs to the ticket."""
+        if self.desk is not None:
+            self.place_requested.emit(Place(page, self.desk.page.row.unit))
+
     def next_done(self) -> None:
         """Mark the next task as done, with the minutes that stand beside it."""
         for row in self.tasks.rows:
@@ -470,6 +479,9 @@ class TicketWorkPage(Page):
             focused.click()
             return
         word = KEYS.get(Qt.Key(event.key())) if self.desk is not None and self.desk.is_open else None
+        if word in ("bench", "calibrate"):
+            self._on_elsewhere(word)
+            return
         if word is not None:
             self._on_wanted(word)
             return

@@ -1,6 +1,7 @@
 """The parts of a ticket's working page: tasks, findings, parts out and in, tests, and the signature."""
 
 from collections.abc import Sequence
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -268,10 +269,12 @@ class TestsCard(LinesCard):
 
     Signals:
         test_wanted: valves and loop are to be tried.
+        elsewhere_wanted: the name of the page where other tests are taken: bench or calibrate.
     """
 
     __test__ = False
     test_wanted = Signal()
+    elsewhere_wanted = Signal(str)
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Tests", parent)
@@ -279,6 +282,18 @@ class TestsCard(LinesCard):
         self.test_button = plain_button(theme, "Valves and loop…", "", self)
         self.tools.addWidget(self.test_button)
         self.test_button.clicked.connect(self.test_wanted)
+        self.bench_button = quiet_button(theme, "Other tests at the bench   F11", "", self)
+        self.calibrate_button = quiet_button(theme, "Calibrate   F12", "", self)
+        self._elsewhere = QWidget(self)
+        line = QHBoxLayout(self._elsewhere)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(CLOSE)
+        line.addWidget(self.calibrate_button)
+        line.addWidget(self.bench_button)
+        line.addStretch(1)
+        self.body.addWidget(self._elsewhere)
+        self.bench_button.clicked.connect(partial(self.elsewhere_wanted.emit, "bench"))
+        self.calibrate_button.clicked.connect(partial(self.elsewhere_wanted.emit, "calibrate"))
 
     def show_tests(self, tests: Sequence[TestLine], is_open: bool) -> None:
         """Show these tests."""
@@ -288,6 +303,7 @@ class TestsCard(LinesCard):
         if not tests:
             self.say("No test was made.", "small")
         self.test_button.setVisible(is_open)
+        self._elsewhere.setVisible(is_open)
 
 
 class SignCard(LinesCard):

@@ -20,9 +20,11 @@ from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
 from fleetbench.window.list_page import ListPage
 from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
+from fleetbench.window.people import PeopleList, PersonRecordPage
 from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
 from fleetbench.window.shelf import ShelfList
+from fleetbench.window.unit_acts import UnitRecordPage
 from fleetbench.window.unit_gas import UnitGasPage
 from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
 from fleetbench.workshop.calibration_plan import CalibrationPlan
@@ -221,6 +223,22 @@ def ticket_on_bench(desk: Desk) -> QWidget:
     return desk.window
 
 
+def asked(place: Place, word: str) -> Callable[[Desk], QWidget]:
+    """A dialog that a page opens by a word."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(place)
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, UnitRecordPage | PeopleList | PersonRecordPage)
+        dialog = page.ask(word)
+        settle(desk)
+        assert dialog is not None
+        return dialog
+
+    return arrange
+
+
 def fault(desk: Desk) -> QWidget:
     """The report of a fault of ours."""
     trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
@@ -392,6 +410,16 @@ SCENES: tuple[Scene, ...] = (
     Scene("calibrate_flush", calibrating("flush")),
     Scene("calibrate_verdicts", calibrating("outcome")),
     Scene("ticket_on_bench", ticket_on_bench),
+    Scene("ticket_new", at(Place("ticket_work"))),
+    Scene("people", at(Place("people"))),
+    Scene("person", at(Place("people", "R0001"))),
+    Scene("people_enter", asked(Place("people"), "enter")),
+    Scene("people_years", asked(Place("people"), "years")),
+    Scene("person_paper", asked(Place("people", "T1"), "paper")),
+    Scene("person_erase", asked(Place("people", "R0001"), "erase")),
+    Scene("unit_incident", asked(Place("units", "B-03"), "incident")),
+    Scene("unit_near_miss", asked(Place("units", "B-03"), "near_miss")),
+    Scene("unit_evidence", asked(Place("units", "B-03"), "evidence")),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),
     Scene("part_receive", part_dialog("receive")),
     Scene("part_move", part_dialog("move_parts")),
