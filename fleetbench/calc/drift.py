@@ -136,6 +136,14 @@ def ewma_chart(
     return EwmaChart(middle, middle - half, middle + half, tuple(points))
 
 
+def too_little(on: Sequence[date]) -> str | None:
+    """Why calibrations on these dates, in order, are too few or too close for a forecast; None where they suffice."""
+    if len(on) < LEAST_CALIBRATIONS:
+        return f"No forecast: {len(on)} calibrations, and {LEAST_CALIBRATIONS} are needed."
+    span = (on[-1] - on[0]).days
+    return f"No forecast: calibrations span {span} days, and {LEAST_DAYS} are needed." if span < LEAST_DAYS else None
+
+
 def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forecast:
     """Last date on which the lower bound of a cell's trend still meets its limit, or why there is no forecast.
 
@@ -150,11 +158,9 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
         raise ValueError("on: dates must be in order; sort the calibrations")
     if not np.isfinite(limit):
         raise ValueError("limit: it is not a number; enter the part type's limit")
-    if len(on) < LEAST_CALIBRATIONS:
-        return _none(f"No forecast: {len(on)} calibrations, and {LEAST_CALIBRATIONS} are needed.")
+    if (lacking := too_little(on)) is not None:
+        return _none(lacking)
     span = (on[-1] - on[0]).days
-    if span < LEAST_DAYS:
-        return _none(f"No forecast: calibrations span {span} days, and {LEAST_DAYS} are needed.")
     trend = theil_sen([(day - on[0]).days for day in on], values)
     last = on[-1]
     low = _last_day(trend, trend.slope_low, -2.0 * trend.scatter, limit, span)

@@ -52,13 +52,14 @@ class CalibrationRecord:
 
 @dataclass(frozen=True, slots=True)
 class TrendRecord:
-    """Linearity in percent and normalised mV in air of one cell at one time."""
+    """Linearity in percent and normalised mV in air of one cell at one time; reason: None where it was not kept yet."""
 
     part_id: int
     at: datetime
     linearity: float
     air_mv: float | None
     made: str
+    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +193,7 @@ def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> t
     query = (
         select(
             CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.linearity, CalibrationOutcome.air_mv,
-            Calibration.made,
+            Calibration.made, CalibrationOutcome.reason,
         )
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force(), CalibrationOutcome.linearity.is_not(None), CalibrationOutcome.part_id.in_(seated))

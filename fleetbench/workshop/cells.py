@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from itertools import groupby
 
 from fleetbench.calc.cells import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.drift import HORIZON_DAYS, too_little
 from fleetbench.calc.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.errors import NotFound
 from fleetbench.records.read_cells import (
@@ -61,6 +62,7 @@ from fleetbench.workshop.parts import (
 from fleetbench.workshop.shop import Shop
 
 GONE = ("scrapped", "sent back")
+NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration."
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,14 +390,17 @@ class _Ahead:
 
 
 def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
-    """From the day kept on the fitting; where none is kept though there could be one, reckoned anew."""
-    seen = seen_at_the_bench(bench.trends.get(cell.part_id, ()), bench.day.zone)
+    """From the day kept on the fitting; reckoned anew where the last calibration is older than the keeping of it."""
+    points = bench.trends.get(cell.part_id, ())
+    seen = seen_at_the_bench(points, bench.day.zone)
     sudden = sudden_change(seen)
     if cell.part_id not in bench.sits:
         return _Ahead(None, "No forecast while it sits in no head.", sudden)
     day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
     if day is not None:
         return _Ahead(day, f"{measure}: lower bound meets its limit until {day}.", sudden)
+    if any(point.reason is not None for point in points if point.made == "workshop"):
+        return _Ahead(None, too_little([each.on for each in seen]) or NO_CROSSING, sudden)
     outlook = outlook_of(seen, bench.limits_of(cell))
     return _Ahead(outlook.day, outlook.words, sudden)
 
