@@ -1,7 +1,8 @@
 """What to fetch from the shelf for the work of the coming days: oldest usable first, and what is short."""
 
-from collections.abc import Sequence
-from datetime import timedelta
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
+from pathlib import Path
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
@@ -9,6 +10,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.due import SIBLINGS
 from fleetbench.window.empty_state import Emptiness
+from fleetbench.window.export_row import ExportRow
 from fleetbench.window.horizon_row import HorizonRow
 from fleetbench.window.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.marks import OK, STOP, Mark
@@ -18,6 +20,7 @@ from fleetbench.window.rows import Column
 from fleetbench.window.words import NONE, counted, day, said
 from fleetbench.workshop.due import list_due
 from fleetbench.workshop.fetch import FetchRow, fetch_list
+from fleetbench.workshop.shop import Shop
 
 DAYS = 14
 """How far ahead the page looks at first; common practice, no published source."""
@@ -46,6 +49,10 @@ class FetchPage(ListPage[FetchRow]):
         self.horizon = HorizonRow(context.theme, today, DAYS, self)
         self.content.insertWidget(2, self.horizon)
         self.horizon.chosen.connect(self._on_horizon)
+        self.exports = ExportRow(context.theme, context.background, "fetch", (".pdf",), self._writer, self)
+        self.heading.addWidget(self.exports)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
 
     def _make_spec(self) -> ListSpec[FetchRow]:
         return ListSpec(
@@ -63,15 +70,33 @@ class FetchPage(ListPage[FetchRow]):
 
     def _load(self) -> Sequence[FetchRow]:
         # Called off the GUI thread; the days are a value that is only ever replaced whole.
+        return fetch_within(self._context.shop, self._days)[0]
+
+    def _writer(self) -> Callable[[Path], object]:
         shop, days = self._context.shop, self._days
-        items, today = list_due(shop, within_days=days), shop.today()
-        last = max((item.last_good_day for item in items if item.last_good_day is not None), default=today)
-        return fetch_list(shop, items, last if days is None else today + timedelta(days=days))
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.paper.fetch import write_fetch_list
+            from fleetbench.printing import letterhead
+
+            rows, last = fetch_within(shop, days)
+            write_fetch_list(rows, letterhead(shop), shop.today(), last, path)
+
+        return write
 
     @Slot(object)
     def _on_horizon(self, days: int | None) -> None:
         self._days = days
         self.refresh()
+
+
+def fetch_within(shop: Shop, days: int | None) -> tuple[tuple[FetchRow, ...], date]:
+    """What to fetch for so many days from today, None for everything that is due, and the last of these days."""
+    items, today = list_due(shop, within_days=days), shop.today()
+    last = max((item.last_good_day for item in items if item.last_good_day is not None), default=today)
+    through = last if days is None else today + timedelta(days=days)
+    return fetch_list(shop, items, through), through
 
 
 def state_of(row: FetchRow) -> Mark:

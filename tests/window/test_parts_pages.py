@@ -283,7 +283,7 @@ def test_orders_tell_state_and_reason_of_each_part_type(desk: Desk) -> None:
     assert detail is not None and any(part.title == "What it rests on" for part in detail.parts)
 
 
-def test_what_to_fetch_follows_the_horizon(desk: Desk) -> None:
+def test_what_to_fetch_follows_the_horizon_and_is_printed(desk: Desk, tmp_path: Path) -> None:
     desk.clock.now = NOW + timedelta(days=280)
     page = fetch.list_page(desk.context)
     desk.show(page)
@@ -293,6 +293,9 @@ def test_what_to_fetch_follows_the_horizon(desk: Desk) -> None:
     cells = next(row for row in page.model.rows if row.code == "CELL-L")
     assert (cells.wanted, [piece.part for piece in cells.take]) == (6, ["C-NEW"])
     assert fetch.state_of(cells).word == "short 5"
+    with desk.qtbot.waitSignal(page.exports.written, timeout=20_000):
+        page.exports.write_to(tmp_path / "fetch.pdf")
+    assert (tmp_path / "fetch.pdf").read_bytes().startswith(b"%PDF")
 
 
 def test_a_lot_is_recalled_from_its_page_and_done_unit_by_unit(desk: Desk) -> None:
