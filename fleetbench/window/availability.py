@@ -12,7 +12,7 @@ from fleetbench.window.availability_chart import AvailabilityChart
 from fleetbench.window.availability_rows import ChartRow, place_of
 from fleetbench.window.background import Refresher
 from fleetbench.window.bench_person import BenchPerson
-from fleetbench.window.buttons import PlaceButton, choice_button, plain_button, quiet_button, text_label
+from fleetbench.window.buttons import ElidedLabel, PlaceButton, choice_button, plain_button, quiet_button, text_label
 from fleetbench.window.empty_state import EmptyState, nothing_recorded
 from fleetbench.window.hire_dialogs import BookingDialog
 from fleetbench.window.page import Page
@@ -30,7 +30,10 @@ SIBLINGS = (
     ("Plan", Place("plan")),
 )
 EMPTY = nothing_recorded("No units are recorded", "units")
-HINT = "M moves a booking, Shift+arrows mark days, Enter books or opens, + and − zoom, T is today"
+HINT = (
+    "M takes a booking up, arrows move it, Enter lets it go, Escape puts it back; Shift with arrows marks days, Enter "
+    "books them or opens what lies there; + and − make days wider and narrower, T is today"
+)
 MOST_TYPES = 5
 """So many unit types have a button each; more of them would push the rest out of a small window."""
 
@@ -106,11 +109,15 @@ class AvailabilityPage(Page):
         self.why_line = text_label("", "body", self.pane)
         self.why_line.setWordWrap(True)
         self.why_line.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.count_line = text_label(HINT, "small", self.pane)
+        self.count_line = text_label("", "small", self.pane)
+        hint = ElidedLabel("small", self.pane)
+        hint.setProperty("role", "small")
+        hint.setText(HINT)
+        hint.setToolTip(HINT)
         self.act_button = plain_button(self.theme, "Book", "", self.pane)
         words = QVBoxLayout()
         words.setSpacing(TIGHT)
-        for line in (self.title_line, self.why_line, self.count_line):
+        for line in (self.title_line, self.why_line, self.count_line, hint):
             words.addWidget(line, 1 if line is self.why_line else 0)
         self._ways = QVBoxLayout()
         self._ways.addWidget(self.act_button)
@@ -120,7 +127,7 @@ class AvailabilityPage(Page):
         row.setSpacing(APART)
         row.addLayout(words, 1)
         row.addLayout(self._ways)
-        self.pane.setFixedHeight(27 * GRID)
+        self.pane.setFixedHeight(31 * GRID)
         return self.pane
 
     def _connect(self) -> None:
@@ -226,7 +233,7 @@ class AvailabilityPage(Page):
         words = self.chart.words_here()
         self.why_line.setText(f"{in_short(words)}.")
         self.why_line.setToolTip("")
-        self.count_line.setText(self.chart.count_words_here() or HINT)
+        self.count_line.setText(self.chart.count_words_here())
         free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
         self.act_button.setText("Book   Enter" if free and row.tag else "Open   Enter")
         self._show_way(None if self.act_button.text().startswith("Open") and not free else self._place_here())

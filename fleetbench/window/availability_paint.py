@@ -84,6 +84,7 @@ class Painting:
         self.p, self.theme, self.f = painter, theme, frame
         self.small, self.label = font("small"), font("label")
         self.metrics = QFontMetricsF(self.small)
+        self._stop: QPainterPath | None = None
         self.body = QRectF(NAMES, HEAD, frame.width - NAMES, max(0, frame.height - HEAD - frame.foot))
         self.first = max(0, frame.left // frame.day_width)
         seen = int(self.body.width()) // frame.day_width + 2
@@ -196,6 +197,12 @@ class Painting:
             return
         filled = strip.state in ("out", "late")
         ground = self.tone("accent" if filled else "sunken" if strip.state == "back" else "chosen")
+        if box.width() < 16 and strip.what is not What.WAITING:
+            # So small, an outline is all that is seen of a shape, and paths are what costs.
+            self.p.fillRect(box, self.tone("edge" if strip.state == "back" else "accent"))
+            if not filled:
+                self.p.fillRect(box.adjusted(1, 1, -1, -1), ground)
+            return
         path = bar_path(strip.what, box)
         if strip.what is What.WAITING:
             self.p.fillPath(path, self.tone("raised"))
@@ -219,7 +226,7 @@ class Painting:
 
     def _text(self, box: QRectF, words: str, ink: QColor) -> None:
         """Words in a box, cut where they do not fit, nothing where fewer than three letters would."""
-        if box.width() < 22:
+        if box.width() < 34 and self.metrics.averageCharWidth() * len(words) > box.width():
             return
         self.p.setFont(self.small)
         self.p.setPen(ink)
@@ -374,7 +381,9 @@ class Painting:
         width = self.f.day_width
         side = min(10.0, max(4.0, width - 2.0))
         tone = self.tone("check_stop")
-        self.p.fillPath(shape_path(STOP.shape, QRectF(x + 1, top + 2, side, side)), tone)
+        if self._stop is None:
+            self._stop = shape_path(STOP.shape, QRectF(0, 0, side, side))
+        self.p.fillPath(self._stop.translated(x + 1, top + 2), tone)
         if width >= 30:
             self.p.setFont(self.small)
             self.p.setPen(tone)
