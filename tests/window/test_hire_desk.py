@@ -16,19 +16,25 @@ from fleetbench.calc.turn_round import Step
 from fleetbench.records.canisters import Fill, Run
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
-from fleetbench.records.hires import Booking, BookingUnit, HandBack, SheetSignature
+from fleetbench.records.hires import Acceptance, Booking, BookingUnit, HandBack, SheetSignature
 from fleetbench.records.tickets import Finding, Ticket
 from fleetbench.records.units import Hold
+from fleetbench.records.valves import BenchTest
 from fleetbench.records.verify import verify
 from fleetbench.window import turn_rounds
 from fleetbench.window.background import Background
 from fleetbench.window.handback_grid import ReturnsModel
+from fleetbench.window.handover_grid import LeavingModel
 from fleetbench.window.hires import list_page
+from fleetbench.window.lines_view import LinesView
 from fleetbench.window.pages import PageContext
+from fleetbench.window.place import Place
 from fleetbench.window.theme import Theme
+from fleetbench.workshop.accessories import AccessoryLine
 from fleetbench.workshop.baths import enter_agent
 from fleetbench.workshop.batteries import record_batteries
 from fleetbench.workshop.handback_acts import OpenReturn
+from fleetbench.workshop.handover_acts import LeavingUnit
 from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from tests.hire_centre import HireCentre
@@ -341,6 +347,97 @@ def test_a_packed_canister_is_charged_with_each_run_of_the_grid(desk: Desk) -> N
         (30, 18.0, None), (40, 22.0, None),
     ]  # fmt: skip
     assert desk.centre.rows(Fill)[-1].why_discarded == "hand-back"
+
+
+def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(desk: Desk) -> None:
+    for code in ("R2", "R1"):
+        dialog = desk.opened("B")
+        dialog.renter.setText(code)
+        dialog.first.setText(desk.centre.day(10).isoformat())
+        dialog.last.setText(desk.centre.day(11).isoformat())
+        dialog.units.setText(", ".join(desk.centre.units))
+        QTest.mouseClick(dialog.when_full.buttons["wait"], Qt.MouseButton.LeftButton)
+        desk.done(dialog)
+    assert "1 on the waiting line" in desk.page.summary
+    (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
+    desk.page.choose(waiting.code)
+    desk.settle()
+    QTest.keyClicks(desk.page.table, "M")
+    desk.qtbot.waitUntil(lambda: "it stays on the waiting line" in desk.page.banner.text, timeout=20_000)
+    (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
+    desk.page.choose(first.code)
+    with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
+        QTest.keyClicks(desk.page.table, "X")
+    desk.settle()
+    desk.page.choose(waiting.code)
+    with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
+        QTest.keyClicks(desk.page.table, "M")
+    desk.settle()
+    assert f"{waiting.code} is off the waiting line" in desk.page.banner.text
+    assert [row.state for row in desk.page.model.rows if row.code == waiting.code] == ["to come"]
+
+
+def test_a_check_of_the_hand_over_leads_to_the_act_that_puts_it_right(desk: Desk) -> None:
+    with desk.centre.shop.acting("write", "test") as act:
+        act.add(BenchTest(unit_id=desk.centre.units["LK-01"], kind="loop negative", at=act.at, held=False,
+                          result="reject", person_id=desk.centre.keys.centre.technician))  # fmt: skip
+    desk.page.choose("H-7")
+    dialog = desk.opened("H")
+    desk.qtbot.waitUntil(lambda: bool(dialog.looks), timeout=20_000)
+    (table,) = dialog.checks.findChildren(LinesView)
+    with desk.qtbot.waitSignal(desk.page.place_requested) as wished:
+        table.setCurrentIndex(table.model().index(0, 0))
+        QTest.keyClick(table, Qt.Key.Key_Return)
+    assert wished.args == [Place("bench", "LK-01")]
+
+
+def test_accepted_advices_are_listed_with_their_end(desk: Desk) -> None:
+    with desk.centre.shop.acting("write", "test") as act:
+        act.add(Acceptance(unit_id=desk.centre.units["LK-01"], check_name="cell age", until=desk.centre.day(9),
+                           at=act.at, person_id=desk.centre.manager, reason="spread at the next change"))  # fmt: skip
+    dialog = desk.opened("A")
+    desk.qtbot.waitUntil(lambda: dialog.view.detail is not None, timeout=20_000)
+    (table,) = dialog.view.detail.parts
+    assert table.title == "1 accepted advice"
+    assert table.lines[0].cells == (
+        "LK-01", "cell age", desk.centre.day(9).isoformat(), "Jarek Vinthe", "spread at the next change",
+    )  # fmt: skip
+    dialog.reject()
+
+
+@pytest.mark.parametrize(
+    ("typed", "counts", "total"),
+    [
+        ("all", ((1, 1), (2, 2)), 3), ("all but weight", ((1, 1), (2, 1)), 2),
+        ("all but 2 weight", ((1, 1), (2, 0)), 1),
+        ("3", ((1, 1), (2, 2)), 3), ("2", (), 2), ("", (), None),
+    ],
+)  # fmt: skip
+def test_accessories_are_counted_in_a_word(typed: str, counts: Any, total: int | None) -> None:
+    model = LeavingModel()
+    QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Fatal)
+    listed = (AccessoryLine(1, "torch", 1), AccessoryLine(2, "weight", 2))
+    model.show_units([LeavingUnit("LK-01", "Ines Quell", "M", listed)])
+    model.set_kind("kit")
+    model.setData(model.index(0, 4), typed)
+    (handing,) = model.handings()
+    assert (handing.kind, handing.harness, handing.counts, handing.accessories) == ("kit", "M", counts, total)
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "said"),
+    [
+        (2, "q", "unit LK-01: Leaves as: 'q'; type a for assembled"),
+        (4, "some", "unit LK-01: Accessories: 'some'; type how many"),
+        (5, "much", "unit LK-01: Absorbent, kg: 'much'; enter a figure"),
+    ],
+)
+def test_a_cell_of_what_goes_along_that_makes_no_sense_is_named(column: int, typed: str, said: str) -> None:
+    model = LeavingModel()
+    model.show_units([LeavingUnit("LK-01", "Ines Quell", "")])
+    model.setData(model.index(0, column), typed)
+    with pytest.raises(Refused, match=said):
+        model.handings()
 
 
 @pytest.mark.parametrize(

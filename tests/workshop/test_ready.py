@@ -304,6 +304,30 @@ def test_one_unit_gets_the_answer_it_gets_among_all(sample_shop: Shop) -> None:
         assert assess_unit(sample_shop, tag, first, first + timedelta(days=3), ASSEMBLED) == answer
 
 
+def test_the_samples_sound_units_show_at_most_two_advises(sample_shop: Shop) -> None:
+    """Sound: nothing stops it, and its gas was filled, read and analysed since its last diver; work to do stands apart.
+
+    The bar of two is common practice, no published source.
+    """
+    today = sample_shop.today()
+    answers = assess_all(sample_shop, today, today, KIT)
+    sound = {
+        tag: answer
+        for tag, answer in answers.items()
+        if answer.verdict == "ready"
+        and any(check.check == "gas" and check.result is Result.OK for check in answer.checks)
+    }
+    assert len(sound) >= 4
+    assert {tag: advised_by(answer) for tag, answer in sound.items() if len(advised_by(answer)) > 2} == {}
+
+
+def test_nothing_is_left_out_of_a_promised_unit_of_the_sample(sample_shop: Shop) -> None:
+    """Each row of the table of checks is fed from the records; only who dives it hangs on a promise."""
+    today = sample_shop.today()
+    left_out = {each for answer in assess_all(sample_shop, today, today, KIT).values() for each in answer.left_out}
+    assert left_out <= {"diver"}
+
+
 @pytest.mark.parametrize("kind", [ASSEMBLED, KIT])
 def test_every_unit_on_each_of_the_next_thirty_days_agrees_with_a_reckoning_from_the_sheets(
     sample_shop: Shop, kind: HandoverKind
