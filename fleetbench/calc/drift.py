@@ -75,6 +75,11 @@ class EwmaChart:
         return next((place for place, point in enumerate(self.points) if point.out), None)
 
 
+def prepare() -> None:
+    """Load what trends are reckoned with, which takes a second the first time: before records are locked for an act."""
+    import scipy.stats  # noqa: F401 - slow to import, and only a trend needs it
+
+
 def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
     """Theil-Sen line through values over days, with the 95 % interval of its slope by Sen's ranks.
 

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fleetbench.calc.cells import CalibrationOutcome
+from fleetbench.calc.drift import prepare
 from fleetbench.calc.verdict import Verdict
 from fleetbench.records.act import Act
 from fleetbench.records.act_reads import tasks_of, unit_by_tag
@@ -140,6 +141,7 @@ def ticket_reason(outcome: CalibrationOutcome) -> str | None:
 
 def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Recorded:
     person = somebody(shop)
+    prepare()
     act_name = "calibrate" if supersedes is None else "correct calibration"
     with shop.acting(act_name, f"unit {entry.tag}") as act:
         earlier = _correctable(act, supersedes) if supersedes is not None else None
