@@ -41,6 +41,9 @@ from fleetbench.calc.refusal import require_between
 from fleetbench.calc.verdict import Verdict, worst
 
 COVERAGE = 2.0
+FEW_TRIALS = 5
+"""Under so many trials another one may still decide; common practice, no published source."""
+
 TEMPERATURE_NOT_READ_K = 1.0
 """Allowed for where the gas temperature was not read beside a pressure: common practice, no published source."""
 
@@ -209,6 +212,8 @@ def opening(trials_mbar: Sequence[float], *, limit: TwoEnded | None, gauge: Inst
     verdict, words = _against(found.mean_mbar, expanded, limit, "mbar", words)
     if len(trials_mbar) < 2 and verdict is Verdict.PASS:
         verdict, words = Verdict.REPEAT, f"{words} One trial shows no spread: open it again."
+    elif len(trials_mbar) < FEW_TRIALS and verdict is Verdict.REPEAT:
+        words = f"{words} Open it again: more trials tell the spread better."
     return weakened(Measured(verdict, words, found.mean_mbar, "mbar", expanded), (gauge,))
 
 

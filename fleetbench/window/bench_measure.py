@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.measured import Measured
 from fleetbench.records.errors import Refused
@@ -30,7 +30,7 @@ from fleetbench.window.lines_view import LinesView
 from fleetbench.window.marks import REPEAT, mark_for
 from fleetbench.window.state_delegate import SHAPE_SIDE
 from fleetbench.window.theme import BLOCK, CLOSE, GRID, Theme, font
-from fleetbench.workshop.bench_measured import OVER_TIME, SetUp, Stamped
+from fleetbench.workshop.bench_measured import OVER_TIME, SetUp, Stamped, reading_limits
 from fleetbench.workshop.bench_offers import Method, TestOffer
 from fleetbench.workshop.bench_plan import BenchPlan
 from fleetbench.workshop.bench_tests import RecordedTest
@@ -43,6 +43,7 @@ WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 _ON_ONE_LINE = 3
 _PLOT_HEIGHT = 62 * GRID
 _SHOWN = 5
+_TOOL_LETTERS = 14
 """How many of the newest readings stand in figures; the plot shows all of them."""
 
 _ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
@@ -119,7 +120,6 @@ class MeasureCard(StepCard):
         if self.offer.method is Method.LOOP:
             self.held = Question(self.theme, "By eye: did it hold?", HELD_ANSWERS, self)
         self.body.addLayout(self._reading_line())
-        self.body.addLayout(self._answer_line(), 1)
         if self.held is not None:
             self.body.addWidget(self.held)
         self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
@@ -128,8 +128,11 @@ class MeasureCard(StepCard):
         feet = QHBoxLayout()
         feet.addWidget(self.record_button)
         feet.addWidget(self.correct_button)
+        feet.addWidget(self.back_button)
         feet.addStretch(1)
         self.body.addLayout(feet)
+        # What grows stands below what is operated, so that no row of readings pushes a button out of sight.
+        self.body.addLayout(self._answer_line(), 1)
         self._show_readings()
 
     def _answer_line(self) -> QHBoxLayout:
@@ -159,17 +162,22 @@ class MeasureCard(StepCard):
             box = QComboBox(self)
             box.setAccessibleName(kind)
             box.setMaximumWidth(80 * GRID)
+            box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            box.setMinimumContentsLength(_TOOL_LETTERS)
+            box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
             box.addItem("not chosen", None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
                 box.addItem(tool_words(row), row.equipment_id)
             box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
+            box.setToolTip(box.currentText())
+            box.currentTextChanged.connect(box.setToolTip)
             self.tools[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(text_label(kind.capitalize(), "label", self))
             column.addWidget(box)
-            line.addLayout(column)
+            line.addLayout(column, 1)
         return line
 
     def _field_line(self) -> QHBoxLayout:
@@ -198,7 +206,6 @@ class MeasureCard(StepCard):
             self.temperature_field = DecimalField("gas temperature", self)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
         self.back_button = quiet_button(self.theme, "Take back the last reading", "", self)
-        line.addWidget(self.back_button, 0, Qt.AlignmentFlag.AlignBottom)
         line.addStretch(1)
         return line
 
@@ -208,6 +215,7 @@ class MeasureCard(StepCard):
             box.activated.connect(self._on_tool)
         for field in self.fields.values():
             field.editingFinished.connect(self.changed)
+            field.editingFinished.connect(self._show_plot)
         if self.held is not None:
             self.held.answered.connect(self._on_held)
         self.back_button.clicked.connect(self.take_back)
@@ -275,14 +283,14 @@ class MeasureCard(StepCard):
     def _show_readings(self) -> None:
         self.back_button.setEnabled(bool(self.readings))
         self._show_table()
-        limits = self.offer.limits
-        low, high = None, None
-        if limits.lock_up is not None:
-            low, high = limits.lock_up.least_bar, limits.lock_up.most_bar
-        elif limits.opening is not None:
-            low, high = limits.opening.low, limits.opening.high
-        elif limits.back_leak is not None and self.offer.method is Method.BACK_LEAK_FLOW:
-            high = limits.back_leak.ml_min
+        self._show_plot()
+
+    @Slot()
+    def _show_plot(self) -> None:
+        try:
+            low, high = reading_limits(self.offer, self.set_up())
+        except Refused:
+            low, high = None, None
         over_time = self.offer.method in OVER_TIME
         self.plot.show_facts(PlotFacts(tuple(self._points(over_time)), self.offer.unit, over_time, low, high,
                                        self._until()))  # fmt: skip

@@ -79,7 +79,8 @@ class BenchPlot(QWidget):
             axis.setPen(muted)
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
-            axis.setLabel(label, color=muted.name())
+            # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
+            axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
         ticks = None if facts.over_time else [[(x, f"{x:g}") for x, _y in facts.points]]
         plot.getAxis("bottom").setTicks(ticks)
 
@@ -89,7 +90,7 @@ class BenchPlot(QWidget):
         for word, value in (("least", facts.low), ("most", facts.high)):
             if value is not None:
                 plot.addItem(pyqtgraph.InfiniteLine(
-                    pos=value, angle=0, pen=pen, label=f"{word} {value:g} {facts.unit}",
+                    pos=value, angle=0, pen=pen, label=f"{word} {value:.4g} {facts.unit}",
                     labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]},
                 ))  # fmt: skip
         if facts.over_time and facts.until_minutes is not None:

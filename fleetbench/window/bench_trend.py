@@ -82,7 +82,8 @@ class TrendPlot(QWidget):
             axis.setPen(muted)
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
-        self._plot.getAxis("left").setLabel(self._unit, color=muted.name())
+        # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
+        self._plot.getAxis("left").setLabel(self._unit, color=muted.name(), siPrefixEnableRanges=())
         self._plot.getAxis("bottom").setTicks([self._ticks()])
 
     def _ticks(self) -> list[tuple[float, str]]:

@@ -96,7 +96,8 @@ class UsePlot(QWidget):
             axis.setPen(muted)
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
-        plot.getAxis("left").setLabel("kg packed")
+        # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
+        plot.getAxis("left").setLabel("kg packed", siPrefixEnableRanges=())
         plot.setYRange(0, tallest * 1.08, padding=0)
         plot.setXRange(-0.6, max(len(months), 6) - 0.4, padding=0)
 

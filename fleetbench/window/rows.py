@@ -153,7 +153,9 @@ class RowModel(QAbstractTableModel, Generic[R]):
         mark = BLOCK + CLOSE if spec.state is not None else 0
         trend = 96 if spec.trend is not None else 0
         measure = QFontMetrics(font("strong" if mark else "body")).horizontalAdvance
-        longest = max((measure(spec.text(row)) for row in self._shown[::step]), default=0) + mark
+        # A trend is drawn and not written, so its words ask for no room.
+        written = () if spec.trend is not None else self._shown[::step]
+        longest = max((measure(spec.text(row)) for row in written), default=0) + mark
         widest = max(longest, text_width(spec.title, "label") + BLOCK, trend)
         return min(widest + 2 * APART + 2, most)
 

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from fleetbench.calc import measured as calc
+from fleetbench.calc.flow import RatedInjector, expected_l_min
 from fleetbench.calc.leak import BackLeakLimit, TestSign
 from fleetbench.calc.measured import GaugeReading, Instrument, Measured
 from fleetbench.records.act import Act
@@ -84,6 +85,38 @@ def judged(offer: TestOffer, set_up: SetUp, readings: Sequence[Stamped], equipme
         return _JUDGES[offer.method](offer, set_up, tuple(readings), _Tools(set_up.tools, equipment))
     except ValueError as fault:
         raise Refused(str(fault)) from fault
+
+
+def reading_limits(offer: TestOffer, set_up: SetUp) -> tuple[float | None, float | None]:
+    """Least and most that a single reading may show, in its own unit; None for an end that there is not.
+
+    A volume of counted pulses is seen against as many times the limit of one, and an injector's flow against what is
+    expected at the pressure and temperature read.
+    """
+    limits = offer.limits
+    if limits.lock_up is not None:
+        return limits.lock_up.least_bar, limits.lock_up.most_bar
+    if limits.opening is not None:
+        return limits.opening.low, limits.opening.high
+    if limits.back_leak is not None and offer.method is Method.BACK_LEAK_FLOW:
+        return None, limits.back_leak.ml_min
+    if limits.pulses is not None and set_up.counted is not None:
+        low, high = limits.pulses.low, limits.pulses.high
+        return (None if low is None else low * set_up.counted), (None if high is None else high * set_up.counted)
+    if limits.injector is not None:
+        return _injector_limits(limits.injector, set_up)
+    return None, None
+
+
+def _injector_limits(rated: RatedInjector, set_up: SetUp) -> tuple[float | None, float | None]:
+    if set_up.upstream_bar is None or set_up.temperature_c is None or set_up.ambient_mbar is None:
+        return None, None
+    upstream = set_up.upstream_bar + set_up.ambient_mbar / 1000.0
+    try:
+        expected = expected_l_min(rated, upstream_bar=upstream, temperature_c=set_up.temperature_c)
+    except ValueError:
+        return None, None
+    return expected * (1.0 - rated.tolerance), expected * (1.0 + rated.tolerance)
 
 
 def record_measured(

@@ -292,6 +292,13 @@ def test_equipment_is_chosen_once_for_the_session(bench: Bench) -> None:
     box.setCurrentIndex(0)
     with bench.qtbot.waitSignal(bench.page.judged_anew):
         box.activated.emit(0)
+    card.focus_first()
+    for figure in ("9", "20", "0.8"):
+        bench.press(figure)
+        bench.press(Qt.Key.Key_Return)
+    assert [each.value for each in card.readings] == [0.8]
+    # pyqtgraph 0.14 would write 800 for 0.8, whatever it is told by its switch for prefixes.
+    assert card.plot._plot.getAxis("left").autoSIPrefixScale == 1.0
     bench.open("LK-02")
     volume = bench.choose("Solenoid: gas a pulse").tools["flow meter"]
     assert volume.findData(bench.keys.by_serial["FM-1"]) < 0, "a flow cannot be read as a volume"
