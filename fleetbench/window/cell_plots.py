@@ -73,7 +73,8 @@ class PlotCard(QFrame):
             axis.setPen(muted)
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
-            axis.setLabel(label, color=muted.name())
+            # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
+            axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
         return self._plot
 
     def _named(self, text: str, x: float, y: float, colour: str = "ink") -> None:

@@ -84,7 +84,8 @@ class SettlingPlot(QWidget):
             axis.setPen(muted)
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
-            axis.setLabel(label, color=muted.name())
+            # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
+            axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
         reach = max(
             [_LEAST_SECONDS, self._expected_s or 0.0, *(time for each in self._series for time in each.times_s)]
         )
