@@ -25,6 +25,7 @@ from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.rows import Column
 from fleetbench.window.stock import SIBLINGS
+from fleetbench.window.theme import GRID
 from fleetbench.window.words import NONE, counted, day, figure, moment, said
 from fleetbench.workshop import cylinder_desk
 from fleetbench.workshop.cylinder_desk import CylinderLine
@@ -38,6 +39,8 @@ class CylinderList(ListPage[CylinderLine]):
     def __init__(self, context: PageContext, spec: ListSpec[CylinderLine], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
         self.bench = CylinderBench(context, keys_on=self.table, parent=self)
+        # Beside the siblings of Stock there is little room in a small window.
+        self.bench.person.box.setMinimumWidth(36 * GRID)
         self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)

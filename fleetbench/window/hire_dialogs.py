@@ -110,7 +110,9 @@ class BookingDialog(ActDialog):
         gas.setSpacing(BLOCK)
         gas.addWidget(self.bailout)
         for field, words in ((self.oxygen, "Diluent wished for, O2"), (self.helium, "and He")):
-            gas.addLayout(with_unit(field, words, "%", self))
+            column = with_unit(field, words, "%", self)
+            column.addStretch(1)
+            gas.addLayout(column)
         gas.addStretch(1)
         self.body.addLayout(gas)
         self.body.addWidget(self.when_full)
