@@ -18,6 +18,7 @@ from fleetbench.window.hire_dialogs import BookingDialog
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
+from fleetbench.window.rows import as_plain_tip
 from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT
 from fleetbench.window.words import counted, in_short
 from fleetbench.workshop.availability import Availability, Move, move_promise, moved_words, read_availability
@@ -34,6 +35,7 @@ HINT = (
     "M takes a booking up, arrows move it, Enter lets it go, Escape puts it back; Shift with arrows marks days, Enter "
     "books them or opens what lies there; + and − make days wider and narrower, T is today"
 )
+LONGEST_NAME = 26
 MOST_TYPES = 5
 """So many unit types have a button each; more of them would push the rest out of a small window."""
 
@@ -68,9 +70,10 @@ class AvailabilityPage(Page):
         self.dialog: BookingDialog | None = None
         self.chart = AvailabilityChart(context.theme, self)
         self.person = BenchPerson(self)
-        self.way: PlaceButton | None = None
+        self.ways: list[PlaceButton] = []
         self._types = QButtonGroup(self)
         self.type_buttons: dict[str | None, QWidget] = {}
+        self._offered: dict[str, str] = {}
         self._loader, self._people = Refresher(context.background, self), Refresher(context.background, self)
         offer_siblings(self, "Availability")
         self._build()
@@ -109,6 +112,7 @@ class AvailabilityPage(Page):
         self.why_line = text_label("", "body", self.pane)
         self.why_line.setWordWrap(True)
         self.why_line.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.why_line.setFixedHeight(2 * self.why_line.fontMetrics().lineSpacing())
         self.count_line = text_label("", "small", self.pane)
         hint = ElidedLabel("small", self.pane)
         hint.setProperty("role", "small")
@@ -118,7 +122,7 @@ class AvailabilityPage(Page):
         words = QVBoxLayout()
         words.setSpacing(TIGHT)
         for line in (self.title_line, self.why_line, self.count_line, hint):
-            words.addWidget(line, 1 if line is self.why_line else 0)
+            words.addWidget(line)
         self._ways = QVBoxLayout()
         self._ways.addWidget(self.act_button)
         self._ways.addStretch(1)
@@ -206,13 +210,17 @@ class AvailabilityPage(Page):
     def _offer_types(self, shown: Availability) -> None:
         names = {each.code: each.name for each in shown.types}
         wanted: Sequence[str | None] = (None, *names) if 1 < len(names) <= MOST_TYPES else (None,)
-        if list(self.type_buttons) == list(wanted):
+        if self._offered == names:
             return
+        self._offered = names
         for button in self.type_buttons.values():
+            button.hide()
             button.deleteLater()
         self.type_buttons = {}
         for code in wanted if len(wanted) > 1 else ():
-            button = choice_button(self.theme, "all" if code is None else names[code], self)
+            name = "all" if code is None else names[code]
+            button = choice_button(self.theme, shortened(name), self)
+            button.setToolTip(as_plain_tip(name))
             button.setChecked(code is None)
             button.clicked.connect(partial(self.show_type, code))
             self._types.addButton(button)
@@ -232,20 +240,23 @@ class AvailabilityPage(Page):
         self.title_line.setText(f"{row.tag or row.label or 'unit to be chosen'}, {day:%A} {day}")
         words = self.chart.words_here()
         self.why_line.setText(f"{in_short(words)}.")
-        self.why_line.setToolTip("")
+        self.why_line.setToolTip(as_plain_tip("\n".join(words)))
         self.count_line.setText(self.chart.count_words_here())
         free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
         self.act_button.setText("Book   Enter" if free and row.tag else "Open   Enter")
-        self._show_way(None if self.act_button.text().startswith("Open") and not free else self._place_here())
+        bands = row.bands_on(day)
+        leads = (place_of(bands[0] if bands else None, row.tag), place_of(None, row.tag))
+        self._show_ways([each for each in dict.fromkeys(leads) if each is not None])
 
-    def _show_way(self, found: tuple[str, Place] | None) -> None:
-        if self.way is not None:
-            self.way.deleteLater()
-            self.way = None
-        if found is not None:
-            self.way = PlaceButton(found[0], found[1], self.pane)
-            self.way.place_requested.connect(self.place_requested)
-            self._ways.insertWidget(1, self.way)
+    def _show_ways(self, leads: Sequence[tuple[str, Place]]) -> None:
+        """The ways to what keeps the unit in, and to the unit."""
+        for button in self.ways:
+            button.hide()
+            button.deleteLater()
+        self.ways = [PlaceButton(words, place, self.pane) for words, place in leads]
+        for at, button in enumerate(self.ways, 1):
+            button.place_requested.connect(self.place_requested)
+            self._ways.insertWidget(at, button)
 
     @Slot(str, bool)
     def _on_told(self, line: str, refused: bool) -> None:
@@ -290,6 +301,11 @@ class AvailabilityPage(Page):
             self.chart.setFocus()
             return
         super().keyPressEvent(event)
+
+
+def shortened(name: str) -> str:
+    """A name as a button has room for it."""
+    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1].rstrip() + "…"
 
 
 def sum_up(shown: Availability) -> str:

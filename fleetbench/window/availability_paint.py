@@ -138,10 +138,10 @@ class Painting:
         self.p.setPen(QPen(self.tone("line"), 1))
         self.p.drawLine(QPointF(NAMES, top + ROW - 0.5), QPointF(self.f.width, top + ROW - 0.5))
         taken = self._seen(row.strips)
-        for band in row.bands:
+        for band in row.painted:
             self._band(band, top)
         said: list[QRectF] = [self._span(each, top + BAR_TOP, BAR) for each in taken]
-        for band in reversed(row.bands):
+        for band in reversed(row.painted):
             self._band_word(band, top, said)
         for strip in taken:
             if row.tag is not None and strip.state != "back":

@@ -16,7 +16,10 @@ TO_BE_CHOSEN = "unit to be chosen"
 
 @dataclass(frozen=True, slots=True)
 class ChartRow:
-    """One row. tag: None for a lane of bookings without a chosen unit. strips: bookings by first day."""
+    """One row. tag: None for a lane of bookings without a chosen unit. strips: bookings by first day.
+
+    painted: the bands that are seen, those left out that a graver one covers wholly.
+    """
 
     unit_type: str
     tag: str | None
@@ -25,6 +28,7 @@ class ChartRow:
     bands: tuple[Strip, ...]
     nights: int
     unit: UnitDays | None = None
+    painted: tuple[Strip, ...] = ()
 
     def strip_on(self, day: date) -> Strip | None:
         """The booking on a day, None where it is free; the later of two that touch."""
@@ -42,12 +46,18 @@ def rows_of(shown: Availability, unit_type: str | None) -> tuple[ChartRow, ...]:
     for kind in shown.types:
         if unit_type in (None, kind.code):
             found += _wanting(kind)
-            found += [
-                ChartRow(kind.code, each.tag, each.tag, each.promises, _in_order(each.bands), kind.nights, each)
-                for each in shown.units
-                if each.unit_type == kind.code
-            ]
+            found += [_of_unit(kind, each) for each in shown.units if each.unit_type == kind.code]
     return tuple(found)
+
+
+def _of_unit(kind: TypeDays, unit: UnitDays) -> ChartRow:
+    bands = _in_order(unit.bands)
+    painted = tuple(
+        band
+        for at, band in enumerate(bands)
+        if not any(graver.first <= band.first and band.last <= graver.last for graver in bands[at + 1 :])
+    )
+    return ChartRow(kind.code, unit.tag, unit.tag, unit.promises, bands, kind.nights, unit, painted)
 
 
 def _wanting(kind: TypeDays) -> list[ChartRow]:
