@@ -121,10 +121,10 @@ def describe(row: KitLine) -> Detail:
             ),
             Table(
                 "Put into it, what ends first at the head",
-                ("Part", "From", "Good until"),
+                ("Part, from", "Good until"),
                 tuple(
                     Line(
-                        (piece.part, said(piece.place), day(piece.last_good_day, "no limit on the shelf")),
+                        (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
                         leads_to=Place("parts", str(piece.part_id)),
                     )
                     for piece in row.to_put

@@ -5,10 +5,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.records.part_reads import read_places
 from fleetbench.records.read_lives import read_life_records
 from fleetbench.records.read_parts import read_part_types, read_parts
 from fleetbench.workshop.centre import day_of
 from fleetbench.workshop.due import DueItem
+from fleetbench.workshop.kits import OTHERS
 from fleetbench.workshop.shelf import ShelfPiece, usable_pieces
 from fleetbench.workshop.shop import Shop
 
@@ -32,8 +34,8 @@ class FetchRow:
 def fetch_list(shop: Shop, items: Iterable[DueItem], through: date, on: date | None = None) -> tuple[FetchRow, ...]:
     """What to fetch for those due items that end by replacing a part and fall on or before a day, by part type.
 
-    A piece is taken only where it is usable through the last day. An item whose day is not known is not among them: its
-    date is to be found first. A fixed number of statements.
+    A piece is taken only where it is usable through the last day, and never out of a kit or van. An item whose day is
+    not known is not among them: its date is to be found first. A fixed number of statements.
     """
     day = day_of(shop, on)
     ending: dict[int, DueItem] = {}
@@ -44,6 +46,7 @@ def fetch_list(shop: Shop, items: Iterable[DueItem], through: date, on: date | N
     with shop.database.reading() as connection:
         types = read_part_types(connection)
         pieces = usable_pieces(connection, types, read_life_records(connection), day)
+        elsewhere = {place.name for place in read_places(connection) if place.kind in OTHERS}
         type_of = {part.part_id: part.part_type_id for part in read_parts(connection, states=("fitted",))}
     wanted: dict[int, list[DueItem]] = defaultdict(list)
     for part_id, item in ending.items():
@@ -51,7 +54,11 @@ def fetch_list(shop: Shop, items: Iterable[DueItem], through: date, on: date | N
             wanted[type_of[part_id]].append(item)
     rows = []
     for key, listed in wanted.items():
-        good = [each for each in pieces.get(key, ()) if each.last_good_day is None or each.last_good_day >= through]
+        good = [
+            each
+            for each in pieces.get(key, ())
+            if (each.last_good_day is None or each.last_good_day >= through) and each.place not in elsewhere
+        ]
         take = tuple(good[: len(listed)])
         where = tuple(", ".join(filter(None, (item.unit or "in store", item.slot))) for item in listed)
         kind = types[key]

@@ -20,7 +20,8 @@ from fleetbench.workshop.fit import fit_part
 from fleetbench.workshop.kits import list_kits, set_kit_content
 from fleetbench.workshop.notice_acts import recall_lot
 from fleetbench.workshop.orders import OrderLine, order_list
-from fleetbench.workshop.part_acts import quarantine_part
+from fleetbench.workshop.part_acts import move_parts, quarantine_part
+from fleetbench.workshop.places import add_place
 from fleetbench.workshop.receive_parts import Delivery, receive_lot, receive_serials
 from fleetbench.workshop.shelf import list_shelf
 from fleetbench.workshop.shop import Shop
@@ -181,6 +182,13 @@ def test_what_is_fetched_is_the_oldest_usable_and_what_is_not_there_is_short(ben
     assert (cells.wanted, [piece.part for piece in cells.take], cells.short) == (6, ["C-NEW", "C-LATER"], 4)
     assert "LK-01, cell 1" in cells.wanted_for
     assert "CELL-L" not in {row.code for row in fetch_list(bench, list_due(bench), date(2027, 3, 3))}
+
+
+def test_what_lies_in_a_kit_is_not_fetched_out_of_it(bench: Shop) -> None:
+    van = add_place(bench, "Van", "van")
+    move_parts(bench, [row.part_id for row in list_shelf(bench) if row.part == "C-NEW"], van)
+    row = next(r for r in fetch_list(bench, list_due(bench), date(2027, 3, 10)) if r.code == "CELL-L")
+    assert (row.take, row.short) == ((), 6)
 
 
 def test_a_piece_that_ends_on_the_shelf_before_the_last_day_is_not_fetched(bench: Shop) -> None:
