@@ -11,6 +11,7 @@ from fleetbench.records.errors import Refused
 from fleetbench.records.gas_reads import CylinderFillRecord
 from fleetbench.window.background import Background
 from fleetbench.window.buttons import text_label
+from fleetbench.window.calibrate_card import DecimalField
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.fill_log_grid import REPEAT_KEY, FillGrid
@@ -100,6 +101,9 @@ class FillLogDialog(ActDialog):
         self.compatible.setAccessibleName("air or gas")
         for word, value in _COMPATIBLE:
             self.compatible.addItem(word, value)
+        self.warm = DecimalField("cylinders' temperature", self)
+        self.warm.setPlaceholderText("not taken")
+        self.warm.textChanged.connect(self._on_changed)
         self.grid = FillGrid(theme, lines, self)
         self.body.addLayout(self._head())
         self.body.addWidget(self._scrolled(), 1)
@@ -115,6 +119,7 @@ class FillLogDialog(ActDialog):
         self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
         self.compatible.setCurrentIndex(self.compatible.findData(fill.oxygen_compatible))
         self.at.setEnabled(False)
+        self.warm.setText("" if fill.temperature_c is None else f"{fill.temperature_c:g}")
         row = self.grid.rows[0]
         row.oxygen.setText(f"{fill.oxygen_asked:g}")
         row.helium.setText(f"{fill.helium_asked:g}")
@@ -133,7 +138,8 @@ class FillLogDialog(ActDialog):
         line = QHBoxLayout()
         line.setSpacing(APART)
         for title, widget in (("Batch or bank", self.batch), ("Compressor or booster", self.machine),
-                              ("Air or gas", self.compatible), ("Filled at", self.at)):  # fmt: skip
+                              ("Air or gas", self.compatible), ("Filled at", self.at),
+                              ("Cylinders at, °C", self.warm)):  # fmt: skip
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(text_label(title, "label", self))
@@ -161,7 +167,7 @@ class FillLogDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Checking and recording what was typed."""
         entries = self.grid.entries(
-            self.batch.text().strip(), self.machine.text().strip(), self.compatible.currentData()
+            self.batch.text().strip(), self.machine.text().strip(), self.compatible.currentData(), self.warm.value()
         )
         if not entries:
             raise Refused("end pressure: none is typed; read a gauge, or leave the log")

@@ -193,8 +193,13 @@ class FillGrid(QWidget):
             if row.line.part_id == part_id:
                 row.end.setFocus()
 
-    def entries(self, batch: str, machine: str, compatible: bool | None) -> tuple[FillEntry, ...]:
-        """What was typed, a row a fill; rows without a pressure at the end are passed over."""
+    def entries(
+        self, batch: str, machine: str, compatible: bool | None, temperature_c: float | None = None
+    ) -> tuple[FillEntry, ...]:
+        """What was typed, a row a fill; rows without a pressure at the end are passed over.
+
+        temperature_c: of the cylinders when the gauges were read, None not taken.
+        """
         return tuple(
             FillEntry(
                 part_id=row.line.part_id,
@@ -205,6 +210,7 @@ class FillGrid(QWidget):
                 batch=batch or None,
                 machine=machine or None,
                 oxygen_compatible=compatible,
+                temperature_c=temperature_c,
             )
             for row in self.rows
             if row.end.value is not None

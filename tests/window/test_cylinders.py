@@ -148,6 +148,20 @@ def test_a_pressure_over_the_working_pressure_is_asked_about_once(
     assert [fill.end_bar for fill in fills(centre)] == [215.0]
 
 
+def test_a_warm_cylinder_over_its_working_pressure_is_within_it_once_it_has_cooled(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    """Oxygen at 215 bar and 40 C is 189.5 bar at 15 C, by CoolProp's equation of state at constant density."""
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen.end.give(215)
+    dialog.warm.setText("40")
+    dialog.act()
+    settled(qtbot, context)
+    assert [(fill.end_bar, fill.temperature_c) for fill in fills(centre)] == [(215.0, 40.0)]
+
+
 def test_what_was_confirmed_is_asked_again_after_the_figure_changed(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
