@@ -92,8 +92,8 @@ class NextCard(StepCard):
         self.body.addLayout(self._row)
         self.body.addWidget(self.reason)
 
-    def show_line(self, line: CardLine | None, tag: str) -> None:
-        """Show this line as the next one, or that nothing is left to do."""
+    def show_line(self, line: CardLine | None, tag: str, hint: str = "") -> None:
+        """Show this line as the next one, or that nothing is left to do; hint: what is known of it now."""
         self.line = line
         self._clear()
         self.reason.hide()
@@ -102,9 +102,10 @@ class NextCard(StepCard):
             self._answers, self._place = (), None
             self.words.setText("Every line is settled.")
             self.hint.setText("Sign the card, key S: the hold of the return is lifted with it.")
+            self.hint.show()
             return
         self.words.setText(f"{line.ordinal}  {line.text}")
-        self.hint.setText(HINTS.get(line.step, ""))
+        self.hint.setText(hint or HINTS.get(line.step, ""))
         self.hint.setVisible(bool(self.hint.text()))
         if line.by_record:
             word, self._place = where_recorded(line.step, tag)
@@ -204,7 +205,8 @@ class LineRow(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, TIGHT, 0, TIGHT)
         row.setSpacing(APART)
-        row.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)
+        settled = line.state != "to do"
+        row.addWidget(state, 0, Qt.AlignmentFlag.AlignTop if settled else Qt.AlignmentFlag.AlignVCenter)
         row.addLayout(said, 1)
         self.button = quiet_button(theme, "Do it now", "", self)
         self.button.setVisible(is_open and line.state == "to do" and not is_next)
@@ -212,7 +214,7 @@ class LineRow(QWidget):
         self.button.clicked.connect(self._on_chosen)
         row.addWidget(self.button)
         told = [each for each in (moment(line.settled_at, zone, ""), line.person or "", line.how or "") if each]
-        if line.state != "to do" and told:
+        if settled and told:
             beside = text_label(", ".join(told), "small", self)
             beside.setWordWrap(True)
             said.addWidget(beside)
@@ -376,7 +378,7 @@ class FinishCard(LinesCard):
         others = [reason for reason in desk.against if not reason.endswith(": still to do")]
         if lines:
             self.say(f"{counted(lines, 'line')} still to do.")
-        for reason in others:
+        for reason in () if lines else others:
             self.add_line(MarkLabel(self.theme, STOP.worded(reason), "body", self))
         if card.ticket is not None:
             self.say(f"What was found stands on ticket {card.ticket}, which is signed on its own.", "small")

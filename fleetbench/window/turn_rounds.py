@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
@@ -277,7 +277,7 @@ class TurnRoundPage(Page):
                 column.addWidget(card)
             column.addStretch(1)
             columns_.addLayout(column, share)
-        scroll = QScrollArea(self)
+        scroll = self._scroll = QScrollArea(self)
         scroll.setWidgetResizable(True)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -349,8 +349,10 @@ class TurnRoundPage(Page):
             widget.setVisible(card is not None)
         if card is not None:
             lines = {line.line_id: line for line in card.lines if line.state == "to do"}
-            self.next.show_line(lines.get(self._chosen or -1, card.next) if desk.is_open else None, desk.unit)
+            line = lines.get(self._chosen or -1, card.next) if desk.is_open else None
+            self.next.show_line(line, desk.unit, self._hint(desk, line.step if line is not None else None))
             self.lines.show_card(card, desk.is_open)
+            QTimer.singleShot(0, self._bring_up)
         show_drying(self.drying, card.drying if card is not None else None, self._zone, desk.reference)
         waits = (line.step is Step.DISINFECT and line.state == "to do" for line in (card.lines if card else ()))
         self.drying.button.setVisible(desk.is_open and any(waits))
@@ -362,6 +364,22 @@ class TurnRoundPage(Page):
             self.focus_first()
         if first:
             self.opened.emit(desk.unit)
+
+    def _hint(self, desk: TurnRoundDesk, step: Step | None) -> str:
+        """What is known now of the line that comes next."""
+        drying = desk.card.drying if desk.card is not None else None
+        if step is not Step.DRY or drying is None:
+            return ""
+        since = f"Found damp {moment(drying.damp_at, self._zone)}. " if drying.damp_at else ""
+        first, last = moment(drying.dry_from, self._zone), moment(drying.dry_by, self._zone)
+        return f"{since}Disinfected {moment(drying.disinfected_at, self._zone)}: hangs until {first} to {last}."
+
+    @Slot()
+    def _bring_up(self) -> None:
+        """Bring the line that comes next into view, with what was done just before it."""
+        ahead = [row for row in self.lines.rows if row.line.state == "to do"]
+        if ahead and self.desk is not None and self.desk.is_open:
+            self._scroll.ensureWidgetVisible(ahead[0], 0, 120)
 
     def _summary_of(self, desk: TurnRoundDesk) -> str:
         card = desk.card

@@ -7,12 +7,13 @@ from pathlib import Path
 import pypdfium2
 
 from fleetbench.paper.document import PageSize
-from fleetbench.printing import print_due, print_handover, print_ticket
+from fleetbench.printing import print_due, print_handover, print_ticket, print_turn_round
 from fleetbench.records.migrate import open_database
 from fleetbench.workshop.due import list_due
 from fleetbench.workshop.hires import handover_facts, list_bookings
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.tickets import list_tickets, ticket_page
+from fleetbench.workshop.turn_round_desk import list_turn_rounds
 
 PIXELS_A_POINT = 2.0
 
@@ -35,10 +36,16 @@ def hand_over(shop: Shop, target: Path, size: PageSize) -> None:
     print_handover(shop, handover_facts(shop, booking.units[0], booking.code), target, size=size)
 
 
+def turn_round(shop: Shop, target: Path, size: PageSize) -> None:
+    """The oldest open turn-round card."""
+    print_turn_round(shop, list_turn_rounds(shop)[0].unit, target, size=size)
+
+
 PRINTED: tuple[tuple[str, Callable[[Shop, Path, PageSize], None]], ...] = (
     ("due_list", due_list),
     ("ticket", ticket),
     ("hand_over", hand_over),
+    ("turn_round", turn_round),
 )
 
 

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QScrollArea, QWidget
 
 from fleetbench.window.act_list import ActList
 from fleetbench.window.app import Desk
+from fleetbench.window.availability import AvailabilityPage
 from fleetbench.window.background import Fault
 from fleetbench.window.bench_page import BenchPage
 from fleetbench.window.calibrate import CalibratePage
@@ -23,7 +24,9 @@ from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.people import PeopleList, PersonRecordPage
 from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
+from fleetbench.window.plan import PlanView
 from fleetbench.window.shelf import ShelfList
+from fleetbench.window.turn_rounds import TurnRoundList
 from fleetbench.window.unit_acts import UnitRecordPage
 from fleetbench.window.unit_gas import UnitGasPage
 from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
@@ -98,6 +101,43 @@ def refused(desk: Desk) -> QWidget:
     desk.window.go(Place("units"))
     settle(desk)
     desk.window.page.banner.say_refused("tag: U-77 is not recorded; check the label or look under its former tag")
+    return desk.window
+
+
+def time_line(what: str) -> Callable[[Desk], QWidget]:
+    """The time line zoomed out to a year, or with a booking in hand where it cannot go."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("availability"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, AvailabilityPage)
+        chart = page.chart
+        if what == "year":
+            for _ in range(3):
+                chart.narrow()
+            return desk.window
+        taken = [(n, strip) for n, row in enumerate(chart.rows) for strip in row.strips if strip.state == "to come"]
+        if taken and chart.shown is not None:
+            number, strip = taken[0]
+            chart.go_to(number, (strip.first - chart.shown.first).days)
+            chart.take_up()
+            chart._shift(-number, 0, last_only=False)
+        return desk.window
+
+    return arrange
+
+
+def plan_made(desk: Desk) -> QWidget:
+    """A plan of the sample fleet, to accept or leave."""
+    desk.window.go(Place("plan"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, PlanView)
+    page.seconds = 3.0
+    page.make()
+    wait_until(lambda: page.page is not None)
+    settle(desk)
     return desk.window
 
 
@@ -371,9 +411,24 @@ def due_by_unit(desk: Desk) -> QWidget:
     return desk.window
 
 
+def turn_round_bath(desk: Desk) -> QWidget:
+    """The bath of several loops, over the list of turn-rounds."""
+    desk.window.go(Place("turn_rounds"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, TurnRoundList)
+    page.bath()
+    settle(desk)
+    assert page.dialog is not None
+    return page.dialog
+
+
 SCENES: tuple[Scene, ...] = (
     *(Scene(spec.name, at(Place(spec.name))) for spec in PAGES),
     *(Scene(spec.name, at(Place(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
+    Scene("availability_year", time_line("year")),
+    Scene("availability_conflict", time_line("conflict")),
+    Scene("plan_made", plan_made),
     Scene("notices", at(Place("notices"))),
     Scene("unit", first_of("units")),
     Scene("unit_on_hold", first_of("units", is_on_hold)),
@@ -407,6 +462,10 @@ SCENES: tuple[Scene, ...] = (
     Scene("bench_lock_up", bench("Oxygen first stage: intermediate pressure")),
     Scene("bench_loop", bench("Loop negative, by manometer")),
     Scene("ticket", first_of("tickets")),
+    Scene("turn_rounds", at(Place("turn_rounds"))),
+    Scene("turn_round", at(Place("turn_rounds", "B-05"))),
+    Scene("turn_round_finished", at(Place("turn_rounds", "B-01"))),
+    Scene("turn_round_bath", turn_round_bath),
     Scene("calibrate_flush", calibrating("flush")),
     Scene("calibrate_verdicts", calibrating("outcome")),
     Scene("ticket_on_bench", ticket_on_bench),

@@ -20,6 +20,7 @@ from fleetbench.paper.hires import write_handover
 from fleetbench.paper.incidents import write_incident
 from fleetbench.paper.labels import write_fill_labels, write_tag_labels
 from fleetbench.paper.tickets import write_ticket
+from fleetbench.paper.turn_round import write_turn_round
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, pictures, texts
 
@@ -56,6 +57,7 @@ KEPT = (
     ),
     Golden("daily-log", write_daily_log, sample_pages.form),
     Golden("turn-round-card", write_turn_round_card, sample_pages.form, PageSize.LETTER),
+    Golden("turn-round-flood", write_turn_round, sample_pages.turn_round),
     Golden("fill-label", write_fill_labels, lambda: [sample_pages.fill_label()], None),
     Golden("tag-label", write_tag_labels, lambda: [sample_pages.tag_label()], None),
 )  # fmt: skip

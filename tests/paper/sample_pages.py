@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw
 
 from fleetbench.paper import page_facts as facts
 from fleetbench.paper.incidents import IncidentFacts
+from fleetbench.paper.turn_round import CardRow, TurnRoundFacts
 from fleetbench.workshop.holds import what_to_preserve
 from fleetbench.workshop.schematic import Feed, Gas, Schematic, Station
 
@@ -571,3 +572,39 @@ def tag_label(**changes: object) -> facts.TagLabelFacts:
         "Kelpbank Diving Station", "+00 555 0134", "KB-07", "back-mounted, two handsets", "U2207-0071"
     )
     return replace(label, **changes)  # type: ignore[arg-type]
+
+
+def turn_round(**changes: object) -> TurnRoundFacts:
+    """A card after a flood, half done, with a line left out and words that are no markup."""
+    at = datetime(2026, 5, 5, 16, 40)
+    rows = (
+        ("Cylinders closed and off, pressures noted", "done", "oxygen 80 bar", at),
+        ("Batteries out", "left out", "built in & sealed <b>", at),
+        ("Flood: cells out, each looked at and dried", "done", None, at),
+        ("Disinfected in the bath", "done", "bath 12: Agent A 1 %, 10 min", at),
+        ("Hung up, and dry", "to do", None, None),
+        ("Flood: cells calibrated on another day", "to do", None, None),
+    )
+    page = TurnRoundFacts(
+        letterhead=LETTERHEAD,
+        number="TR-31",
+        unit="KB-07",
+        unit_type="back-mounted, two handsets",
+        booking="H-26-031",
+        opened_at=at,
+        opened_by="Zoë Ångström",
+        flooded_at=at,
+        bath="Agent A 1 %, 10 min, rinsed",
+        disinfected_at=at,
+        dry_at=None,
+        lines=tuple(
+            CardRow(number, text, state, how, when, "Zoë Ångström" if when else None)
+            for number, (text, state, how, when) in enumerate(rows, 1)
+        ),
+        against=("Hung up, and dry: still to do", "flood: the cells need calibrations on two different days"),
+        ticket="2026-014",
+        finished_at=None,
+        finished_by=None,
+        reference="29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it",
+    )
+    return replace(page, **changes)  # type: ignore[arg-type]
