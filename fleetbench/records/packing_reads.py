@@ -9,6 +9,7 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
+from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.errors import NotFound
 from fleetbench.records.hires import Booking, BookingUnit
 from fleetbench.records.journal import Journal
@@ -51,12 +52,13 @@ class CorrectionRecord:
 
 @dataclass(frozen=True, slots=True)
 class ScaleRecord:
-    """Both weighings of a fill, and who threw it away; None is not known."""
+    """Both weighings of a fill, on which scale, and who threw it away; None is not known."""
 
     fill_id: int
     tare_g: float | None
     filled_g: float | None
     discarded_by_id: int | None
+    scale: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +247,11 @@ def read_corrections(connection: Connection, part_id: int) -> tuple[CorrectionRe
 
 def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]:
     """The weighings of one canister's fills; one statement."""
-    query = select(Fill.id, Fill.tare_g, Fill.filled_g, Fill.discarded_by_id).where(Fill.part_id == part_id)
+    query = (
+        select(Fill.id, Fill.tare_g, Fill.filled_g, Fill.discarded_by_id, TestEquipment.name)
+        .outerjoin(TestEquipment, TestEquipment.id == Fill.scale_id)
+        .where(Fill.part_id == part_id)
+    )
     return records_of(connection, query, ScaleRecord)
 
 

@@ -82,6 +82,13 @@ def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
     )  # fmt: skip
 
 
+def mass_note(row: CanisterRow) -> str:
+    """How well a mass is known."""
+    if row.mass_g is None:
+        return ""
+    return "not known how well it was weighed" if row.mass_u_g is None else f"± {row.mass_u_g:.2g} g (k = 2)"
+
+
 def mass_missing(row: CanisterRow) -> str:
     """An unweighed fill says so; an empty canister has no mass to weigh."""
     return NONE if row.fill_id is None else "not weighed"
@@ -103,7 +110,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
                     Fact("Loop minutes so far", figure(row.loop_minutes, "min", 0)),
                     Fact("For", said(row.diver, "nobody yet"), note="A fill serves one diver."),
                     Fact("Packed", f"{moment(row.packed_at, zone)}, {said(row.packed_by)}"),
-                    Fact("Mass", figure(row.mass_g, "g", 0, "not weighed")),
+                    Fact("Mass", figure(row.mass_g, "g", 0, "not weighed"), note=mass_note(row)),
                     Fact("Lot", said(row.lot), note=said(row.container, "")),
                 )
                 if row.fill_id is not None

@@ -242,9 +242,12 @@ def _tale(
 def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> StoryLine:
     said = ["packed" if fill.mass_g is not None else "packed, not weighed"]
     if fill.mass_g is not None:
-        said.append(f"{fill.mass_g:g} g")
+        within = f" ± {fill.mass_u_g:.2g}" if fill.mass_u_g is not None else ""
+        said.append(f"{fill.mass_g:g}{within} g")
         if scale is not None and scale.tare_g and scale.filled_g is not None:
             said[-1] += f" ({scale.filled_g:g} g filled, {scale.tare_g:g} g empty)"
+        if scale is not None and scale.scale is not None:
+            said[-1] += f" on {scale.scale}"
     said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
     looked = {True: "looked at", False: "not looked at", None: "not said whether looked at"}[fill.checked]
     said.append(f"seal, seat, spacer and spring {looked}")

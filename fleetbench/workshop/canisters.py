@@ -55,6 +55,7 @@ class CanisterRow:
     reason: str | None
     cautions: tuple[str, ...]
     state: str
+    mass_u_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +254,7 @@ def _row(store: _Store, canister: PartRecord) -> CanisterRow:
         reason=left.reason if left else None,
         cautions=left.cautions if left else (),
         state=state,
+        mass_u_g=fill.mass_u_g if fill else None,
     )
 
 

@@ -270,7 +270,11 @@ class Readiness:
         if covers_unit(scope, Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))):
             return True
         types = self.fleet.catalogue.part_types
-        parts = (seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None)
+        parts = [seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None]
+        fills = (self.absorbent.fills.get(part.part_id) for part in parts)
+        packed = (fill.lot for fill in fills if fill is not None and fill.discarded_at is None)
+        if any(covers_part(scope, Marks(lot=lot)) for lot in packed):
+            return True
         return any(
             covers_part(
                 scope,

@@ -1,4 +1,4 @@
-"""What a unit's records in force were measured with bears on whether it may leave."""
+"""What was measured with what, and packed from which lot, bears on whether a unit may leave."""
 
 from datetime import date, timedelta
 from typing import Any
@@ -7,8 +7,10 @@ import pytest
 
 from fleetbench.calc.readiness import Check, HandoverKind
 from fleetbench.calc.verdict import Result
+from fleetbench.records.canisters import Fill
 from fleetbench.records.cells import Calibration
 from fleetbench.records.equipment import TestEquipment
+from fleetbench.records.notices import Notice, NoticeScope
 from fleetbench.records.valves import BenchTest
 from fleetbench.workshop.ready import assess_unit
 from fleetbench.workshop.shop import Shop
@@ -68,3 +70,19 @@ def test_what_was_measured_on_a_part_that_has_left_the_unit_bears_on_nothing(cen
         elsewhere = session.query(BenchTest).filter_by(unit_id=centre.two, kind="battery voltage").one().part_id
     centre.test(centre.one, "opening pressure", None, 1, equipment_id=stale, part_id=elsewhere, value=30, unit="mbar")
     assert answer(centre).result is Result.OK
+
+
+def test_a_fill_packed_from_a_lot_under_a_stopping_notice_holds_the_unit(centre: Centre) -> None:
+    days = (centre.today, centre.today)
+    fill = centre.pack()
+    notice = centre.add(Notice(number="N-1", issued_on=centre.today, title="dusty granules", text="",
+                               action="throw it away", weight="stop"))  # fmt: skip
+    centre.add(NoticeScope(notice_id=notice, covers="lot", first="F-1"))
+
+    def told() -> list[str]:
+        checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+        return [each.evidence for each in checks if each.result is Result.STOP and "dusty granules" in each.evidence]
+
+    assert len(told()) == 1
+    centre.change(Fill, fill, discarded_at=centre.clock(), why_discarded="recalled")
+    assert told() == []
