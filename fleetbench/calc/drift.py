@@ -179,7 +179,8 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
         words = f"No crossing of {limit:g} within {HORIZON_DAYS // 365} years of the last calibration."
     else:
         monthly = 100.0 * trend.slope * 30.44 / trend.level
-        words = f"Lower bound meets {limit:g} until {dated(low)}; the trend is {monthly:+.1f} % a month."
+        crossed = f"is under {limit:g} already at the last calibration," if low == span else f"meets {limit:g} until"
+        words = f"Lower bound {crossed} {dated(low)}; the trend is {monthly:+.1f} % a month."
     return Forecast(
         known=True,
         crosses=low is not None,

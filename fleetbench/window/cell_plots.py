@@ -185,7 +185,7 @@ class DriftCard(PlotCard):
             self._plot.addItem(
                 pyqtgraph.InfiniteLine(
                     pos=_day_number(day, self._zone), angle=90, pen=pen, label=f"forecast {day}",
-                    labelOpts={"position": 0.9, "color": accent, "anchors": [(1, 0.5), (1, 0.5)]},
+                    labelOpts={"position": 0.96, "color": accent, "anchors": [(1, 0.5), (1, 0.5)]},
                 )
             )  # fmt: skip
 
