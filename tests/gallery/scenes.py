@@ -19,6 +19,7 @@ from fleetbench.window.cylinders import CylinderList
 from fleetbench.window.due_page import DuePage
 from fleetbench.window.empty_state import Emptiness, EmptyState
 from fleetbench.window.fault_report import FaultReport
+from fleetbench.window.hires import HireList
 from fleetbench.window.list_page import ListPage
 from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.people import PeopleList, PersonRecordPage
@@ -162,6 +163,26 @@ def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
         assert isinstance(page, CanisterList)
         rows = [number for number, entry in enumerate(page.model.rows) if (entry.gauge is not None) == holds_fill]
         page.choose(str(page.model.row_at(rows[0]).row.part_id))
+        getattr(page.bench, name)()
+        settle(desk)
+        dialog = page.bench.dialog
+        assert dialog is not None
+        return dialog
+
+    return arrange
+
+
+def hire_dialog(name: str) -> Callable[[Desk], QWidget]:
+    """A dialog of the hire desk, on the first booking to come of more than one unit, or on the first."""
+
+    def arrange(desk: Desk) -> QWidget:
+        desk.window.go(Place("hires"))
+        settle(desk)
+        page = desk.window.page
+        assert isinstance(page, HireList)
+        rows = [row for row in page.model.rows if row.state == "to come" and len(row.units) > 1]
+        page.choose((rows or list(page.model.rows))[0].code)
+        settle(desk)
         getattr(page.bench, name)()
         settle(desk)
         dialog = page.bench.dialog
@@ -423,6 +444,9 @@ def turn_round_bath(desk: Desk) -> QWidget:
     return page.dialog
 
 
+HIRE_DIALOGS = ("book", "hand_over", "receive", "details", "swap", "sheets", "accepted")
+"""The acts of the hire desk that ask something."""
+
 SCENES: tuple[Scene, ...] = (
     *(Scene(spec.name, at(Place(spec.name))) for spec in PAGES),
     *(Scene(spec.name, at(Place(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
@@ -470,6 +494,7 @@ SCENES: tuple[Scene, ...] = (
     Scene("calibrate_verdicts", calibrating("outcome")),
     Scene("ticket_on_bench", ticket_on_bench),
     Scene("ticket_new", at(Place("ticket_work"))),
+    *(Scene(f"hires_{name}", hire_dialog(name)) for name in HIRE_DIALOGS),
     Scene("people", at(Place("people"))),
     Scene("person", at(Place("people", "R0001"))),
     Scene("people_enter", asked(Place("people"), "enter")),
