@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from fleetbench.calc.life import MarkedDate, Precision
+from fleetbench.calc.service_plan import PlanTask
 from fleetbench.records.read_parts import LifeRecord
 from fleetbench.workshop.import_plan import UNSURE, Plan, Row
 from fleetbench.workshop.life_book import life_limit
@@ -23,6 +24,8 @@ ORDERED: dict[str, tuple[tuple[str, str], ...]] = {
     "disinfections": (("at", "dry_at"),),
     "qualifications": (("seen_on", "valid_until"),),
     "ticket_times": (("began_at", "ended_at"),),
+    "turn_rounds": (("opened_at", "finished_at"),),
+    "baths": (("mixed_at", "at"), ("mixed_at", "use_by")),
 }
 """Pairs of dates that come one after the other."""
 
@@ -31,6 +34,7 @@ TOGETHER: dict[str, tuple[tuple[str, str], ...]] = {
     "holds": (("lifted_at", "lifted_by"), ("lifted_by", "lifted_at")),
     "fittings": (("why_removed", "removed_at"), ("removed_by", "removed_at")),
     "hire_lines": (("received_at", "out_at"),),
+    "turn_rounds": (("finished_at", "finished_by"), ("finished_by", "finished_at")),
 }
 """Where the first is filled in, the second must be."""
 
@@ -132,6 +136,26 @@ def _mixture(column: str, oxygen: str, helium: str, most: float) -> Callable[[Pl
     return told
 
 
+def _service_task(_plan: Plan, row: Row) -> Told:
+    try:
+        PlanTask(row["text"] or "", row["basis"], row["amount"], row["source"] or "")
+    except ValueError as fault:
+        column, _, message = str(fault).partition(": ")
+        yield column, message or str(fault)
+
+
+def _service_need(_plan: Plan, row: Row) -> Told:
+    if (row["test"] is None) == (row["part_type_id"] is None):
+        yield "test", "a need is a test or a part type; fill in just one of them"
+
+
+def _turn_round_line(_plan: Plan, row: Row) -> Told:
+    if (row["state"] == "to do") != (row["settled_at"] is None):
+        yield "settled_at", "stands with a line that is settled, and with no other; correct it or the state"
+    if row["step"] == "service" and row["service_task_id"] is None:
+        yield "service_task", "is empty; enter which task of the plan the line is"
+
+
 def _reading(plan: Plan, row: Row) -> Told:
     yield from _must_be("cell", "cell")(plan, row)
     if row["point"] == "pot" and row["pot_bar"] is None:
@@ -167,6 +191,9 @@ def _fitting(plan: Plan, row: Row) -> Told:
 
 
 _OWN: dict[str, Callable[[Plan, Row], Told]] = {
+    "service_tasks": _service_task,
+    "service_needs": _service_need,
+    "turn_round_lines": _turn_round_line,
     "part_type_lives": _life,
     "limits": _limit,
     "slots": _slot,
