@@ -20,7 +20,7 @@ from fleetbench.window.buttons import plain_button
 from fleetbench.window.cylinder_ask import CleanDialog, GaugeDialog, LostDialog, TestDialog, named
 from fleetbench.window.cylinder_certificate import CertificateDialog
 from fleetbench.window.cylinder_enter import EnterDialog, RuleDialog
-from fleetbench.window.fill_log import Filled, FillLogDialog
+from fleetbench.window.fill_log import Filled, FillLogDialog, KeptLog
 from fleetbench.window.label_dialog import LabelDialog
 from fleetbench.window.pages import PageContext
 from fleetbench.window.theme import CLOSE
@@ -113,7 +113,7 @@ class CylinderBench(QWidget):
         self._marked = False
         self._people: tuple[PersonRow, ...] = ()
         self._people_asked = False
-        self._kept: dict[int, tuple[str, str]] = {}
+        self._kept: KeptLog | None = None
         self._dialog: QDialog | None = None
         self.buttons: dict[str, QPushButton] = {}
         self.more = plain_button(context.theme, "More", "", self)
@@ -280,7 +280,8 @@ class CylinderBench(QWidget):
         dialog = FillLogDialog(
             self._context.theme, self._context.background, self._shop, lines, station, self.window()
         )
-        dialog.grid.bring_back(self._kept)
+        if self._kept is not None:
+            dialog.bring_back(self._kept)
         dialog.done_with.connect(self._on_filled)
         dialog.rejected.connect(partial(self._on_log_left, dialog))
         self._open(dialog)
@@ -323,13 +324,14 @@ class CylinderBench(QWidget):
 
     @Slot(object)
     def _on_filled(self, filled: Filled) -> None:
-        self._kept = {}
+        self._kept = None
         self.changed.emit(f"{counted(len(filled.fill_ids), 'fill')} recorded. Analyse the gas before it leaves.")
 
     def _on_log_left(self, dialog: FillLogDialog) -> None:
-        self._kept = dialog.grid.kept()
-        if self._kept:
-            self.changed.emit(f"Fill log left with {counted(len(self._kept), 'row')} typed; it comes back as it was.")
+        kept = dialog.kept()
+        self._kept = kept if kept.rows else None
+        if kept.rows:
+            self.changed.emit(f"Fill log left with {counted(len(kept.rows), 'row')} typed; it comes back as it was.")
 
     @Slot(object)
     def _on_analysed(self, answers: tuple[AnalysisAnswer, ...]) -> None:

@@ -32,6 +32,15 @@ class Filled:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptLog:
+    """A log that was left half-way: texts of its rows by cylinder, of its head, and which air or gas was chosen."""
+
+    rows: dict[int, tuple[str, ...]]
+    head: tuple[str, ...]
+    compatible: int
+
+
+@dataclass(frozen=True, slots=True)
 class Questioned:
     """Nothing was recorded yet: what is against the rows as typed."""
 
@@ -163,6 +172,18 @@ class FillLogDialog(ActDialog):
         area.setMinimumHeight(4 * 11 * GRID)
         self.grid.reached.connect(area.ensureWidgetVisible)
         return area
+
+    def kept(self) -> KeptLog:
+        """What stands in the fields, so that a log left half-way comes back as it was."""
+        head = tuple(field.text() for field in (self.batch, self.machine, self.at, self.warm))
+        return KeptLog(self.grid.kept(), head, self.compatible.currentIndex())
+
+    def bring_back(self, kept: KeptLog) -> None:
+        """Show what stood in the fields before."""
+        for field, text in zip((self.batch, self.machine, self.at, self.warm), kept.head, strict=True):
+            field.setText(text)
+        self.compatible.setCurrentIndex(kept.compatible)
+        self.grid.bring_back(kept.rows)
 
     def work(self) -> Callable[[], object]:
         """Checking and recording what was typed."""

@@ -216,16 +216,15 @@ class FillGrid(QWidget):
             if row.end.value is not None
         )
 
-    def kept(self) -> dict[int, tuple[str, str]]:
+    def kept(self) -> dict[int, tuple[str, ...]]:
         """What stands in the fields by cylinder, so that a log left half-way comes back as it was."""
-        return {row.line.part_id: (row.start.text(), row.end.text()) for row in self.rows if row.end.text()}
+        return {row.line.part_id: tuple(each.text() for each in _fields(row)) for row in self.rows if row.end.text()}
 
-    def bring_back(self, kept: dict[int, tuple[str, str]]) -> None:
+    def bring_back(self, kept: dict[int, tuple[str, ...]]) -> None:
         """Show what stood in the fields before."""
         for row in self.rows:
-            if row.line.part_id in kept:
-                row.start.setText(kept[row.line.part_id][0])
-                row.end.setText(kept[row.line.part_id][1])
+            for field, text in zip(_fields(row), kept.get(row.line.part_id, ()), strict=False):
+                field.setText(text)
 
     def say(self, findings: Sequence[EntryFindings]) -> None:
         """Show at each row's end what is against it, or nothing."""
@@ -259,6 +258,10 @@ class FillGrid(QWidget):
         if above is not None:
             self.rows[at].end.give(above)
             self._on_row_done(at)
+
+
+def _fields(row: FillRow) -> tuple[QLineEdit, ...]:
+    return row.oxygen, row.helium, row.start, row.end
 
 
 def _gas(line: CylinderLine) -> tuple[float, float]:

@@ -182,7 +182,9 @@ def test_what_was_confirmed_is_asked_again_after_the_figure_changed(
 def test_a_log_left_half_way_comes_back_as_it_was(qtbot: Any, page: CylinderList, context: PageContext) -> None:
     keys = CountedKeys()
     keys.press("F")
-    opened(qtbot, context, page, FillLogDialog)
+    left = opened(qtbot, context, page, FillLogDialog)
+    left.batch.setText("bank 3")
+    left.grid.rows[0].oxygen.setText("99.5")
     keys.press("5", "5", "Enter", "1", "8", "5", "Escape")
     settled(qtbot, context)
     assert "1 row typed" in page.banner.text
@@ -190,6 +192,7 @@ def test_a_log_left_half_way_comes_back_as_it_was(qtbot: Any, page: CylinderList
     keys.press("F")
     again = opened(qtbot, context, page, FillLogDialog)
     assert (again.grid.rows[0].start.value, again.grid.rows[0].end.value) == (55.0, 185.0)
+    assert (again.batch.text(), again.grid.rows[0].oxygen.text()) == ("bank 3", "99.5")
     again.reject()
     settled(qtbot, context)
 
