@@ -7,7 +7,14 @@ from pathlib import Path
 import pypdfium2
 
 from fleetbench.paper.document import PageSize
-from fleetbench.printing import print_due, print_handover, print_ticket, print_turn_round
+from fleetbench.printing import (
+    print_course_board,
+    print_daily_log,
+    print_due,
+    print_handover,
+    print_ticket,
+    print_turn_round,
+)
 from fleetbench.records.migrate import open_database
 from fleetbench.workshop.due import list_due
 from fleetbench.workshop.hires import handover_facts, list_bookings
@@ -36,6 +43,19 @@ def hand_over(shop: Shop, target: Path, size: PageSize) -> None:
     print_handover(shop, handover_facts(shop, booking.units[0], booking.code), target, size=size)
 
 
+def board(shop: Shop, target: Path, size: PageSize) -> None:
+    """The board of the first course that is to come."""
+    rows = [row for row in list_bookings(shop) if row.units and row.state == "to come"]
+    course = next((row for row in rows if row.kind == "course"), rows[0])
+    print_course_board(shop, course.code, target, size=size)
+
+
+def daily_log(shop: Shop, target: Path, size: PageSize) -> None:
+    """The log of the first unit that is promised next."""
+    booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
+    print_daily_log(shop, handover_facts(shop, booking.units[0], booking.code), target, size=size)
+
+
 def turn_round(shop: Shop, target: Path, size: PageSize) -> None:
     """The oldest open turn-round card."""
     print_turn_round(shop, list_turn_rounds(shop)[0].unit, target, size=size)
@@ -45,6 +65,8 @@ PRINTED: tuple[tuple[str, Callable[[Shop, Path, PageSize], None]], ...] = (
     ("due_list", due_list),
     ("ticket", ticket),
     ("hand_over", hand_over),
+    ("board", board),
+    ("daily_log", daily_log),
     ("turn_round", turn_round),
 )
 

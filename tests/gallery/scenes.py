@@ -118,12 +118,16 @@ def time_line(what: str) -> Callable[[Desk], QWidget]:
             for _ in range(3):
                 chart.narrow()
             return desk.window
-        taken = [(n, strip) for n, row in enumerate(chart.rows) for strip in row.strips if strip.state == "to come"]
+        for _ in range(3):
+            chart.widen()
+        taken = [(n, strip) for n, row in enumerate(chart.rows) if row.tag for strip in row.strips
+                 if strip.state == "to come"]  # fmt: skip
         if taken and chart.shown is not None:
             number, strip = taken[0]
             chart.go_to(number, (strip.first - chart.shown.first).days)
             chart.take_up()
-            chart._shift(-number, 0, last_only=False)
+            while chart.taken is not None and chart.taken.row < len(chart.rows) - 1 and not chart.in_the_way.refused:
+                chart._shift(1, 0, last_only=False)
         return desk.window
 
     return arrange
