@@ -413,7 +413,7 @@ def handover_facts(
         set_point_low_bar=facts.set_point_low_bar,
         set_point_high_bar=facts.set_point_high_bar,
         calibration=_calibration(facts, zone),
-        fill=None if facts.fill is None else _fill(facts.fill, facts.discard_by, zone),
+        fill=None if facts.fill is None else _fill(facts.fill, _canister(facts), facts.discard_by, zone),
         cylinders=tuple(_cylinder(each, zone) for each in facts.cylinders),
         regulators=_regulators(facts.fitted),
         batteries=_read_batteries(facts, zone) or _batteries(facts.fitted, facts.tests, zone),
@@ -474,10 +474,14 @@ def _cell(cell: CellLine, handsets: tuple[str, ...]) -> page.CellLine:
     )
 
 
-def _fill(fill: FillLine, discard_by: datetime | None, zone: ZoneInfo) -> page.FillFacts:
+def _canister(facts: HandoverFacts) -> str | None:
+    return next((each.part for each in facts.fitted if each.slot_kind == "canister"), None)
+
+
+def _fill(fill: FillLine, canister: str | None, discard_by: datetime | None, zone: ZoneInfo) -> page.FillFacts:
     return page.FillFacts(
         number=f"fill {fill.fill_id}",
-        canister=None,
+        canister=canister,
         absorbent=None if fill.lot is None else f"lot {fill.lot}",
         mass_g=fill.mass_g,
         packed_at=_local(fill.packed_at, zone),

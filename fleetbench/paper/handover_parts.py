@@ -200,8 +200,10 @@ def _absorbent(fill: FillFacts | None, kind: str, absorbent_kg: float | None, fi
         ("packed", by_whom(fill.packed_at, fill.packed_by)),
         ("absorbent", f"{said(fill.absorbent)}, {figure(fill.mass_g, 'g', 0)}"),
         ("discard by", moment(fill.discard_by)),
-        ("rated", said(fill.rated)),
     ]
+    # What is rated stands in the plan's own line, where there is one.
+    if fill.rated is not None or not fill.plan:
+        facts.append(("rated", said(fill.rated)))
     plan = text_lines(f"for the plan: {fill.plan}", fit.wide, fit.small)[:1] if fill.plan else []
     return [head, *pairs(facts, 2, fit.text, 0.18), *plan]
 

@@ -116,7 +116,7 @@ class BenchPage(Page):
         self.tests.idClicked.connect(self._on_test)
         self._list = QScrollArea(self)
         self._list.setWidgetResizable(True)
-        self._list.setFixedWidth(88 * GRID)
+        self._list.setFixedWidth(80 * GRID)
         self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._list.hide()

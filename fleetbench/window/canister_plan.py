@@ -19,6 +19,7 @@ CAUTION = (
     "What is reckoned here stands under the canister's manual. A pre-breathe is never evidence that absorbent works."
 )
 
+_WORK_LETTERS = 16
 _HAIR = 1e-6
 """What binary fractions lose: 210 rated minutes come back as 209.99999."""
 
@@ -62,6 +63,8 @@ class PlanPanel(QFrame):
         order = (self.water, self.deep, self.work, self.minutes, self.ask_button)
         for before, after in pairwise(order):
             self.setTabOrder(before, after)
+        self.work.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.work.setMinimumContentsLength(_WORK_LETTERS)
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
         for field, label, unit in ((self.water, "Water", "°C"), (self.deep, "Depth", "m")):
@@ -81,13 +84,19 @@ class PlanPanel(QFrame):
         self._all.setWordWrap(True)
         self._answer.addWidget(self._reason)
         self._answer.addStretch(1)
-        line.addLayout(self._answer, 1)
+        fields = QVBoxLayout()
+        fields.addLayout(line)
+        fields.addStretch(1)
+        above = QHBoxLayout()
+        above.setSpacing(BLOCK)
+        above.addLayout(fields)
+        above.addLayout(self._answer, 1)
         self._source = text_label(CAUTION, "small", self)
         self._source.setWordWrap(True)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(APART, APART, APART, APART)
         layout.setSpacing(CLOSE)
-        layout.addLayout(line)
+        layout.addLayout(above)
         layout.addWidget(self._all)
         layout.addWidget(self._source)
 

@@ -189,7 +189,6 @@ def handover(**changes: object) -> HandoverFacts:
         MORNING,
         None,
         (),
-        (),
         ("dent",),
         Assessment("hold", HandoverKind.ASSEMBLED, (TODAY, TODAY), checks),
         TODAY,
