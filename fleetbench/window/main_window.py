@@ -208,11 +208,11 @@ class MainWindow(QMainWindow):
         return self._pages[slot]
 
     def _share_person(self, page: Page) -> None:
-        """Who is at the bench is chosen once and holds on every page."""
-        if isinstance(page, AtTheBench):
-            page.person.chosen.connect(self._on_person)
+        """Who is at the bench is chosen once and holds on every page, whatever part of it records."""
+        for bench in _benches(page):
+            bench.person.chosen.connect(self._on_person)
             if self._person_id is not None:
-                page.set_person(self._person_id)
+                bench.set_person(self._person_id)
         if isinstance(page, WantsTicket):
             page.ticket_wanted.connect(self._on_ticket_wanted)
 
@@ -252,9 +252,10 @@ class MainWindow(QMainWindow):
     @Slot(object)
     def _on_person(self, person_id: int | None) -> None:
         self._person_id = person_id
-        for page in self._pages.values():
-            if isinstance(page, AtTheBench) and page.person.person_id != person_id:
-                page.set_person(person_id)
+        for bench in (bench for page in self._pages.values() for bench in _benches(page)):
+            if bench.person.person_id != person_id:
+                bench.set_person(person_id)
+                bench.person.choose(person_id)
 
     @Slot(str, str)
     def _on_ticket_wanted(self, tag: str, reason: str) -> None:
@@ -326,3 +327,8 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         self._background.wait()
         super().closeEvent(event)
+
+
+def _benches(page: Page) -> list[AtTheBench]:
+    """The page and every part of it that records under the name of whoever is at the bench."""
+    return [each for each in (page, *page.findChildren(QWidget)) if isinstance(each, AtTheBench)]
