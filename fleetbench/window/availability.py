@@ -5,7 +5,7 @@ from datetime import date
 from functools import partial
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from fleetbench.window.availability_chart import AvailabilityChart
@@ -15,21 +15,18 @@ from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import ElidedLabel, PlaceButton, choice_button, plain_button, quiet_button, text_label
 from fleetbench.window.empty_state import EmptyState, nothing_recorded
 from fleetbench.window.hire_dialogs import BookingDialog
+from fleetbench.window.hires import SIBLINGS
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.rows import as_plain_tip
+from fleetbench.window.siblings import offer_siblings
 from fleetbench.window.theme import APART, CLOSE, GRID, TIGHT
 from fleetbench.window.words import counted, in_short
 from fleetbench.workshop.availability import Availability, Move, move_promise, moved_words, read_availability
 from fleetbench.workshop.booking_acts import Booked
 from fleetbench.workshop.people import PersonRow, list_people
 
-SIBLINGS = (
-    ("Hire desk", Place("hires")),
-    ("Availability", Place("availability")),
-    ("Plan", Place("plan")),
-)
 EMPTY = nothing_recorded("No units are recorded", "units")
 HINT = (
     "M takes a booking up, arrows move it, Enter lets it go, Escape puts it back; Shift with arrows marks days, Enter "
@@ -43,22 +40,6 @@ MOST_TYPES = 5
 def list_page(context: PageContext) -> "AvailabilityPage":
     """The time line of the whole fleet."""
     return AvailabilityPage(context)
-
-
-def offer_siblings(page: Page, title: str) -> None:
-    """Offer the pages that share the hire desk's entry, beside the title, each with its key."""
-    for number, (name, place) in enumerate(SIBLINGS, 1):
-        button = PlaceButton(name, place, page)
-        button.setProperty("role", "choice")
-        button.setCheckable(True)
-        button.setChecked(name == title)
-        button.setToolTip(f"{name}   Alt+{number}")
-        button.clicked.connect(partial(button.setChecked, name == title))
-        button.place_requested.connect(page.place_requested)
-        page.heading.addWidget(button)
-        shortcut = QShortcut(QKeySequence(f"Alt+{number}"), page)
-        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        shortcut.activated.connect(button.click)
 
 
 class AvailabilityPage(Page):
@@ -75,7 +56,7 @@ class AvailabilityPage(Page):
         self.type_buttons: dict[str | None, QWidget] = {}
         self._offered: dict[str, str] = {}
         self._loader, self._people = Refresher(context.background, self), Refresher(context.background, self)
-        offer_siblings(self, "Availability")
+        offer_siblings(self, "Availability", SIBLINGS)
         self._build()
         self._connect()
 

@@ -111,11 +111,11 @@ class Painting:
         p.save()
         p.setClipRect(self.body)
         self._weekends(self.body)
+        self._today(self.body)
         begin = max(0, self.f.top // ROW)
         end = min(len(self.f.rows), begin + int(self.body.height()) // ROW + 2)
         for number in range(begin, end):
             self._row(number)
-        self._today(self.body)
         self._cursor()
         p.restore()
         self._names(begin, end)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Any, Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, Slot
@@ -20,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.background import Background, Refresher
-from fleetbench.window.buttons import PlaceButton, choice_button, quiet_button, text_label
+from fleetbench.window.buttons import choice_button, quiet_button, text_label
 from fleetbench.window.detail import Detail
 from fleetbench.window.detail_view import DetailView
 from fleetbench.window.empty_state import Emptiness, EmptyState
@@ -29,6 +28,7 @@ from fleetbench.window.marks import Mark
 from fleetbench.window.page import Page
 from fleetbench.window.place import Place
 from fleetbench.window.rows import Column, Prepared, RowModel, prepared
+from fleetbench.window.siblings import offer_siblings
 from fleetbench.window.state_delegate import StateDelegate
 from fleetbench.window.table_text import tab_separated
 from fleetbench.window.theme import CLOSE, GRID, Theme
@@ -170,14 +170,7 @@ class ListPage(Page, Generic[R]):
         self.content.addWidget(self._body, 1)
 
     def _offer_siblings(self) -> None:
-        for title, place in self._spec.siblings:
-            button = PlaceButton(title, place, self)
-            button.setProperty("role", "choice")
-            button.setCheckable(True)
-            button.setChecked(title == self._spec.title)
-            button.clicked.connect(partial(button.setChecked, title == self._spec.title))
-            button.place_requested.connect(self.place_requested)
-            self.heading.addWidget(button)
+        offer_siblings(self, self._spec.title, self._spec.siblings)
 
     def _make_tools(self) -> QHBoxLayout:
         tools = QHBoxLayout()

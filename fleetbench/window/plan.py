@@ -5,18 +5,19 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
-from fleetbench.window.availability import offer_siblings
 from fleetbench.window.background import Job, Progress, Refresher
 from fleetbench.window.bench_person import BenchPerson
 from fleetbench.window.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.calibrate_card import DecimalField
 from fleetbench.window.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail_view import DetailView
+from fleetbench.window.hires import SIBLINGS
 from fleetbench.window.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.plan_changes import ChangesModel, ChangesTable
+from fleetbench.window.siblings import offer_siblings
 from fleetbench.window.theme import CLOSE, GRID, text_width
 from fleetbench.window.words import counted
 from fleetbench.workshop.people import PersonRow, list_people
@@ -45,7 +46,7 @@ class PlanView(Page):
         self.page: PlanPage | None = None
         self.is_loaded = True
         self.seconds = 20.0
-        offer_siblings(self, "Plan")
+        offer_siblings(self, "Plan", SIBLINGS)
         self._people = Refresher(context.background, self)
         self._build()
         self._connect()

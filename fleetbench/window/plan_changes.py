@@ -9,6 +9,7 @@ from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QTableView, QWidget
 
 from fleetbench.window.lines_view import set_up_table
+from fleetbench.window.rows import as_plain_tip
 from fleetbench.workshop.plans import PlanChange
 
 Index = QModelIndex | QPersistentModelIndex
@@ -100,6 +101,8 @@ class ChangesModel(QAbstractTableModel):
         change = self._changes[index.row()]
         if role == Qt.ItemDataRole.CheckStateRole and index.column() == Heading.BOOKING and not change.waits_for:
             return Qt.CheckState.Checked if self._on[index.row()] else Qt.CheckState.Unchecked
+        if role == Qt.ItemDataRole.ToolTipRole and change.waits_for:
+            return as_plain_tip(f"It can be accepted once {change.waits_for}.")
         if role == Qt.ItemDataRole.DisplayRole:
             return text_of(change, Heading(index.column()))
         return None
@@ -115,7 +118,7 @@ def text_of(change: PlanChange, heading: Heading) -> str:
     """The words of one cell."""
     return {
         Heading.BOOKING: change.code,
-        Heading.GETS: change.to_tag if not change.waits_for else f"{change.to_tag}, once {change.waits_for}",
+        Heading.GETS: f"{change.to_tag}, waits" if change.waits_for else change.to_tag,
         Heading.INSTEAD: change.from_tag or "none was chosen",
         Heading.DAYS: f"{change.first} to {change.last}",
         Heading.FOR: change.who,

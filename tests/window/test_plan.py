@@ -88,6 +88,7 @@ def test_what_waits_for_something_else_cannot_be_ticked(centre: HireCentre) -> N
     model.show_changes([free, waits])
     model.tick_all(True)
     assert model.chosen() == (free,)
-    assert model.index(1, 1).data() == "LK-01, once H-9 gives up LK-01"
+    assert model.index(1, 1).data() == "LK-01, waits"
+    assert "once H-9 gives up LK-01" in model.index(1, 1).data(Qt.ItemDataRole.ToolTipRole)
     assert model.setData(model.index(0, 0), Qt.CheckState.Unchecked.value, Qt.ItemDataRole.CheckStateRole)
     assert model.chosen() == ()
