@@ -18,6 +18,7 @@ from fleetbench.records.units import Unit
 from fleetbench.workshop.baths import Bathed, disinfect, enter_agent, mark_dry
 from fleetbench.workshop.batteries import record_batteries
 from fleetbench.workshop.bench_release import Seen, record_release
+from fleetbench.workshop.bench_tests import record_test
 from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.receive_acts import receive
 from fleetbench.workshop.shop import Shop
@@ -107,6 +108,10 @@ class TurnRoundBench:
         """Valves and loop are tested and hold."""
         held = Seen(held=True, minutes=3)
         record_release(self.shop, tag, inhale=True, exhale=True, negative=held, positive=held)
+
+    def works(self, kind: str, tag: str = "LK-01") -> None:
+        """A test of something that works."""
+        record_test(self.shop, tag, kind, held=True)
 
     def calibrate(self, tag: str) -> None:
         """A workshop calibration that passes, two hours later, with what follows from it."""

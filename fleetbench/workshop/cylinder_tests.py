@@ -23,6 +23,7 @@ from fleetbench.workshop.fit import label
 from fleetbench.workshop.lives import refresh_lives
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import required, somebody
+from fleetbench.workshop.turn_round_ticks import tick_cleaned
 
 TESTS = ("hydrostatic", "visual", "service", "calibration")
 ROLES = ("oxygen", "diluent", "bailout", "drive gas")
@@ -83,6 +84,8 @@ def record_test(
                 reason = f"{kind} not passed on {mark}"
                 act.add(Hold(part_id=key, kind="manual", reason=reason, placed_at=act.at, placed_by_id=person))
         refresh_lives(act, keys)
+        if kind == "oxygen clean" and passed:
+            tick_cleaned(act, keys)
         return tuple(written)
 
 
