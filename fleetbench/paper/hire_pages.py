@@ -40,13 +40,14 @@ def write_course_board(facts: CourseBoard, target: Target, *, size: PageSize = P
         blocks += text_lines("No unit is chosen yet.", size.inner)
     if facts.without:
         blocks += [space(6), *text_lines(f"Without a unit: {', '.join(facts.without)}", size.inner)]
-    heading = Heading(facts.letterhead, f"{facts.kind.capitalize()} board", facts.code, said(facts.unit_type))
+    subtitle = joined((f"booking {facts.code}", said(facts.unit_type)))
+    heading = Heading(facts.letterhead, f"{facts.kind.capitalize()} board", facts.code, subtitle)
     return write_flow(blocks, heading, target, size)
 
 
 def write_return_receipt(facts: ReturnReceipt, target: Target, *, size: PageSize = PageSize.A4) -> int:
     """Write the receipt of one unit's return, for the diver to take along; returns how many pages it took."""
-    late = f", {facts.days_late} days late" if facts.days_late else ""
+    late = f", {facts.days_late} day{'' if facts.days_late == 1 else 's'} late" if facts.days_late else ""
     known: tuple[tuple[str, str], ...] = (
         ("renter", said(facts.renter)),
         ("hire", span(facts.starts_on, facts.ends_on)),

@@ -16,12 +16,13 @@ from PIL import Image
 from fleetbench.paper.blank_forms import write_daily_log, write_turn_round_card
 from fleetbench.paper.document import PageSize
 from fleetbench.paper.due import write_due_list
+from fleetbench.paper.hire_pages import write_course_board, write_return_receipt
 from fleetbench.paper.hires import write_handover
 from fleetbench.paper.incidents import write_incident
 from fleetbench.paper.labels import write_fill_labels, write_tag_labels
 from fleetbench.paper.tickets import write_ticket
 from fleetbench.paper.turn_round import write_turn_round
-from tests.paper import sample_pages
+from tests.paper import hire_pages, sample_pages
 from tests.paper.pdf_reader import made, pictures, texts
 
 FOLDER = Path(__file__).parent / "golden"
@@ -55,6 +56,9 @@ KEPT = (
     Golden(
         "not-for-diving", write_handover, lambda: sample_pages.handover(kind="not for diving"), PageSize.LETTER
     ),
+    Golden("hand-over-signed", write_handover, hire_pages.handover_signed),
+    Golden("course-board", write_course_board, hire_pages.board),
+    Golden("return-receipt", write_return_receipt, hire_pages.receipt, PageSize.LETTER),
     Golden("daily-log", write_daily_log, sample_pages.form),
     Golden("turn-round-card", write_turn_round_card, sample_pages.form, PageSize.LETTER),
     Golden("turn-round-flood", write_turn_round, sample_pages.turn_round),
