@@ -11,6 +11,7 @@ from tests.independent.cells import Cells, Judged
 from tests.independent.due import FOREVER, Due, Seen
 from tests.independent.gas import Gas
 from tests.independent.ready_beside import Beside
+from tests.independent.ready_turn_round import TurnRounds
 from tests.independent.sheet_reading import Row, first_day, moment, number
 
 RANK = ("ok", "advise", "stop")
@@ -42,6 +43,7 @@ class Ready:
         self.inside = self._inside()
         self.gas = Gas(self.due)
         self.beside = Beside(self.due, self.inside)
+        self.turned = TurnRounds(self.due, self.inside)
         self.usual_depth = float(self.sheets["centre"][0]["usual_depth_m"])
 
     def _inside(self) -> dict[str, list[Row]]:
@@ -67,6 +69,7 @@ class Ready:
             line = self._promised(unit, first, last)
             booking = self.due.bookings[line["booking"]] if line else None
             checks += self.beside.checks(unit, first, last, kind, line, booking)
+            checks += self.turned.checks(unit, first, last, dt.datetime.combine(self.sheets.stated_day, dt.time(12)))
             if kind == "assembled":
                 checks.append(self.absorbent(unit, first, last))
         stopped = any(check["result"] == "stop" for check in checks)
