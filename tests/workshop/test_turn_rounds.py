@@ -9,17 +9,22 @@ from typing import Any
 import pytest
 
 from fleetbench.calc.turn_round import Step
+from fleetbench.records.canisters import Fill
 from fleetbench.records.errors import Refused
+from fleetbench.records.gas import Cylinder
 from fleetbench.records.migrate import open_database
 from fleetbench.records.tickets import Disinfection, Ticket
 from fleetbench.records.turn_rounds import BathLoop, TurnRound, TurnRoundLine
-from fleetbench.records.units import Hold
+from fleetbench.records.units import Hold, Slot
 from fleetbench.records.valves import Opening
 from fleetbench.records.verify import verify
 from fleetbench.workshop.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
 from fleetbench.workshop.batteries import record_batteries
 from fleetbench.workshop.bench_release import Seen, record_release
 from fleetbench.workshop.bench_tests import record_test
+from fleetbench.workshop.cylinder_fills import record_pressures
+from fleetbench.workshop.oxygen_clean import clean_parts
+from fleetbench.workshop.packing import discard_fill
 from fleetbench.workshop.pins import set_pin
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.turn_rounds import (
@@ -32,6 +37,7 @@ from fleetbench.workshop.turn_rounds import (
     put_right,
     reasons_against_finishing,
 )
+from tests.bench_centre import _type, fit, part
 from tests.conftest import Clock
 from tests.turn_round_bench import TurnRoundBench
 
@@ -310,3 +316,35 @@ def test_what_is_seen_of_valves_and_loop_in_one_act_ticks_the_card(bench: TurnRo
     record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=Seen(held=True, minutes=3),
                    positive=Seen(held=True, minutes=3))  # fmt: skip
     assert bench.state("LK-01", Step.TESTS) == "done"
+
+
+def test_gauges_read_and_parts_cleaned_tick_their_lines_once_all_are_done(bench: TurnRoundBench) -> None:
+    with bench.shop.acting("write", "test") as act:
+        kind = _type(act, "CYL-L", "oxygen cylinder", ("test_interval", 15, "months", "oxygen clean"))
+        act.add(Slot(unit_type_id=bench.centre.keys.centre.unit_type, name="oxygen cylinder", kind="oxygen cylinder",
+                     ordinal=8, oxygen_side=True))  # fmt: skip
+        cylinder = part(act, kind.code, "OX-1", bench.centre.keys.centre.owner)
+        act.add(Cylinder(part_id=cylinder.id, role="oxygen", size_l=3.0, working_bar=200.0, material="steel"))
+        fit(act, cylinder, "oxygen cylinder", unit_id=bench.centre.units["LK-01"], at=bench.clock())
+    bench.out_and_back("LK-01", flooded=True)
+    record_pressures(bench.shop, {cylinder.id: 80.0})
+    assert bench.state("LK-01", Step.CYLINDERS) == "done"
+    assert bench.state("LK-01", Step.OXYGEN_CLEAN) == "to do"
+    bench.clock.advance(minutes=5)
+    clean_parts(bench.shop, [cylinder.id], "bath 2, clean bench")
+    assert bench.state("LK-01", Step.OXYGEN_CLEAN) == "done"
+
+
+def test_a_fill_thrown_away_anywhere_ticks_its_line(bench: TurnRoundBench) -> None:
+    bench.centre.make_fit("LK-01", pack=True)
+    bench.out_and_back("LK-01")
+    bench.clock.advance(minutes=5)
+    discard_fill(bench.shop, "CAN-L-LK-01", "back from a diver")
+    assert bench.state("LK-01", Step.ABSORBENT) == "done"
+
+
+def test_absorbent_out_on_the_card_throws_the_fill_away(bench: TurnRoundBench) -> None:
+    bench.centre.make_fit("LK-01", pack=True)
+    bench.out_and_back("LK-01")
+    bench.tick(Step.ABSORBENT)
+    assert bench.rows(Fill)[-1].why_discarded == "turn-round"
