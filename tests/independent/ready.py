@@ -4,6 +4,7 @@ Every freshness limit here is common practice with no published source. `result`
 """
 
 import datetime as dt
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -54,6 +55,16 @@ class Ready:
                     if end == FOREVER:
                         found.setdefault(unit, []).append(row)
         return found
+
+    @cached_property
+    def _lives(self) -> list[dict[str, Any]]:
+        """Every life on the stated day, reckoned once: the same for every span of days that is asked for."""
+        return self.due.rows(self.sheets.stated_day)
+
+    @cached_property
+    def _governing(self) -> list[dict[str, Any]]:
+        """What governs each fitted part on the stated day, reckoned once."""
+        return self.due.governing(self.sheets.stated_day)
 
     def answer(self, unit: str, first: dt.date, last: dt.date, kind: str = "assembled") -> dict[str, Any]:
         """Verdict and checks of a unit for a span of dates; no check at all where it is not for diving."""
@@ -139,7 +150,7 @@ class Ready:
     def life(self, unit: str, last: dt.date) -> Check:
         """Lives of all fitted parts through the last day: critical ones stop, others and near ones advise."""
         worst, words = "ok", []
-        for row in self.due.rows(self.sheets.stated_day):
+        for row in self._lives:
             if row["unit"] != unit or row["part_type"].startswith("CELL"):
                 continue
             host = self._host_type(row["part"]) or self.types[unit]
@@ -157,7 +168,7 @@ class Ready:
     def cell_age(self, unit: str, last: dt.date) -> Check:
         """Cells past an age limit or a foretold end stop; under 30 days left, or all of one lot, advises."""
         worst, words, lots = "ok", [], []
-        for row in self.due.governing(self.sheets.stated_day):
+        for row in self._governing:
             if row["unit"] != unit or not row["part_type"].startswith("CELL"):
                 continue
             lots.append(self.due.parts[row["part"]]["lot"])
