@@ -8,6 +8,7 @@ import shutil
 from collections import Counter
 from collections.abc import Callable
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -32,13 +33,14 @@ from fleetbench.workshop.part_acts import move_parts, quarantine_part, release_p
 from fleetbench.workshop.refit import move_fitted, undo_fitting
 from fleetbench.workshop.shop import Shop
 from tests.bench_centre import write_centre
-from tests.conftest import NUMBERS, Clock, Server
+from tests.conftest import Clock, Server
 
 TAGS = ("LK-01", "LK-02")
 SLOTS = ("head", "loop set", "canister", "handset 1 battery", "cell 1", "cell 2", "cell 3", "inhale one-way valve",
          "exhale one-way valve", "mouthpiece valve")  # fmt: skip
 WHY = ("age", "low output", "fault", "service", "moved", "wrong part")
 ANY_PART = st.integers(0, 60)
+NUMBERS = count(1)
 
 
 class OnePlace(RuleBasedStateMachine):
