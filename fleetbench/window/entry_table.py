@@ -1,5 +1,7 @@
 """A grid to type in, keyboard only: Enter moves on by itself, past the last column to the next row."""
 
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
 
 from fleetbench.window.lines_view import set_up_table
@@ -26,6 +28,13 @@ class EntryTable(QTableView):
             self.move_on()
             return
         super().closeEditor(editor, hint)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        # Enter passes over a cell that has nothing to say, as it ends one that was typed.
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.state() is not self.State.EditingState:
+            self.move_on()
+            return
+        super().keyPressEvent(event)
 
     def move_on(self) -> None:
         """Put the cursor on the next cell that is to fill in."""
