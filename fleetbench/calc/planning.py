@@ -24,6 +24,7 @@ from fleetbench.calc.planning_facts import (
     PlanFacts,
     PlanUnit,
     Score,
+    bookings_met,
     may_serve,
     needs_visit,
     overlap,
@@ -86,7 +87,10 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Tol
         bound = Bound(score(facts, best).unmet, True)
     else:
         best, bound = _large(facts, start, begun, seconds, Random(seed), tell)
-    if score(facts, best) > first:
+    # Fewer units unmet, spread over more bookings, would still be worse for those who booked. What was solved whole is
+    # the best by its score, and stands.
+    spread = not small and bookings_met(facts, best) < bookings_met(facts, start)
+    if score(facts, best) > first or spread:
         best = start
     tell(0.95, "why what is unmet is unmet")
     return Plan(best, score(facts, best), first, bound, small, causes(facts, best), monotonic() - begun)

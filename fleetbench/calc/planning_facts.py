@@ -141,6 +141,11 @@ def score(facts: PlanFacts, plan: Assigned) -> Score:
     return Score(unmet, sum(late for late, _ in costs), sum(thrown for _, thrown in costs), changes)
 
 
+def bookings_met(facts: PlanFacts, plan: Assigned) -> int:
+    """How many bookings have every unit they want."""
+    return sum(len(plan.given.get(each.code, ())) == each.units for each in facts.bookings)
+
+
 def overlap(one: Days, other: Days) -> bool:
     """Whether two spans share a day."""
     return one[0] <= other[1] and other[0] <= one[1]

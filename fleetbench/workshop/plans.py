@@ -16,7 +16,7 @@ from datetime import date, timedelta
 
 from fleetbench.calc.availability import Strip, What
 from fleetbench.calc.planning import SECONDS, Plan, plan
-from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, overlap
+from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
 from fleetbench.calc.promises import Span, clashes
 from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.availability_reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
@@ -336,7 +336,7 @@ def _page(gathered: Gathered, made: Plan) -> PlanPage:
         Unmet(each.code, each.missing, *gathered.days[each.code], gathered.who[each.code], each.cures)
         for each in made.causes
     )
-    met = sum(len(made.assigned.given.get(each.code, ())) == each.units for each in facts.bookings)
+    met = bookings_met(facts, made.assigned)
     return PlanPage(
         shown.today, facts.horizon, gathered.hours, gathered.source, changes, tuple(_visits(gathered, made)), unmet,
         gives_up, _orders(gathered, made), gathered.left_out, made, len(facts.bookings), met,

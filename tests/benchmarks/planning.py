@@ -11,7 +11,7 @@ from dataclasses import replace
 from random import Random
 
 from fleetbench.calc.planning import Plan, first_come_first_served, plan
-from fleetbench.calc.planning_facts import Assigned, PlanBooking, PlanFacts, PlanUnit, WorkItem, faults
+from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, faults
 
 UNITS, BOOKINGS, ITEMS, DAYS = 60, 150, 400, 60
 LOADS = {"light": None, "heavy": (0.35, 8, 1.0), "over-booked": (0.6, 10, 1.0), "short bench": (0.35, 8, 0.4)}
@@ -76,18 +76,13 @@ HEAD = (
 )
 
 
-def met(facts: PlanFacts, made: Assigned) -> int:
-    """Bookings that have every unit they want."""
-    return sum(len(made.given.get(each.code, ())) == each.units for each in facts.bookings)
-
-
 def told(load: str, seed: int, facts: PlanFacts, made: Plan) -> str:
     """One row of figures."""
     one, first = made.score, made.first_come
     start = first_come_first_served(facts)
     return (
         f"| {load} | {seed} | {sum(each.units for each in facts.bookings)} "
-        f"| {met(facts, made.assigned)} ({met(facts, start)}) | {one.unmet} ({first.unmet}) "
+        f"| {bookings_met(facts, made.assigned)} ({bookings_met(facts, start)}) | {one.unmet} ({first.unmet}) "
         f"| {made.bound.unmet}{'' if made.bound.proved else ' by heads only'} | {one.late} ({first.late}) "
         f"| {one.thrown} ({first.thrown}) | {one.changes} ({first.changes}) | {made.seconds:.1f} |"
     )

@@ -9,7 +9,7 @@ from random import Random
 import pytest
 
 from fleetbench.calc.planning import Cause, first_come_first_served, plan
-from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, faults, score
+from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, faults, score
 from tests.independent.plans import best_score
 
 
@@ -61,6 +61,7 @@ def test_first_come_first_served_keeps_every_rule_and_no_plan_is_worse(seed: int
     made = plan(facts, seconds=2)
     assert faults(facts, made.assigned) == ()
     assert made.score <= score(facts, start) == made.first_come
+    assert bookings_met(facts, made.assigned) >= bookings_met(facts, start)
     assert made.score.unmet >= made.bound.unmet
 
 
