@@ -122,7 +122,6 @@ class BenchPage(Page):
         self._list.hide()
         self._room = QScrollArea(self)
         self._room.setWidgetResizable(True)
-        self._room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._room.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._room.hide()
         body = QHBoxLayout()

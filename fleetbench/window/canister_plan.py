@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
@@ -12,7 +13,7 @@ from fleetbench.window.buttons import plain_button, text_label
 from fleetbench.window.calibrate_card import DecimalField, with_unit
 from fleetbench.window.mark_label import MarkLabel
 from fleetbench.window.marks import OK, STOP, UNKNOWN, Mark
-from fleetbench.window.theme import APART, BLOCK, CLOSE, Theme
+from fleetbench.window.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.fill_plan import Asked, FillAnswer, FillOutlook, WorkChoice, work_choices
 
 CAUTION = (
@@ -20,6 +21,7 @@ CAUTION = (
 )
 
 _WORK_LETTERS = 16
+_WIDEST_ANSWER = 110 * GRID
 _HAIR = 1e-6
 """What binary fractions lose: 210 rated minutes come back as 209.99999."""
 
@@ -76,27 +78,21 @@ class PlanPanel(QFrame):
         line.addLayout(work)
         line.addLayout(with_unit(self.minutes, "Loop minutes wanted", "min", self))
         line.addWidget(self.ask_button, 0, Qt.AlignmentFlag.AlignBottom)
-        self._answer = QVBoxLayout()
-        self._answer.setSpacing(2)
+        line.addStretch(1)
+        self._answer = QHBoxLayout()
+        self._answer.setSpacing(BLOCK)
         self._reason = text_label("", "small", self)
         self._reason.setWordWrap(True)
         self._all = text_label("", "body", self)
         self._all.setWordWrap(True)
-        self._answer.addWidget(self._reason)
-        self._answer.addStretch(1)
-        fields = QVBoxLayout()
-        fields.addLayout(line)
-        fields.addStretch(1)
-        above = QHBoxLayout()
-        above.setSpacing(BLOCK)
-        above.addLayout(fields)
-        above.addLayout(self._answer, 1)
+        self._answer.addWidget(self._reason, 1)
         self._source = text_label(CAUTION, "small", self)
         self._source.setWordWrap(True)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(APART, APART, APART, APART)
         layout.setSpacing(CLOSE)
-        layout.addLayout(above)
+        layout.addLayout(line)
+        layout.addLayout(self._answer)
         layout.addWidget(self._all)
         layout.addWidget(self._source)
 
@@ -149,6 +145,8 @@ class PlanPanel(QFrame):
             self._mark.hide()
             self._mark.deleteLater()
         self._mark = MarkLabel(self._theme, answer_mark(answer), "heading", self)
+        wide = QFontMetrics(font("heading")).horizontalAdvance(self._mark.word) + 8 * GRID
+        self._mark.setMinimumWidth(min(wide, _WIDEST_ANSWER))
         self._answer.insertWidget(0, self._mark)
         self._reason.setText("" if answer is None else reason_words(answer))
 

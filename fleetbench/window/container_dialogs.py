@@ -60,7 +60,9 @@ class ReceiveDialog(ActDialog):
     def show_choices(self, choices: tuple[AbsorbentChoice, ...]) -> None:
         """Offer these absorbents, the one that was received last first."""
         for each in choices:
-            self.kind.addItem(f"{each.name}, grade {each.grade or 'not known'}", each.code)
+            said = each.grade is not None and f"grade {each.grade}" in each.name
+            words = each.name if said else f"{each.name}, grade {each.grade or 'not known'}"
+            self.kind.addItem(words, each.code)
         if not choices:
             self.banner.say_refused("No absorbent is in the catalogue; add a part type counted in kilograms first.")
 

@@ -20,7 +20,7 @@ from fleetbench.records.parts import Part
 from fleetbench.records.places import Limit
 from fleetbench.records.valves import BenchTest
 from fleetbench.records.verify import verify
-from fleetbench.workshop.bench_measured import SetUp, Stamped, judged, record_measured
+from fleetbench.workshop.bench_measured import SetUp, Stamped, judged, reading_limits, record_measured
 from fleetbench.workshop.bench_offers import Method
 from fleetbench.workshop.bench_plan import BenchPlan, bench_plan
 from fleetbench.workshop.bench_release import Seen, record_release
@@ -242,6 +242,19 @@ def test_what_was_measured_with_last_is_offered_again_in_the_same_session_only(
     assert bench_plan(bench, TAG).in_use == (keys.tools["gauge"],)
     clock.advance(hours=3)
     assert bench_plan(bench, TAG).in_use == ()
+
+
+def test_the_limits_that_a_plot_shows_are_those_of_a_single_reading(bench: Shop) -> None:
+    plan = bench_plan(bench, TAG)
+    pulses, flow = offer(plan, Method.PULSES), offer(plan, Method.INJECTOR)
+    assert reading_limits(pulses, SetUp()) == (None, None), "nobody counted yet"
+    assert reading_limits(pulses, SetUp(counted=10)) == (400.0, 600.0), "40 to 60 mL a pulse"
+    assert reading_limits(flow, SetUp(upstream_bar=9.0)) == (None, None), "the temperature is not known"
+    rated = SetUp(upstream_bar=9.0, temperature_c=20.0, ambient_mbar=1013.25)
+    # Rated 0.8 L/min within 10 % at 9 bar over the standard atmosphere and 20 C: at those it is just that.
+    assert reading_limits(flow, rated) == (pytest.approx(0.72), pytest.approx(0.88))
+    low, high = reading_limits(offer(plan, Method.LOCK_UP), SetUp())
+    assert (low, high) == (8.5, 10.0)
 
 
 def test_the_answer_while_readings_come_in_is_the_answer_that_is_recorded(

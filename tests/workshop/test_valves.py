@@ -4,8 +4,10 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from fleetbench.records.errors import NotFound
+from fleetbench.records.parts import Fitting
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.valves import ValveRow, list_valves, valve_page
 from tests.ready_centre import Centre, counted
@@ -17,8 +19,8 @@ def centre(shop: Shop, clock: Any) -> Centre:
     return Centre(shop, clock)
 
 
-def row(centre: Centre, slot: str) -> ValveRow:
-    return next(each for each in list_valves(centre.shop) if (each.unit, each.slot) == ("LK-01", slot))
+def row(centre: Centre, slot: str, unit: str = "LK-01") -> ValveRow:
+    return next(each for each in list_valves(centre.shop) if (each.unit, each.slot) == (unit, slot))
 
 
 def test_a_one_way_valve_answers_for_its_own_direction(centre: Centre) -> None:
@@ -38,12 +40,17 @@ def test_a_workshop_opening_leaves_a_one_way_valve_untested(centre: Centre) -> N
     assert row(centre, "inhale one-way valve").test_state == "not tested"
 
 
-def test_a_valve_never_tested_says_so_and_an_old_test_is_stale(centre: Centre) -> None:
+def test_a_valve_fitted_since_its_test_is_not_tested_and_an_old_test_is_stale(centre: Centre) -> None:
+    part = row(centre, "mouthpiece valve").part_id
+    with centre.shop.database.looking() as session:
+        [fitting] = session.scalars(select(Fitting.id).where(Fitting.part_id == part)).all()
+    centre.change(Fitting, fitting, fitted_at=centre.ago(1))
     assert row(centre, "mouthpiece valve").test_state == "not tested"
-    centre.test(centre.one, "mouthpiece valve", None, 40)
+    centre.test(centre.one, "mouthpiece valve", None, 0)
+    centre.clock.advance(days=40)
     assert row(centre, "mouthpiece valve").test_state == "due soon"
-    centre.clock.advance(days=95)
-    assert row(centre, "exhale one-way valve").test_state == "stale"
+    centre.clock.advance(days=55)
+    assert row(centre, "exhale one-way valve", "LK-02").test_state == "stale"
 
 
 def test_the_page_shows_tests_newest_first_with_their_trend(centre: Centre) -> None:
