@@ -195,7 +195,8 @@ class Centre:
 
     def pack(self, days_ago: float = 0.1, **more: Any) -> int:
         """A full fill in the first unit's canister."""
-        facts = {"mass_g": 2500.0, "mass_u_g": 6.0, "container_id": self.keys.open_one, "packed_at": self.ago(days_ago), **more}
+        weighed = {"mass_g": 2500.0, "mass_u_g": 6.0}
+        facts = {**weighed, "container_id": self.keys.open_one, "packed_at": self.ago(days_ago), **more}
         return int(self.add(Fill(part_id=self.part("CAN-L-LK-01"), checked=True, **facts)))
 
     def run(self, unit_id: int, fill_id: int, days_ago: float, minutes: float, **more: Any) -> int:
@@ -206,12 +207,12 @@ class Centre:
         )
 
     def clean(self, unit_id: int, days_ago: float) -> int:
-        """A disinfection."""
+        """A disinfection, found dry at once."""
         return int(
             self.add(
                 Disinfection(
                     unit_id=unit_id, at=self.ago(days_ago), agent="bath", strength="50 ppm", contact_minutes=5,
-                    rinsed=True,
+                    rinsed=True, dry_at=self.ago(days_ago),
                 )
             )
         )  # fmt: skip

@@ -71,7 +71,7 @@ def test_the_sheet_states_cells_calibration_fill_and_tests_of_the_unit(centre: C
     assert (first.position, first.serial, first.verdict) == ("cell 1", "C-LK-01-1", "pass")
     assert (facts.calibrated_at, facts.calibrated_by) == (centre.ago(2), "Tamsin Orrel")
     assert facts.head_serial == "HEAD-L-LK-01"
-    assert [handset.shown_air_bar for handset in facts.handsets] == [0.21, None]
+    assert [handset.shown_air_bar for handset in facts.handsets] == [0.21, 0.21]
     assert facts.fill is not None
     # The container was opened two days ago and the invented manual gives it 336 h.
     assert facts.discard_by == centre.ago(2) + timedelta(hours=336)
