@@ -211,6 +211,12 @@ EQUIPMENT = (
     ("flow meter", "Gas volume meter", "VM-3", 8.0, 1.0, "mL", 174),
 )
 
+ACCESSORIES = (
+    (B, "carrying case", 1), (B, "weight pocket", 2), (B, "mouthpiece plug", 1), (B, "battery key", 1),
+    (B, "check list card", 1), (C, "carrying case", 1), (C, "mouthpiece plug", 1), (C, "check list card", 1),
+)  # fmt: skip
+"""What goes along with every unit of a type."""
+
 KIT_CONTENTS = (
     ("Course kit", "CELL-A", 1), ("Course kit", "OWV-1", 2), ("Course kit", "MPC-1", 1), ("Course kit", "BATT-1", 2),
     ("Van", "HOSE-1", 1), ("Van", "MPC-1", 1),

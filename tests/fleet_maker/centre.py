@@ -116,6 +116,8 @@ class Centre:
             self.sheets.row("unit_types", **_named("unit_types", values))
         for code, values in catalogue.PART_TYPES.items():
             self.sheets.row("part_types", **_named("part_types", (code, *values)))
+        for ordinal, (kind, name, count) in enumerate(catalogue.ACCESSORIES, 1):
+            add("accessories", unit_type=kind, name=name, count=count, ordinal=ordinal)
         for place, code, least in catalogue.KIT_CONTENTS:
             add("kit_contents", place=place, part_type=code, least=least)
         for values in (*catalogue.LIVES, *catalogue.LATER_LIVES):

@@ -77,6 +77,7 @@ COLUMNS = {
     "notice_scopes": "record,notice,covers,first,last",
     "notices_done": "record,notice,unit,at,person,note",
     "kit_contents": "record,place,part_type,least",
+    "accessories": "record,unit_type,name,count,ordinal",
 }
 PREFIX = {
     "owners": "OWN", "places": "PLA", "qualifications": "QUA", "part_type_lives": "LIF", "limits": "LIM",
@@ -89,7 +90,7 @@ PREFIX = {
     "service_tasks": "SVT", "service_needs": "SVN", "service_work": "SVW", "turn_rounds": "TRD",
     "turn_round_lines": "TRL", "disinfectants": "DSF", "baths": "BAT", "bath_loops": "BLO", "dryings": "DRY",
     "approved_firmware": "AFW", "handset_looks": "HLO",
-    "notice_scopes": "NSC", "notices_done": "NDO", "people": "PER", "kit_contents": "KIT",
+    "notice_scopes": "NSC", "notices_done": "NDO", "people": "PER", "kit_contents": "KIT", "accessories": "ACC",
 }  # fmt: skip
 
 Row = dict[str, Any]
