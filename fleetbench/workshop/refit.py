@@ -80,15 +80,16 @@ def move_fitted(
         if same or target.host_part_id in inside:
             raise Refused(f"slot {target.slot.name}: {label(part)} sits there or holds it; choose another slot")
         refuse_unfit(act, other, target, part, kind, sits=True)
-        day, basis, warnings = life_when_fitted(act.session, part, kind, shop.today())
         tickets = _tickets(act, ticket_id, unit, other)
+        # It comes out before its life is reckoned, so that a life from fitting goes on from the first one.
+        act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=tickets[0], why_removed="moved")
+        day, basis, warnings = life_when_fitted(act.session, part, kind, shop.today())
         old = None
         if target.fitting is not None and target.part is not None:
             if why_old is None:
                 raise Refused(f"reason: say why {label(target.part)} comes out of {target.slot.name} of {other.tag}")
             old = label(target.part)
             take_out(act, target.fitting, target.part, why_old, person, tickets[1])
-        act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=tickets[0], why_removed="moved")
         row = act.add(
             Fitting(part_id=part.id, slot_id=target.slot.id, unit_id=target.unit_id, host_part_id=target.host_part_id,
                     fitted_at=act.at, fitted_by_id=person, ticket_id=tickets[1], last_good_day=day,

@@ -94,6 +94,13 @@ def test_a_head_moves_with_its_cells_and_their_last_good_days(bench: Shop) -> No
     assert now == {part: ("LK-02", day) for part, day in days.items()}
 
 
+def test_a_life_from_fitting_goes_on_from_the_first_one_when_a_part_is_moved(bench: Shop) -> None:
+    before = next(item.last_good_day for item in list_due(bench) if item.part == "inh-LK-01")
+    moved = move_fitted(bench, "LK-01", "inhale one-way valve", "LK-02", why_old="service")
+    assert moved.last_good_day == before, "moving makes no part younger"
+    assert sound(bench)
+
+
 @pytest.mark.parametrize(("slot", "to", "to_slot", "why", "said"), [
     ("cell 1", "LK-01", "cell 1", None, "choose another slot"),
     ("cell 1", "LK-02", "cell 1", None, "say why C-LK-02-1 comes out"),
