@@ -163,7 +163,8 @@ def choked_depth(
         return ChokedDepth(None, "the first stage follows ambient pressure, so there is no such depth")
     downstream = upstream_bar * critical_ratio(heat_capacity_ratio(mixture))
     depth = max(0.0, (downstream - surface_bar) * METRES_PER_BAR)
-    return ChokedDepth(depth, f"choked down to {math.floor(depth)} m: {downstream:.2f} bar behind {upstream_bar:.4g} bar")
+    words = f"choked down to {math.floor(depth)} m: {downstream:.2f} bar behind {upstream_bar:.4g} bar"
+    return ChokedDepth(depth, words)
 
 
 @dataclass(frozen=True, slots=True)

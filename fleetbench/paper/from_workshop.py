@@ -591,6 +591,7 @@ def fill_label_facts(label: FillLabel, centre: str) -> page.FillLabelFacts:
         discard_by=label.discard_by,
         diver=label.diver,
         hours_after_first_use=label.hours_after_first_use,
+        shared=label.shared,
     )
 
 

@@ -57,7 +57,8 @@ def _draw_fill(pen: Pen, facts: FillLabelFacts) -> None:
     pen.fit(_EDGE, 54, f"discard by {moment(facts.discard_by)}", wide * 0.6, 8.2, BOLD)
     pen.box(_EDGE + wide * 0.62, 47, wide * 0.38, 9.6, 0, 0.0)
     pen.canvas.setFillGray(1)
-    pen.fit(_EDGE + wide * 0.62 + 2, 54, sheet_texts().fill_label.upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
+    whose = sheet_texts().shared_fill_label if facts.shared else sheet_texts().fill_label
+    pen.fit(_EDGE + wide * 0.62 + 2, 54, whose.upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
     pen.canvas.setFillGray(0)
     hours = facts.hours_after_first_use
     pen.fit(_EDGE, 64, f"diver {said(facts.diver)}", wide if hours is None else wide * 0.46, 7.4, BOLD)

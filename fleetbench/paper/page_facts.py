@@ -449,6 +449,7 @@ class FillLabelFacts:
     """The label of one packed canister. rated: minutes with their conditions in words; minutes left have no place.
 
     hours_after_first_use: the limit that begins with the first breath on it, which no date printed today can hold.
+    shared: packed for the try sessions of one day under one instructor, whose divers may share it.
     """
 
     centre: str
@@ -462,6 +463,7 @@ class FillLabelFacts:
     discard_by: datetime | None
     diver: str | None
     hours_after_first_use: float | None = None
+    shared: bool = False
 
 
 @dataclass(frozen=True, slots=True)

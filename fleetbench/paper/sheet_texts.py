@@ -17,6 +17,7 @@ class SheetTexts:
     kind_said: dict[str, str]
     oxygen_handling: str
     fill_label: str
+    shared_fill_label: str
     turn_round: tuple[tuple[str, tuple[str, ...]], ...]
     signed: str
     not_signed: str
@@ -34,6 +35,7 @@ def sheet_texts(language: str = "english") -> SheetTexts:
         kind_said=dict(read["kind_said"]),
         oxygen_handling=read["oxygen_handling"],
         fill_label=read["fill_label"],
+        shared_fill_label=read["shared_fill_label"],
         turn_round=tuple((do, tuple(notes)) for do, notes in read["turn_round"]),
         signed=read["signed"],
         not_signed=read["not_signed"],

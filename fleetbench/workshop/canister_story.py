@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.absorbent import RatingRow, RatingTable, share_a_minute, used_share
+from fleetbench.calc.absorbent import RatingRow, RatingTable, is_shared, share_a_minute, used_share
 from fleetbench.calc.fill_clocks import FillClock, discard_by, fill_clocks
 from fleetbench.records.errors import NotFound
 from fleetbench.records.packing_reads import (
@@ -89,6 +89,7 @@ class FillLabel:
     """What the label of a fill says; moments are wall-clock times of the site, None is not recorded.
 
     discard_by: the earliest end of the clocks that run; hours_after_first_use: the one that begins with the first use.
+    shared: for the try sessions of one day under one instructor, where the centre lets their divers share it.
     """
 
     fill: str
@@ -103,6 +104,7 @@ class FillLabel:
     hours_after_first_use: float | None
     diver: str | None
     booking: str | None
+    shared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +175,7 @@ def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabe
         limits.hours_since_first_use,
         shelf.name(wanted.diver_id),
         wanted.booking,
+        is_shared(as_fill(wanted), limits),
     )
 
 

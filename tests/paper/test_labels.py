@@ -66,3 +66,9 @@ def test_the_code_reads_and_has_four_modules_of_white_round_it(
 def test_no_label_at_all_is_refused() -> None:
     with pytest.raises(ValueError, match="choose at least one"):
         made(write_tag_labels, [])
+
+
+def test_a_fill_that_try_sessions_share_says_so_instead_of_one_diver_only() -> None:
+    text = texts(made(write_fill_labels, [sample_pages.fill_label(shared=True)]))[0]
+    assert "THIS TRY DAY ONLY" in text
+    assert "ONE DIVER" not in text

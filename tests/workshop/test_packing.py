@@ -69,7 +69,8 @@ def test_the_scale_is_kept_with_how_well_it_told_the_mass_and_stands_ready_again
     assert pack_choices(bench, SPARE).scale_id == keys.scale, "the only one there is"
     fill = row(bench, Fill, packed(bench, keys).fill_id)
     assert (fill.scale_id, fill.mass_u_g) == (keys.scale, pytest.approx(2 * 2**0.5 * 2.0))
-    another = add_equipment(bench.as_person(keys.centre.manager), kind="scale", name="Other", serial="SC-2", unit="kg", uncertainty=None,
+    manager = bench.as_person(keys.centre.manager)
+    another = add_equipment(manager, kind="scale", name="Other", serial="SC-2", unit="kg", uncertainty=None,
                             last_good_day=None)  # fmt: skip
     choices = pack_choices(bench, SPARE)
     assert (len(choices.scales), choices.scale_id) == (2, keys.scale), "used last in this session"

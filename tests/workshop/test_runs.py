@@ -13,6 +13,7 @@ from fleetbench.records.places import Limit
 from fleetbench.records.read_canisters import read_runs_of_last_fills
 from fleetbench.records.read_use import read_run_use
 from fleetbench.records.verify import verify
+from fleetbench.workshop.canister_story import fill_label
 from fleetbench.workshop.canisters import list_canisters
 from fleetbench.workshop.packing import discard_fill, pack_canister
 from fleetbench.workshop.runs import RunEntry, correct_run, log_run
@@ -87,11 +88,13 @@ def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
                       started_at=clock() - timedelta(hours=2))  # fmt: skip
     log_run(bench, CANISTER, second)
     assert canister(bench).reason == "a run of it was another diver's"
+    assert not fill_label(bench, canister(bench).part_id).shared
     with bench.acting("enter", "centre's rule") as act:
         act.add(Limit(name="fills shared on try days", amount=1, unit="yes or no", source="the centre's own rule",
                       maker=False))  # fmt: skip
     found = canister(bench)
     assert (found.state, found.loop_minutes, found.used_share) == ("in use", 45.0, pytest.approx(45 / 180))
+    assert fill_label(bench, found.part_id).shared
     clock.advance(hours=20)
     assert "serves that day alone" in (canister(bench).reason or "")
 
