@@ -21,6 +21,7 @@ from fleetbench.records.verify import journal_end
 from fleetbench.workshop.centre import read_centre
 from fleetbench.workshop.due import DueItem
 from fleetbench.workshop.fetch import fetch_list
+from fleetbench.workshop.handset_acts import previous_data_told
 from fleetbench.workshop.hire_pages import course_board, return_facts
 from fleetbench.workshop.hires import HandoverFacts
 from fleetbench.workshop.notice_acts import notice_page, units_not_done
@@ -189,6 +190,6 @@ def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, size: Pa
         letterhead(shop),
         shop.zone(),
         schematic=unit_schematic(shop, facts.tag),
-        also_do=after_routine_openings(shop, facts.tag),
+        also_do=(*after_routine_openings(shop, facts.tag), *previous_data_told(shop, facts.tag)),
     )
     write_handover(sheet, target, size=size)

@@ -42,6 +42,7 @@ def list_page(context: PageContext) -> TicketList:
             Choice("signed", lambda row: row.signed_at is not None, mark_for("signed")),
         ),
         sort_column="state",
+        siblings=(("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds"))),
     )
     return TicketList(context, spec)
 

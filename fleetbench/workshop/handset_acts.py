@@ -77,6 +77,14 @@ def _line(fleet: Fleet, unit_id: int, allowed: tuple[str, ...]) -> list[HandsetL
     ]
 
 
+def previous_data_told(shop: Shop, tag: str) -> tuple[str, ...]:
+    """A sentence for the next diver where the last one's data was left in the handsets; empty where it was cleared."""
+    desk = handset_desk(shop, tag)
+    if desk.previous_data in (None, "cleared"):
+        return ()
+    return ("the handsets still hold the last diver's decompression and oxygen-exposure data: look at it first",)
+
+
 def leave_handsets(
     shop: Shop, tag: str, *, settings_reset: bool | None = None, previous_data: str | None = None
 ) -> int:

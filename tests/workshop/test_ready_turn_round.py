@@ -14,7 +14,13 @@ from fleetbench.records.turn_rounds import TurnRound
 from fleetbench.records.units import Slot
 from fleetbench.workshop.baths import mark_dry
 from fleetbench.workshop.fit import fit_part
-from fleetbench.workshop.handset_acts import approve_firmware, handset_desk, leave_handsets, load_firmware
+from fleetbench.workshop.handset_acts import (
+    approve_firmware,
+    handset_desk,
+    leave_handsets,
+    load_firmware,
+    previous_data_told,
+)
 from fleetbench.workshop.ready import assess_unit
 from fleetbench.workshop.receive_acts import receive
 from fleetbench.workshop.shop import Shop
@@ -175,3 +181,10 @@ def test_a_unit_without_any_record_of_a_turn_round_never_passes(bench: TurnRound
 def test_a_part_fitted_anew_opens_the_loop_and_asks_for_nothing_of_the_bath(bench: TurnRoundBench) -> None:
     fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
     assert check(bench, "disinfected and dry").result == "ok"
+
+
+def test_data_left_in_the_handsets_is_told_to_the_next_diver(bench: TurnRoundBench) -> None:
+    with_handset(bench, "3.1")
+    assert previous_data_told(bench.shop, "LK-01") == ()
+    leave_handsets(bench.shop, "LK-01", previous_data="stated")
+    assert "still hold the last diver's" in previous_data_told(bench.shop, "LK-01")[0]
