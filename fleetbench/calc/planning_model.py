@@ -228,6 +228,8 @@ class Model:
         """The best plan found within the time, None where none was; without a limit of time it is the best there is."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # scipy costs more than the start of the window
 
+        if not self.size:
+            return self.plan
         matrix, low, high = self.matrix()
         constraints = [LinearConstraint(matrix, low, high)]
         bounds = Bounds(0, np.array(self._most))

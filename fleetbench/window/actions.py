@@ -83,6 +83,18 @@ KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (
 )
 
 
+KEYS_ON_THE_TIME_LINE: tuple[tuple[str, str], ...] = (
+    ("Arrows", "Move over units and days; with Ctrl by a week, Page Up and Page Down by a month"),
+    ("T", "Go to today"),
+    ("Shift with Left or Right", "Mark days to book"),
+    ("Enter", "Book the marked days, or open what lies there"),
+    ("M", "Take a booking up: arrows move it, Shift with Left or Right moves its last day"),
+    ("Enter, Escape", "Let it go, put it back"),
+    ("Plus, Minus", "Wider and narrower days"),
+    ("Alt with a number", "Go to the page beside, as numbered from the left"),
+)
+
+
 class ActionSet(QObject):
     """The actions as Qt knows them, each calling what was given for its id."""
 

@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from fleetbench.window.availability_chart import AvailabilityChart
 from fleetbench.window.availability_rows import ChartRow, place_of
@@ -66,6 +66,11 @@ class AvailabilityPage(Page):
         self._type_row = QHBoxLayout()
         self._type_row.setSpacing(TIGHT)
         self._tools.addLayout(self._type_row)
+        self.type_box = QComboBox(self)
+        self.type_box.setAccessibleName("unit type")
+        self.type_box.setMaximumWidth(60 * GRID)
+        self.type_box.hide()
+        self._tools.addWidget(self.type_box)
         self._tools.addStretch(1)
         for words, slot, tip in (
             ("Today   T", self.chart.go_to_today, "Bring today into view"),
@@ -124,7 +129,9 @@ class AvailabilityPage(Page):
         self.chart.booking_wanted.connect(self.book)
         self.chart.opening_wanted.connect(self.open_here)
         self.chart.move_wanted.connect(self._on_move)
+        self.empty_state.action_requested.connect(self.action_requested)
         self.act_button.clicked.connect(self.chart.act_here)
+        self.type_box.activated.connect(self._on_type_chosen)
         self.person.chosen.connect(self.set_person)
 
     # what a page can do
@@ -175,7 +182,7 @@ class AvailabilityPage(Page):
         self._body.setCurrentIndex(0 if shown.units else 1)
         self.pane.setVisible(bool(shown.units))
         self.chart.show_availability(shown)
-        self.set_summary(sum_up(shown))
+        self.set_summary(sum_up(shown) if shown.units else "")
         self.is_loaded = True
         self._tell_cell()
 
@@ -198,6 +205,11 @@ class AvailabilityPage(Page):
             button.hide()
             button.deleteLater()
         self.type_buttons = {}
+        self.type_box.setVisible(len(names) > MOST_TYPES)
+        self.type_box.clear()
+        self.type_box.addItem("all types", None)
+        for code, name in names.items():
+            self.type_box.addItem(name, code)
         for code in wanted if len(wanted) > 1 else ():
             name = "all" if code is None else names[code]
             button = choice_button(self.theme, shortened(name), self)
@@ -212,6 +224,10 @@ class AvailabilityPage(Page):
         """Show one unit type, None for all."""
         self.chart.show_type(code)
         self.chart.setFocus()
+
+    @Slot(int)
+    def _on_type_chosen(self, _index: int) -> None:
+        self.show_type(self.type_box.currentData())
 
     @Slot()
     def _tell_cell(self) -> None:

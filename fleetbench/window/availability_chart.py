@@ -15,7 +15,7 @@ from PySide6.QtGui import QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent, QPain
 from PySide6.QtWidgets import QAbstractScrollArea, QToolTip, QWidget
 
 from fleetbench.calc.availability import Strip
-from fleetbench.window.availability_paint import HEAD, NAMES, ROW, Frame, Ghost, Painting
+from fleetbench.window.availability_paint import FOOT, HEAD, NAMES, ROW, Frame, Ghost, Painting
 from fleetbench.window.availability_rows import ChartRow, rows_of, words_of_cell, words_of_count
 from fleetbench.window.rows import as_plain_tip
 from fleetbench.window.theme import GRID, Theme
@@ -23,6 +23,7 @@ from fleetbench.workshop.availability import Availability, InTheWay, Move, TypeD
 
 DAY_WIDTHS = (3, 6, 12, 20, 30, 44)
 USUAL_WIDTH = 30
+LEAST_ROWS = 6
 EDGE = 5
 """So near to a bar's end the pointer takes its last day and not the whole bar."""
 
@@ -121,7 +122,7 @@ class AvailabilityChart(QAbstractScrollArea):
         if self.shown is None:
             return
         self.rows = rows_of(self.shown, self.unit_type)
-        self.types = tuple(each for each in self.shown.types if self.unit_type in (None, each.code))[:4]
+        self.types = tuple(each for each in self.shown.types if self.unit_type in (None, each.code))
         self._set_bars()
 
     @property
@@ -211,8 +212,17 @@ class AvailabilityChart(QAbstractScrollArea):
             down.setValue(y + ROW - height)
 
     def _body(self) -> QSize:
-        foot = 11 * GRID * len(self.types)
+        foot = FOOT * len(self.foot_types())
         return QSize(self.viewport().width() - NAMES, max(ROW, self.viewport().height() - HEAD - foot))
+
+    def foot_types(self) -> tuple[TypeDays, ...]:
+        """The types whose counts are shown: as many as leave room for the units, the cursor's own among them."""
+        room = max(1, (self.viewport().height() - HEAD - LEAST_ROWS * ROW) // FOOT)
+        if len(self.types) <= room or self.row is None:
+            return self.types[:room]
+        kinds = [each.code for each in self.types]
+        first = max(0, min(kinds.index(self.row.unit_type), len(kinds) - room))
+        return self.types[first : first + room]
 
     def _set_bars(self) -> None:
         days = self.shown.length if self.shown is not None else 0
@@ -377,7 +387,7 @@ class AvailabilityChart(QAbstractScrollArea):
         if self.shown is None:
             return None
         return Frame(
-            self.shown, self.rows, self.types, self.day_width, self.horizontalScrollBar().value(),
+            self.shown, self.rows, self.foot_types(), self.day_width, self.horizontalScrollBar().value(),
             self.verticalScrollBar().value(), self.viewport().width(), self.viewport().height(), self.cursor,
             self.hasFocus(), self._ghost(),
         )  # fmt: skip

@@ -361,10 +361,11 @@ class Painting:
             if count.short:
                 self._short(x, top, count.short)
             elif width >= 30 and count.promised:
-                p.setFont(self.small)
-                p.setPen(self.tone("muted"))
-                box = QRectF(x, top + 1, width, 14)
-                p.drawText(box, Qt.AlignmentFlag.AlignCenter, f"{count.promised}/{count.fit}")
+                words = f"{count.promised}/{count.fit}"
+                if self.metrics.horizontalAdvance(words) <= width - 2:
+                    p.setFont(self.small)
+                    p.setPen(self.tone("muted"))
+                    p.drawText(QRectF(x, top + 1, width, 14), Qt.AlignmentFlag.AlignCenter, words)
         p.strokePath(steps, QPen(self.tone("ink"), 1.5))
         p.restore()
         p.setPen(self.tone("ink"))

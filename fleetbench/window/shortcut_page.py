@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.window.actions import KEYS_IN_A_LIST, ActionSpec
+from fleetbench.window.actions import KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, ActionSpec
 from fleetbench.window.detail import Detail, Line, Table
 from fleetbench.window.pages import PageSpec
 from fleetbench.window.record_page import RecordPage
@@ -18,6 +18,7 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
         *(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys),
     )
     in_lists = tuple(Line(pair) for pair in KEYS_IN_A_LIST)
+    on_time_line = tuple(Line(pair) for pair in KEYS_ON_THE_TIME_LINE)
     return Detail(
         "Keys",
         "Everything can be done from the keyboard; a scanner types into the find box and ends with Enter.",
@@ -25,6 +26,7 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
         (
             Table("Everywhere", ("Key", "Action", "What it does"), everywhere, column=0),
             Table("In a list", ("Key", "What it does"), in_lists, column=1),
+            Table("On the time line of units", ("Key", "What it does"), on_time_line, column=1),
         ),
     )
 

@@ -9,7 +9,16 @@ from random import Random
 import pytest
 
 from fleetbench.calc.planning import Cause, first_come_first_served, plan
-from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, faults, score
+from fleetbench.calc.planning_facts import (
+    PlanBooking,
+    PlanFacts,
+    PlanUnit,
+    Score,
+    WorkItem,
+    bookings_met,
+    faults,
+    score,
+)
 from tests.independent.plans import best_score
 
 
@@ -63,6 +72,12 @@ def test_first_come_first_served_keeps_every_rule_and_no_plan_is_worse(seed: int
     assert made.score <= score(facts, start) == made.first_come
     assert bookings_met(facts, made.assigned) >= bookings_met(facts, start)
     assert made.score.unmet >= made.bound.unmet
+
+
+def test_where_nothing_is_recorded_there_is_nothing_to_plan() -> None:
+    assert plan(PlanFacts((), (), (60.0,))).score == Score(0, 0, 0, 0)
+    made = plan(PlanFacts((), (PlanBooking("B0", "A", (0, 0), 2),), (60.0,)))
+    assert (made.score.unmet, made.causes) == (2, (Cause("B0", 2, ("2 units of A",)),))
 
 
 ONE_HELD = PlanUnit("U0", "A", fit_through=-1, work=(WorkItem(60, 0, (("CELL", 1),)),))
