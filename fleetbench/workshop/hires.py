@@ -305,7 +305,7 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | N
     """The sheet with what was counted out and signed; before the hand-over, with what belongs along."""
     counted = counted_along(shop, line.line_id) if line is not None else ()
     facts = replace(facts, accessories=counted or accessories_for(shop, facts.tag), handed_over_by=by)
-    if line is None or line.out_at is None:
+    if line is None:
         return facts
     with shop.database.looking() as session:
         noted = hand_over_of(session, line.line_id)

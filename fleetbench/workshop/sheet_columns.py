@@ -444,6 +444,7 @@ NOT_IN_SHEETS = {
     "journal": "belongs to the database it was written in",
     "person_pin": "a PIN belongs to its owner and is set anew elsewhere",
     "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
+    "signature_drawing": "a drawn signature can be erased, and stays where it was given",
     "part_proof": "points at outcomes, which an import judges anew",
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""
