@@ -239,9 +239,9 @@ def run(fresh: Callable[[], Database], examples: int) -> None:
 
 @pytest.mark.timeout(600)
 def test_one_part_is_in_one_place_on_sqlite(empty_file: Path, tmp_path: Path) -> None:
-    run(lambda: open_database(shutil.copy(empty_file, tmp_path / f"{next(NUMBERS)}.db")), 14)
+    run(lambda: open_database(shutil.copy(empty_file, tmp_path / f"{next(NUMBERS)}.db")), 12)
 
 
 @pytest.mark.timeout(600)
 def test_one_part_is_in_one_place_on_postgresql(server: Server) -> None:
-    run(lambda: open_database(server.fresh(f"place_{next(NUMBERS)}")), 6)
+    run(lambda: open_database(server.fresh(f"place_{next(NUMBERS)}")), 4)
