@@ -15,7 +15,7 @@ from fleetbench import __version__
 from fleetbench.records.database import Database
 from fleetbench.records.errors import Refused
 from fleetbench.window import app
-from fleetbench.window.actions import ACTIONS, KEYS_IN_A_LIST
+from fleetbench.window.actions import ACTIONS, KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE
 from fleetbench.window.app import Desk, display_missing
 from fleetbench.window.background import Fault
 from fleetbench.window.detail import Table
@@ -170,10 +170,11 @@ def test_every_action_of_the_table_stands_in_the_menus_and_on_the_page_of_keys(d
     menus = desk.window.menuBar().actions()
     texts = {action.text() for menu in menus for action in menu.menu().actions()}
     assert {spec.text for spec in ACTIONS} <= texts
-    everywhere, in_lists = shortcut_detail(ACTIONS, PAGES).parts
+    everywhere, in_lists, on_time_line = shortcut_detail(ACTIONS, PAGES).parts
     assert isinstance(everywhere, Table)
     assert len(everywhere.lines) == len(ACTIONS) + len(PAGES)
     assert len(in_lists.lines) == len(KEYS_IN_A_LIST)
+    assert len(on_time_line.lines) == len(KEYS_ON_THE_TIME_LINE)
 
 
 def test_no_two_actions_share_a_key() -> None:
