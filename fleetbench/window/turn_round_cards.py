@@ -292,7 +292,10 @@ def show_service(card: BesideCard, desk: TurnRoundDesk) -> None:
         card.say("Bring it in with the sheet service_tasks: without a plan the unit is held.", "small")
     for line in desk.service:
         waits = ", waits on a ticket or card" if line.waiting else ""
-        if line.due:
+        if line.due and line.at_assembly:
+            words = f"{line.text}: before the next dive, by whoever assembles it"
+            card.add_line(MarkLabel(card.theme, ADVISE.worded(words), "strong", card))
+        elif line.due:
             mark = STOP if line.critical else ADVISE
             card.add_line(MarkLabel(card.theme, mark.worded(f"{line.text}: due{waits}"), "strong", card))
         else:
