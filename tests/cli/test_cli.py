@@ -185,3 +185,16 @@ def test_file_that_is_no_database_is_left_as_it_is(run: Run, tmp_path: Path) -> 
     ran = run("due", "--db", strange)
     assert ran.code == 1
     assert strange.read_bytes() == b"dear renter, " * 500
+
+
+def test_evidence_is_one_new_folder_whose_printed_head_verify_finds(run: Run, sample: Path, tmp_path: Path) -> None:
+    words = ("evidence", "B-07", "--from", "2026-06-01", "--to", "2026-06-15", tmp_path / "evidence", "--db", sample)
+    assert run(*words).code == 0
+    manifest = (tmp_path / "evidence" / "manifest.txt").read_text()
+    head = next(line.split()[-1] for line in manifest.splitlines() if "journal head" in line)
+    assert run("verify", "--head", head, "--db", sample).code == 0
+    assert run("verify", "--head", head.split(":")[0] + ":" + "0" * 64, "--db", sample).code == 1
+    again = run(*words)
+    assert again.code == 1 and "exists already; choose a new folder" in again.err
+    frozen = run("incident", "B-07", "--out", tmp_path / "sheet.pdf", "--db", sample)
+    assert frozen.code == 1 and "is not frozen" in frozen.err
