@@ -122,7 +122,7 @@ class TicketWorkPage(Page):
         scroll = QScrollArea(self)
         scroll.setWidgetResizable(True)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
         scroll.setWidget(body)
         self.content.addWidget(scroll, 1)
         self._work.hide()

@@ -75,7 +75,7 @@ class TaskRow(QWidget):
         state.setFixedWidth(22 * GRID)
         words = text_label(f"{task.ordinal}  {task.text}" + _beside(task), "body", self)
         words.setWordWrap(True)
-        line.addWidget(state)
+        line.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)
         line.addWidget(words, 1)
         self.minutes = DecimalField("minutes", self)
         self.done_button = plain_button(theme, "Done", "", self)

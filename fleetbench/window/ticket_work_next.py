@@ -9,12 +9,18 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
 from fleetbench.calc.permits import may, who_may
 from fleetbench.window.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.calibrate_card import StepCard
-from fleetbench.window.theme import CLOSE, Theme
+from fleetbench.window.theme import CLOSE, Theme, font
 from fleetbench.window.words import counted
 from fleetbench.workshop.ticket_desk import TicketDesk
 from fleetbench.workshop.tickets import TimeLine
 
 TICK_MS = 10_000
+IN_A_ROW = 4
+"""So many buttons stand beside each other in a small window."""
+
+LARGE = 90
+"""Letters up to which the next task is written large."""
+
 NEEDS = {
     "done": "task done", "fit": "fit part", "test": "bench test", "clock": "start work",
     "put_right": "put right finding", "photograph": "add photograph", "sign": "sign ticket",
@@ -46,16 +52,17 @@ class NextCard(StepCard):
             "put_right": quiet_button(theme, "Put right   F4", "", self),
             "sign": plain_button(theme, "Sign off   F9", "", self),
         }
-        line = QHBoxLayout()
-        line.setSpacing(CLOSE)
-        for word, button in self.buttons.items():
+        lines = (QHBoxLayout(), QHBoxLayout())
+        for place, (word, button) in enumerate(self.buttons.items()):
             button.setObjectName(word)
             button.clicked.connect(self._on_clicked)
-            line.addWidget(button)
-        line.addStretch(1)
+            lines[place >= IN_A_ROW].addWidget(button)
         self.body.addWidget(self.task)
         self.body.addWidget(self.clocks)
-        self.body.addLayout(line)
+        for line in lines:
+            line.setSpacing(CLOSE)
+            line.addStretch(1)
+            self.body.addLayout(line)
         self._times: tuple[TimeLine, ...] = ()
         self._read = (datetime.min, datetime.min)
         self._since = 0
@@ -66,7 +73,9 @@ class NextCard(StepCard):
     def show_desk(self, desk: TicketDesk) -> None:
         """Show what comes next, whose clock runs, and what whoever is at the bench may do."""
         waiting = [task for task in desk.page.tasks if task.state == "to do"]
-        self.task.setText(next_words(desk))
+        words = next_words(desk)
+        self.task.setFont(font("title" if len(words) <= LARGE else "heading"))
+        self.task.setText(words)
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
