@@ -5,8 +5,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QImage, QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background, Refresher
@@ -20,7 +20,7 @@ from fleetbench.window.page import Page
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.sign_dialog import SignDialog
-from fleetbench.window.theme import APART, CLOSE, Theme
+from fleetbench.window.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.ticket_materials import MaterialDialog, MaterialsCard
 from fleetbench.window.ticket_work_cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
 from fleetbench.window.ticket_work_new import NewTicket, NewTicketCard, known_of
@@ -43,6 +43,9 @@ KEYS = {
     Qt.Key.Key_F11: "bench", Qt.Key.Key_F12: "calibrate",
 }  # fmt: skip
 """One key for everything that is done under a ticket."""
+
+WIDE_FROM = 240 * GRID
+"""Under this width the cards stand in one column."""
 
 
 class TicketWorkPage(Page):
@@ -99,7 +102,7 @@ class TicketWorkPage(Page):
         whole = QVBoxLayout(self._work)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.setSpacing(APART)
-        columns = QHBoxLayout()
+        columns = self._columns = QHBoxLayout()
         columns.setSpacing(APART)
         whole.addWidget(self.next)
         whole.addLayout(columns)
@@ -472,6 +475,11 @@ class TicketWorkPage(Page):
             self.signed.emit(self._number)
 
     # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        wide = event.size().width() >= WIDE_FROM
+        self._columns.setDirection(QBoxLayout.Direction.LeftToRight if wide else QBoxLayout.Direction.TopToBottom)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         focused = self.focusWidget()
