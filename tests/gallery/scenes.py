@@ -27,7 +27,7 @@ from fleetbench.window.pictures import settle, wait_until
 from fleetbench.window.place import Place
 from fleetbench.window.plan import PlanView
 from fleetbench.window.shelf import ShelfList
-from fleetbench.window.turn_rounds import TurnRoundList
+from fleetbench.window.turn_round_list import TurnRoundList
 from fleetbench.window.unit_acts import UnitRecordPage
 from fleetbench.window.unit_gas import UnitGasPage
 from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
