@@ -76,10 +76,11 @@ def _format(text: str) -> str:
 
 def _shop(db: str | None, person: str | None = None, *, create: bool = False) -> "Shop":
     from fleetbench.records.migrate import open_database
+    from fleetbench.workshop.lives import keep_anew
     from fleetbench.workshop.people import person_id
     from fleetbench.workshop.shop import Shop
 
-    shop = Shop(open_database(where(db), create=create), _now)
+    shop = keep_anew(Shop(open_database(where(db), create=create), _now))
     return shop.as_person(person_id(shop, person)) if person else shop
 
 

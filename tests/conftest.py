@@ -15,6 +15,7 @@ from typing import Any
 import hypothesis
 import pytest
 from sqlalchemy import create_engine, text
+from sqlalchemy.exc import ProgrammingError
 from sqlalchemy.pool import NullPool
 
 from fleetbench.records.database import Database, as_url
@@ -35,6 +36,10 @@ if os.environ.get("CI"):
 
 TEMPLATE = "fleetbench_template"
 SHARED = "fleetbench_shared"
+TABLES = """
+SELECT version_num || ' ' || (SELECT count(*) FROM pg_class WHERE relnamespace = 'public'::regnamespace)
+    FROM public.alembic_version
+"""
 EMPTIED = """
 DO $$ DECLARE name text; filled boolean; BEGIN
     PERFORM pg_terminate_backend(pid) FROM pg_stat_activity
@@ -69,7 +74,7 @@ class Server:
     """A PostgreSQL server of our own on a unix socket, with one database to copy from and one to use again."""
 
     def __init__(self, address: str) -> None:
-        self.address, self.objects = address, -1
+        self.address, self.tables = address, ""
         for setting in ("fsync", "synchronous_commit", "full_page_writes"):
             self._run(f"ALTER SYSTEM SET {setting} = off")  # the server's disk is thrown away with the session
         self._run("SELECT pg_reload_conf()")
@@ -91,16 +96,19 @@ class Server:
 
         Where a test changed the tables themselves, it is made anew.
         """
-        if self.objects < 0 or self._objects() != self.objects:
+        if not self.tables or self._tables() != self.tables:
             self.drop(SHARED)
             self.fresh(SHARED)
-            self.objects = self._objects()
+            self.tables = self._tables()
         else:
             self._run(EMPTIED, SHARED)
         return self.url(SHARED)
 
-    def _objects(self) -> int:
-        return int(self._run("SELECT count(*) FROM pg_class WHERE relnamespace = 'public'::regnamespace", SHARED))
+    def _tables(self) -> str:
+        try:
+            return str(self._run(TABLES, SHARED))
+        except ProgrammingError:
+            return "not what was made"
 
     def drop(self, name: str) -> None:
         """Take a database away though somebody is still in it."""

@@ -163,8 +163,9 @@ ACTS: dict[str, Permit] = {
     "place legal hold": Permit.CONFIGURE,
     "lift legal hold": Permit.CONFIGURE,
     "set retention": Permit.CONFIGURE,
-    # what a whole folder of sheets brings
+    # what a whole folder of sheets brings, and what the program does by itself once its tables were upgraded
     "import": Permit.CONFIGURE,
+    "keep anew": Permit.CONFIGURE,
 }
 """Every act of the program by name and what it needs; a name that is not here is granted to nobody."""
 

@@ -59,6 +59,8 @@ class Database:
 
     def __init__(self, where: str | Path) -> None:
         self.url = as_url(where)
+        self.upgraded = False
+        """Whether its tables were older when it was opened: what the program keeps beside records may be missing."""
         self.is_sqlite = make_url(self.url).get_backend_name() == "sqlite"
         self.engine = self._sqlite_engine() if self.is_sqlite else create_engine(self.url, pool_pre_ping=True)
 

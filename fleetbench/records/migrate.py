@@ -76,7 +76,9 @@ def open_database(
         _keep_aside(where, found, clock)
     if found is None or found.standing is not Standing.CURRENT:
         _migrate(as_url(where))
-    return Database(where)
+    database = Database(where)
+    database.upgraded = found is not None and found.standing is Standing.OLDER
+    return database
 
 
 def examine(where: str | Path) -> Found | None:

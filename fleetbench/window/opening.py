@@ -25,7 +25,13 @@ def open_records(database: str) -> Opened:
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.migrate import open_database
 
-    return as_opened(Shop(open_database(database), attended=True))
+    shop = Shop(open_database(database), attended=True)
+    if shop.database.upgraded:
+        # Scipy comes with it, and it is needed once in the life of a database.
+        from fleetbench.workshop.lives import keep_anew
+
+        keep_anew(shop)
+    return as_opened(shop)
 
 
 def as_opened(shop: Shop) -> Opened:

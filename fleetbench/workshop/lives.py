@@ -3,6 +3,7 @@
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
 rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not what the records say, forecasts too
+keep_anew(shop) -> Shop                                the shop, what an older program did not keep reckoned once
 """
 
 from collections.abc import Iterable, Mapping
@@ -17,7 +18,7 @@ from fleetbench.records.parts import Fitting
 from fleetbench.records.places import centre_timezone
 from fleetbench.records.read_parts import PartRecord, read_first_fitted, read_fitted, read_lives, read_part_tests
 from fleetbench.records.table_facts import Connection
-from fleetbench.workshop.cell_forecasts import reckon_forecasts
+from fleetbench.workshop.cell_forecasts import reckon_forecasts, refresh_forecasts
 from fleetbench.workshop.life_book import USE_BASES, last_passed, limits_by_type, marked
 from fleetbench.workshop.shop import Shop
 
@@ -117,6 +118,19 @@ def rebuild_lives(shop: Shop) -> list[LifeDifference]:
                 found.append(_of_forecast(fitting.fitting_id, part.label, before, (day, measure)))
         found += [_of_forecast(key, "a cell never calibrated", each, (None, None)) for key, each in foretold.items()]
         return found
+
+
+def keep_anew(shop: Shop) -> Shop:
+    """The same shop; where its tables were just upgraded, with last good days and forecasts reckoned and kept anew.
+
+    An older program kept no forecast, or kept days by an older rule: without this a cell would pass on its age alone
+    until its next calibration.
+    """
+    if shop.database.upgraded and (found := rebuild_lives(shop)):
+        with shop.as_person(None).acting("keep anew", f"{len(found)} fittings") as act:
+            refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
+            refresh_forecasts(act)
+    return shop
 
 
 def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:

@@ -80,7 +80,9 @@ def test_a_file_of_every_released_revision_is_kept() -> None:
 def test_an_earlier_file_is_brought_up_with_its_rows_and_verifies(kept_file: Path) -> None:
     with closing(sqlite3.connect(kept_file)) as connection:
         before = connection.execute("SELECT id, name FROM owner ORDER BY id").fetchall()
+        (revision,) = connection.execute("SELECT version_num FROM alembic_version").fetchone()
     database = migrate.open_database(kept_file)
+    assert database.upgraded == (revision != migrate.head_revision())
     with database.reading() as connection:
         assert [tuple(row) for row in connection.execute(select(Owner.id, Owner.name).order_by(Owner.id))] == before
         assert connection.scalar(text("SELECT version_num FROM alembic_version")) == migrate.head_revision()

@@ -8,8 +8,9 @@ from dateutil.relativedelta import relativedelta
 
 from fleetbench.calc.life import LifeFacts, LifeLimit, LimitBasis, LimitUnit, MarkedDate
 from fleetbench.records.parts import Fitting, Part, PartTypeLife
+from fleetbench.records.verify import verify
 from fleetbench.workshop.import_folder import import_folder
-from fleetbench.workshop.lives import calendar_last_good, rebuild_lives, refresh_lives
+from fleetbench.workshop.lives import calendar_last_good, keep_anew, rebuild_lives, refresh_lives
 from fleetbench.workshop.shop import Shop
 from tests.workshop.small_folder import small_rows, write_folder
 
@@ -65,3 +66,12 @@ def test_nothing_is_noted_where_nothing_moves(filled: Shop) -> None:
     with filled.acting("price", "C177") as act:
         act.change(act.get(Part, 2, "part"), price=1.0)
         assert refresh_lives(act, [2]) == 0
+
+
+def test_what_an_older_program_did_not_keep_is_kept_once_its_tables_are_upgraded(filled: Shop) -> None:
+    with filled.acting("spoil", "FIT-2") as act:
+        act.change(act.get(Fitting, 2, "fitting"), last_good_day=None, last_good_basis=None)
+    assert len(rebuild_lives(keep_anew(filled))) == 1  # nothing was upgraded: verify shall say so
+    filled.database.upgraded = True
+    assert rebuild_lives(keep_anew(filled)) == []
+    assert verify(filled.database).whole
