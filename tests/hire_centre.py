@@ -75,7 +75,8 @@ class HireCentre:
                                       held=True, result="pass", person_id=self.keys.centre.technician))  # fmt: skip
             with self.shop.acting("write", "test") as act:
                 write_mouthpiece_test(act, self.units[tag], self._before(1), self.keys.centre.technician)
-                write_turned_round(act, self.keys.centre.unit_type, self.units[tag], self._before(1))
+                centre = self.keys.centre
+                write_turned_round(act, centre.unit_type, self.units[tag], self._before(1), centre.technician)
             self._read_battery(tag)
             if pack:
                 pack_canister(

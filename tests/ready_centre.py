@@ -46,7 +46,7 @@ class Centre:
             self.test(unit_id, "mouthpiece valve", None, 2)
         with self.act() as act:
             for unit_id in (self.one, self.two):
-                write_turned_round(act, self.keys.centre.unit_type, unit_id, self.ago(2))
+                write_turned_round(act, self.keys.centre.unit_type, unit_id, self.ago(2), self.keys.centre.technician)
             write_papers(act, self.keys.centre.unit_type, self.today, technician=(self.keys.centre.technician,),
                          diver=(self.keys.renter, self.keys.other))  # fmt: skip
 

@@ -35,13 +35,13 @@ def write_mouthpiece_test(act: Act, unit_id: int, at: datetime, person_id: int) 
     act.add(BenchTest(unit_id=unit_id, kind="mouthpiece valve", at=at, held=True, result="pass", person_id=person_id))
 
 
-def write_turned_round(act: Act, unit_type_id: int, unit_id: int, at: datetime) -> None:
+def write_turned_round(act: Act, unit_type_id: int, unit_id: int, at: datetime, person_id: int) -> None:
     """The loop disinfected and dry, the periodic service of the type's plan done, and the turn-round finished."""
     task = act.session.scalar(select(ServiceTask).where(ServiceTask.unit_type_id == unit_type_id))
     if task is None:
         task = act.add(ServiceTask(unit_type_id=unit_type_id, ordinal=1, text="Yearly service", basis="months",
                                    amount=12, source="invented manual"))  # fmt: skip
-    card = act.add(TurnRound(unit_id=unit_id, opened_at=at, finished_at=at))
+    card = act.add(TurnRound(unit_id=unit_id, opened_at=at, finished_at=at, finished_by_id=person_id))
     act.add(TurnRoundLine(turn_round_id=card.id, ordinal=1, step="service", service_task_id=task.id, state="done",
                           settled_at=at))  # fmt: skip
     act.add(Disinfection(unit_id=unit_id, at=at, agent="Agent A", strength="1 %", contact_minutes=10, rinsed=True,

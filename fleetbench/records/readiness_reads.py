@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, func, null, or_, select, union_all
 
 from fleetbench.records.cells import Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.hires import Accessory, Booking, BookingDiver, BookingTerms, BookingUnit
@@ -12,6 +12,7 @@ from fleetbench.records.read_cells import SettingRecord, in_force
 from fleetbench.records.read_units import ReaderRecord, read_readers
 from fleetbench.records.record_rows import Query, records_of
 from fleetbench.records.tickets import Ticket
+from fleetbench.records.turn_rounds import TurnRound
 from fleetbench.records.units import ReaderCell, Unit
 
 
@@ -35,11 +36,12 @@ class PotRecord:
 
 @dataclass(frozen=True, slots=True)
 class ReleaseRecord:
-    """The last ticket of a unit that was signed, and by whom."""
+    """The ticket or turn-round card of a unit that was signed last, and by whom; a card has no year and number."""
 
     unit_id: int
-    year: int
-    number: int
+    card_id: int | None
+    year: int | None
+    number: int | None
     signed_at: datetime
     signed_by_id: int | None
 
@@ -160,16 +162,22 @@ def _read() -> ColumnElement[bool]:
 
 
 def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[ReleaseRecord, ...]:
-    """The last signed ticket of each unit; one statement."""
-    rank = func.row_number().over(partition_by=Ticket.unit_id, order_by=(Ticket.signed_at.desc(), Ticket.id.desc()))
-    ranked = select(
-        Ticket.unit_id, Ticket.year, Ticket.number, Ticket.signed_at, Ticket.signed_by_id, rank.label("rank")
-    ).where(Ticket.signed_at.is_not(None))
+    """The ticket or turn-round card of each unit that was signed last; one statement."""
+    tickets = select(
+        Ticket.unit_id, null().label("card_id"), Ticket.year, Ticket.number,
+        Ticket.signed_at.label("signed_at"), Ticket.signed_by_id,
+    ).where(Ticket.signed_at.is_not(None))  # fmt: skip
+    cards = select(
+        TurnRound.unit_id, TurnRound.id, null(), null(), TurnRound.finished_at, TurnRound.finished_by_id
+    ).where(TurnRound.finished_at.is_not(None))
     if unit_id is not None:
-        ranked = ranked.where(Ticket.unit_id == unit_id)
-    last = ranked.subquery()
-    columns = (last.c.unit_id, last.c.year, last.c.number, last.c.signed_at, last.c.signed_by_id)
-    return records_of(connection, select(*columns).where(last.c.rank == 1), ReleaseRecord)
+        tickets, cards = tickets.where(Ticket.unit_id == unit_id), cards.where(TurnRound.unit_id == unit_id)
+    signed = union_all(tickets, cards).subquery().c
+    latest = (signed.signed_at.desc(), signed.card_id, signed.year, signed.number)
+    rank = func.row_number().over(partition_by=signed.unit_id, order_by=latest)
+    ranked = select(*signed, rank.label("rank")).subquery().c
+    columns = (ranked.unit_id, ranked.card_id, ranked.year, ranked.number, ranked.signed_at, ranked.signed_by_id)
+    return records_of(connection, select(*columns).where(ranked.rank == 1), ReleaseRecord)
 
 
 def read_papers(connection: Connection) -> tuple[PaperRecord, ...]:

@@ -148,10 +148,12 @@ class BenchSide:
     # the signer
 
     def signer(self, unit: UnitRecord) -> SignerFact:
-        """Who signed the last ticket, else who made the last workshop calibration; qualified then for the type."""
+        """Who signed last, a ticket or a turn-round card, else who last calibrated at the bench; qualified then or not."""
         release = self._releases.get(unit.unit_id)
         if release is not None:
-            record = f"ticket {ticket_number(release.year, release.number)}"
+            record = f"turn-round card {release.card_id}"
+            if release.year is not None and release.number is not None:
+                record = f"ticket {ticket_number(release.year, release.number)}"
             return self._signed(release.signed_by_id, unit.unit_type_id, release.signed_at, record)
         done = self._calibrations.get(unit.unit_id)
         if done is not None:

@@ -39,6 +39,7 @@ class Beside:
         self.by_record = self.sheets.by("calibrations", "record")
         self.readings = self.sheets.grouped("readings", "cell")
         self.tickets = self.sheets.grouped("tickets", "unit")
+        self.cards = self.sheets.grouped("turn_rounds", "unit")
         self.openings = self.sheets.grouped("openings", "unit")
         self.papers = self.sheets.grouped("qualifications", "person")
         self.harness = {row["tag"]: row["harness"] for row in self.sheets["units"]}
@@ -168,12 +169,13 @@ class Beside:
     # people
 
     def signer(self, unit: str) -> Check:
-        """Who signed the last ticket held a technician's paper for the type on that day."""
-        signed = [row for row in self.tickets.get(unit, []) if row["signed_at"]]
+        """Who signed the last ticket or turn-round card held a technician's paper for the type on that day."""
+        signed = [(row["signed_at"], row["signed_by"]) for row in self.tickets.get(unit, []) if row["signed_at"]]
+        signed += [(row["finished_at"], row["finished_by"]) for row in self.cards.get(unit, []) if row["finished_at"]]
         if not signed:
             return _check("signer", ["stop"])
-        last = max(signed, key=lambda row: (row["signed_at"], row["record"]))
-        held = self._holds(last["signed_by"], ("technician",), unit, dt.date.fromisoformat(last["signed_at"][:10]))
+        at, by = max(signed)
+        held = self._holds(by, ("technician",), unit, dt.date.fromisoformat(at[:10]))
         return _check("signer", ["ok" if held else "stop"])
 
     def _holds(self, person: str, kinds: tuple[str, ...], unit: str, on: dt.date) -> bool | None:

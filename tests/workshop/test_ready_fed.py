@@ -16,6 +16,7 @@ from fleetbench.records.cells import CalibrationOutcome, HandsetSetting
 from fleetbench.records.database import Database
 from fleetbench.records.hires import Booking, BookingDiver
 from fleetbench.records.people import Qualification
+from fleetbench.records.turn_rounds import TurnRound
 from fleetbench.workshop.ready import assess_unit
 from fleetbench.workshop.shop import Shop
 from tests.ready_centre import Centre
@@ -73,6 +74,11 @@ def signer_lapsed(centre: Centre) -> None:
     every(centre, Qualification, valid_until=centre.today - timedelta(days=30))
 
 
+def card_was_signed_last_by_somebody_else(centre: Centre) -> None:
+    renter = centre.keys.renter
+    centre.add(TurnRound(unit_id=centre.one, opened_at=centre.ago(1), finished_at=centre.ago(0), finished_by_id=renter))
+
+
 def divers_paper_ends_within_the_hire(centre: Centre) -> None:
     with centre.shop.database.engine.begin() as connection:
         connection.execute(update(Qualification).where(Qualification.kind == "diver").values(valid_until=centre.today))
@@ -95,6 +101,7 @@ BROKEN: tuple[tuple[Callable[[Centre], None], str, Result, str], ...] = (
     (cells_were_never_in_the_pot, "point above 1 bar", ADVISE, "cell 1: no point above 1 bar since it was fitted"),
     (mouthpiece_valve_failed, "bailout or mouthpiece valve", STOP, "mouthpiece valve: failed"),
     (signer_lapsed, "signer", STOP, "signed by Tamsin Orrel, not qualified for the type"),
+    (card_was_signed_last_by_somebody_else, "signer", STOP, "signed by Ines Quell, not qualified for the type"),
     (divers_paper_ends_within_the_hire, "diver", STOP, "qualification none for this type"),
     (diver_was_long_away, "diver", ADVISE, "last dive on this type 2025-11-01, 184 days before hand-over"),
     (diver_is_a_student_without_an_instructor, "diver", STOP, "instructor not known to be current on this type"),
