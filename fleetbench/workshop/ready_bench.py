@@ -148,7 +148,7 @@ class BenchSide:
     # the signer
 
     def signer(self, unit: UnitRecord) -> SignerFact:
-        """Who signed last, a ticket or a turn-round card, else who last calibrated at the bench; qualified then or not."""
+        """Who signed last, a ticket or a turn-round card, else who last calibrated; qualified then or not."""
         release = self._releases.get(unit.unit_id)
         if release is not None:
             record = f"turn-round card {release.card_id}"
