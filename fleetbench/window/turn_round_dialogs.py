@@ -13,7 +13,7 @@ from fleetbench.window.buttons import text_label
 from fleetbench.window.calibrate_card import DecimalField, labelled, with_unit
 from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.sign_dialog import SignDialog
-from fleetbench.window.theme import BLOCK, CLOSE, Theme
+from fleetbench.window.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.workshop.baths import BathDesk, bath_desk, disinfect
 from fleetbench.workshop.handset_acts import HandsetDesk, load_firmware
 from fleetbench.workshop.pins import set_pin
@@ -46,7 +46,7 @@ class BathDialog(ActDialog):
         self.agent.setAccessibleName("agent")
         self.mixed = QTimeEdit(self)
         self.mixed.setDisplayFormat("HH:mm")
-        self.mixed.setButtonSymbols(QTimeEdit.ButtonSymbols.NoButtons)
+        self.mixed.setMinimumWidth(24 * GRID)
         self.mixed.setAccessibleName("mixed at")
         self.use_by = text_label("", "small", self)
         self.minutes = DecimalField("contact time", self)

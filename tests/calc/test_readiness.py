@@ -80,7 +80,7 @@ def life(last_good: date | None) -> Governing:
 
 LONG = life(date(2027, 1, 1))
 TABLE = RatingTable((RatingRow(4, 40, 1.6, 150, "fine", "invented"), RatingRow(15, 40, 1.6, 200, "fine", "invented")))
-FILL = Fill(ago(0.1), "fine", date(2027, 1, 1), mass_g=2500.0, diver="A", hire="H1")
+FILL = Fill(ago(0.1), "fine", date(2027, 1, 1), mass_g=2500.0, mass_u_g=6.0, diver="A", hire="H1")
 PLAN = Plan(120, NOW, LAST, water_c=12, depth_m=30, co2_l_min=1.6, diver="A", hire="H1")
 ABSORBENT = AbsorbentFact(FILL, (), TABLE, CanisterLimits(2000.0), PLAN)
 
