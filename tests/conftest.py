@@ -9,6 +9,7 @@ import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from sqlalchemy.pool import NullPool
 from fleetbench.records.database import Database, as_url
 from fleetbench.records.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.shop import Shop, wall_clock
 from tests import shared_statements
 from tests.writing_acts import WRITING_ACTS
 
@@ -193,21 +194,29 @@ def _once(folder: Path, name: str, build: Callable[[Path], None]) -> Path:
     return ours.rename(path)
 
 
+def _take_in_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -> None:
+    from fleetbench.workshop.import_folder import import_folder
+
+    shop = Shop(open_database(path), clock)
+    report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.today() if moved else None)
+    assert report.faults == ()
+    with shop.database.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    shop.database.close()
+
+
 @pytest.fixture(scope="session")
 def sample_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The invented sample fleet as imported on its stated day, once for the run; copy it, never open it."""
+    base = tmp_path_factory.getbasetemp()
+    return _once(base, "sample.db", partial(_take_in_sample, clock=Clock(SAMPLE_NOW), moved=False))
 
-    def build(path: Path) -> None:
-        from fleetbench.workshop.import_folder import import_folder
 
-        shop = Shop(open_database(path), Clock(SAMPLE_NOW))
-        report = import_folder(shop, shipped("sample_fleet"))
-        assert report.faults == ()
-        with shop.database.engine.connect() as connection:
-            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-        shop.database.close()
-
-    return _once(tmp_path_factory.getbasetemp(), "sample.db", build)
+@pytest.fixture(scope="session")
+def sample_of_today(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same with its dates moved to today, by the clock on the wall; copy it, never open it."""
+    base = tmp_path_factory.getbasetemp()
+    return _once(base, "sample_of_today.db", partial(_take_in_sample, clock=wall_clock, moved=True))
 
 
 @pytest.fixture

@@ -1,5 +1,6 @@
 """Every scene of the gallery keeps to the size it is asked for and shows something."""
 
+import shutil
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -13,13 +14,13 @@ from fleetbench.window.app import Desk
 from fleetbench.window.opening import open_records
 from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.pictures import wait_until
-from tests.gallery.__main__ import SIZES, build_sample, shoot
+from tests.gallery.__main__ import SIZES, shoot
 from tests.gallery.scenes import SCENES, Scene
 
 
 @pytest.fixture(scope="module")
-def database(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return build_sample(tmp_path_factory.mktemp("gallery"))
+def database(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(shutil.copy(sample_of_today, tmp_path_factory.mktemp("gallery") / "fleet.sqlite"))
 
 
 @pytest.fixture
