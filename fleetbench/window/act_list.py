@@ -1,5 +1,6 @@
 """A list with acts above its rows: a button and a key for each, who is at the bench, and one dialog at a time."""
 
+from abc import abstractmethod
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -66,13 +67,13 @@ class ActList(ListPage[R]):
         line.addWidget(self.person)
         return row
 
+    @abstractmethod
     def allowed(self, row: R | None) -> Collection[str]:
         """Names of the acts that the chosen row allows; None where no row is chosen."""
-        raise NotImplementedError
 
+    @abstractmethod
     def dialog_for(self, name: str, row: R | None) -> tuple[ActDialog, Callable[[Any], str]]:
         """The dialog of an act, and what to say of what it did."""
-        raise NotImplementedError
 
     @property
     def dialog(self) -> ActDialog | None:

@@ -1,5 +1,6 @@
 """Dialogs about people: enter, change, papers seen, PINs, legal holds, leaving and erasing."""
 
+from abc import abstractmethod
 from collections.abc import Callable, Sequence
 from datetime import date
 
@@ -278,13 +279,13 @@ class SureDialog(PeopleDialog):
 
     button = ""
 
+    @abstractmethod
     def windowed(self, row: PersonRow) -> str:
         """The title."""
-        raise NotImplementedError
 
+    @abstractmethod
     def do(self, shop: Shop, person_id: int) -> None:
         """The act."""
-        raise NotImplementedError
 
     def work(self) -> Callable[[], object]:
         """The act, once it is ticked."""

@@ -376,16 +376,17 @@ def test_a_label_that_cannot_be_saved_says_so_and_a_saved_one_is_a_page_of_its_s
 def test_every_dialog_and_plot_fills_in_what_its_kind_leaves_open() -> None:
     # Qt's own class machinery does not refuse a class that leaves an abstract method open, so this does.
     import fleetbench.window as floor
+    from fleetbench.window.act_list import ActList
     from fleetbench.window.canister_dialog import ActDialog
     from fleetbench.window.cell_plots import PlotCard
 
     for module in iter_modules(floor.__path__):
         import_module(f"{floor.__name__}.{module.name}")
-    kinds: list[type] = [ActDialog, PlotCard]
+    kinds: list[type] = [ActDialog, ActList, PlotCard]
     for kind in kinds:
         kinds += kind.__subclasses__()
     shown = [kind for kind in kinds if not kind.__subclasses__()]
     assert len(shown) > 10
     for kind in shown:
-        for name in ("work", "_draw"):
+        for name in ("work", "_draw", "allowed", "dialog_for", "windowed", "do"):
             assert not getattr(getattr(kind, name, None), "__isabstractmethod__", False), f"{kind.__name__}.{name}"
