@@ -275,3 +275,20 @@ def test_the_second_reckoning_imports_nothing_of_the_program() -> None:
             if line.lstrip().startswith(("import ", "from "))
         ]
         assert not [line for line in imports if "fleetbench" in line], path.name
+
+
+def test_no_part_is_tested_fitted_filled_or_packed_before_it_was_made(sheets: Folder) -> None:
+    made = {row["record"]: _first_day(row["made_on"]) for row in sheets["parts"] if row["made_on"]}
+    for sheet, part, when in (
+        ("part_tests", "part", "done_on"), ("fittings", "part", "fitted_at"), ("cylinder_fills", "part", "at"),
+        ("fills", "canister", "packed_at"), ("bench_tests", "part", "at"),
+    ):  # fmt: skip
+        early = [row["record"] for row in sheets[sheet] if row[part] in made and row[when][:10] < made[row[part]]]
+        assert early == [], sheet
+
+
+def _first_day(mark: str) -> str:
+    if "Q" in mark:
+        quarter, year = mark.split("Q")
+        return f"{year}-{3 * int(quarter) - 2:02d}-01"
+    return mark if len(mark) == 10 else f"{mark}-01"

@@ -26,6 +26,10 @@ class TypeFacts:
         own = self.of_parts.get(seat.part.part_type_id, {}) if seat is not None and seat.part is not None else {}
         return self.of_type | own
 
+    def own_limits(self, seat: Seat) -> Named:
+        """The limits that the part's own type states, for what the unit type's manual does not speak of."""
+        return self.of_parts.get(seat.part.part_type_id, {}) if seat.part is not None else {}
+
     def seat(self, slot: str | None) -> Seat | None:
         """The seat of that name that holds a part."""
         return next((seat for seat in self.seats if seat.slot.name == slot and seat.part is not None), None)

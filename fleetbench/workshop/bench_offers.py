@@ -25,7 +25,10 @@ UNIT_WORKS = ("alarms", "set-point held")
 """Tests of the whole unit that either work or do not."""
 
 OPENING_KINDS = ("relief valve", "addition valve", "bailout valve", "bailout second stage")
-STAGE_KINDS = ("oxygen first stage", "diluent first stage", "bailout first stage", "drive gas first stage")
+OF_THEIR_OWN = ("bailout first stage", "bailout regulator")
+"""Stages that belong to no unit's gas side: the pressure that the unit type states is not theirs."""
+
+STAGE_KINDS = ("oxygen first stage", "diluent first stage", "drive gas first stage", *OF_THEIR_OWN)
 LOOP_KINDS = ("loop negative", "loop positive")
 TOOL_UNITS = {"manometer": "mbar", "thermometer": "C", "gauge": "bar"}
 """In which unit a tool is read that stands beside the one that reads the figure."""
@@ -214,7 +217,7 @@ def _opening(facts: TypeFacts, seat: Seat) -> TestOffer:
 
 
 def _lock_up(facts: TypeFacts, seat: Seat) -> TestOffer:
-    named = facts.limits(seat)
+    named = facts.own_limits(seat) if seat.slot.kind in OF_THEIR_OWN else facts.limits(seat)
     limit = _lock_up_limit(named)
     words = NO_LIMIT
     if limit is not None:

@@ -33,6 +33,7 @@ TEST_OF = {
     "manual addition valve": "addition valve",
     "bailout first stage": "intermediate pressure",
     "bailout second stage": "opening pressure",
+    "bailout regulator": "intermediate pressure",
     "drive gas first stage": "intermediate pressure",
 }
 """Which bench test speaks of which kind of slot."""

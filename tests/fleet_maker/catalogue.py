@@ -3,6 +3,7 @@
 B, C = "TYPE-B", "TYPE-C"
 MANUAL_B = "invented manual of type B"
 MANUAL_C = "invented manual of type C"
+MANUAL_BO = "invented manual of the bailout regulator"
 HABIT = "common practice, no published source"
 
 UNIT_TYPES = (
@@ -168,6 +169,8 @@ LIMITS = (
     (C, "", "loop positive minutes", 2, "min", MANUAL_C, "yes"),
     (C, "", "intermediate pressure low", 9.5, "bar", MANUAL_C, "yes"),
     (C, "", "intermediate pressure high", 11.5, "bar", MANUAL_C, "yes"),
+    ("", "REG-BO", "intermediate pressure low", 9.0, "bar", MANUAL_BO, "yes"),
+    ("", "REG-BO", "intermediate pressure high", 10.5, "bar", MANUAL_BO, "yes"),
     ("", "", "diluent po2 limit", 1.2, "bar", HABIT, "no"),
     (B, "", "battery voltage low", 3.6, "V", MANUAL_B, "yes"),
     (C, "", "battery voltage low", 3.6, "V", MANUAL_C, "yes"),

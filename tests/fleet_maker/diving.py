@@ -145,6 +145,8 @@ class Diving:
     def _drum(self, kg: float, when: dt.datetime) -> dict[str, Any]:
         stale = bool(self.drum) and (when - self.drum["opened_at"]).days >= 18
         if not self.drum or self.drum["left"] < kg or stale:
+            if self.drum:
+                self.drum["left_kg"] = 0.0  # what is left of an old drum is tipped out, never added to a fill
             received = when.date() - int(self.rng.integers(6, 40)) * DAY
             number = len(self.sheets.rows["containers"]) + 1
             self.drum = self.sheets.row(

@@ -30,6 +30,8 @@ def finish(centre: Centre) -> None:
         _notices(centre)
         _looked_into(centre)
     _bailout_regulators(centre)
+    _sealed_absorbent(centre)
+    _made_before_tested(centre)
     _oxygen_side(centre)
     turn_rounds.keep(centre)
     _number_tickets(centre)
@@ -199,7 +201,7 @@ def _looked_into(centre: Centre) -> None:
 
 def _bailout_regulators(centre: Centre) -> None:
     """A regulator on the bailout cylinder of each unit, serviced yearly."""
-    rng = centre.stream("bailout regulators")
+    rng, tried = centre.stream("bailout regulators"), centre.stream("bailout lock-ups")
     for unit in centre.units:
         bought = centre.first - int(rng.integers(30, 300)) * DAY
         record = centre.sheets.add(
@@ -212,6 +214,42 @@ def _bailout_regulators(centre: Centre) -> None:
         while day < centre.stated - 30 * DAY:
             centre.sheets.add("part_tests", part=record, kind="service", done_on=day, passed=True, done_by="T1")
             day += int(rng.integers(300, 345)) * DAY
+        for looked_at in (bought + 200 * DAY, centre.stated - int(tried.integers(8, 55)) * DAY):
+            _lock_up(centre, unit.tag, record, at(looked_at, 15), float(tried.uniform(9.3, 10.1)))
+
+
+def _lock_up(centre: Centre, tag: str, part: str, when: dt.datetime, bar: float) -> None:
+    """A bailout regulator watched after lock-up, at a full and at a low supply."""
+    for minutes, supply, value in ((0, 190.0, bar), (6, 50.0, bar - 0.2)):
+        centre.sheets.add(
+            "bench_tests", unit=tag, part=part, kind="intermediate pressure", at=when + minutes * MIN, person="T1",
+            equipment=centre.equipment["Intermediate pressure gauge"], held=True, watched_minutes=5.0,
+            value=round(value, 1), unit_of_value="bar", supply_bar=supply, result="pass",
+        )  # fmt: skip
+
+
+def _sealed_absorbent(centre: Centre) -> None:
+    """Twelve sealed drums in the cold store, bought a few weeks ago."""
+    for number in range(12):
+        received = centre.stated - (9 if number < 6 else 23) * DAY
+        centre.sheets.add(
+            "containers", part_type="SODA-1", lot=f"SL{101 + number // 6}", received_kg=20, left_kg=20.0,
+            received_on=received, last_good_day=received + 1000 * DAY, place="Cold store",
+        )  # fmt: skip
+
+
+def _made_before_tested(centre: Centre) -> None:
+    """No part is tested before it was made: a cylinder was first tested by its maker, other parts are serviced new."""
+    parts = {row["record"]: row for row in centre.sheets.rows["parts"]}
+    for row in sorted(centre.sheets.rows["part_tests"], key=lambda row: row["done_on"]):
+        part = parts[row["part"]]
+        mark = part["made_on"]
+        if mark is None or row["done_on"] >= mark.day:
+            continue
+        if part["part_type"].startswith("CYL"):
+            part["made_on"] = Marked(row["done_on"], mark.precision)
+        else:
+            row["done_on"] = mark.day
 
 
 def _oxygen_side(centre: Centre) -> None:

@@ -6,10 +6,14 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
+from fleetbench.records.database import Database
 from fleetbench.records.errors import NotFound
-from fleetbench.records.parts import Fitting
+from fleetbench.records.parts import Fitting, PartType
+from fleetbench.records.places import Limit
+from fleetbench.workshop.bench_plan import bench_plan
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.valves import ValveRow, list_valves, valve_page
+from tests.gas_centre import GasCentre
 from tests.ready_centre import Centre, counted
 
 
@@ -79,3 +83,24 @@ def test_the_sample_fleets_one_way_valves_all_have_a_test(sample_shop: Shop) -> 
     one_way = [each for each in list_valves(sample_shop) if each.slot_kind == "one-way valve"]
     assert len(one_way) == 28
     assert all(each.last_test is not None for each in one_way)
+
+
+def test_a_bailout_regulator_is_a_valve_whose_pressure_is_its_own_and_not_the_unit_types(
+    sqlite_database: Database, clock: Any
+) -> None:
+    gas = GasCentre(Shop(sqlite_database, clock), clock)
+    shop, unit_type = gas.shop, gas.keys.centre.unit_type
+    for name, bar in (("intermediate pressure low", 8.5), ("intermediate pressure high", 10.0)):
+        gas.add(Limit(unit_type_id=unit_type, name=name, amount=bar, unit="bar", source="invented manual", maker=True))
+
+    def offered() -> str:
+        return next(each.limit for each in bench_plan(shop, "LK-01").offers if each.slot == "bailout regulator")
+
+    (seen,) = (each for each in list_valves(shop) if each.slot == "bailout regulator" and each.unit == "LK-01")
+    assert (seen.unit, seen.test_state) == ("LK-01", "not tested")
+    assert offered().startswith("no limit recorded")
+    with shop.database.reading() as connection:
+        kind = connection.scalar(select(PartType.id).where(PartType.kind == "bailout regulator"))
+    for name, bar in (("intermediate pressure low", 9.0), ("intermediate pressure high", 10.5)):
+        gas.add(Limit(part_type_id=kind, name=name, amount=bar, unit="bar", source="its own manual", maker=True))
+    assert offered().startswith("9 to 10.5 bar (its own manual)")
