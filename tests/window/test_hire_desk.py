@@ -30,6 +30,7 @@ from fleetbench.window.lines_view import LinesView
 from fleetbench.window.pages import PageContext
 from fleetbench.window.place import Place
 from fleetbench.window.theme import Theme
+from fleetbench.window.turn_round_dialogs import FinishDialog
 from fleetbench.workshop.accessories import AccessoryLine
 from fleetbench.workshop.baths import enter_agent
 from fleetbench.workshop.batteries import record_batteries
@@ -112,10 +113,11 @@ def desk(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Da
 def book_course(desk: Desk) -> None:
     dialog = desk.opened("B")
     desk.press("2")
-    dialog.last.setText(desk.centre.day(2).isoformat())
-    dialog.instructor.setText("I1")
-    dialog.divers.setText("S1, S2, S3, S4")
-    dialog.units.setText(", ".join(SIX))
+    for field, text in (
+        (dialog.last, desk.centre.day(2).isoformat()), (dialog.instructor, "I1"), (dialog.divers, "S1, S2, S3, S4"),
+        (dialog.units, ", ".join(SIX)),
+    ):  # fmt: skip
+        type_over(field, text)
     dialog.look_for_conflicts()
     desk.settle()
     assert dialog.note.text() == "Free on these days, the turn-round kept."
@@ -129,16 +131,25 @@ def hand_over_course(desk: Desk) -> None:
     desk.press("2")
     desk.settle()
     for row in range(len(SIX)):
-        for column, text in ((3, "M"), (4, "5"), (5, "7.5"), (6, "200")):
-            dialog.model.setData(dialog.model.index(row, column), text)
+        first = dialog.table.visualRect(dialog.model.index(row, 3)).center()
+        QTest.mouseClick(dialog.table.viewport(), Qt.MouseButton.LeftButton, pos=first)
+        for text in ("M", "5", "7.5", "200"):
+            type_cell(dialog, text)
     desk.settle()
     assert [each.unit for each in dialog.looks] == list(SIX)
     assert [stop for each in dialog.looks for stop in each.assessment.stops] == []
     if any(each.to_accept for each in dialog.looks):
         dialog.manager.setCurrentIndex(1)
-        dialog.pin.setText("2468")
-        dialog.reason.setText("seen at the bench this morning")
+        type_over(dialog.pin, "2468")
+        type_over(dialog.reason, "seen at the bench this morning")
     desk.done(dialog)
+
+
+def type_over(field: Any, text: str) -> None:
+    """Go to a field by the mouse and type, in place of what stands there."""
+    QTest.mouseClick(field, Qt.MouseButton.LeftButton)
+    QTest.keyClick(field, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+    QTest.keyClicks(field, text)
 
 
 def sign_and_save_sheets(desk: Desk, folder: Path) -> None:
@@ -253,7 +264,11 @@ def service(desk: Desk) -> None:
     desk.qtbot.addWidget(cards)
     with desk.qtbot.waitSignal(cards.rows_shown):
         cards.refresh()
-    cards.bath()
+    cards.show()
+    cards.activateWindow()
+    desk.qtbot.waitUntil(cards.isActiveWindow)
+    cards.table.setFocus()
+    QTest.keyClicks(cards.table, "B")
     desk.settle()
     bath = cards.dialog
     assert [tag for tag, box in bath.units.items() if box.isChecked()] == list(SIX)
@@ -276,9 +291,10 @@ def service(desk: Desk) -> None:
             QTest.keyClick(page.next, Qt.Key.Key_1)
         desk.qtbot.waitUntil(lambda last=before: page.next.line is None or page.next.line.line_id != last)
         desk.settle()
-    dialog = page.sign()
+    QTest.keyClick(page.next, Qt.Key.Key_S)
+    dialog = next(iter(page.findChildren(FinishDialog)), None)
     assert dialog is not None, page.banner.text
-    dialog.pin.setText("1357")
+    type_over(dialog.pin, "1357")
     with desk.qtbot.waitSignal(page.finished, timeout=20_000):
         QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
