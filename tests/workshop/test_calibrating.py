@@ -26,12 +26,14 @@ from fleetbench.records.places import Limit
 from fleetbench.workshop.calibrating import bench_book, judge_calibration, judge_in_turn
 from fleetbench.workshop.import_folder import import_folder
 from fleetbench.workshop.shop import Shop
+from tests.kept_centres import kept
 from tests.workshop.small_folder import Rows, small_rows, write_folder
 
 AT = datetime(2026, 5, 4, 8, tzinfo=UTC)
 
 
 @pytest.fixture
+@kept
 def filled(shop: Shop, tmp_path: Path) -> Shop:
     """The small invented centre as recorded."""
     assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written

@@ -22,6 +22,7 @@ from fleetbench.workshop.import_folder import import_folder
 from fleetbench.workshop.sheet_cells import Site, read_cell, write_cell
 from fleetbench.workshop.sheet_columns import SHEETS
 from fleetbench.workshop.shop import Shop
+from tests.kept_centres import kept
 from tests.workshop.small_folder import small_rows, write_folder
 
 SITE = Site(ZoneInfo("Europe/Berlin"))
@@ -29,6 +30,7 @@ FORMULAS = ('=HYPERLINK("x")', "+49 1", "-1", "@here", "'=1", "''+2", "'quoted'"
 
 
 @pytest.fixture
+@kept
 def filled(shop: Shop, tmp_path: Path) -> Shop:
     """The small invented centre as recorded."""
     assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written

@@ -12,6 +12,7 @@ from fleetbench.records.verify import verify
 from fleetbench.workshop.import_folder import import_folder
 from fleetbench.workshop.lives import calendar_last_good, keep_anew, rebuild_lives, refresh_lives
 from fleetbench.workshop.shop import Shop
+from tests.kept_centres import kept
 from tests.workshop.small_folder import small_rows, write_folder
 
 OPENED = LifeLimit(LimitBasis.OPENED, 12, LimitUnit.MONTHS, "invented manual")
@@ -21,6 +22,7 @@ FITTED = date(2026, 2, 1)
 
 
 @pytest.fixture
+@kept
 def filled(shop: Shop, tmp_path: Path) -> Shop:
     """The small invented centre as recorded."""
     assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written
