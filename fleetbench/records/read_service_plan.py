@@ -1,5 +1,6 @@
 """Reads of service plans and of when their tasks were last done under a signature."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -180,12 +181,11 @@ def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str]
         for way in ways:
             side[unit, kind, way] = max(at, side.get((unit, kind, way), at))
     found: dict[tuple[int, str], datetime] = {}
-    for unit, kind in {key[:2] for key in passed}:
-        ways = (
-            ONE_WAY_DIRECTIONS
-            if kind == "one-way valve"
-            else tuple({key[2] for key in passed if key[:2] == (unit, kind)})
-        )
+    tried: dict[tuple[int, str], list[str]] = defaultdict(list)
+    for unit, kind, way in passed:
+        tried[unit, kind].append(way)
+    for (unit, kind), seen in tried.items():
+        ways = ONE_WAY_DIRECTIONS if kind == "one-way valve" else tuple(seen)
         times = [passed.get((unit, kind, way)) for way in ways]
         sound = [at for way, at in zip(ways, times, strict=True)
                  if at is not None and failed.get((unit, kind, way), at) <= at]  # fmt: skip
