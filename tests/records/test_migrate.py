@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -256,3 +257,17 @@ def test_an_upgrade_from_nothing_step_by_step_ends_at_the_same_tables(tmp_path: 
             migrate.upgrade(connection, revision)
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
+
+
+def test_a_server_database_keeps_its_rows_through_every_step(server: Any) -> None:
+    name = "fleetbench_steps"
+    engine = create_engine(as_url(server.fresh(name, template=None)), poolclass=NullPool)
+    for revision in migrate.known_revisions():
+        with engine.begin() as connection:
+            migrate.upgrade(connection, revision)
+            if revision == migrate.known_revisions()[0]:
+                connection.execute(text("INSERT INTO owner (id, name, kind) VALUES (1, 'The centre', 'centre')"))
+            assert connection.scalar(text("SELECT name FROM owner WHERE id = 1")) == "The centre"
+    with engine.connect() as connection:
+        assert connection.scalar(text("SELECT version_num FROM alembic_version")) == migrate.head_revision()
+    server.drop(name)
