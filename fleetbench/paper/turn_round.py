@@ -13,10 +13,10 @@ from fleetbench.paper.words import by_whom, moment, said
 _SMALL = 8.2
 _COLUMNS = (
     Column("no.", 5, Align.RIGHT),
-    Column("line", 44, bold=True),
+    Column("line", 42, bold=True),
     Column("state", 10, mark=True),
-    Column("how, or why left out", 26),
-    Column("when, by whom", 26),
+    Column("how, or why left out", 20),
+    Column("when, by whom", 34),
 )
 NOT_SIGNED = "Not finished: the unit is on hold until this card is signed."
 

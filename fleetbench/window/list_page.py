@@ -12,9 +12,11 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QMenu,
     QPushButton,
+    QSizePolicy,
     QSplitter,
     QStackedWidget,
     QTableView,
+    QVBoxLayout,
     QWidget,
 )
 
@@ -140,7 +142,8 @@ class ListPage(Page, Generic[R]):
         self._filter_icon = self.filter_field.addAction(
             self.theme.icon("filter", "muted"), QLineEdit.ActionPosition.LeadingPosition
         )
-        self._count = text_label("", "small", self)
+        self.count = text_label("", "small", self)
+        self.count.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
         self.columns_button = quiet_button(self.theme, "Columns", "columns", self)
         self.copy_button = quiet_button(self.theme, "Copy as table", "copy_table", self)
         self._columns_menu = self._make_columns_menu()
@@ -153,6 +156,9 @@ class ListPage(Page, Generic[R]):
         keys = [column.key for column in self._spec.columns]
         first = keys.index(self._spec.sort_column) if self._spec.sort_column else 0
         self.table.sortByColumn(first, Qt.SortOrder.AscendingOrder)
+        self.nothing_left = text_label("", "body", self.table.viewport())
+        self.nothing_left.hide()
+        QVBoxLayout(self.table.viewport()).addWidget(self.nothing_left, 0, Qt.AlignmentFlag.AlignCenter)
         self.detail = DetailView(self.theme, "Choose a row to see what is recorded of it.", self)
         self._splitter = QSplitter(Qt.Orientation.Horizontal, self)
         self._splitter.addWidget(self.table)
@@ -182,7 +188,7 @@ class ListPage(Page, Generic[R]):
             self._add_choice(tools, "all", None)
         for choice in self._spec.choices:
             self._add_choice(tools, choice.word, choice.mark)
-        tools.addWidget(self._count)
+        tools.addWidget(self.count)
         tools.addStretch(1)
         tools.addWidget(self.columns_button)
         tools.addWidget(self.copy_button)
@@ -367,9 +373,13 @@ class ListPage(Page, Generic[R]):
 
     @Slot(int, int)
     def _on_shown_changed(self, shown: int, total: int) -> None:
-        self._count.setText("" if shown == total else f"{shown} of {total}")
-        if not shown and total:
-            self._count.setText(f"none of {total}: Escape clears the filter")
+        self.count.setText("" if shown in (0, total) else f"{shown} of {total}")
+        self.nothing_left.setVisible(not shown and total > 0)
+        if not shown:
+            self.nothing_left.setText(f"None of {total} matches. Escape clears the filter.")
+            self.detail.show_nothing()
+        elif self.detail.detail is not None and not self.table.currentIndex().isValid():
+            self._choose(None)
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:

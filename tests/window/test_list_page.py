@@ -102,6 +102,25 @@ def test_typing_in_the_filter_narrows_the_list_and_escape_widens_it_again(page: 
     assert page.table.hasFocus()
 
 
+def test_a_row_that_is_filtered_away_leaves_no_detail_behind(page: ListPage[Thing], qtbot: Any) -> None:
+    qtbot.waitUntil(lambda: page.detail.detail is not None and page.detail.detail.title == "U1")
+    page.focus_filter()
+    qtbot.keyClicks(page.filter_field, "hold")
+    qtbot.waitUntil(lambda: page.detail.detail is not None and page.detail.detail.title == "U2")
+    assert page.count.text() == "1 of 3"
+    qtbot.waitUntil(lambda: page.count.width() >= page.count.sizeHint().width())
+
+
+def test_a_list_that_a_filter_empties_says_so_in_its_place_and_shows_no_detail(page: ListPage[Thing], qtbot: Any) -> None:
+    page.focus_filter()
+    qtbot.keyClicks(page.filter_field, "no such words")
+    assert page.nothing_left.isVisible()
+    assert page.nothing_left.text() == "None of 3 matches. Escape clears the filter."
+    assert page.detail.detail is None
+    qtbot.keyClick(page.filter_field, Qt.Key.Key_Escape)
+    assert not page.nothing_left.isVisible()
+
+
 def test_escape_with_nothing_to_clear_asks_to_go_back(page: ListPage[Thing], qtbot: Any) -> None:
     with qtbot.waitSignal(page.back_requested):
         qtbot.keyClick(page.table, Qt.Key.Key_Escape)
