@@ -142,8 +142,8 @@ class ListPage(Page, Generic[R]):
         self._filter_icon = self.filter_field.addAction(
             self.theme.icon("filter", "muted"), QLineEdit.ActionPosition.LeadingPosition
         )
-        self.count = text_label("", "small", self)
-        self.count.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
+        self.told = text_label("", "small", self)
+        self.told.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
         self.columns_button = quiet_button(self.theme, "Columns", "columns", self)
         self.copy_button = quiet_button(self.theme, "Copy as table", "copy_table", self)
         self._columns_menu = self._make_columns_menu()
@@ -188,7 +188,7 @@ class ListPage(Page, Generic[R]):
             self._add_choice(tools, "all", None)
         for choice in self._spec.choices:
             self._add_choice(tools, choice.word, choice.mark)
-        tools.addWidget(self.count)
+        tools.addWidget(self.told)
         tools.addStretch(1)
         tools.addWidget(self.columns_button)
         tools.addWidget(self.copy_button)
@@ -373,7 +373,7 @@ class ListPage(Page, Generic[R]):
 
     @Slot(int, int)
     def _on_shown_changed(self, shown: int, total: int) -> None:
-        self.count.setText("" if shown in (0, total) else f"{shown} of {total}")
+        self.told.setText("" if shown in (0, total) else f"{shown} of {total}")
         self.nothing_left.setVisible(not shown and total > 0)
         if not shown:
             self.nothing_left.setText(f"None of {total} matches. Escape clears the filter.")
