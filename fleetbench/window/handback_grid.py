@@ -1,14 +1,14 @@
 """The details of returns on one grid: a row a unit, columns in the order of the printed daily log, keyboard only."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Slot
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.errors import Refused
 from fleetbench.window.background import Background, Refresher
 from fleetbench.window.canister_dialog import ActDialog
+from fleetbench.window.entry_model import TOLD, EntryModel
 from fleetbench.window.entry_table import EntryTable
 from fleetbench.window.theme import GRID, Theme
 from fleetbench.workshop.handback_acts import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
@@ -18,28 +18,22 @@ HEADINGS = (
     "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Seen at 6 m, bar", "Faults", "Missing",
     "Damaged y/n", "Deposit back", "Remarks",
 )  # fmt: skip
-TOLD = 2
-"""Columns that stand there already."""
-
 NOTE = (
     "A row a unit, Enter moves on. Several runs of one fill with a + between: minutes 70+40, deepest 22+18. An empty "
     "figure is not known, which counts as the worst row of the table. Rows left empty wait for another time."
 )
-Index = QModelIndex | QPersistentModelIndex
 
 
-class ReturnsModel(QAbstractTableModel):
+class ReturnsModel(EntryModel[OpenReturn]):
     """Returns to note, and what was typed of each."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.returns: tuple[OpenReturn, ...] = ()
-        self.typed: dict[tuple[int, int], str] = {}
+        super().__init__(HEADINGS, parent)
 
     def show_returns(self, returns: Sequence[OpenReturn]) -> None:
         """Show these rows, empty."""
         self.beginResetModel()
-        self.returns, self.typed = tuple(returns), {}
+        self.rows, self.typed = tuple(returns), {}
         self.endResetModel()
 
     def entries(self) -> list[HandBackEntry]:
@@ -49,12 +43,12 @@ class ReturnsModel(QAbstractTableModel):
 
     def _entry(self, row: int) -> HandBackEntry:
         minutes, dives, deepest, coldest, seen = (self._figures(row, column) for column in range(2, 7))
-        damaged = self._text(row, 9).casefold()
+        damaged = self.text_at(row, 9).casefold()
         if damaged not in ("", "y", "n"):
-            raise self._wrong(row, 9, "enter y or n")
+            raise self.wrong(row, 9, "enter y or n")
         deposit = self._figures(row, 10)
         if dives and len(dives) not in (1, len(minutes)):
-            raise self._wrong(row, 3, "give one figure, or one for each run")
+            raise self.wrong(row, 3, "give one figure, or one for each run")
         runs = tuple(
             RunBack(
                 minutes=each,
@@ -66,65 +60,28 @@ class ReturnsModel(QAbstractTableModel):
             for at, each in enumerate(minutes)
         )
         return HandBackEntry(
-            line_id=self.returns[row].line_id,
+            line_id=self.rows[row].line_id,
             loop_minutes=sum(minutes) if minutes else None,
             dives=int(sum(dives)) if dives else None,
             runs=runs,
-            faults=self._text(row, 7),
-            missing=self._text(row, 8),
+            faults=self.text_at(row, 7),
+            missing=self.text_at(row, 8),
             damaged={"y": True, "n": False}.get(damaged),
             deposit_back=deposit[0] if deposit else None,
-            remarks=self._text(row, 11),
+            remarks=self.text_at(row, 11),
         )
 
     def _of_run(self, row: int, column: int, figures: list[float], at: int, runs: int) -> float | None:
         if len(figures) not in (0, 1, runs):
-            raise self._wrong(row, column, "give one figure, or one for each run")
+            raise self.wrong(row, column, "give one figure, or one for each run")
         return None if not figures else figures[at if len(figures) > 1 else 0]
 
     def _figures(self, row: int, column: int) -> list[float]:
-        text = self._text(row, column)
+        text = self.text_at(row, column)
         try:
             return [float(each.replace(",", ".")) for each in text.split("+")] if text else []
         except ValueError:
-            raise self._wrong(row, column, "enter a figure, or several with + between") from None
-
-    def _text(self, row: int, column: int) -> str:
-        return self.typed.get((row, column), "").strip()
-
-    def _wrong(self, row: int, column: int, remedy: str) -> Refused:
-        return Refused(f"unit {self.returns[row].unit}: {HEADINGS[column]}: {self._text(row, column)!r}; {remedy}")
-
-    # Qt overrides
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
-        return 0 if parent.isValid() else len(self.returns)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
-        return 0 if parent.isValid() else len(HEADINGS)
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        across = orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole
-        return HEADINGS[section] if across else None
-
-    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
-            return None
-        row = self.returns[index.row()]
-        if index.column() < TOLD:
-            return (row.unit, row.diver)[index.column()]
-        return self.typed.get((index.row(), index.column()), "")
-
-    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
-        if not index.isValid() or role != Qt.ItemDataRole.EditRole or index.column() < TOLD:
-            return False
-        self.typed[index.row(), index.column()] = str(value)
-        self.dataChanged.emit(index, index, [role])
-        return True
-
-    def flags(self, index: Index) -> Qt.ItemFlag:
-        flags = super().flags(index)
-        return flags | Qt.ItemFlag.ItemIsEditable if index.isValid() and index.column() >= TOLD else flags
+            raise self.wrong(row, column, "enter a figure, or several with + between") from None
 
 
 class HandBackDialog(ActDialog):

@@ -15,8 +15,8 @@ from fleetbench.window.canister_dialog import ActDialog
 from fleetbench.window.check_ways import remedy_of
 from fleetbench.window.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail_view import DetailView
+from fleetbench.window.entry_model import TOLD
 from fleetbench.window.entry_table import EntryTable
-from fleetbench.window.handover_grid import TOLD as LEAVING_TOLD
 from fleetbench.window.handover_grid import LeavingModel
 from fleetbench.window.marks import UNKNOWN, mark_for
 from fleetbench.window.theme import BLOCK, GRID, Theme
@@ -66,7 +66,7 @@ class HandoverDialog(ActDialog):
         self.kind = Question(theme, "The units leave", KINDS, self)
         self.kind.show_given("assembled")
         self.model = LeavingModel(self)
-        self.table = EntryTable("what goes along", LEAVING_TOLD, self)
+        self.table = EntryTable("what goes along", TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
         self.checks = DetailView(theme, "The checks are being made.", self)
@@ -120,7 +120,7 @@ class HandoverDialog(ActDialog):
         self.model.show_units(units)
         self.table.resizeColumnsToContents()
         if units:
-            self.table.setCurrentIndex(self.model.index(0, LEAVING_TOLD))
+            self.table.setCurrentIndex(self.model.index(0, TOLD))
             self.look()
         else:
             self.act_button.setEnabled(False)

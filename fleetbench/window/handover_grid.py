@@ -4,31 +4,27 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.records.errors import Refused
+from fleetbench.window.entry_model import EntryModel, Index
 from fleetbench.workshop.handover_acts import Handing, LeavingUnit
 
 HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit")
-TOLD = 2
 KINDS = {"a": "assembled", "k": "kit", "n": "not for diving"}
-Index = QModelIndex | QPersistentModelIndex
 
 
-class LeavingModel(QAbstractTableModel):
+class LeavingModel(EntryModel[LeavingUnit]):
     """Units to hand over, and what was typed of each; kinds begin as the one chosen for all."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.units: tuple[LeavingUnit, ...] = ()
-        self.typed: dict[tuple[int, int], str] = {}
+        super().__init__(HEADINGS, parent)
         self.kind = "assembled"
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:
         """Show these rows, with the harness that each unit has."""
         self.beginResetModel()
-        self.units = tuple(units)
+        self.rows = tuple(units)
         self.typed = {(row, 3): each.harness for row, each in enumerate(units) if each.harness}
         self.endResetModel()
 
@@ -36,24 +32,24 @@ class LeavingModel(QAbstractTableModel):
         """Let every unit leave as this."""
         self.kind = kind
         self.typed = {place: text for place, text in self.typed.items() if place[1] != 2}
-        if self.units:
-            self.dataChanged.emit(self.index(0, 2), self.index(len(self.units) - 1, 2))
+        if self.rows:
+            self.dataChanged.emit(self.index(0, 2), self.index(len(self.rows) - 1, 2))
 
     def kind_of(self, row: int) -> str:
         """How a unit leaves: a, k and n stand for the three kinds; Refused for another word."""
-        text = self._text(row, 2).casefold()
+        text = self.text_at(row, 2).casefold()
         kind = KINDS.get(text, text) or self.kind
         if kind not in KINDS.values():
-            raise self._wrong(row, 2, "type a for assembled, k for kit, n for not for diving")
+            raise self.wrong(row, 2, "type a for assembled, k for kit, n for not for diving")
         return kind
 
     def handing(self, row: int) -> Handing:
         """What was typed of one unit; Refused names unit and column."""
         counts, total = self._accessories(row)
         return Handing(
-            unit=self.units[row].unit,
+            unit=self.rows[row].unit,
             kind=self.kind_of(row),
-            harness=self._text(row, 3),
+            harness=self.text_at(row, 3),
             accessories=total,
             deposit=self._figure(row, 6),
             counts=counts,
@@ -62,11 +58,11 @@ class LeavingModel(QAbstractTableModel):
 
     def handings(self) -> list[Handing]:
         """The same of every unit."""
-        return [self.handing(row) for row in range(len(self.units))]
+        return [self.handing(row) for row in range(len(self.rows))]
 
     def _accessories(self, row: int) -> tuple[tuple[tuple[int, int], ...], int | None]:
         """Counts by key where the type has a list, and the total: `all`, `all but torch`, `all but 2 torch`, or 5."""
-        text, listed = self._text(row, 4).casefold(), self.units[row].accessories
+        text, listed = self.text_at(row, 4).casefold(), self.rows[row].accessories
         if not text:
             return (), None
         if text.isdecimal():
@@ -75,64 +71,33 @@ class LeavingModel(QAbstractTableModel):
             return counts, int(text)
         said = re.fullmatch(r"all(?:\s+but\s+(.+))?", text)
         if said is None or not listed:
-            raise self._wrong(row, 4, "type how many, or where the unit type has a list: all, or all but what lacks")
+            raise self.wrong(row, 4, "type how many, or where the unit type has a list: all, or all but what lacks")
         found = re.findall(r"(\d+)?\s*([^,\d][^,]*)", said[1] or "")
         lacking = {name.strip(): int(count or 1) for count, name in found}
         known = {each.name.casefold() for each in listed}
         if set(lacking) - known:
-            raise self._wrong(row, 4, f"on the list stand: {', '.join(sorted(known))}")
+            raise self.wrong(row, 4, f"on the list stand: {', '.join(sorted(known))}")
         counts = tuple(
             (each.accessory_id, max(0, each.count - lacking.get(each.name.casefold(), 0))) for each in listed
         )
         return counts, sum(count for _, count in counts)
 
     def _figure(self, row: int, column: int) -> float | None:
-        text = self._text(row, column)
+        text = self.text_at(row, column)
         try:
             return float(text.replace(",", ".")) if text else None
         except ValueError:
-            raise self._wrong(row, column, "enter a figure, or leave it empty") from None
-
-    def _text(self, row: int, column: int) -> str:
-        return self.typed.get((row, column), "").strip()
-
-    def _wrong(self, row: int, column: int, remedy: str) -> Refused:
-        return Refused(f"unit {self.units[row].unit}: {HEADINGS[column]}: {self._text(row, column)!r}; {remedy}")
+            raise self.wrong(row, column, "enter a figure, or leave it empty") from None
 
     # Qt overrides
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
-        return 0 if parent.isValid() else len(self.units)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
-        return 0 if parent.isValid() else len(HEADINGS)
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        across = orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole
-        return HEADINGS[section] if across else None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if not index.isValid():
             return None
-        unit, column = self.units[index.row()], index.column()
+        unit, column = self.rows[index.row()], index.column()
         if role == Qt.ItemDataRole.ToolTipRole and column == 4 and unit.accessories:
             return "\n".join(f"{each.count} × {each.name}" for each in unit.accessories)
-        if role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
-            return None
-        if column < TOLD:
-            return (unit.unit, unit.diver)[column]
-        text = self.typed.get((index.row(), column), "")
-        if column == 2 and role == Qt.ItemDataRole.DisplayRole:
-            return KINDS.get(text.strip().casefold(), text) or self.kind
-        return text
-
-    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
-        if not index.isValid() or role != Qt.ItemDataRole.EditRole or index.column() < TOLD:
-            return False
-        self.typed[index.row(), index.column()] = str(value)
-        self.dataChanged.emit(index, index, [role])
-        return True
-
-    def flags(self, index: Index) -> Qt.ItemFlag:
-        flags = super().flags(index)
-        return flags | Qt.ItemFlag.ItemIsEditable if index.isValid() and index.column() >= TOLD else flags
+        shown = super().data(index, role)
+        if role == Qt.ItemDataRole.DisplayRole and column == 2:
+            return KINDS.get(str(shown).strip().casefold(), shown) or self.kind
+        return shown

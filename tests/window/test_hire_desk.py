@@ -320,7 +320,7 @@ def batteries_read(hands: TurnRoundBench) -> Callable[[str], object]:
 def type_details(desk: Desk) -> None:
     """Three days of dives, a row a unit, all from the keyboard."""
     dialog = desk.opened("D")
-    assert [each.unit for each in dialog.model.returns] == list(SIX)
+    assert [each.unit for each in dialog.model.rows] == list(SIX)
     for number, tag in enumerate(SIX, 1):
         for text in (f"60+55+{55 + number}", "", "22+18+20", "11", "", "handset 2 blank" if tag == "LK-03" else ""):
             type_cell(dialog, text)
