@@ -6,9 +6,9 @@ from typing import Any, Literal
 from alembic import context
 from sqlalchemy import Connection, create_engine
 
-from fleetbench.records.database import as_url
-from fleetbench.records.schema import Figure, Moment
-from fleetbench.records.tables import metadata
+from fleetbench.records.core.database import as_url
+from fleetbench.records.core.schema import Figure, Moment
+from fleetbench.records.upkeep.tables import metadata
 
 
 def _plain_type(kind: str, item: Any, _context: Any) -> str | Literal[False]:

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.errors import Refused
+from fleetbench.records.core.errors import Refused
 from fleetbench.settings import where
 
 if TYPE_CHECKING:
-    from fleetbench.workshop.shop import Shop
+    from fleetbench.workshop.core.workplace import Shop
 
 app = typer.Typer(
     add_completion=False,
@@ -75,10 +75,10 @@ def _format(text: str) -> str:
 
 
 def _shop(db: str | None, person: str | None = None, *, create: bool = False) -> "Shop":
-    from fleetbench.records.migrate import open_database
-    from fleetbench.workshop.lives import keep_anew
-    from fleetbench.workshop.people import person_id
-    from fleetbench.workshop.shop import Shop
+    from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.parts.lives import keep_anew
+    from fleetbench.workshop.people.list import person_id
 
     shop = keep_anew(Shop(open_database(where(db), create=create), _now))
     return shop.as_person(person_id(shop, person)) if person else shop
@@ -104,7 +104,7 @@ def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer
         if db is not None:
             context.obj = db
         return
-    from fleetbench.window.app import display_missing, run
+    from fleetbench.window.shell.app import display_missing, run
 
     missing = display_missing()
     if missing:
@@ -127,7 +127,7 @@ def demo(
 ) -> None:
     """Build the invented sample fleet in a folder, write its pages and pictures, and open the window."""
     from fleetbench.demo import build
-    from fleetbench.window.app import display_missing, run
+    from fleetbench.window.shell.app import display_missing, run
 
     database = build(folder, say=print)
     missing = display_missing()
@@ -147,7 +147,7 @@ def due(
     db: Db = None,
 ) -> None:
     """List what must be replaced or done, with the last good day and the limit that governs."""
-    from fleetbench.workshop.due import list_due
+    from fleetbench.workshop.due.list import list_due
 
     shop = _shop(_in_force(context, db))
     day = _day(on) if on else shop.today()
@@ -187,8 +187,8 @@ def ready(
     one-way valve and loop tests, open tickets, and every further check whose records are kept. A check whose records
     cannot exist yet is left out of the list, never ok.
     """
-    from fleetbench.calc.readiness import HandoverKind
-    from fleetbench.workshop.ready import assess_unit
+    from fleetbench.calc.readiness.judge import HandoverKind
+    from fleetbench.workshop.readiness.ready import assess_unit
 
     try:
         wanted = HandoverKind(kind.replace("-", " "))
@@ -228,7 +228,7 @@ def ticket(
     db: Db = None,
 ) -> None:
     """Print a service ticket as PDF, or show it as data."""
-    from fleetbench.workshop.tickets import ticket_page
+    from fleetbench.workshop.tickets.list import ticket_page
 
     shop = _shop(_in_force(context, db))
     page = ticket_page(shop, number)
@@ -254,7 +254,7 @@ def handover(
 ) -> None:
     """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
     from fleetbench.printing import print_handover
-    from fleetbench.workshop.hires import handover_facts
+    from fleetbench.workshop.hires.list import handover_facts
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
@@ -273,7 +273,7 @@ def evidence(
     db: Db = None,
 ) -> None:
     """Gather what is recorded of a unit over some days: PDF, readings as CSV, photographs, manifest, journal head."""
-    from fleetbench.paper.evidence import write_evidence
+    from fleetbench.paper.units.evidence import write_evidence
 
     files = write_evidence(_shop(_in_force(context, db)), tag, _day(first), _day(last), folder)
     print(f"{len(files)} files in {folder}")
@@ -287,7 +287,7 @@ def incident(
     db: Db = None,
 ) -> None:
     """Print the incident sheet of a frozen unit: what to preserve as it is."""
-    from fleetbench.paper.incidents import print_incident
+    from fleetbench.paper.units.incidents import print_incident
 
     target = out or Path(f"incident-{tag}.pdf")
     print_incident(_shop(_in_force(context, db)), tag, target)
@@ -304,7 +304,7 @@ def import_(
     db: Db = None,
 ) -> None:
     """Take in a folder of a centre's sheets, whole or not at all."""
-    from fleetbench.workshop.import_folder import import_folder
+    from fleetbench.workshop.import_export.import_folder import import_folder
 
     shop = _shop(_in_force(context, db), person, create=True)
     report = import_folder(shop, folder, dry_run=dry_run)
@@ -328,7 +328,7 @@ def import_(
 @app.command(name="export")
 def export(context: typer.Context, folder: Path, db: Db = None) -> None:
     """Write everything that is recorded as a folder of sheets."""
-    from fleetbench.workshop.export_folder import export_folder
+    from fleetbench.workshop.import_export.export import export_folder
 
     print(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
 
@@ -336,7 +336,7 @@ def export(context: typer.Context, folder: Path, db: Db = None) -> None:
 @app.command()
 def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
-    from fleetbench.records.backup import backup as copy
+    from fleetbench.records.upkeep.backup import backup as copy
 
     made = copy(_shop(_in_force(context, db)).database, target)
     print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
@@ -345,7 +345,7 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
 @app.command()
 def restore(context: typer.Context, source: Path, db: Db = None) -> None:
     """Put a backup in place of the database; the one that stood there is kept beside it."""
-    from fleetbench.records.backup import restore as put_back
+    from fleetbench.records.upkeep.backup import restore as put_back
 
     target = where(_in_force(context, db))
     if "://" in target:
@@ -369,13 +369,13 @@ def verify(
     """Walk the journal's chain and compare every row with it; name the first break."""
     from dataclasses import asdict
 
-    from fleetbench.records.verify import verify as walk
+    from fleetbench.records.upkeep.verify import verify as walk
 
     shop = _shop(_in_force(context, db))
     report = walk(shop.database, head)
     differences: list[str] = []
     if rebuild:
-        from fleetbench.workshop.lives import rebuild_lives
+        from fleetbench.workshop.parts.lives import rebuild_lives
 
         differences = [str(line) for line in rebuild_lives(shop)]
     if format == "json":

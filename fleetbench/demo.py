@@ -7,11 +7,11 @@ from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 
-from fleetbench.records.errors import Refused
-from fleetbench.records.migrate import open_database
-from fleetbench.records.verify import journal_head
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.verify import journal_head
 from fleetbench.shipped import shipped
-from fleetbench.workshop.shop import Shop
+from fleetbench.workshop.core.workplace import Shop
 
 MANIFEST = "made-by-the-demo.json"
 DATABASE = "fleetbench.sqlite"
@@ -40,7 +40,7 @@ def build(folder: Path, say: Callable[[str], None]) -> Path:
 
 def _take_in(shop: Shop, say: Callable[[str], None]) -> None:
     # pandas is slow to import and only needed here
-    from fleetbench.workshop.import_folder import import_folder
+    from fleetbench.workshop.import_export.import_folder import import_folder
 
     say("Taking in the sheets of an invented dive centre ...")
     report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.clock().date())
@@ -53,9 +53,9 @@ def _take_in(shop: Shop, say: Callable[[str], None]) -> None:
 def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
     # reportlab is slow to import and only needed for printing
     from fleetbench.printing import print_due, print_handover, print_ticket
-    from fleetbench.workshop.due import list_due
-    from fleetbench.workshop.hires import handover_facts, list_bookings
-    from fleetbench.workshop.tickets import list_tickets, ticket_page
+    from fleetbench.workshop.due.list import list_due
+    from fleetbench.workshop.hires.list import handover_facts, list_bookings
+    from fleetbench.workshop.tickets.list import list_tickets, ticket_page
 
     today = shop.today()
     names = ["due-list.pdf"]
@@ -79,7 +79,7 @@ def _pictures(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]
     """Names of the pictures; drawn by a process of its own, since this one may open a window afterwards."""
     say("Drawing a few pictures of the window ...")
     drawn = subprocess.run(
-        [sys.executable, "-m", "fleetbench.window.pictures", str(folder / DATABASE), str(folder)],
+        [sys.executable, "-m", "fleetbench.window.shell.pictures", str(folder / DATABASE), str(folder)],
         capture_output=True,
         text=True,
         check=False,

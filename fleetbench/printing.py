@@ -4,36 +4,36 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
-from fleetbench.paper import from_workshop
-from fleetbench.paper.blank_forms import write_daily_log
-from fleetbench.paper.document import PageSize
-from fleetbench.paper.due import write_due_list
-from fleetbench.paper.hire_pages import write_course_board, write_return_receipt
-from fleetbench.paper.hires import write_handover
-from fleetbench.paper.notices import write_notice_list, write_recall
-from fleetbench.paper.page_facts import BoardRow, CourseBoard, Letterhead, ReturnReceipt, UnitForm
-from fleetbench.paper.returns import write_return
-from fleetbench.paper.saving import Target
-from fleetbench.paper.tickets import write_ticket
-from fleetbench.paper.turn_round import write_turn_round
-from fleetbench.records.errors import Refused
-from fleetbench.records.verify import journal_end
-from fleetbench.workshop.centre import read_centre
-from fleetbench.workshop.due import DueItem
-from fleetbench.workshop.fetch import fetch_list
-from fleetbench.workshop.handset_acts import previous_data_told
-from fleetbench.workshop.hire_pages import course_board, return_facts
-from fleetbench.workshop.hires import HandoverFacts
-from fleetbench.workshop.notice_acts import notice_page, units_not_done
-from fleetbench.workshop.openings import after_routine_openings
-from fleetbench.workshop.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
-from fleetbench.workshop.part_returns import return_page
-from fleetbench.workshop.people import list_people
-from fleetbench.workshop.photographs import pictures_of
-from fleetbench.workshop.schematic import unit_schematic
-from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.tickets import TicketPage
-from fleetbench.workshop.turn_round_desk import turn_round_desk
+from fleetbench.paper.core import from_workshop
+from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.core.saving import Target
+from fleetbench.paper.core.shapes import BoardRow, CourseBoard, Letterhead, ReturnReceipt, UnitForm
+from fleetbench.paper.due.page import write_due_list
+from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
+from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.notices.pages import write_notice_list, write_recall
+from fleetbench.paper.parts.notes import write_return
+from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.paper.turn_rounds.blank import write_daily_log
+from fleetbench.paper.turn_rounds.card import write_turn_round
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.upkeep.verify import journal_end
+from fleetbench.workshop.bench.openings import after_routine_openings
+from fleetbench.workshop.core.centre import read_centre
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.hires.list import HandoverFacts
+from fleetbench.workshop.hires.pages import course_board, return_facts
+from fleetbench.workshop.notices.acts import notice_page, units_not_done
+from fleetbench.workshop.parts.fetch import fetch_list
+from fleetbench.workshop.parts.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
+from fleetbench.workshop.parts.part_returns import return_page
+from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.tickets.list import TicketPage
+from fleetbench.workshop.tickets.photographs import pictures_of
+from fleetbench.workshop.turn_rounds.handsets import previous_data_told
+from fleetbench.workshop.turn_rounds.page import turn_round_desk
+from fleetbench.workshop.units.schematic import unit_schematic
 
 DUE_ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
 
@@ -74,11 +74,11 @@ def print_due(
         write_due_list(facts, target, size=size)
     elif ending == ".ics":
         # icalendar, pandas and openpyxl are slow to import and each serves one ending
-        from fleetbench.paper.due_calendar import write_due_ics
+        from fleetbench.paper.due.calendar import write_due_ics
 
         write_due_ics(facts, target, stamp=shop.clock())
     else:
-        from fleetbench.paper.due_tables import write_due_csv, write_due_xlsx
+        from fleetbench.paper.due.tables import write_due_csv, write_due_xlsx
 
         (write_due_csv if ending == ".csv" else write_due_xlsx)(facts, target)
 
@@ -93,7 +93,7 @@ def print_orders(
 ) -> None:
     """Write the order list; the file's ending says whether as PDF or CSV."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.orders import write_order_csv, write_order_list
+    from fleetbench.paper.parts.orders import write_order_csv, write_order_list
 
     ending = target.suffix.lower()
     if ending not in (".pdf", ".csv"):

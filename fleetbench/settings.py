@@ -7,7 +7,7 @@ from pathlib import Path
 
 import platformdirs
 
-from fleetbench.records.errors import Refused
+from fleetbench.records.core.errors import Refused
 
 ENVIRONMENT = "FLEETBENCH_DB"
 FILE_NAME = "fleetbench.sqlite"

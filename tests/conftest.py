@@ -19,12 +19,12 @@ from sqlalchemy import create_engine, text
 from sqlalchemy.exc import ProgrammingError
 from sqlalchemy.pool import NullPool
 
-from fleetbench.records.database import Database, as_url
-from fleetbench.records.migrate import open_database
+from fleetbench.records.core.database import Database, as_url
+from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.workshop.shop import Shop, wall_clock
-from tests import shared_statements
-from tests.writing_acts import WRITING_ACTS
+from fleetbench.workshop.core.workplace import Shop, wall_clock
+from tests.centres import shared_statements
+from tests.centres.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, for every test
 assert shared_statements  # at work on import, for every test
@@ -195,7 +195,7 @@ def _once(folder: Path, name: str, build: Callable[[Path], None]) -> Path:
 
 
 def _take_in_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -> None:
-    from fleetbench.workshop.import_folder import import_folder
+    from fleetbench.workshop.import_export.import_folder import import_folder
 
     shop = Shop(open_database(path), clock)
     report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.today() if moved else None)

@@ -14,12 +14,12 @@ from pathlib import Path
 
 from sqlalchemy import func, select
 
-from fleetbench.records.database import Database
-from fleetbench.records.migrate import open_database
-from fleetbench.records.tables import metadata
-from fleetbench.workshop.import_folder import import_folder
-from fleetbench.workshop.sheet_columns import SHEETS, Kind, SheetSpec
-from fleetbench.workshop.shop import Shop
+from fleetbench.records.core.database import Database
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.tables import metadata
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetSpec
+from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.workshop.small_folder import small_rows, write_folder
 
 TIMES, SEED = 100, 20260504

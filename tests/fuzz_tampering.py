@@ -15,21 +15,21 @@ from pathlib import Path
 
 from PIL import Image
 
-from fleetbench.records.database import Database
-from fleetbench.records.migrate import open_database
-from fleetbench.records.photographs import FOLDER
-from fleetbench.records.verify import verify
-from fleetbench.workshop.bench_tests import record_test
-from fleetbench.workshop.fit import fit_part
-from fleetbench.workshop.holds import note_near_miss
-from fleetbench.workshop.people_acts import enter_person, see_paper
-from fleetbench.workshop.photographs import add_photograph
-from fleetbench.workshop.pins import set_pin
-from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.ticket_slips import last_slip, put_right_minutes
-from fleetbench.workshop.ticket_time import add_minutes, start_work
-from fleetbench.workshop.ticket_work import SecondPerson, add_finding, open_ticket, sign_ticket
-from tests.bench_centre import write_centre
+from fleetbench.records.core.database import Database
+from fleetbench.records.tickets.photographs import FOLDER
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.bench.tests import record_test
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.fit import fit_part
+from fleetbench.workshop.people.acts import enter_person, see_paper
+from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.tickets.photographs import add_photograph
+from fleetbench.workshop.tickets.ticket_slips import last_slip, put_right_minutes
+from fleetbench.workshop.tickets.ticket_time import add_minutes, start_work
+from fleetbench.workshop.tickets.work import SecondPerson, add_finding, open_ticket, sign_ticket
+from fleetbench.workshop.units.holds import note_near_miss
+from tests.centres.bench_centre import write_centre
 
 TIMES, SEED = 1000, 20260504
 NOW = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)

@@ -12,18 +12,18 @@ from icalendar import Calendar
 from sqlalchemy import select
 
 from fleetbench.printing import print_due, print_notices, print_orders, print_return
-from fleetbench.records.cells import CalibrationOutcome
-from fleetbench.records.errors import Refused
-from fleetbench.records.parts import Fitting
-from fleetbench.workshop.due import list_due
-from fleetbench.workshop.fetch import fetch_list
-from fleetbench.workshop.fit import fit_part, remove_part
-from fleetbench.workshop.orders import order_list
-from fleetbench.workshop.part_acts import send_back
-from fleetbench.workshop.parts import part_page
-from fleetbench.workshop.people import list_people
-from fleetbench.workshop.shelf import list_shelf
-from fleetbench.workshop.shop import Shop
+from fleetbench.records.cells.tables import CalibrationOutcome
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.parts.tables import Fitting
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import list_due
+from fleetbench.workshop.parts.acts import send_back
+from fleetbench.workshop.parts.fetch import fetch_list
+from fleetbench.workshop.parts.fit import fit_part, remove_part
+from fleetbench.workshop.parts.list import part_page
+from fleetbench.workshop.parts.orders import order_list
+from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.people.list import list_people
 from tests.paper.pdf_reader import texts
 
 

@@ -27,7 +27,9 @@ def upgrade() -> None:
     with op.batch_alter_table("gas_analysis") as batch_op:
         batch_op.add_column(sa.Column("uncertainty", sa.Float(53), nullable=True))
         batch_op.add_column(sa.Column("signed", sa.String(length=10), nullable=True))
-        batch_op.create_check_constraint(op.f("ck_gas_analysis_signed_word"), "signed IS NULL OR signed IN ('on paper', 'by PIN')")
+        batch_op.create_check_constraint(
+            op.f("ck_gas_analysis_signed_word"), "signed IS NULL OR signed IN ('on paper', 'by PIN')"
+        )
         _supersedes(batch_op, "gas_analysis")
     with op.batch_alter_table("part_test") as batch_op:
         batch_op.add_column(sa.Column("at", sa.DateTime(timezone=True), nullable=True))
@@ -88,7 +90,9 @@ def _certificates() -> None:
         sa.Column("gas_certificate_id", sa.Integer(), nullable=False),
         sa.Column("what", sa.String(length=40), nullable=False),
         sa.Column("value", sa.Float(53), nullable=False),
-        sa.ForeignKeyConstraint(["gas_certificate_id"], ["gas_certificate.id"], name=op.f("fk_gas_certificate_line_gas_certificate_id")),
+        sa.ForeignKeyConstraint(
+            ["gas_certificate_id"], ["gas_certificate.id"], name=op.f("fk_gas_certificate_line_gas_certificate_id")
+        ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_gas_certificate_line")),
         sa.UniqueConstraint("gas_certificate_id", "what", name=op.f("uq_gas_certificate_line_gas_certificate_id")),
     )
@@ -128,7 +132,9 @@ def _oxygen_side() -> None:
         sa.Column("oxygen_compatible", sa.Boolean(), nullable=True),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=True),
-        sa.CheckConstraint("kind IS NULL OR kind IN ('lubricant', 'seal kit')", name=op.f("ck_ticket_material_kind_word")),
+        sa.CheckConstraint(
+            "kind IS NULL OR kind IN ('lubricant', 'seal kit')", name=op.f("ck_ticket_material_kind_word")
+        ),
         sa.ForeignKeyConstraint(["part_id"], ["part.id"], name=op.f("fk_ticket_material_part_id")),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_ticket_material_person_id")),
         sa.ForeignKeyConstraint(["ticket_id"], ["ticket.id"], name=op.f("fk_ticket_material_ticket_id")),

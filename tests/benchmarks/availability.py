@@ -16,11 +16,11 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QApplication
 
-from fleetbench.calc.availability import DayCount, Strip, What
-from fleetbench.window.availability_chart import DAY_WIDTHS, AvailabilityChart
-from fleetbench.window.availability_paint import HEAD, NAMES, ROW, Frame, Painting
-from fleetbench.window.theme import Theme, font
-from fleetbench.workshop.availability import Availability, TypeDays, UnitDays
+from fleetbench.calc.hires.availability import DayCount, Strip, What
+from fleetbench.window.hires.chart import DAY_WIDTHS, AvailabilityChart
+from fleetbench.window.hires.paint import HEAD, NAMES, ROW, Frame, Painting
+from fleetbench.window.look.theme import Theme, font
+from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 
 UNITS, DAYS, FRAMES = 200, 365, 15
 WIDTH, HEIGHT = 1920, 1080

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy import stats
 
-from fleetbench.calc.cells import (
+from fleetbench.calc.cells.decision import REASONS, Bounds, Circumstances, Decision, Reason, decide
+from fleetbench.calc.cells.guard import REJECT, REPEAT, WATCH
+from fleetbench.calc.cells.judge import (
     AcceptedFigures,
     Answer,
     CalibrationInput,
@@ -19,10 +21,8 @@ from fleetbench.calc.cells import (
     HeadState,
     judge,
 )
-from fleetbench.calc.decision import REASONS, Bounds, Circumstances, Decision, Reason, decide
-from fleetbench.calc.guard import REJECT, REPEAT, WATCH
-from fleetbench.calc.uncertainty import Ambient, Figures, Shown, figures, rectangular_u
-from fleetbench.calc.verdict import Verdict
+from fleetbench.calc.cells.uncertainty import Ambient, Figures, Shown, figures, rectangular_u
+from fleetbench.calc.core.verdict import Verdict
 from tests.benchmarks.simulated_heads import (
     Bench,
     Heads,

@@ -56,11 +56,11 @@ class NotTakenIn(Exception):  # noqa: N818 - it says what happened to the sheets
 
 def one_cut(grid: dict[str, list[list[str]]], cut: dt.date, seed: int) -> list[Case]:
     """The cases of one centre cut off after one day."""
-    from fleetbench.records.migrate import open_database
-    from fleetbench.records.read_parts import read_part_types
-    from fleetbench.workshop.demand import forecast_need
-    from fleetbench.workshop.import_folder import import_folder
-    from fleetbench.workshop.shop import Shop
+    from fleetbench.records.parts.reads import read_part_types
+    from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.import_export.import_folder import import_folder
+    from fleetbench.workshop.parts.demand import forecast_need
 
     evening = dt.datetime.combine(cut, dt.time(20), tzinfo=dt.UTC)
     with tempfile.TemporaryDirectory(prefix="parts-") as folder:

@@ -9,9 +9,9 @@ from typing import Any
 
 from sqlalchemy import event
 
-from fleetbench.records.migrate import open_database
-from fleetbench.workshop.due import list_due
-from fleetbench.workshop.shop import Shop
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import list_due
 from tests.benchmarks.startup import Pair
 
 Statement = tuple[str, Any]

@@ -3,9 +3,9 @@
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from fleetbench.records.migrate import open_database
-from fleetbench.workshop.import_folder import import_folder
-from fleetbench.workshop.shop import Shop
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.fleet_maker import history, sheets
 
 SEED = 20

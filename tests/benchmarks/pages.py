@@ -16,9 +16,10 @@ from unittest.mock import patch
 from reportlab.graphics.barcode.qrencoder import QR8bitByte, QRCode, QRErrorCorrectLevel
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper import codes, faces, hires
-from fleetbench.paper.page_facts import HandoverFacts
-from fleetbench.paper.pen import Pen
+from fleetbench.paper.core import codes, faces
+from fleetbench.paper.core.pen import Pen
+from fleetbench.paper.core.shapes import HandoverFacts
+from fleetbench.paper.hires import sheet as hires
 from tests.paper import sample_pages
 
 SHEETS = 100
@@ -109,7 +110,7 @@ def recorded_marks(facts: list[HandoverFacts]) -> Marks:
         marks.calls.append(("code", (x, y, text, side), {}))
         code(pen, x, y, text, side)
 
-    with patch("fleetbench.paper.document.Canvas", RecordingCanvas), patch.object(Pen, "code", noting_code):
+    with patch("fleetbench.paper.core.document.Canvas", RecordingCanvas), patch.object(Pen, "code", noting_code):
         hires.handover_batch(facts, io.BytesIO())
     return marks
 

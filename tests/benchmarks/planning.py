@@ -10,8 +10,8 @@ import sys
 from dataclasses import replace
 from random import Random
 
-from fleetbench.calc.planning import Plan, first_come_first_served, plan
-from fleetbench.calc.planning_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, faults
+from fleetbench.calc.hires.plan import Plan, first_come_first_served, plan
+from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, faults
 
 UNITS, BOOKINGS, ITEMS, DAYS = 60, 150, 400, 60
 LOADS = {"light": None, "heavy": (0.35, 8, 1.0), "over-booked": (0.6, 10, 1.0), "short bench": (0.35, 8, 0.4)}

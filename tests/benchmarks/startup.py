@@ -32,8 +32,8 @@ import sys
 from functools import partial
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
-from fleetbench.window.app import Desk
-from fleetbench.window.opening import open_records
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import open_records
 app = QApplication([])
 desk = Desk(partial(open_records, sys.argv[1]))
 desk.window.show()

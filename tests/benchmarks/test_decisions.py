@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fleetbench.calc.cells import judge
-from fleetbench.calc.decision import REASONS
-from fleetbench.calc.verdict import Verdict
+from fleetbench.calc.cells.decision import REASONS
+from fleetbench.calc.cells.judge import judge
+from fleetbench.calc.core.verdict import Verdict
 from tests.benchmarks import simulated_heads
 from tests.benchmarks.decision_runs import (
     BENCH,

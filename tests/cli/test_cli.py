@@ -118,9 +118,9 @@ def test_database_may_be_named_before_the_command(run: Run, sample: Path) -> Non
 
 
 def test_ticket_page_holds_the_tag_and_the_number(run: Run, sample: Path, tmp_path: Path) -> None:
-    from fleetbench.records.migrate import open_database
-    from fleetbench.workshop.shop import Shop
-    from fleetbench.workshop.tickets import list_tickets
+    from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.tickets.list import list_tickets
 
     database = open_database(sample)
     row = next(ticket for ticket in list_tickets(Shop(database)) if ticket.signed_at)

@@ -9,13 +9,13 @@ from pathlib import Path
 
 from PySide6.QtCore import QSize
 
-from fleetbench.records.migrate import open_database
+from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.window.app import Desk
-from fleetbench.window.opening import open_records
-from fleetbench.window.pictures import take, wait_until, without_display
-from fleetbench.workshop.import_folder import import_folder
-from fleetbench.workshop.shop import Shop
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import open_records
+from fleetbench.window.shell.pictures import take, wait_until, without_display
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.gallery.printed import render_printed
 from tests.gallery.scenes import SCENES, Scene
 

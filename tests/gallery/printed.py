@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pypdfium2
 
-from fleetbench.paper.document import PageSize
+from fleetbench.paper.core.document import PageSize
 from fleetbench.printing import (
     print_course_board,
     print_daily_log,
@@ -15,12 +15,12 @@ from fleetbench.printing import (
     print_ticket,
     print_turn_round,
 )
-from fleetbench.records.migrate import open_database
-from fleetbench.workshop.due import list_due
-from fleetbench.workshop.hires import handover_facts, list_bookings
-from fleetbench.workshop.shop import Shop
-from fleetbench.workshop.tickets import list_tickets, ticket_page
-from fleetbench.workshop.turn_round_desk import list_turn_rounds
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import list_due
+from fleetbench.workshop.hires.list import handover_facts, list_bookings
+from fleetbench.workshop.tickets.list import list_tickets, ticket_page
+from fleetbench.workshop.turn_rounds.page import list_turn_rounds
 
 PIXELS_A_POINT = 2.0
 

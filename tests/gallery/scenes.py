@@ -7,31 +7,31 @@ from datetime import UTC, datetime, timedelta
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QScrollArea, QWidget
 
-from fleetbench.window.act_list import ActList
-from fleetbench.window.app import Desk
-from fleetbench.window.availability import AvailabilityPage
-from fleetbench.window.background import Fault
-from fleetbench.window.bench_page import BenchPage
-from fleetbench.window.calibrate import CalibratePage
-from fleetbench.window.canister_list import CanisterList
-from fleetbench.window.cells import CellList
-from fleetbench.window.cylinders import CylinderList
-from fleetbench.window.due_page import DuePage
-from fleetbench.window.empty_state import Emptiness, EmptyState
-from fleetbench.window.fault_report import FaultReport
-from fleetbench.window.hires import HireList
-from fleetbench.window.list_page import ListPage
-from fleetbench.window.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.people import PeopleList, PersonRecordPage
-from fleetbench.window.pictures import settle, wait_until
-from fleetbench.window.place import Place
-from fleetbench.window.plan import PlanView
-from fleetbench.window.shelf import ShelfList
-from fleetbench.window.turn_round_list import TurnRoundList
-from fleetbench.window.unit_acts import UnitRecordPage
-from fleetbench.window.unit_gas import UnitGasPage
-from fleetbench.workshop.calibration_entry import CalibrationEntry, Figure, PaperConditions
-from fleetbench.workshop.calibration_plan import CalibrationPlan
+from fleetbench.window.bench.page import BenchPage
+from fleetbench.window.canisters.list import CanisterList
+from fleetbench.window.cells.calibrate import CalibratePage
+from fleetbench.window.cells.list import CellList
+from fleetbench.window.due.due_page import DuePage
+from fleetbench.window.gas.list import CylinderList
+from fleetbench.window.gas.unit import UnitGasPage
+from fleetbench.window.hires.availability import AvailabilityPage
+from fleetbench.window.hires.list import HireList
+from fleetbench.window.hires.plan import PlanView
+from fleetbench.window.lists.act_bar import ActList
+from fleetbench.window.lists.list_page import ListPage
+from fleetbench.window.look.empty_state import Emptiness, EmptyState
+from fleetbench.window.parts.shelf import ShelfList
+from fleetbench.window.people.list import PeopleList, PersonRecordPage
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.background import Fault
+from fleetbench.window.shell.fault_report import FaultReport
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
+from fleetbench.window.shell.pictures import settle, wait_until
+from fleetbench.window.shell.place import Place
+from fleetbench.window.turn_rounds.list import TurnRoundList
+from fleetbench.window.units.acts import UnitRecordPage
+from fleetbench.workshop.cells.entry import CalibrationEntry, Figure, PaperConditions
+from fleetbench.workshop.cells.plan import CalibrationPlan
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,15 +13,15 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from fleetbench.paper.blank_forms import write_daily_log, write_turn_round_card
-from fleetbench.paper.document import PageSize
-from fleetbench.paper.due import write_due_list
-from fleetbench.paper.hire_pages import write_course_board, write_return_receipt
-from fleetbench.paper.hires import write_handover
-from fleetbench.paper.incidents import write_incident
-from fleetbench.paper.labels import write_fill_labels, write_tag_labels
-from fleetbench.paper.tickets import write_ticket
-from fleetbench.paper.turn_round import write_turn_round
+from fleetbench.paper.canisters.labels import write_fill_labels, write_tag_labels
+from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.due.page import write_due_list
+from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
+from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+from fleetbench.paper.turn_rounds.card import write_turn_round
+from fleetbench.paper.units.incidents import write_incident
 from tests.paper import hire_pages, sample_pages
 from tests.paper.pdf_reader import made, pictures, texts
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from fleetbench.paper.page_facts import BoardRow, CourseBoard, HandoverFacts, ReturnReceipt, SignatureFacts
+from fleetbench.paper.core.shapes import BoardRow, CourseBoard, HandoverFacts, ReturnReceipt, SignatureFacts
 from tests.paper import sample_pages
 
 AT = datetime(2026, 5, 7, 8, 45, tzinfo=ZoneInfo("Europe/Berlin"))

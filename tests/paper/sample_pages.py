@@ -10,11 +10,11 @@ from io import BytesIO
 
 from PIL import Image, ImageDraw
 
-from fleetbench.paper import page_facts as facts
-from fleetbench.paper.incidents import IncidentFacts
-from fleetbench.paper.turn_round import CardRow, TurnRoundFacts
-from fleetbench.workshop.holds import what_to_preserve
-from fleetbench.workshop.schematic import Feed, Gas, Schematic, Station
+from fleetbench.paper.core import shapes as facts
+from fleetbench.paper.turn_rounds.card import CardRow, TurnRoundFacts
+from fleetbench.paper.units.incidents import IncidentFacts
+from fleetbench.workshop.units.holds import what_to_preserve
+from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
 
 LETTERHEAD = facts.Letterhead(
     centre="Kelpbank Diving Station",

@@ -6,7 +6,7 @@ import tempfile
 from contextlib import closing
 from pathlib import Path
 
-from fleetbench.records.migrate import head_revision, open_database
+from fleetbench.records.upkeep.migrate import head_revision, open_database
 from tests.records.few_rows import write_few_rows
 
 SCHEMAS = Path(__file__).parent / "schemas"

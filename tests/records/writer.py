@@ -6,10 +6,10 @@ Prints the number of each act once it is committed, so that whoever killed it kn
 import sys
 from datetime import UTC, datetime
 
-from fleetbench.records.act import acting
-from fleetbench.records.database import Database
-from fleetbench.records.places import Owner, Place
-from fleetbench.records.tables import metadata
+from fleetbench.records.core.act import acting
+from fleetbench.records.core.database import Database
+from fleetbench.records.places.tables import Owner, Place
+from fleetbench.records.upkeep.tables import metadata
 
 
 def write(where: str, name: str, count: int) -> None:

@@ -11,8 +11,8 @@ import shiboken6
 from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QApplication
 
-from fleetbench.window.background import Background
-from fleetbench.window.theme import Theme
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -4,7 +4,7 @@ import csv
 from collections.abc import Callable
 from pathlib import Path
 
-from fleetbench.workshop.sheet_columns import SHEETS
+from fleetbench.workshop.import_export.columns import SHEETS
 
 Rows = dict[str, list[dict[str, str]]]
 SOURCE = "invented manual"

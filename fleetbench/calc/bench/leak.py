@@ -1,0 +1,328 @@
+"""Leaks by pressure change, loop tests, one-way valves and opening pressures: readings in, figure and verdict out.
+
+Pressures are absolute in mbar, temperatures are the gas's own in degrees C, volumes litres. A leak is positive where
+gas leaves a volume above ambient pressure, or enters one below it; in mL/min at a stated reference condition.
+A loop with flexible counterlungs changes its volume, so a decay figure for it is indicative only: ASTM E2930 leaves
+deformable vessels out. No published limit for a loop test exists: the unit type's own is needed.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+import numpy as np
+
+from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.verdict import Verdict
+
+GAS_CONSTANT = 8.314462618
+COVERAGE = 2.0
+# 25 mm of water column at 9.80665 m/s2 and 1000 kg/m3.
+VALVE_SUCTION_MBAR = 2.4516625
+DEFORMABLE_NOTE = "indicative: the loop's volume changes (ASTM E2930 leaves deformable vessels out)"
+
+
+class TestSign(StrEnum):
+    """Which way a test volume is loaded against ambient."""
+
+    __test__ = False
+
+    POSITIVE = "positive"
+    NEGATIVE = "negative"
+
+
+@dataclass(frozen=True, slots=True)
+class LeakReference:
+    """Condition at which a leak is stated: degrees C and mbar absolute."""
+
+    temperature_c: float = 20.0
+    pressure_mbar: float = 1013.25
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """What the readings were taken with.
+
+    resolution_mbar, resolution_k: one digit of the gauge and of the thermometer. volume_u: relative standard
+    uncertainty of the test volume. temperature_u_k: standard uncertainty of how well the thermometer follows the gas.
+    """
+
+    resolution_mbar: float
+    resolution_k: float = 0.1
+    temperature_u_k: float = 0.0
+    volume_u: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse a gauge without a digit, and uncertainties below nought."""
+        require_between("resolution_mbar", self.resolution_mbar, 1e-6, 1000.0)
+        require_between("resolution_k", self.resolution_k, 0.0, 10.0)
+        require_between("temperature_u_k", self.temperature_u_k, 0.0, 10.0)
+        require_between("volume_u", self.volume_u, 0.0, 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class LeakReading:
+    """One reading: seconds from the start, absolute mbar, gas temperature in degrees C."""
+
+    seconds: float
+    pressure_mbar: float
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leak:
+    """A leak with its expanded uncertainty (k = 2), mL/min at the reference condition.
+
+    ml_min: best estimate, which may lie below nought within its uncertainty. below_ml_min: set where the drop is under
+    what the gauge can see; then the leak is known only to be below this. raw_ml_min: without temperature compensation.
+    notes: what to read beside the figure.
+    """
+
+    ml_min: float
+    u_ml_min: float
+    below_ml_min: float | None
+    raw_ml_min: float
+    reference: LeakReference
+    notes: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The figure as it is shown; never nought for a leak that could not be seen."""
+        at = f"at {self.reference.temperature_c:g} C and {self.reference.pressure_mbar:g} mbar"
+        if self.below_ml_min is not None:
+            return f"below {self.below_ml_min:.2g} mL/min {at}"
+        return f"{self.ml_min:.3g} ± {self.u_ml_min:.2g} mL/min {at}"
+
+
+def pressure_change(
+    readings: Sequence[LeakReading],
+    *,
+    volume_l: float,
+    gauge: Gauge,
+    sign: TestSign = TestSign.POSITIVE,
+    deformable: bool = False,
+    reference: LeakReference | None = None,
+) -> Leak:
+    """The leak of a volume from two or more readings, temperature compensated.
+
+    Amount of gas p V/(R T) at each reading, its rate by least squares over time (with two readings the difference,
+    as 40 CFR 1065.644 has it), taken to the reference condition. The uncertainty comes from gauge and thermometer
+    resolution, rectangular, and from the scatter about the line where that is larger; JCGM 100. Raises ValueError for
+    too few readings, time that does not go forward, a volume, pressure or temperature out of reason, and a pressure
+    that moves the wrong way by more than the gauge's uncertainty.
+    """
+    require_between("volume_l", volume_l, 1e-4, 1000.0)
+    _require_readings(readings)
+    used = reference or LeakReference()
+    direction = -1.0 if sign is TestSign.POSITIVE else 1.0
+    seconds = np.array([reading.seconds for reading in readings])
+    pressure = np.array([reading.pressure_mbar for reading in readings])
+    kelvin = np.array([reading.temperature_c + 273.15 for reading in readings])
+    # Litres at the reference condition that the volume holds at each reading, times 1000 for mL.
+    to_ml = 1000.0 * volume_l * (used.temperature_c + 273.15) / used.pressure_mbar
+    held = to_ml * pressure / kelvin
+    weights = _slope_weights(seconds)
+    rate = direction * 60.0 * float(weights @ held)
+    raw = direction * 60.0 * float(weights @ (to_ml * pressure / kelvin[0]))
+    readings_u = max(_resolution_u(held, weights, pressure, kelvin, gauge), _scatter_u(held, seconds, weights))
+    expanded = COVERAGE * math.hypot(readings_u, rate * gauge.volume_u)
+    if rate < -expanded:
+        moved = "rises" if sign is TestSign.POSITIVE else "falls"
+        raise ValueError(
+            f"pressure_mbar: it {moved} in a {sign} test beyond the gauge's uncertainty; look at units, the order of"
+            " the readings and the gas temperature"
+        )
+    below = max(rate, 0.0) + expanded if rate < expanded else None
+    return Leak(rate, expanded, below, raw, used, (DEFORMABLE_NOTE,) if deformable else ())
+
+
+def smallest_leak_ml_min(
+    *, volume_l: float, seconds: float, gauge: Gauge, pressure_mbar: float = 1013.25, temperature_c: float = 20.0
+) -> float:
+    """Smallest leak that a two-reading test of this length can tell from none, mL/min at 20 C and 1013.25 mbar."""
+    require_between("seconds", seconds, 1.0, 1e6)
+    still = [LeakReading(0.0, pressure_mbar, temperature_c), LeakReading(seconds, pressure_mbar, temperature_c)]
+    return pressure_change(still, volume_l=volume_l, gauge=gauge).u_ml_min
+
+
+def seconds_to_see(
+    leak_ml_min: float,
+    *,
+    volume_l: float,
+    gauge: Gauge,
+    pressure_mbar: float = 1013.25,
+    temperature_c: float = 20.0,
+) -> float:
+    """Seconds that a two-reading test must last for a leak of this size to be told from none."""
+    require_between("leak_ml_min", leak_ml_min, 1e-6, 1e6)
+    one_second = smallest_leak_ml_min(
+        volume_l=volume_l, seconds=1.0, gauge=gauge, pressure_mbar=pressure_mbar, temperature_c=temperature_c
+    )
+    return one_second / leak_ml_min
+
+
+def judge_leak(leak: Leak, limit_ml_min: float | None) -> Verdict:
+    """Pass only where the whole interval is at or under the limit; reject where the value is over it; else repeat.
+
+    None for the limit is repeat: without the unit type's own limit nothing can be decided. Guard band after JCGM 106.
+    """
+    if limit_ml_min is None:
+        return Verdict.REPEAT
+    require_between("limit_ml_min", limit_ml_min, 1e-9, 1e6)
+    if leak.ml_min > limit_ml_min:
+        return Verdict.REJECT
+    return Verdict.PASS if leak.ml_min + leak.u_ml_min <= limit_ml_min else Verdict.REPEAT
+
+
+@dataclass(frozen=True, slots=True)
+class LoopLimit:
+    """How long a loop must hold, from the unit type's manual; no published figure exists."""
+
+    minutes: float
+    source: str
+
+    def __post_init__(self) -> None:
+        """Refuse a time that is not above nought."""
+        require_between("minutes", self.minutes, 0.1, 240.0)
+
+
+def judge_loop_by_eye(held: bool | None, *, watched_minutes: float, limit: LoopLimit | None) -> Verdict:
+    """Verdict of a loop watched by eye: it fell is reject; it held for the type's time is pass; else repeat.
+
+    held: None where it was not looked at. Full evidence, common practice, no published source.
+    """
+    require_between("watched_minutes", watched_minutes, 0.0, 1440.0)
+    if held is False:
+        return Verdict.REJECT
+    if held is None or limit is None:
+        return Verdict.REPEAT
+    return Verdict.PASS if watched_minutes >= limit.minutes else Verdict.REPEAT
+
+
+@dataclass(frozen=True, slots=True)
+class BackLeakLimit:
+    """Most back-leak of a one-way valve in mL/min at a suction in mbar."""
+
+    ml_min: float = 30.0
+    suction_mbar: float = VALVE_SUCTION_MBAR
+    source: str = "42 CFR 84.182, dry valve, 25 mm water column"
+
+
+def judge_valve_by_breath(inhale_held: bool | None, exhale_held: bool | None) -> Verdict:
+    """Verdict of the one-way valves tried by breath: either that does not hold is reject, either untried is repeat.
+
+    Each direction on its own; full evidence at release, common practice, no published source.
+    """
+    if inhale_held is False or exhale_held is False:
+        return Verdict.REJECT
+    return Verdict.PASS if inhale_held and exhale_held else Verdict.REPEAT
+
+
+def judge_back_leak(
+    ml_min: float, *, u_ml_min: float, suction_mbar: float, limit: BackLeakLimit | None = None
+) -> Verdict:
+    """Verdict of a measured back-leak with its expanded uncertainty; a suction under the limit's own is repeat."""
+    used = limit or BackLeakLimit()
+    require_between("ml_min", ml_min, 0.0, 1e5)
+    require_between("u_ml_min", u_ml_min, 0.0, 1e5)
+    require_between("suction_mbar", suction_mbar, 0.01, 500.0)
+    if ml_min > used.ml_min:
+        return Verdict.REJECT
+    # A gentler suction than the limit's would flatter the valve; 2 % is what a water column can be read to.
+    if suction_mbar < 0.98 * used.suction_mbar:
+        return Verdict.REPEAT
+    return Verdict.PASS if ml_min + u_ml_min <= used.ml_min else Verdict.REPEAT
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """Opening pressure over its repeats: mean, spread (largest less smallest), expanded uncertainty; all in mbar."""
+
+    mean_mbar: float
+    spread_mbar: float
+    u_mbar: float
+    verdict: Verdict
+
+
+def opening_pressure(
+    readings_mbar: Sequence[float], *, least_mbar: float, most_mbar: float, resolution_mbar: float
+) -> Opening:
+    """Opening pressure of a relief, addition or bailout valve from repeated trials, against a two-ended limit.
+
+    The uncertainty is the larger of the repeats' (Student, 95.45 %) and the gauge's resolution; with one trial the
+    repeats are not known, so the verdict is at best repeat. Raises ValueError for no trial or limits the wrong way.
+    """
+    if not readings_mbar:
+        raise ValueError("readings_mbar: no trial given; open the valve at least twice")
+    for value in readings_mbar:
+        require_between("readings_mbar", value, 0.0, 20_000.0)
+    require_between("resolution_mbar", resolution_mbar, 1e-6, 1000.0)
+    if not least_mbar < most_mbar:
+        raise ValueError("least_mbar: not under most_mbar; give the type's two limits in order")
+    values = np.array(readings_mbar, dtype=float)
+    mean, spread = float(values.mean()), float(np.ptp(values))
+    expanded = COVERAGE * resolution_mbar / math.sqrt(12.0)
+    if len(values) > 1:
+        # scipy.stats is slow to import and only needed here.
+        from scipy.stats import t
+
+        repeats = float(t.ppf(0.97725, len(values) - 1)) * float(values.std(ddof=1)) / math.sqrt(len(values))
+        expanded = max(expanded, repeats)
+    if not least_mbar <= mean <= most_mbar:
+        verdict = Verdict.REJECT
+    elif len(values) > 1 and least_mbar <= mean - expanded and mean + expanded <= most_mbar:
+        verdict = Verdict.PASS
+    else:
+        verdict = Verdict.REPEAT
+    return Opening(mean, spread, expanded, verdict)
+
+
+def _slope_weights(seconds: np.ndarray) -> np.ndarray:
+    """Weights whose product with the readings is the least-squares slope."""
+    centred = seconds - seconds.mean()
+    weights: np.ndarray = centred / float(centred @ centred)
+    return weights
+
+
+def _resolution_u(
+    held: np.ndarray, weights: np.ndarray, pressure: np.ndarray, kelvin: np.ndarray, gauge: Gauge
+) -> float:
+    """Standard uncertainty of the rate in mL/min from what gauge and thermometer can show."""
+    relative = np.hypot(
+        gauge.resolution_mbar / math.sqrt(12.0) / pressure,
+        math.hypot(gauge.resolution_k / math.sqrt(12.0), gauge.temperature_u_k) / kelvin,
+    )
+    return 60.0 * float(np.sqrt(np.sum((weights * held * relative) ** 2)))
+
+
+def _scatter_u(held: np.ndarray, seconds: np.ndarray, weights: np.ndarray) -> float:
+    """Standard uncertainty of the rate in mL/min from scatter about the line, widened for few readings; else 0."""
+    freedom = len(held) - 2
+    if freedom < 1:
+        return 0.0
+    # scipy.stats is slow to import and only needed here.
+    from scipy.stats import t
+
+    residual = held - held.mean() - float(weights @ held) * (seconds - seconds.mean())
+    deviation = math.sqrt(float(residual @ residual) / freedom)
+    return 60.0 * deviation * math.sqrt(float(weights @ weights)) * float(t.ppf(0.97725, freedom)) / COVERAGE
+
+
+def _require_readings(readings: Sequence[LeakReading]) -> None:
+    if len(readings) < 2:
+        raise ValueError("readings: a pressure change needs at least two; read the gauge again")
+    for reading in readings:
+        require_between("seconds", reading.seconds, 0.0, 1e7)
+        if math.isfinite(reading.pressure_mbar) and reading.pressure_mbar < 100.0:
+            raise ValueError(
+                f"pressure_mbar: {reading.pressure_mbar!r} looks like gauge pressure, bar or kPa; give absolute mbar"
+            )
+        require_between("pressure_mbar", reading.pressure_mbar, 100.0, 400_000.0)
+        require_between("temperature_c", reading.temperature_c, -20.0, 80.0)
+    if any(after.seconds <= before.seconds for before, after in pairwise(readings)):
+        raise ValueError("seconds: time does not go forward; enter the readings in the order they were taken")
+    pressures = [reading.pressure_mbar for reading in readings]
+    if max(pressures) > 5.0 * min(pressures):
+        raise ValueError("pressure_mbar: readings differ fivefold; give all of them in absolute mbar")

@@ -1,0 +1,466 @@
+"""Measured bench tests: raw readings, limits and the instruments' own figures in, one answer out.
+
+What an instrument does not state cannot be allowed for, so without its uncertainty nothing passes. An instrument out of
+date, or not known to be in date, weakens a pass to watch: common practice, no published source.
+Every function raises ValueError that names the field for readings out of reason.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fleetbench.calc.bench.flow import (
+    LockUp,
+    LockUpLimit,
+    PressureReading,
+    RatedInjector,
+    check_injector,
+    check_lock_up,
+    check_pulses,
+    choked_depth,
+    expected_l_min,
+)
+from fleetbench.calc.bench.leak import (
+    BackLeakLimit,
+    Gauge,
+    Leak,
+    LeakReading,
+    LoopLimit,
+    TestSign,
+    judge_back_leak,
+    judge_leak,
+    judge_loop_by_eye,
+    opening_pressure,
+    pressure_change,
+    seconds_to_see,
+)
+from fleetbench.calc.cells.guard import Standing, standing
+from fleetbench.calc.core.refusal import require_between
+from fleetbench.calc.core.verdict import Verdict, worst
+
+COVERAGE = 2.0
+FEW_TRIALS = 5
+"""Under so many trials another one may still decide; common practice, no published source."""
+
+TEMPERATURE_NOT_READ_K = 1.0
+"""Allowed for where the gas temperature was not read beside a pressure: common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What readings were made with, in the readings' unit.
+
+    uncertainty: standard, of one reading; digit: what its last place stands for; None is not known. in_date: None where
+    no last good day is known.
+    """
+
+    name: str
+    uncertainty: float | None
+    digit: float | None = None
+    in_date: bool | None = None
+
+    @property
+    def step(self) -> float | None:
+        """What two readings can differ by unseen: the digit, or the width of a rectangle as wide as the uncertainty."""
+        if self.digit is not None:
+            return self.digit
+        return None if self.uncertainty is None else self.uncertainty * math.sqrt(12.0)
+
+
+@dataclass(frozen=True, slots=True)
+class TwoEnded:
+    """A limit with one or two ends and its source."""
+
+    low: float | None
+    high: float | None
+    source: str
+
+    def words(self, unit: str) -> str:
+        """The limit as it is shown, with its source."""
+        if self.low is not None and self.high is not None:
+            return f"{self.low:g} to {self.high:g} {unit} ({self.source})"
+        end = f"at least {self.low:g}" if self.low is not None else f"at most {self.high:g}"
+        return f"{end} {unit} ({self.source})"
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The answer to a measured test as far as it has gone.
+
+    value ± expanded_u (k = 2) in unit, None while there is no figure. seconds_left: how much longer it should be
+    watched, 0 for no longer, None where time is not what it wants. notes: what to read beside the figure.
+    """
+
+    verdict: Verdict
+    sentence: str
+    value: float | None = None
+    unit: str = ""
+    expanded_u: float | None = None
+    seconds_left: float | None = None
+    watched_minutes: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeReading:
+    """One reading over time: seconds from the first, gauge pressure away from the room's (never below nought), gas
+    temperature in degrees C or None where it was not read."""
+
+    seconds: float
+    gauge: float
+    temperature_c: float | None = None
+
+
+def loop_by_gauge(
+    readings: Sequence[GaugeReading],
+    *,
+    sign: TestSign,
+    ambient_mbar: float,
+    volume_l: float | None,
+    manometer: Instrument | None,
+    thermometer: Instrument | None,
+    held: bool | None,
+    eye_limit: LoopLimit | None,
+    leak_limit_ml_min: float | None,
+    leak_source: str = "",
+) -> Measured:
+    """Answer of a loop test with a manometer: by eye it is full evidence, the leak in mL/min is extra.
+
+    Where the unit type states a leak, the worse of the two answers stands; where it states none the figure is for the
+    trend alone, since no published limit exists. Gauge pressures in mbar, under the room's in a negative test.
+    """
+    watched = _minutes(readings)
+    eye = judge_loop_by_eye(held, watched_minutes=watched, limit=eye_limit)
+    left = _still_to_watch(watched, eye_limit.minutes if eye_limit is not None else None)
+    by_eye = _eye_words(held, watched, eye_limit)
+    leak, why_none = _leak(readings, sign, ambient_mbar, volume_l, manometer, thermometer, deformable=True)
+    if leak is None:
+        verdict = eye if leak_limit_ml_min is None else worst((eye, Verdict.REPEAT))
+        return Measured(verdict, f"{by_eye} {why_none}", seconds_left=left, watched_minutes=watched)
+    verdict, words = eye, f"{by_eye} Leak {leak.words}."
+    if leak_limit_ml_min is not None:
+        measured = judge_leak(leak, leak_limit_ml_min)
+        verdict = measured if held is None else worst((eye, measured))
+        words += f" At most {leak_limit_ml_min:g} mL/min ({leak_source})."
+        left = max(left or 0.0, _until_seen(leak, leak_limit_ml_min, watched, volume_l, ambient_mbar, manometer))
+    else:
+        words += " The unit type states no leak in mL/min, so the figure decides nothing."
+    told = Measured(verdict, words, leak.ml_min, "mL/min", leak.u_ml_min, left, watched, leak.notes)
+    return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
+
+
+def back_leak_by_decay(
+    readings: Sequence[GaugeReading],
+    *,
+    ambient_mbar: float,
+    volume_l: float | None,
+    manometer: Instrument | None,
+    thermometer: Instrument | None,
+    limit: BackLeakLimit,
+) -> Measured:
+    """Answer of a one-way valve closed against suction on a rigid volume: its back-leak from the pressure's rise."""
+    watched = _minutes(readings)
+    leak, why_none = _leak(readings, TestSign.NEGATIVE, ambient_mbar, volume_l, manometer, thermometer)
+    if leak is None:
+        return Measured(Verdict.REPEAT, why_none, watched_minutes=watched)
+    suction = float(np.mean([each.gauge for each in readings]))
+    verdict = judge_back_leak(max(leak.ml_min, 0.0), u_ml_min=leak.u_ml_min, suction_mbar=suction, limit=limit)
+    words = f"Back-leak {leak.words} at {suction:.3g} mbar suction, {_back_leak_words(limit)}."
+    left = _until_seen(leak, limit.ml_min, watched, volume_l, ambient_mbar, manometer)
+    told = Measured(verdict, _too_gentle(words, suction, limit), leak.ml_min, "mL/min", leak.u_ml_min, left, watched)
+    return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
+
+
+def back_leak_by_flow(
+    flows_ml_min: Sequence[float],
+    *,
+    suction_mbar: float | None,
+    meter: Instrument | None,
+    manometer: Instrument | None,
+    limit: BackLeakLimit,
+) -> Measured:
+    """Answer of a one-way valve closed against a held suction: its back-leak as a flow meter in mL/min shows it."""
+    for value in flows_ml_min:
+        require_between("flow", value, 0.0, 1e5)
+    if not flows_ml_min:
+        return Measured(Verdict.REPEAT, "No flow was read yet.")
+    if suction_mbar is None:
+        return Measured(Verdict.REPEAT, "The suction is not known: read the manometer.")
+    mean, expanded = _mean(flows_ml_min, meter)
+    if expanded is None:
+        return Measured(Verdict.REPEAT, _lacks("flow meter", meter), mean, "mL/min")
+    verdict = judge_back_leak(mean, u_ml_min=expanded, suction_mbar=suction_mbar, limit=limit)
+    words = (
+        f"Back-leak {mean:.3g} ± {expanded:.2g} mL/min at {suction_mbar:.3g} mbar suction, {_back_leak_words(limit)}."
+    )
+    told = Measured(verdict, _too_gentle(words, suction_mbar, limit), mean, "mL/min", expanded)
+    return weakened(told, (meter, manometer))
+
+
+def opening(trials_mbar: Sequence[float], *, limit: TwoEnded | None, gauge: Instrument | None) -> Measured:
+    """Answer of an opening pressure from repeated trials: mean with the spread, guard-banded against its limit."""
+    if not trials_mbar:
+        return Measured(Verdict.REPEAT, "No trial yet: open the valve at least twice.")
+    step = gauge.step if gauge is not None else None
+    if gauge is None or step is None or gauge.uncertainty is None:
+        return Measured(Verdict.REPEAT, _lacks("manometer", gauge), float(np.mean(trials_mbar)), "mbar")
+    found = opening_pressure(trials_mbar, least_mbar=0.0, most_mbar=20_000.0, resolution_mbar=step)
+    expanded = math.hypot(found.u_mbar, COVERAGE * gauge.uncertainty)
+    words = f"{found.mean_mbar:.3g} ± {expanded:.2g} mbar over {len(trials_mbar)}, spread {found.spread_mbar:.2g} mbar"
+    verdict, words = _against(found.mean_mbar, expanded, limit, "mbar", words)
+    if len(trials_mbar) < 2 and verdict is Verdict.PASS:
+        verdict, words = Verdict.REPEAT, f"{words} One trial shows no spread: open it again."
+    elif len(trials_mbar) < FEW_TRIALS and verdict is Verdict.REPEAT:
+        words = f"{words} Open it again: more trials tell the spread better."
+    return weakened(Measured(verdict, words, found.mean_mbar, "mbar", expanded), (gauge,))
+
+
+def lock_up(
+    readings: Sequence[GaugeReading], *, limit: LockUpLimit | None, gauge: Instrument | None, supply_bar: float | None
+) -> Measured:
+    """Answer of an intermediate pressure watched after lock-up: whether it settles, creeps or falls, and where it ends.
+
+    Gauge pressures in bar. The last reading is guard-banded with the gauge's own uncertainty (JCGM 106), the rate with
+    its digit and the scatter. A supply that is not known cannot count as full or low, so it does not pass.
+    """
+    watched = _minutes(readings)
+    if gauge is None or gauge.step is None or gauge.uncertainty is None:
+        return Measured(Verdict.REPEAT, _lacks("gauge", gauge), watched_minutes=watched)
+    if limit is None:
+        return Measured(Verdict.REPEAT, "The unit type states no intermediate pressure: enter the manual's two limits.")
+    left = _still_to_watch(watched, limit.watch_minutes)
+    if len(readings) < 3:
+        words = f"{len(readings)} of at least 3 readings after lock-up."
+        return Measured(Verdict.REPEAT, words, seconds_left=left, watched_minutes=watched)
+    found = check_lock_up(
+        [PressureReading(each.seconds, each.gauge) for each in readings], limit, resolution_bar=gauge.step
+    )
+    expanded = COVERAGE * gauge.uncertainty
+    where = Standing(int(standing(found.last_bar, expanded, limit.least_bar, limit.most_bar)))
+    verdict, words = found.verdict, f"{found.words[0].upper()}{found.words[1:]}."
+    if where is Standing.ACROSS:
+        verdict, words = worst((verdict, Verdict.REPEAT)), f"{words} Too near a limit to decide, ± {expanded:.2g} bar."
+    if supply_bar is None:
+        verdict, words = worst((verdict, Verdict.REPEAT)), f"{words} The supply pressure is not known."
+    if found.last_bar > limit.most_bar:
+        words += " Over the most, a solenoid may fail to open."
+    left = 0.0 if verdict is Verdict.REJECT and found.state is not LockUp.TOO_SHORT else left
+    return weakened(Measured(verdict, words, found.last_bar, "bar", expanded, left, watched), (gauge,))
+
+
+def injector(
+    flows_l_min: Sequence[float],
+    *,
+    rated: RatedInjector | None,
+    upstream_gauge_bar: float | None,
+    ambient_bar: float,
+    temperature_c: float | None,
+    meter: Instrument | None,
+    gauge: Instrument | None,
+) -> Measured:
+    """Answer of a constant-mass-flow injector: flow beside what choked flow gives at the pressure read, on both sides.
+
+    The uncertainty of the pressure widens the interval as that of the flow does. The depth to which it stays choked is
+    a note, and only where the unit type's first stage is blocked from ambient pressure.
+    """
+    if not flows_l_min:
+        return Measured(Verdict.REPEAT, "No flow was read yet.")
+    mean, expanded = _mean(flows_l_min, meter)
+    told = Measured(Verdict.REPEAT, "", mean, "L/min", expanded)
+    if expanded is None:
+        return replace(told, sentence=_lacks("flow meter", meter))
+    if gauge is None or gauge.uncertainty is None:
+        return replace(told, sentence=_lacks("gauge", gauge))
+    if upstream_gauge_bar is None or temperature_c is None:
+        return replace(
+            told, sentence="The pressure before the injector or the gas temperature is not known: read both."
+        )
+    if rated is None:
+        return replace(told, sentence="The unit type states no rated flow: enter flow, pressure and tolerance from the"
+                       " manual.")  # fmt: skip
+    upstream = upstream_gauge_bar + ambient_bar
+    expected = expected_l_min(rated, upstream_bar=upstream, temperature_c=temperature_c)
+    whole = math.hypot(expanded, COVERAGE * gauge.uncertainty / upstream * expected)
+    found = check_injector(
+        rated, measured_l_min=mean, u_l_min=whole, upstream_bar=upstream, temperature_c=temperature_c
+    )
+    depth = choked_depth(upstream_bar=upstream, blocked_from_ambient=rated.blocked_from_ambient, mixture=rated.mixture)
+    words = f"{found.words[0].upper()}{found.words[1:]}."
+    if found.verdict is Verdict.REPEAT:
+        words += " Too near a limit to decide."
+    return weakened(
+        replace(told, verdict=found.verdict, sentence=words, expanded_u=whole, notes=(depth.words,)), (meter, gauge)
+    )
+
+
+def pulses(
+    volumes_ml: Sequence[float], *, counted: int | None, limit: TwoEnded | None, meter: Instrument | None
+) -> Measured:
+    """Answer of a solenoid from the gas of a counted number of pulses."""
+    if not volumes_ml:
+        return Measured(Verdict.REPEAT, "No volume was read yet.")
+    if counted is None:
+        return Measured(Verdict.REPEAT, "The number of pulses is not known: count them.")
+    mean, expanded = _mean(volumes_ml, meter)
+    # Refuses a count out of reason; the limit is looked at below, so that one with a single end is taken too.
+    each = check_pulses(volume_ml=mean, pulses=counted, u_volume_ml=0.0, least_ml=0.0, most_ml=1e6).ml_a_pulse
+    if expanded is None:
+        return Measured(Verdict.REPEAT, _lacks("flow meter", meter), each, "mL")
+    own = expanded / counted
+    verdict, words = _against(each, own, limit, "mL", f"{each:.3g} ± {own:.2g} mL a pulse over {counted}")
+    return weakened(Measured(verdict, words, each, "mL", own), (meter,))
+
+
+def figure(value: float | None, *, limit: TwoEnded | None, unit: str, meter: Instrument | None) -> Measured:
+    """Answer of a single figure, such as a battery's voltage, guard-banded against its limit."""
+    if value is None:
+        return Measured(Verdict.REPEAT, f"No figure in {unit}: measure it.")
+    require_between("value", value, 0.0, 1e5)
+    if meter is None or meter.uncertainty is None:
+        return Measured(Verdict.REPEAT, _lacks("meter", meter), value, unit)
+    expanded = COVERAGE * meter.uncertainty
+    verdict, words = _against(value, expanded, limit, unit, f"{value:g} ± {expanded:.2g} {unit}")
+    return weakened(Measured(verdict, words, value, unit, expanded), (meter,))
+
+
+def weakened(measured: Measured, instruments: Sequence[Instrument | None]) -> Measured:
+    """The same answer, a pass weakened to watch where an instrument was out of date or not known to be in date."""
+    stale = [each for each in instruments if each is not None and each.in_date is not True]
+    if not stale:
+        return measured
+    said = "; ".join(
+        f"{each.name} {'is past its last good day' if each.in_date is False else 'has no last good day on record'}"
+        for each in stale
+    )
+    verdict = Verdict.WATCH if measured.verdict is Verdict.PASS else measured.verdict
+    return replace(measured, verdict=verdict, notes=(*measured.notes, f"{said}: measure again with one in date"))
+
+
+def _minutes(readings: Sequence[GaugeReading]) -> float:
+    return (readings[-1].seconds - readings[0].seconds) / 60.0 if len(readings) > 1 else 0.0
+
+
+def _still_to_watch(watched: float, minutes: float | None) -> float | None:
+    return None if minutes is None else max(0.0, 60.0 * (minutes - watched))
+
+
+def _eye_words(held: bool | None, watched: float, limit: LoopLimit | None) -> str:
+    if held is False:
+        return "The loop fell: find the leak and test again."
+    asked = (
+        f"{limit.minutes:g} min are asked for ({limit.source})"
+        if limit is not None
+        else "the unit type states no time: enter how long the manual says to watch"
+    )
+    seen = "Held" if held else "Not said whether it held"
+    return f"{seen}, watched {watched:.1f} min; {asked}."
+
+
+def _leak(
+    readings: Sequence[GaugeReading],
+    sign: TestSign,
+    ambient_mbar: float,
+    volume_l: float | None,
+    manometer: Instrument | None,
+    thermometer: Instrument | None,
+    *,
+    deformable: bool = False,
+) -> tuple[Leak | None, str]:
+    """The leak, or None with what it lacks."""
+    for each in readings:
+        require_between("pressure", each.gauge, 0.0, 1000.0)
+    step = manometer.step if manometer is not None else None
+    if step is None:
+        return None, _lacks("manometer", manometer)
+    if volume_l is None:
+        return None, "The volume is not known: enter it in litres."
+    if len(readings) < 2:
+        return None, f"{len(readings)} of at least 2 readings."
+    way = 1.0 if sign is TestSign.POSITIVE else -1.0
+    kelvin, known = _temperatures(readings, thermometer)
+    rows = [
+        LeakReading(each.seconds, ambient_mbar + way * each.gauge, warm)
+        for each, warm in zip(readings, kelvin, strict=True)
+    ]
+    own = Gauge(
+        resolution_mbar=step,
+        resolution_k=thermometer.digit if thermometer is not None and thermometer.digit is not None else 0.1,
+        temperature_u_k=known,
+    )
+    return pressure_change(rows, volume_l=volume_l, gauge=own, sign=sign, deformable=deformable), ""
+
+
+def _temperatures(readings: Sequence[GaugeReading], thermometer: Instrument | None) -> tuple[list[float], float]:
+    """Gas temperatures in degrees C with the last one standing in for one not read, and their uncertainty in K."""
+    last = next((each.temperature_c for each in readings if each.temperature_c is not None), 20.0)
+    warm, lacking = [], False
+    for each in readings:
+        lacking = lacking or each.temperature_c is None
+        last = each.temperature_c if each.temperature_c is not None else last
+        warm.append(last)
+    own = thermometer.uncertainty if thermometer is not None else None
+    return warm, TEMPERATURE_NOT_READ_K if lacking or own is None else own
+
+
+def _until_seen(
+    leak: Leak,
+    limit_ml_min: float,
+    watched: float,
+    volume_l: float | None,
+    ambient_mbar: float,
+    manometer: Instrument | None,
+) -> float:
+    """Seconds until a leak as small as this can be told to be under the limit; 0 where it is decided."""
+    room = limit_ml_min - max(leak.ml_min, 0.0)
+    step = manometer.step if manometer is not None else None
+    if room <= leak.u_ml_min * 1e-9 or leak.u_ml_min <= room or volume_l is None or step is None:
+        return 0.0
+    needed = seconds_to_see(room, volume_l=volume_l, gauge=Gauge(step, 0.0), pressure_mbar=ambient_mbar)
+    return max(0.0, needed - 60.0 * watched)
+
+
+def _mean(values: Sequence[float], instrument: Instrument | None) -> tuple[float, float | None]:
+    """Mean of repeats and its expanded uncertainty: of the instrument, and of the repeats (Student) where larger."""
+    mean = float(np.mean(values))
+    if instrument is None or instrument.uncertainty is None:
+        return mean, None
+    expanded = COVERAGE * instrument.uncertainty
+    if len(values) > 1:
+        # scipy.stats is slow to import and only needed here.
+        from scipy.stats import t
+
+        scatter = float(np.std(values, ddof=1)) / math.sqrt(len(values))
+        expanded = math.hypot(expanded, float(t.ppf(0.97725, len(values) - 1)) * scatter)
+    return mean, expanded
+
+
+def _against(value: float, expanded: float, limit: TwoEnded | None, unit: str, words: str) -> tuple[Verdict, str]:
+    """Verdict by guard band (JCGM 106:2012, 8.3.2), with the words and the limit in a sentence."""
+    if limit is None or (limit.low is None and limit.high is None):
+        return Verdict.REPEAT, f"{words}. No limit is recorded: enter the manual's."
+    low = limit.low if limit.low is not None else -math.inf
+    high = limit.high if limit.high is not None else math.inf
+    where = Standing(int(standing(value, expanded, low, high)))
+    said = f"{words}; {limit.words(unit)}."
+    if where in (Standing.ABOVE, Standing.BELOW):
+        return Verdict.REJECT, f"Out of limits: {said}"
+    if where is Standing.INSIDE:
+        return Verdict.PASS, f"In limits: {said}"
+    return Verdict.REPEAT, f"Too near a limit to decide: {said}"
+
+
+def _lacks(what: str, instrument: Instrument | None) -> str:
+    if instrument is None:
+        return f"Not said what it was read with: choose the {what}."
+    return f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it in the register."
+
+
+def _back_leak_words(limit: BackLeakLimit) -> str:
+    return f"at most {limit.ml_min:g} mL/min at {limit.suction_mbar:.3g} mbar ({limit.source})"
+
+
+def _too_gentle(words: str, suction_mbar: float, limit: BackLeakLimit) -> str:
+    gentle = suction_mbar < 0.98 * limit.suction_mbar
+    return f"{words} The suction is gentler than the limit's, which would flatter the valve." if gentle else words

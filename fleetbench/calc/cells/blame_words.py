@@ -1,0 +1,129 @@
+"""Blame of a head's deviations with its numbers, from the grid and the decision."""
+
+import numpy as np
+
+from fleetbench.calc.cells.atmosphere import Array
+from fleetbench.calc.cells.blame import Blame, BlameKind, Parts, split
+from fleetbench.calc.cells.decision import REASONS, Decision, Reason
+from fleetbench.calc.cells.grid import Grid, Judged
+from fleetbench.calc.cells.uncertainty import COVERAGE, Figures
+
+_NO_OUTPUT = 1.0
+_NO_OUTPUT_MV = 1e-2
+
+_CELL_REASONS = (Reason.BELOW_LIMIT, Reason.CURRENT_LIMITED, Reason.LIMITED_BEFORE, Reason.MV_OUT_OF_LIMITS)
+
+
+def explain(judged: Judged) -> Blame:
+    """Who is to blame: common to the head, a handset, a cell or a contact, the first that the pattern supports."""
+    grid, decision = judged.grid, judged.decision
+    deviation, against = _deviations(grid, judged.values)
+    parts = split(deviation)
+    kind, where, sentence = _verdict(judged, parts)
+    known = bool(np.isfinite(decision.shift))
+    return Blame(
+        kind=kind,
+        where=where,
+        common=_percent(parts.common),
+        readers=tuple((name, _percent(part)) for name, part in zip(grid.readers, parts.readers, strict=True)),
+        cells=tuple((name, _percent(part)) for name, part in zip(grid.cells, parts.cells, strict=True)),
+        contacts=tuple(
+            (grid.cells[row], grid.readers[column], _percent(parts.contacts[row, column]))
+            for row, column in np.argwhere(np.isfinite(parts.contacts))
+        ),
+        against=against,
+        shift=100.0 * float(decision.shift) if known else None,
+        shift_threshold=100.0 * float(decision.shift_threshold) if known else None,
+        sentence=sentence,
+    )
+
+
+def _percent(log_part: Array) -> float:
+    return float(100.0 * np.expm1(log_part))
+
+
+def _deviations(grid: Grid, values: Figures) -> tuple[Array, str]:
+    """Log linearity over the last accepted figure where every reading has one, else over 100 %, and which it was."""
+    accepted = grid.circumstances({}).accepted_linearity
+    with_history = bool(np.all(np.isfinite(accepted) | ~grid.read))
+    reference = accepted if with_history else np.full(grid.read.shape, 100.0)
+    shown = np.isfinite(grid.shown.air) & np.isfinite(values.oxygen_normal)
+    # No output has no logarithm; one per cent stands for it, so that it still counts as the largest deviation.
+    linearity = np.fmax(np.where(np.isnan(values.linearity), 0.0, values.linearity), _NO_OUTPUT)
+    deviation = np.where(shown, np.log(linearity / reference), np.nan)
+    return deviation, "the last accepted calibration" if with_history else "100 %"
+
+
+def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
+    grid, decision = judged.grid, judged.decision
+    if bool(decision.common_low) or bool(decision.shifted_up):
+        return _common(decision, parts)
+    if np.any(decision.differ):
+        return _reader_or_contact(judged, parts)
+    bad = [name for name, code in zip(grid.cells, decision.reason, strict=True) if REASONS[int(code)] in _CELL_REASONS]
+    if bad:
+        return BlameKind.CELL, tuple(bad), f"The fault is in {_and(bad)}: the same on every reader that shows it."
+    return BlameKind.NONE, (), "Nothing stands off."
+
+
+def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
+    moved = float(decision.shift) if np.isfinite(decision.shift) else float(parts.common)
+    amount = f"{100.0 * np.expm1(moved):+.1f} %"
+    if bool(decision.shifted_up):
+        causes = "over-pressure, a damp air point or a wrong pressure"
+        return BlameKind.COMMON, (), f"All cells moved {amount} together: {causes}."
+    causes = "gas not pure, head not flushed, wrong pressure, or cells ageing together"
+    return BlameKind.COMMON, (), f"All cells stand off {amount} together: {causes}."
+
+
+def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
+    """Handset where all cells shifted on one of them, else the contact of the cell that stands off on one."""
+    grid, values, decision = judged.grid, judged.values, judged.decision
+    level = _levels(judged)
+    if np.count_nonzero(decision.differ) > 1:
+        tolerance = COVERAGE * np.where(np.isfinite(values.own_u) & grid.read, values.own_u, 0.0)
+        by_reader = np.abs(parts.readers) - np.max(tolerance, axis=0)
+        worst = int(np.argmax(by_reader))
+        if by_reader[worst] > 0.0:
+            name, amount = grid.readers[worst], _percent(parts.readers[worst])
+            return BlameKind.HANDSET, (name,), f"All cells read {amount:+.1f} % on {name} alone."
+        return _by_gain(grid.readers, level)
+    row = int(np.argmax(decision.differ))
+    contact = np.where(np.isfinite(parts.contacts[row]), parts.contacts[row], 0.0)
+    column = int(np.argmax(np.abs(contact)))
+    amount = _percent(contact[column])
+    if contact[column] == 0.0:
+        shown = np.where(np.isfinite(level[row]), level[row], np.inf)
+        column = int(np.argmin(shown))
+        amount = _percent(level[row, column] - np.max(np.where(np.isfinite(level[row]), level[row], -np.inf)))
+    cell, reader = grid.cells[row], grid.readers[column]
+    return (
+        BlameKind.CONTACT,
+        (cell, reader),
+        f"{cell} stands off {amount:+.1f} % on {reader} alone: contact or wiring.",
+    )
+
+
+def _levels(judged: Judged) -> Array:
+    """Log of each cell's normalised mV on each reader, in oxygen where two readers show it, else in air; NaN unread."""
+    values, read = judged.values, judged.grid.read
+    in_oxygen = np.count_nonzero(read & np.isfinite(values.oxygen_normal), axis=-1, keepdims=True) >= 2
+    shown = np.where(read, np.where(in_oxygen, values.oxygen_normal, values.air_normal), np.nan)
+    return np.log(np.maximum(shown, _NO_OUTPUT_MV))
+
+
+def _by_gain(readers: tuple[str, ...], level: Array) -> tuple[BlameKind, tuple[str, ...], str]:
+    """The handset whose mV stand off from the others' on all cells; with two, which of them is wrong is not told."""
+    means = [float(np.mean(row[np.isfinite(row)])) for row in level if np.any(np.isfinite(row))]
+    rows = [row for row in level if np.any(np.isfinite(row))]
+    gains = []
+    for column in range(len(readers)):
+        off = [row[column] - mean for row, mean in zip(rows, means, strict=True) if np.isfinite(row[column])]
+        gains.append(float(np.median(off)) if off else 0.0)
+    spread = _percent(np.asarray(max(gains) - min(gains)))
+    where = (readers[int(np.argmax(np.abs(gains)))],) if len(readers) > 2 else readers
+    return BlameKind.HANDSET, where, f"Readers differ in mV by {spread:.1f} %: check them with a reference voltage."
+
+
+def _and(names: list[str]) -> str:
+    return ", ".join(names)

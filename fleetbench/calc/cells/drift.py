@@ -1,0 +1,232 @@
+"""How a cell's normalised sensitivity drifts with the calendar, whether it jumped, and until when it may be trusted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from fleetbench.calc.cells.atmosphere import Array
+
+LEAST_CALIBRATIONS = 4
+LEAST_DAYS = 30
+"""Under these no forecast is made: common practice, no published source."""
+
+HORIZON_DAYS = 1095
+"""How far ahead a crossing is looked for; no cell serves as long: common practice, no published source."""
+
+_D2 = 1.128
+_BASELINE = 5
+
+
+@dataclass(frozen=True, slots=True)
+class TheilSen:
+    """Median slope per day with its 95 % interval, the level at the middle day, and the scatter about the line."""
+
+    slope: float
+    slope_low: float
+    slope_high: float
+    middle_day: float
+    level: float
+    scatter: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """Outlook of one cell: last_good_day is the last date on which the lower bound still meets the limit.
+
+    None for no forecast, with the reason in the sentence, or for no crossing within the horizon (then crosses is False
+    and known True). expected_day is where the middle line crosses, latest_day where the upper bound does, None beyond
+    the horizon. band holds (date, low, middle, high) for the plot.
+    """
+
+    known: bool
+    crosses: bool
+    last_good_day: date | None
+    expected_day: date | None
+    latest_day: date | None
+    trend: TheilSen | None
+    band: tuple[tuple[date, float, float, float], ...]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class EwmaPoint:
+    """One point of the chart: its exponentially weighted mean, and whether it lies outside the control limits."""
+
+    value: float
+    mean: float
+    out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EwmaChart:
+    """EWMA control chart: centre, control limits and points; ``sudden`` is the first point outside, None if none is."""
+
+    centre: float
+    low: float
+    high: float
+    points: tuple[EwmaPoint, ...]
+
+    @property
+    def sudden(self) -> int | None:
+        """Index of the first value that took the mean outside the limits."""
+        return next((place for place, point in enumerate(self.points) if point.out), None)
+
+
+def prepare() -> None:
+    """Load what trends are reckoned with, which takes a second the first time: before records are locked for an act."""
+    import scipy.stats  # noqa: F401 - slow to import, and only a trend needs it
+
+
+def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
+    """Theil-Sen line through values over days, with the 95 % interval of its slope by Sen's ranks.
+
+    Sources: Theil 1950; Sen, J. Am. Stat. Assoc. 63 (1968) 1379; computed by scipy.stats.theilslopes. Scatter is 1.4826
+    times the median absolute residual. Where the correction for ties leaves no variance, the interval is that of every
+    pair. Raises ValueError for fewer than three points, unequal lengths or one day only.
+    """
+    t, v = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
+    if t.shape != v.shape or t.size < 3:
+        raise ValueError("values: a trend needs at least three values, one a day given")
+    if not (np.all(np.isfinite(t)) and np.all(np.isfinite(v))):
+        raise ValueError("values: a day or value is not a number; leave that calibration out")
+    if float(np.ptp(t)) == 0.0:
+        raise ValueError("days: all values are of one day; a trend needs several")
+    # scipy is slow to import and only a trend needs it
+    from scipy import stats
+
+    with np.errstate(invalid="ignore"):
+        found = stats.theilslopes(v, t, alpha=0.95)
+    low, high = float(found.low_slope), float(found.high_slope)
+    if not (np.isfinite(low) and np.isfinite(high)):
+        low, high = _widest(t, v)
+    middle = float(np.median(t))
+    residuals = v - found.slope * (t - middle)
+    level = float(np.median(residuals))
+    scatter = 1.4826 * float(np.median(np.abs(residuals - level)))
+    return TheilSen(float(found.slope), low, high, middle, level, scatter)
+
+
+def _widest(t: Array, v: Array) -> tuple[float, float]:
+    """The least and the greatest slope of any pair: with nearly all values tied, ranks leave no interval to state."""
+    later, earlier = np.nonzero(t[:, None] > t[None, :])
+    slopes = (v[later] - v[earlier]) / (t[later] - t[earlier])
+    return float(np.min(slopes)), float(np.max(slopes))
+
+
+def ewma_chart(
+    values: Sequence[float], *, centre: float | None = None, sigma: float | None = None, weight: float = 0.3
+) -> EwmaChart:
+    """EWMA control chart of values in order of time, limits centre ± 3 sigma * sqrt(weight / (2 - weight)).
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4. Without centre and sigma the first values (five at
+    most) give the centre and the mean moving range over 1.128 gives sigma (6.3.2.2). Raises ValueError for fewer than
+    two values or a weight outside 0 to 1.
+    """
+    v = np.asarray(values, dtype=float)
+    if v.size < 2 or not np.all(np.isfinite(v)):
+        raise ValueError("values: a control chart needs two or more values, all of them numbers")
+    if not 0.0 < weight <= 1.0:
+        raise ValueError("weight: enter a number over 0 and up to 1")
+    base = v[:_BASELINE]
+    middle = float(np.mean(base)) if centre is None else centre
+    spread = float(np.mean(np.abs(np.diff(base)))) / _D2 if sigma is None else sigma
+    half = 3.0 * spread * float(np.sqrt(weight / (2.0 - weight)))
+    mean, points = middle, []
+    for value in v:
+        mean = weight * float(value) + (1.0 - weight) * mean
+        points.append(EwmaPoint(float(value), mean, abs(mean - middle) > half))
+    return EwmaChart(middle, middle - half, middle + half, tuple(points))
+
+
+def too_little(on: Sequence[date]) -> str | None:
+    """Why calibrations on these dates, in order, are too few or too close for a forecast; None where they suffice."""
+    if len(on) < LEAST_CALIBRATIONS:
+        return f"No forecast: {len(on)} calibrations, and {LEAST_CALIBRATIONS} are needed."
+    span = (on[-1] - on[0]).days
+    return f"No forecast: calibrations span {span} days, and {LEAST_DAYS} are needed." if span < LEAST_DAYS else None
+
+
+def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forecast:
+    """Last date on which the lower bound of a cell's trend still meets its limit, or why there is no forecast.
+
+    on are the calibrations' dates in order, values the normalised sensitivity or reading in any unit, limit in the
+    same. The bounds run from the Theil-Sen line at the middle day with the ends of the slope's 95 % interval, less or
+    plus twice the scatter. A rising lower bound never makes a life longer: it only finds no crossing. Raises ValueError
+    for dates out of order or a limit that is not a number.
+    """
+    if len(on) != len(values):
+        raise ValueError("values: give one value for each date")
+    if any(later < earlier for earlier, later in pairwise(on)):
+        raise ValueError("on: dates must be in order; sort the calibrations")
+    if not np.isfinite(limit):
+        raise ValueError("limit: it is not a number; enter the part type's limit")
+    if (lacking := too_little(on)) is not None:
+        return _none(lacking)
+    span = (on[-1] - on[0]).days
+    trend = theil_sen([(day - on[0]).days for day in on], values)
+    last = on[-1]
+    low = _last_day(trend, trend.slope_low, -2.0 * trend.scatter, limit, span)
+    middle = _last_day(trend, trend.slope, 0.0, limit, span)
+    high = _last_day(trend, trend.slope_high, 2.0 * trend.scatter, limit, span)
+
+    def dated(days: int | None) -> date | None:
+        return None if days is None else on[0] + timedelta(days=days)
+
+    if low is None:
+        words = f"No crossing of {limit:g} within {HORIZON_DAYS // 365} years of the last calibration."
+    else:
+        monthly = 100.0 * trend.slope * 30.44 / trend.level
+        crossed = f"is under {limit:g} already at the last calibration," if low == span else f"meets {limit:g} until"
+        words = f"Lower bound {crossed} {dated(low)}; the trend is {monthly:+.1f} % a month."
+    return Forecast(
+        known=True,
+        crosses=low is not None,
+        last_good_day=dated(low),
+        expected_day=dated(middle),
+        latest_day=dated(high),
+        trend=trend,
+        band=_band(trend, on[0], span, (last - on[0]).days + 180),
+        sentence=words,
+    )
+
+
+def _none(sentence: str) -> Forecast:
+    return Forecast(
+        known=False,
+        crosses=False,
+        last_good_day=None,
+        expected_day=None,
+        latest_day=None,
+        trend=None,
+        band=(),
+        sentence=sentence,
+    )
+
+
+def _last_day(trend: TheilSen, slope: float, shift: float, limit: float, last_day: int) -> int | None:
+    """Last day, counted from the first calibration, on which a bound meets the limit; not before the last calibration.
+
+    None where it meets it throughout the horizon. A bound already under the limit gives the last calibration's day.
+    """
+    here = trend.level + shift + slope * (last_day - trend.middle_day)
+    if here < limit:
+        return last_day
+    if slope >= 0.0:
+        return None
+    ahead = int(np.floor((here - limit) / -slope + 1e-9))
+    return last_day + ahead if ahead <= HORIZON_DAYS else None
+
+
+def _band(trend: TheilSen, first: date, begin: int, end: int) -> tuple[tuple[date, float, float, float], ...]:
+    days = np.unique(np.linspace(begin, end, 25).astype(int))
+    rows = []
+    for day in days:
+        step = float(day) - trend.middle_day
+        middle = trend.level + trend.slope * step
+        low = trend.level - 2.0 * trend.scatter + trend.slope_low * step
+        high = trend.level + 2.0 * trend.scatter + trend.slope_high * step
+        rows.append((first + timedelta(days=int(day)), low, middle, high))
+    return tuple(rows)

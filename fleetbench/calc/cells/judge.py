@@ -1,0 +1,258 @@
+"""Judgement of the oxygen cells of one head: verdict, figures with uncertainty, finding, next step and blame per cell.
+
+``judge`` takes a ``CalibrationInput`` (cell_readings) and gives a ``CalibrationOutcome``. The numbers come from
+``uncertainty.figures``, the verdicts from ``decision.decide``, both shared with the simulation that measures them.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetbench.calc.cells.atmosphere import Array
+from fleetbench.calc.cells.blame import Blame, BlameKind
+from fleetbench.calc.cells.blame_words import explain
+from fleetbench.calc.cells.decision import REASONS, Reason, decide
+from fleetbench.calc.cells.grid import Judged, lay_out
+from fleetbench.calc.cells.guard import REJECT, Standing, margin, verdict_of
+from fleetbench.calc.cells.line import PotFinding
+from fleetbench.calc.cells.readings import (
+    DEFAULT_LIMITS,
+    AcceptedFigures,
+    Answer,
+    CalibrationInput,
+    CellHistory,
+    CellLimits,
+    CellReadings,
+    Conditions,
+    Gas,
+    HeadState,
+    PressureSource,
+    conditions_from_altitude,
+)
+from fleetbench.calc.cells.uncertainty import figures
+from fleetbench.calc.cells.words import Finding, cell_findings, warnings_of
+from fleetbench.calc.core.verdict import Verdict
+
+__all__ = [
+    "DEFAULT_LIMITS",
+    "AcceptedFigures",
+    "Answer",
+    "Blame",
+    "BlameKind",
+    "CalibrationInput",
+    "CalibrationOutcome",
+    "CellHistory",
+    "CellLimits",
+    "CellOutcome",
+    "CellReadings",
+    "Conditions",
+    "Finding",
+    "Gas",
+    "HeadState",
+    "PressureSource",
+    "ReaderFigures",
+    "Reason",
+    "conditions_from_altitude",
+    "judge",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReaderFigures:
+    """What one reader says of one cell: linearity and expanded_u in percent, mV normalised, sensitivities in mV/bar.
+
+    shared_u is the part of linearity's relative standard uncertainty that room and gas give.
+    None where it cannot be computed (no reading, no analysed gas, no output in air). can_decide is False for a display
+    too coarse to prove any cell. verdict is this reader's alone. pot holds the points above 1 bar, if taken.
+    """
+
+    reader: str
+    verdict: Verdict
+    linearity: float | None
+    expanded_u: float | None
+    air_mv_normal: float | None
+    air_mv_expanded_u: float | None
+    oxygen_mv_normal: float | None
+    oxygen_mv_expanded_u: float | None
+    sensitivity_air: float | None
+    sensitivity_oxygen: float | None
+    shared_u: float | None
+    can_decide: bool
+    pot: PotFinding | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellOutcome:
+    """Outcome of one cell.
+
+    The figures are those of the reader that governs (the worst; ``reader`` names it): linearity, expanded_u and margin
+    in percent, margin negative where the interval crosses a limit; mV at 1013.25 mbar dry air and pure oxygen;
+    sensitivities in mV/bar. reason is the machine-readable ground of the verdict, which the next visit's
+    ``CellHistory`` counts.
+    findings holds each finding on its own (low output and non-linearity are two); finding joins them in one text.
+    verified_up_to_bar is None unless the cell may be used. limited_from_bar is the lowest pot pressure at which it left
+    its line, now or before, as long as that stands, and limited_proven whether a visit rejected it for that; both go
+    into the next visit's history.
+    """
+
+    cell: str
+    verdict: Verdict
+    reason: Reason
+    reader: str
+    linearity: float | None
+    expanded_u: float | None
+    margin: float | None
+    air_mv_normal: float | None
+    oxygen_mv_normal: float | None
+    sensitivity_air: float | None
+    sensitivity_oxygen: float | None
+    readers: tuple[ReaderFigures, ...]
+    verified_up_to_bar: float | None
+    limited_from_bar: float | None
+    limited_proven: bool
+    findings: tuple[Finding, ...]
+    finding: str
+    next_step: str
+    limits: CellLimits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibrationOutcome:
+    """Outcome of one head: cells in the order of their readings, blame, warnings, oxygen partial pressures in bar.
+
+    oxygen_po2_bar is None without an analysed gas. worst is the head's verdict.
+    """
+
+    cells: tuple[CellOutcome, ...]
+    blame: Blame
+    warnings: tuple[str, ...]
+    air_po2_bar: float
+    oxygen_po2_bar: float | None
+    worst: Verdict
+
+
+def judge(given: CalibrationInput) -> CalibrationOutcome:
+    """Outcome of a calibration: one verdict a cell, from every reader that shows it in mV, each on its own.
+
+    Sensitivity S = mV / pO2 at each point, linearity = S_oxygen / S_air; expanded uncertainty by JCGM 100:2008, verdict
+    by guard band (JCGM 106:2012), the rules of the bench in ``decision.decide``. Missing, stale or unclear data never
+    pass.
+    Raises ValueError naming field and remedy for input that no bench can give (see ``cell_readings``).
+    """
+    grid = lay_out(given)
+    values = figures(grid.ambient, grid.shown)
+    pots = grid.pots(values)
+    decision = decide(values, grid.bounds, grid.circumstances(pots))
+    judged = Judged(grid, values, pots, decision)
+    outcomes = tuple(_cell_outcome(judged, place) for place in range(len(grid.cells)))
+    oxygen_known = given.gas.oxygen_fraction is not None
+    return CalibrationOutcome(
+        cells=outcomes,
+        blame=explain(judged),
+        warnings=warnings_of(given, decision),
+        air_po2_bar=float(values.air_po2),
+        oxygen_po2_bar=float(values.oxygen_po2) if oxygen_known else None,
+        worst=max((outcome.verdict for outcome in outcomes), key=lambda verdict: verdict.severity),
+    )
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _reader_figures(judged: Judged, at: tuple[int, int]) -> ReaderFigures:
+    values, decision = judged.values, judged.decision
+
+    def pick(array: Array) -> float | None:
+        return _number(array[at])
+
+    return ReaderFigures(
+        reader=judged.grid.readers[at[1]],
+        verdict=verdict_of(int(decision.reader_severity[at])),
+        linearity=pick(values.linearity),
+        expanded_u=pick(values.linearity_expanded),
+        air_mv_normal=pick(values.air_normal),
+        air_mv_expanded_u=pick(values.air_normal_expanded),
+        oxygen_mv_normal=pick(values.oxygen_normal),
+        oxygen_mv_expanded_u=pick(values.oxygen_normal_expanded),
+        sensitivity_air=pick(values.sensitivity_air),
+        sensitivity_oxygen=pick(values.sensitivity_oxygen),
+        shared_u=_number(float(np.broadcast_to(values.shared_u, values.linearity.shape)[at])),
+        can_decide=not bool(decision.coarse[at]),
+        pot=judged.pots.get(at),
+    )
+
+
+def _governing(judged: Judged, place: int) -> int:
+    """Column of the reader that governs a cell: the worst verdict, of those that can decide; then the least margin."""
+    values, decision = judged.values, judged.decision
+    columns = [int(column) for column in np.flatnonzero(judged.grid.read[place])]
+
+    def rank(column: int) -> tuple[int, bool, float]:
+        low_end = values.linearity[place, column] - values.linearity_expanded[place, column]
+        severity = int(decision.reader_severity[place, column])
+        coarse = bool(decision.coarse[place, column])
+        counts = not coarse or severity == REJECT
+        return severity if counts else -1, not coarse, -float(np.nan_to_num(low_end))
+
+    return max(columns, key=rank)
+
+
+def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
+    grid, decision = judged.grid, judged.decision
+    cell = grid.cells[place]
+    limits = grid.given.limits_of(cell)
+    rows = tuple(_reader_figures(judged, (place, int(column))) for column in np.flatnonzero(grid.read[place]))
+    lead_name = grid.readers[_governing(judged, place)]
+    lead = next(row for row in rows if row.reader == lead_name)
+    verdict = verdict_of(int(decision.severity[place]))
+    findings, next_step = cell_findings(judged, place, lead_name)
+    limited_from, proven = _limited(judged, place, verdict)
+    known = lead.linearity is not None and lead.expanded_u is not None
+    return CellOutcome(
+        cell=cell,
+        verdict=verdict,
+        reason=REASONS[int(decision.reason[place])],
+        reader=lead.reader,
+        linearity=lead.linearity,
+        expanded_u=lead.expanded_u,
+        margin=margin(lead.linearity or 0.0, lead.expanded_u or 0.0, limits.linearity_low, limits.linearity_high)
+        if known
+        else None,
+        air_mv_normal=lead.air_mv_normal,
+        oxygen_mv_normal=lead.oxygen_mv_normal,
+        sensitivity_air=lead.sensitivity_air,
+        sensitivity_oxygen=lead.sensitivity_oxygen,
+        readers=rows,
+        verified_up_to_bar=_verified(verdict, float(judged.values.oxygen_po2), rows),
+        limited_from_bar=limited_from,
+        limited_proven=proven,
+        findings=findings,
+        finding=" ".join(finding.sentence for finding in findings),
+        next_step=next_step,
+        limits=limits,
+    )
+
+
+def _limited(judged: Judged, place: int, verdict: Verdict) -> tuple[float | None, bool]:
+    """Lowest pot pressure in bar at which a cell is held to have left its line, and whether a visit proved it."""
+    before = judged.grid.given.history_of(judged.grid.cells[place])
+    stands = bool(judged.decision.limited[place])
+    proven_now = verdict is Verdict.REJECT and bool(judged.decision.departed[place])
+    proven = proven_now or (stands and before.limited_proven)
+    meant = (Standing.BELOW,) if proven else (Standing.BELOW, Standing.ACROSS)
+    counts = proven_now or (not proven and verdict not in (Verdict.PASS, Verdict.WATCH))
+    pots = [finding for (row, _), finding in judged.pots.items() if row == place and counts]
+    found = [point.po2_bar for pot in pots for point in pot.points if point.standing in meant]
+    earlier = [before.limited_before] if stands and before.limited_before is not None else []
+    if proven and not before.limited_proven and found:
+        earlier = []
+    return min([*earlier, *found], default=None), proven
+
+
+def _verified(verdict: Verdict, oxygen_po2: float, rows: tuple[ReaderFigures, ...]) -> float | None:
+    """Highest oxygen partial pressure in bar at which a usable cell was shown to be right, None for any other."""
+    if verdict not in (Verdict.PASS, Verdict.WATCH):
+        return None
+    reached = [row.pot.verified_up_to_bar for row in rows if row.pot and row.pot.verified_up_to_bar is not None]
+    return max([oxygen_po2, *reached])

@@ -1,0 +1,310 @@
+"""What is known of one calibration before it is judged: conditions, gas, readings, limits and history of each cell.
+
+Every value is checked where it enters. A refusal is a ValueError that names the field and the remedy.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+
+from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR, pressure_at_altitude_mbar
+
+ANALYSER_CLAMP = 1.01
+"""Largest oxygen fraction an analyser may show and still be read as pure oxygen: common practice, no published
+source."""
+
+DEFAULT_ZERO_HALF_WIDTH_MV = 0.1
+"""Half width of a handset's zero offset where none was measured or stated: common practice, no published source."""
+
+WHOLE_MV = 1.0
+
+_ABSURD_MV = 300.0
+
+
+class Answer(StrEnum):
+    """Answer of a person at the bench; unknown is never read as yes."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class HeadState(StrEnum):
+    """Whether head and cells were dry and at room temperature for half an hour."""
+
+    DRY = "dry"
+    DAMP = "damp"
+    UNKNOWN = "unknown"
+
+
+class PressureSource(StrEnum):
+    """Where the ambient pressure comes from."""
+
+    MEASURED = "measured"
+    ALTITUDE = "altitude"
+
+
+def _between(name: str, value: float, low: float, high: float, remedy: str) -> None:
+    if not (math.isfinite(value) and low <= value <= high):
+        raise ValueError(f"{name}: {value} is outside {low:g} to {high:g}; {remedy}")
+
+
+def _not_negative(name: str, value: float, high: float, remedy: str) -> None:
+    _between(name, value, 0.0, high, remedy)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """Room conditions of a bench session.
+
+    pressure_mbar is absolute ambient pressure. humidity is relative, 0 to 1; None is unknown and widens the result to
+    anything from dry to saturated. oxygen_temperature_c None means taken at the air point's temperature, give or take
+    ``UNRECORDED_TEMPERATURE_HALF_WIDTH_K``. All ``_u`` are standard uncertainties.
+    """
+
+    pressure_mbar: float
+    temperature_c: float
+    pressure_u_mbar: float = 1.0
+    pressure_source: PressureSource = PressureSource.MEASURED
+    humidity: float | None = None
+    humidity_u: float = 0.03
+    temperature_u_c: float = 0.5
+    oxygen_temperature_c: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuses what no bench can have: each field in its own words."""
+        _between("pressure_mbar", self.pressure_mbar, 300.0, 1100.0, "enter absolute pressure in mbar (hPa)")
+        _between("temperature_c", self.temperature_c, -10.0, 50.0, "enter the room's temperature in degrees C")
+        _not_negative("pressure_u_mbar", self.pressure_u_mbar, 100.0, "enter the barometer's uncertainty in mbar")
+        _not_negative("temperature_u_c", self.temperature_u_c, 10.0, "enter the thermometer's uncertainty in K")
+        _not_negative("humidity_u", self.humidity_u, 0.5, "enter the hygrometer's uncertainty as a fraction")
+        if self.humidity is not None:
+            _between("humidity", self.humidity, 0.0, 1.0, "enter 0 to 100 % relative humidity, or leave it unknown")
+        if self.oxygen_temperature_c is not None:
+            _between(
+                "oxygen_temperature_c", self.oxygen_temperature_c, -10.0, 50.0, "enter it in degrees C, or leave it out"
+            )
+
+
+def conditions_from_altitude(
+    altitude_m: float, temperature_c: float, *, humidity: float | None = None, humidity_u: float = 0.03
+) -> Conditions:
+    """Conditions with the standard pressure of an altitude (ISO 2533:1975) and the wide uncertainty of the weather."""
+    return Conditions(
+        pressure_mbar=pressure_at_altitude_mbar(altitude_m),
+        pressure_u_mbar=WEATHER_PRESSURE_U_MBAR,
+        pressure_source=PressureSource.ALTITUDE,
+        temperature_c=temperature_c,
+        humidity=humidity,
+        humidity_u=humidity_u,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gas:
+    """Calibration gas as the analyser showed it, a fraction of one; None means that it was not analysed."""
+
+    oxygen_fraction: float | None
+    oxygen_fraction_u: float = 0.003
+
+    def __post_init__(self) -> None:
+        """Refuses fractions no oxygen supply has, and an analyser that shows over 101 %."""
+        if self.oxygen_fraction is None:
+            return
+        _not_negative("oxygen_fraction_u", self.oxygen_fraction_u, 0.1, "enter the analyser's own as a fraction")
+        if self.oxygen_fraction > ANALYSER_CLAMP:
+            raise ValueError(
+                f"oxygen_fraction: {self.oxygen_fraction} is over {ANALYSER_CLAMP:.0%} oxygen; check the analyser "
+                "in air and analyse the gas again (98.5 % is 0.985)"
+            )
+        _between("oxygen_fraction", self.oxygen_fraction, 0.5, ANALYSER_CLAMP, "enter 98.5 % oxygen as 0.985")
+
+    @property
+    def used_fraction(self) -> float | None:
+        """Fraction used: what was shown, but never over 1, since no gas is purer than pure."""
+        return None if self.oxygen_fraction is None else min(self.oxygen_fraction, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellReadings:
+    """What one reader (handset, head-up display or bench meter) showed for one cell.
+
+    mV at the air and oxygen point, None for 'not done'. zero_mv is what the reader shows with no oxygen or shorted
+    input, None for 'not taken' (then zero_half_width_mv bounds it). resolution_mv is the display's last digit,
+    repeatability_mv the standard deviation of the last readings. gain_u is the reader's relative standard uncertainty
+    of gain, which cancels in linearity but not in mV. settled speaks of the oxygen point. pot holds points from a
+    pressure pot as (oxygen partial pressure in bar, mV), pot_u_bar their gauge's standard uncertainty.
+    A cell that a reader does not show in mV has no row here and is not missing.
+    """
+
+    cell: str
+    reader: str
+    air_mv: float | None
+    oxygen_mv: float | None
+    zero_mv: float | None = None
+    zero_half_width_mv: float = DEFAULT_ZERO_HALF_WIDTH_MV
+    resolution_mv: float = 0.1
+    repeatability_mv: float = 0.02
+    gain_u: float = 0.003
+    settled: Answer = Answer.UNKNOWN
+    pot: tuple[tuple[float, float], ...] = ()
+    pot_u_bar: float = 0.01
+
+    def __post_init__(self) -> None:
+        """Refuses readings that no cell gives, naming the cell, the reader and the field."""
+        where = f" of {self.cell} on {self.reader}"
+        for name, value in (("air_mv", self.air_mv), ("oxygen_mv", self.oxygen_mv)):
+            if value is not None:
+                _not_negative(name + where, value, _ABSURD_MV, "read it again, in mV, and mind the decimal point")
+        if self.zero_mv is not None:
+            _between("zero_mv" + where, self.zero_mv, -2.0, 2.0, "a larger zero is a fault of the reader")
+        _not_negative("zero_half_width_mv" + where, self.zero_half_width_mv, 2.0, "enter the reader's zero error in mV")
+        _between("resolution_mv" + where, self.resolution_mv, 0.0001, 10.0, "enter the last digit of the display in mV")
+        _not_negative("repeatability_mv" + where, self.repeatability_mv, 10.0, "enter a standard deviation in mV")
+        _not_negative("gain_u" + where, self.gain_u, 0.2, "enter the reader's gain uncertainty as a fraction")
+        _not_negative("pot_u_bar" + where, self.pot_u_bar, 0.5, "enter the gauge's uncertainty in bar")
+        for po2_bar, mv in self.pot:
+            _between("pot oxygen pressure" + where, po2_bar, 0.15, 4.0, "enter absolute partial pressure in bar")
+            _not_negative("pot mV" + where, mv, 2 * _ABSURD_MV, "read it again, in mV, and mind the decimal point")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellLimits:
+    """Limits of a cell's part type, stated at 1013.25 mbar, dry air and pure oxygen, with their source.
+
+    mV in air and floor in oxygen, linearity in percent. makers_floor tells a floor from a manual, which rejects, from
+    the common-practice figure, under which a linear cell is to be watched. compensation_u_per_k is the relative
+    standard uncertainty left by the cell's temperature compensation, per kelvin between the two points. Defaults: 8 to
+    13 mV, over 45 mV, 95 to 105 %: common practice, no published source.
+    """
+
+    air_low_mv: float = 8.0
+    air_high_mv: float = 13.0
+    oxygen_floor_mv: float = 45.0
+    linearity_low: float = 95.0
+    linearity_high: float = 105.0
+    makers_floor: bool = False
+    compensation_u_per_k: float = 0.002
+    source: str = "common practice, no published source"
+
+    def __post_init__(self) -> None:
+        """Refuses limits that are not numbers or the wrong way round."""
+        _between("air_low_mv", self.air_low_mv, 0.1, 100.0, "enter the part type's lower limit in air, in mV")
+        _between("air_high_mv", self.air_high_mv, self.air_low_mv, 100.0, "it must be over the lower limit")
+        _between("oxygen_floor_mv", self.oxygen_floor_mv, 0.1, 500.0, "enter the part type's floor in oxygen, in mV")
+        _between("linearity_low", self.linearity_low, 50.0, 100.0, "enter percent, as 95")
+        _between("linearity_high", self.linearity_high, 100.0, 150.0, "enter percent, as 105")
+        _not_negative("compensation_u_per_k", self.compensation_u_per_k, 0.05, "enter a fraction per kelvin")
+
+
+DEFAULT_LIMITS = CellLimits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AcceptedFigures:
+    """Figures of a cell on one reader at its last accepted (pass or watch) calibration; linearity in percent.
+
+    shared_u is the relative standard uncertainty of that linearity from room and gas; None: as large as today's.
+    """
+
+    reader: str
+    linearity: float
+    sensitivity_air: float
+    sensitivity_oxygen: float
+    shared_u: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellHistory:
+    """What the visits before say of a cell.
+
+    undecided_before and above_before count the consecutive calibrations (visits, or new flushes in one) just before
+    this one whose outcome had the reason ``across_limit`` and ``above_limit``. accepted is the last accepted
+    calibration, a row a reader, empty if none. limited_before is the lowest pot pressure in bar at which the cell left
+    its line and has not been shown to hold it since; limited_proven tells a visit that rejected it for that from one
+    that ended undecided. rejected_before tells that the last decided visit rejected the cell by its readings.
+    """
+
+    undecided_before: int = 0
+    above_before: int = 0
+    accepted: tuple[AcceptedFigures, ...] = ()
+    limited_before: float | None = None
+    limited_proven: bool = False
+    rejected_before: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuses negative counts and accepted figures that cannot be divided by."""
+        if self.undecided_before < 0 or self.above_before < 0:
+            raise ValueError("undecided_before and above_before: count visits from 0 upward")
+        for row in self.accepted:
+            _between(f"accepted linearity on {row.reader}", row.linearity, 1.0, 400.0, "leave out what is not known")
+            if row.shared_u is not None:
+                _not_negative(f"accepted shared_u on {row.reader}", row.shared_u, 10.0, "leave it out if not known")
+        if self.limited_before is not None:
+            _between("limited_before", self.limited_before, 0.15, 4.0, "enter absolute partial pressure in bar")
+
+
+NO_HISTORY = CellHistory()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibrationInput:
+    """One calibration of one head, all that is needed to judge it.
+
+    over_pressure_mbar is gauge pressure in the head at the oxygen point, None if not recorded: it is nought only where
+    ``vented`` is yes. limits and history are keyed by cell; a cell without a row has the default limits and no history.
+    comparison_passed tells whether another head or a reference cell on the same gas in this session was in limits
+    (None: nothing to compare). common_before counts the flushes just before this one, in this session or the visits
+    before, after which all cells stood off together (outcome's ``blame.kind`` common).
+    """
+
+    conditions: Conditions
+    gas: Gas
+    readings: tuple[CellReadings, ...]
+    equipment_in_date: bool
+    limits: Mapping[str, CellLimits] = field(default_factory=lambda: MappingProxyType({}))
+    history: Mapping[str, CellHistory] = field(default_factory=lambda: MappingProxyType({}))
+    vented: Answer = Answer.UNKNOWN
+    over_pressure_mbar: float | None = None
+    over_pressure_u_mbar: float = 1.0
+    head: HeadState = HeadState.UNKNOWN
+    comparison_passed: bool | None = None
+    common_before: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuses an empty or doubled grid, an absurd over-pressure, and air and oxygen readings swapped."""
+        if not self.readings:
+            raise ValueError("readings: none given; enter at least one cell on one reader")
+        keys = [(row.cell, row.reader) for row in self.readings]
+        if len(set(keys)) != len(keys):
+            raise ValueError("readings: a cell stands twice on one reader; keep one row for each")
+        if self.over_pressure_mbar is not None:
+            _between("over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, "enter mbar over the room's pressure")
+        _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, "enter the gauge's own in mbar")
+        if self.common_before < 0:
+            raise ValueError("common_before: count flushes from 0 upward")
+        for row in self.readings:
+            _refuse_slips(row, self.limits_of(row.cell))
+
+    def limits_of(self, cell: str) -> CellLimits:
+        """Limits in force for a cell."""
+        return self.limits.get(cell, DEFAULT_LIMITS)
+
+    def history_of(self, cell: str) -> CellHistory:
+        """History of a cell, empty if none is known."""
+        return self.history.get(cell, NO_HISTORY)
+
+
+def _refuse_slips(row: CellReadings, limits: CellLimits) -> None:
+    """Refuses an air and an oxygen reading that changed places, and a reading with its decimal point lost."""
+    air, oxygen = row.air_mv, row.oxygen_mv
+    where = f" of {row.cell} on {row.reader}"
+    high = 2 * limits.air_high_mv
+    if air is not None and oxygen is not None and air > high >= oxygen and oxygen < air / 2:
+        raise ValueError(f"air_mv and oxygen_mv{where}: {air} and {oxygen} look swapped; change them over")
+    if air is not None and air > 4 * limits.air_high_mv:
+        raise ValueError(f"air_mv{where}: {air} mV is absurd in air; mind the decimal point (10.4, not 104)")
+    if oxygen is not None and oxygen > 4 * 4.776 * limits.air_high_mv:
+        raise ValueError(f"oxygen_mv{where}: {oxygen} mV is absurd in oxygen; mind the decimal point (49.8, not 498)")

@@ -1,0 +1,321 @@
+"""Whether a reading has settled, how far it still has to go and how long a flush takes.
+
+Times in seconds from any origin, readings in mV. Hand-stamped readings are bounded by their rounding, logs by
+regression; both refuse to call a tail settled that is still seen to move.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from fleetbench.calc.cells.exponential import Array, Exponential, fit_exponential
+
+SETTLED_PART = 0.005
+"""Largest part of the reading that may still be missing when it is called settled: common practice, no published
+source."""
+
+REGRESSION_READINGS = 12
+"""From this many readings on a regression interval says more than a rounding bound (found by simulation)."""
+
+LEAST_WINDOW_S = 60.0
+"""Shortest last stretch over which a slope can settle a reading: common practice, no published source."""
+
+_SQRT12 = 12.0**0.5
+_NOISY_DIGITS = 3.0
+_NEEDED = 3
+
+
+class SettlingState(StrEnum):
+    """State of a reading in words."""
+
+    RISING = "rising"
+    SETTLED = "settled"
+    FALLING = "falling"
+    NOISY = "noisy"
+    UNPROVEN = "not yet proven"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settling:
+    """State of one cell on one reader: slopes in mV/min (both ends), tau in s, gap to the end value in mV.
+
+    seconds_left is the expected time until it can be called settled if nothing changes, 0 when it is, None if unknown.
+    method is ``rounding``, ``regression`` or ``none``.
+    """
+
+    state: SettlingState
+    method: str
+    slope_low: float | None
+    slope_high: float | None
+    tau_s: float | None
+    v_inf: float | None
+    gap_mv: float | None
+    seconds_left: float | None
+    readings: int
+    sentence: str
+
+
+def _checked(times_s: Sequence[float], mv: Sequence[float]) -> tuple[Array, Array]:
+    t, v = np.asarray(times_s, dtype=float), np.asarray(mv, dtype=float)
+    if t.shape != v.shape or t.ndim != 1:
+        raise ValueError("times_s and mv: give one time for each reading")
+    if not (np.all(np.isfinite(t)) and np.all(np.isfinite(v))):
+        raise ValueError("mv: a time or reading is not a number; leave that row out")
+    if np.any(v < 0.0):
+        raise ValueError("mv: a reading is negative; check polarity and contacts")
+    if np.any(np.diff(t) <= 0.0):
+        raise ValueError("times_s: times must rise from row to row; sort them and drop doubles")
+    return t, v
+
+
+def rounding_slopes(times_s: Sequence[float], mv: Sequence[float], resolution_mv: float) -> tuple[float, float] | None:
+    """Least and greatest slope in mV/s of a straight line within half a digit of every reading; None if there is none.
+
+    Exact: a line passes all half digits if and only if it passes every pair of them.
+    """
+    t, v = _checked(times_s, mv)
+    if t.size < 2:
+        return None
+    first, second = np.triu_indices(t.size, k=1)
+    span, step = t[second] - t[first], v[second] - v[first]
+    # Digits are typed as decimals: a hair of width keeps 0.3 - 0.2 from being more than one digit of 0.1.
+    digit = resolution_mv * (1.0 + 1e-9)
+    low, high = float(np.max((step - digit) / span)), float(np.min((step + digit) / span))
+    return (low, high) if low <= high else None
+
+
+def regression_slope(times_s: Sequence[float], mv: Sequence[float], resolution_mv: float) -> tuple[float, float, float]:
+    """Slope in mV/s with its 95 % interval, and the residual standard deviation in mV, from three readings on.
+
+    Student's t with n - 2 degrees of freedom (JCGM 100:2008, G.3); the variance is never taken under that of rounding,
+    resolution / sqrt(12), so that equal digits give no interval of no width.
+    """
+    t, v = _checked(times_s, mv)
+    if t.size < _NEEDED:
+        raise ValueError("mv: a regression needs three readings; take more")
+    # scipy is slow to import and only long logs need it
+    from scipy import stats
+
+    centred = t - t.mean()
+    slope = float(np.sum(centred * v) / np.sum(centred**2))
+    residuals = v - v.mean() - slope * centred
+    sd = float(np.sqrt(np.sum(residuals**2) / (t.size - 2)))
+    half = float(stats.t.ppf(0.975, t.size - 2)) * max(sd, resolution_mv / _SQRT12) / float(np.sqrt(np.sum(centred**2)))
+    return slope - half, slope + half, sd
+
+
+def current_phase(times_s: Sequence[float], mv: Sequence[float], resolution_mv: float) -> int:
+    """Index where the phase that is still going on begins: the start of its steepest step, after the last turn back.
+
+    A step against the trend of the last readings of more than two digits ends an earlier phase.
+    """
+    t, v = _checked(times_s, mv)
+    if t.size < _NEEDED:
+        return 0
+    steps = np.diff(v)
+    turn = 2.5 * resolution_mv
+    large = np.flatnonzero(np.abs(steps) > turn)
+    if large.size == 0:
+        return 0
+    sign = np.sign(steps[large[-1]])
+    against = [int(i) for i in large if np.sign(steps[i]) != sign]
+    begin = against[-1] + 1 if against else 0
+    if begin >= t.size - 1:
+        return begin
+    return begin + int(np.argmax(sign * steps[begin:] / np.diff(t)[begin:]))
+
+
+def assess(
+    times_s: Sequence[float], mv: Sequence[float], resolution_mv: float, *, tau_s: float | None = None
+) -> Settling:
+    """State of a reading from its timed values, and what is still to wait for.
+
+    tau_s is the time constant of the flush (head volume over flow), used beside the fitted one: the longer of the two
+    counts. Settled means that no movement is seen, and the steepest slope that the readings allow, times that time
+    constant, is at most 0.5 % of the reading: a small slope alone settles no slow tail. Few readings are bounded by
+    their rounding, twelve and more by regression. Raises ValueError for times out of order or readings that are not
+    numbers.
+    """
+    t, v = _checked(times_s, mv)
+    if tau_s is not None and not (np.isfinite(tau_s) and tau_s > 0.0):
+        raise ValueError("tau_s: enter head volume over flush flow, in seconds, over nought")
+    if not resolution_mv > 0.0:
+        raise ValueError("resolution_mv: enter the last digit of the display, in mV")
+    if t.size < _NEEDED:
+        return _unproven(t.size, "Fewer than three readings: nothing can be said yet.")
+    if _jumps_about(v, resolution_mv):
+        return _state(SettlingState.NOISY, "none", None, t.size, "The readings jump about: check the contacts.")
+    begin = current_phase(times_s, mv, resolution_mv)
+    t, v = t[begin:], v[begin:]
+    if t.size < _NEEDED:
+        return _turned(t, v)
+    fitted = _trusted_fit(t - t[0], v, resolution_mv)
+    slopes = _slopes(t, v, resolution_mv)
+    if slopes is None:
+        return _moving_or_noisy(t, v, resolution_mv, fitted)
+    low, high, method, window, noisy = slopes
+    if noisy:
+        return _state(SettlingState.NOISY, method, (low, high), t.size, "The readings jump about: check the contacts.")
+    tau = max([x for x in (tau_s, fitted.tau if fitted else None) if x is not None], default=None)
+    return _with_gap(
+        _Stretch(low, high, method, window, float(v[-1]), float(t[-1] - t[0]), t.size), tau, fitted, resolution_mv
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    low: float
+    high: float
+    method: str
+    window_s: float
+    last_mv: float
+    elapsed_s: float
+    readings: int
+
+
+def _slopes(t: Array, v: Array, resolution_mv: float) -> tuple[float, float, str, float, bool] | None:
+    """Slope interval in mV/s over the last stretch, its method and length, and whether it is noisy; None if no line.
+
+    By rounding it is the tightest bound of all last stretches of a minute or more, else of the longest that is
+    straight: a tail that slows down is at its end no steeper than over any stretch before.
+    """
+    if t.size >= REGRESSION_READINGS:
+        window = t >= t[-1] - max(LEAST_WINDOW_S, float(t[-1] - t[0]) / 4.0)
+        if np.count_nonzero(window) < REGRESSION_READINGS:
+            window = np.arange(t.size) >= t.size - REGRESSION_READINGS
+        low, high, sd = regression_slope(list(t[window]), list(v[window]), resolution_mv)
+        noisy = sd > _NOISY_DIGITS * resolution_mv and low < 0.0 < high
+        return low, high, "regression", float(np.ptp(t[window])), noisy
+    best: tuple[float, float, str, float, bool] | None = None
+    for begin in range(t.size - _NEEDED + 1):
+        bounds = rounding_slopes(list(t[begin:]), list(v[begin:]), resolution_mv)
+        window = float(t[-1] - t[begin])
+        if bounds is None or (best is not None and window < LEAST_WINDOW_S):
+            continue
+        if best is None or max(map(abs, bounds)) < max(abs(best[0]), abs(best[1])):
+            best = (bounds[0], bounds[1], "rounding", window, False)
+    return best
+
+
+def _trusted_fit(t: Array, v: Array, resolution_mv: float) -> Exponential | None:
+    """The exponential through a phase where it moved enough and its time constant is known to better than a half."""
+    if t.size < 5 or float(np.ptp(v)) < 5.0 * resolution_mv:
+        return None
+    try:
+        fitted = fit_exponential(list(t), list(v), resolution=resolution_mv)
+    except ValueError:
+        return None
+    return fitted if fitted.u_tau < 0.5 * fitted.tau else None
+
+
+def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, resolution_mv: float) -> Settling:
+    slopes = (stretch.low, stretch.high)
+    steepest = max(abs(stretch.low), abs(stretch.high))
+    allowed = SETTLED_PART * stretch.last_mv
+    gap = fitted.gap(stretch.elapsed_s) if fitted else None
+    moving = stretch.low > 0.0 or stretch.high < 0.0
+    if moving:
+        state = SettlingState.RISING if stretch.low > 0.0 else SettlingState.FALLING
+        left = _until_small(fitted, gap)
+        words = f"Still {state.value} by {60 * min(abs(stretch.low), abs(stretch.high)):.2f} mV/min or more."
+        return _state(state, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
+    if tau is None:
+        words = "Steady so far; without the flush's flow and volume a slow tail cannot be ruled out."
+        return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, None, fitted, gap, None)
+    within = gap is None or abs(gap) <= max(allowed, resolution_mv / 2.0)
+    if steepest * tau <= allowed and within and stretch.window_s >= LEAST_WINDOW_S:
+        to_go = 100.0 * steepest * tau / max(stretch.last_mv, 1e-9)
+        words = f"Settled: at most {60 * steepest:.2f} mV/min, at most {to_go:.2f} % to go."
+        return _state(SettlingState.SETTLED, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, 0.0)
+    left = None
+    if allowed > 0.0:
+        left = max(resolution_mv * tau / allowed - stretch.window_s, LEAST_WINDOW_S - stretch.window_s, 1.0)
+        left = max(left, _until_small(fitted, gap) or 0.0)
+    words = "Steady so far, not long enough to prove it."
+    return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
+
+
+def _moving_or_noisy(t: Array, v: Array, resolution_mv: float, fitted: Exponential | None) -> Settling:
+    """State where the last three readings lie on no line: still bending upward or downward, or jumping about."""
+    steps = np.diff(v[-_NEEDED:])
+    one_way = bool(np.all(steps >= 0.0) or np.all(steps <= 0.0))
+    if not one_way and np.min(np.abs(steps)) > resolution_mv:
+        return _state(SettlingState.NOISY, "rounding", None, t.size, "The readings jump about: check the contacts.")
+    state = SettlingState.RISING if v[-1] >= v[-_NEEDED] else SettlingState.FALLING
+    gap = fitted.gap(float(t[-1] - t[0])) if fitted else None
+    tau = fitted.tau if fitted else None
+    left = _until_small(fitted, gap)
+    return _state(state, "rounding", None, t.size, f"Still {state.value}.", tau, fitted, gap, left)
+
+
+def _jumps_about(v: Array, resolution_mv: float) -> bool:
+    """Whether the last steps, all of more than two digits, go to and fro at least twice."""
+    steps = np.diff(v[-5:])
+    large = steps[np.abs(steps) > 2.5 * resolution_mv]
+    return bool(large.size == steps.size and np.count_nonzero(np.diff(np.sign(large))) >= 2)
+
+
+def _turned(t: Array, v: Array) -> Settling:
+    """State just after a new phase began, which its one step alone can tell."""
+    if t.size < 2:
+        return _unproven(t.size, "A new phase has just begun.")
+    state = SettlingState.RISING if v[-1] > v[0] else SettlingState.FALLING
+    return _state(state, "rounding", None, t.size, f"Still {state.value}.")
+
+
+def _until_small(fitted: Exponential | None, gap: float | None) -> float | None:
+    """Seconds until a fitted gap has shrunk to what is allowed, None without a fit or where it has already."""
+    if fitted is None or gap is None:
+        return None
+    allowed = SETTLED_PART * fitted.v_inf
+    if allowed <= 0.0 or abs(gap) <= allowed:
+        return None
+    return fitted.tau * float(np.log(abs(gap) / allowed))
+
+
+def _unproven(readings: int, sentence: str) -> Settling:
+    return _state(SettlingState.UNPROVEN, "none", None, readings, sentence)
+
+
+def _state(
+    state: SettlingState,
+    method: str,
+    slopes: tuple[float, float] | None,
+    readings: int,
+    sentence: str,
+    tau: float | None = None,
+    fitted: Exponential | None = None,
+    gap: float | None = None,
+    left: float | None = None,
+) -> Settling:
+    return Settling(
+        state=state,
+        method=method,
+        slope_low=60.0 * slopes[0] if slopes else None,
+        slope_high=60.0 * slopes[1] if slopes else None,
+        tau_s=tau,
+        v_inf=fitted.v_inf if fitted else None,
+        gap_mv=gap,
+        seconds_left=left,
+        readings=readings,
+        sentence=sentence,
+    )
+
+
+def flush_time_s(volume_l: float, flow_l_per_min: float, *, supplied: float, at_start: float, wanted: float) -> float:
+    """Seconds to flush a well-mixed volume until its oxygen fraction reaches ``wanted``: V/Q * ln((Fin-F0)/(Fin-F)).
+
+    Mass balance of a stirred volume with constant inflow. Fractions of one. Raises ValueError for volumes or flows that
+    are not over nought and for a fraction that the supplied gas can never reach.
+    """
+    for name, value in (("volume_l", volume_l), ("flow_l_per_min", flow_l_per_min)):
+        if not (np.isfinite(value) and value > 0.0):
+            raise ValueError(f"{name}: {value} must be over nought; enter it in litres")
+    for name, value in (("supplied", supplied), ("at_start", at_start), ("wanted", wanted)):
+        if not 0.0 <= value <= 1.0:
+            raise ValueError(f"{name}: {value} must lie between 0 and 1; 99.5 % is 0.995")
+    if not min(at_start, supplied) <= wanted <= max(at_start, supplied) or wanted == supplied:
+        raise ValueError("wanted: the supplied gas never reaches this fraction; ask for one between start and supply")
+    return 60.0 * volume_l / flow_l_per_min * float(np.log((supplied - at_start) / (supplied - wanted)))

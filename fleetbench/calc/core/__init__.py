@@ -1,0 +1,1 @@
+"""What every room of this floor uses: verdicts, refusals, wall time."""

@@ -1,0 +1,193 @@
+"""Checks of a cylinder's fill, analysis and gas certificate; limits are data with their source."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.gas.depth import breathable_at_surface
+from fleetbench.calc.gas.real import Mixture, gauge_after_temperature
+
+COMMON_PRACTICE = "common practice, no published source"
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderFinding:
+    """One thing found about a cylinder: the field it is about, the result, words and remedy."""
+
+    field: str
+    result: Result
+    words: str
+    remedy: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GasLimits:
+    """Tolerances of a booked gas, as fractions; common practice, no published source.
+
+    oxygen, helium: most that an analysis may differ from what was asked. least_oxygen: for cylinders of oxygen, and
+    wrong_oxygen what is not oxygen at all there. least_full: share of working pressure under which it is short.
+    """
+
+    oxygen: float = 0.01
+    helium: float = 0.02
+    least_oxygen: float = 0.99
+    wrong_oxygen: float = 0.95
+    least_full: float = 0.75
+    source: str = COMMON_PRACTICE
+
+
+@dataclass(frozen=True, slots=True)
+class FillFact:
+    """A cylinder as filled: gas asked for and analysed (None: not analysed), times, pressures, dates.
+
+    gauge_bar at temperature_c; working_bar at 15 C. test_last_good_day: the earlier of its tests, None not known.
+    """
+
+    asked: Mixture | None
+    analysed: Mixture | None
+    filled_at: datetime | None
+    analysed_at: datetime | None
+    gauge_bar: float | None
+    working_bar: float | None
+    temperature_c: float = 20.0
+    test_last_good_day: date | None = None
+
+
+def check_fill(fact: FillFact, *, on: date, limits: GasLimits | None = None) -> tuple[CylinderFinding, ...]:
+    """Everything found about a fill on a day, at least one finding; nothing missing is ever ok."""
+    used = limits or GasLimits()
+    findings = [*_check_analysis(fact, used), *_check_pressure(fact, used), *_check_test(fact, on)]
+    return tuple(findings) or (CylinderFinding("fill", Result.OK, "analysed as asked, full and in test"),)
+
+
+def _check_analysis(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
+    remedy = "analyse the gas"
+    if fact.analysed is None or fact.analysed_at is None:
+        return [CylinderFinding("analysis", Result.STOP, "not analysed", remedy)]
+    if fact.filled_at is not None and fact.analysed_at <= fact.filled_at:
+        return [CylinderFinding("analysis", Result.STOP, "filled after it was analysed", remedy)]
+    findings = []
+    if fact.asked is not None:
+        findings += differences(fact.asked, fact.analysed, limits)
+    if not breathable_at_surface(fact.analysed.oxygen):
+        words = f"{fact.analysed.oxygen:.1%} oxygen: not breathable at the surface"
+        findings.append(CylinderFinding("oxygen", Result.ADVISE, words, "mark it so on the label"))
+    return findings
+
+
+def differences(asked: Mixture, analysed: Mixture, limits: GasLimits) -> list[CylinderFinding]:
+    """What differs by more than the tolerance between the gas asked for and the gas analysed; each stops."""
+    findings = []
+    for name, most in (("oxygen", limits.oxygen), ("helium", limits.helium)):
+        wanted, found = getattr(asked, name), getattr(analysed, name)
+        if abs(found - wanted) > most + 1e-9:
+            words = f"{name} {found:.1%} analysed, {wanted:.1%} asked, over {most:.1%} apart ({limits.source})"
+            findings.append(CylinderFinding(name, Result.STOP, words, "fill again or book what it holds"))
+    return findings
+
+
+def _check_pressure(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
+    if fact.gauge_bar is None or fact.working_bar is None:
+        return [CylinderFinding("pressure", Result.ADVISE, "pressure or working pressure not known", "read the gauge")]
+    settled = gauge_after_temperature(
+        fact.analysed or fact.asked or Mixture(0.21), gauge_bar=fact.gauge_bar, from_c=fact.temperature_c, to_c=15.0
+    )
+    words = f"{fact.gauge_bar:.0f} bar at {fact.temperature_c:g} C is {settled:.0f} bar at 15 C"
+    if settled > fact.working_bar * 1.005:
+        words = f"{words}, over the working pressure of {fact.working_bar:g} bar"
+        return [CylinderFinding("pressure", Result.STOP, words, "let it down to the working pressure")]
+    if settled < limits.least_full * fact.working_bar:
+        words = f"{words}, under {limits.least_full:.0%} of {fact.working_bar:g} bar"
+        return [CylinderFinding("pressure", Result.ADVISE, words, "top it up")]
+    return []
+
+
+def _check_test(fact: FillFact, on: date) -> list[CylinderFinding]:
+    if fact.test_last_good_day is None:
+        return [CylinderFinding("test", Result.STOP, "test date not known", "enter the stamp, or have it tested")]
+    if fact.test_last_good_day < on:
+        words = f"out of test since {fact.test_last_good_day}"
+        return [CylinderFinding("test", Result.STOP, words, "do not fill it; have it tested")]
+    return []
+
+
+@dataclass(frozen=True, slots=True)
+class PurityLimit:
+    """One line of a gas specification: what, least or most, in which unit."""
+
+    what: str
+    unit: str
+    least: float | None = None
+    most: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Specification:
+    """A gas specification with its source."""
+
+    name: str
+    lines: tuple[PurityLimit, ...]
+    source: str
+
+
+# The dew point line is left out: its sign is printed ambiguously, and the water line says the same.
+DIVER_OXYGEN = Specification(
+    "diver's oxygen, type I",
+    (
+        PurityLimit("oxygen", "%", least=99.5),
+        PurityLimit("carbon dioxide", "ppm", most=10.0),
+        PurityLimit("methane", "ppm", most=50.0),
+        PurityLimit("acetylene", "ppm", most=0.1),
+        PurityLimit("ethylene", "ppm", most=0.4),
+        PurityLimit("ethane and others", "ppm", most=6.0),
+        PurityLimit("nitrous oxide", "ppm", most=4.0),
+        PurityLimit("halogenated refrigerants", "ppm", most=1.0),
+        PurityLimit("halogenated solvents", "ppm", most=0.10),
+        PurityLimit("water", "ppm", most=7.0),
+    ),
+    "US Navy Diving Manual Table 4-3, MIL-PRF-27210; names of the two halogenated lines from memory",
+)
+BREATHING_AIR = Specification(
+    "breathing air",
+    (
+        PurityLimit("oxygen", "%", least=20.0, most=22.0),
+        PurityLimit("carbon monoxide", "ppm", most=5.0),
+        PurityLimit("carbon dioxide", "ppm", most=500.0),
+        PurityLimit("oil", "mg/m3", most=0.5),
+        PurityLimit("water", "mg/m3", most=25.0),
+    ),
+    "EN 12021, at the compressor's outlet, second-hand",
+)
+
+
+def check_certificate(values: Mapping[str, float], specification: Specification) -> tuple[CylinderFinding, ...]:
+    """One finding a line of the specification; a line that the certificate does not state advises.
+
+    values: by the lines' names, in the lines' units. Raises ValueError for a value that is no number, below nought,
+    or under a name that the specification does not know.
+    """
+    known = {line.what for line in specification.lines}
+    for name, value in values.items():
+        if name not in known:
+            raise ValueError(f"{name}: not a line of {specification.name}; the lines are {', '.join(sorted(known))}")
+        if not math.isfinite(value) or value < 0.0:
+            raise ValueError(f"{name}: {value!r}; give the certificate's figure, from 0 up")
+    return tuple(_certificate_line(line, values.get(line.what), specification.source) for line in specification.lines)
+
+
+def _certificate_line(line: PurityLimit, value: float | None, source: str) -> CylinderFinding:
+    asked = " and ".join(
+        f"{words} {limit:g} {line.unit}"
+        for words, limit in (("at least", line.least), ("at most", line.most))
+        if limit is not None
+    )
+    if value is None:
+        return CylinderFinding(line.what, Result.ADVISE, f"not stated; {asked} ({source})", "ask the supplier")
+    words = f"{value:g} {line.unit}; {asked} ({source})"
+    low = line.least is not None and value < line.least
+    high = line.most is not None and value > line.most
+    if low or high:
+        return CylinderFinding(line.what, Result.STOP, words, "do not use the gas; ask the supplier")
+    return CylinderFinding(line.what, Result.OK, words)

@@ -1,0 +1,402 @@
+"""Which unit serves which booking and when each goes to the bench: a plan, its bound, and why a booking is unmet.
+
+First come, first served is the start. The relaxation of the whole fleet's programme proves the least that must stay
+unmet and says how the bench is best shared between the types; one programme a type then asks for the fewest unmet with
+that share. Small programmes over neighbourhoods of eight to two dozen units, two seconds each, take the place of the
+plan wherever they are better, while the programme of the whole fleet runs beside them on a second core. The plan is
+never worse than the start. Small cases are solved whole, which is exact.
+"""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import accumulate
+from math import ceil
+from random import Random
+from time import monotonic
+
+import numpy as np
+
+from fleetbench.calc.hires.plan_facts import (
+    Assigned,
+    PlanBooking,
+    PlanFacts,
+    PlanUnit,
+    Score,
+    bookings_met,
+    may_serve,
+    needs_visit,
+    overlap,
+    score,
+    visit_cost,
+    visit_days,
+)
+from fleetbench.calc.hires.plan_model import Bound, Model, Relaxed, least_by_heads
+
+NEIGHBOURS, MOST_NEIGHBOURS = 8, 24
+SECONDS_A_PROGRAMME = 2.0
+SECONDS = 20.0
+TYPES_SHARE, WHOLE_SHARE = 0.5, 0.72
+"""Shares of the time that the programmes of the types, and that of the whole fleet beside them, may take."""
+SMALL = 120
+"""Up to so many pairs of a unit and a booking are solved whole."""
+
+Told = Callable[[float, str], None]
+"""Hears the share of the time that is over and what is being done; may raise to call the planning off."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Why a booking is unmet: how many units it lacks and the fewest single cures that would meet it.
+
+    cures: `1 unit of TYPE`, `2 CELL-A`, `1 h of bench time`; everything else in the plan is held as it is.
+    """
+
+    code: str
+    missing: int
+    cures: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A plan, its score beside that of first come, first served, and what is proved of it.
+
+    exact: no plan is better. bound: the least units that stay unmet whatever is done.
+    """
+
+    assigned: Assigned
+    score: Score
+    first_come: Score
+    bound: Bound
+    exact: bool
+    causes: tuple[Cause, ...]
+    seconds: float
+
+
+def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Told | None = None) -> Plan:
+    """The plan found within the seconds allowed."""
+    begun = monotonic()
+    tell = told or _to_nobody
+    tell(0.0, "first come, first served")
+    start = first_come_first_served(facts)
+    first = score(facts, start)
+    small = len(facts.units) * len(facts.bookings) <= SMALL
+    if small:
+        best = Model(facts, facts.units, start).solve(None) or start
+        bound = Bound(score(facts, best).unmet, True)
+    else:
+        best, bound = _large(facts, start, begun, seconds, Random(seed), tell)
+    # Fewer units unmet, spread over more bookings, would still be worse for those who booked. What was solved whole is
+    # the best by its score, and stands.
+    spread = not small and bookings_met(facts, best) < bookings_met(facts, start)
+    if score(facts, best) > first or spread:
+        best = start
+    tell(0.95, "why what is unmet is unmet")
+    return Plan(best, score(facts, best), first, bound, small, causes(facts, best), monotonic() - begun)
+
+
+def _to_nobody(_share: float, _what: str) -> None:
+    return None
+
+
+def _large(
+    facts: PlanFacts, start: Assigned, begun: float, seconds: float, random: Random, tell: Told
+) -> tuple[Assigned, Bound]:
+    """The best plan found in time for a fleet too large to be solved whole, and the bound that was proved."""
+    tell(0.02, "the least that must stay unmet")
+    relaxed = Model(facts, facts.units, Assigned({}, {})).relaxed(seconds / 3)
+    bound = _bound(facts, relaxed.least if relaxed is not None else None)
+    end = begun + 0.93 * seconds - 0.3
+    beside = ThreadPoolExecutor(1)
+    try:
+        model = Model(facts, facts.units, start)
+        # HiGHS lets go of the interpreter while it works, so this one runs on the second core.
+        whole = beside.submit(model.solve, max(0.1, begun + WHOLE_SHARE * seconds - monotonic()), unmet_only=True)
+        best = _type_by_type(facts, start, relaxed, begun + TYPES_SHARE * seconds, tell)
+        best = _improve(facts, best, bound, (begun, end), whole.done, random, tell)
+        if score(facts, best).unmet > bound.unmet:
+            wait((whole,), max(0.0, end - monotonic()))
+        found = whole.result() if whole.done() else None
+        if found is not None and score(facts, found) < score(facts, best):
+            best = found
+        if whole.done() and bound.proved:
+            bound = max(bound, _bound(facts, model.least), key=lambda each: each.unmet)
+        best = _improve(facts, best, bound, (begun, end), _never, random, tell)
+    finally:
+        beside.shutdown(wait=False, cancel_futures=True)
+    return best, bound
+
+
+def _never() -> bool:
+    return False
+
+
+def _bound(facts: PlanFacts, least: float | None) -> Bound:
+    """The least that must stay unmet; bookings of a type without units are unmet whatever is done."""
+    kinds = {each.unit_type for each in facts.units}
+    nowhere = sum(each.units for each in facts.bookings if each.unit_type not in kinds)
+    counted = least_by_heads(facts)
+    if least is None:
+        return Bound(max(counted, nowhere), False)
+    return Bound(max(counted, nowhere + ceil(least - 1e-6)), True)
+
+
+def _type_by_type(facts: PlanFacts, start: Assigned, relaxed: Relaxed | None, until: float, tell: Told) -> Assigned:
+    """The better of the start and of a plan made a type at a time, the bench shared as the relaxation shares it."""
+    kinds = sorted({each.unit_type for each in facts.units})
+    made = Assigned({}, {})
+    for number, kind in enumerate(kinds):
+        tell(0.1 + 0.5 * number / len(kinds), f"the fewest unmet of {kind}")
+        later = set(kinds[number + 1 :])
+        besides = [each for each in relaxed.visits if each.unit.unit_type in later] if relaxed is not None else []
+        free = [each for each in facts.units if each.unit_type == kind]
+        left = (until - monotonic()) / (len(kinds) - number)
+        found = Model(facts, free, made, besides).solve(left, unmet_only=True) if left > 0.05 else None
+        if found is None:
+            return start
+        made = found
+    return min(start, made, key=lambda each: score(facts, each))
+
+
+def first_come_first_served(facts: PlanFacts) -> Assigned:
+    """Each booking in its order takes the units promised to it, then any that are fit, then those soonest ready.
+
+    What is left of the bench goes to the other units by their due days.
+    """
+    given: dict[str, tuple[str, ...]] = {}
+    ready: dict[str, int | None] = {each.tag: None for each in facts.units}
+    busy: dict[str, list[tuple[int, int]]] = {each.tag: [] for each in facts.units}
+    bench = _Bench(facts)
+    for booking in facts.bookings:
+        offers = [
+            offer for unit in facts.units if (offer := _offer(bench, unit, booking, ready[unit.tag], busy[unit.tag]))
+        ]
+        taken: list[str] = []
+        for _unpromised, is_new, _day, tag, visit in sorted(offers, key=lambda each: each[:4]):
+            if len(taken) == booking.units:
+                break
+            # An earlier one of these may have used up the bench time or the part.
+            if is_new and visit is not None:
+                if not bench.has_room(tag, visit):
+                    continue
+                bench.take(tag, visit)
+                ready[tag] = visit
+            busy[tag].append(booking.days)
+            taken.append(tag)
+        given[booking.code] = tuple(taken)
+    waiting = [each for each in facts.units if each.work and ready[each.tag] is None]
+    waiting.sort(key=lambda each: (min((i.due for i in each.work if i.due is not None), default=10**6), each.tag))
+    for unit in waiting:
+        if visit_cost(unit, None, facts.horizon)[0] or unit.fit_through is not None:
+            day = bench.soonest(unit, busy[unit.tag], facts.horizon)
+            if day is not None:
+                bench.take(unit.tag, day)
+                ready[unit.tag] = day
+    return Assigned(given, ready)
+
+
+class _Bench:
+    """Bench time and parts that are left while a plan is made one visit after the other."""
+
+    def __init__(self, facts: PlanFacts) -> None:
+        self._units = {each.tag: each for each in facts.units}
+        self._horizon = facts.horizon
+        starts = sorted({max(0, each.in_hand) for each in facts.units})
+        self._time = {
+            start: [sum(facts.bench_minutes[start : day + 1]) for day in range(facts.horizon)] for start in starts
+        }
+        self._parts = {kind: list(accumulate(each)) for kind, each in facts.parts.items()}
+
+    def has_room(self, tag: str, day: int) -> bool:
+        """Whether the unit's work can be ready on a day with what is left."""
+        unit = self._units[tag]
+        mine = max(0, unit.in_hand)
+        if any(min(left[day:]) < unit.minutes - 1e-6 for start, left in self._time.items() if start <= mine):
+            return False
+        none = [0] * self._horizon
+        return all(min(self._parts.get(kind, none)[day:]) >= count for kind, count in unit.parts.items())
+
+    def take(self, tag: str, day: int) -> None:
+        """Use up what the unit's work takes."""
+        unit = self._units[tag]
+        for start, left in self._time.items():
+            if start <= max(0, unit.in_hand):
+                left[day:] = [each - unit.minutes for each in left[day:]]
+        for kind, count in unit.parts.items():
+            self._parts[kind][day:] = [each - count for each in self._parts[kind][day:]]
+
+    def soonest(self, unit: PlanUnit, busy: Sequence[tuple[int, int]], before: int) -> int | None:
+        """The first day before another on which the unit's work can be ready."""
+        for day in visit_days(unit, self._horizon):
+            if day >= before:
+                return None
+            if not any(first <= day <= last for first, last in busy) and self.has_room(unit.tag, day):
+                return day
+        return None
+
+
+def _offer(
+    bench: _Bench, unit: PlanUnit, booking: PlanBooking, at: int | None, busy: Sequence[tuple[int, int]]
+) -> tuple[bool, bool, int, str, int | None] | None:
+    """How a unit could serve a booking: not promised to it, a new visit, its day, the tag; None where it could not."""
+    if not may_serve(unit, booking) or any(overlap(booking.days, each) for each in busy):
+        return None
+    if at is not None and booking.days[0] <= at <= booking.days[1]:
+        return None
+    visit = at
+    if needs_visit(unit, booking) and (at is None or at >= booking.days[0]):
+        visit = bench.soonest(unit, busy, booking.days[0]) if at is None else None
+        if visit is None:
+            return None
+    return unit.tag not in booking.promised, visit != at, visit or 0, unit.tag, visit
+
+
+def _improve(
+    facts: PlanFacts,
+    start: Assigned,
+    bound: Bound,
+    clock: tuple[float, float],
+    over: Callable[[], bool],
+    random: Random,
+    tell: Told,
+) -> Assigned:
+    begun, until = clock
+    best, found = start, score(facts, start)
+    fruitless, half = 0, (monotonic() + until) / 2
+    most = 3 * (len(facts.units) // NEIGHBOURS + 1)
+    while monotonic() < until - 0.1 and fruitless < most and found > Score(bound.unmet, 0, 0, 0) and not over():
+        tell(0.9 * (monotonic() - begun) / (until - begun), f"{found.unmet} unmet, {found.late} days late so far")
+        # What eight units cannot better, more of them may: the neighbourhood grows while nothing is found.
+        size = min(MOST_NEIGHBOURS, NEIGHBOURS + 4 * (fruitless // 2))
+        free = _neighbourhood(facts, best, bound, size, random)
+        # So long as a booking might still be met nothing else counts, and one programme is quicker than three.
+        unmet_only = found.unmet > bound.unmet and monotonic() < half
+        left = min(SECONDS_A_PROGRAMME, until - monotonic())
+        tried = Model(facts, free, best).solve(left, unmet_only=unmet_only)
+        if tried is not None and (reached := score(facts, tried)) < found:
+            best, found, fruitless = tried, reached, 0
+        else:
+            fruitless += 1
+    return best
+
+
+def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, size: int, random: Random) -> list[PlanUnit]:
+    """Some units that could serve an unmet booking, or are late, and whoever shares its days, filled up by chance."""
+    unmet = [each for each in facts.bookings if len(best.given.get(each.code, ())) < each.units]
+    if score(facts, best).unmet <= bound.unmet:
+        unmet = []
+    late = [each for each in facts.units if visit_cost(each, best.ready.get(each.tag), facts.horizon)[0]]
+    if unmet and random.random() < 0.9:
+        booking = random.choice(unmet)
+        pool = [each for each in facts.units if may_serve(each, booking)]
+    elif late:
+        pool = random.sample(late, min(len(late), size // 2))
+    else:
+        pool = []
+    # Half of them from elsewhere: another type may give up the bench time or the part that is wanted here.
+    chosen = random.sample(pool, min(len(pool), size // 2 if unmet else size))
+    rest = [each for each in facts.units if each not in chosen]
+    return chosen + random.sample(rest, max(0, min(len(rest), size - len(chosen))))
+
+
+def causes(facts: PlanFacts, made: Assigned) -> tuple[Cause, ...]:
+    """Why each booking is unmet: for every unit that it lacks the fewest cures, parts and hours before a unit."""
+    found, left = [], _Left(facts, made)
+    for booking in facts.bookings:
+        given = made.given.get(booking.code, ())
+        missing = booking.units - len(given)
+        if missing:
+            ways = sorted(
+                (
+                    way
+                    for unit in facts.units
+                    if unit.tag not in given and (way := _way(facts, made, left, unit, booking))
+                ),
+                key=lambda way: sum(count for _, count in way),
+            )
+            found.append(Cause(booking.code, missing, _cures(ways, missing, booking.unit_type)))
+    return tuple(found)
+
+
+def _cures(ways: Sequence[tuple[tuple[str, int], ...]], missing: int, unit_type: str) -> tuple[str, ...]:
+    """The cheapest ways in words; a unit more wherever a way takes more than one cure, or none."""
+    cures: dict[str, int] = {}
+    for at in range(missing):
+        way = ways[at] if at < len(ways) else ()
+        if sum(count for _, count in way) != 1:
+            way = ((f"unit of {unit_type}", 1),)
+        for name, count in way:
+            cures[name] = cures.get(name, 0) + count
+    return tuple(
+        f"{count} {'units' + name.removeprefix('unit') if count > 1 and name.startswith('unit of') else name}"
+        for name, count in cures.items()
+    )
+
+
+class _Left:
+    """Bench minutes and parts that a plan leaves over: by the first day of what is in hand, and day by day."""
+
+    def __init__(self, facts: PlanFacts, made: Assigned) -> None:
+        self.facts, self.made = facts, made
+        self._visits = [(unit, day) for unit in facts.units if (day := made.ready.get(unit.tag)) is not None]
+
+    @cached_property
+    def _minutes(self) -> dict[int, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+        found = {}
+        for start in sorted({max(0, each.in_hand) for each in self.facts.units}):
+            left = np.array([*([0.0] * start), *self.facts.bench_minutes[start:]])[: self.facts.horizon]
+            for unit, day in self._visits:
+                if max(0, unit.in_hand) >= start:
+                    left[day] -= unit.minutes
+            found[start] = np.cumsum(left)
+        return found
+
+    @cached_property
+    def _parts(self) -> dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+        found = {}
+        for kind in {kind for unit in self.facts.units for kind in unit.parts}:
+            left = np.array(self.facts.parts.get(kind, (0,) * self.facts.horizon), dtype=float)
+            for unit, day in self._visits:
+                left[day] -= unit.parts.get(kind, 0)
+            found[kind] = np.cumsum(left)
+        return found
+
+    def hours_short(self, unit: PlanUnit, day: int) -> int:
+        """Whole hours of bench time that the unit's work lacks to be ready by a day."""
+        lacking = 0.0
+        for start, left in self._minutes.items():
+            if start <= max(0, unit.in_hand):
+                lacking = max(lacking, self._lacking(left, unit, day, unit.minutes))
+        return ceil(lacking / 60 - 1e-9)
+
+    def parts_short(self, unit: PlanUnit, day: int) -> tuple[tuple[str, int], ...]:
+        """Parts that the unit's work lacks to be ready by a day."""
+        lacking = ((kind, self._lacking(self._parts[kind], unit, day, count)) for kind, count in unit.parts.items())
+        return tuple((kind, round(count)) for kind, count in lacking if count > 0)
+
+    def _lacking(
+        self, left: np.ndarray[tuple[int], np.dtype[np.float64]], unit: PlanUnit, day: int, asked: float
+    ) -> float:
+        there, at = left.copy(), self.made.ready.get(unit.tag)
+        if at is not None:
+            there[at:] += asked
+        return max(0.0, asked - float(there[day:].min()))
+
+
+def _way(
+    facts: PlanFacts, made: Assigned, left: _Left, unit: PlanUnit, booking: PlanBooking
+) -> tuple[tuple[str, int], ...] | None:
+    """Parts and hours that would let a unit serve a booking beside what it does already; None where none would."""
+    mine = [each.days for each in facts.bookings if unit.tag in made.given.get(each.code, ())]
+    if not may_serve(unit, booking) or any(overlap(booking.days, each) for each in mine):
+        return None
+    at = made.ready.get(unit.tag)
+    if at is not None and at < booking.days[0]:
+        return None
+    days = [day for day in visit_days(unit, facts.horizon)
+            if day < booking.days[0] and not any(first <= day <= last for first, last in mine)]  # fmt: skip
+    if not days:
+        return None
+    hours = left.hours_short(unit, days[-1])
+    return (*left.parts_short(unit, days[-1]), *([("h of bench time", hours)] if hours else []))

@@ -1,0 +1,324 @@
+"""How many parts of a type will be needed, by when to order them and how many: need from due days and failures.
+
+A fitted part is replaced on the day after its last good day, or when it fails before, whichever comes first; what is
+put in its place may fail in its turn (a renewal process: Cox, Renewal Theory, 1962, from memory). Failures follow the
+Kaplan-Meier curve of the type, or of the lot where it alone has enough; beyond the longest life seen, and where too
+few have failed, a constant rate is used: failures and a third of one more, by the part days under observation (the
+neutral prior of Kerman, Electron. J. Statist. 5 (2011) 1450, from memory), so that nothing failed yet never reads as
+nothing ever fails.
+"""
+
+import math
+from bisect import bisect_left
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleetbench.calc.parts.survival import Life, LifeCurve, kaplan_meier
+
+LEAST_FAILURES = 3
+"""Fewer failures than these give no curve of their own; common practice, no published source."""
+
+NEUTRAL = 1.0 / 3.0
+MANY_POSITIONS = 200
+
+Days = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A fitted part: its days in service, and how many days its last good day lies ahead, None where none is known.
+
+    ends_in: 0 is today, negative is past. lot: asks the lot's own curve where there is one.
+    """
+
+    age_days: float
+    ends_in: int | None = None
+    lot: Hashable = None
+
+
+@dataclass(frozen=True, slots=True)
+class FailureModel:
+    """Share of parts that outlast an age: a curve as far as it was seen, and a constant rate a day beyond.
+
+    words: what it rests on, for whoever reads the forecast.
+    """
+
+    rate: float
+    curve: LifeCurve | None
+    words: str
+    lots: Mapping[Hashable, "FailureModel"] = field(default_factory=dict)
+
+    def of_lot(self, lot: Hashable) -> "FailureModel":
+        """The lot's own model where it has one, else this one."""
+        return self.lots.get(lot, self)
+
+    def outlasts(self, age_days: float, days: int) -> Days:
+        """Share of those alive at an age that are alive 0, 1 .. `days` days later; falls from 1, never below 0."""
+        ages = age_days + np.arange(days + 1, dtype=float)
+        if self.curve is None:
+            return np.asarray(np.exp(-self.rate * (ages - age_days)))
+        seen = self.curve.longest_days
+        steps = np.array([step.days for step in self.curve.steps])
+        shares = np.array([1.0, *(step.survival for step in self.curve.steps)])
+        within = shares[np.searchsorted(steps, np.minimum(ages, seen), side="right")]
+        alive = within * np.exp(-self.rate * np.maximum(0.0, ages - seen))
+        # A curve that fell to nothing says nothing of a part older than all that failed: the rate goes on alone.
+        if alive[0] <= 0.0:
+            return np.asarray(np.exp(-self.rate * (ages - age_days)))
+        return np.asarray(alive / alive[0])
+
+
+def failure_model(
+    lives: Sequence[Life], *, by_lot: Mapping[Hashable, Sequence[Life]] | None = None, what: str = "type"
+) -> FailureModel:
+    """The model of a part type from its lives in days; ValueError as kaplan_meier raises it.
+
+    A life that was never watched (entered on its last day) says nothing and is left out. Without any life nothing is
+    known, and no failure is reckoned: the words say so.
+    """
+    lives = [life for life in lives if life.days > life.entered_days]
+    failures = sum(life.failed for life in lives)
+    watched = sum(life.days - life.entered_days for life in lives)
+    lots = {
+        lot: failure_model(members, what="lot")
+        for lot, members in (by_lot or {}).items()
+        if lot is not None and sum(life.failed and life.days > life.entered_days for life in members) >= LEAST_FAILURES
+    }
+    if watched <= 0.0:
+        return FailureModel(0.0, None, "no part of it was ever in service: failures not reckoned", lots)
+    rate = (failures + NEUTRAL) / watched
+    years = watched / 365.25
+    told = f"{failures} failed in {years:.1f} part years of the {what}"
+    if failures < LEAST_FAILURES:
+        return FailureModel(rate, None, f"constant rate, {told}", lots)
+    return FailureModel(rate, kaplan_meier(lives), f"Kaplan-Meier, {told}", lots)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """Pieces needed from today through day n, by day (index 0 is today), and how they come about.
+
+    by_day: expected. due, failures: what the last good days and the failures make of the total. chances: a row a
+    position, the chance that it needs one at all through each day. more: expected beyond the first at every position.
+    steady: expected pieces a day that no position makes, as of consumables; part of by_day.
+    """
+
+    by_day: Days
+    due: float
+    failures: float
+    chances: Days
+    more: Days
+    steady: float = 0.0
+
+    @property
+    def expected(self) -> float:
+        """Pieces expected through the last day."""
+        return float(self.by_day[-1])
+
+    def chances_through(self, day: int) -> Days:
+        """Chance that just 0, 1, 2 .. pieces are needed through a day.
+
+        Positions one by one (Poisson-binomial), the rest by Poisson; from 200 positions on by a normal distribution of
+        the same mean and variance.
+        """
+        rows, extra = self.chances[:, day], float(self.more[day]) + self.steady * day
+        if len(rows) >= MANY_POSITIONS:
+            return _normal(float(rows.sum()) + extra, float((rows * (1.0 - rows)).sum()) + extra)
+        chances: Days = np.ones(1)
+        for chance in rows[rows > 0.0]:
+            chances = np.convolve(chances, (1.0 - chance, chance))
+        if extra > 0.0:
+            chances = np.convolve(chances, _poisson(extra))
+        return np.asarray(chances / chances.sum())
+
+    def covered_by(self, day: int, service_level: float) -> int:
+        """The fewest pieces that meet the need through a day with at least this chance."""
+        return stock_for(self.chances_through(day), service_level)
+
+
+def expected_need(
+    positions: Sequence[Position],
+    model: FailureModel,
+    days: int,
+    *,
+    life_days: int | None = None,
+    steady: float = 0.0,
+) -> Need:
+    """What parts of one type will be needed in the days from today through `days` days ahead.
+
+    life_days: how long a newly fitted part may serve, None where no limit counts from fitting or opening.
+    steady: pieces a day used besides. Raises ValueError for a horizon that is not from 0 to 3660 days.
+    """
+    if not 0 <= days <= 3660:
+        raise ValueError(f"days: {days} is no horizon; give 0 to 3660 days")
+    chances, more, due = np.zeros((len(positions), days + 1)), np.zeros(days + 1), 0.0
+    again = renewals(model, days, life_days)
+    for place, position in enumerate(positions):
+        first, at_end = _first_replacement(position, model.of_lot(position.lot), days)
+        chances[place] = np.minimum(1.0, np.cumsum(first))
+        more += np.convolve(first, again)[: days + 1]
+        due += at_end
+    total = chances.sum(axis=0) + more + steady * np.arange(days + 1)
+    return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady)
+
+
+def steady_need(a_day: float, days: int) -> Need:
+    """The need of what is used up at a steady pace, so many pieces a day; ValueError as expected_need raises it."""
+    return expected_need((), failure_model(()), days, steady=a_day)
+
+
+def bunching(counts: Sequence[float]) -> float:
+    """How many pieces are used at a time: variance over mean of the counts of equal spans, in order, at least 1.
+
+    Use in batches of b, at times that are not bound to each other, has variance b times its mean (compound Poisson
+    process: Ross, Introduction to Probability Models, section 5.4, from memory). The variance is half the mean square
+    of successive differences, so that seasons do not count as chance (von Neumann, Ann. Math. Statist. 12 (1941) 153,
+    from memory). 1 for fewer than 8 spans.
+    """
+    if len(counts) < 8 or sum(counts) <= 0:
+        return 1.0
+    return max(1.0, float(np.mean(np.diff(counts) ** 2) / 2.0 / np.mean(counts)))
+
+
+def _first_replacement(position: Position, model: FailureModel, days: int) -> tuple[Days, float]:
+    """Chance of the first replacement on each day, and how much of it is the last good day's."""
+    alive = model.outlasts(position.age_days, days)
+    failing = np.concatenate(([0.0], -np.diff(alive)))
+    first = failing.copy()
+    if position.ends_in is None or position.ends_in >= days:
+        return first, 0.0
+    # Out on the day after the last good day; what is past already comes out today.
+    out = max(0, position.ends_in + 1)
+    first[out:] = 0.0
+    first[out] = alive[out - 1] if out > 0 else 1.0
+    return first, float(first[out])
+
+
+def renewals(model: FailureModel, days: int, life_days: int | None = None) -> Days:
+    """Expected further replacements of a part fitted on day 0, through 0, 1 .. `days` days later.
+
+    The renewal function of the model's failures cut at life_days, by its defining sum day by day.
+    """
+    alive = model.outlasts(0.0, days)
+    first = np.concatenate(([0.0], -np.diff(alive)))
+    if life_days is not None and life_days <= days:
+        first[life_days:] = 0.0
+        first[life_days] = alive[max(0, life_days - 1)]
+    found = np.zeros(days + 1)
+    for day in range(1, days + 1):
+        found[day] = first[1 : day + 1].sum() + float(np.dot(first[1 : day + 1], found[day - 1 :: -1][:day]))
+    return found
+
+
+def _poisson(mean: float) -> Days:
+    most = int(mean + 10.0 * math.sqrt(mean) + 10.0)
+    counts = np.arange(most + 1)
+    logs = counts * math.log(mean) - mean - np.array([math.lgamma(n + 1.0) for n in counts])
+    return np.asarray(np.exp(logs))
+
+
+def _normal(mean: float, variance: float) -> Days:
+    spread = math.sqrt(max(variance, 1e-12))
+    edges = np.arange(int(mean + 8.0 * spread) + 2) + 0.5
+    below = np.array([0.5 * math.erfc((mean - edge) / (spread * math.sqrt(2.0))) for edge in edges])
+    return np.diff(below, prepend=0.0)
+
+
+def stock_for(chances: Days, service_level: float) -> int:
+    """The fewest pieces that meet the need with at least this chance; ValueError unless it is from 0.5 to 0.9999."""
+    if not 0.5 <= service_level <= 0.9999:
+        raise ValueError(f"service level: {service_level:g} is out of reason; give 0.5 to 0.9999")
+    return int(np.searchsorted(np.cumsum(chances), service_level - 1e-12))
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRules:
+    """How a part type is bought. lead_days: from order to shelf. pack_size: pieces of a pack.
+
+    shelf_days: how long a piece lies usable after it arrives, None for as long as one likes. least: pieces that must
+    lie there at any time, as in kits. service_level: the chance with which stock meets the need.
+    """
+
+    lead_days: int
+    pack_size: float = 1.0
+    shelf_days: int | None = None
+    least: int = 0
+    service_level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPlan:
+    """When and how much to order; order_in None: nothing within the horizon.
+
+    order_in: days from today, 0 is today. late_by: days by which an order of today comes too late. short_in: the first
+    day through which stock no longer meets the need with the service level's chance. quantity: in whole packs. capped:
+    fewer than wanted, since more would end on the shelf. lost: pieces that are expected to end there unused. safety:
+    pieces beyond the expected need of the horizon that the service level asks for.
+    """
+
+    order_in: int | None
+    late_by: int
+    short_in: int | None
+    quantity: float
+    packs: int
+    capped: bool
+    lost: float
+    safety: float
+
+
+def lost_by_day(need: Days, ends_in: Sequence[tuple[float, int | None]]) -> Days:
+    """Pieces that ended on the shelf through each day, at the expected need: soonest to end is used first.
+
+    need: expected pieces through each day. ends_in: (pieces, days until their last good day, None for no end).
+    """
+    left = [[amount, math.inf if end is None else float(end)] for amount, end in ends_in]
+    left.sort(key=lambda each: each[1])
+    found, lost = np.zeros(len(need)), 0.0
+    for day, wanted in enumerate(np.diff(need, prepend=0.0)):
+        open_need = float(wanted)
+        for piece in left:
+            if piece[1] < day:
+                lost += piece[0]
+                piece[0] = 0.0
+            taken = min(piece[0], open_need)
+            piece[0] -= taken
+            open_need -= taken
+        found[day] = lost
+    return found
+
+
+def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: OrderRules) -> OrderPlan:
+    """When to order and how much, so that stock meets the need through the horizon with the service level's chance.
+
+    The order is put off until lead time asks for it, so that it is never earlier than shelf life allows; it is cut to
+    what is wanted while it lies usable, but never under one pack. ValueError for a lead time or pack size that is none.
+    """
+    if rules.lead_days < 0 or rules.pack_size <= 0:
+        given = f"lead time {rules.lead_days}, pack size {rules.pack_size:g}"
+        raise ValueError(f"{given}: give days from 0 and a size over 0")
+    last, level = len(need.by_day) - 1, rules.service_level
+    lost = lost_by_day(need.by_day, ends_in)
+    supply = sum(amount for amount, _ in ends_in) - lost
+
+    def missing(day: int) -> float:
+        return need.covered_by(day, level) + rules.least - float(supply[day])
+
+    safety = max(0.0, need.covered_by(last, level) - need.expected)
+    wanted = missing(last)
+    if wanted <= 1e-9:
+        return OrderPlan(None, 0, None, 0.0, 0, False, float(lost[-1]), safety)
+    # What is missing only grows, as need rises and stock ends: the first day is found by halving.
+    short_in = bisect_left(range(last + 1), True, key=lambda day: missing(day) > 1e-9)
+    order_in = max(0, short_in - rules.lead_days)
+    capped = False
+    if rules.shelf_days is not None:
+        until = order_in + rules.lead_days + rules.shelf_days
+        if until < last and (useful := missing(until)) < wanted:
+            wanted, capped = useful, True
+    whole = wanted / rules.pack_size
+    packs = max(1, math.floor(whole + 1e-9) if capped else math.ceil(whole - 1e-9))
+    late = max(0, rules.lead_days - short_in)
+    return OrderPlan(order_in, late, short_in, packs * rules.pack_size, packs, capped, float(lost[-1]), safety)

@@ -1,0 +1,248 @@
+"""The checks of what the bench did: handsets, tests, batteries, disinfection, firmware, flood, service, equipment.
+
+Each takes the facts, what was asked and the limits, and returns its findings, at least one; None where such records
+cannot exist yet. Limits: common practice, no published source, unless the limit's own data say otherwise.
+"""
+
+from collections.abc import Iterator
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.readiness.facts import BatteryFact, FirmwareFact, HandsetFact, HandsetsFact, UnitFacts
+from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
+from fleetbench.calc.readiness.unit import Findings, by_age, life_finding, or_ok, tests_fresh
+
+
+def handset_calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Each handset's own calibration since the last change, and what it showed back in air."""
+    if facts.handsets is None:
+        return None
+    if not facts.handsets.handsets:
+        return (Finding(Result.STOP, "no handset is on record", "enter the unit's handsets"),)
+    findings = (_handset_finding(each, facts.handsets, asked, limits) for each in facts.handsets.handsets)
+    return or_ok(filter(None, findings), "every handset was calibrated after the last change")
+
+
+def _handset_finding(
+    handset: HandsetFact, all_handsets: HandsetsFact, asked: Asked, limits: ReadinessLimits
+) -> Finding | None:
+    name, remedy = handset.handset, "calibrate the handset and record it"
+    if handset.stored_at is None:
+        return Finding(Result.STOP, f"{name}: no calibration stored in it on record", remedy, record=handset.record)
+    for change in all_handsets.changes:
+        if change.at >= handset.stored_at:
+            words = f"{name}: {change.what} on {asked.day(change.at)}, after its calibration"
+            return Finding(Result.STOP, words, remedy, record=handset.record)
+    rule = f"{limits.air_least_bar:g} to {limits.air_most_bar:g} bar back in air ({limits.source})"
+    if handset.air_bar is None:
+        return Finding(Result.ADVISE, f"{name}: not read back in air", "read it in air", rule, handset.record)
+    if not limits.air_least_bar <= handset.air_bar <= limits.air_most_bar:
+        words = f"{name}: showed {handset.air_bar:.2f} bar back in air"
+        return Finding(Result.STOP, words, remedy, rule, handset.record)
+    return None
+
+
+def high_point(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Whether each cell was seen above 1 bar lately; a calibration at 1 bar cannot show limiting at 1.3."""
+    if facts.high_points is None:
+        return None
+    freshness = Freshness(None, limits.high_point_days, limits.source)
+    remedy = "take a point above 1 bar in the pressure pot"
+    findings = [
+        Finding(Result.ADVISE, f"{point.position}: no point above 1 bar since it was fitted", remedy)
+        if point.taken_at is None
+        else by_age(
+            f"{point.position}: point above 1 bar", point.taken_at, asked, freshness, remedy=remedy, record=point.record
+        )
+        for point in facts.high_points
+    ]
+    return or_ok(findings, "no cell to look at")
+
+
+def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """How far the handsets lie apart on each cell in oxygen."""
+    if facts.spreads is None:
+        return None
+    rule = f"stops over {limits.spread_stop_bar:g} bar, advises over {limits.spread_advise_bar:g} ({limits.source})"
+    findings = []
+    for spread in facts.spreads:
+        if spread.spread_bar is None:
+            words = f"{spread.position}: handsets not compared in oxygen"
+            findings.append(Finding(Result.STOP, words, "read every handset in oxygen", rule, spread.record))
+            continue
+        words = f"{spread.position}: handsets {spread.spread_bar:.2f} bar apart in oxygen"
+        if not spread.spread_bar <= limits.spread_stop_bar + 1e-9:
+            findings.append(Finding(Result.STOP, words, "find the handset or contact at fault", rule, spread.record))
+        elif spread.spread_bar > limits.spread_advise_bar + 1e-9:
+            findings.append(Finding(Result.ADVISE, words, "watch the handsets and contacts", rule, spread.record))
+    return or_ok(findings, "handsets agree on every cell that more than one of them reads")
+
+
+def gas_side_tests(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Intermediate pressure, solenoid, addition valves and relief: passed, since opened, and fresh."""
+    return None if facts.gas_side_tests is None else tests_fresh(facts.gas_side_tests, asked, limits.gas_side_tests)
+
+
+def mouthpiece_tests(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Bailout or mouthpiece valve: passed, since opened, and fresh."""
+    if facts.mouthpiece_tests is None:
+        return None
+    return tests_fresh(facts.mouthpiece_tests, asked, limits.mouthpiece_tests)
+
+
+def alarm_tests(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Alarms, displays and set-point on the bench: passed, since a head or firmware change, and fresh."""
+    return None if facts.alarm_tests is None else tests_fresh(facts.alarm_tests, asked, limits.alarm_tests)
+
+
+def batteries(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Each device's battery: read, over the replace voltage, read lately, not fitted too long ago."""
+    if facts.batteries is None:
+        return None
+    findings = [finding for battery in facts.batteries for finding in _battery_findings(battery, asked, limits)]
+    return or_ok(findings, "no device with a battery")
+
+
+def _battery_findings(battery: BatteryFact, asked: Asked, limits: ReadinessLimits) -> Iterator[Finding]:
+    minutes = limits.battery_minutes
+    if battery.replace_volts is None:
+        words = f"{battery.device}: the type states no replace voltage"
+        yield Finding(Result.STOP, words, "enter it from the manual")
+        return
+    if battery.volts is None or battery.read_at is None:
+        words = f"{battery.device}: battery not read"
+        yield Finding(Result.STOP, words, "read the battery", to_do_minutes=minutes)
+        return
+    words = f"{battery.device}: {battery.volts:.2f} V, replace under {battery.replace_volts:.2f} V"
+    # Written so that a figure that is no number fails too; likewise below.
+    if not battery.volts >= battery.replace_volts:
+        yield Finding(Result.STOP, words, "replace the battery", to_do_minutes=minutes)
+        return
+    yield by_age(f"{words}, read", battery.read_at, asked, limits.battery_reading, remedy="read the battery again")
+    if battery.own_life:
+        return
+    if battery.fitted_at is None:
+        yield Finding(Result.ADVISE, f"{battery.device}: not known when the battery was fitted", "replace the battery")
+    else:
+        what = f"{battery.device}: battery fitted"
+        yield by_age(what, battery.fitted_at, asked, limits.battery_fitted, remedy="replace the battery")
+
+
+def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Disinfected since the last diver, and dry."""
+    fact = facts.disinfection
+    if fact is None:
+        return None
+    remedy = "disinfect and dry the loop"
+    if fact.disinfected_at is None:
+        return (Finding(Result.STOP, "no disinfection on record", remedy),)
+    if fact.last_diver_back_at is not None and fact.disinfected_at <= fact.last_diver_back_at:
+        words = f"not disinfected since the last diver's return on {asked.day(fact.last_diver_back_at)}"
+        return (Finding(Result.STOP, words, remedy),)
+    findings = [by_age("disinfected", fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
+    if fact.dry is False:
+        findings.append(Finding(Result.STOP, "the loop is damp", "dry the loop"))
+    elif fact.dry is None:
+        findings.append(Finding(Result.ADVISE, "not marked dry", "look whether the loop is dry and mark it"))
+    return tuple(findings)
+
+
+def firmware(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Firmware on the type's list and equal on all handsets; settings reset, previous diver's data gone."""
+    fact = facts.firmware
+    if fact is None:
+        return None
+    findings = [*_version_findings(fact)]
+    if fact.settings_reset is not True:
+        words = "settings not reset" if fact.settings_reset is False else "not known whether settings were reset"
+        findings.append(Finding(Result.ADVISE, words, "reset the handset settings"))
+    if fact.previous_data_present is not False:
+        known = fact.previous_data_present is True
+        words = f"previous diver's data {'present' if known else 'not looked at'}"
+        findings.append(Finding(Result.ADVISE, words, "clear or state decompression and oxygen-exposure data"))
+    return or_ok(findings, f"firmware {', '.join(sorted({version for _, version in fact.versions if version}))}")
+
+
+def _version_findings(fact: FirmwareFact) -> Iterator[Finding]:
+    remedy = "bring every handset to a firmware on the type's list"
+    if not fact.versions:
+        yield Finding(Result.STOP, "no handset's firmware on record", "enter each handset's firmware")
+    for handset, version in fact.versions:
+        if version is None:
+            yield Finding(Result.STOP, f"{handset}: firmware not known", "enter the handset's firmware")
+        elif version not in fact.allowed:
+            yield Finding(Result.STOP, f"{handset}: firmware {version} is not on the type's list", remedy)
+    if len({version for _, version in fact.versions}) > 1:
+        listed = ", ".join(f"{handset} {version or 'not known'}" for handset, version in fact.versions)
+        yield Finding(Result.STOP, f"handsets have unequal firmware: {listed}", remedy)
+
+
+def flood(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A flood since the last full test stops."""
+    fact = facts.flood
+    if fact is None:
+        return None
+    if fact.flooded_at is None:
+        return (ok("no flood on record"),)
+    if fact.full_test_at is None or fact.full_test_at <= fact.flooded_at:
+        words = f"flooded {asked.day(fact.flooded_at)}, no full test since"
+        return (Finding(Result.STOP, words, "strip, dry and test the whole unit"),)
+    return (ok(f"fully tested {asked.day(fact.full_test_at)}, after the flood"),)
+
+
+def idle(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A unit long unused advises."""
+    if facts.idle is None:
+        return None
+    remedy = "work through the release tests before it goes out"
+    if facts.idle.last_used_at is None:
+        return (Finding(Result.ADVISE, "no use on record", remedy),)
+    freshness = Freshness(None, limits.idle_days, limits.source)
+    return (by_age("last used", facts.idle.last_used_at, asked, freshness, remedy=remedy),)
+
+
+def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Whoever signed the last release was qualified for the type."""
+    if facts.signer is None:
+        return None
+    record = facts.signer.record
+    if facts.signer.qualified is True:
+        return (ok(f"signed by {facts.signer.name}, qualified for the type", record),)
+    known = "not qualified" if facts.signer.qualified is False else "not known to be qualified"
+    words = f"signed by {facts.signer.name}, {known} for the type"
+    return (Finding(Result.STOP, words, "have the work looked at and signed by a qualified person", record=record),)
+
+
+def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Periodic service through the last day; under the margin advises."""
+    if facts.service is None:
+        return None
+    finding = life_finding(
+        "periodic service",
+        facts.service.life,
+        asked,
+        critical=True,
+        margin_days=limits.service_margin_days,
+        source=limits.source,
+        under=True,
+    )
+    if finding is None and facts.service.life.first is None:
+        return (Finding(Result.STOP, "periodic service: no interval on record", "enter the type's service plan"),)
+    return or_ok(filter(None, (finding,)), f"in service through {asked.last}")
+
+
+def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Test equipment was in date when used: for cells it stops, for other tests it advises."""
+    if facts.equipment is None:
+        return None
+    return or_ok(
+        (
+            Finding(
+                Result.STOP if each.for_cells else Result.ADVISE,
+                f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
+                "measure again with equipment in date",
+            )
+            for each in facts.equipment
+            if each.in_date is not True
+        ),
+        "test equipment was in date when used",
+    )

@@ -1,0 +1,323 @@
+"""May this unit go out: facts and a span of days in; checks with their evidence and remedy, and a verdict, out.
+
+The checks and their limits are common practice with no published source, each a default that the centre's own figure
+replaces. The answer never says that a unit is safe to dive: it says what was recorded, which rule that meets or
+breaks, and what is missing. The maker's manual, the training standard and local law stand above it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Literal
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.readiness import bench, hire
+from fleetbench.calc.readiness import unit as checks
+from fleetbench.calc.readiness.facts import (
+    AbsorbentFact,
+    AbsorbentKitFact,
+    AccessoryFact,
+    BailoutFact,
+    BailoutSetFact,
+    BatteryFact,
+    CalibrationFact,
+    CellFact,
+    ChangeFact,
+    CylinderStateFact,
+    DiluentFact,
+    DisinfectionFact,
+    DiverFact,
+    EquipmentFact,
+    FirmwareFact,
+    FloodFact,
+    GasCylinderFact,
+    HandsetFact,
+    HandsetsFact,
+    HighPointFact,
+    HoldFact,
+    IdleFact,
+    NoticeFact,
+    OxygenCleanFact,
+    PartFact,
+    ServiceFact,
+    SignerFact,
+    SpreadFact,
+    TestFact,
+    TestsFact,
+    TicketFact,
+    TicketSeverity,
+    UnitFacts,
+)
+from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, HandoverKind, ReadinessLimits
+
+__all__ = [
+    "CHECKS",
+    "AbsorbentFact",
+    "AbsorbentKitFact",
+    "Acceptance",
+    "AccessoryFact",
+    "Assessment",
+    "BailoutFact",
+    "BailoutSetFact",
+    "BatteryFact",
+    "CalibrationFact",
+    "CellFact",
+    "ChangeFact",
+    "Check",
+    "CheckRow",
+    "CylinderStateFact",
+    "DiluentFact",
+    "DisinfectionFact",
+    "DiverFact",
+    "EquipmentFact",
+    "FirmwareFact",
+    "FloodFact",
+    "Freshness",
+    "GasCylinderFact",
+    "HandoverKind",
+    "HandsetFact",
+    "HandsetsFact",
+    "HighPointFact",
+    "HoldFact",
+    "IdleFact",
+    "Moment",
+    "NoticeFact",
+    "OxygenCleanFact",
+    "PartFact",
+    "ReadinessLimits",
+    "ServiceFact",
+    "SignerFact",
+    "SpreadFact",
+    "TestFact",
+    "TestsFact",
+    "TicketFact",
+    "TicketSeverity",
+    "UnitFacts",
+    "assess",
+]
+
+_RANK = {Result.OK: 0, Result.ADVISE: 1, Result.STOP: 2}
+
+
+class Moment(StrEnum):
+    """When a check has to hold."""
+
+    RELEASE = "release"
+    HAND_OVER = "hand-over"
+    THROUGH_RETURN = "through return"
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One row of the answer.
+
+    evidence: what was recorded, worst first. remedy: what to do about it, empty where all is well.
+    rule: the limit that was applied and its source. records: the records that the evidence stands on.
+    accepted: by whom and why an advice was accepted; empty where it was not. to_do_minutes: how long the hand-over work
+    takes, where all that is found is work not yet done; None where anything else is found.
+    """
+
+    check: str
+    moment: Moment
+    result: Result
+    evidence: str
+    remedy: str
+    rule: str = ""
+    records: tuple[str, ...] = ()
+    accepted: str = ""
+    to_do_minutes: int | None = None
+
+    @property
+    def words(self) -> str:
+        """The result as it is shown: `ok`, `stop`, `advise`, or `advise: to do, 15 minutes`."""
+        if self.result is Result.ADVISE and self.to_do_minutes is not None:
+            return f"advise: to do, {self.to_do_minutes} minutes"
+        return self.result.value
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A manager's standing acceptance of one check's advice, through its end date inclusive; a stop stays a stop."""
+
+    check: str
+    until: date
+    by: str
+    reason: str
+
+    def __post_init__(self) -> None:
+        """Refuse an acceptance of nothing, or without a reason."""
+        if self.check not in {row.check for row in CHECKS}:
+            raise ValueError(f"check: {self.check!r} is not a check; name one from the list")
+        if not self.by.strip() or not self.reason.strip():
+            raise ValueError("reason: an acceptance needs a person and a reason")
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The answer for one unit and one span of days.
+
+    left_out: checks whose records cannot exist yet, which are therefore neither ok nor not.
+    """
+
+    verdict: Literal["ready", "hold"]
+    kind: HandoverKind
+    span: tuple[date, date]
+    checks: tuple[Check, ...]
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def stops(self) -> tuple[Check, ...]:
+        """The checks that stop the unit."""
+        return tuple(check for check in self.checks if check.result is Result.STOP)
+
+    @property
+    def advises(self) -> tuple[Check, ...]:
+        """The checks that advise, work to do among them."""
+        return tuple(check for check in self.checks if check.result is Result.ADVISE)
+
+    @property
+    def to_do(self) -> tuple[Check, ...]:
+        """The checks that advise of nothing but hand-over work not yet done."""
+        return tuple(check for check in self.advises if check.to_do_minutes is not None)
+
+    @property
+    def accepted(self) -> tuple[Check, ...]:
+        """The checks whose advice a manager accepted through the last day."""
+        return tuple(check for check in self.advises if check.accepted)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    """One row of the table of checks: its name, moment, the hand-over kinds it concerns, and its function.
+
+    judge: returns the findings, or None where such records cannot exist yet.
+    """
+
+    check: str
+    moment: Moment
+    judge: Callable[[UnitFacts, Asked, ReadinessLimits], tuple[Finding, ...] | None]
+    kinds: tuple[HandoverKind, ...] = (HandoverKind.ASSEMBLED, HandoverKind.KIT)
+
+
+CHECKS: tuple[CheckRow, ...] = (
+    CheckRow("holds", Moment.RELEASE, checks.holds),
+    CheckRow("notices", Moment.RELEASE, checks.notices),
+    CheckRow("cell outcome", Moment.RELEASE, checks.cell_outcome),
+    CheckRow("workshop calibration", Moment.RELEASE, checks.calibration),
+    CheckRow("handset calibration", Moment.RELEASE, bench.handset_calibration),
+    CheckRow("point above 1 bar", Moment.RELEASE, bench.high_point),
+    CheckRow("handset agreement", Moment.RELEASE, bench.handset_spread),
+    CheckRow("part life", Moment.THROUGH_RETURN, checks.part_life),
+    CheckRow("cell age", Moment.THROUGH_RETURN, checks.cell_age),
+    CheckRow("one-way valves and loop", Moment.RELEASE, checks.valves_and_loop),
+    CheckRow("absorbent", Moment.HAND_OVER, checks.absorbent, (HandoverKind.ASSEMBLED,)),
+    CheckRow("absorbent sent along", Moment.HAND_OVER, checks.absorbent_kit, (HandoverKind.KIT,)),
+    CheckRow("gas", Moment.HAND_OVER, hire.gas),
+    CheckRow("diluent at planned depth", Moment.HAND_OVER, hire.diluent),
+    CheckRow("cylinder test and oxygen-clean", Moment.THROUGH_RETURN, hire.cylinders),
+    CheckRow("bailout", Moment.THROUGH_RETURN, hire.bailout),
+    CheckRow("batteries", Moment.HAND_OVER, bench.batteries),
+    CheckRow("disinfected and dry", Moment.RELEASE, bench.disinfection),
+    CheckRow("intermediate pressure and gas addition", Moment.RELEASE, bench.gas_side_tests),
+    CheckRow("bailout or mouthpiece valve", Moment.RELEASE, bench.mouthpiece_tests),
+    CheckRow("alarms, displays and set-point", Moment.RELEASE, bench.alarm_tests),
+    CheckRow("firmware and settings", Moment.RELEASE, bench.firmware),
+    CheckRow("flood", Moment.RELEASE, bench.flood),
+    CheckRow("idle", Moment.RELEASE, bench.idle),
+    CheckRow("open tickets", Moment.RELEASE, checks.tickets),
+    CheckRow("signer", Moment.RELEASE, bench.signer),
+    CheckRow("periodic service", Moment.THROUGH_RETURN, bench.service),
+    CheckRow("test equipment", Moment.RELEASE, bench.equipment),
+    CheckRow("diver", Moment.HAND_OVER, hire.diver),
+    CheckRow("accessories", Moment.HAND_OVER, hire.accessories),
+)
+
+
+def assess(
+    facts: UnitFacts,
+    *,
+    on: date | datetime,
+    span: tuple[date, date],
+    kind: HandoverKind,
+    at_act: bool,
+    limits: ReadinessLimits | None = None,
+    acceptances: tuple[Acceptance, ...] = (),
+) -> Assessment:
+    """Whether the unit may go out for a span of days (first and last, inclusive), and why.
+
+    on: today, or now with its zone. at_act: the hand-over is being done now, so that work undone stops instead of
+    being listed as to do. acceptances: of advices; only those that last through the span count.
+    The verdict is `ready` only where nothing stops through the last day. Raises ValueError for a span that ends
+    before it begins or lies wholly before today.
+    """
+    kind = HandoverKind(kind)
+    asked = _asked(facts, on, span, at_act)
+    if kind is HandoverKind.NOT_FOR_DIVING:
+        words = "leaves not for diving: no check of its fitness is made, and the sheet says so in large letters"
+        return Assessment("ready", kind, span, (Check("not for diving", Moment.HAND_OVER, Result.OK, words, ""),))
+    answered: list[Check] = []
+    left_out: list[str] = []
+    for row in CHECKS:
+        if kind not in row.kinds:
+            continue
+        findings = row.judge(facts, asked, limits or ReadinessLimits())
+        if findings is None:
+            left_out.append(row.check)
+        else:
+            answered.append(_accepted(_check(row, findings, asked), acceptances, asked))
+    # An answer from no check at all would be a pass of what nobody looked at.
+    stopped = not answered or any(check.result is Result.STOP for check in answered)
+    return Assessment("hold" if stopped else "ready", kind, span, tuple(answered), tuple(left_out))
+
+
+def _asked(facts: UnitFacts, on: date | datetime, span: tuple[date, date], at_act: bool) -> Asked:
+    if isinstance(on, datetime):
+        if on.tzinfo is None:
+            raise ValueError("on: a time without its zone; give an aware time or a date")
+        on = on.astimezone(facts.zone).date()
+    first, last = span
+    if isinstance(first, datetime) or isinstance(last, datetime):
+        raise ValueError("span: give dates without a time")
+    if last < first:
+        raise ValueError("span: the last day is before the first; give first and last day in order")
+    if last < on:
+        raise ValueError(f"span: it ended before {on}; give days from today on")
+    return Asked(today=on, first=max(first, on), last=last, at_act=at_act, zone=facts.zone)
+
+
+def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
+    if not findings:
+        raise AssertionError(f"the check {row.check!r} gave neither a finding nor None")
+    settled = sorted((_at_this_moment(each, asked) for each in findings), key=lambda each: -_RANK[each.result])
+    worst = settled[0].result
+    telling = [each for each in settled if each.result is not Result.OK] or settled
+    undone = [each.to_do_minutes for each in telling if each.to_do_minutes is not None]
+    only_undone = worst is Result.ADVISE and not asked.at_act and len(undone) == len(telling)
+    return Check(
+        row.check,
+        row.moment,
+        worst,
+        "; ".join(dict.fromkeys(each.evidence for each in telling)),
+        "; ".join(dict.fromkeys(each.remedy for each in telling if each.remedy)),
+        "; ".join(dict.fromkeys(each.rule for each in telling if each.rule)),
+        tuple(dict.fromkeys(each.record for each in telling if each.record)),
+        to_do_minutes=sum(undone) if only_undone else None,
+    )
+
+
+def _accepted(check: Check, acceptances: tuple[Acceptance, ...], asked: Asked) -> Check:
+    if check.result is not Result.ADVISE:
+        return check
+    for each in acceptances:
+        if each.check == check.check and each.until >= asked.last:
+            return replace(check, accepted=f"accepted by {each.by} until {each.until}: {each.reason}")
+    return check
+
+
+def _at_this_moment(finding: Finding, asked: Asked) -> Finding:
+    """A finding of work undone, as it reads ahead of the act."""
+    if finding.to_do_minutes is None or asked.at_act or finding.result is Result.OK:
+        return finding
+    evidence = f"to do, {finding.to_do_minutes} minutes: {finding.evidence}"
+    return replace(finding, result=Result.ADVISE, evidence=evidence)

@@ -1,0 +1,330 @@
+"""The checks of the unit itself: holds, cells, calibration, lives, valves and loop, absorbent, tickets.
+
+Each takes the facts, what was asked and the limits, and returns its findings, at least one; None where such records
+cannot exist yet. Limits: common practice, no published source, unless the limit's own data say otherwise.
+"""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from fleetbench.calc.canisters.fill import Remaining, remaining
+from fleetbench.calc.core.verdict import Result, Verdict
+from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.readiness.facts import (
+    AbsorbentFact,
+    CellFact,
+    PartFact,
+    TestsFact,
+    TicketFact,
+    TicketSeverity,
+    UnitFacts,
+)
+from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
+
+Findings = tuple[Finding, ...] | None
+
+
+def or_ok(findings: Iterable[Finding], evidence: str) -> tuple[Finding, ...]:
+    """The findings, or one that all is well where there are none."""
+    return tuple(findings) or (ok(evidence),)
+
+
+def by_age(what: str, at: datetime, asked: Asked, freshness: Freshness, *, remedy: str, record: str = "") -> Finding:
+    """Finding for the age of a record at hand-over; a record from after the question is unclear and stops."""
+    age = asked.age_days(at)
+    evidence = f"{what} {asked.day(at)}, {age} days before hand-over"
+    rule = freshness.describe()
+    if asked.day(at) > asked.today:
+        return Finding(Result.STOP, f"{what} dated {asked.day(at)}, which is still to come", remedy, rule, record)
+    if freshness.stop_over_days is not None and age > freshness.stop_over_days:
+        return Finding(Result.STOP, evidence, remedy, rule, record)
+    if freshness.advise_over_days is not None and age > freshness.advise_over_days:
+        return Finding(Result.ADVISE, evidence, remedy, rule, record)
+    return ok(evidence, record)
+
+
+def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Every open hold stops, at any time."""
+    if facts.holds is None:
+        return None
+    return or_ok(
+        (
+            Finding(
+                Result.STOP,
+                f"{hold.kind}{f' since {hold.since}' if hold.since else ''}: {hold.reason}",
+                "clear its cause, then lift the hold",
+                record=hold.record,
+            )
+            for hold in facts.holds
+        ),
+        "no hold is open",
+    )
+
+
+def notices(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A mandatory notice not done, or one that nobody has judged, stops at any time; any other advises."""
+    if facts.notices is None:
+        return None
+    return or_ok(
+        (
+            Finding(
+                Result.ADVISE if notice.mandatory is False else Result.STOP,
+                f"notice {notice.number} not done: {notice.title}{f', by {notice.by}' if notice.by else ''}",
+                "do what the notice asks and record it",
+                record=f"notice {notice.number}",
+            )
+            for notice in facts.notices
+        ),
+        "no notice is open",
+    )
+
+
+def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """An open reject or repeat, a cell without a calibration and an empty slot stop; watch advises."""
+    if facts.cells is None:
+        return None
+    if not facts.cells:
+        return (Finding(Result.STOP, "no cell slot is on record", "enter the unit's cells and calibrate them"),)
+    return or_ok(
+        filter(None, map(_cell_finding, facts.cells)), f"all {len(facts.cells)} cells passed their last calibration"
+    )
+
+
+def _cell_finding(cell: CellFact) -> Finding | None:
+    name = f"{cell.position} {cell.serial}" if cell.serial else cell.position
+    why = f" ({cell.why})" if cell.why else ""
+    if cell.serial is None:
+        return Finding(Result.STOP, f"{name}: no cell fitted", "fit a cell and calibrate", record=cell.record)
+    if cell.verdict is None or cell.calibrated_at is None:
+        words = f"{name}: no calibration since it was fitted"
+        return Finding(Result.STOP, words, "calibrate the unit", record=cell.record)
+    if cell.verdict is Verdict.REJECT:
+        return Finding(Result.STOP, f"{name}: reject{why}", "replace the cell and calibrate", record=cell.record)
+    if cell.verdict is Verdict.REPEAT:
+        return Finding(Result.STOP, f"{name}: repeat{why}", "calibrate the unit again", record=cell.record)
+    if cell.verdict is Verdict.WATCH:
+        return Finding(Result.ADVISE, f"{name}: watch{why}", "plan its replacement", record=cell.record)
+    return None
+
+
+def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Age of the oldest calibration in force, changes since, and the pressure where the unit will be used."""
+    fact = facts.calibration
+    if fact is None:
+        return None
+    remedy = "calibrate the unit"
+    if fact.done_at is None:
+        return (Finding(Result.STOP, "no workshop calibration on record", remedy),)
+    # A session that left a cell out does not renew that cell, so the oldest one counts.
+    times = [cell.calibrated_at for cell in facts.cells or () if cell.calibrated_at is not None]
+    oldest = min([fact.done_at, *times])
+    findings = [
+        Finding(Result.STOP, f"{change.what} on {asked.day(change.at)}, after the calibration", remedy)
+        for change in fact.changes
+        if change.at >= oldest
+    ]
+    findings.append(by_age("calibrated", oldest, asked, limits.calibration, remedy=remedy, record=fact.record))
+    if fact.pressure_mbar is not None and fact.site_pressure_mbar is not None:
+        change_mbar = abs(fact.pressure_mbar - fact.site_pressure_mbar)
+        if not change_mbar <= limits.pressure_change_mbar:
+            words = f"calibrated at {fact.pressure_mbar:.0f} mbar, to be used at {fact.site_pressure_mbar:.0f} mbar"
+            rule = f"over {limits.pressure_change_mbar:g} mbar apart ({limits.source})"
+            findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
+    return tuple(findings)
+
+
+def part_life(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Life of every part through the last day: critical slots stop, others advise; an end soon after advises."""
+    if facts.parts is None:
+        return None
+    findings = [_slot_finding(part, asked, limits.life_margin_days, limits.source) for part in facts.parts]
+    return or_ok(filter(None, findings), f"every life lasts through {asked.last}")
+
+
+def _slot_finding(part: PartFact, asked: Asked, margin_days: int, source: str) -> Finding | None:
+    if part.part is None:
+        result = Result.STOP if part.critical else Result.ADVISE
+        return Finding(result, f"{part.slot}: empty", "fit a part", record=part.record)
+    return life_finding(
+        f"{part.slot} {part.part}",
+        part.life,
+        asked,
+        critical=part.critical,
+        margin_days=margin_days,
+        source=source,
+        record=part.record,
+    )
+
+
+def life_finding(
+    name: str,
+    life: Governing,
+    asked: Asked,
+    *,
+    critical: bool,
+    margin_days: int,
+    source: str,
+    record: str = "",
+    under: bool = False,
+) -> Finding | None:
+    """What a life says through the last day; None where it lasts well beyond.
+
+    under: fewer days left than the margin advise; otherwise the margin's own last day does too.
+    """
+    grave = Result.STOP if critical else Result.ADVISE
+    remedy = "replace it, or do what renews it"
+    margin = f"with under {margin_days} days left" if under else f"within {margin_days} days of its end"
+    rule = f"life through the last day, advised {margin} ({source})"
+    if life.first is not None and life.first.day is not None:
+        left = (life.first.day - asked.last).days
+        projected = " projected" if life.first.projected else ""
+        words = f"{name}: last good day{projected} {life.first.day} by {life.first.limit.describe()}"
+        if left < 0:
+            return Finding(grave, words, remedy, rule, record)
+        if not life.unknown and (left < margin_days if under else left <= margin_days):
+            return Finding(Result.ADVISE, words, remedy, rule, record)
+    if life.unknown:
+        words = f"{name}: {life.unknown[0].why}"
+        return Finding(grave, words, "enter the missing date or use", rule, record)
+    return None
+
+
+def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Age of each cell through the last day; all of one lot, or an end within the margin, advises."""
+    if facts.cells is None:
+        return None
+    findings = [
+        finding
+        for cell in facts.cells
+        if cell.serial is not None and (finding := _cell_age_finding(cell, asked, limits)) is not None
+    ]
+    fitted = [cell for cell in facts.cells if cell.serial is not None]
+    lots = {cell.lot for cell in fitted}
+    if len(fitted) > 1 and None in lots:
+        findings.append(Finding(Result.ADVISE, "a cell's lot is not known", "enter the lots"))
+    elif len(fitted) > 1 and len(lots) == 1:
+        words = f"all {len(fitted)} cells are of one lot, {lots.pop()}: they may fail together"
+        findings.append(Finding(Result.ADVISE, words, "spread lots when one is next replaced"))
+    return or_ok(findings, f"every cell lasts through {asked.last}, and their lots differ")
+
+
+def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> Finding | None:
+    name = f"{cell.position} {cell.serial}"
+    if cell.life is None:
+        return Finding(Result.STOP, f"{name}: no life on record", "enter when it was made and opened", "", cell.record)
+    return life_finding(
+        name,
+        cell.life,
+        asked,
+        critical=True,
+        margin_days=limits.cell_margin_days,
+        source=limits.source,
+        record=cell.record,
+        under=True,
+    )
+
+
+def valves_and_loop(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Each required test of the one-way valves and the loop: passed, since the last workshop opening, and fresh."""
+    if facts.valves_and_loop is None:
+        return None
+    return tests_fresh(facts.valves_and_loop, asked, limits.valves_and_loop)
+
+
+def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[Finding, ...]:
+    """One finding a required test: none, failed, undecided or older than an opening stops; then by age."""
+    return tuple(_latest(kind, tests, asked, freshness) for kind in tests.required) or (
+        Finding(Result.STOP, "the unit type does not say which tests it needs", "enter the tests in the unit type"),
+    )
+
+
+def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> Finding:
+    remedy = f"test: {kind}"
+    of_kind = [test for test in tests.done if test.kind == kind]
+    if not of_kind:
+        return Finding(Result.STOP, f"{kind}: no test on record", remedy)
+    last = max(of_kind, key=lambda test: test.at)
+    day = asked.day(last.at)
+    if last.passed is not True:
+        words = f"{kind}: {'failed' if last.passed is False else 'left undecided'} {day}"
+        return Finding(Result.STOP, words, f"repair, then {remedy}", record=last.record)
+    since = next((each for each in tests.fitted if each.what == kind), None)
+    if since is not None and last.at < since.at:
+        words = f"{kind}: last passed {day}, before its part was fitted on {asked.day(since.at)}"
+        return Finding(Result.STOP, words, remedy, record=last.record)
+    if tests.opened_at is not None and last.at <= tests.opened_at:
+        words = f"{kind}: last passed {day}, before the workshop opening of {asked.day(tests.opened_at)}"
+        return Finding(Result.STOP, words, remedy, record=last.record)
+    return by_age(f"{kind}: passed", last.at, asked, freshness, remedy=remedy, record=last.record)
+
+
+def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Whether the fill covers the plan; no fill is work to do ahead of the act, and a stop at the act."""
+    fact = facts.absorbent
+    if fact is None:
+        return None
+    remedy = "pack a fresh fill"
+    if fact.fill is None or fact.fill.discarded:
+        words = "no fill in the canister"
+        return (Finding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
+    if fact.table is None or fact.limits is None:
+        words = "the canister type has no rated table or limits"
+        return (Finding(Result.STOP, words, "enter them from the canister's manual", record=fact.record),)
+    if fact.plan is None:
+        words = "no dives planned: what is asked of the fill is not known"
+        return (Finding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)
+    return _fill_findings(fact, remaining(fact.fill, fact.runs, fact.table, fact.limits, fact.plan), remedy)
+
+
+def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[Finding, ...]:
+    source = fact.limits.source if fact.limits is not None else ""
+    findings = [Finding(Result.STOP, spent.reason, remedy, source, fact.record) for spent in left.spent]
+    if not left.spent and not left.enough:
+        words = f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned ({left.reason})"
+        findings.append(Finding(Result.STOP, words, remedy, source, fact.record))
+    if not findings and fact.fill is not None:
+        findings.extend(_fill_advice(fact, left))
+    return or_ok(findings, f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned")
+
+
+def _fill_advice(fact: AbsorbentFact, left: Remaining) -> Iterable[Finding]:
+    # What was assumed about past runs only ever shortened the figure, so it is told but is no advice.
+    for caution in left.cautions:
+        if caution not in left.used.notes:
+            yield Finding(Result.ADVISE, caution, "pack a fresh fill, weighed", record=fact.record)
+
+
+def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """In-date absorbent sent along with a kit against what the plan needs; never more than an advice."""
+    fact = facts.absorbent_kit
+    if fact is None:
+        return None
+    remedy = "send in-date absorbent for the plan"
+    if fact.needed_kg is None:
+        return (Finding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
+    if fact.sent_in_date_kg is None:
+        words = f"absorbent to send along not weighed out, {fact.needed_kg:g} kg needed"
+        return (Finding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
+    words = f"{fact.sent_in_date_kg:g} kg in date sent along, {fact.needed_kg:g} kg needed"
+    if not fact.sent_in_date_kg >= fact.needed_kg:
+        return (Finding(Result.ADVISE, words, remedy),)
+    return (ok(words),)
+
+
+def tickets(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Open tickets and put-off tasks: cosmetic advises, anything else and what was put off too often stops."""
+    if facts.tickets is None:
+        return None
+    return or_ok((_ticket_finding(ticket, limits) for ticket in facts.tickets), "no ticket is open")
+
+
+def _ticket_finding(ticket: TicketFact, limits: ReadinessLimits) -> Finding:
+    record = f"ticket {ticket.number}"
+    name = f"{record}: {ticket.what}"
+    if ticket.put_off >= limits.put_off_stop:
+        rule = f"put off {limits.put_off_stop} times stops ({limits.source})"
+        return Finding(Result.STOP, f"{name}, put off {ticket.put_off} times", "do the work and sign", rule, record)
+    if ticket.severity is TicketSeverity.COSMETIC:
+        return Finding(Result.ADVISE, f"{name} (cosmetic)", "do the work and sign when there is time", record=record)
+    judged = "critical" if ticket.severity is TicketSeverity.CRITICAL else "severity not judged"
+    return Finding(Result.STOP, f"{name} ({judged})", "do the work and sign", record=record)

@@ -1,0 +1,165 @@
+"""The service plan of a unit type: when each task is due, who may do it, and what is due now.
+
+A plan is data: each task names its interval and its source. What was never done, or at a time that nobody knows, is
+not known, and what is not known is due.
+"""
+
+import datetime as dt
+import math
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from fleetbench.calc.parts.life import (
+    LastGoodDay,
+    LifeFacts,
+    LifeLimit,
+    LifeState,
+    LimitBasis,
+    LimitUnit,
+    Pace,
+    anniversary,
+    last_good_days,
+)
+
+INTERVALS = ("months", "hours", "dives", "hires")
+"""Bases that are counted; each needs an amount."""
+
+EVENTS = ("hand-back", "assembly", "flood")
+"""Bases that an event asks for each time it happens; none has an amount."""
+
+BASES = (*INTERVALS, *EVENTS)
+
+_USE = {
+    "hours": (LimitBasis.HOURS, LimitUnit.HOURS),
+    "dives": (LimitBasis.DIVES, LimitUnit.DIVES),
+    "hires": (LimitBasis.HIRES, LimitUnit.HIRES),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTask:
+    """One task of a plan.
+
+    amount: months, loop hours, dives or hires; None where every such event asks for it. roles: who may do it, empty
+    for whoever may test. qualification: the kind that the person needs, None for none.
+    """
+
+    text: str
+    basis: str
+    amount: float | None
+    source: str
+    critical: bool = True
+    roles: tuple[str, ...] = ()
+    qualification: str | None = None
+    second_person: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse a task that means nothing, naming the field."""
+        if not self.text.strip():
+            raise ValueError("text: is empty; say what is to do")
+        if self.basis not in BASES:
+            raise ValueError(f"basis: {self.basis!r} is not known; choose {', '.join(BASES)}")
+        counted = self.basis in INTERVALS
+        if counted and (self.amount is None or not math.isfinite(self.amount) or not 0 < self.amount <= 100_000):
+            raise ValueError(f"amount: {self.amount!r} is no interval; give a number of {self.basis} above 0")
+        if self.basis == "months" and self.amount != int(self.amount or 0):
+            raise ValueError(f"amount: {self.amount!r} months; give whole months")
+        if not counted and self.amount is not None:
+            raise ValueError(f"amount: every {self.basis} asks for it; leave the amount out")
+        if not self.source.strip():
+            raise ValueError("source: is empty; name the manual, or say common practice")
+
+    def describe(self) -> str:
+        """The interval in words, for instance 'every 12 months' or 'at every hand-back'."""
+        if self.amount is None:
+            return f"at every {self.basis}" if self.basis != "flood" else "after every flood"
+        return f"every {self.amount:g} {'loop hours' if self.basis == 'hours' else self.basis}"
+
+    def limit(self) -> LifeLimit | None:
+        """The interval as a limit of life; None for what an event asks for."""
+        if self.amount is None:
+            return None
+        if self.basis == "months":
+            return LifeLimit(LimitBasis.TEST_INTERVAL, self.amount, LimitUnit.MONTHS, self.source, self.text)
+        basis, unit = _USE[self.basis]
+        return LifeLimit(basis, self.amount, unit, self.source)
+
+
+@dataclass(frozen=True, slots=True)
+class TaskHistory:
+    """What is known of one task on one unit.
+
+    done: the day on which it was last done under a signature, None not known. used: hours, dives or hires since then,
+    in the task's basis. pace: expected use a day. event: the last hand-back, assembly or flood, None where there was
+    none; settled: whether the task was done after it.
+    """
+
+    done: dt.date | None = None
+    used: float | None = None
+    pace: Pace | None = None
+    event: dt.date | None = None
+    settled: bool = False
+
+
+def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGoodDay | None:
+    """The last day, inclusive, that a counted task allows; of unknown state where nobody knows when it was done.
+
+    None for what an event asks for. on: the day from which use is projected.
+    """
+    limit = task.limit()
+    if limit is None:
+        return None
+    if history.done is None:
+        why = f"never done on record: {task.describe()} cannot be reckoned"
+        return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
+    if task.basis == "months":
+        day = anniversary(history.done, limit.amount, limit.unit) - dt.timedelta(days=1)
+        why = f"done {history.done}, {task.describe()}, last good day {day}"
+        return LastGoodDay(limit.basis, limit, day, False, why)
+    pace = {limit.unit: history.pace} if history.pace is not None else {}
+    facts = LifeFacts(
+        fitted=history.done,
+        hours_used=history.used if task.basis == "hours" else None,
+        dives_used=history.used if task.basis == "dives" else None,
+        hires_used=history.used if task.basis == "hires" else None,
+        pace=pace,
+    )
+    found = last_good_days((limit,), facts, on)[0]
+    return LastGoodDay(
+        found.basis, found.limit, found.day, found.projected, f"done {history.done}, {found.why}", found.state
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TaskDue:
+    """One task as it stands: day None is not known where `due`, and never where not; why: the reckoning in words."""
+
+    task: PlanTask
+    day: dt.date | None
+    due: bool
+    projected: bool
+    why: str
+
+
+def task_due(task: PlanTask, history: TaskHistory, on: dt.date) -> TaskDue:
+    """When a task of the plan is due on a unit: past its last good day, not known, or asked for by an event."""
+    counted = last_good_day(task, history, on)
+    if counted is not None:
+        unknown = counted.state is LifeState.UNKNOWN
+        due = unknown or (counted.day is not None and counted.day < on)
+        return TaskDue(task, counted.day, due, counted.projected, counted.why)
+    if history.event is None:
+        return TaskDue(task, None, False, False, f"{task.describe()}: there was none")
+    if history.settled:
+        return TaskDue(task, None, False, False, f"{task.describe()}: done after the one of {history.event}")
+    before = history.event - dt.timedelta(days=1)
+    return TaskDue(task, before, True, False, f"{task.describe()}: not done since the one of {history.event}")
+
+
+def why_not_by(task: PlanTask, role: str, qualifications: Collection[str]) -> str | None:
+    """Why somebody of this role with these kinds of qualification may not do the task; None where they may."""
+    if task.roles and role not in task.roles:
+        return f"'{task.text}' is for the role {' or '.join(task.roles)} ({task.source}); ask one of them"
+    if task.qualification is not None and task.qualification not in qualifications:
+        return f"'{task.text}' needs the qualification {task.qualification} for this type ({task.source}); ask another"
+    return None

@@ -1,0 +1,1 @@
+"""Absorbent canisters, fills and runs."""

@@ -1,0 +1,89 @@
+"""Labels of about 62 by 29 mm, black on white, one a page: the fill of a canister, and the tag of a unit."""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from reportlab.lib.units import mm
+
+from fleetbench.paper.core.document import new_canvas
+from fleetbench.paper.core.faces import BOLD
+from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.shapes import FillLabelFacts, TagLabelFacts
+from fleetbench.paper.core.sheet_texts import sheet_texts
+from fleetbench.paper.core.words import by_whom, figure, moment, said
+
+WIDE, HIGH = 62 * mm, 29 * mm
+_EDGE = 5.0
+# Code and white round it: four modules on every side, as ISO/IEC 18004 asks, for a text of up to 14 bytes.
+_CODE, _QUIET = 34.0, 6.5
+_TAG_CODE, _TAG_QUIET = 56.0, 11.0
+_BOXES = 6
+
+Facts = TypeVar("Facts")
+
+
+def write_fill_labels(labels: Sequence[FillLabelFacts], target: Target) -> int:
+    """Write a label a fill; returns how many. The label never states minutes left. ValueError for none."""
+    return _write("Fill labels", labels, _draw_fill, target)
+
+
+def write_tag_labels(labels: Sequence[TagLabelFacts], target: Target) -> int:
+    """Write a label a unit, its tag in large letters and as a code; returns how many. ValueError for none."""
+    return _write("Unit tag labels", labels, _draw_tag, target)
+
+
+def _write(title: str, labels: Sequence[Facts], draw: Callable[[Pen, Facts], None], target: Target) -> int:
+    if not labels:
+        raise ValueError("labels: there is none to print; choose at least one")
+    with written(target) as stream:
+        canvas = new_canvas(stream, (WIDE, HIGH), title, "fleetbench")
+        for facts in labels:
+            draw(Pen(canvas, HIGH), facts)
+            canvas.showPage()
+        canvas.save()
+    return len(labels)
+
+
+def _draw_fill(pen: Pen, facts: FillLabelFacts) -> None:
+    beside = WIDE - _EDGE - _CODE - 2 * _QUIET
+    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.record, _CODE)
+    pen.fit(_EDGE, 11, facts.record, beside, 9.5, BOLD)
+    pen.fit(_EDGE, 19, f"{said(facts.canister)}   {facts.centre}", beside, 5.8)
+    pen.fit(_EDGE, 27, f"packed {by_whom(facts.packed_at, facts.packed_by)}", beside, 6.4)
+    pen.fit(_EDGE, 35, f"lot {said(facts.lot)}, {figure(facts.mass_g, 'g', 0)}", beside, 6.4)
+    pen.fit(_EDGE, 43, f"rated {said(facts.rated)}", beside, 6.4)
+    wide = WIDE - 2 * _EDGE
+    pen.fit(_EDGE, 54, f"discard by {moment(facts.discard_by)}", wide * 0.6, 8.2, BOLD)
+    pen.box(_EDGE + wide * 0.62, 47, wide * 0.38, 9.6, 0, 0.0)
+    pen.canvas.setFillGray(1)
+    whose = sheet_texts().shared_fill_label if facts.shared else sheet_texts().fill_label
+    pen.fit(_EDGE + wide * 0.62 + 2, 54, whose.upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
+    pen.canvas.setFillGray(0)
+    hours = facts.hours_after_first_use
+    pen.fit(_EDGE, 64, f"diver {said(facts.diver)}", wide if hours is None else wide * 0.46, 7.4, BOLD)
+    if hours is not None:
+        pen.fit(
+            _EDGE + wide * 0.48, 64, f"or {hours:g} h after first use, if sooner", wide * 0.52, 6.4, align=Align.RIGHT
+        )
+    _minute_boxes(pen, wide)
+
+
+def _minute_boxes(pen: Pen, wide: float) -> None:
+    """Empty boxes in which the diver writes loop minutes, run by run."""
+    pen.text(_EDGE, 75, "loop", 5.4)
+    pen.text(_EDGE, 80, "minutes", 5.4)
+    left, side = _EDGE + 24, (wide - 24) / _BOXES
+    for number in range(_BOXES):
+        pen.box(left + number * side, 68, side, 12)
+
+
+def _draw_tag(pen: Pen, facts: TagLabelFacts) -> None:
+    pen.code(WIDE - _TAG_QUIET - _TAG_CODE, (HIGH - _TAG_CODE) / 2, facts.unit, _TAG_CODE)
+    room = WIDE - _EDGE - _TAG_CODE - 2 * _TAG_QUIET
+    pen.fit(_EDGE, 14, facts.centre, room, 7)
+    pen.fit(_EDGE, 42, facts.unit, room, 25, BOLD)
+    pen.fit(_EDGE, 54, said(facts.unit_type), room, 6.6)
+    pen.fit(_EDGE, 63, f"serial {said(facts.unit_serial)}", room, 6.6)
+    if facts.telephone:
+        pen.fit(_EDGE, 74, f"found? {facts.telephone}", room, 6.6)

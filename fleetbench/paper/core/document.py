@@ -1,0 +1,128 @@
+"""One PDF: the page sizes, the canvas with its safe settings, and the frame that every page carries."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import BinaryIO
+
+from reportlab import rl_config
+from reportlab.lib import pagesizes
+from reportlab.pdfgen.canvas import Canvas
+
+from fleetbench.paper.core.faces import BOLD
+from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.paper.core.shapes import Letterhead
+from fleetbench.paper.core.sheet_texts import sheet_texts
+
+# Nothing that a page prints may make the library fetch anything.
+rl_config.trustedHosts = []
+rl_config.trustedSchemes = []
+
+MARGIN = 36.0
+HEAD_HEIGHT = 62.0
+FOOT_HEIGHT = 42.0
+# Leaves the four modules of white that ISO/IEC 18004 asks for round a code, to the rule below and the tag beside it.
+_CODE_SIDE = 45.0
+
+
+class PageSize(Enum):
+    """Paper, as width and height in points."""
+
+    A4 = pagesizes.A4
+    LETTER = pagesizes.LETTER
+
+    @property
+    def wide(self) -> float:
+        """Width in points."""
+        return float(self.value[0])
+
+    @property
+    def high(self) -> float:
+        """Height in points."""
+        return float(self.value[1])
+
+    @property
+    def inner(self) -> float:
+        """Width between the margins."""
+        return self.wide - 2 * MARGIN
+
+    @property
+    def room(self) -> float:
+        """Height between head and foot."""
+        return self.high - 2 * MARGIN - HEAD_HEIGHT - FOOT_HEIGHT
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What stands at the head of each page. code: what the QR holds, the unit's tag; None for a page of many units."""
+
+    letterhead: Letterhead
+    title: str
+    record: str
+    subtitle: str = ""
+    code: str | None = None
+    code_word: str = ""
+
+
+def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str) -> Canvas:
+    """A canvas that writes the same bytes for the same marks."""
+    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang="en")
+    canvas.setTitle(title)
+    canvas.setAuthor(author)
+    canvas.setSubject(title)
+    canvas.setCreator("fleetbench")
+    return canvas
+
+
+def draw_frame(pen: Pen, size: PageSize, heading: Heading, page: int, pages: int) -> None:
+    """Draw head and foot of one page: centre, title, record number, code, cautions, printed at, page x of y."""
+    _draw_head(pen, size, heading)
+    _draw_foot(pen, size, heading, page, pages)
+
+
+def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
+    right, top = size.wide - MARGIN, MARGIN
+    room = size.inner
+    if heading.code is not None:
+        pen.code(right - _CODE_SIDE, top, heading.code, _CODE_SIDE)
+        tag_room = 118.0
+        left = right - _CODE_SIDE - 10 - tag_room
+        pen.fit(left, top + 9, heading.code_word, tag_room, 7.5, align=Align.RIGHT)
+        pen.fit(left, top + 33, heading.code, tag_room, 23, BOLD, Align.RIGHT)
+        room -= _CODE_SIDE + 16 + tag_room
+    pen.fit(MARGIN, top + 9, heading.letterhead.centre, room, 8.5)
+    pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
+    pen.fit(MARGIN, top + 47, heading.subtitle, room, 9)
+    pen.rule(MARGIN, top + HEAD_HEIGHT - 7, size.inner, 1.2)
+
+
+def _draw_foot(pen: Pen, size: PageSize, heading: Heading, page: int, pages: int) -> None:
+    texts = sheet_texts()
+    top = size.high - MARGIN - FOOT_HEIGHT + 6
+    pen.rule(MARGIN, top, size.inner, 0.8)
+    for place, line in enumerate(texts.cautions):
+        pen.fit(MARGIN, top + 9 + 8.4 * place, line, size.inner, 7.2, BOLD if place == 0 else "Roboto")
+    pen.rule(MARGIN, top + 9 + 8.4 * len(texts.cautions) - 4.6, size.inner, 0.4, 0.6)
+    baseline = size.high - MARGIN + 3
+    pen.fit(MARGIN, baseline, _origin(heading), size.inner - 70, 7.2)
+    pen.text(size.wide - MARGIN, baseline, f"page {page} of {pages}", 8, BOLD, Align.RIGHT)
+    if pen.lacked_glyphs:
+        pen.fit(MARGIN, top - 3, texts.lacking_glyph, size.inner, 7, BOLD)
+
+
+def _origin(heading: Heading) -> str:
+    letterhead = heading.letterhead
+    parts = [f"record {heading.record}", f"printed {letterhead.printed_at}"]
+    if letterhead.printed_by:
+        parts.append(f"by {letterhead.printed_by}")
+    if letterhead.journal_entry is not None:
+        parts.append(f"journal entry {letterhead.journal_entry} {letterhead.journal_hash or NO_HASH}")
+    return "   ".join(parts)
+
+
+NO_HASH = "(hash not recorded)"
+
+
+def joined(words: Sequence[str]) -> str:
+    """The words that are there, set apart by wide spaces."""
+    return "   ".join(word for word in words if word)

@@ -1,0 +1,138 @@
+"""A pen that writes from the top of the page down and keeps track of what the typeface could not show."""
+
+from collections.abc import Sequence
+from enum import StrEnum
+from math import hypot
+from typing import BinaryIO
+
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
+
+from fleetbench.paper.core.codes import qr_runs
+from fleetbench.paper.core.faces import BOLD, BOX, BOX_WIDTH, REGULAR, fitted, settable, width
+from fleetbench.paper.core.marks import draw_shape, shape_for
+
+
+class Align(StrEnum):
+    """Where text stands in its room."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    CENTRE = "centre"
+
+
+class Pen:
+    """Draws on one canvas; x from the left, y from the top of the page, both in points, y of text is its baseline."""
+
+    def __init__(self, canvas: Canvas, page_height: float) -> None:
+        self.canvas = canvas
+        self.lacked_glyphs = False
+        self._height = page_height
+
+    def text(self, x: float, y: float, text: str, size: float, face: str = REGULAR, align: Align = Align.LEFT) -> None:
+        """Write one line of text as it stands, whatever signs it holds."""
+        line = settable(text)
+        if align is not Align.LEFT:
+            x -= width(line, face, size) * (0.5 if align is Align.CENTRE else 1.0)
+        if BOX in line:
+            self._with_boxes(x, self._height - y, line, size, face)
+            return
+        self.canvas.setFont(face, size)
+        self.canvas.drawString(x, self._height - y, line)
+
+    def fit(
+        self, x: float, y: float, text: str, room: float, size: float, face: str = REGULAR, align: Align = Align.LEFT
+    ) -> None:
+        """Write one line inside the room from x on: smaller if need be, then cut with an ellipsis."""
+        line, size = fitted(text, face, size, room)
+        self.text(x + {Align.LEFT: 0.0, Align.RIGHT: room, Align.CENTRE: room / 2}[align], y, line, size, face, align)
+
+    def mark(self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD) -> None:
+        """Write a state as its shape and its word; y is the word's baseline."""
+        draw_shape(self.canvas, shape_for(word), x + size * 0.42, self._height - y + size * 0.35, size * 0.42)
+        if room is None:
+            self.text(x + size * 1.1, y, word, size, face)
+        else:
+            self.fit(x + size * 1.1, y, word, room - size * 1.1, size, face)
+
+    def shape(self, x: float, y: float, word: str, size: float) -> None:
+        """Draw the shape of a state without its word; y is the baseline that the word would have."""
+        draw_shape(self.canvas, shape_for(word), x + size * 0.42, self._height - y + size * 0.35, size * 0.42)
+
+    def caption(self, x: float, y: float, text: str, size: float) -> None:
+        """Write a line centred on x over a strip of white, for words on a line that is drawn already."""
+        wide = width(settable(text), REGULAR, size) + size
+        self.canvas.setFillGray(1)
+        self.canvas.rect(x - wide / 2, self._height - y - size * 0.25, wide, size * 1.1, stroke=0, fill=1)
+        self.canvas.setFillGray(0)
+        self.text(x, y, text, size, align=Align.CENTRE)
+
+    def polyline(self, points: Sequence[tuple[float, float]], thick: float = 0.8, grey: float = 0.0) -> None:
+        """Draw a line from point to point."""
+        path = self.canvas.beginPath()
+        path.moveTo(points[0][0], self._height - points[0][1])
+        for x, y in points[1:]:
+            path.lineTo(x, self._height - y)
+        self.canvas.setStrokeGray(grey)
+        self.canvas.setLineWidth(thick)
+        self.canvas.drawPath(path, stroke=1, fill=0)
+        self.canvas.setStrokeGray(0)
+
+    def arrow(self, start: tuple[float, float], tip: tuple[float, float], length: float) -> None:
+        """Fill an arrow head at the tip, pointing away from the start; the typeface has none."""
+        along_x, along_y = tip[0] - start[0], tip[1] - start[1]
+        whole = max(1e-9, hypot(along_x, along_y))
+        ux, uy = along_x / whole * length, along_y / whole * length
+        path = self.canvas.beginPath()
+        path.moveTo(tip[0], self._height - tip[1])
+        for side in (0.55, -0.55):
+            path.lineTo(tip[0] - ux - side * uy, self._height - (tip[1] - uy + side * ux))
+        path.close()
+        self.canvas.drawPath(path, stroke=0, fill=1)
+
+    def rule(self, x: float, y: float, length: float, thick: float = 0.5, grey: float = 0.0) -> None:
+        """Draw a line to the right."""
+        self.canvas.setStrokeGray(grey)
+        self.canvas.setLineWidth(thick)
+        self.canvas.line(x, self._height - y, x + length, self._height - y)
+        self.canvas.setStrokeGray(0)
+
+    def box(self, x: float, y: float, wide: float, high: float, thick: float = 0.6, fill: float | None = None) -> None:
+        """Draw a rectangle from its top left corner down; fill is a grey from 0 (black) to 1."""
+        self.canvas.setLineWidth(thick)
+        if fill is not None:
+            self.canvas.setFillGray(fill)
+        self.canvas.rect(x, self._height - y - high, wide, high, stroke=int(thick > 0), fill=int(fill is not None))
+        if fill is not None:
+            self.canvas.setFillGray(0)
+
+    def reversed_text(self, x: float, y: float, text: str, size: float, face: str = BOLD) -> None:
+        """Write in white, for a black band."""
+        self.canvas.setFillGray(1)
+        self.text(x, y, text, size, face)
+        self.canvas.setFillGray(0)
+
+    def code(self, x: float, y: float, text: str, side: float) -> None:
+        """Draw the QR code of a text, its top left corner at x, y; the quiet zone is the caller's white."""
+        code = qr_runs(text)
+        step = side / code.modules
+        path = self.canvas.beginPath()
+        for row, column, length in code.runs:
+            path.rect(x + column * step, self._height - y - (row + 1) * step, length * step, step)
+        self.canvas.drawPath(path, stroke=0, fill=1)
+
+    def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float) -> None:
+        """Draw a JPEG with its top left corner at x, y."""
+        self.canvas.drawImage(ImageReader(data), x, self._height - y - high, wide, high)
+
+    def _with_boxes(self, x: float, y: float, line: str, size: float, face: str) -> None:
+        self.lacked_glyphs = True
+        for position, piece in enumerate(line.split(BOX)):
+            if position:
+                self.canvas.setLineWidth(size * 0.06)
+                self.canvas.rect(x + size * 0.08, y, size * (BOX_WIDTH - 0.16), size * 0.7, stroke=1, fill=0)
+                x += size * BOX_WIDTH
+            if piece:
+                self.canvas.setFont(face, size)
+                self.canvas.drawString(x, y, piece)
+                x += width(piece, face, size)

@@ -1,0 +1,81 @@
+"""Values as they stand on paper: the unit beside each figure, and 'not recorded' where nothing is known."""
+
+import math
+from datetime import date, datetime
+
+from fleetbench.calc.gas.depth import breathable_at_surface
+
+NOT_RECORDED = "not recorded"
+
+
+def said(text: str | None) -> str:
+    """The text, or 'not recorded' for none or blank."""
+    return text if text is not None and text.strip() else NOT_RECORDED
+
+
+def day(value: date | str | None) -> str:
+    """A date as 2026-03-14, a marked month or quarter as it is marked."""
+    if isinstance(value, datetime):
+        return value.date().isoformat()
+    return value.isoformat() if isinstance(value, date) else said(value)
+
+
+def moment(value: datetime | None) -> str:
+    """A wall-clock time as 2026-03-14 09:05."""
+    return NOT_RECORDED if value is None else f"{value:%Y-%m-%d %H:%M}"
+
+
+def figure(value: float | None, unit: str = "", decimals: int = 1) -> str:
+    """A figure with its unit, for instance 49.8 mV."""
+    if value is None:
+        return NOT_RECORDED
+    return f"{value:.{decimals}f} {unit}" if unit else f"{value:.{decimals}f}"
+
+
+def plain_number(value: float | None, unit: str = "") -> str:
+    """A figure with no more decimals than it has, for counts and settings."""
+    if value is None:
+        return NOT_RECORDED
+    return f"{value:g} {unit}" if unit else f"{value:g}"
+
+
+def plus_minus(value: float | None, expanded: float | None, unit: str) -> str:
+    """A measured value with its expanded uncertainty (k = 2); a value without one says so."""
+    if value is None:
+        return NOT_RECORDED
+    if expanded is None:
+        return f"{value:.1f} {unit}, U {NOT_RECORDED}"
+    return f"{value:.1f} ± {expanded:.1f} {unit}"
+
+
+def by_whom(at: datetime | None, who: str | None) -> str:
+    """When and by whom, on one line."""
+    if at is None and who is None:
+        return NOT_RECORDED
+    return f"{moment(at) if at else 'time not recorded'}, {who if who else 'by whom not recorded'}"
+
+
+def yes_no(value: bool | None) -> str:
+    """Yes, no, or not recorded."""
+    return NOT_RECORDED if value is None else "yes" if value else "no"
+
+
+def surface_warning(oxygen_percent: float | None) -> str | None:
+    """The warning of a gas that must not be breathed at the surface, or that nobody has analysed; None else.
+
+    The unrounded figure decides.
+    """
+    if oxygen_percent is None or not oxygen_percent >= 0:
+        return "oxygen not recorded: do not breathe it"
+    # An analyser may show a little over 100 %.
+    return None if breathable_at_surface(min(oxygen_percent, 100.0) / 100) else "not breathable at the surface"
+
+
+def span(first: date | None, last: date | None) -> str:
+    """From one day to another; 'not recorded' once where neither is known."""
+    return NOT_RECORDED if first is None and last is None else f"{day(first)} to {day(last)}"
+
+
+def whole_metres(depth_m: float) -> str:
+    """A greatest depth rounded down, since rounding up would allow what the figure does not."""
+    return f"{math.floor(depth_m + 1e-9)} m"

@@ -1,0 +1,135 @@
+"""The label of a cylinder, about 62 by 29 mm, black on white: a large role word, the gas, and how deep it may go.
+
+It states the analysed gas only. What was not analysed since the fill has empty boxes and says so in words.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from reportlab.lib.units import mm
+
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
+from fleetbench.paper.core.document import new_canvas
+from fleetbench.paper.core.faces import BOLD
+from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.words import by_whom, day, figure, said
+
+WIDE, HIGH = 62 * mm, 29 * mm
+CAUTION = "open slowly, clean hands and tools, trained people only"
+"""Beside oxygen; local law and the maker's manual stand above it. Common practice, no published source."""
+
+RICH_PERCENT = 40.0
+"""Over this the caution for oxygen is printed whatever the role: common practice, no published source."""
+
+NOT_AT_SURFACE = "not breathable at the surface"
+NOT_ANALYSED = "not analysed: do not dive"
+_EDGE = 5.0
+_CODE, _QUIET = 34.0, 6.5
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderLabelFacts:
+    """What the label of one cylinder prints. breathable: at the surface; None is not known, and is said like no.
+
+    Percentages and maximum_depth_m: as analysed since the fill, None not analysed. limit_bar: oxygen pressure that the
+    depth was reckoned to. dense_at_m: where the gas reaches 5.2 and 6.2 g/L. Moments are the site's.
+    """
+
+    centre: str
+    serial: str
+    role: str
+    oxygen_percent: float | None
+    helium_percent: float | None
+    bar: float | None
+    maximum_depth_m: float | None
+    limit_bar: float
+    analysed_at: datetime | None
+    analysed_by: str | None
+    breathable: bool | None
+    next_test: date | None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+
+
+def write_cylinder_labels(labels: Sequence[CylinderLabelFacts], target: Target) -> int:
+    """Write a label a cylinder, one a page; returns how many. ValueError for none."""
+    if not labels:
+        raise ValueError("labels: there is none to print; choose at least one")
+    with written(target) as stream:
+        canvas = new_canvas(stream, (WIDE, HIGH), "Cylinder labels", "fleetbench")
+        for facts in labels:
+            _draw(Pen(canvas, HIGH), facts)
+            canvas.showPage()
+        canvas.save()
+    return len(labels)
+
+
+def _draw(pen: Pen, facts: CylinderLabelFacts) -> None:
+    wide = WIDE - 2 * _EDGE
+    beside = WIDE - _EDGE - _CODE - 2 * _QUIET
+    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.serial, _CODE)
+    pen.fit(_EDGE, 18, facts.role.upper(), beside, 19, BOLD)
+    pen.fit(_EDGE, 33, _gas(facts), beside, 13, BOLD)
+    pen.fit(_EDGE, 42, f"{_pressure(facts)}   {facts.serial}   {facts.centre}", beside, 6.4)
+    pen.fit(_EDGE, 53, _depth(facts), wide * 0.62, 8.6, BOLD)
+    pen.fit(_EDGE + wide * 0.64, 53, _test(facts), wide * 0.36, 6.2, align=Align.RIGHT)
+    _band(pen, facts, wide)
+    pen.fit(_EDGE, 79, _analysed(facts), wide * 0.72, 6.2)
+    pen.box(_EDGE + wide * 0.76, 71.5, wide * 0.24, 9.5, 0.5)
+    pen.text(_EDGE + wide * 0.765, 76, "initials", 4.6)
+
+
+def _band(pen: Pen, facts: CylinderLabelFacts, wide: float) -> None:
+    """White on black where the gas may not be breathed at the surface or is not known; else a caution for oxygen."""
+    words = NOT_ANALYSED if facts.oxygen_percent is None else NOT_AT_SURFACE if facts.breathable is False else ""
+    if words:
+        pen.box(_EDGE, 57.5, wide, 11, 0, 0.0)
+        pen.canvas.setFillGray(1)
+        pen.fit(_EDGE + 2, 65.6, words.upper(), wide - 4, 8.4, BOLD, Align.CENTRE)
+        pen.canvas.setFillGray(0)
+    elif facts.role == "oxygen" or (facts.oxygen_percent or 0.0) > RICH_PERCENT:
+        pen.fit(_EDGE, 65, CAUTION, wide, 6.8, BOLD)
+    elif thick := thick_from(facts):
+        pen.fit(_EDGE, 65, thick, wide, 7.6, BOLD)
+
+
+def thick_from(facts: CylinderLabelFacts) -> str:
+    """From which depth the gas is over the density advised, and over the most, where that is less than its maximum."""
+    deepest = facts.maximum_depth_m
+    limits = zip(facts.dense_at_m, (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L), strict=True)
+    told = [
+        f"{math.floor(at + 1e-9)} m at {limit:g} g/L"
+        for at, limit in limits
+        if at is not None and deepest is not None and at < deepest
+    ]
+    return f"by density: {', '.join(told)}" if told else ""
+
+
+def _gas(facts: CylinderLabelFacts) -> str:
+    if facts.oxygen_percent is None:
+        return "O2 ____ %   He ____ %"
+    helium = f"   He {facts.helium_percent:.1f} %" if facts.helium_percent else ""
+    return f"O2 {facts.oxygen_percent:.1f} %{helium}"
+
+
+def _pressure(facts: CylinderLabelFacts) -> str:
+    return "____ bar" if facts.bar is None else figure(facts.bar, "bar", 0)
+
+
+def _depth(facts: CylinderLabelFacts) -> str:
+    if facts.maximum_depth_m is None:
+        return "maximum depth ____ m"
+    # Rounded down, so that the label never allows more than the gas does.
+    return f"maximum depth {math.floor(facts.maximum_depth_m + 1e-9)} m ({facts.limit_bar:g} bar)"
+
+
+def _test(facts: CylinderLabelFacts) -> str:
+    return "test date not recorded" if facts.next_test is None else f"in test to {day(facts.next_test)}"
+
+
+def _analysed(facts: CylinderLabelFacts) -> str:
+    if facts.oxygen_percent is None:
+        return "analysed ____________ by ____________"
+    return f"analysed {by_whom(facts.analysed_at, said(facts.analysed_by))}"

@@ -1,0 +1,126 @@
+"""Notices on paper: the units on which an action is not done, and a recall with everything that it touched."""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.saving import Target
+from fleetbench.paper.core.shapes import (
+    NoticeListFacts,
+    NoticeUnitRow,
+    RecallFacts,
+    RecallHireRow,
+    RecallPartRow,
+    RecallUnitRow,
+)
+from fleetbench.paper.core.words import day, said, span
+
+_NOT_DONE = (
+    Column("unit", 10, bold=True),
+    Column("place", 16),
+    Column("what is named", 44),
+    Column("done on, by", 24),
+)
+_UNITS = (
+    Column("unit", 10, bold=True),
+    Column("state", 16, mark=True),
+    Column("place", 16),
+    Column("what is named", 52),
+)
+_PARTS = (
+    Column("part", 22, bold=True),
+    Column("part type", 30),
+    Column("state", 16),
+    Column("where", 28),
+)
+_HIRES = (
+    Column("booking", 18, bold=True),
+    Column("state", 14),
+    Column("unit", 10),
+    Column("diver or renter", 30),
+    Column("from and to", 26),
+)
+_BLANK = "____________________"
+
+
+def write_notice_list(facts: NoticeListFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write the units on which a notice's action is not done, a section a notice; returns the number of pages."""
+    units = len({row.unit for row in facts.rows})
+    late = len({row.unit for row in facts.rows if row.late})
+    subtitle = joined(
+        (
+            day(facts.on),
+            f"{units} {'unit' if units == 1 else 'units'} with something not done",
+            f"{late} after the last day for it" if late else "",
+        )
+    )
+    blocks: list[Block] = []
+    if not facts.rows:
+        none = "Every notice is done on every unit that it names, as far as the records go."
+        blocks.extend(text_lines(none, size.inner, 10))
+    for (number, title), rows in groupby(facts.rows, key=lambda row: (row.number, row.title)):
+        blocks.extend(_notice(number, title, list(rows), size.inner))
+    return write_flow(blocks, Heading(facts.letterhead, "Notices not done", facts.record, subtitle), target, size)
+
+
+def write_recall(facts: RecallFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write a notice with every hire, unit and part it touched, those to ring first; returns the number of pages."""
+    subtitle = joined(
+        (
+            "stops units and parts" if facts.weight == "stop" else "advice",
+            f"issued {day(facts.issued_on)}",
+            f"by {day(facts.by_when)}" if facts.by_when else "at once",
+        )
+    )
+    heading = Heading(facts.letterhead, f"Notice {facts.number}", facts.number, subtitle)
+    return write_flow(_recall(facts, size.inner), heading, target, size)
+
+
+def _notice(number: str, title: str, rows: Sequence[NoticeUnitRow], wide: float) -> list[Block]:
+    first = rows[0]
+    due = f"by {day(first.by_when)}{', past' if first.late else ''}" if first.by_when else "at once"
+    weight = "stops the unit" if first.weight == "stop" else "advice"
+    return [
+        section(f"{number}: {title}"),
+        *text_lines(f"{weight}; {due}. To do: {first.action}", wide, 8.6),
+        *table(_NOT_DONE, (_not_done(row) for row in rows), wide, 7.8),
+    ]
+
+
+def _not_done(row: NoticeUnitRow) -> tuple[str, ...]:
+    return row.unit, said(row.place), "; ".join(row.why), _BLANK
+
+
+def _recall(facts: RecallFacts, wide: float) -> list[Block]:
+    out = [row for row in facts.hires if row.state == "out now"]
+    blocks = [
+        *pairs((("what", facts.title), ("to do", facts.action)), 1, label_share=0.12),
+        space(4),
+        *text_lines(facts.text, wide),
+        section("Out now: ring first"),
+    ]
+    blocks += _table_or(_HIRES, [_hire(row) for row in out], "No hire with it is out.", wide)
+    blocks.append(section("Units"))
+    blocks += _table_or(_UNITS, [_unit(row) for row in facts.units], "No unit holds or held it.", wide)
+    blocks.append(section("Parts and containers"))
+    blocks += _table_or(_PARTS, [_part(row) for row in facts.parts], "None is recorded.", wide)
+    blocks.append(section("Other hires and courses that it was on, or will be on"))
+    rest = [_hire(row) for row in facts.hires if row.state != "out now"]
+    return blocks + _table_or(_HIRES, rest, "None is recorded.", wide)
+
+
+def _table_or(columns: Sequence[Column], rows: Sequence[tuple[str, ...]], none: str, wide: float) -> list[Block]:
+    return list(table(columns, rows, wide, 7.8)) if rows else text_lines(none, wide, 8.2)
+
+
+def _unit(row: RecallUnitRow) -> tuple[str, ...]:
+    return row.unit, "hold" if row.now else "look", said(row.place), "; ".join(row.why)
+
+
+def _part(row: RecallPartRow) -> tuple[str, ...]:
+    return row.part, row.part_type, row.state, said(row.where)
+
+
+def _hire(row: RecallHireRow) -> tuple[str, ...]:
+    return f"{row.booking}, {row.kind}", row.state, row.unit, said(row.diver), span(row.first, row.last)

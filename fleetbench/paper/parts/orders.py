@@ -1,0 +1,124 @@
+"""The order list on paper and as CSV: what to order on which day, how many packs, and what the figures rest on."""
+
+import csv
+import io
+from itertools import groupby
+
+from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.pen import Align
+from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.shapes import OrderPageFacts, OrderRow
+from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
+from fleetbench.paper.due.tables import neutral
+
+_COLUMNS = (
+    Column("part type", 27, bold=True),
+    Column("usable", 8, Align.RIGHT),
+    Column("on hand", 8, Align.RIGHT),
+    Column("reserved", 9, Align.RIGHT),
+    Column("ends soon", 10, Align.RIGHT),
+    Column("need", 8, Align.RIGHT),
+    Column("short from", 12),
+    Column("order", 16, bold=True),
+    Column("lead", 9, Align.RIGHT),
+    Column("cost", 10, Align.RIGHT),
+)
+_TITLES = (
+    "order on", "part type", "code", "order", "packs", "pack size", "counted in", "usable", "on hand", "reserved",
+    "ends on the shelf", "need", "safety stock", "short on", "days late", "lead days", "cost", "why",
+)  # fmt: skip
+
+
+def write_order_list(facts: OrderPageFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write the order list as PDF, a section a day; returns its number of pages."""
+    heading = Heading(facts.letterhead, "Order list", facts.record, _subtitle(facts))
+    return write_flow(_blocks(facts, size.inner), heading, target, size)
+
+
+def write_order_csv(facts: OrderPageFacts, target: Target) -> int:
+    """Write every part type of the list as CSV (RFC 4180, UTF-8 with its mark for spreadsheets); returns its rows."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(_TITLES)
+    for row in facts.rows:
+        writer.writerow([neutral(cell) if isinstance(cell, str) else cell for cell in _cells(row)])
+    with written(target) as out:
+        out.write(stream.getvalue().encode("utf-8-sig"))
+    return len(facts.rows)
+
+
+def _subtitle(facts: OrderPageFacts) -> str:
+    wanted = [row for row in facts.rows if row.order_on is not None]
+    late = sum(row.late_by > 0 for row in wanted)
+    cost = sum(row.cost for row in wanted if row.cost is not None)
+    unpriced = sum(row.cost is None for row in wanted)
+    return joined(
+        (
+            f"{day(facts.on)} through {day(facts.through)}",
+            f"{len(wanted)} part {'type' if len(wanted) == 1 else 'types'} to order",
+            f"{late} too late for the need" if late else "",
+            f"cost {cost:,.2f}" if cost else "",
+            f"{unpriced} without a price" if unpriced else "",
+        )
+    )
+
+
+def _blocks(facts: OrderPageFacts, wide: float) -> list[Block]:
+    wanted = [row for row in facts.rows if row.order_on is not None]
+    blocks: list[Block] = []
+    if not wanted:
+        blocks.extend(text_lines("Nothing is to order in these days, as far as the records go.", wide, 10))
+    for on, rows in groupby(wanted, key=lambda row: row.order_on):
+        listed = list(rows)
+        blocks.append(section(f"Order by {day(on)}" if on != facts.on else f"Order today, {day(on)}"))
+        blocks.extend(table(_COLUMNS, map(_row, listed), wide, 7.4, 5))
+        for row in listed:
+            blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
+    blocks.append(space(6))
+    said = (
+        "need: pieces or kilograms expected through the last day, by last good days and by failures as they were seen. "
+        "Short from: the first day through which usable stock no longer meets the need with a chance of "
+        f"{facts.service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
+    )
+    return blocks + text_lines(said, wide, 7.4)
+
+
+def _row(row: OrderRow) -> tuple[str, ...]:
+    packs = "" if row.pack_size == 1 else f" ({row.packs} x {row.pack_size:g})"
+    unit = " kg" if row.counted_in == "kg" else ""
+    return (
+        row.part_type,
+        f"{row.usable:g}{unit}",
+        f"{row.on_hand:g}{unit}",
+        f"{row.reserved:g}",
+        f"{row.expiring:g}{unit}",
+        f"{row.need:.1f}{unit}",
+        f"{day(row.short_on)}{', late' if row.late_by else ''}",
+        f"{row.quantity:g}{unit}{packs}",
+        f"{row.lead_days} d",
+        NOT_RECORDED if row.cost is None else f"{row.cost:,.2f}",
+    )
+
+
+def _cells(row: OrderRow) -> tuple[str | float | int, ...]:
+    return (
+        "nothing to order" if row.order_on is None else day(row.order_on),
+        row.part_type,
+        row.code,
+        row.quantity,
+        row.packs,
+        row.pack_size,
+        row.counted_in,
+        round(row.usable, 2),
+        round(row.on_hand, 2),
+        row.reserved,
+        round(row.expiring, 2),
+        round(row.need, 2),
+        round(row.safety, 2),
+        "" if row.short_on is None else day(row.short_on),
+        row.late_by,
+        row.lead_days,
+        plain_number(row.cost) if row.cost is None else row.cost,
+        "; ".join(row.why),
+    )

@@ -1,0 +1,259 @@
+"""The service ticket on paper: findings, readings with uncertainty, parts out and in with lots, time, sign-off."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fleetbench.paper.cells.table import cell_table, conditions
+from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.faces import BOLD
+from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.paper.core.saving import Target
+from fleetbench.paper.core.shapes import (
+    CalibrationBlock,
+    FindingLine,
+    PartMove,
+    TaskLine,
+    TestLine,
+    TicketFacts,
+)
+from fleetbench.paper.core.sheet_texts import sheet_texts
+from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said
+from fleetbench.paper.tickets.photographs import photograph_blocks
+from fleetbench.paper.units.schematic import schematic_block
+
+_SMALL = 7.8
+_TASK_COLUMNS = (
+    Column("no.", 5, Align.RIGHT),
+    Column("task", 40),
+    Column("weight", 9),
+    Column("state", 10, mark=True),
+    Column("minutes", 10, Align.RIGHT),
+    Column("settled, by", 24),
+)
+_TEST_COLUMNS = (
+    Column("test", 22, bold=True),
+    Column("result", 11, mark=True),
+    Column("seen", 26),
+    Column("at supply", 11, Align.RIGHT),
+    Column("with", 16),
+    Column("when, by whom", 24),
+)
+_OUT_COLUMNS = (
+    Column("out of slot", 17, bold=True),
+    Column("part type", 26),
+    Column("serial", 17),
+    Column("lot", 14),
+    Column("why", 12),
+    Column("when, by whom", 24),
+)
+_IN_COLUMNS = (
+    Column("into slot", 17, bold=True),
+    Column("part type", 26),
+    Column("serial", 17),
+    Column("lot", 14),
+    Column("when, by whom", 24),
+)
+
+
+def write_ticket(facts: TicketFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+    """Write one service ticket as PDF; returns its number of pages."""
+    heading = Heading(
+        facts.letterhead,
+        f"Service ticket {facts.number}",
+        facts.number,
+        joined(
+            (
+                f"cause: {facts.cause}",
+                "critical" if facts.critical else "cosmetic",
+                f"refers to {facts.refers_to}" if facts.refers_to else "",
+            )
+        ),
+        facts.unit,
+        said(facts.unit_type),
+    )
+    return write_flow(_blocks(facts, size.inner), heading, target, size)
+
+
+def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
+    blocks = _opening(facts, wide)
+    blocks += _findings(facts.findings, wide)
+    for calibration in facts.calibrations:
+        blocks += _calibration(calibration, wide)
+    if not facts.calibrations:
+        blocks += [section("Cell readings"), *_none("No calibration was taken under this ticket.", wide)]
+    blocks += _tests(facts.tests, wide)
+    blocks += _moves("Parts out", _OUT_COLUMNS, facts.parts_out, "No part came out.", wide)
+    blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
+    blocks += _schematic(facts, wide)
+    blocks += _tasks(facts.tasks, wide)
+    blocks += _sentences("Openings", facts.openings, wide)
+    blocks += _sentences("Disinfection", facts.disinfections, wide)
+    blocks += photograph_blocks(facts.photographs)
+    if facts.notes:
+        blocks.append(section("Notes"))
+        for note in facts.notes:
+            blocks += [*text_lines(note, wide), space(3)]
+    return blocks + _sign_off(facts)
+
+
+def _opening(facts: TicketFacts, wide: float) -> list[Block]:
+    known = pairs(
+        (
+            ("unit serial", said(facts.unit_serial)),
+            ("opened", by_whom(facts.opened_at, facts.opened_by)),
+            ("time worked", plain_number(facts.minutes, "min")),
+            ("state", f"signed {moment(facts.signed_at)}" if facts.signed_at else "not signed"),
+        ),
+        2,
+        label_share=0.22,
+    )
+    more: list[Block] = []
+    if facts.worked:
+        by_person = ", ".join(f"{name} {plain_number(minutes, 'min')}" for name, minutes in facts.worked)
+        more += text_lines(f"worked by: {by_person}", wide, _SMALL)
+    if facts.put_right_by:
+        more += text_lines(f"put right by ticket {', '.join(facts.put_right_by)}", wide, _SMALL, BOLD)
+    return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(facts.reason), wide)]
+
+
+def _none(text: str, wide: float) -> list[Block]:
+    return text_lines(text, wide, _SMALL + 0.4)
+
+
+def _findings(findings: Sequence[FindingLine], wide: float) -> list[Block]:
+    blocks = [section("Findings")]
+    if not findings:
+        return blocks + _none("No finding was recorded.", wide)
+    for finding in findings:
+        blocks += _kept(text_lines(by_whom(finding.at, finding.by), wide, _SMALL, BOLD))
+        blocks += [*text_lines(finding.text, wide), space(4)]
+    return blocks
+
+
+def _kept(blocks: Sequence[Block]) -> list[Block]:
+    """The same blocks, kept with what follows them."""
+    return [replace(block, with_next=True) for block in blocks]
+
+
+def _calibration(calibration: CalibrationBlock, wide: float) -> list[Block]:
+    title = "Cell readings" if calibration.when is None else f"Cell readings {calibration.when}"
+    blocks = [section(title, calibration.record or "")]
+    blocks += _kept(text_lines(conditions(calibration), wide, _SMALL))
+    cells = cell_table(calibration, len(calibration.cells), ages=False)
+    blocks += table(cells.columns, cells.rows, wide, _SMALL)
+    if not cells.rows:
+        blocks += _none(f"Readings {NOT_RECORDED}.", wide)
+    for cell in calibration.cells:
+        if cell.finding:
+            blocks += text_lines(f"{cell.position}: {cell.finding}", wide, _SMALL)
+    return blocks
+
+
+def _tests(tests: Sequence[TestLine], wide: float) -> list[Block]:
+    blocks = [section("Bench tests")]
+    if not tests:
+        return blocks + _none("No bench test was taken under this ticket.", wide)
+    blocks += table(_TEST_COLUMNS, map(_test_row, tests), wide, _SMALL)
+    for test in tests:
+        said_of_it = ". ".join(word for word in (test.finding if test.value is not None else "", test.note) if word)
+        if said_of_it:
+            blocks += text_lines(f"{test.name}: {said_of_it}", wide, _SMALL)
+    return blocks
+
+
+def _test_row(test: TestLine) -> tuple[str, ...]:
+    name = test.name if test.direction is None else f"{test.name}, {test.direction}"
+    return (name, said(test.result), test_seen(test), _supply(test), test.equipment or "", by_whom(test.at, test.by))
+
+
+def _supply(test: TestLine) -> str:
+    return "" if test.supply_bar is None else plain_number(test.supply_bar, "bar")
+
+
+def test_seen(test: TestLine) -> str:
+    """What was seen: held or fell with the minutes watched, the figure with its unit, or both."""
+    words = []
+    if test.held is not None:
+        watched = f"watched {plain_number(test.watched_minutes, 'min')}"
+        words.append(f"{'held' if test.held else 'fell'}, {watched}")
+    if test.value is not None:
+        unit = test.unit or f"(unit {NOT_RECORDED})"
+        within = (
+            "" if test.expanded_u is None else f"{plain_number(test.value)} ± {plain_number(test.expanded_u)} {unit}"
+        )
+        words.append(within or plain_number(test.value, unit))
+    return ", ".join(words) if words else "no figure"
+
+
+def _moves(title: str, columns: Sequence[Column], moves: Sequence[PartMove], none: str, wide: float) -> list[Block]:
+    if not moves:
+        return [section(title), *_none(none, wide)]
+    rows = [
+        (
+            move.slot,
+            move.part_type,
+            said(move.serial),
+            said(move.lot),
+            *((said(move.why_removed),) if columns is _OUT_COLUMNS else ()),
+            by_whom(move.at, move.by),
+        )
+        for move in moves
+    ]
+    return [section(title), *table(columns, rows, wide, _SMALL)]
+
+
+def _schematic(facts: TicketFacts, wide: float) -> list[Block]:
+    """Loop and gas sides as recorded at the moment of printing, parts changed under this ticket framed heavily."""
+    if facts.schematic is None:
+        return []
+    changed = {move.slot.split(" of ")[0] for move in (*facts.parts_out, *facts.parts_in)}
+    touched = frozenset(each.slot_id for each in facts.schematic.stations() if each.slot in changed)
+    beside = f"as recorded {facts.letterhead.printed_at}; heavy frame: changed under this ticket"
+    drawing = schematic_block(facts.schematic, wide, 6.2, touched=touched)
+    return [section("Breathing loop and gas side", beside), drawing]
+
+
+def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
+    blocks = [section("Tasks")]
+    if not tasks:
+        return blocks + _none("No task was listed.", wide)
+    blocks += table(_TASK_COLUMNS, map(_task_row, tasks), wide, _SMALL)
+    for task in tasks:
+        if task.state == "put off":
+            times = f" ({task.times_put_off} times)" if task.times_put_off > 1 else ""
+            blocks += text_lines(f"{task.ordinal} put off{times}: {said(task.put_off_reason)}", wide, _SMALL)
+    return blocks
+
+
+def _task_row(task: TaskLine) -> tuple[str, ...]:
+    settled = "" if task.state == "to do" else by_whom(task.settled_at, task.by)
+    minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
+    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", task.state, minutes, settled)
+
+
+def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:
+    if not sentences:
+        return []
+    return [section(title), *(block for sentence in sentences for block in text_lines(sentence, wide))]
+
+
+def _sign_off(facts: TicketFacts) -> list[Block]:
+    texts = sheet_texts()
+
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        half = wide / 2
+        signed = facts.signed_at is not None
+        pen.box(x, y + 2, wide, 62, 0.8 if signed else 1.6)
+        proof = f"   {facts.signed_in}" if signed and facts.signed_in else ""
+        pen.fit(x + 8, y + 15, f"{texts.signed}{proof}" if signed else texts.not_signed, wide - 16, TEXT, BOLD)
+        for left, label, value in (
+            (x + 8, "signed off", by_whom(facts.signed_at, facts.signed_by) if signed else ""),
+            (x + half + 8, "second person", facts.second_person or ""),
+        ):
+            pen.text(left, y + 28, label, _SMALL)
+            pen.fit(left, y + 45, value, half - 20, 10, BOLD)
+            pen.rule(left, y + 50, half - 20, 0.5)
+            pen.text(left, y + 59, "signature", 6.6)
+
+    return [section("Sign-off"), Block(68, draw)]

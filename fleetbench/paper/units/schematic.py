@@ -1,0 +1,89 @@
+"""The schematic on paper: boxes in the order of the flow, arrows as paths, each slot's state in shape and word."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+from fleetbench.paper.core.faces import BOLD, REGULAR, settable, width
+from fleetbench.paper.core.flow import Block
+from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.workshop.units.schematic import Schematic
+from fleetbench.workshop.units.schematic_plan import Box, Pipe, SchematicPlan, Sizes, planned
+
+MOST_COLUMNS = 11
+_GAP, _ARROW = 9.0, 3.6
+
+
+def schematic_block(
+    drawn: Schematic, wide: float, size: float, *, beside: bool = True, touched: frozenset[int] = frozenset()
+) -> Block:
+    """The drawing as one block of that width; size: of the text in the boxes.
+
+    beside: draw what stands beside loop and gas sides too. touched: slots framed heavily, for what was worked on.
+    """
+    shown = drawn if beside else replace(drawn, beside=())
+    columns = max(1, min(MOST_COLUMNS, max([len(shown.loop), *(len(feed.stations) for feed in shown.feeds)])))
+    box = min(92.0, (wide - _GAP) / columns - _GAP)
+    sizes = Sizes(box, size * 3.75, _GAP, size * 2.0, size * 2.35, columns)
+    plan = planned(shown, sizes)
+
+    def draw(pen: Pen, x: float, y: float, _wide: float) -> None:
+        for pipe in plan.pipes:
+            _draw_pipe(pen, pipe, x, y, size)
+        _draw_boxes(pen, plan, x, y, size, touched)
+
+    return Block(plan.high + size * 0.6, draw)
+
+
+def _draw_boxes(pen: Pen, plan: SchematicPlan, x: float, y: float, size: float, touched: frozenset[int]) -> None:
+    for box in plan.boxes:
+        _draw_box(pen, box, x, y, size, box.station.slot_id in touched)
+        for inner in box.inner:
+            _draw_inner(pen, inner, x, y, size, inner.station.slot_id in touched)
+
+
+def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) -> None:
+    left, top, room = x + box.x, y + box.y, box.wide - 4
+    pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
+    lines = _two_lines(box.station.slot, size, room)
+    for number, line in enumerate(lines):
+        pen.fit(left + 2, top + size * (1.05 + 1.1 * number), line, room, size)
+    base = top + box.high - size * 0.4
+    pen.shape(left + 2, base, box.station.worst, size)
+    pen.fit(left + 2 + size * 1.1, base, box.station.shown, room - size * 1.1, size, BOLD)
+
+
+def _two_lines(name: str, size: float, room: float) -> list[str]:
+    """The name on one line where it fits, else broken between words into two of about the same length."""
+    words = name.split()
+    if len(words) < 2 or width(settable(name), REGULAR, size) <= room:
+        return [name]
+    halves = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words))]
+    return list(min(halves, key=lambda each: max(map(len, each))))
+
+
+def _draw_inner(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) -> None:
+    left, top = x + box.x, y + box.y
+    pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
+    digits = "".join(sign for sign in box.station.slot if sign.isdigit()) or box.station.slot[:2]
+    pen.fit(left, top + size * 1.0, digits, box.wide, size * 0.9, align=Align.CENTRE)
+    pen.shape(left + box.wide / 2 - size * 0.42, top + box.high - size * 0.3, box.station.worst, size)
+
+
+def _draw_pipe(pen: Pen, pipe: Pipe, x: float, y: float, size: float) -> None:
+    points = [(x + px, y + py) for px, py in pipe.points]
+    # White first, so that a line crosses another visibly and never seems to run into it.
+    pen.polyline(points, 4.0, grey=1.0)
+    if pipe.oxygen:
+        # A wide black line with a white one on it reads as two, round every corner.
+        pen.polyline(points, 2.6)
+        pen.polyline(points, 1.3, grey=1.0)
+    else:
+        pen.polyline(points, 0.8)
+    pen.arrow(points[-2], points[-1], _ARROW)
+    if not pipe.label:
+        return
+    if len(points) == 2:
+        pen.text(points[-1][0] + 2, points[-1][1] + size * 0.35, pipe.label, size * 0.95)
+        return
+    (x0, y0), (x1, _y1) = max(pairwise(points), key=lambda each: abs(each[1][0] - each[0][0]))
+    pen.caption((x0 + x1) / 2, y0 + size * 0.35, pipe.label, size * 0.95)

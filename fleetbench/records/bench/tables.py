@@ -1,0 +1,85 @@
+"""Openings of the loop and the measured checks that follow them."""
+
+from datetime import datetime
+
+from sqlalchemy import String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+TESTS = (
+    "one-way valve",
+    "loop negative",
+    "loop positive",
+    "intermediate pressure",
+    "injector flow",
+    "opening pressure",
+    "bailout valve",
+    "mouthpiece valve",
+    "solenoid",
+    "addition valve",
+    "battery voltage",
+    "alarms",
+    "set-point held",
+)
+
+
+class Opening(Base):
+    """A loop or gas side was opened: workshop work (a release test must follow) or routine."""
+
+    __tablename__ = "opening"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_id: Mapped[int] = to("unit")
+    at: Mapped[datetime]
+    kind: Mapped[str] = mapped_column(String(10))
+    what: Mapped[str] = mapped_column(String(200))
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    __table_args__ = (one_of("kind", ("workshop", "routine")),)
+
+
+class BenchTest(Base):
+    """A measured check other than a calibration; held or fell is full evidence, the figure is extra."""
+
+    __tablename__ = "bench_test"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_id: Mapped[int] = to("unit")
+    part_id: Mapped[int | None] = to("part", nullable=True)
+    kind: Mapped[str] = mapped_column(String(24))
+    direction: Mapped[str | None] = mapped_column(String(10))
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    equipment_id: Mapped[int | None] = to("test_equipment", nullable=True)
+    held: Mapped[bool | None]
+    watched_minutes: Mapped[float | None]
+    value: Mapped[float | None]
+    unit: Mapped[str | None] = mapped_column(String(12))
+    supply_bar: Mapped[float | None]
+    result: Mapped[str] = mapped_column(String(8))
+    supersedes_id: Mapped[int | None] = to("bench_test", nullable=True)
+    note: Mapped[str | None]
+    expanded_u: Mapped[float | None]
+    finding: Mapped[str | None] = mapped_column(String(600))
+    __table_args__ = (
+        one_of("kind", TESTS),
+        one_of("direction", ("inhale", "exhale", "both")),
+        one_of("result", ("pass", "watch", "repeat", "reject")),
+    )
+
+
+class BenchReading(Base):
+    """One raw figure of a measured test as it was read: what, when, with which equipment."""
+
+    __tablename__ = "bench_reading"
+    id: Mapped[Key]
+    bench_test_id: Mapped[int] = to("bench_test", index=False)
+    ordinal: Mapped[int]
+    at: Mapped[datetime]
+    quantity: Mapped[str] = mapped_column(String(24))
+    value: Mapped[float]
+    unit: Mapped[str] = mapped_column(String(12))
+    equipment_id: Mapped[int | None] = to("test_equipment", nullable=True)
+    __table_args__ = (UniqueConstraint("bench_test_id", "ordinal"),)

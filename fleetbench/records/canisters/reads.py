@@ -1,0 +1,194 @@
+"""Reads of absorbent: containers, fills and their runs, and the tables that rate them."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import ColumnElement, Connection, case, func, select
+from sqlalchemy.orm import aliased
+
+from fleetbench.records.canisters.tables import Container, Fill, RatingRow, Run, RunCorrection
+from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.parts.tables import PartType
+from fleetbench.records.places.tables import Place
+from fleetbench.records.units.tables import Unit
+
+
+@dataclass(frozen=True, slots=True)
+class FillRecord:
+    """One packing of a canister, with the lot it was taken from."""
+
+    fill_id: int
+    ref: str | None
+    part_id: int
+    packed_at: datetime
+    packed_by_id: int | None
+    mass_g: float | None
+    checked: bool | None
+    diver_id: int | None
+    line_id: int | None
+    booking: str | None
+    hire_over_at: datetime | None
+    wetted_at: datetime | None
+    closed_up_at: datetime | None
+    discarded_at: datetime | None
+    why_discarded: str | None
+    container_id: int | None
+    lot: str | None
+    lot_last_good_day: date | None
+    container_opened_at: datetime | None
+    grade: str | None
+    mass_u_g: float | None = None
+    try_instructor_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunRecord:
+    """One use of a fill; try_instructor_id: under whom, where its hire is a try day."""
+
+    run_id: int
+    fill_id: int
+    unit_id: int
+    unit: str
+    line_id: int | None
+    diver_id: int | None
+    started_at: datetime
+    minutes: float
+    clock: str
+    dives: int
+    coldest_c: float | None
+    deepest_m: float | None
+    co2_l_min: float | None
+    seen_at_6m_bar: float | None
+    try_instructor_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RatingRecord:
+    """One row of a canister type's table."""
+
+    part_type_id: int
+    grade: str
+    water_c: float
+    depth_m: float
+    co2_l_min: float
+    minutes: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerRecord:
+    """Absorbent as bought."""
+
+    container_id: int
+    ref: str | None
+    part_type_id: int
+    part_type: str
+    grade: str | None
+    lot: str
+    received_kg: float
+    left_kg: float
+    received_on: date | None
+    opened_at: datetime | None
+    last_good_day: date | None
+    place: str | None
+
+
+def _try_instructor() -> ColumnElement[int | None]:
+    """The instructor of the joined booking where that is a try day."""
+    return case((Booking.kind == "try day", Booking.instructor_id), else_=None)
+
+
+def _fills() -> Query:
+    grades = aliased(PartType)
+    return (
+        select(
+            Fill.id, Fill.ref, Fill.part_id, Fill.packed_at, Fill.packed_by_id, Fill.mass_g, Fill.checked,
+            Fill.diver_id, Fill.booking_unit_id, Booking.code, BookingUnit.received_at, Fill.wetted_at,
+            Fill.closed_up_at, Fill.discarded_at, Fill.why_discarded, Container.id, Container.lot,
+            Container.last_good_day, Container.opened_at, grades.grade,
+            Fill.mass_u_g, _try_instructor(),
+        )
+        .outerjoin(Container, Container.id == Fill.container_id)
+        .outerjoin(grades, grades.id == Container.part_type_id)
+        .outerjoin(BookingUnit, BookingUnit.id == Fill.booking_unit_id)
+        .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
+    )  # fmt: skip
+
+
+def _newest_fills(parts: Query | None) -> Query:
+    """Key of the last packing of each canister, thrown away or not."""
+    rank = func.row_number().over(partition_by=Fill.part_id, order_by=(Fill.packed_at.desc(), Fill.id.desc()))
+    ranked = select(Fill.id.label("id"), rank.label("rank"))
+    if parts is not None:
+        ranked = ranked.where(Fill.part_id.in_(parts))
+    last = ranked.subquery()
+    return select(last.c.id).where(last.c.rank == 1)
+
+
+def read_last_fills(connection: Connection, parts: Query | None = None) -> tuple[FillRecord, ...]:
+    """The last packing of each canister, of all or of given parts; one statement."""
+    return records_of(connection, _fills().where(Fill.id.in_(_newest_fills(parts))), FillRecord)
+
+
+def read_fills_of(connection: Connection, part_id: int) -> tuple[FillRecord, ...]:
+    """Every packing of one canister, newest first; one statement."""
+    query = _fills().where(Fill.part_id == part_id).order_by(Fill.packed_at.desc(), Fill.id.desc())
+    return records_of(connection, query, FillRecord)
+
+
+def still_counts() -> ColumnElement[bool]:
+    """The clause that no correction took a run away."""
+    return Run.id.not_in(select(RunCorrection.run_id))
+
+
+def _runs() -> Query:
+    return (
+        select(
+            Run.id, Run.fill_id, Run.unit_id, Unit.tag, Run.booking_unit_id, Run.diver_id, Run.started_at, Run.minutes,
+            Run.clock, Run.dives, Run.coldest_c, Run.deepest_m, Run.co2_l_min, Run.seen_at_6m_bar,
+            _try_instructor(),
+        )
+        .join(Unit, Unit.id == Run.unit_id)
+        .outerjoin(BookingUnit, BookingUnit.id == Run.booking_unit_id)
+        .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
+        .where(still_counts())
+        .order_by(Run.started_at, Run.id)
+    )  # fmt: skip
+
+
+def read_runs_of_last_fills(connection: Connection, parts: Query | None = None) -> tuple[RunRecord, ...]:
+    """Runs of the last packing of each canister, oldest first; one statement."""
+    return records_of(connection, _runs().where(Run.fill_id.in_(_newest_fills(parts))), RunRecord)
+
+
+def read_runs_of(connection: Connection, part_id: int) -> tuple[RunRecord, ...]:
+    """Runs of every packing of one canister, oldest first; one statement."""
+    fills = select(Fill.id).where(Fill.part_id == part_id)
+    return records_of(connection, _runs().where(Run.fill_id.in_(fills)), RunRecord)
+
+
+def read_ratings(connection: Connection) -> tuple[RatingRecord, ...]:
+    """Every row of every canister type's table; one statement."""
+    query = select(
+        RatingRow.part_type_id, RatingRow.grade, RatingRow.water_c, RatingRow.depth_m, RatingRow.co2_l_min,
+        RatingRow.minutes, RatingRow.source,
+    ).order_by(RatingRow.part_type_id, RatingRow.grade, RatingRow.water_c.desc(), RatingRow.depth_m)  # fmt: skip
+    return records_of(connection, query, RatingRecord)
+
+
+def read_containers(connection: Connection, *, empty: bool = False) -> tuple[ContainerRecord, ...]:
+    """Containers with something left in them (and empty ones where asked), by last good day; one statement."""
+    query = (
+        select(
+            Container.id, Container.ref, PartType.id, PartType.name, PartType.grade, Container.lot,
+            Container.received_kg, Container.left_kg, Container.received_on, Container.opened_at,
+            Container.last_good_day, Place.name,
+        )
+        .join(PartType, PartType.id == Container.part_type_id)
+        .outerjoin(Place, Place.id == Container.place_id)
+        .order_by(Container.last_good_day, Container.id)
+    )  # fmt: skip
+    if not empty:
+        query = query.where(Container.left_kg > 0)
+    return records_of(connection, query, ContainerRecord)

@@ -1,0 +1,1 @@
+"""Oxygen cells and their calibration."""

@@ -1,0 +1,159 @@
+"""One act: one transaction and one journal entry that holds every row it wrote."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from typing import Any, TypeVar, cast
+
+from sqlalchemy import Table, func, insert, inspect, select
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.exc import StaleDataError
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Clash, NotFound, Refused
+from fleetbench.records.core.frozen import refuse_frozen
+from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, canonical_text, clean_text, entry_hash
+from fleetbench.records.core.schema import Base
+
+Row = TypeVar("Row", bound=Base)
+Change = list[Any]
+"""What the journal keeps of one row: [table, id, {column: value}]; the first of a row holds all its columns."""
+
+
+class Act:
+    """The hands of one act: add and change rows through it, so that the journal holds every fact."""
+
+    def __init__(self, session: Session, at: datetime, person_id: int | None, name: str, subject: str) -> None:
+        self.session = session
+        self.at = at
+        self.person_id = person_id
+        self.name = name
+        self.subject = subject
+        self._changes: list[Change] = []
+        self._next: dict[str, int] = {}
+        self._entries = 0
+
+    def next_id(self, table: Table, count: int = 1) -> int:
+        """The first of `count` free keys of the table; safe because one act runs at a time."""
+        if table.name not in self._next:
+            highest = self.session.scalar(select(func.max(table.c.id)))
+            self._next[table.name] = (highest or 0) + 1
+        first = self._next[table.name]
+        self._next[table.name] = first + count
+        return first
+
+    def add(self, row: Row) -> Row:
+        """Write a new row at once (its key is handed out here) and note it for the journal."""
+        table = cast(Table, row.__table__)
+        if row.__dict__.get("id") is None:
+            row.id = self.next_id(table)  # type: ignore[attr-defined]
+        for column, value in list(row.__dict__.items()):
+            if isinstance(value, str):
+                setattr(row, column, clean_text(value))
+        self.session.add(row)
+        self.session.flush()
+        written = {column.name: getattr(row, column.key) for column in table.columns}
+        self._note(table, int(written["id"]), written)
+        return row
+
+    def change(self, row: Base, **values: Any) -> None:
+        """Set columns of a row and note them; a row that another desk changed first is a Clash."""
+        for column, value in values.items():
+            setattr(row, column, _clean(value))
+        table = cast(Table, row.__table__)
+        touched = [key for key in values if inspect(row).attrs[key].history.has_changes()]
+        if not touched:
+            return
+        try:
+            self.session.flush()
+        except StaleDataError as fault:
+            raise Clash(f"{self.subject}: changed at another desk meanwhile; look again, then repeat") from fault
+        kept = {key: getattr(row, key) for key in touched}
+        if "version" in table.columns:
+            kept["version"] = row.version  # type: ignore[attr-defined]
+        self._note(table, int(row.__dict__["id"]), kept)
+
+    def bulk(self, kind: type[Base], rows: Sequence[Mapping[str, Any]]) -> int:
+        """Write many new rows at driver speed, all with the same columns; returns the first key."""
+        table = cast(Table, kind.__table__)
+        if not rows:
+            return self._next.get(table.name, 1)
+        first = self.next_id(table, len(rows))
+        filled = [
+            {**_defaults(table), **{key: _clean(value) for key, value in row.items()}, "id": first + place}
+            for place, row in enumerate(rows)
+        ]
+        self.session.execute(insert(table), filled)
+        for row in filled:
+            self._note(table, int(row["id"]), row)
+        return first
+
+    def get(self, kind: type[Row], key: int | None, what: str) -> Row:
+        """The row with this key, or NotFound in the words given."""
+        row = self.session.get(kind, key) if key is not None else None
+        if row is None:
+            raise NotFound(f"{what}: not recorded; check the entry")
+        return row
+
+    def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
+        """Write the journal entry of what was done since the last one; returns its hash."""
+        if not self._changes:
+            raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
+        refuse_frozen(self.session, self.name, self._changes)
+        head = self.session.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
+        number, previous = (head.id + 1, head.hash) if head else (1, FIRST_PREVIOUS)
+        content = canonical_text({"rows": self._changes})
+        when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
+        digest = entry_hash(number, when, self.person_id, act, about, content, previous)
+        self.session.execute(
+            insert(Journal).values(
+                id=number,
+                at=when,
+                person_id=self.person_id,
+                act=act,
+                subject=about,
+                content=content,
+                previous=previous,
+                hash=digest,
+            )
+        )
+        self._changes = []
+        self._entries += 1
+        return digest
+
+    def _note(self, table: Table, key: int, values: dict[str, Any]) -> None:
+        if not table.info.get("erasable"):
+            self._changes.append([table.name, key, {name: value for name, value in values.items() if name != "id"}])
+
+    @property
+    def pending(self) -> bool:
+        """Whether something was written that no journal entry holds yet."""
+        return bool(self._changes)
+
+    @property
+    def entries(self) -> int:
+        """How many journal entries this act has written."""
+        return self._entries
+
+
+def _clean(value: Any) -> Any:
+    return clean_text(value) if isinstance(value, str) else value
+
+
+def _defaults(table: Table) -> dict[str, Any]:
+    """Each column's plain default, or nothing."""
+    return {column.name: getattr(column.default, "arg", None) for column in table.columns}
+
+
+@contextmanager
+def acting(
+    database: Database, clock: Callable[[], datetime], person_id: int | None, name: str, subject: str
+) -> Iterator[Act]:
+    """One act in one transaction; it is committed with its journal entry, or nothing of it is kept."""
+    with database.writing() as session:
+        act = Act(session, clock(), person_id, name, subject)
+        session.info["at"] = act.at
+        yield act
+        if act.pending or not act.entries:
+            act.close_entry()
+        session.commit()

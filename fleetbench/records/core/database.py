@@ -1,0 +1,138 @@
+"""Opening a database, with the pragmas and begin modes under which acts queue up and nothing is lost."""
+
+import os
+import sqlite3
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy.orm import Session
+
+from fleetbench.records.core.errors import Unreadable
+
+BUSY_SECONDS = 15.0
+ACT_LOCK = 0x666C6274
+"""Key of the PostgreSQL advisory lock that lets one act in at a time."""
+
+TROUBLES = (
+    ("database is locked", "the database is busy at another desk; try again in a moment"),
+    ("readonly", "the database file is read-only; make it writable or choose another with --db"),
+    ("read-only", "the database file is read-only; make it writable or choose another with --db"),
+    ("disk is full", "the disk is full; free some space, nothing was written"),
+    ("disk i/o", "the disk failed while reading or writing; check it, then restore a backup if needed"),
+    ("not a database", "the file is not a fleetbench database; choose another with --db"),
+    ("malformed", "the database file is torn; restore a backup with 'fleetbench restore'"),
+    ("unable to open", "the database file cannot be opened; check the folder and its rights"),
+    ("connection refused", "the database server does not answer; check that it runs and the address in --db"),
+    ("password authentication failed", "the database server refused the user or password in --db"),
+)
+
+
+def readable(fault: Exception) -> Exception:
+    """The fault as a line that a person can act on, or the fault itself where it is a fault of ours."""
+    said = str(getattr(fault, "orig", fault)).lower()
+    for mark, line in TROUBLES:
+        if mark in said:
+            return Unreadable(line)
+    return fault
+
+
+def sqlite_url(path: Path) -> str:
+    """The URL of a SQLite file."""
+    return f"sqlite:///{path.resolve()}"
+
+
+def as_url(where: str | Path) -> str:
+    """A database URL from a URL or a file path; PostgreSQL goes through psycopg."""
+    said = str(where)
+    if said.startswith(("postgresql://", "postgres://")):
+        return "postgresql+psycopg://" + said.split("://", 1)[1]
+    return said if "://" in said else sqlite_url(Path(said))
+
+
+class Database:
+    """One database: reads BEGIN, acts BEGIN IMMEDIATE (or take the advisory lock first)."""
+
+    def __init__(self, where: str | Path) -> None:
+        self.url = as_url(where)
+        self.upgraded = False
+        """Whether its tables were older when it was opened: what the program keeps beside records may be missing."""
+        self.is_sqlite = make_url(self.url).get_backend_name() == "sqlite"
+        self.engine = self._sqlite_engine() if self.is_sqlite else create_engine(self.url, pool_pre_ping=True)
+
+    @property
+    def path(self) -> Path | None:
+        """The SQLite file, or nothing for a server."""
+        name = make_url(self.url).database
+        return Path(name) if self.is_sqlite and name else None
+
+    def _sqlite_engine(self) -> Engine:
+        path = self.path
+        if path is not None and path.parent.is_dir() and not path.exists():
+            os.close(os.open(path, os.O_CREAT | os.O_RDWR, stat.S_IRUSR | stat.S_IWUSR))
+        engine = create_engine(self.url, connect_args={"timeout": BUSY_SECONDS})
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection on which every read sees one state; nothing written on it is kept."""
+        try:
+            with self.engine.connect() as connection:
+                if not self.is_sqlite:
+                    connection.execution_options(isolation_level="REPEATABLE READ")
+                with connection.begin() as transaction:
+                    yield connection
+                    transaction.rollback()
+        except (DatabaseError, sqlite3.Error) as fault:
+            raise readable(fault) from fault
+
+    @contextmanager
+    def looking(self) -> Iterator[Session]:
+        """A session for reading rows as objects; nothing written on it is kept."""
+        with self.reading() as connection, Session(connection, autoflush=False) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """A session in which one act happens alone; the caller commits, otherwise all of it is undone."""
+        try:
+            with self.engine.connect() as connection:
+                options: dict[str, Any] = (
+                    {"fleetbench_act": True} if self.is_sqlite else {"isolation_level": "READ COMMITTED"}
+                )
+                with Session(
+                    connection.execution_options(**options), expire_on_commit=False, autoflush=False
+                ) as session:
+                    if not self.is_sqlite:
+                        session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ACT_LOCK})
+                    yield session
+        except (DatabaseError, OperationalError, sqlite3.Error) as fault:
+            raise readable(fault) from fault
+
+    def close(self) -> None:
+        """Give back every connection."""
+        self.engine.dispose()
+
+
+def _prepare_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in (
+        "foreign_keys=ON",
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        f"busy_timeout={int(BUSY_SECONDS * 1000)}",
+    ):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    act = connection.get_execution_options().get("fleetbench_act", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if act else "BEGIN")

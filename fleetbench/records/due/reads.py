@@ -1,0 +1,253 @@
+"""Reads for the due list: narrow rows and few of them twice, since there are tens of thousands."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, cast
+
+from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
+from sqlalchemy.orm import aliased
+from sqlalchemy.types import NullType
+
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import BenchTest, Opening
+from fleetbench.records.cells.reads import in_force
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.core.record_rows import Query, plain_rows, records_of
+from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
+from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
+from fleetbench.records.units.tables import UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class EquipmentRecord:
+    """Test equipment with its last good day."""
+
+    equipment_id: int
+    kind: str
+    name: str
+    serial: str
+    last_good_day: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class CompetenceRecord:
+    """Until when somebody of the staff is qualified, by unit type and kind."""
+
+    person_id: int
+    person: str
+    kind: str
+    unit_type: str | None
+    valid_until: date
+
+
+@dataclass(frozen=True, slots=True)
+class TestTimesRecord:
+    """When one kind of test of a unit last passed and last did not; None is never."""
+
+    __test__ = False
+
+    unit_id: int
+    kind: str
+    direction: str | None
+    passed_at: datetime | None
+    failed_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class RejectRecord:
+    """A fitted cell that its last calibration rejected, with the day's moment."""
+
+    part_id: int
+    at: datetime
+    finding: str
+
+
+@dataclass(frozen=True, slots=True)
+class HardLives:
+    """Part types whose lives cannot be read off the fitting alone.
+
+    counted: with a limit in use, or with more than one limit of which one is a test interval. made, opened, fixed:
+    with a limit from that date, so that a part without the date has an unknown one.
+    """
+
+    counted: tuple[int, ...]
+    made: tuple[int, ...]
+    opened: tuple[int, ...]
+    fixed: tuple[int, ...]
+    limited: tuple[int, ...]
+
+
+EasyRow = tuple[int, int, int, int | None, int | None, str | None, str | None, str | None, Any, str]
+"""part, part type, slot, unit, host part, serial, lot, ref, last good day (as the database gives it), its basis."""
+
+
+@dataclass(frozen=True, slots=True)
+class HardFitting:
+    """A part where it sits, with all that its life is reckoned from."""
+
+    slot_id: int
+    unit_id: int | None
+    host_part_id: int | None
+    fitted_at: datetime
+    part: PartRecord
+
+
+def _ends(hard: HardLives, rejected: Iterable[int]) -> Any:
+    """Whether anything ends a part: a limit of its type, a forecast, or a reject."""
+    return or_(
+        Part.part_type_id.in_(hard.limited), Fitting.forecast_day.is_not(None), Fitting.part_id.in_(sorted(rejected))
+    )
+
+
+def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
+    """Fittings whose stored last good day says all, as plain rows; one statement."""
+    query: Query = (
+        select(
+            Fitting.part_id, Part.part_type_id, Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Part.serial,
+            Part.lot, Part.ref, type_coerce(Fitting.last_good_day, NullType()), Fitting.last_good_basis,
+        )
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), ~_is_hard(hard))
+    )  # fmt: skip
+    return cast(list[EasyRow], plain_rows(connection, query))
+
+
+def read_hard_rows(connection: Connection, hard: HardLives, rejected: Iterable[int] = ()) -> tuple[HardFitting, ...]:
+    """Fittings whose lives must be reckoned, rejected cells without any limit among them; one statement."""
+    query = (
+        select(Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.fitted_at, *PART_COLUMNS)
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Fitting.removed_at.is_(None), _ends(hard, rejected), _is_hard(hard))
+    )
+    return records_of(connection, query, _hard_fitting)
+
+
+def _hard_fitting(slot_id: int, unit_id: int | None, host_id: int | None, at: datetime, *part: Any) -> HardFitting:
+    return HardFitting(slot_id, unit_id, host_id, at, PartRecord(*part))
+
+
+def _is_hard(hard: HardLives) -> Any:
+    return or_(
+        Fitting.last_good_day.is_(None),
+        Fitting.last_good_basis.is_(None),
+        Part.part_type_id.in_(hard.counted),
+        and_(Part.made_on.is_(None), Part.part_type_id.in_(hard.made)),
+        and_(Part.opened_on.is_(None), Part.part_type_id.in_(hard.opened)),
+        and_(Part.fixed_on.is_(None), Part.part_type_id.in_(hard.fixed)),
+    )
+
+
+def read_hosts(connection: Connection) -> dict[int, tuple[int | None, int | None]]:
+    """(unit, host part) of every part that holds another one now; one statement."""
+    holding = select(Fitting.host_part_id).where(Fitting.removed_at.is_(None), Fitting.host_part_id.is_not(None))
+    query = select(Fitting.part_id, Fitting.unit_id, Fitting.host_part_id).where(
+        Fitting.removed_at.is_(None), Fitting.part_id.in_(holding)
+    )
+    return {part_id: (unit_id, host_id) for part_id, unit_id, host_id in connection.execute(query)}
+
+
+def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
+    """When each unit was last calibrated at the workshop; one statement."""
+    query = (
+        select(Calibration.unit_id, func.max(Calibration.at))
+        .where(Calibration.made == "workshop", in_force())
+        .group_by(Calibration.unit_id)
+    )
+    return {unit_id: at for unit_id, at in connection.execute(query)}
+
+
+def read_workshop_opening_times(connection: Connection) -> dict[int, datetime]:
+    """When each unit was last opened for work; one statement."""
+    query = select(Opening.unit_id, func.max(Opening.at)).where(Opening.kind == "workshop").group_by(Opening.unit_id)
+    return {unit_id: at for unit_id, at in connection.execute(query)}
+
+
+def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[TestTimesRecord, ...]:
+    """When each kind of bench test last passed and last did not, by unit and direction; one statement."""
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    passed = BenchTest.result.in_(("pass", "watch"))
+    query = (
+        select(
+            BenchTest.unit_id,
+            BenchTest.kind,
+            BenchTest.direction,
+            func.max(case((passed, BenchTest.at))),
+            func.max(case((~passed, BenchTest.at))),
+        )
+        .where(BenchTest.kind.in_(kinds), BenchTest.id.not_in(superseded))
+        .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction)
+    )
+    return records_of(connection, query, TestTimesRecord)
+
+
+def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
+    """Fitted cells that their last workshop calibration since they were fitted rejected; one statement."""
+    later, later_outcome = aliased(Calibration), aliased(CalibrationOutcome)
+    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    judged_again = (
+        select(later_outcome.id)
+        .join(later, later.id == later_outcome.calibration_id)
+        .where(
+            later_outcome.part_id == CalibrationOutcome.part_id,
+            later.made == "workshop",
+            or_(later.at > Calibration.at, and_(later.at == Calibration.at, later.id > Calibration.id)),
+            later.id.not_in(superseded),
+        )
+        .exists()
+    )
+    query = (
+        select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.finding)
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
+        .where(
+            CalibrationOutcome.verdict == "reject",
+            Calibration.made == "workshop",
+            Calibration.at >= Fitting.fitted_at,
+            in_force(),
+            ~judged_again,
+        )
+        .order_by(CalibrationOutcome.part_id)
+    )
+    return records_of(connection, query, RejectRecord)
+
+
+def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
+    """Test equipment; one statement."""
+    query = select(
+        TestEquipment.id, TestEquipment.kind, TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day
+    ).order_by(TestEquipment.id)
+    return records_of(connection, query, EquipmentRecord)
+
+
+def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
+    """The latest end of each dated qualification of the active staff; one statement."""
+    query = (
+        select(
+            Person.id, func.coalesce(PersonPrivate.name, Person.code), Qualification.kind, UnitType.name,
+            func.max(Qualification.valid_until),
+        )
+        .join(Person, Person.id == Qualification.person_id)
+        .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)
+        .outerjoin(UnitType, UnitType.id == Qualification.unit_type_id)
+        .where(
+            Qualification.valid_until.is_not(None),
+            Person.active.is_(True),
+            Person.role.in_(("technician", "manager", "instructor")),
+        )
+        .group_by(Person.id, Person.code, PersonPrivate.name, Qualification.kind, UnitType.name)
+        .order_by(Person.id, Qualification.kind)
+    )  # fmt: skip
+    return records_of(connection, query, CompetenceRecord)
+
+
+def read_spare_cylinders(connection: Connection, kinds: tuple[int, ...]) -> tuple[PartRecord, ...]:
+    """Cylinders in stock that sit in no unit, of the given part types; one statement."""
+    seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
+    query = (
+        select(*PART_COLUMNS)
+        .where(Part.part_type_id.in_(kinds), Part.state == "stock", Part.id.not_in(seated))
+        .order_by(Part.id)
+    )
+    return records_of(connection, query, PartRecord)

@@ -1,0 +1,415 @@
+"""Reads of what bears on cylinders and on the oxygen side: fills, analyses, gauges, certificates, cleanings, losses.
+
+A fill or analysis that a later one puts right is left out everywhere.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
+from sqlalchemy.orm import Session
+
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.gas.oxygen_side import CleanLoss, TicketMaterial
+from fleetbench.records.gas.tables import (
+    Cylinder,
+    CylinderFill,
+    CylinderReading,
+    GasAnalysis,
+    GasCertificate,
+    GasCertificateLine,
+)
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
+from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.places.tables import Owner, Place
+
+Parts = Query | Sequence[int] | None
+"""Which parts are asked for: a query of keys, keys, or None for all."""
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderFacts:
+    """What a cylinder has beyond other parts, whose it is and where it lies; state as of any part."""
+
+    part_id: int
+    role: str
+    size_l: float
+    working_bar: float
+    material: str | None
+    marking: str | None
+    owner: str
+    place: str | None
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderFillRecord:
+    """One fill that stands; pressures by gauge in bar, gas asked for in percent."""
+
+    fill_id: int
+    ref: str | None
+    part_id: int
+    at: datetime
+    oxygen_asked: float
+    helium_asked: float
+    start_bar: float | None
+    end_bar: float
+    person_id: int | None
+    batch: str | None
+    machine: str | None
+    temperature_c: float | None
+    oxygen_compatible: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class AnalysisRecord:
+    """One analysis that stands, in percent as shown; uncertainty: standard, of oxygen, in percent."""
+
+    analysis_id: int
+    ref: str | None
+    part_id: int
+    at: datetime
+    oxygen_percent: float | None
+    helium_percent: float | None
+    analyser: str | None
+    uncertainty: float | None
+    person_id: int | None
+    by_diver: bool
+    signed: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeRecord:
+    """What a gauge showed between fills."""
+
+    part_id: int
+    at: datetime
+    bar: float
+    temperature_c: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateRecord:
+    """One certificate of a batch, with its figures by line."""
+
+    certificate_id: int
+    batch: str
+    gas: str
+    supplier: str | None
+    issued_on: date
+    values: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CleaningRecord:
+    """One cleaning for oxygen; at: None where only its day is known."""
+
+    part_id: int
+    done_on: date
+    at: datetime | None
+    passed: bool
+    how: str | None
+    done_by: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LossRecord:
+    """What ends a part's oxygen-clean status, in words; of_unit: it befell the whole unit, as a flood does."""
+
+    part_id: int
+    at: datetime
+    why: str
+    of_unit: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialRecord:
+    """Lubricant or a seal kit used under a ticket."""
+
+    ticket_id: int
+    part_id: int | None
+    kind: str
+    name: str
+    lot: str
+    oxygen_compatible: bool | None
+    at: datetime
+    person_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class GasRecords:
+    """All that is recorded of cylinders and of the oxygen side of the parts asked for.
+
+    kept: keys of parts whose type asks for an oxygen-clean status, and of cylinders of oxygen.
+    """
+
+    cylinders: tuple[CylinderFacts, ...]
+    fills: tuple[CylinderFillRecord, ...]
+    analyses: tuple[AnalysisRecord, ...]
+    gauges: tuple[GaugeRecord, ...]
+    certificates: tuple[CertificateRecord, ...]
+    cleanings: tuple[CleaningRecord, ...]
+    losses: tuple[LossRecord, ...]
+    kept: frozenset[int]
+
+
+def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
+    """Cylinders with their last fill, what was analysed and read since, and the oxygen side; twelve statements."""
+    return GasRecords(
+        read_cylinder_facts(connection, parts),
+        read_last_fills(connection, parts),
+        read_analyses_since_fill(connection, parts),
+        read_last_gauges(connection, parts),
+        read_certificates(connection),
+        read_cleanings(connection, parts),
+        read_losses(connection, parts),
+        read_kept_clean(connection, parts),
+    )
+
+
+def read_cylinder_facts(connection: Connection, parts: Parts = None) -> tuple[CylinderFacts, ...]:
+    """Cylinders by key; one statement."""
+    query = (
+        select(
+            Part.id, Cylinder.role, Cylinder.size_l, Cylinder.working_bar, Cylinder.material, Cylinder.marking,
+            Owner.name, Place.name, Part.state,
+        )
+        .join(Part, Part.id == Cylinder.part_id)
+        .join(Owner, Owner.id == Part.owner_id)
+        .outerjoin(Place, Place.id == Part.place_id)
+        .order_by(Part.id)
+    )  # fmt: skip
+    return records_of(connection, _of(query, Part.id, parts), CylinderFacts)
+
+
+FILL_COLUMNS = (
+    CylinderFill.id, CylinderFill.ref, CylinderFill.part_id, CylinderFill.at, CylinderFill.oxygen_asked,
+    CylinderFill.helium_asked, CylinderFill.start_bar, CylinderFill.end_bar, CylinderFill.person_id,
+    CylinderFill.batch, CylinderFill.machine, CylinderFill.temperature_c, CylinderFill.oxygen_compatible,
+)  # fmt: skip
+
+
+def read_last_fills(connection: Connection, parts: Parts = None) -> tuple[CylinderFillRecord, ...]:
+    """The last fill of each cylinder (all of one moment, the last of them last); one statement."""
+    newest = _newest_fills(parts)
+    query = (
+        select(*FILL_COLUMNS)
+        .join(newest, (newest.c.part_id == CylinderFill.part_id) & (newest.c.at == CylinderFill.at))
+        .where(_standing_fill())
+        .order_by(CylinderFill.id)
+    )
+    return records_of(connection, query, CylinderFillRecord)
+
+
+def read_fills(connection: Connection, parts: Parts = None) -> tuple[CylinderFillRecord, ...]:
+    """Every fill that stands, newest first; one statement."""
+    query = select(*FILL_COLUMNS).where(_standing_fill()).order_by(CylinderFill.at.desc(), CylinderFill.id.desc())
+    return records_of(connection, _of(query, CylinderFill.part_id, parts), CylinderFillRecord)
+
+
+def _analyses() -> Query:
+    superseded = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
+    name = TestEquipment.name + " " + TestEquipment.serial
+    return (
+        select(
+            GasAnalysis.id, GasAnalysis.ref, GasAnalysis.part_id, GasAnalysis.at, GasAnalysis.oxygen_percent,
+            GasAnalysis.helium_percent, name, func.coalesce(GasAnalysis.uncertainty, TestEquipment.uncertainty),
+            GasAnalysis.person_id, GasAnalysis.by_diver, GasAnalysis.signed,
+        )
+        .outerjoin(TestEquipment, TestEquipment.id == GasAnalysis.analyser_id)
+        .where(GasAnalysis.id.not_in(superseded))
+        .order_by(GasAnalysis.at, GasAnalysis.id)
+    )  # fmt: skip
+
+
+def read_analyses_since_fill(connection: Connection, parts: Parts = None) -> tuple[AnalysisRecord, ...]:
+    """Analyses made after the last fill of their cylinder, or of one never filled, oldest first; one statement."""
+    newest = _newest_fills(parts)
+    query = (
+        _of(_analyses(), GasAnalysis.part_id, parts)
+        .outerjoin(newest, newest.c.part_id == GasAnalysis.part_id)
+        .where(or_(newest.c.at.is_(None), GasAnalysis.at > newest.c.at))
+    )
+    return records_of(connection, query, AnalysisRecord)
+
+
+def read_analyses(connection: Connection, parts: Parts = None) -> tuple[AnalysisRecord, ...]:
+    """Every analysis that stands, oldest first; one statement."""
+    return records_of(connection, _of(_analyses(), GasAnalysis.part_id, parts), AnalysisRecord)
+
+
+def read_last_gauges(connection: Connection, parts: Parts = None) -> tuple[GaugeRecord, ...]:
+    """The last gauge reading of each cylinder; one statement."""
+    newest = select(CylinderReading.part_id, func.max(CylinderReading.id).label("id")).group_by(CylinderReading.part_id)
+    last = _of(newest, CylinderReading.part_id, parts).subquery()
+    query = select(
+        CylinderReading.part_id, CylinderReading.at, CylinderReading.bar, CylinderReading.temperature_c
+    ).join(last, last.c.id == CylinderReading.id)
+    return records_of(connection, query, GaugeRecord)
+
+
+def read_certificates(connection: Connection, batch: str | None = None) -> tuple[CertificateRecord, ...]:
+    """Certificates with their figures, oldest first, of all batches or of one; two statements."""
+    query = select(
+        GasCertificate.id, GasCertificate.batch, GasCertificate.gas, GasCertificate.supplier, GasCertificate.issued_on
+    ).order_by(GasCertificate.issued_on, GasCertificate.id)
+    if batch is not None:
+        query = query.where(GasCertificate.batch == batch)
+    rows = connection.execute(query).all()
+    lines: dict[int, list[tuple[str, float]]] = {row.id: [] for row in rows}
+    figures = select(GasCertificateLine.gas_certificate_id, GasCertificateLine.what, GasCertificateLine.value)
+    for key, what, value in connection.execute(figures.order_by(GasCertificateLine.id)):
+        if key in lines:
+            lines[key].append((what, value))
+    return tuple(CertificateRecord(*row, tuple(lines[row.id])) for row in rows)
+
+
+def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[CleaningRecord, ...]:
+    """Every cleaning for oxygen, oldest first; one statement."""
+    query = (
+        select(
+            PartTest.part_id, PartTest.done_on, PartTest.at, PartTest.passed, PartTest.how, PartTest.done_by
+        )
+        .where(PartTest.kind == "oxygen clean")
+        .order_by(PartTest.done_on, PartTest.id)
+    )  # fmt: skip
+    return records_of(connection, _of(query, PartTest.part_id, parts), CleaningRecord)
+
+
+def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
+    """What ended an oxygen-clean status: written down, filled, greased or flooded; four statements."""
+    written = select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note)
+    found = [
+        LossRecord(part_id, at, f"{why}: {note}" if note else why)
+        for part_id, at, why, note in connection.execute(_of(written, CleanLoss.part_id, parts))
+    ]
+    filled = select(CylinderFill.part_id, CylinderFill.at).where(
+        CylinderFill.oxygen_compatible.is_(False), _standing_fill()
+    )
+    found += [
+        LossRecord(part_id, at, "filled with air that is not oxygen-compatible")
+        for part_id, at in connection.execute(_of(filled, CylinderFill.part_id, parts))
+    ]
+    found += _lubricants(connection, parts)
+    return (*found, *_floods(connection, parts))
+
+
+def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
+    query = select(
+        TicketMaterial.part_id, TicketMaterial.at, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
+        TicketMaterial.oxygen_compatible,
+    ).where(TicketMaterial.part_id.is_not(None), TicketMaterial.oxygen_compatible.is_not(True))  # fmt: skip
+    said = {False: "not oxygen-compatible", None: "not known to be oxygen-compatible"}
+    return [
+        LossRecord(part_id, at, f"{kind} {name}, lot {lot}, {said[compatible]}")
+        for part_id, at, kind, name, lot, compatible in connection.execute(_of(query, TicketMaterial.part_id, parts))
+        if part_id is not None
+    ]
+
+
+def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
+    """Floods of the units in which oxygen-side parts sat, directly or in an assembly that sat there."""
+    inner, outer = Fitting.__table__.alias("inner_fitting"), Fitting.__table__.alias("outer_fitting")
+    spans = [
+        select(
+            inner.c.part_id, BookingUnit.received_at.label("at"), inner.c.fitted_at, inner.c.removed_at
+        ).join(BookingUnit, BookingUnit.unit_id == inner.c.unit_id),
+        select(
+            inner.c.part_id, BookingUnit.received_at.label("at"), inner.c.fitted_at, inner.c.removed_at
+        )
+        .join(outer, outer.c.part_id == inner.c.host_part_id)
+        .join(BookingUnit, BookingUnit.unit_id == outer.c.unit_id)
+        .where(
+            outer.c.fitted_at <= BookingUnit.received_at,
+            or_(outer.c.removed_at.is_(None), outer.c.removed_at >= BookingUnit.received_at),
+        ),
+    ]  # fmt: skip
+    query = spans[0].where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
+    nested = spans[1].where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
+    rows = [row for each in (query, nested) for row in connection.execute(_of(each, inner.c.part_id, parts))]
+    return [
+        LossRecord(part_id, at, "the unit was flooded", of_unit=True)
+        for part_id, at, fitted, removed in rows
+        if at is not None and fitted <= at and (removed is None or removed >= at)
+    ]
+
+
+def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
+    """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
+    asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")
+    holds = select(Cylinder.part_id).where(Cylinder.role == "oxygen")
+    query: Query = select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds)))
+    return frozenset(connection.scalars(_of(query, Part.id, parts)))
+
+
+def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...]:
+    """Those of the given parts that are in the house, fitted or not; one statement."""
+    query = select(*PART_COLUMNS).where(Part.state.in_(("stock", "fitted", "quarantine"))).order_by(Part.id)
+    return records_of(connection, _of(query, Part.id, parts), PartRecord)
+
+
+def read_materials(connection: Connection, ticket_id: int | None = None) -> tuple[MaterialRecord, ...]:
+    """Lubricants and seal kits used, of all tickets or of one, in order; one statement."""
+    query = select(
+        TicketMaterial.ticket_id, TicketMaterial.part_id, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
+        TicketMaterial.oxygen_compatible, TicketMaterial.at, TicketMaterial.person_id,
+    ).order_by(TicketMaterial.at, TicketMaterial.id)  # fmt: skip
+    if ticket_id is not None:
+        query = query.where(TicketMaterial.ticket_id == ticket_id)
+    return records_of(connection, query, MaterialRecord)
+
+
+def cylinder_of(session: Session, part_id: int) -> Cylinder | None:
+    """The cylinder's own row of a part, if it is one."""
+    return session.scalar(select(Cylinder).where(Cylinder.part_id == part_id))
+
+
+def fill_superseded(session: Session, fill_id: int) -> bool:
+    """Whether a later fill put this one right."""
+    return session.scalar(select(CylinderFill.id).where(CylinderFill.supersedes_id == fill_id)) is not None
+
+
+def analysis_superseded(session: Session, analysis_id: int) -> bool:
+    """Whether a later analysis put this one right."""
+    return session.scalar(select(GasAnalysis.id).where(GasAnalysis.supersedes_id == analysis_id)) is not None
+
+
+def lives_with_test(session: Session, part_type_id: int, test: str) -> Sequence[PartTypeLife]:
+    """The test intervals of a part type of one kind of test."""
+    query = select(PartTypeLife).where(PartTypeLife.part_type_id == part_type_id, PartTypeLife.test == test)
+    return session.scalars(query.order_by(PartTypeLife.id)).all()
+
+
+def part_with_serial(connection: Connection, code: str, serial: str) -> int | None:
+    """The key of the part of a type that has a serial, if one is recorded."""
+    query = select(Part.id).join(PartType, PartType.id == Part.part_type_id)
+    return connection.scalar(query.where(PartType.code == code, Part.serial == serial))
+
+
+def read_owners(connection: Connection) -> tuple[tuple[int, str], ...]:
+    """Key and name of every owner, the centre first; one statement."""
+    query = select(Owner.id, Owner.name).order_by(Owner.kind != "centre", Owner.name)
+    return tuple((row.id, row.name) for row in connection.execute(query))
+
+
+def parts_of_type(session: Session, part_type_id: int) -> Sequence[int]:
+    """Keys of every part of a type."""
+    return session.scalars(select(Part.id).where(Part.part_type_id == part_type_id)).all()
+
+
+def _standing_fill() -> ColumnElement[bool]:
+    superseded = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
+    return CylinderFill.id.not_in(superseded)
+
+
+def _newest_fills(parts: Parts) -> Subquery:
+    newest = select(CylinderFill.part_id, func.max(CylinderFill.at).label("at")).where(_standing_fill())
+    return _of(newest, CylinderFill.part_id, parts).group_by(CylinderFill.part_id).subquery()
+
+
+def _of(query: Query, column: Any, parts: Parts) -> Query:
+    return query if parts is None else query.where(column.in_(parts))

@@ -1,0 +1,112 @@
+"""Cylinders, what was filled into them, what an analyser and a gauge said of it, and what a supplier certified."""
+
+from datetime import date, datetime
+
+from sqlalchemy import String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+SIGNED = ("on paper", "by PIN")
+"""How a diver signed that the gas is what the analysis says."""
+
+
+class Cylinder(Base):
+    """What a part that is a cylinder has beyond other parts."""
+
+    __tablename__ = "cylinder"
+    id: Mapped[Key]
+    part_id: Mapped[int] = to("part", unique=True)
+    role: Mapped[str] = mapped_column(String(12))
+    size_l: Mapped[float]
+    working_bar: Mapped[float]
+    material: Mapped[str | None] = mapped_column(String(20))
+    marking: Mapped[str | None] = mapped_column(String(60))
+    __table_args__ = (one_of("role", ("oxygen", "diluent", "bailout", "drive gas")),)
+
+
+class CylinderFill(Base):
+    """One filling of a cylinder; an analysis before it is stale.
+
+    batch: of the gas, or the bank it came from. machine: compressor or booster. temperature_c: of the cylinder when
+    end_bar was read. supersedes_id: the fill that this one puts right.
+    """
+
+    __tablename__ = "cylinder_fill"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_id: Mapped[int] = to("part")
+    at: Mapped[datetime]
+    oxygen_asked: Mapped[float]
+    helium_asked: Mapped[float]
+    start_bar: Mapped[float | None]
+    end_bar: Mapped[float]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    batch: Mapped[str | None] = mapped_column(String(60))
+    oxygen_compatible: Mapped[bool | None]
+    machine: Mapped[str | None] = mapped_column(String(60))
+    temperature_c: Mapped[float | None]
+    supersedes_id: Mapped[int | None] = to("cylinder_fill", nullable=True)
+    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+
+
+class GasAnalysis(Base):
+    """What an analyser showed of a cylinder, by the centre or by the diver.
+
+    uncertainty: standard, of the oxygen reading, in percent oxygen, as certified then. signed: how the diver signed.
+    """
+
+    __tablename__ = "gas_analysis"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_id: Mapped[int] = to("part")
+    at: Mapped[datetime]
+    oxygen_percent: Mapped[float | None]
+    helium_percent: Mapped[float | None]
+    analyser_id: Mapped[int | None] = to("test_equipment", nullable=True)
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    by_diver: Mapped[bool] = mapped_column(default=False)
+    uncertainty: Mapped[float | None]
+    signed: Mapped[str | None] = mapped_column(String(10))
+    supersedes_id: Mapped[int | None] = to("gas_analysis", nullable=True)
+    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+    __table_args__ = (one_of("signed", SIGNED),)
+
+
+class CylinderReading(Base):
+    """What a gauge showed of a cylinder between fills, for instance when it came back."""
+
+    __tablename__ = "cylinder_reading"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_id: Mapped[int] = to("part")
+    at: Mapped[datetime]
+    bar: Mapped[float]
+    temperature_c: Mapped[float | None]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+
+
+class GasCertificate(Base):
+    """What a supplier or laboratory certified of a batch of gas."""
+
+    __tablename__ = "gas_certificate"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    batch: Mapped[str] = mapped_column(String(60), index=True)
+    gas: Mapped[str] = mapped_column(String(10))
+    supplier: Mapped[str | None] = mapped_column(String(120))
+    issued_on: Mapped[date]
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    __table_args__ = (one_of("gas", ("oxygen", "air")),)
+
+
+class GasCertificateLine(Base):
+    """One figure of a gas certificate, in the unit of the specification's line of that name."""
+
+    __tablename__ = "gas_certificate_line"
+    id: Mapped[Key]
+    gas_certificate_id: Mapped[int] = to("gas_certificate", index=False)
+    what: Mapped[str] = mapped_column(String(40))
+    value: Mapped[float]
+    __table_args__ = (UniqueConstraint("gas_certificate_id", "what"),)

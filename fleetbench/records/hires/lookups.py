@@ -1,0 +1,319 @@
+"""What acts at the hire desk look up: bookings, the units on them, and the days on which units are promised."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import Connection, func, or_, select
+from sqlalchemy.orm import Session
+
+from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.hires.tables import (
+    Acceptance,
+    Accessory,
+    AccessoryCount,
+    Booking,
+    BookingDiver,
+    BookingTerms,
+    BookingUnit,
+    HandBack,
+    HandOver,
+    SheetSignature,
+    SignatureDrawing,
+)
+from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.people.tables import Person
+from fleetbench.records.places.tables import Limit, Owner
+from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class PromisedRecord:
+    """One unit on one booking that is neither cancelled nor back; its days as booked."""
+
+    unit_id: int
+    unit: str
+    unit_type_id: int
+    line_id: int
+    booking_id: int
+    code: str
+    kind: str
+    starts_on: date
+    ends_on: date
+    out_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class WantedRecord:
+    """One booking that is not cancelled: how many units it wants and since when it waits, if it does."""
+
+    booking_id: int
+    code: str
+    unit_type_id: int
+    starts_on: date
+    ends_on: date
+    units_wanted: int
+    waiting_since: datetime | None
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
+class HireableRecord:
+    """One unit that could be promised; away_until is date.max where nobody said when it is back."""
+
+    unit_id: int
+    tag: str
+    unit_type_id: int
+    away_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptanceRecord:
+    """One acceptance of an advice."""
+
+    acceptance_id: int
+    unit_id: int
+    unit: str
+    check_name: str
+    until: date
+    at: datetime
+    person_id: int
+    reason: str
+
+
+def booking_by_code(session: Session, code: str) -> Booking:
+    """The booking with this code; NotFound otherwise."""
+    row = session.scalar(select(Booking).where(Booking.code == code.strip()))
+    if row is None:
+        raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+    return row
+
+
+def unit_type_by_code(session: Session, code: str) -> UnitType:
+    """The unit type with this code or name; NotFound otherwise."""
+    row = session.scalar(select(UnitType).where(or_(UnitType.code == code, UnitType.name == code)))
+    if row is None:
+        raise NotFound(f"unit type {code}: not in the catalogue; choose one from the list")
+    return row
+
+
+def terms_of(session: Session, booking_id: int) -> BookingTerms | None:
+    """What a booking asks besides its days, if anything was noted."""
+    return session.scalar(select(BookingTerms).where(BookingTerms.booking_id == booking_id))
+
+
+def lines_of(session: Session, booking_id: int) -> Sequence[BookingUnit]:
+    """The units on a booking, oldest first."""
+    query = select(BookingUnit).where(BookingUnit.booking_id == booking_id).order_by(BookingUnit.id)
+    return session.scalars(query).all()
+
+
+def divers_of(session: Session, booking_id: int) -> Sequence[int]:
+    """Who dives on a booking, in order."""
+    query = select(BookingDiver.person_id).where(BookingDiver.booking_id == booking_id).order_by(BookingDiver.ordinal)
+    return session.scalars(query).all()
+
+
+def line_out(session: Session, unit_id: int) -> BookingUnit | None:
+    """The line on which a unit is out now, if it is."""
+    return session.scalar(
+        select(BookingUnit).where(
+            BookingUnit.unit_id == unit_id, BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None)
+        )
+    )
+
+
+def hand_back_of(session: Session, line_id: int) -> HandBack | None:
+    """The details of a return, if they were noted."""
+    return session.scalar(select(HandBack).where(HandBack.booking_unit_id == line_id))
+
+
+def hand_over_of(session: Session, line_id: int) -> HandOver | None:
+    """What was noted as a unit left, if it was."""
+    return session.scalar(select(HandOver).where(HandOver.booking_unit_id == line_id))
+
+
+def accessories_of(session: Session, unit_type_id: int) -> Sequence[Accessory]:
+    """What stands on a unit type's list of accessories, also what is counted no more."""
+    query = select(Accessory).where(Accessory.unit_type_id == unit_type_id).order_by(Accessory.ordinal, Accessory.id)
+    return session.scalars(query).all()
+
+
+def counts_of(session: Session, line_id: int) -> Sequence[AccessoryCount]:
+    """What was counted out with a unit on a booking."""
+    return session.scalars(
+        select(AccessoryCount).where(AccessoryCount.booking_unit_id == line_id).order_by(AccessoryCount.id)
+    ).all()
+
+
+def next_booking_code(session: Session, letter: str, year: int) -> str:
+    """The next free code of a kind of booking in a year, as H-2026-014."""
+    start = f"{letter}-{year}-"
+    known = session.scalars(select(Booking.code).where(Booking.code.startswith(start, autoescape=True))).all()
+    numbers = [int(code[len(start) :]) for code in known if code[len(start) :].isdecimal()]
+    return f"{start}{max(numbers, default=0) + 1:03d}"
+
+
+def active_people(session: Session, keys: Sequence[int]) -> set[int]:
+    """Which of these people are recorded and active."""
+    return set(session.scalars(select(Person.id).where(Person.id.in_(keys), Person.active.is_(True))))
+
+
+def canister_in(session: Session, unit_id: int) -> Part | None:
+    """The canister that sits in a unit's own slot."""
+    query = (
+        select(Part)
+        .join(Fitting, Fitting.part_id == Part.id)
+        .join(Slot, Slot.id == Fitting.slot_id)
+        .where(Fitting.unit_id == unit_id, Fitting.removed_at.is_(None), Slot.kind == "canister")
+    )
+    return session.scalar(query.limit(1))
+
+
+def fill_at(session: Session, part_id: int, at: datetime) -> Fill | None:
+    """The fill that stood in a canister at a moment."""
+    query = select(Fill).where(
+        Fill.part_id == part_id, Fill.packed_at <= at, or_(Fill.discarded_at.is_(None), Fill.discarded_at > at)
+    )
+    return session.scalar(query.order_by(Fill.packed_at.desc(), Fill.id.desc()).limit(1))
+
+
+def open_hand_back_ticket(session: Session, unit_id: int, since: datetime) -> Ticket | None:
+    """The ticket opened for a return since a moment, if it is still open."""
+    query = select(Ticket).where(
+        Ticket.unit_id == unit_id, Ticket.cause == "hand-back", Ticket.opened_at >= since, Ticket.signed_at.is_(None)
+    )
+    return session.scalar(query.order_by(Ticket.id.desc()).limit(1))
+
+
+def read_counts(connection: Connection, line_id: int) -> list[tuple[int, str, int, int, int | None]]:
+    """Accessories counted with a unit on a booking: key, name, how many belong, sent and back; one statement."""
+    query = (
+        select(Accessory.id, Accessory.name, Accessory.count, AccessoryCount.sent, AccessoryCount.back)
+        .join(Accessory, Accessory.id == AccessoryCount.accessory_id)
+        .where(AccessoryCount.booking_unit_id == line_id)
+        .order_by(Accessory.ordinal, Accessory.id)
+    )
+    return [(key, name, count, sent, back) for key, name, count, sent, back in connection.execute(query)]
+
+
+def signatures_on(connection: Connection, line_id: int) -> list[tuple[int, str, str, datetime, str | None]]:
+    """Signatures under a line's sheet, oldest first: key, party, how, when and digest; one statement."""
+    query = (
+        select(SheetSignature.id, SheetSignature.party, SheetSignature.how, SheetSignature.at, SheetSignature.digest)
+        .where(SheetSignature.booking_unit_id == line_id)
+        .order_by(SheetSignature.at, SheetSignature.id)
+    )
+    return [(key, party, how, at, digest) for key, party, how, at, digest in connection.execute(query)]
+
+
+def drawings_of(connection: Connection, keys: Sequence[int]) -> dict[int, str]:
+    """The drawings of signatures that were not erased; one statement."""
+    query = select(SignatureDrawing.sheet_signature_id, SignatureDrawing.strokes)
+    rows = connection.execute(query.where(SignatureDrawing.sheet_signature_id.in_(keys)))
+    return {key: strokes for key, strokes in rows}
+
+
+def turn_round_nights(connection: Connection) -> dict[int | None, int]:
+    """Nights kept free between two divers, by unit type; the key None holds the centre's own, where it has one."""
+    query = select(Limit.unit_type_id, Limit.amount).where(
+        Limit.name == "turn-round nights", Limit.part_type_id.is_(None)
+    )
+    return {unit_type: int(amount) for unit_type, amount in connection.execute(query)}
+
+
+def read_promised(connection: Connection) -> tuple[PromisedRecord, ...]:
+    """Every unit on a booking that is neither cancelled nor back, by first day; one statement."""
+    query = (
+        select(
+            Unit.id, Unit.tag, Unit.unit_type_id, BookingUnit.id, Booking.id, Booking.code, Booking.kind,
+            Booking.starts_on, Booking.ends_on, BookingUnit.out_at,
+        )
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .join(Unit, Unit.id == BookingUnit.unit_id)
+        .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
+        .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
+    )  # fmt: skip
+    return records_of(connection, query, PromisedRecord)
+
+
+def read_wanted_units(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
+    """Every booking not cancelled that ends today or later, by first day; one statement."""
+    lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
+    query = (
+        select(
+            Booking.id, Booking.code, Booking.unit_type_id, Booking.starts_on, Booking.ends_on, Booking.units_wanted,
+            BookingTerms.waiting_since, func.coalesce(lines.c.lines, 0),
+        )
+        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
+        .outerjoin(lines, lines.c.booking_id == Booking.id)
+        .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
+        .order_by(Booking.starts_on, Booking.id)
+    )  # fmt: skip
+    return records_of(connection, query, WantedRecord)
+
+
+def read_waiting(connection: Connection) -> dict[int, datetime]:
+    """Since when each booking stands on the waiting line, those that do; one statement."""
+    query = select(BookingTerms.booking_id, BookingTerms.waiting_since).where(BookingTerms.waiting_since.is_not(None))
+    return {booking: since for booking, since in connection.execute(query) if since is not None}
+
+
+def read_hireable(connection: Connection, today: date) -> tuple[HireableRecord, ...]:
+    """Every unit in service that belongs to the centre or is on loan to it, by tag; two statements."""
+    away = {
+        unit_id: expected or date.max
+        for unit_id, expected in connection.execute(
+            select(Absence.unit_id, Absence.expected_on).where(Absence.back_at.is_(None))
+        )
+    }
+    query = (
+        select(Unit.id, Unit.tag, Unit.unit_type_id)
+        .join(Owner, Owner.id == Unit.owner_id)
+        .where(or_(Unit.retired_on.is_(None), Unit.retired_on > today), Owner.kind != "renter")
+        .order_by(Unit.tag)
+    )
+    return tuple(
+        HireableRecord(unit_id, tag, unit_type, away.get(unit_id))
+        for unit_id, tag, unit_type in connection.execute(query)
+    )
+
+
+def read_unit_type_names(connection: Connection) -> dict[int, tuple[str, str]]:
+    """Code and name of each unit type; one statement."""
+    query = select(UnitType.id, UnitType.code, UnitType.name).order_by(UnitType.code)
+    return {key: (code, name) for key, code, name in connection.execute(query)}
+
+
+def read_acceptances(connection: Connection, since: date | None = None) -> tuple[AcceptanceRecord, ...]:
+    """Acceptances that stand on a day or later (all of them where none is given), newest first; one statement."""
+    query = (
+        select(
+            Acceptance.id, Acceptance.unit_id, Unit.tag, Acceptance.check_name, Acceptance.until, Acceptance.at,
+            Acceptance.person_id, Acceptance.reason,
+        )
+        .join(Unit, Unit.id == Acceptance.unit_id)
+        .order_by(Acceptance.at.desc(), Acceptance.id.desc())
+    )  # fmt: skip
+    if since is not None:
+        query = query.where(Acceptance.until >= since)
+    return records_of(connection, query, AcceptanceRecord)
+
+
+def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str, str, int | None], ...]:
+    """Units received whose details nobody has noted, oldest first: line, tag, booking and diver; one statement.
+
+    A line that says loop minutes already was noted before details had a record of their own.
+    """
+    query = (
+        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .join(Unit, Unit.id == BookingUnit.unit_id)
+        .outerjoin(HandBack, HandBack.booking_unit_id == BookingUnit.id)
+        .where(BookingUnit.received_at.is_not(None), HandBack.id.is_(None), BookingUnit.loop_minutes.is_(None))
+        .order_by(BookingUnit.received_at, BookingUnit.id)
+    )
+    return tuple((line, tag, code, diver) for line, tag, code, diver in connection.execute(query))

@@ -1,0 +1,128 @@
+"""Reads of bookings and of the units on them."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import Connection, func, or_, select
+
+from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireNote
+from fleetbench.records.units.tables import Unit, UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class BookingRecord:
+    """One booking."""
+
+    booking_id: int
+    code: str
+    kind: str
+    unit_type: str
+    starts_on: date
+    ends_on: date
+    units_wanted: int
+    renter_id: int | None
+    instructor_id: int | None
+    planned_minutes: float | None
+    planned_depth_m: float | None
+    planned_water_c: float | None
+    planned_co2_l_min: float | None
+    cancelled_at: datetime | None
+    bailout: bool | None = None
+    diluent_oxygen: float | None = None
+    diluent_helium: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LineRecord:
+    """One unit on one booking."""
+
+    line_id: int
+    ref: str | None
+    booking_id: int
+    code: str
+    unit_id: int
+    unit: str
+    diver_id: int | None
+    hand_over: str | None
+    out_at: datetime | None
+    out_by_id: int | None
+    received_at: datetime | None
+    received_by_id: int | None
+    wet: bool | None
+    flooded: bool | None
+    fault: bool | None
+    loop_minutes: float | None
+    dives: int | None
+
+
+def _bookings() -> Query:
+    return (
+        select(
+            Booking.id, Booking.code, Booking.kind, UnitType.name, Booking.starts_on, Booking.ends_on,
+            Booking.units_wanted, Booking.renter_id, Booking.instructor_id, Booking.planned_minutes,
+            Booking.planned_depth_m, Booking.planned_water_c, Booking.planned_co2_l_min, Booking.cancelled_at,
+            BookingTerms.bailout, BookingTerms.diluent_oxygen, BookingTerms.diluent_helium,
+        )
+        .join(UnitType, UnitType.id == Booking.unit_type_id)
+        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
+        .order_by(Booking.starts_on, Booking.id)
+    )  # fmt: skip
+
+
+def read_bookings(connection: Connection, since: date | None = None) -> tuple[BookingRecord, ...]:
+    """Bookings by first day; since a day: those that end on it or later, or of which a unit is still out."""
+    query = _bookings()
+    if since is not None:
+        out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+        query = query.where(or_(Booking.ends_on >= since, Booking.id.in_(out)))
+    return records_of(connection, query, BookingRecord)
+
+
+def read_booking(connection: Connection, code: str) -> BookingRecord | None:
+    """One booking by its code, None where there is none; one statement."""
+    return next(iter(records_of(connection, _bookings().where(Booking.code == code), BookingRecord)), None)
+
+
+def read_lines(
+    connection: Connection, *, booking_id: int | None = None, since: date | None = None, unit_id: int | None = None
+) -> tuple[LineRecord, ...]:
+    """Units on bookings: of one booking, of bookings as in `read_bookings`, or of one unit; one statement."""
+    query = (
+        select(
+            BookingUnit.id, BookingUnit.ref, Booking.id, Booking.code, Unit.id, Unit.tag, BookingUnit.diver_id,
+            BookingUnit.hand_over, BookingUnit.out_at, BookingUnit.out_by_id, BookingUnit.received_at,
+            BookingUnit.received_by_id, BookingUnit.wet, BookingUnit.flooded, BookingUnit.fault,
+            BookingUnit.loop_minutes, BookingUnit.dives,
+        )
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .join(Unit, Unit.id == BookingUnit.unit_id)
+        .order_by(Booking.starts_on, Booking.id, Unit.tag, BookingUnit.id)
+    )  # fmt: skip
+    if booking_id is not None:
+        query = query.where(Booking.id == booking_id)
+    if unit_id is not None:
+        query = query.where(Unit.id == unit_id)
+    if since is not None:
+        out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+        query = query.where(or_(Booking.ends_on >= since, Booking.id.in_(out)))
+    return records_of(connection, query, LineRecord)
+
+
+def read_hire_notes(connection: Connection, booking_id: int) -> dict[int, str]:
+    """Notes of the units on one booking, oldest first in one text, by line; one statement."""
+    query = (
+        select(HireNote.booking_unit_id, HireNote.text)
+        .join(BookingUnit, BookingUnit.id == HireNote.booking_unit_id)
+        .where(BookingUnit.booking_id == booking_id)
+        .order_by(HireNote.at, HireNote.id)
+    )
+    notes: dict[int, str] = {}
+    for line_id, text in connection.execute(query):
+        notes[line_id] = f"{notes[line_id]}\n{text}" if line_id in notes else text
+    return notes
+
+
+def count_bookings(connection: Connection) -> int:
+    """How many bookings are recorded; one statement."""
+    return int(connection.scalar(select(func.count()).select_from(Booking)) or 0)

@@ -1,0 +1,210 @@
+"""Hires and courses, the units that went out on them, and what came back with them."""
+
+from datetime import date, datetime
+
+from sqlalchemy import String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+
+class Booking(Base):
+    """A unit promised to a renter, or units promised to a class, from one date to another."""
+
+    __tablename__ = "booking"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    kind: Mapped[str] = mapped_column(String(8))
+    code: Mapped[str] = mapped_column(String(40), unique=True)
+    unit_type_id: Mapped[int] = to("unit_type")
+    starts_on: Mapped[date] = mapped_column(index=True)
+    ends_on: Mapped[date] = mapped_column(index=True)
+    units_wanted: Mapped[int] = mapped_column(default=1)
+    renter_id: Mapped[int | None] = to("person", nullable=True)
+    instructor_id: Mapped[int | None] = to("person", nullable=True)
+    planned_minutes: Mapped[float | None]
+    planned_depth_m: Mapped[float | None]
+    planned_water_c: Mapped[float | None]
+    planned_co2_l_min: Mapped[float | None]
+    cancelled_at: Mapped[datetime | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (one_of("kind", ("hire", "course", "try day")),)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class BookingUnit(Base):
+    """One unit on one booking: promised, out, received, and its hand-back details."""
+
+    __tablename__ = "booking_unit"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_id: Mapped[int] = to("booking")
+    unit_id: Mapped[int] = to("unit")
+    diver_id: Mapped[int | None] = to("person", nullable=True)
+    hand_over: Mapped[str | None] = mapped_column(String(16))
+    out_at: Mapped[datetime | None]
+    out_by_id: Mapped[int | None] = to("person", nullable=True)
+    received_at: Mapped[datetime | None]
+    received_by_id: Mapped[int | None] = to("person", nullable=True)
+    wet: Mapped[bool | None]
+    flooded: Mapped[bool | None]
+    fault: Mapped[bool | None]
+    loop_minutes: Mapped[float | None]
+    dives: Mapped[int | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (one_of("hand_over", ("assembled", "kit", "not for diving")),)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class HireNote(Base):
+    """Free words about a hire, apart and erasable, since they may speak of a renter."""
+
+    __tablename__ = "hire_note"
+    __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+    id: Mapped[Key]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    at: Mapped[datetime]
+    text: Mapped[str]
+
+
+class BookingTerms(Base):
+    """What a booking asks besides its days: spare units, and since when it stands on the waiting line, if it does.
+
+    bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
+    None is not said. altitude_m: height of the water where it is dived, None is the centre's own.
+    """
+
+    __tablename__ = "booking_terms"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_id: Mapped[int] = to("booking", unique=True)
+    spares: Mapped[int] = mapped_column(default=0)
+    waiting_since: Mapped[datetime | None]
+    bailout: Mapped[bool | None]
+    diluent_oxygen: Mapped[float | None]
+    diluent_helium: Mapped[float | None]
+    altitude_m: Mapped[float | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class BookingDiver(Base):
+    """Somebody who dives on a booking, in the order in which units are given to them.
+
+    harness: the size that fits. last_dive_on: the last dive on the unit type as they state it; None is not asked.
+    """
+
+    __tablename__ = "booking_diver"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_id: Mapped[int] = to("booking")
+    person_id: Mapped[int] = to("person")
+    ordinal: Mapped[int]
+    harness: Mapped[str | None] = mapped_column(String(20))
+    last_dive_on: Mapped[date | None]
+
+
+class HandOver(Base):
+    """What went along when a unit left on a booking; None is not noted. absorbent_kg: in date, sent with a kit."""
+
+    __tablename__ = "hand_over"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit", unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    harness: Mapped[str | None] = mapped_column(String(20))
+    accessories: Mapped[int | None]
+    deposit: Mapped[float | None]
+    absorbent_kg: Mapped[float | None]
+
+
+class Accessory(Base):
+    """One thing that goes along with every unit of a type, and how many of it."""
+
+    __tablename__ = "accessory"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_type_id: Mapped[int] = to("unit_type")
+    name: Mapped[str] = mapped_column(String(80))
+    count: Mapped[int] = mapped_column(default=1)
+    ordinal: Mapped[int]
+
+
+class AccessoryCount(Base):
+    """How many of one accessory left with a unit and came back with it; back None is not counted yet."""
+
+    __tablename__ = "accessory_count"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    accessory_id: Mapped[int] = to("accessory")
+    sent: Mapped[int]
+    back: Mapped[int | None]
+    __table_args__ = (UniqueConstraint("booking_unit_id", "accessory_id"),)
+
+
+class SheetSignature(Base):
+    """That a hand-over sheet was signed, by the diver or for the centre; digest: SHA-256 of what was drawn."""
+
+    __tablename__ = "sheet_signature"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    party: Mapped[str] = mapped_column(String(8))
+    how: Mapped[str] = mapped_column(String(8))
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    digest: Mapped[str | None] = mapped_column(String(64))
+    __table_args__ = (one_of("party", ("diver", "centre")), one_of("how", ("drawn", "paper")))
+
+
+class SignatureDrawing(Base):
+    """The strokes of a drawn signature, apart and erasable, since a hand gives its owner away."""
+
+    __tablename__ = "signature_drawing"
+    __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+    id: Mapped[Key]
+    sheet_signature_id: Mapped[int] = to("sheet_signature", unique=True)
+    strokes: Mapped[str]
+
+
+class HandBack(Base):
+    """The details of a return, noted after it was received; remarks stand apart, since they may speak of a renter."""
+
+    __tablename__ = "hand_back"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit", unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    missing: Mapped[str | None] = mapped_column(String(300))
+    damaged: Mapped[bool | None]
+    deposit_back: Mapped[float | None]
+
+
+class UnitSwap(Base):
+    """One unit taken in and another given out in its place in the middle of a booking."""
+
+    __tablename__ = "unit_swap"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    failed_id: Mapped[int] = to("booking_unit", unique=True)
+    instead_id: Mapped[int] = to("booking_unit", unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    reason: Mapped[str] = mapped_column(String(300))
+
+
+class Acceptance(Base):
+    """A manager's acceptance of one check's advice on one unit, through its last day inclusive."""
+
+    __tablename__ = "acceptance"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_id: Mapped[int] = to("unit")
+    check_name: Mapped[str] = mapped_column(String(60))
+    until: Mapped[date]
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    reason: Mapped[str] = mapped_column(String(300))

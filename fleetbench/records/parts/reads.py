@@ -1,0 +1,296 @@
+"""Reads of part types with their limits, of slots, and of parts where they sit or sat."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, cast
+
+from sqlalchemy import Connection, func, or_, select, type_coerce
+from sqlalchemy.types import NullType
+
+from fleetbench.records.core.record_rows import Query, plain_rows, records_of
+from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.places.tables import Owner, Place
+from fleetbench.records.units.tables import Slot
+
+
+@dataclass(frozen=True, slots=True)
+class PartTypeRecord:
+    """A catalogue entry."""
+
+    part_type_id: int
+    code: str
+    name: str
+    kind: str
+    assembly: bool
+    grade: str | None
+    stocked_in: str
+    lead_days: int | None
+    pack_size: float | None
+    price: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LifeRecord:
+    """One limit of life of a part type."""
+
+    part_type_id: int
+    basis: str
+    amount: float
+    unit: str
+    test: str | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SlotRecord:
+    """A named place in a unit type or in an assembly type."""
+
+    slot_id: int
+    unit_type_id: int | None
+    assembly_type_id: int | None
+    name: str
+    kind: str
+    critical: bool
+    ordinal: int
+    flow_place: int | None
+    oxygen_side: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PartRecord:
+    """One part with the dates its life is reckoned from."""
+
+    part_id: int
+    part_type_id: int
+    serial: str | None
+    lot: str | None
+    ref: str | None
+    made_on: date | None
+    made_precision: str
+    opened_on: date | None
+    opened_precision: str
+    received_on: date | None
+    fixed_on: date | None
+    fixed_precision: str
+    state: str
+    firmware: str | None
+
+    @property
+    def label(self) -> str:
+        """What the part is called on lists: its serial, else its lot, else its number."""
+        return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
+
+
+@dataclass(frozen=True, slots=True)
+class FittingRecord:
+    """A part sits or sat in a slot of a unit or of an assembly."""
+
+    fitting_id: int
+    part_id: int
+    slot_id: int
+    unit_id: int | None
+    host_part_id: int | None
+    fitted_at: datetime
+    removed_at: datetime | None
+    why_removed: str | None
+    ticket_id: int | None
+    removal_ticket_id: int | None
+    fitted_by_id: int | None
+    removed_by_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartTestRecord:
+    """A periodic test or service of a part."""
+
+    part_id: int
+    kind: str
+    done_on: date
+    precision: str
+    passed: bool
+    done_by: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartPlaceRecord:
+    """Whose a part is, where it lies, and where it came from."""
+
+    part_id: int
+    owner: str
+    owner_kind: str
+    place: str | None
+    supplier: str | None
+    price: float | None
+
+
+StayRow = tuple[int, int | None, int | None, Any, Any]
+"""part, unit, host part, from and to (times as the database gives them)."""
+
+TestRow = tuple[int, str, Any, str, Any, str | None]
+"""part, kind, done on (as the database gives it), precision, passed, done by."""
+
+PART_COLUMNS = (
+    Part.id, Part.part_type_id, Part.serial, Part.lot, Part.ref, Part.made_on, Part.made_precision, Part.opened_on,
+    Part.opened_precision, Part.received_on, Part.fixed_on, Part.fixed_precision, Part.state, Part.firmware,
+)  # fmt: skip
+FITTING_COLUMNS = (
+    Fitting.id, Fitting.part_id, Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.fitted_at,
+    Fitting.removed_at, Fitting.why_removed, Fitting.ticket_id, Fitting.removal_ticket_id, Fitting.fitted_by_id,
+    Fitting.removed_by_id,
+)  # fmt: skip
+
+
+def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
+    """Every part type by key; one statement."""
+    query = (
+        select(
+            PartType.id, PartType.code, PartType.name, PartType.kind, PartType.assembly, PartType.grade,
+            PartType.stocked_in, PartType.lead_days, PartType.pack_size, PartType.price,
+        ).order_by(PartType.id)
+    )  # fmt: skip
+    return {record.part_type_id: record for record in records_of(connection, query, PartTypeRecord)}
+
+
+def read_lives(connection: Connection) -> tuple[LifeRecord, ...]:
+    """Every limit of life, in the order entered; one statement."""
+    query = (
+        select(
+            PartTypeLife.part_type_id, PartTypeLife.basis, PartTypeLife.amount, PartTypeLife.unit, PartTypeLife.test,
+            PartTypeLife.source,
+        ).order_by(PartTypeLife.id)
+    )  # fmt: skip
+    return records_of(connection, query, LifeRecord)
+
+
+def read_slots(connection: Connection) -> dict[int, SlotRecord]:
+    """Every slot by key, in order of place; one statement."""
+    query = (
+        select(
+            Slot.id, Slot.unit_type_id, Slot.assembly_type_id, Slot.name, Slot.kind, Slot.critical, Slot.ordinal,
+            Slot.flow_place, Slot.oxygen_side,
+        ).order_by(Slot.ordinal, Slot.id)
+    )  # fmt: skip
+    return {record.slot_id: record for record in records_of(connection, query, SlotRecord)}
+
+
+def in_unit(unit_id: int) -> Query:
+    """Keys of the parts that sit in a unit now, however deep in assemblies."""
+    direct = select(Fitting.part_id).where(Fitting.unit_id == unit_id, Fitting.removed_at.is_(None))
+    top = direct.cte("inside", recursive=True)
+    inside = top.union(
+        select(Fitting.part_id).where(Fitting.host_part_id == top.c.part_id, Fitting.removed_at.is_(None))
+    )
+    return select(inside.c.part_id)
+
+
+def read_fitted(connection: Connection, unit_id: int | None = None) -> tuple[tuple[FittingRecord, PartRecord], ...]:
+    """What sits where now, of all units or of one; one statement."""
+    query = select(*FITTING_COLUMNS, *PART_COLUMNS).join(Part, Part.id == Fitting.part_id)
+    query = query.where(Fitting.removed_at.is_(None)).order_by(Fitting.id)
+    if unit_id is not None:
+        query = query.where(Fitting.part_id.in_(in_unit(unit_id)))
+    return records_of(connection, query, fitted_record)
+
+
+def fitted_record(*row: Any) -> tuple[FittingRecord, PartRecord]:
+    """A row of fitting columns and part columns as its two records."""
+    width = len(FITTING_COLUMNS)
+    return FittingRecord(*row[:width]), PartRecord(*row[width:])
+
+
+def read_parts(
+    connection: Connection,
+    *,
+    kind: str | None = None,
+    lot: str | None = None,
+    states: tuple[str, ...] = (),
+    part_id: int | None = None,
+    assemblies: bool = False,
+) -> tuple[PartRecord, ...]:
+    """Parts by key, of one kind or lot, in given states, assemblies only or one alone; one statement."""
+    query = select(*PART_COLUMNS).join(PartType, PartType.id == Part.part_type_id).order_by(Part.id)
+    if kind is not None:
+        query = query.where(PartType.kind == kind)
+    if assemblies:
+        query = query.where(PartType.assembly.is_(True))
+    if lot is not None:
+        query = query.where(Part.lot == lot)
+    if states:
+        query = query.where(Part.state.in_(states))
+    if part_id is not None:
+        query = query.where(Part.id == part_id)
+    return records_of(connection, query, PartRecord)
+
+
+def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | None:
+    """Owner and place of one part; one statement."""
+    query = (
+        select(Part.id, Owner.name, Owner.kind, Place.name, Part.supplier, Part.price)
+        .join(Owner, Owner.id == Part.owner_id)
+        .outerjoin(Place, Place.id == Part.place_id)
+        .where(Part.id == part_id)
+    )
+    return next(iter(records_of(connection, query, PartPlaceRecord)), None)
+
+
+def read_fittings_of(connection: Connection, part_ids: Query | tuple[int, ...]) -> tuple[FittingRecord, ...]:
+    """Every fitting, past and present, of the given parts, oldest first; one statement."""
+    query = select(*FITTING_COLUMNS).where(Fitting.part_id.in_(part_ids)).order_by(Fitting.fitted_at, Fitting.id)
+    return records_of(connection, query, FittingRecord)
+
+
+def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
+    """Every fitting, past and present, of parts with a limit in use, and of the assemblies they may sit in."""
+    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("hours", "dives", "hires")))
+    query: Query = (
+        select(
+            Fitting.part_id, Fitting.unit_id, Fitting.host_part_id, type_coerce(Fitting.fitted_at, NullType()),
+            type_coerce(Fitting.removed_at, NullType()),
+        )
+        .join(Part, Part.id == Fitting.part_id)
+        .join(PartType, PartType.id == Part.part_type_id)
+        .where(or_(PartType.id.in_(counted), PartType.assembly.is_(True)))
+        .order_by(Fitting.fitted_at, Fitting.id)
+    )  # fmt: skip
+    return cast(list[StayRow], plain_rows(connection, query))
+
+
+def read_first_fitted(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, datetime]:
+    """When each part with a life from fitting was first fitted, of those that were taken out since; one statement."""
+    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis == "fitted")
+    query = (
+        select(Fitting.part_id, func.min(Fitting.fitted_at))
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Part.part_type_id.in_(counted))
+        .group_by(Fitting.part_id)
+        .having(func.count(Fitting.removed_at) > 0)
+    )
+    if parts is not None:
+        query = query.where(Fitting.part_id.in_(parts))
+    return {part_id: first for part_id, first in connection.execute(query)}
+
+
+def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:
+    """Periodic tests as plain rows, oldest first, of all parts or of given ones; one statement."""
+    query: Query = select(
+        PartTest.part_id, PartTest.kind, type_coerce(PartTest.done_on, NullType()), PartTest.precision,
+        type_coerce(PartTest.passed, NullType()), PartTest.done_by,
+    ).order_by(PartTest.done_on, PartTest.id)  # fmt: skip
+    if parts is not None:
+        query = query.where(PartTest.part_id.in_(parts))
+    return cast(list[TestRow], plain_rows(connection, query))
+
+
+def as_day(given: Any) -> date:
+    """A day of a plain row as a date: SQLite gives text, PostgreSQL a date."""
+    return date.fromisoformat(given) if isinstance(given, str) else given
+
+
+def read_part_tests(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PartTestRecord, ...]:
+    """Periodic tests, oldest first, of all parts or of given ones; one statement."""
+    query = select(
+        PartTest.part_id, PartTest.kind, PartTest.done_on, PartTest.precision, PartTest.passed, PartTest.done_by
+    ).order_by(PartTest.done_on, PartTest.id)
+    if parts is not None:
+        query = query.where(PartTest.part_id.in_(parts))
+    return records_of(connection, query, PartTestRecord)

@@ -1,0 +1,160 @@
+"""The catalogue of part types, the parts, and where each part sat from when to when."""
+
+from datetime import date, datetime
+
+from sqlalchemy import Index, String, UniqueConstraint, text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+PRECISIONS = ("day", "month", "quarter")
+PART_STATES = ("stock", "fitted", "quarantine", "scrapped", "sent back")
+FORECAST_OF = ("linearity", "mV in air")
+WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
+
+
+class PartType(Base):
+    """A catalogue entry; its life limits and ratings hang on it."""
+
+    __tablename__ = "part_type"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    code: Mapped[str] = mapped_column(String(40), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    kind: Mapped[str] = mapped_column(String(40), index=True)
+    assembly: Mapped[bool] = mapped_column(default=False)
+    grade: Mapped[str | None] = mapped_column(String(40))
+    stocked_in: Mapped[str] = mapped_column(String(10), default="piece")
+    lead_days: Mapped[int | None]
+    pack_size: Mapped[float | None]
+    price: Mapped[float | None]
+    source: Mapped[str] = mapped_column(String(300))
+    __table_args__ = (one_of("stocked_in", ("piece", "kg")),)
+
+
+class PartTypeLife(Base):
+    """One life limit of a part type, with its source."""
+
+    __tablename__ = "part_type_life"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_type_id: Mapped[int] = to("part_type")
+    basis: Mapped[str] = mapped_column(String(20))
+    amount: Mapped[float]
+    unit: Mapped[str] = mapped_column(String(10))
+    test: Mapped[str | None] = mapped_column(String(20))
+    source: Mapped[str] = mapped_column(String(300))
+    __table_args__ = (
+        one_of(
+            "basis", ("made", "opened", "fitted", "hours", "dives", "hires", "fixed_date", "test_interval", "storage")
+        ),
+        one_of("unit", ("months", "days", "hours", "dives", "hires")),
+    )
+
+
+class Part(Base):
+    """One physical item, with serial or lot; dates keep the precision that is marked."""
+
+    __tablename__ = "part"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_type_id: Mapped[int] = to("part_type")
+    serial: Mapped[str | None] = mapped_column(String(60))
+    lot: Mapped[str | None] = mapped_column(String(60), index=True)
+    made_on: Mapped[date | None]
+    made_precision: Mapped[str] = mapped_column(String(10), default="day")
+    opened_on: Mapped[date | None]
+    opened_precision: Mapped[str] = mapped_column(String(10), default="day")
+    received_on: Mapped[date | None]
+    fixed_on: Mapped[date | None]
+    fixed_precision: Mapped[str] = mapped_column(String(10), default="day")
+    owner_id: Mapped[int] = to("owner")
+    place_id: Mapped[int | None] = to("place", nullable=True)
+    state: Mapped[str] = mapped_column(String(12), default="stock")
+    firmware: Mapped[str | None] = mapped_column(String(30))
+    supplier: Mapped[str | None] = mapped_column(String(120))
+    price: Mapped[float | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (
+        UniqueConstraint("part_type_id", "serial", name="uq_part_type_serial"),
+        one_of("made_precision", PRECISIONS),
+        one_of("opened_precision", PRECISIONS),
+        one_of("fixed_precision", PRECISIONS),
+        one_of("state", PART_STATES),
+    )
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class Fitting(Base):
+    """A part sat in a slot of a unit, or of an assembly, from one moment to another."""
+
+    __tablename__ = "fitting"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_id: Mapped[int] = to("part")
+    slot_id: Mapped[int] = to("slot")
+    unit_id: Mapped[int | None] = to("unit", nullable=True)
+    host_part_id: Mapped[int | None] = to("part", nullable=True)
+    fitted_at: Mapped[datetime]
+    fitted_by_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    removed_at: Mapped[datetime | None]
+    removed_by_id: Mapped[int | None] = to("person", nullable=True)
+    removal_ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    why_removed: Mapped[str | None] = mapped_column(String(20))
+    last_good_day: Mapped[date | None]
+    last_good_basis: Mapped[str | None] = mapped_column(String(40))
+    forecast_day: Mapped[date | None]
+    forecast_of: Mapped[str | None] = mapped_column(String(20))
+    __table_args__ = (
+        one_of("why_removed", WHY_REMOVED),
+        one_of("forecast_of", FORECAST_OF),
+        Index(
+            "uq_fitting_one_place",
+            "part_id",
+            unique=True,
+            sqlite_where=text("removed_at IS NULL"),
+            postgresql_where=text("removed_at IS NULL"),
+        ),
+        Index(
+            "uq_fitting_unit_slot",
+            "unit_id",
+            "slot_id",
+            unique=True,
+            sqlite_where=text("removed_at IS NULL AND unit_id IS NOT NULL"),
+            postgresql_where=text("removed_at IS NULL AND unit_id IS NOT NULL"),
+        ),
+        Index(
+            "uq_fitting_host_slot",
+            "host_part_id",
+            "slot_id",
+            unique=True,
+            sqlite_where=text("removed_at IS NULL AND host_part_id IS NOT NULL"),
+            postgresql_where=text("removed_at IS NULL AND host_part_id IS NOT NULL"),
+        ),
+    )
+
+
+class PartTest(Base):
+    """A periodic test or service of a part: hydrostatic, visual, service, oxygen clean, calibration.
+
+    at: the moment, where more than the day is known. how: method, for instance how it was cleaned.
+    """
+
+    __tablename__ = "part_test"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_id: Mapped[int] = to("part")
+    kind: Mapped[str] = mapped_column(String(20))
+    done_on: Mapped[date]
+    precision: Mapped[str] = mapped_column(String(10), default="day")
+    passed: Mapped[bool]
+    done_by: Mapped[str | None] = mapped_column(String(120))
+    at: Mapped[datetime | None]
+    how: Mapped[str | None] = mapped_column(String(120))
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    __table_args__ = (
+        one_of("kind", ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
+        one_of("precision", PRECISIONS),
+    )

@@ -1,0 +1,121 @@
+"""Reads of people: names by number, the list, and qualifications."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import Connection, func, select
+from sqlalchemy.orm import Session
+
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
+from fleetbench.records.units.tables import UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRecord:
+    """A person; name and contact None where erased or never entered."""
+
+    person_id: int
+    code: str
+    role: str
+    active: bool
+    erased: bool
+    name: str | None
+    contact: str | None
+    has_pin: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class QualificationRecord:
+    """A qualification with the person's number and the unit type's name."""
+
+    person_id: int
+    kind: str
+    unit_type_id: int | None
+    unit_type: str | None
+    seen_on: date
+    valid_until: date | None
+    seen_by_id: int | None = None
+
+
+def read_people(connection: Connection) -> tuple[PersonRecord, ...]:
+    """Every person, by code; one statement."""
+    query = (
+        select(
+            Person.id,
+            Person.code,
+            Person.role,
+            Person.active,
+            Person.erased_at.is_not(None),
+            PersonPrivate.name,
+            PersonPrivate.contact,
+            Person.pin_digest.is_not(None),
+        )
+        .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)
+        .order_by(Person.code)
+    )
+    return records_of(connection, query, PersonRecord)
+
+
+def read_names(connection: Connection) -> dict[int, str]:
+    """The name of every person by number, or the code where the name was erased; one statement."""
+    query = select(Person.id, Person.code, PersonPrivate.name).outerjoin(
+        PersonPrivate, PersonPrivate.person_id == Person.id
+    )
+    return {key: name or code for key, code, name in connection.execute(query)}
+
+
+def read_qualifications(connection: Connection) -> tuple[QualificationRecord, ...]:
+    """Every qualification seen, oldest first; one statement."""
+    query = (
+        select(
+            Qualification.person_id,
+            Qualification.kind,
+            Qualification.unit_type_id,
+            UnitType.name,
+            Qualification.seen_on,
+            Qualification.valid_until,
+            Qualification.seen_by_id,
+        )
+        .outerjoin(UnitType, UnitType.id == Qualification.unit_type_id)
+        .order_by(Qualification.seen_on, Qualification.id)
+    )
+    return records_of(connection, query, QualificationRecord)
+
+
+def code_taken(session: Session, code: str) -> bool:
+    """Whether somebody has or had this code, in capitals or not."""
+    return session.scalar(select(Person.id).where(func.lower(Person.code) == code.lower())) is not None
+
+
+def active_in_role(session: Session, role: str) -> int:
+    """How many active people have a role."""
+    query = select(func.count()).select_from(Person).where(Person.role == role, Person.active.is_(True))
+    return session.scalar(query) or 0
+
+
+def private_of(session: Session, person_id: int) -> PersonPrivate | None:
+    """Name and contact of a person, or None where they were erased or never entered."""
+    return session.scalar(select(PersonPrivate).where(PersonPrivate.person_id == person_id))
+
+
+def unit_type_by_code(session: Session, code: str) -> UnitType:
+    """The unit type of a code, or NotFound."""
+    row = session.scalar(select(UnitType).where(UnitType.code == code))
+    if row is None:
+        raise NotFound(f"unit type {code}: not recorded; choose one from the list")
+    return row
+
+
+def read_unit_type_names(connection: Connection) -> tuple[tuple[str, str], ...]:
+    """Code and name of every unit type; one statement."""
+    return tuple(
+        (code, name) for code, name in connection.execute(select(UnitType.code, UnitType.name).order_by(UnitType.code))
+    )
+
+
+def anybody_active(session: Session) -> bool:
+    """Whether somebody is recorded who may be chosen at the bench."""
+    query = select(Person.id).where(Person.active.is_(True), Person.role.not_in(("renter", "student"))).limit(1)
+    return session.scalar(query) is not None

@@ -1,0 +1,72 @@
+"""Reads of the centre and of limits that are data."""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, func, select
+
+from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.places.tables import Centre, Limit
+from fleetbench.records.units.tables import Unit
+
+
+@dataclass(frozen=True, slots=True)
+class CentreRecord:
+    """The centre; the usual water and depth are what fills are reckoned at without a plan."""
+
+    name: str
+    code: str
+    timezone: str
+    altitude_m: float
+    usual_water_c: float
+    usual_depth_m: float
+    telephone: str | None
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The site's time zone."""
+        return ZoneInfo(self.timezone)
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRecord:
+    """One limit as data; of a unit type, a part type, or the centre where both are None."""
+
+    unit_type_id: int | None
+    part_type_id: int | None
+    name: str
+    amount: float
+    unit: str
+    source: str
+    maker: bool
+
+
+def read_centre(connection: Connection) -> CentreRecord | None:
+    """The centre, None before anything was entered; one statement."""
+    query = select(
+        Centre.name,
+        Centre.code,
+        Centre.timezone,
+        Centre.altitude_m,
+        Centre.usual_water_c,
+        Centre.usual_depth_m,
+        Centre.telephone,
+    ).where(Centre.id == 1)
+    return next(iter(records_of(connection, query, CentreRecord)), None)
+
+
+def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:
+    """Every limit that is data; one statement."""
+    query = select(
+        Limit.unit_type_id, Limit.part_type_id, Limit.name, Limit.amount, Limit.unit, Limit.source, Limit.maker
+    ).order_by(Limit.id)
+    return records_of(connection, query, LimitRecord)
+
+
+def count_units_and_parts(connection: Connection) -> tuple[int, int]:
+    """How many units and parts are recorded; one statement."""
+    units = select(func.count()).select_from(Unit).scalar_subquery()
+    parts = select(func.count()).select_from(Part).scalar_subquery()
+    found = connection.execute(select(units, parts)).one()
+    return int(found[0]), int(found[1])

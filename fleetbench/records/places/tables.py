@@ -1,0 +1,67 @@
+"""The centre itself, its places and the owners of what it handles."""
+
+from sqlalchemy import Connection, String, select
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+OWNER_KINDS = ("centre", "loan", "renter")
+PLACE_KINDS = ("shelf", "bench", "kit", "van", "site", "quarantine", "sent back", "away")
+
+
+class Centre(Base):
+    """The one dive centre that this database belongs to."""
+
+    __tablename__ = "centre"
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(200))
+    code: Mapped[str] = mapped_column(String(8))
+    timezone: Mapped[str] = mapped_column(String(60))
+    altitude_m: Mapped[float]
+    usual_water_c: Mapped[float]
+    usual_depth_m: Mapped[float]
+    telephone: Mapped[str | None] = mapped_column(String(60))
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class Owner(Base):
+    """Whose a unit or part is: the centre's, on loan, or a renter's own (never hireable)."""
+
+    __tablename__ = "owner"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    __table_args__ = (one_of("kind", OWNER_KINDS),)
+
+
+class Place(Base):
+    """Where things lie: a shelf, a kit, the van, a site, quarantine, or sent back."""
+
+    __tablename__ = "place"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    __table_args__ = (one_of("kind", PLACE_KINDS),)
+
+
+class Limit(Base):
+    """One limit as data with its source: of a unit type, of a part type, or (neither) of the centre."""
+
+    __tablename__ = "limit_value"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
+    part_type_id: Mapped[int | None] = to("part_type", nullable=True)
+    name: Mapped[str] = mapped_column(String(60))
+    amount: Mapped[float]
+    unit: Mapped[str] = mapped_column(String(20))
+    source: Mapped[str] = mapped_column(String(300))
+    maker: Mapped[bool] = mapped_column(default=False)
+
+
+def centre_timezone(connection: Connection) -> str | None:
+    """The centre's time zone by its name in the time zone database, or nothing before there is a centre."""
+    return connection.scalar(select(Centre.timezone).where(Centre.id == 1))

@@ -1,0 +1,1 @@
+"""Whether a unit may go out."""

@@ -1,0 +1,194 @@
+"""Reads of service plans and of when their tasks were last done under a signature."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, func, select
+
+from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS
+from fleetbench.records.bench.tables import BenchTest, Opening
+from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.parts.tables import PartType
+from fleetbench.records.tickets.service_plan import ServiceNeed, ServiceTask, ServiceWork
+from fleetbench.records.tickets.tables import Task, Ticket
+from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceTaskRecord:
+    """One task of a unit type's plan; roles with commas between."""
+
+    service_task_id: int
+    ref: str | None
+    unit_type_id: int
+    ordinal: int
+    text: str
+    basis: str
+    amount: float | None
+    minutes: float | None
+    roles: str | None
+    qualification: str | None
+    second_person: bool
+    critical: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceNeedRecord:
+    """What a task needs: a kind of test, or so many parts of a type."""
+
+    service_task_id: int
+    test: str | None
+    part_type_id: int | None
+    part_type: str | None
+    quantity: float
+
+
+@dataclass(frozen=True, slots=True)
+class ServicePlanRecords:
+    """Plans of all types, and when each task was last done on each unit.
+
+    done: by unit and task, under a signed ticket or a finished card. waiting: tasks of open tickets and open cards, by
+    unit and task. hand_backs, assemblies: the last of each unit. tested: since when a kind of test has passed, in each
+    direction where it has two, by unit and kind.
+    """
+
+    tasks: tuple[ServiceTaskRecord, ...]
+    needs: tuple[ServiceNeedRecord, ...]
+    done: dict[tuple[int, int], datetime]
+    waiting: frozenset[tuple[int, int]]
+    hand_backs: dict[int, datetime]
+    assemblies: dict[int, datetime]
+    tested: dict[tuple[int, str], datetime]
+
+    def tested_at(self, unit_id: int, service_task_id: int) -> datetime | None:
+        """Since when every test that a task needs, and that needs nothing else, has passed; None where one has not."""
+        mine = [need for need in self.needs if need.service_task_id == service_task_id]
+        if not mine or any(need.test is None for need in mine):
+            return None
+        found = [self.tested.get((unit_id, need.test)) for need in mine if need.test is not None]
+        return min((each for each in found if each is not None), default=None) if None not in found else None
+
+
+def read_service_tasks(connection: Connection, unit_type_id: int | None = None) -> tuple[ServiceTaskRecord, ...]:
+    """Tasks in their order, of every plan or of one unit type's; one statement."""
+    query = select(
+        ServiceTask.id, ServiceTask.ref, ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.text,
+        ServiceTask.basis, ServiceTask.amount, ServiceTask.minutes, ServiceTask.roles, ServiceTask.qualification,
+        ServiceTask.second_person, ServiceTask.critical, ServiceTask.source,
+    ).order_by(ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.id)  # fmt: skip
+    if unit_type_id is not None:
+        query = query.where(ServiceTask.unit_type_id == unit_type_id)
+    return records_of(connection, query, ServiceTaskRecord)
+
+
+def read_service_needs(connection: Connection) -> tuple[ServiceNeedRecord, ...]:
+    """What every task needs; one statement."""
+    query = (
+        select(
+            ServiceNeed.service_task_id, ServiceNeed.test, ServiceNeed.part_type_id, PartType.name,
+            ServiceNeed.quantity,
+        )
+        .outerjoin(PartType, PartType.id == ServiceNeed.part_type_id)
+        .order_by(ServiceNeed.service_task_id, ServiceNeed.id)
+    )  # fmt: skip
+    return records_of(connection, query, ServiceNeedRecord)
+
+
+def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
+    """Everything about plans, of all units or of one; eight statements."""
+    by_ticket = (
+        select(Ticket.unit_id, ServiceWork.service_task_id, func.max(Task.settled_at))
+        .join(Task, Task.id == ServiceWork.task_id)
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Task.state == "done", Ticket.signed_at.is_not(None))
+        .group_by(Ticket.unit_id, ServiceWork.service_task_id)
+    )
+    by_card = (
+        select(TurnRound.unit_id, TurnRoundLine.service_task_id, func.max(TurnRoundLine.settled_at))
+        .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
+        .where(
+            TurnRoundLine.service_task_id.is_not(None),
+            TurnRoundLine.state == "done",
+            TurnRound.finished_at.is_not(None),
+        )
+        .group_by(TurnRound.unit_id, TurnRoundLine.service_task_id)
+    )
+    open_tickets = (
+        select(Ticket.unit_id, ServiceWork.service_task_id)
+        .join(Task, Task.id == ServiceWork.task_id)
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Ticket.signed_at.is_(None))
+    )
+    open_cards = (
+        select(TurnRound.unit_id, TurnRoundLine.service_task_id)
+        .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
+        .where(TurnRoundLine.service_task_id.is_not(None), TurnRound.finished_at.is_(None))
+    )
+    back = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.received_at.is_not(None))
+    opened = select(Opening.unit_id, func.max(Opening.at))
+    if unit_id is not None:
+        by_ticket, open_tickets = (
+            by_ticket.where(Ticket.unit_id == unit_id),
+            open_tickets.where(Ticket.unit_id == unit_id),
+        )
+        by_card, open_cards = (
+            by_card.where(TurnRound.unit_id == unit_id),
+            open_cards.where(TurnRound.unit_id == unit_id),
+        )
+        back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
+    done: dict[tuple[int, int], datetime] = {}
+    for query in (by_ticket, by_card):
+        for unit, task, at in connection.execute(query):
+            if at is not None and task is not None and ((unit, task) not in done or at > done[unit, task]):
+                done[unit, task] = at
+    waiting = {
+        (unit, task)
+        for query in (open_tickets, open_cards)
+        for unit, task in connection.execute(query)
+        if task is not None
+    }
+    return ServicePlanRecords(
+        read_service_tasks(connection),
+        read_service_needs(connection),
+        done,
+        frozenset(waiting),
+        {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
+        {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
+        _tested(connection, unit_id),
+    )
+
+
+def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str], datetime]:
+    """When each kind of test that a plan names last passed on each unit; a later failure takes it back."""
+    named = select(ServiceNeed.test).where(ServiceNeed.test.is_not(None))
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = (
+        select(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.result, func.max(BenchTest.at))
+        .where(BenchTest.kind.in_(named), BenchTest.id.not_in(superseded))
+        .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction, BenchTest.result)
+    )
+    if unit_id is not None:
+        query = query.where(BenchTest.unit_id == unit_id)
+    passed: dict[tuple[int, str, str], datetime] = {}
+    failed: dict[tuple[int, str, str], datetime] = {}
+    for unit, kind, direction, result, at in connection.execute(query):
+        both = kind == "one-way valve" and direction == "both"
+        ways: tuple[str, ...] = ONE_WAY_DIRECTIONS if both else (direction or "",)
+        side = passed if result in ("pass", "watch") else failed
+        for way in ways:
+            side[unit, kind, way] = max(at, side.get((unit, kind, way), at))
+    found: dict[tuple[int, str], datetime] = {}
+    tried: dict[tuple[int, str], list[str]] = defaultdict(list)
+    for unit, kind, way in passed:
+        tried[unit, kind].append(way)
+    for (unit, kind), seen in tried.items():
+        ways = ONE_WAY_DIRECTIONS if kind == "one-way valve" else tuple(seen)
+        times = [passed.get((unit, kind, way)) for way in ways]
+        sound = [at for way, at in zip(ways, times, strict=True)
+                 if at is not None and failed.get((unit, kind, way), at) <= at]  # fmt: skip
+        if len(sound) == len(ways):
+            found[unit, kind] = min(sound)
+    return found

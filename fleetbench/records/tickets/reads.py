@@ -1,0 +1,291 @@
+"""Reads of tickets, of what was done under them, and of the journal entries that hold them."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, func, or_, select
+
+from fleetbench.records.core.journal import Journal
+from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.tickets.photographs import Photograph
+from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime
+from fleetbench.records.units.tables import Slot, Unit, UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class TicketRecord:
+    """One ticket with its unit."""
+
+    ticket_id: int
+    year: int
+    number: int
+    unit_id: int
+    unit: str
+    unit_type: str
+    unit_serial: str
+    cause: str
+    reason: str
+    critical: bool
+    opened_at: datetime
+    opened_by_id: int
+    minutes: float
+    refers_to_id: int | None
+    signed_at: datetime | None
+    signed_by_id: int | None
+    second_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TaskCountRecord:
+    """How many tasks of a ticket are in a state."""
+
+    ticket_id: int
+    state: str
+    tasks: int
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRecord:
+    """Something seen."""
+
+    at: datetime
+    person_id: int | None
+    text: str
+    finding_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class TimeRecord:
+    """Time worked under a ticket by one person; minutes None while the clock runs."""
+
+    time_id: int
+    person_id: int | None
+    began_at: datetime
+    ended_at: datetime | None
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotographRecord:
+    """A photograph of a ticket; the picture is the file of that SHA-256."""
+
+    photograph_id: int
+    ticket_id: int
+    at: datetime
+    person_id: int | None
+    sha256: str
+    size: int
+    wide: int
+    high: int
+    caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRecord:
+    """One thing to do."""
+
+    task_id: int
+    ordinal: int
+    text: str
+    critical: bool
+    state: str
+    minutes: float | None
+    settled_at: datetime | None
+    person_id: int | None
+    put_off_reason: str | None
+    times_put_off: int
+    second_person: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRecord:
+    """A fitting that began or ended under a ticket."""
+
+    fitting_id: int
+    ticket_id: int | None
+    removal_ticket_id: int | None
+    fitted_at: datetime
+    fitted_by_id: int | None
+    removed_at: datetime | None
+    removed_by_id: int | None
+    why_removed: str | None
+    slot: str
+    host_part_id: int | None
+    part_id: int
+    part_type: str
+    serial: str | None
+    lot: str | None
+    ref: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class CleaningRecord:
+    """A disinfection."""
+
+    disinfection_id: int
+    at: datetime
+    agent: str
+    strength: str
+    contact_minutes: float
+    rinsed: bool
+    dry_at: datetime | None
+    person_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRecord:
+    """A journal entry's number and hash."""
+
+    entry: int
+    at: datetime
+    person_id: int | None
+    act: str
+    subject: str
+    hash: str
+
+
+def ticket_number(year: int, number: int) -> str:
+    """A ticket's number as printed, for instance 2026-014."""
+    return f"{year}-{number:03d}"
+
+
+def _tickets() -> Query:
+    return (
+        select(
+            Ticket.id, Ticket.year, Ticket.number, Unit.id, Unit.tag, UnitType.name, Unit.serial, Ticket.cause,
+            Ticket.reason, Ticket.critical, Ticket.opened_at, Ticket.opened_by_id, Ticket.minutes, Ticket.refers_to_id,
+            Ticket.signed_at, Ticket.signed_by_id, Ticket.second_id,
+        )
+        .join(Unit, Unit.id == Ticket.unit_id)
+        .join(UnitType, UnitType.id == Unit.unit_type_id)
+        .order_by(Ticket.year.desc(), Ticket.number.desc())
+    )  # fmt: skip
+
+
+def read_tickets(connection: Connection, *, open_only: bool = False) -> tuple[TicketRecord, ...]:
+    """Tickets, newest first; one statement."""
+    query = _tickets()
+    if open_only:
+        query = query.where(Ticket.signed_at.is_(None))
+    return records_of(connection, query, TicketRecord)
+
+
+def read_ticket(connection: Connection, year: int, number: int) -> TicketRecord | None:
+    """One ticket by its number, None where there is none; one statement."""
+    query = _tickets().where(Ticket.year == year, Ticket.number == number)
+    return next(iter(records_of(connection, query, TicketRecord)), None)
+
+
+def read_ticket_numbers(connection: Connection) -> dict[int, str]:
+    """Printed numbers by key; one statement."""
+    found = connection.execute(select(Ticket.id, Ticket.year, Ticket.number))
+    return {key: ticket_number(year, number) for key, year, number in found}
+
+
+def read_referring(connection: Connection, ticket_id: int) -> tuple[int, ...]:
+    """Keys of the tickets that refer to this one, oldest first; one statement."""
+    query = select(Ticket.id).where(Ticket.refers_to_id == ticket_id).order_by(Ticket.year, Ticket.number)
+    return tuple(connection.scalars(query))
+
+
+def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
+    """How many tasks of each ticket are in each state; one statement."""
+    query = select(Task.ticket_id, Task.state, func.count()).group_by(Task.ticket_id, Task.state)
+    return records_of(connection, query, TaskCountRecord)
+
+
+def read_findings(connection: Connection, ticket_id: int) -> tuple[FindingRecord, ...]:
+    """Findings of a ticket whose place no other took, oldest first; one statement."""
+    superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
+    query = select(Finding.at, Finding.person_id, Finding.text, Finding.id)
+    query = query.where(Finding.ticket_id == ticket_id, Finding.id.not_in(superseded))
+    return records_of(connection, query.order_by(Finding.at, Finding.id), FindingRecord)
+
+
+def read_times(connection: Connection, ticket_id: int) -> tuple[TimeRecord, ...]:
+    """Times worked under a ticket whose place no other took, oldest first; one statement."""
+    superseded = select(TicketTime.supersedes_id).where(TicketTime.supersedes_id.is_not(None))
+    query = select(TicketTime.id, TicketTime.person_id, TicketTime.began_at, TicketTime.ended_at, TicketTime.minutes)
+    query = query.where(TicketTime.ticket_id == ticket_id, TicketTime.id.not_in(superseded))
+    return records_of(connection, query.order_by(TicketTime.began_at, TicketTime.id), TimeRecord)
+
+
+def read_photographs(
+    connection: Connection, *, ticket_ids: Collection[int] | None = None
+) -> tuple[PhotographRecord, ...]:
+    """Photographs of these tickets, or of every one, oldest first; one statement."""
+    query = select(
+        Photograph.id, Photograph.ticket_id, Photograph.at, Photograph.person_id, Photograph.sha256, Photograph.size,
+        Photograph.wide, Photograph.high, Photograph.caption,
+    ).order_by(Photograph.at, Photograph.id)  # fmt: skip
+    if ticket_ids is not None:
+        query = query.where(Photograph.ticket_id.in_(ticket_ids))
+    return records_of(connection, query, PhotographRecord)
+
+
+def read_tasks(connection: Connection, ticket_id: int) -> tuple[TaskRecord, ...]:
+    """Tasks of a ticket in order; one statement."""
+    query = select(
+        Task.id, Task.ordinal, Task.text, Task.critical, Task.state, Task.minutes, Task.settled_at, Task.person_id,
+        Task.put_off_reason, Task.times_put_off, Task.second_person,
+    ).where(Task.ticket_id == ticket_id)  # fmt: skip
+    return records_of(connection, query.order_by(Task.ordinal, Task.id), TaskRecord)
+
+
+def _moves() -> Query:
+    return (
+        select(
+            Fitting.id, Fitting.ticket_id, Fitting.removal_ticket_id, Fitting.fitted_at, Fitting.fitted_by_id,
+            Fitting.removed_at, Fitting.removed_by_id, Fitting.why_removed, Slot.name, Fitting.host_part_id, Part.id,
+            PartType.name, Part.serial, Part.lot, Part.ref,
+        )
+        .join(Part, Part.id == Fitting.part_id)
+        .join(PartType, PartType.id == Part.part_type_id)
+        .join(Slot, Slot.id == Fitting.slot_id)
+        .order_by(Fitting.fitted_at, Fitting.id)
+    )  # fmt: skip
+
+
+def read_moves_under(connection: Connection, ticket_id: int) -> tuple[MoveRecord, ...]:
+    """Fittings that began or ended under a ticket, oldest first; one statement."""
+    query = _moves().where(or_(Fitting.ticket_id == ticket_id, Fitting.removal_ticket_id == ticket_id))
+    return records_of(connection, query, MoveRecord)
+
+
+def read_moves_in(connection: Connection, unit_id: int, parts: Query) -> tuple[MoveRecord, ...]:
+    """Fittings in a unit, past and present, and in the assemblies that sit in it now; one statement."""
+    query = _moves().where(or_(Fitting.unit_id == unit_id, Fitting.host_part_id.in_(parts)))
+    return records_of(connection, query, MoveRecord)
+
+
+def read_cleanings(
+    connection: Connection, *, unit_id: int | None = None, ticket_id: int | None = None
+) -> tuple[CleaningRecord, ...]:
+    """Disinfections of one unit or under one ticket, oldest first; one statement."""
+    query = select(
+        Disinfection.id, Disinfection.at, Disinfection.agent, Disinfection.strength, Disinfection.contact_minutes,
+        Disinfection.rinsed, Disinfection.dry_at, Disinfection.person_id,
+    ).order_by(Disinfection.at, Disinfection.id)  # fmt: skip
+    if unit_id is not None:
+        query = query.where(Disinfection.unit_id == unit_id)
+    if ticket_id is not None:
+        query = query.where(Disinfection.ticket_id == ticket_id)
+    return records_of(connection, query, CleaningRecord)
+
+
+def read_last_entry_on(connection: Connection, subject: str, act: str | None = None) -> EntryRecord | None:
+    """The last journal entry on a subject, of one act where given; one statement."""
+    query = select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
+    query = query.where(Journal.subject == subject).order_by(Journal.id.desc()).limit(1)
+    if act is not None:
+        query = query.where(Journal.act == act)
+    return next(iter(records_of(connection, query, EntryRecord)), None)
+
+
+def read_entry_at(connection: Connection, at: datetime, act: str) -> EntryRecord | None:
+    """The journal entry of an act at that very moment; one statement."""
+    query = select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
+    query = query.where(Journal.at == at, Journal.act == act).order_by(Journal.id.desc()).limit(1)
+    return next(iter(records_of(connection, query, EntryRecord)), None)

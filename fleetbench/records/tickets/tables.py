@@ -1,0 +1,104 @@
+"""Service tickets from opening to sign-off with the time worked, and the disinfection between two divers."""
+
+from datetime import datetime
+
+from sqlalchemy import String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
+"""Why a ticket is opened."""
+
+
+class Ticket(Base):
+    """One service job on one unit; numbered per centre and year without gaps; closed by a signature."""
+
+    __tablename__ = "ticket"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    year: Mapped[int]
+    number: Mapped[int]
+    unit_id: Mapped[int] = to("unit")
+    cause: Mapped[str] = mapped_column(String(20))
+    reason: Mapped[str]
+    critical: Mapped[bool] = mapped_column(default=True)
+    opened_at: Mapped[datetime]
+    opened_by_id: Mapped[int] = to("person")
+    minutes: Mapped[float] = mapped_column(default=0.0)
+    refers_to_id: Mapped[int | None] = to("ticket", nullable=True)
+    signed_at: Mapped[datetime | None]
+    signed_by_id: Mapped[int | None] = to("person", nullable=True)
+    second_id: Mapped[int | None] = to("person", nullable=True)
+    version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (
+        UniqueConstraint("year", "number", name="uq_ticket_year_number"),
+        one_of("cause", CAUSES),
+    )
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class Finding(Base):
+    """Something seen under a ticket; a slip is put right by another finding that takes its place."""
+
+    __tablename__ = "finding"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    ticket_id: Mapped[int] = to("ticket")
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    text: Mapped[str]
+    supersedes_id: Mapped[int | None] = to("finding", nullable=True)
+    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+
+
+class Task(Base):
+    """One thing to do under a ticket: to do, done, or put off with a reason; some ask for a second person's look."""
+
+    __tablename__ = "task"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    ticket_id: Mapped[int] = to("ticket")
+    ordinal: Mapped[int]
+    text: Mapped[str] = mapped_column(String(300))
+    critical: Mapped[bool] = mapped_column(default=True)
+    state: Mapped[str] = mapped_column(String(8), default="to do")
+    minutes: Mapped[float | None]
+    settled_at: Mapped[datetime | None]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    put_off_reason: Mapped[str | None]
+    times_put_off: Mapped[int] = mapped_column(default=0)
+    second_person: Mapped[bool | None]
+    __table_args__ = (one_of("state", ("to do", "done", "put off")),)
+
+
+class TicketTime(Base):
+    """Time that one person worked under a ticket: a clock that runs (minutes None) or ran, or minutes given by hand."""
+
+    __tablename__ = "ticket_time"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    ticket_id: Mapped[int] = to("ticket")
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    began_at: Mapped[datetime]
+    ended_at: Mapped[datetime | None]
+    minutes: Mapped[float | None]
+    supersedes_id: Mapped[int | None] = to("ticket_time", nullable=True)
+    supersedes_reason: Mapped[str | None] = mapped_column(String(120))
+
+
+class Disinfection(Base):
+    """A loop was cleaned and disinfected between two divers."""
+
+    __tablename__ = "disinfection"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_id: Mapped[int] = to("unit")
+    at: Mapped[datetime]
+    agent: Mapped[str] = mapped_column(String(80))
+    strength: Mapped[str] = mapped_column(String(40))
+    contact_minutes: Mapped[float]
+    rinsed: Mapped[bool]
+    dry_at: Mapped[datetime | None]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)

@@ -1,0 +1,259 @@
+"""Reads of turn-rounds, disinfections, floods and what was last used."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, and_, func, or_, select
+
+from fleetbench.records.canisters.tables import Run
+from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.tickets.tables import Disinfection
+from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, Drying, TurnRound, TurnRoundLine
+from fleetbench.records.units.tables import Unit
+
+
+@dataclass(frozen=True, slots=True)
+class CardRecord:
+    """One turn-round card with how many of its lines are settled; finished_at None while it is open."""
+
+    card_id: int
+    ref: str | None
+    unit_id: int
+    unit: str
+    unit_type_id: int
+    booking: str | None
+    opened_at: datetime
+    opened_by_id: int | None
+    flooded_at: datetime | None
+    finished_at: datetime | None
+    finished_by_id: int | None
+    ticket_id: int | None
+    settled: int
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
+class CardLineRecord:
+    """One line of a card."""
+
+    line_id: int
+    card_id: int
+    ordinal: int
+    step: str
+    service_task_id: int | None
+    state: str
+    settled_at: datetime | None
+    person_id: int | None
+    how: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LoopCleaning:
+    """The last rinsed disinfection of a unit's loop, or of a loop set, and the last look at it since."""
+
+    disinfection_id: int
+    unit_id: int
+    part_id: int | None
+    at: datetime
+    dry_at: datetime | None
+    looked_at: datetime | None
+    found_dry: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class AgentRecord:
+    """One agent with its maker's figures; unit_type_id None serves every type."""
+
+    disinfectant_id: int
+    unit_type_id: int | None
+    name: str
+    strength: str
+    contact_minutes: float
+    use_within_hours: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class BathRecord:
+    """One bath with its agent."""
+
+    bath_id: int
+    at: datetime
+    agent: str
+    strength: str
+    mixed_at: datetime
+    use_by: datetime
+    contact_minutes: float
+    rinsed: bool
+    disinfection_id: int
+
+
+def _cards() -> Query:
+    lines = select(func.count()).where(TurnRoundLine.turn_round_id == TurnRound.id)
+    settled = lines.where(TurnRoundLine.state != "to do").correlate(TurnRound).scalar_subquery()
+    return (
+        select(
+            TurnRound.id, TurnRound.ref, TurnRound.unit_id, Unit.tag, Unit.unit_type_id, Booking.code,
+            TurnRound.opened_at, TurnRound.opened_by_id, TurnRound.flooded_at, TurnRound.finished_at,
+            TurnRound.finished_by_id, TurnRound.ticket_id, settled, lines.correlate(TurnRound).scalar_subquery(),
+        )
+        .join(Unit, Unit.id == TurnRound.unit_id)
+        .outerjoin(BookingUnit, BookingUnit.id == TurnRound.booking_unit_id)
+        .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
+        .order_by(TurnRound.opened_at, TurnRound.id)
+    )  # fmt: skip
+
+
+def read_cards(
+    connection: Connection, unit_id: int | None = None, *, card_id: int | None = None, open_only: bool = False
+) -> tuple[CardRecord, ...]:
+    """Cards, oldest first, of all or of one unit; one statement."""
+    query = _cards()
+    if unit_id is not None:
+        query = query.where(TurnRound.unit_id == unit_id)
+    if card_id is not None:
+        query = query.where(TurnRound.id == card_id)
+    if open_only:
+        query = query.where(TurnRound.finished_at.is_(None))
+    return records_of(connection, query, CardRecord)
+
+
+def read_card_lines(
+    connection: Connection, *, card_id: int | None = None, open_cards: bool = False
+) -> tuple[CardLineRecord, ...]:
+    """Lines of one card, or of every open card, in bench order; one statement."""
+    query = select(
+        TurnRoundLine.id, TurnRoundLine.turn_round_id, TurnRoundLine.ordinal, TurnRoundLine.step,
+        TurnRoundLine.service_task_id, TurnRoundLine.state, TurnRoundLine.settled_at, TurnRoundLine.person_id,
+        TurnRoundLine.how,
+    ).order_by(TurnRoundLine.turn_round_id, TurnRoundLine.ordinal)  # fmt: skip
+    if card_id is not None:
+        query = query.where(TurnRoundLine.turn_round_id == card_id)
+    if open_cards:
+        query = query.join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id).where(
+            TurnRound.finished_at.is_(None)
+        )
+    return records_of(connection, query, CardLineRecord)
+
+
+def _cleanings(by_part: bool) -> Query:
+    """The last rinsed disinfection by unit or by loop set; of a bath not rinsed off nothing is told."""
+    key = BathLoop.part_id if by_part else Disinfection.unit_id
+    rank = func.row_number().over(partition_by=key, order_by=(Disinfection.at.desc(), Disinfection.id.desc()))
+    ranked = (
+        select(Disinfection.id.label("id"), BathLoop.part_id.label("part_id"), rank.label("rank"))
+        .outerjoin(BathLoop, BathLoop.disinfection_id == Disinfection.id)
+        .where(Disinfection.rinsed.is_(True))
+    )
+    if by_part:
+        ranked = ranked.where(BathLoop.part_id.is_not(None))
+    last = ranked.subquery()
+    newest = func.row_number().over(partition_by=Drying.disinfection_id, order_by=(Drying.at.desc(), Drying.id.desc()))
+    looks = select(
+        Drying.disinfection_id.label("of"), Drying.at.label("at"), Drying.dry.label("dry"), newest.label("rank")
+    ).subquery()
+    return (
+        select(
+            Disinfection.id, Disinfection.unit_id, last.c.part_id, Disinfection.at, Disinfection.dry_at, looks.c.at,
+            looks.c.dry,
+        )
+        .join(last, last.c.id == Disinfection.id)
+        .outerjoin(looks, and_(looks.c.of == Disinfection.id, looks.c.rank == 1))
+        .where(last.c.rank == 1)
+    )  # fmt: skip
+
+
+def read_loop_cleanings(
+    connection: Connection, unit_id: int | None = None
+) -> tuple[tuple[LoopCleaning, ...], tuple[LoopCleaning, ...]]:
+    """The last disinfection of each unit's loop, and of each loop set that lay in a recorded bath; two statements."""
+    of_units = _cleanings(by_part=False)
+    if unit_id is not None:
+        of_units = of_units.where(Disinfection.unit_id == unit_id)
+    return (
+        records_of(connection, of_units, LoopCleaning),
+        records_of(connection, _cleanings(by_part=True), LoopCleaning),
+    )
+
+
+def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
+    """When each loop set last came back from a diver, in whichever unit it sat then; one statement."""
+    query = (
+        select(Fitting.part_id, func.max(BookingUnit.received_at))
+        .join(Part, Part.id == Fitting.part_id)
+        .join(PartType, and_(PartType.id == Part.part_type_id, PartType.kind == "loop set"))
+        .join(BookingUnit, BookingUnit.unit_id == Fitting.unit_id)
+        .where(
+            BookingUnit.received_at.is_not(None),
+            Fitting.fitted_at <= BookingUnit.received_at,
+            or_(Fitting.removed_at.is_(None), Fitting.removed_at > BookingUnit.out_at),
+        )
+        .group_by(Fitting.part_id)
+    )
+    return {part_id: at for part_id, at in connection.execute(query) if at is not None}
+
+
+def read_last_floods(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
+    """When each unit was last found flooded, at its return or at the bench; two statements."""
+    returned = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.flooded.is_(True))
+    carded = select(TurnRound.unit_id, func.max(TurnRound.flooded_at)).where(TurnRound.flooded_at.is_not(None))
+    found: dict[int, datetime] = {}
+    for query, column in ((returned, BookingUnit.unit_id), (carded, TurnRound.unit_id)):
+        asked = query.where(column == unit_id) if unit_id is not None else query
+        for key, at in connection.execute(asked.group_by(column)):
+            if at is not None and (key not in found or at > found[key]):
+                found[key] = at
+    return found
+
+
+def read_full_tests(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
+    """When each unit's last card of a flood was finished, which is its full test; one statement."""
+    query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(
+        TurnRound.flooded_at.is_not(None), TurnRound.finished_at.is_not(None)
+    )
+    if unit_id is not None:
+        query = query.where(TurnRound.unit_id == unit_id)
+    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
+
+
+def read_last_finished(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
+    """When each unit's last card was finished; one statement."""
+    query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(TurnRound.finished_at.is_not(None))
+    if unit_id is not None:
+        query = query.where(TurnRound.unit_id == unit_id)
+    return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
+
+
+def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
+    """When each unit's last run began; one statement."""
+    query = select(Run.unit_id, func.max(Run.started_at)).where(Run.unit_id.is_not(None))
+    if unit_id is not None:
+        query = query.where(Run.unit_id == unit_id)
+    return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
+
+
+def read_agents(connection: Connection) -> tuple[AgentRecord, ...]:
+    """Every agent by name; one statement."""
+    query = select(
+        Disinfectant.id, Disinfectant.unit_type_id, Disinfectant.name, Disinfectant.strength,
+        Disinfectant.contact_minutes, Disinfectant.use_within_hours, Disinfectant.source,
+    ).order_by(Disinfectant.unit_type_id.is_(None), Disinfectant.name, Disinfectant.id)  # fmt: skip
+    return records_of(connection, query, AgentRecord)
+
+
+def read_baths(connection: Connection, unit_id: int) -> tuple[BathRecord, ...]:
+    """The baths in which a unit's loop lay, oldest first; one statement."""
+    query = (
+        select(
+            Bath.id, Bath.at, Disinfectant.name, Disinfectant.strength, Bath.mixed_at, Bath.use_by,
+            Bath.contact_minutes, Bath.rinsed, BathLoop.disinfection_id,
+        )
+        .join(Disinfectant, Disinfectant.id == Bath.disinfectant_id)
+        .join(BathLoop, BathLoop.bath_id == Bath.id)
+        .join(Disinfection, Disinfection.id == BathLoop.disinfection_id)
+        .where(Disinfection.unit_id == unit_id)
+        .order_by(Bath.at, Bath.id)
+    )  # fmt: skip
+    return records_of(connection, query, BathRecord)

@@ -1,0 +1,103 @@
+"""Turn-rounds: the card with its lines, the disinfection bath, and whether a loop was found dry."""
+
+from datetime import datetime
+
+from sqlalchemy import String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleetbench.calc.turn_rounds.card import STATES, Step
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+
+
+class TurnRound(Base):
+    """What is done to one unit between two divers; finished where every line is settled and somebody signed.
+
+    flooded_at: when the flood was found, None for a unit that was not flooded. ticket_id: opened for what was found.
+    """
+
+    __tablename__ = "turn_round"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_id: Mapped[int] = to("unit")
+    booking_unit_id: Mapped[int | None] = to("booking_unit", nullable=True)
+    opened_at: Mapped[datetime]
+    opened_by_id: Mapped[int | None] = to("person", nullable=True)
+    flooded_at: Mapped[datetime | None]
+    finished_at: Mapped[datetime | None]
+    finished_by_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class TurnRoundLine(Base):
+    """One line of a card: to do, done, or left out with a reason; how: by which record it was settled."""
+
+    __tablename__ = "turn_round_line"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    turn_round_id: Mapped[int] = to("turn_round", index=False)
+    ordinal: Mapped[int]
+    step: Mapped[str] = mapped_column(String(24))
+    service_task_id: Mapped[int | None] = to("service_task", nullable=True)
+    state: Mapped[str] = mapped_column(String(8), default="to do")
+    settled_at: Mapped[datetime | None]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    how: Mapped[str | None] = mapped_column(String(200))
+    __table_args__ = (
+        UniqueConstraint("turn_round_id", "ordinal"),
+        one_of("step", tuple(Step)),
+        one_of("state", STATES),
+    )
+
+
+class Disinfectant(Base):
+    """An agent and its figures as its maker states them; of one unit type where that type's maker names it."""
+
+    __tablename__ = "disinfectant"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    unit_type_id: Mapped[int | None] = to("unit_type", nullable=True)
+    name: Mapped[str] = mapped_column(String(80))
+    strength: Mapped[str] = mapped_column(String(40))
+    contact_minutes: Mapped[float]
+    use_within_hours: Mapped[float | None]
+    source: Mapped[str] = mapped_column(String(300))
+
+
+class Bath(Base):
+    """One bath of an agent, in which the loops of one to eight units lay together."""
+
+    __tablename__ = "bath"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    disinfectant_id: Mapped[int] = to("disinfectant")
+    at: Mapped[datetime]
+    mixed_at: Mapped[datetime]
+    use_by: Mapped[datetime]
+    contact_minutes: Mapped[float]
+    rinsed: Mapped[bool]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+
+
+class BathLoop(Base):
+    """One loop in a bath: the disinfection it is, and the loop set that lay in it."""
+
+    __tablename__ = "bath_loop"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    bath_id: Mapped[int] = to("bath")
+    disinfection_id: Mapped[int] = to("disinfection", unique=True)
+    part_id: Mapped[int | None] = to("part", nullable=True)
+
+
+class Drying(Base):
+    """A loop was looked at after its disinfection and found dry, or still damp."""
+
+    __tablename__ = "drying"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    disinfection_id: Mapped[int] = to("disinfection")
+    at: Mapped[datetime]
+    dry: Mapped[bool]
+    person_id: Mapped[int | None] = to("person", nullable=True)

@@ -1,0 +1,247 @@
+"""Reads of units and of what says where each one is and why it may be held."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import Connection, func, or_, select
+from sqlalchemy.orm import aliased
+
+from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.places.tables import Owner, Place
+from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
+from fleetbench.records.units.tables import Absence, Hold, Reader, Unit, UnitType
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRecord:
+    """One unit with its type, owner and place."""
+
+    unit_id: int
+    tag: str
+    former_tag: str | None
+    unit_type_id: int
+    unit_type_code: str
+    unit_type: str
+    build: str
+    serial: str
+    owner: str
+    owner_kind: str
+    place: str | None
+    place_kind: str | None
+    in_service_on: date
+    retired_on: date | None
+    harness: str | None
+    manual: str
+    set_point_low_bar: float | None
+    set_point_high_bar: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class AbsenceRecord:
+    """A unit is away."""
+
+    unit_id: int
+    place: str | None
+    why: str
+    left_at: datetime
+    expected_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnRecord:
+    """A unit's last return from a booking, None where it never went out."""
+
+    unit_id: int
+    received_at: datetime
+    wet: bool | None
+    flooded: bool | None
+    fault: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class HoldRecord:
+    """A hold on a unit or a part."""
+
+    hold_id: int
+    unit_id: int | None
+    part_id: int | None
+    kind: str
+    reason: str
+    placed_at: datetime
+    placed_by_id: int
+    lifted_at: datetime | None
+    lifted_by_id: int | None
+    lift_reason: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTicketRecord:
+    """An open ticket, or a put-off task of one that was signed."""
+
+    ticket_id: int
+    year: int
+    number: int
+    unit_id: int
+    cause: str
+    reason: str
+    critical: bool
+    opened_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PutOffRecord:
+    """A task that was put off, whether or not its ticket was signed."""
+
+    task_id: int
+    ticket_id: int
+    year: int
+    number: int
+    unit_id: int
+    text: str
+    critical: bool
+    times_put_off: int
+    signed_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class DisinfectionRecord:
+    """The last disinfection of a unit."""
+
+    unit_id: int
+    at: datetime
+    dry_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReaderRecord:
+    """Electronics of a unit type that read cells."""
+
+    reader_id: int
+    unit_type_id: int
+    slot_id: int | None
+    name: str
+    kind: str
+
+
+def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitRecord, ...]:
+    """Every unit by tag, or the one with the tag (or with it as its former tag); one statement."""
+    query = (
+        select(
+            Unit.id, Unit.tag, Unit.former_tag, UnitType.id, UnitType.code, UnitType.name, UnitType.build, Unit.serial,
+            Owner.name, Owner.kind, Place.name, Place.kind, Unit.in_service_on, Unit.retired_on, Unit.harness,
+            UnitType.manual, UnitType.set_point_low_bar, UnitType.set_point_high_bar,
+        )
+        .join(UnitType, UnitType.id == Unit.unit_type_id)
+        .join(Owner, Owner.id == Unit.owner_id)
+        .outerjoin(Place, Place.id == Unit.place_id)
+        .order_by(Unit.tag)
+    )  # fmt: skip
+    if tag is not None:
+        # A tag now in use comes before the same text as another unit's former tag.
+        named = query.where(or_(Unit.tag == tag, Unit.former_tag == tag)).order_by(None)
+        query = named.order_by(Unit.tag != tag).limit(1)
+    return records_of(connection, query, UnitRecord)
+
+
+def read_absences(connection: Connection, unit_id: int | None = None) -> tuple[AbsenceRecord, ...]:
+    """Units that are away now; one statement."""
+    query = (
+        select(Absence.unit_id, Place.name, Absence.why, Absence.left_at, Absence.expected_on)
+        .outerjoin(Place, Place.id == Absence.place_id)
+        .where(Absence.back_at.is_(None))
+        .order_by(Absence.left_at)
+    )
+    if unit_id is not None:
+        query = query.where(Absence.unit_id == unit_id)
+    return records_of(connection, query, AbsenceRecord)
+
+
+def read_last_returns(connection: Connection, unit_id: int | None = None) -> tuple[ReturnRecord, ...]:
+    """The last return of each unit; one statement."""
+    place = func.row_number().over(
+        partition_by=BookingUnit.unit_id, order_by=(BookingUnit.received_at.desc(), BookingUnit.id.desc())
+    )
+    ranked = select(
+        BookingUnit.unit_id, BookingUnit.received_at, BookingUnit.wet, BookingUnit.flooded, BookingUnit.fault,
+        place.label("place"),
+    ).where(BookingUnit.received_at.is_not(None))  # fmt: skip
+    if unit_id is not None:
+        ranked = ranked.where(BookingUnit.unit_id == unit_id)
+    last = ranked.subquery()
+    columns = (last.c.unit_id, last.c.received_at, last.c.wet, last.c.flooded, last.c.fault)
+    query = select(*columns).where(last.c.place == 1)
+    return records_of(connection, query, ReturnRecord)
+
+
+def read_last_disinfections(connection: Connection, unit_id: int | None = None) -> tuple[DisinfectionRecord, ...]:
+    """The last disinfection of each unit; one statement."""
+    newest = select(Disinfection.unit_id, func.max(Disinfection.at).label("at")).group_by(Disinfection.unit_id)
+    if unit_id is not None:
+        newest = newest.where(Disinfection.unit_id == unit_id)
+    last = newest.subquery()
+    query = select(Disinfection.unit_id, Disinfection.at, Disinfection.dry_at).join(
+        last, (last.c.unit_id == Disinfection.unit_id) & (last.c.at == Disinfection.at)
+    )
+    return records_of(connection, query, DisinfectionRecord)
+
+
+def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[OpenTicketRecord, ...]:
+    """Tickets that are not signed, oldest first; one statement."""
+    query = (
+        select(
+            Ticket.id, Ticket.year, Ticket.number, Ticket.unit_id, Ticket.cause, Ticket.reason, Ticket.critical,
+            Ticket.opened_at,
+        )
+        .where(Ticket.signed_at.is_(None))
+        .order_by(Ticket.year, Ticket.number)
+    )  # fmt: skip
+    if unit_id is not None:
+        query = query.where(Ticket.unit_id == unit_id)
+    return records_of(connection, query, OpenTicketRecord)
+
+
+def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[PutOffRecord, ...]:
+    """Tasks that stand put off, oldest first, unless a later signed ticket refers to theirs; one statement."""
+    later = aliased(Ticket)
+    followed = select(later.id).where(later.refers_to_id == Ticket.id, later.signed_at.is_not(None)).exists()
+    query = (
+        select(
+            Task.id, Ticket.id, Ticket.year, Ticket.number, Ticket.unit_id, Task.text, Task.critical,
+            Task.times_put_off, Ticket.signed_at,
+        )
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Task.state == "put off", ~followed)
+        .order_by(Task.id)
+    )  # fmt: skip
+    if unit_id is not None:
+        query = query.where(Ticket.unit_id == unit_id)
+    return records_of(connection, query, PutOffRecord)
+
+
+def read_holds(
+    connection: Connection, unit_id: int | None = None, part_ids: tuple[int, ...] = (), *, lifted: bool = False
+) -> tuple[HoldRecord, ...]:
+    """Holds that stand (and lifted ones where asked), of all or of one unit and its parts; one statement."""
+    query = select(
+        Hold.id, Hold.unit_id, Hold.part_id, Hold.kind, Hold.reason, Hold.placed_at, Hold.placed_by_id, Hold.lifted_at,
+        Hold.lifted_by_id, Hold.lift_reason,
+    ).order_by(Hold.placed_at, Hold.id)  # fmt: skip
+    if not lifted:
+        query = query.where(Hold.lifted_at.is_(None))
+    if unit_id is not None:
+        query = query.where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(part_ids)))
+    return records_of(connection, query, HoldRecord)
+
+
+def read_readers(connection: Connection) -> tuple[ReaderRecord, ...]:
+    """Every reader of every unit type, in order; one statement."""
+    query = select(Reader.id, Reader.unit_type_id, Reader.slot_id, Reader.name, Reader.kind).order_by(
+        Reader.unit_type_id, Reader.ordinal
+    )
+    return records_of(connection, query, ReaderRecord)
+
+
+def read_unit_tags(connection: Connection) -> dict[int, str]:
+    """Tags by key; one statement."""
+    return {key: tag for key, tag in connection.execute(select(Unit.id, Unit.tag))}

@@ -1,0 +1,1 @@
+"""What looks across all tables: migrations, backup, verify, finding."""

@@ -1,0 +1,159 @@
+"""What an act must look up before it writes: single rows by their natural keys, read inside the act's transaction."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from sqlalchemy import func, or_, select
+from sqlalchemy.orm import Session
+
+from fleetbench.calc.notices.scope import Marks, Scope, covers_part
+from fleetbench.records.bench.tables import BenchTest, Opening
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.notices.tables import Notice, NoticeScope
+from fleetbench.records.parts.tables import Fitting, Part, PartType, PartTypeLife
+from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
+from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
+from fleetbench.records.units.tables import Hold, Slot, Unit
+
+
+def unit_by_tag(session: Session, tag: str) -> Unit:
+    """The unit with this tag, or with it as its former tag; NotFound otherwise."""
+    row = session.scalar(select(Unit).where(or_(Unit.tag == tag, Unit.former_tag == tag)))
+    if row is None:
+        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or add the unit first")
+    return row
+
+
+def part_by_serial(session: Session, serial: str) -> Part:
+    """The one part with this serial; NotFound where there is none or more than one."""
+    rows = session.scalars(select(Part).where(Part.serial == serial).limit(2)).all()
+    if len(rows) != 1:
+        said = "no part has this serial" if not rows else "parts of several types have this serial; choose one in Stock"
+        raise NotFound(f"part {serial}: {said}")
+    return rows[0]
+
+
+def unit_slots(session: Session, unit: Unit) -> Sequence[Slot]:
+    """The slots of the unit's type, in order."""
+    return session.scalars(select(Slot).where(Slot.unit_type_id == unit.unit_type_id).order_by(Slot.ordinal)).all()
+
+
+def fitting_in(session: Session, slot_id: int, unit_id: int | None, host_part_id: int | None) -> Fitting | None:
+    """The fitting that fills the slot of this unit or assembly now, if any."""
+    host = Fitting.unit_id == unit_id if unit_id is not None else Fitting.host_part_id == host_part_id
+    return session.scalar(select(Fitting).where(Fitting.slot_id == slot_id, host, Fitting.removed_at.is_(None)))
+
+
+def fitting_of(session: Session, part_id: int) -> Fitting | None:
+    """Where the part sits now, if it sits anywhere."""
+    return session.scalar(select(Fitting).where(Fitting.part_id == part_id, Fitting.removed_at.is_(None)))
+
+
+def root_unit_id(session: Session, fitting: Fitting) -> int | None:
+    """The unit that a fitting belongs to, followed up through its assemblies; nothing for one on a shelf."""
+    seen: set[int] = set()
+    current: Fitting | None = fitting
+    while current is not None and current.unit_id is None:
+        host = current.host_part_id
+        if host is None or host in seen:
+            return None
+        seen.add(host)
+        current = fitting_of(session, host)
+    return current.unit_id if current else None
+
+
+def lives_of(session: Session, part_type_id: int) -> Sequence[PartTypeLife]:
+    """The life limits of a part type."""
+    return session.scalars(select(PartTypeLife).where(PartTypeLife.part_type_id == part_type_id)).all()
+
+
+def open_holds(session: Session, *, unit_id: int | None = None, part_id: int | None = None) -> Sequence[Hold]:
+    """Holds not lifted on this unit or part."""
+    where = Hold.unit_id == unit_id if unit_id is not None else Hold.part_id == part_id
+    return session.scalars(select(Hold).where(where, Hold.lifted_at.is_(None)).order_by(Hold.id)).all()
+
+
+def notices_on_part(session: Session, part: Part, part_type: PartType, *, by_type: bool = True) -> Sequence[Notice]:
+    """Stopping notices whose scope names this part's lot, serial or firmware, or (by_type) its type."""
+    marks = Marks(part.serial, part.lot, part.firmware, (part_type.code, part_type.name))
+    query = (
+        select(Notice, NoticeScope)
+        .join(NoticeScope, NoticeScope.notice_id == Notice.id)
+        .where(Notice.weight == "stop")
+        .order_by(Notice.issued_on, Notice.id)
+    )
+    found = {
+        notice.id: notice
+        for notice, scope in session.execute(query)
+        if (by_type or scope.covers != "part type") and covers_part(Scope(scope.covers, scope.first, scope.last), marks)
+    }
+    return list(found.values())
+
+
+def next_ticket_number(session: Session, year: int) -> int:
+    """The next number of the year, without gaps."""
+    return (session.scalar(select(func.max(Ticket.number)).where(Ticket.year == year)) or 0) + 1
+
+
+def tasks_of(session: Session, ticket_id: int) -> Sequence[Task]:
+    """The tasks of a ticket in order."""
+    return session.scalars(select(Task).where(Task.ticket_id == ticket_id).order_by(Task.ordinal)).all()
+
+
+def last_workshop_opening(session: Session, unit_id: int) -> datetime | None:
+    """When the unit was last opened for workshop work."""
+    return session.scalar(select(func.max(Opening.at)).where(Opening.unit_id == unit_id, Opening.kind == "workshop"))
+
+
+def tests_since(session: Session, unit_id: int, since: datetime) -> Sequence[BenchTest]:
+    """Bench tests of the unit at or after a moment that no later record supersedes, oldest first."""
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = select(BenchTest).where(
+        BenchTest.unit_id == unit_id, BenchTest.at >= since, BenchTest.id.not_in(superseded)
+    )
+    return session.scalars(query.order_by(BenchTest.at, BenchTest.id)).all()
+
+
+def person_by_code(session: Session, code: str) -> Person:
+    """The active person with this code, or NotFound."""
+    row = session.scalar(select(Person).where(Person.code == code, Person.active.is_(True)))
+    if row is None:
+        raise NotFound(f"person {code}: nobody active has this code; check it or add the person first")
+    return row
+
+
+def name_of(session: Session, person_id: int | None) -> str:
+    """The person's name; 'erased' where it was erased."""
+    if person_id is None:
+        return "not recorded"
+    return session.scalar(select(PersonPrivate.name).where(PersonPrivate.person_id == person_id)) or "erased"
+
+
+def past(day: date | None, today: date) -> bool:
+    """Whether a last good day lies behind; an unknown one does not say so."""
+    return day is not None and day < today
+
+
+def ticket_findings(session: Session, ticket_id: int) -> int:
+    """How many findings a ticket holds."""
+    superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
+    query = select(func.count()).select_from(Finding).where(Finding.ticket_id == ticket_id)
+    return session.scalar(query.where(Finding.id.not_in(superseded))) or 0
+
+
+def running_times(
+    session: Session, *, ticket_id: int | None = None, person_id: int | None = None
+) -> Sequence[TicketTime]:
+    """Clocks that run, under one ticket or of one person."""
+    query = select(TicketTime).where(TicketTime.ended_at.is_(None), TicketTime.minutes.is_(None))
+    if ticket_id is not None:
+        query = query.where(TicketTime.ticket_id == ticket_id)
+    if person_id is not None:
+        query = query.where(TicketTime.person_id == person_id)
+    return session.scalars(query.order_by(TicketTime.id)).all()
+
+
+def technician_papers(session: Session, person_id: int) -> Sequence[Qualification]:
+    """Every technician's qualification that was seen of a person."""
+    query = select(Qualification).where(Qualification.person_id == person_id, Qualification.kind == "technician")
+    return session.scalars(query.order_by(Qualification.id)).all()

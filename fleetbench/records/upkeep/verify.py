@@ -1,0 +1,260 @@
+"""Whether the journal is one unbroken chain, every row and photograph is what it says, and rules are kept.
+
+A dropped last entry, or a chain reckoned anew from some entry on, cannot be seen from inside: compare the head that was
+printed on a ticket or a backup. Erasable rows (names, contacts, words about renters) are in no journal and not checked.
+"""
+
+import json
+import re
+import sqlite3
+from collections.abc import Callable, Generator
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import Boolean, Column, Connection, Date, Integer, Table, select
+from sqlalchemy.exc import SQLAlchemyError
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
+from fleetbench.records.core.schema import Figure, Moment
+from fleetbench.records.people.pins import exchanged_pin
+from fleetbench.records.tickets.photographs import broken_photograph
+from fleetbench.records.upkeep.rules import broken_rule
+from fleetbench.records.upkeep.tables import metadata
+
+Read = Callable[[Any], Any]
+"""From a value as the journal writes it to the same value as the driver gives it."""
+
+State = dict[str, dict[int, list[Any]]]
+"""What the journal says every row holds: table, key, values in the order of the columns."""
+
+STEP = 2000
+HEAD = re.compile(r"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{8,64})")
+
+
+class _BreakError(Exception):
+    """The first break of the chain or the records, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class VerifyReport:
+    """How many entries were walked, the last good one, and the first break or None."""
+
+    entries: int
+    head_number: int
+    head_hash: str | None
+    first_break: str | None
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing was found."""
+        return self.first_break is None
+
+
+@dataclass(slots=True)
+class _Walk:
+    """How far the chain was followed."""
+
+    number: int = 0
+    digest: str = FIRST_PREVIOUS
+    wanted: tuple[int | None, str] | None = None
+    met: bool = False
+
+    def meet(self, number: int, digest: str) -> None:
+        """Go on to an entry; a break where it has the printed head's number and another hash."""
+        if self.wanted is not None and digest.startswith(self.wanted[1]) and self.wanted[0] in (None, number):
+            self.met = True
+        elif self.wanted is not None and self.wanted[0] == number:
+            printed = self.wanted[1][:12]
+            raise _BreakError(f"entry {number}: its hash is not the printed {printed}; the chain was made anew")
+        self.number, self.digest = number, digest
+
+
+def verify(database: Database, head: str | None = None) -> VerifyReport:
+    """What the walk over the chain, the replay against every row and the referential rules found.
+
+    head: number and hash as printed, `1234:0f3a…`, or the hash alone, with at least 8 of its digits; the chain must
+    hold that entry. A head that cannot be read raises Refused.
+    """
+    walk = _Walk(wanted=_parse_head(head))
+    try:
+        with database.reading() as connection:
+            found = _first_break(connection, database, walk)
+    except (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError) as fault:
+        found = f"after entry {walk.number}: the database cannot be read on ({str(fault).splitlines()[0]})"
+    return VerifyReport(walk.number, walk.number, walk.digest if walk.number else None, found)
+
+
+def journal_head(database: Database) -> str | None:
+    """Number and hash of the last entry as they are printed and as `--head` reads them; None where there is none."""
+    with database.reading() as connection:
+        number, digest = head_of(connection)
+    return f"{number}:{digest}" if digest is not None else None
+
+
+def journal_end(database: Database) -> tuple[int, str | None]:
+    """Number and hash of the last entry; nought and None where there is none."""
+    with database.reading() as connection:
+        return head_of(connection)
+
+
+def head_of(connection: Connection) -> tuple[int, str | None]:
+    """Number and hash of the last entry inside a transaction; nought and None where there is none."""
+    head = connection.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
+    return (head.id, head.hash) if head is not None else (0, None)
+
+
+def _first_break(connection: Connection, database: Database, walk: _Walk) -> str | None:
+    try:
+        if database.is_sqlite and (said := connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()) != "ok":
+            return f"the file is torn: {str(said).splitlines()[0]}; restore a backup"
+        state = _replay(connection, database.is_sqlite, walk)
+        if walk.wanted is not None and not walk.met:
+            return f"the printed head {walk.wanted[1][:12]} is not in the journal: entries were dropped or made anew"
+        for table in _kept_tables():
+            _compare(connection, table, state[table.name])
+        _refer_all(connection)
+        if (person := exchanged_pin(connection)) is not None:
+            return f"person_pin of person {person}: is not the one that the journal's digest speaks of"
+        if (broken := broken_rule(connection) or broken_photograph(connection, database.path)) is not None:
+            return broken
+    except _BreakError as found:
+        return str(found)
+    return None
+
+
+def _parse_head(head: str | None) -> tuple[int | None, str] | None:
+    if head is None:
+        return None
+    match = HEAD.fullmatch(head.strip().lower())
+    if match is None:
+        raise Refused("head: write the number and at least 8 digits of the hash as printed, for instance 1234:0f3a9c77")
+    return int(match["number"]) if match["number"] else None, match["hash"]
+
+
+def _entries(connection: Connection, is_sqlite: bool) -> Generator[list[Any], None, None]:
+    """Journal rows in order of their number, raw from the driver, a few thousand at a time."""
+    columns = ", ".join(f'"{column.name}"' for column in Journal.__table__.columns)
+    query = f"SELECT {columns} FROM journal ORDER BY id"
+    at = [column.name for column in Journal.__table__.columns].index("at")
+    with connection.execution_options(yield_per=STEP).exec_driver_sql(query) as result:
+        for row in result:
+            values = list(row)
+            if is_sqlite:
+                values[at] = _moment_of_sqlite(values[at], values[0])
+            yield values
+
+
+def _moment_of_sqlite(value: Any, number: Any) -> datetime:
+    try:
+        moment = datetime.strptime(value, "%Y-%m-%d %H:%M:%S.%f").replace(tzinfo=UTC)
+    except (TypeError, ValueError) as fault:
+        raise _BreakError(f"entry {number}: its time {value!r} is not a moment") from fault
+    return moment
+
+
+def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> State:
+    readers = {table.name: _readers(table, is_sqlite) for table in _kept_tables()}
+    state: State = {name: {} for name in readers}
+    with closing(_entries(connection, is_sqlite)) as entries:
+        for number, at, person_id, act, subject, content, previous, digest in entries:
+            if number != walk.number + 1:
+                raise _BreakError(f"entry {walk.number + 1} is missing: the next one is {number}")
+            if previous != walk.digest:
+                raise _BreakError(f"entry {number}: it does not carry the hash of entry {walk.number} before it")
+            if entry_hash(number, at, person_id, act, subject, content, previous) != digest:
+                raise _BreakError(f"entry {number} ({act}, {subject}): its content does not give its hash")
+            walk.meet(number, digest)
+            _take_in(number, content, readers, state)
+    return state
+
+
+def _take_in(number: int, content: str, readers: dict[str, dict[str, tuple[int, Read]]], state: State) -> None:
+    for name, key, values in json.loads(content)["rows"]:
+        columns = readers.get(name)
+        if columns is None:
+            raise _BreakError(f"entry {number}: it speaks of the table {name}, which is not known")
+        row = state[name].get(key)
+        if row is None:
+            row = state[name][key] = [None] * len(columns)
+        for column, value in values.items():
+            if column in columns:
+                place, read = columns[column]
+                row[place] = None if value is None else read(value)
+
+
+def _kept_tables() -> list[Table]:
+    """Every table whose rows the journal holds: all but itself and the erasable ones."""
+    return [
+        table
+        for table in metadata.sorted_tables
+        if not table.info.get("erasable") and table.name != Journal.__tablename__
+    ]
+
+
+def _readers(table: Table, is_sqlite: bool) -> dict[str, tuple[int, Read]]:
+    return {column.name: (place, _reader(column, is_sqlite)) for place, column in enumerate(_columns(table))}
+
+
+def _columns(table: Table) -> list[Column[Any]]:
+    return [column for column in table.columns if column.name != "id"]
+
+
+def _reader(column: Column[Any], is_sqlite: bool) -> Read:
+    if isinstance(column.type, Moment):
+        return _sqlite_moment if is_sqlite else datetime.fromisoformat
+    if isinstance(column.type, Figure):
+        return float
+    if isinstance(column.type, Boolean):
+        return int if is_sqlite else bool
+    if isinstance(column.type, Date):
+        return str if is_sqlite else date.fromisoformat
+    return int if isinstance(column.type, Integer) else str
+
+
+def _sqlite_moment(value: str) -> str:
+    return f"{value[:10]} {value[11:26]}"
+
+
+def _compare(connection: Connection, table: Table, recorded: dict[int, list[Any]]) -> None:
+    """Hold every row, raw as the driver gives it, against the journal; what is left over is missing."""
+    columns = _columns(table)
+    listed = ", ".join(f'"{name}"' for name in ["id", *(column.name for column in columns)])
+    query = f'SELECT {listed} FROM "{table.name}" ORDER BY id'
+    seen = 0
+    with connection.execution_options(yield_per=STEP).exec_driver_sql(query) as result:
+        for key, *values in result:
+            expected = recorded.get(key)
+            if expected is None:
+                raise _BreakError(f"{table.name} row {key}: no journal entry made it")
+            if values != expected or list(map(type, values)) != list(map(type, expected)):
+                _name_difference(table.name, key, columns, values, expected)
+            seen += 1
+    if seen != len(recorded):
+        present = set(connection.scalars(select(table.c.id)))
+        raise _BreakError(f"{table.name} row {min(set(recorded) - present)}: the journal holds it, the table does not")
+
+
+def _name_difference(name: str, key: int, columns: list[Column[Any]], values: list[Any], expected: list[Any]) -> None:
+    for column, value, said in zip(columns, values, expected, strict=True):
+        if value != said or type(value) is not type(said):
+            raise _BreakError(f"{name} row {key}: {column.name} is {value!r}, the journal says {said!r}")
+
+
+def _refer_all(connection: Connection) -> None:
+    """Every foreign key, erasable tables too, points at a row; one query a key."""
+    for table in metadata.sorted_tables:
+        for key in sorted(table.foreign_keys, key=lambda each: each.parent.name):
+            parent = key.column.table.alias()
+            missing = (
+                select(table.c.id, key.parent)
+                .select_from(table.outerjoin(parent, key.parent == parent.c[key.column.name]))
+                .where(key.parent.is_not(None), parent.c[key.column.name].is_(None))
+                .limit(1)
+            )
+            if orphan := connection.execute(missing).first():
+                lost = f"{key.parent.name} {orphan[1]} is not in {key.column.table.name}"
+                raise _BreakError(f"{table.name} row {orphan[0]}: {lost}")

@@ -1,0 +1,110 @@
+"""One-way valves and loop tried by breath and by eye, each answer on one key; what is not done stays not done."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QHBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.theme import BLOCK, Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.workshop.bench.bench_release import Seen, record_release
+from fleetbench.workshop.core.workplace import Shop
+
+HELD = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not done", "not done"))
+
+HELD_OR_FELL = {"held": True, "fell": False}
+
+
+@dataclass(frozen=True, slots=True)
+class TestRow:
+    """One test of the dialog: its word in the records, its direction, what is asked, and whether time is watched."""
+
+    __test__ = False
+    kind: str
+    direction: str | None
+    question: str
+    watched: bool
+
+
+ROWS = (
+    TestRow("one-way valve", "inhale", "Inhale one-way valve, by breath", False),
+    TestRow("one-way valve", "exhale", "Exhale one-way valve, by breath", False),
+    TestRow("loop negative", None, "Loop under suction, by eye", True),
+    TestRow("loop positive", None, "Loop under pressure, by eye", True),
+)
+"""The release tests in bench order: common practice, no published source."""
+
+
+class BenchTestDialog(ActDialog):
+    """Asks each test in turn and records those that were done.
+
+    Signals:
+        done_with: the recorded tests, a tuple of RecordedTest.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        tag: str,
+        *,
+        ticket_id: int | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, background, f"Valves and loop of {tag}", "Record", parent)
+        self._shop, self._tag, self._ticket_id = shop, tag, ticket_id
+        self.note.setText("A loop that held for less than the unit type asks for is to be repeated, never passed.")
+        self.questions: list[Question] = []
+        self.minutes: list[DecimalField | None] = []
+        for row in ROWS:
+            question = Question(theme, row.question, HELD, self)
+            line = QHBoxLayout()
+            line.setSpacing(BLOCK)
+            line.addWidget(question)
+            field: DecimalField | None = None
+            if row.watched:
+                field = DecimalField(f"minutes of {row.kind}", self)
+                field.returnPressed.connect(self._on_minutes)
+                line.addLayout(with_unit(field, "Watched", "min", self))
+            line.addStretch(1)
+            question.answered.connect(self._on_answered)
+            self.questions.append(question)
+            self.minutes.append(field)
+            self.body.addLayout(line)
+        self.questions[0].setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """The record of every test that was done, in one act; Refused where none was, or where a figure is none."""
+        held = [HELD_OR_FELL.get(question.given or "") for question in self.questions]
+        minutes = [field.value() if field is not None else None for field in self.minutes]
+        for row, answer, watched in zip(ROWS, held, minutes, strict=True):
+            if row.watched and answer and watched is None:
+                raise Refused(f"minutes of {row.kind}: say how long it was watched")
+        shop, tag, ticket_id = self._shop, self._tag, self._ticket_id
+        negative, positive = Seen(held[2], minutes[2]), Seen(held[3], minutes[3])
+        return lambda: record_release(
+            shop, tag, inhale=held[0], exhale=held[1], negative=negative, positive=positive, ticket_id=ticket_id
+        )
+
+    @Slot(str)
+    def _on_answered(self, value: str) -> None:
+        place = next(number for number, each in enumerate(self.questions) if each is self.sender())
+        field = self.minutes[place]
+        if field is not None and value == "held":
+            field.setFocus()
+        else:
+            self._go_after(place)
+
+    @Slot()
+    def _on_minutes(self) -> None:
+        self._go_after(next(number for number, each in enumerate(self.minutes) if each is self.sender()))
+
+    def _go_after(self, place: int) -> None:
+        following: QWidget = self.questions[place + 1] if place + 1 < len(self.questions) else self.act_button
+        following.setFocus()

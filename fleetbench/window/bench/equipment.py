@@ -1,0 +1,154 @@
+"""Test equipment: the register with uncertainty, serial and last good day, and what was last measured with each."""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.bench.equipment_dialog import EquipmentDialog
+from fleetbench.window.bench.valves import BENCH_SIBLINGS
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.empty_state import Emptiness
+from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
+from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, day, moment
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.workshop.bench.equipment import EquipmentRow, list_equipment
+from fleetbench.workshop.people.list import list_people
+
+EMPTY = Emptiness(
+    "No test equipment is recorded yet",
+    "Add what you measure with: without its uncertainty and last good day no measured test can pass in full.",
+    "valves",
+)
+
+
+def list_page(context: PageContext) -> "EquipmentPage":
+    """The register of test equipment."""
+    return EquipmentPage(context)
+
+
+class EquipmentPage(ListPage[EquipmentRow]):
+    """The register, with an act to add a piece and one to write down a new certificate."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        spec = ListSpec(
+            "Test equipment",
+            columns(context.zone),
+            key=lambda row: str(row.equipment_id),
+            load=partial(list_equipment, context.shop),
+            describe=partial(describe, zone=context.zone),
+            empty=EMPTY,
+            sum_up=sum_up,
+            choices=(
+                Choice("past", lambda row: row.state == "past", STOP),
+                Choice("due soon", lambda row: row.state == "due soon", ADVISE),
+                Choice("not known", lambda row: row.state == "unknown" or row.uncertainty is None, UNKNOWN),
+            ),
+            siblings=BENCH_SIBLINGS,
+        )
+        super().__init__(context.theme, context.background, spec, parent)
+        self._context, self._shop = context, context.shop
+        self.person = BenchPerson(self)
+        self.person.chosen.connect(self.set_person)
+        self.add_button = plain_button(context.theme, "Add a piece", "", self)
+        self.certify_button = plain_button(context.theme, "New certificate", "", self)
+        for widget in (self.person, self.add_button, self.certify_button):
+            self.heading.insertWidget(self.heading.count() - len(BENCH_SIBLINGS), widget)
+        self.add_button.clicked.connect(self.add_piece)
+        self.certify_button.clicked.connect(self.certify)
+        job = context.background.run(partial(list_people, context.shop), self)
+        job.succeeded.connect(self._on_people)
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench."""
+        self._shop = self._shop.as_person(person_id)
+        self.person.box.setCurrentIndex(max(self.person.box.findData(person_id), 0))
+
+    @Slot()
+    def add_piece(self) -> None:
+        """Ask for a new piece."""
+        self._open(EquipmentDialog(self.theme, self._context.background, self._shop, None, self))
+
+    @Slot()
+    def certify(self) -> None:
+        """Ask for what a new certificate says of the chosen piece."""
+        row = next((row for row in self.model.rows if str(row.equipment_id) == self.chosen_key()), None)
+        if row is None:
+            self.banner.say_refused("piece: none is chosen; choose its row first")
+            return
+        self._open(EquipmentDialog(self.theme, self._context.background, self._shop, row, self))
+
+    def _open(self, dialog: EquipmentDialog) -> None:
+        dialog.done_with.connect(self._on_done)
+        dialog.open()
+
+    @Slot(object)
+    def _on_done(self, _value: object) -> None:
+        self.banner.say_note("Recorded.")
+        self.refresh()
+
+    @Slot(object)
+    def _on_people(self, people: object) -> None:
+        self.person.show_people(people, self._shop.person_id)  # type: ignore[arg-type]
+
+
+def sum_up(rows: Sequence[EquipmentRow]) -> str:
+    """'12 pieces: 10 good, 1 due soon, 1 past'."""
+    states = Counter(row.state for row in rows)
+    return f"{counted(len(rows), 'piece')}: " + ", ".join(f"{number} {word}" for word, number in states.most_common())
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
+    """The columns of the register."""
+    return (
+        Column("kind", "Kind", lambda row: row.kind),
+        Column("name", "Name", lambda row: row.name, gives_way=True),
+        Column("serial", "Serial", lambda row: row.serial),
+        Column("state", "In date", lambda row: mark_for(row.state).word, lambda row: -mark_for(row.state).rank,
+               state=lambda row: mark_for(row.state)),
+        Column("until", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0")),
+        Column("u", "Standard uncertainty", lambda row: in_unit(row.uncertainty, row.unit)),
+        Column("digit", "Digit", lambda row: in_unit(row.digit, row.unit)),
+        Column("used", "Last used", lambda row: moment(row.last_used_at, zone, NONE), lambda row: row.last_used_at),
+    )  # fmt: skip
+
+
+def in_unit(value: float | None, unit: str | None) -> str:
+    """A figure in its unit, or that it is not recorded."""
+    return NOT_RECORDED if value is None else f"{value:g} {unit or ''}".rstrip()
+
+
+def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
+    """Everything on one piece."""
+    weakened = "A result read with it is weakened: cells are to be repeated, other tests say so beside their figure."
+    return Detail(
+        row.name,
+        f"{row.kind}, serial {row.serial}",
+        (mark_for(row.state),),
+        (
+            Section(
+                "In date",
+                (
+                    Fact("Last good day", day(row.last_good_day), mark_for(row.state),
+                         weakened if row.in_date is not True else ""),
+                    Fact("Last used", moment(row.last_used_at, zone, NONE)),
+                ),
+            ),
+            Section(
+                "How well it reads",
+                (
+                    Fact("Standard uncertainty", in_unit(row.uncertainty, row.unit),
+                         note="of one reading; results show twice it (k = 2, JCGM 100:2008)"),
+                    Fact("Digit", in_unit(row.digit, row.unit), note="what the last place of its display stands for"),
+                ),
+            ),
+        ),
+    )  # fmt: skip

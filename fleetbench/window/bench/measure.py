@@ -1,0 +1,418 @@
+"""One measured test: set-up, equipment, readings that stamp their time, a plot and an answer that grow with them."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from fleetbench.calc.bench.measured import Measured
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.bench.plots import BenchPlot, PlotFacts
+from fleetbench.window.bench.words import (
+    READING_WORDS,
+    offer_words,
+    reading_cells,
+    time_left_words,
+    tool_words,
+    value_words,
+)
+from fleetbench.window.cells.grid import RowEnd, RowWords
+from fleetbench.window.detail.detail import Line, Table
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
+from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.lists.lines_view import LinesView
+from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.marks import REPEAT, mark_for
+from fleetbench.window.look.state_delegate import SHAPE_SIDE
+from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
+from fleetbench.workshop.bench.bench_plan import BenchPlan
+from fleetbench.workshop.bench.equipment import tool_chosen, tools_for
+from fleetbench.workshop.bench.measured import OVER_TIME, SetUp, Stamped, reading_limits
+from fleetbench.workshop.bench.offers import Method, TestOffer
+from fleetbench.workshop.bench.tests import RecordedTest
+from fleetbench.workshop.core.workplace import Shop
+
+HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
+WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
+
+_ON_ONE_LINE = 3
+_PLOT_HEIGHT = 62 * GRID
+_SHOWN = 5
+_TOOL_LETTERS = 14
+"""How many of the newest readings stand in figures; the plot shows all of them."""
+
+_ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
+    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
+    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
+    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
+    Method.OPENING: (),
+    Method.LOCK_UP: (("supply_bar", "Supply pressure", "bar"),),
+    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", "bar"),
+                      ("temperature_c", "Gas temperature", "°C")),
+    Method.PULSES: (("counted", "Pulses counted", ""),),
+}  # fmt: skip
+"""What is entered once for each test: field of the set-up, label, unit."""
+
+
+class MeasureCard(StepCard):
+    """Takes one measured test from its set-up to the record.
+
+    Signals:
+        changed: readings or set-up changed; the answer is to be worked out anew.
+        record_requested: hand in what was measured.
+        correct_requested: put right what was just recorded.
+        tool_chosen: kind and key of equipment, for the tests that follow in this session.
+        refused: one line that names the field and the remedy.
+    """
+
+    changed = Signal()
+    record_requested = Signal()
+    correct_requested = Signal()
+    tool_chosen = Signal(str, object)
+    refused = Signal(str)
+
+    def __init__(
+        self,
+        theme: Theme,
+        shop: Shop,
+        plan: BenchPlan,
+        offer: TestOffer,
+        zone: ZoneInfo,
+        parent: QWidget | None = None,
+        *,
+        in_hand: Sequence[int] = (),
+    ) -> None:
+        super().__init__(theme, offer_words(offer), parent)
+        self._shop, self._plan, self.offer, self._zone = shop, plan, offer, zone
+        self._in_hand = in_hand
+        self.readings: tuple[Stamped, ...] = ()
+        self.measured: Measured | None = None
+        self.fields: dict[str, DecimalField] = {}
+        self.tools: dict[str, QComboBox] = {}
+        self._table: LinesView | None = None
+        self._ticker = QTimer(self)
+        self._ticker.setInterval(1000)
+        self._ticker.timeout.connect(self._show_time)
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        for text, role in ((self.offer.set_up, "body"), (f"Limit: {self.offer.limit}", "small")):
+            label = text_label(text, role, self)
+            label.setWordWrap(True)
+            self.body.addWidget(label)
+        above = [self._tool_line(), self._field_line()]
+        if len(self.offer.tools) + len(_ASKED[self.offer.method]) <= _ON_ONE_LINE:
+            both = QHBoxLayout()
+            both.setSpacing(BLOCK)
+            for line in above:
+                both.addLayout(line)
+            both.addStretch(1)
+            above = [both]
+        for line in above:
+            self.body.addLayout(line)
+        self.held: Question | None = None
+        if self.offer.method is Method.LOOP:
+            self.held = Question(self.theme, "By eye: did it hold?", HELD_ANSWERS, self)
+        self.body.addLayout(self._reading_line())
+        if self.held is not None:
+            self.body.addWidget(self.held)
+        self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
+        self.correct_button = quiet_button(self.theme, "Put right   F4", "", self)
+        self.correct_button.hide()
+        feet = QHBoxLayout()
+        feet.addWidget(self.record_button)
+        feet.addWidget(self.correct_button)
+        feet.addWidget(self.back_button)
+        feet.addStretch(1)
+        self.body.addLayout(feet)
+        # What grows stands below what is operated, so that no row of readings pushes a button out of sight.
+        self.body.addLayout(self._answer_line(), 1)
+        self._show_readings()
+
+    def _answer_line(self) -> QHBoxLayout:
+        """The plot, and beside it the answer as far as it goes with the last readings."""
+        self.plot = BenchPlot(self.theme, self)
+        self.figure = text_label("", "heading", self)
+        self.time_left = text_label("", "strong", self)
+        self.time_left.setWordWrap(True)
+        self.end = RowWords(self.theme, self)
+        self._table_room = QVBoxLayout()
+        column = QVBoxLayout()
+        for widget in (self.figure, self.end, self.time_left):
+            column.addWidget(widget)
+        column.addLayout(self._table_room)
+        column.addStretch(1)
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        self.plot.setFixedHeight(_PLOT_HEIGHT)
+        line.addWidget(self.plot, 1, Qt.AlignmentFlag.AlignTop)
+        line.addLayout(column, 1)
+        return line
+
+    def _tool_line(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        for kind in self.offer.tools:
+            box = QComboBox(self)
+            box.setAccessibleName(kind)
+            box.setMaximumWidth(80 * GRID)
+            box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            box.setMinimumContentsLength(_TOOL_LETTERS)
+            box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+            box.addItem("not chosen", None)
+            listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
+            for row in listed:
+                box.addItem(tool_words(row), row.equipment_id)
+            box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
+            box.setToolTip(box.currentText())
+            box.currentTextChanged.connect(box.setToolTip)
+            self.tools[kind] = box
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(text_label(kind.capitalize(), "label", self))
+            column.addWidget(box)
+            line.addLayout(column, 1)
+        return line
+
+    def _field_line(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        known = {
+            "ambient_mbar": self._plan.ambient_mbar,
+            "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
+        }
+        for name, label, unit in _ASKED[self.offer.method]:
+            field = DecimalField(label.lower(), self)
+            field.show_value(known.get(name), 1)
+            self.fields[name] = field
+            line.addLayout(with_unit(field, label, unit, self))
+        line.addStretch(1)
+        return line
+
+    def _reading_line(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        words = READING_WORDS[self.offer.method]
+        self.value_field = DecimalField(words.lower(), self)
+        line.addLayout(with_unit(self.value_field, f"{words}, then Enter", self.offer.unit, self))
+        self.temperature_field: DecimalField | None = None
+        if self.offer.method in WITH_TEMPERATURE:
+            self.temperature_field = DecimalField("gas temperature", self)
+            line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
+        self.back_button = quiet_button(self.theme, "Take back the last reading", "", self)
+        line.addStretch(1)
+        return line
+
+    def _connect(self) -> None:
+        for kind, box in self.tools.items():
+            box.setProperty("kind", kind)
+            box.activated.connect(self._on_tool)
+        for field in self.fields.values():
+            field.editingFinished.connect(self.changed)
+            field.editingFinished.connect(self._show_plot)
+        if self.held is not None:
+            self.held.answered.connect(self._on_held)
+        self.back_button.clicked.connect(self.take_back)
+        self.record_button.clicked.connect(self.record_requested)
+        self.correct_button.clicked.connect(self.correct_requested)
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the first field that is empty: of the set-up, else the reading."""
+        empty = next((field for field in self.fields.values() if not field.is_said), None)
+        (empty if empty is not None and not self.readings else self.value_field).setFocus()
+
+    def set_up(self) -> SetUp:
+        """What was set up; Refused where a field holds no figure."""
+        values: dict[str, Any] = {name: field.value() for name, field in self.fields.items()}
+        counted = values.pop("counted", None)
+        if counted is not None and counted != int(counted):
+            raise Refused("pulses counted: is no whole number; count them")
+        held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
+        chosen = {kind: box.currentData() for kind, box in self.tools.items() if box.currentData() is not None}
+        measured_room = values.get("ambient_mbar") == round(self._plan.ambient_mbar, 1)
+        return SetUp(
+            held=held,
+            counted=int(counted) if counted is not None else None,
+            barometer_id=self._plan.barometer_id if measured_room else None,
+            tools=chosen,
+            **values,
+        )
+
+    # readings
+
+    @Slot()
+    def stamp(self) -> None:
+        """Take the figure in the field as a reading of this moment."""
+        at = self._shop.clock()
+        try:
+            value = self.value_field.value()
+            warm = self.temperature_field.value() if self.temperature_field is not None else None
+            if value is None:
+                raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
+            return
+        if self.readings and at <= self.readings[-1].at:
+            self.refused.emit("time: has not moved since the last reading; read again")
+            return
+        self.readings = (*self.readings, Stamped(at, value, warm))
+        self.value_field.clear()
+        if self.temperature_field is not None:
+            self.temperature_field.clear()
+        self.value_field.setFocus()
+        if self.offer.method in OVER_TIME:
+            self._ticker.start()
+        self._show_readings()
+        self.changed.emit()
+
+    @Slot()
+    def take_back(self) -> None:
+        """Take back the last reading."""
+        self.readings = self.readings[:-1]
+        if not self.readings:
+            self._ticker.stop()
+        self._show_readings()
+        self.changed.emit()
+
+    def _show_readings(self) -> None:
+        self.back_button.setEnabled(bool(self.readings))
+        self._show_table()
+        self._show_plot()
+
+    @Slot()
+    def _show_plot(self) -> None:
+        try:
+            low, high = reading_limits(self.offer, self.set_up())
+        except Refused:
+            low, high = None, None
+        over_time = self.offer.method in OVER_TIME
+        self.plot.show_facts(PlotFacts(tuple(self._points(over_time)), self.offer.unit, over_time, low, high,
+                                       self._until()))  # fmt: skip
+
+    def _points(self, over_time: bool) -> Sequence[tuple[float, float]]:
+        if not over_time:
+            return [(float(number), each.value) for number, each in enumerate(self.readings, start=1)]
+        return [((each.at - self.readings[0].at).total_seconds() / 60.0, each.value) for each in self.readings]
+
+    def _until(self) -> float | None:
+        limits = self.offer.limits
+        if limits.lock_up is not None:
+            return limits.lock_up.watch_minutes
+        return limits.loop.minutes if limits.loop is not None else None
+
+    def _show_table(self) -> None:
+        if self._table is not None:
+            self._table_room.removeWidget(self._table)
+            self._table.hide()
+            self._table.deleteLater()
+            self._table = None
+        if not self.readings:
+            return
+        width = 4 if self.offer.method in WITH_TEMPERATURE else 3
+        heads = ("Read at", "After", "Figure", "Gas")[:width]
+        newest = list(reversed(reading_cells(self.readings, self.offer.unit, self._zone)))[:_SHOWN]
+        lines = [Line(cells[:width]) for cells in newest]
+        self._table = LinesView(self.theme, Table("Readings", heads, tuple(lines)), self)
+        self._table_room.insertWidget(0, self._table)
+
+    # answers
+
+    def show_measured(self, measured: Measured) -> None:
+        """Show the answer as far as it has gone."""
+        self.measured = measured
+        self.figure.setText(value_words(measured))
+        words = " ".join((measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
+        self._say(RowEnd(mark_for(measured.verdict), words))
+        self._show_time()
+
+    def show_undecided(self, line: str) -> None:
+        """Show why the readings as they stand cannot be judged."""
+        self.measured = None
+        self.figure.setText("")
+        self._say(RowEnd(REPEAT, line))
+        self.time_left.setText("")
+
+    def show_recorded(self, test: RecordedTest) -> None:
+        """Show what was recorded, and offer to put it right."""
+        self._ticker.stop()
+        self.time_left.setText("")
+        self._say(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
+        self.record_button.setEnabled(False)
+        self.correct_button.show()
+        self.correct_button.setFocus()
+
+    def _say(self, end: RowEnd) -> None:
+        """Show mark and words, with as much height as they need at this width."""
+        self.end.show_end(end)
+        room = max(40 * GRID, self.end.width() - SHAPE_SIDE - CLOSE)
+        words = QFontMetrics(font("small")).boundingRect(
+            QRect(0, 0, room, 10_000), int(Qt.TextFlag.TextWordWrap), end.line
+        )
+        self.end.setMinimumHeight(words.height() + 8 * GRID)
+
+    def open_again(self) -> None:
+        """Let the readings be corrected and recorded anew."""
+        self.record_button.setEnabled(True)
+        self.correct_button.hide()
+        self.focus_first()
+
+    @Slot()
+    def _show_time(self) -> None:
+        if self.measured is None or not self.record_button.isEnabled():
+            return
+        first: datetime | None = self.readings[0].at if self.readings else None
+        since = (self._shop.clock() - first).total_seconds() if first is not None else None
+        last = (self.readings[-1].at - first).total_seconds() if first is not None else None
+        self.time_left.setText(time_left_words(self.measured, since, last))
+
+    @Slot(int)
+    def _on_tool(self, _index: int) -> None:
+        box = self.sender()
+        assert isinstance(box, QComboBox)
+        self.tool_chosen.emit(box.property("kind"), box.currentData())
+        self.changed.emit()
+
+    @Slot(str)
+    def _on_held(self, _value: str) -> None:
+        self.changed.emit()
+        self.record_button.setFocus()
+
+    # Qt overrides
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._ticker.stop()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._say(self.end.shown)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+        if event.key() in ENTER and ctrl and self.record_button.isEnabled():
+            self.record_requested.emit()
+        elif event.key() in ENTER and not ctrl:
+            self._on_enter()
+        elif event.key() == Qt.Key.Key_F4 and self.correct_button.isVisible():
+            self.correct_requested.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def _on_enter(self) -> None:
+        """Enter goes on: from field to field of the set-up, then stamps reading after reading."""
+        here, order = self.focusWidget(), list(self.fields.values())
+        if here is self.record_button and self.record_button.isEnabled():
+            self.record_requested.emit()
+        elif here in order:
+            following = order.index(here) + 1  # type: ignore[arg-type]
+            (order[following] if following < len(order) else self.value_field).setFocus()
+        elif here is self.value_field and self.temperature_field is not None and self.value_field.is_said:
+            self.temperature_field.setFocus()
+        elif here in (self.value_field, self.temperature_field):
+            self.stamp()

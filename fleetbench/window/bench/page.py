@@ -1,0 +1,395 @@
+"""The bench for valves, loop and regulators: choose unit and test, read, and record what was seen and measured."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.bench.bench_works import WorksCard
+from fleetbench.window.bench.measure import MeasureCard
+from fleetbench.window.bench.release import ReleaseCard, ReleaseForm
+from fleetbench.window.bench.valves import BENCH_SIBLINGS
+from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
+from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
+from fleetbench.window.look.marks import HOLD, OK
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.workshop.bench.bench_plan import BenchPlan, bench_plan
+from fleetbench.workshop.bench.bench_release import record_release
+from fleetbench.workshop.bench.measured import judged, record_measured
+from fleetbench.workshop.bench.offers import Method, TestOffer
+from fleetbench.workshop.bench.tests import RecordedTest, record_test
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import PersonRow, list_people
+
+Card = ReleaseCard | WorksCard | MeasureCard
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What the page loads of a unit."""
+
+    plan: BenchPlan
+    people: Sequence[PersonRow]
+
+
+def list_page(context: PageContext) -> "BenchPage":
+    """The bench before a unit is chosen."""
+    return BenchPage(context.theme, context.background, context.shop, context.zone)
+
+
+def record_page(context: PageContext) -> "BenchPage":
+    """The bench with a unit on it."""
+    return BenchPage(context.theme, context.background, context.shop, context.zone)
+
+
+class BenchPage(Page):
+    """One unit at a time: its tests at the left, the one that is made at the right.
+
+    Signals:
+        opened: the unit's tests stand on the page.
+        judged_anew: the answer to what was read so far was worked out.
+        recorded: what was recorded, a tuple of RecordedTest.
+        ticket_wanted: tag and reason, when a ticket is asked for after a test failed.
+    """
+
+    opened = Signal()
+    judged_anew = Signal()
+    recorded = Signal(object)
+    ticket_wanted = Signal(str, str)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, "Bench", parent)
+        self._background, self._shop, self._zone = background, shop, zone
+        self.plan: BenchPlan | None = None
+        self.card: Card | None = None
+        self._in_hand: tuple[int, ...] = ()
+        self._put_down: set[int] = set()
+        self._last: tuple[RecordedTest, ...] = ()
+        self._form: ReleaseForm | None = None
+        self._loader, self._judge = Refresher(background, self), Refresher(background, self)
+        self._build()
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self._on_refused)
+        self._judge.loaded.connect(self._on_judged)
+        self._judge.refused.connect(self._on_not_judged)
+
+    def _build(self) -> None:
+        self.tag_field = QLineEdit(self)
+        self.tag_field.setPlaceholderText("Unit: tag or scan")
+        self.tag_field.setAccessibleName("unit")
+        self.tag_field.setMaximumWidth(48 * GRID)
+        self.tag_field.returnPressed.connect(self._on_tag)
+        self.person = BenchPerson(self)
+        self.person.chosen.connect(self.set_person)
+        self.heading.addWidget(self.person)
+        self.heading.addWidget(self.tag_field)
+        for title, place in BENCH_SIBLINGS:
+            button = PlaceButton(title, place, self)
+            button.setProperty("role", "choice")
+            button.setCheckable(True)
+            button.setChecked(title == self.title)
+            button.clicked.connect(partial(button.setChecked, title == self.title))
+            button.place_requested.connect(self.place_requested)
+            self.heading.addWidget(button)
+        self._empty = text_label("Scan or type the tag of the unit to test.", "body", self)
+        self._empty.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.wanting = text_label("", "strong", self)
+        self.wanting.setWordWrap(True)
+        self.ticket_button = plain_button(self.theme, "Open a ticket for what failed", "tickets", self)
+        self.ticket_button.hide()
+        self.ticket_button.clicked.connect(self._on_ticket)
+        line = QHBoxLayout()
+        line.setSpacing(APART)
+        line.addWidget(self.wanting, 1)
+        line.addWidget(self.ticket_button)
+        self.tests = QButtonGroup(self)
+        self.tests.idClicked.connect(self._on_test)
+        self._list = QScrollArea(self)
+        self._list.setWidgetResizable(True)
+        self._list.setFixedWidth(80 * GRID)
+        self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._list.hide()
+        self._room = QScrollArea(self)
+        self._room.setWidgetResizable(True)
+        self._room.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._room.hide()
+        body = QHBoxLayout()
+        body.setSpacing(APART)
+        body.addWidget(self._list)
+        body.addWidget(self._room, 1)
+        self.content.addWidget(self._empty)
+        self.content.addLayout(line)
+        self.content.addLayout(body, 1)
+
+    # what the window asks
+
+    def show_key(self, key: str) -> None:
+        """Put the unit with that tag on the bench, unless it stands there already."""
+        if self.plan is None or self.plan.tag != key:
+            self.open_tag(key)
+
+    def open_tag(self, tag: str) -> None:
+        """Load the unit with this tag and begin with its valves and loop."""
+        self.card, self.plan, self._last = None, None, ()
+        self.banner.clear()
+        self._load(tag)
+
+    def refresh(self) -> None:
+        """Load the unit again, where nothing was entered that would be lost."""
+        if self.plan is not None and not self._has_entries():
+            self._load(self.plan.tag)
+        self.is_loaded = True
+
+    def focus_first(self) -> None:
+        """Put the keyboard where the work goes on."""
+        if self.card is None:
+            self.tag_field.setFocus()
+        else:
+            self.card.focus_first()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench."""
+        self._shop = self._shop.as_person(person_id)
+        self.refresh()
+
+    def _has_entries(self) -> bool:
+        return isinstance(self.card, MeasureCard) and bool(self.card.readings) and self.card.record_button.isEnabled()
+
+    # the unit and its tests
+
+    def _load(self, tag: str) -> None:
+        shop = self._shop
+        self._loader.ask(lambda: Opened(bench_plan(shop, tag), list_people(shop)))
+
+    @Slot(object)
+    def _on_loaded(self, opened: Opened) -> None:
+        chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == opened.plan.tag else 0
+        used = (key for key in (*self._in_hand, *opened.plan.in_use) if key not in self._put_down)
+        self._in_hand = tuple(dict.fromkeys(used))
+        self.plan = opened.plan
+        self.is_loaded = True
+        self.person.show_people(opened.people, self._shop.person_id)
+        self.set_title(f"Bench: {opened.plan.tag}")
+        self.set_summary(f"{opened.plan.unit_type}; {opened.plan.manual} stands above every figure shown here")
+        self.tag_field.clear()
+        self._empty.hide()
+        self.wanting.setText(wanting_words(opened.plan, self._zone))
+        tone = HOLD if opened.plan.wanting else OK
+        self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
+        self._list_tests(opened.plan.offers)
+        self._list.show()
+        self._room.show()
+        self.choose_test(max(0, chosen))
+        self.opened.emit()
+
+    def _list_tests(self, offers: Sequence[TestOffer]) -> None:
+        for button in self.tests.buttons():
+            self.tests.removeButton(button)
+        held = QWidget()
+        held.setObjectName("scrolled")
+        column = QVBoxLayout(held)
+        column.setContentsMargins(0, 0, CLOSE, 0)
+        column.setSpacing(TIGHT)
+        group = ""
+        # A key is a place in the plan's own order, whatever the order on the page.
+        for number, offer in sorted(enumerate(offers), key=lambda each: _GROUPS.index(group_words(each[1]))):
+            if group_words(offer) != group:
+                group = group_words(offer)
+                column.addWidget(text_label(group, "label", held))
+            button = choice_button(self.theme, offer_words(offer), held)
+            button.setProperty("role", "listed")
+            button.setMinimumHeight(8 * GRID)
+            self.tests.addButton(button, number)
+            column.addWidget(button)
+        column.addStretch(1)
+        self._list.setWidget(held)
+
+    def choose_test(self, number: int) -> None:
+        """Show the card of a test by its place in the plan."""
+        button = self.tests.button(number)
+        if button is not None:
+            button.setChecked(True)
+        self._on_test(number)
+
+    def test_button(self, words: str) -> QPushButton:
+        """The button of the test with these words; raises KeyError where there is none."""
+        for button in self.tests.buttons():
+            if button.text() == words and isinstance(button, QPushButton):
+                return button
+        raise KeyError(words)
+
+    @Slot(int)
+    def _on_test(self, number: int) -> None:
+        plan = self.plan
+        if plan is None or not 0 <= number < len(plan.offers):
+            return
+        offer = plan.offers[number]
+        self._last, self._form = (), None
+        self.ticket_button.hide()
+        self.card = self._make_card(plan, offer)
+        self.card.refused.connect(self.banner.say_refused)
+        self.card.correct_requested.connect(self._on_correct)
+        self._room.setWidget(self.card)
+        self.card.focus_first()
+        if isinstance(self.card, MeasureCard):
+            self._ask()
+
+    def _make_card(self, plan: BenchPlan, offer: TestOffer) -> Card:
+        if offer.method is Method.BREATH:
+            release = ReleaseCard(self.theme, self._shop, plan)
+            release.record_requested.connect(self._on_release)
+            return release
+        if offer.method is Method.WORKS:
+            works = WorksCard(self.theme, offer)
+            works.record_requested.connect(self._on_works)
+            return works
+        measure = MeasureCard(self.theme, self._shop, plan, offer, self._zone, in_hand=self._in_hand)
+        measure.changed.connect(self._ask)
+        measure.record_requested.connect(self._on_measured)
+        measure.tool_chosen.connect(self._on_tool)
+        return measure
+
+    # answers while readings come in
+
+    @Slot()
+    def _ask(self) -> None:
+        card, plan = self.card, self.plan
+        if not isinstance(card, MeasureCard) or plan is None:
+            return
+        try:
+            set_up = card.set_up()
+        except Refused as refusal:
+            card.show_undecided(str(refusal))
+            return
+        self._judge.ask(partial(judged, card.offer, set_up, card.readings, plan.equipment))
+
+    @Slot(object)
+    def _on_judged(self, measured: object) -> None:
+        if isinstance(self.card, MeasureCard) and self.card.record_button.isEnabled():
+            self.card.show_measured(measured)  # type: ignore[arg-type]
+        self.judged_anew.emit()
+
+    @Slot(str)
+    def _on_not_judged(self, line: str) -> None:
+        if isinstance(self.card, MeasureCard) and self.card.record_button.isEnabled():
+            self.card.show_undecided(line)
+        self.judged_anew.emit()
+
+    # recording
+
+    @Slot(object)
+    def _on_release(self, form: ReleaseForm) -> None:
+        if self.plan is None:
+            return
+        self._form = form
+        instead = tuple(test.test_id for test in self._last)
+        work = partial(
+            record_release, self._shop, self.plan.tag, inhale=form.inhale, exhale=form.exhale, negative=form.negative,
+            positive=form.positive, instead_of=instead,
+        )  # fmt: skip
+        self._run(work)
+
+    @Slot(bool, str)
+    def _on_works(self, works: bool, note: str) -> None:
+        if self.plan is None or not isinstance(self.card, WorksCard):
+            return
+        shop, tag, offer, instead = self._shop, self.plan.tag, self.card.offer, self._instead_of()
+        self._run(
+            lambda: (record_test(shop, tag, offer.kind, held=works, slot=offer.slot, note=note, supersedes=instead),)
+        )
+
+    @Slot()
+    def _on_measured(self) -> None:
+        card = self.card
+        if self.plan is None or not isinstance(card, MeasureCard):
+            return
+        try:
+            set_up = card.set_up()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        shop, tag, key, readings, instead = (
+            self._shop, self.plan.tag, card.offer.key, card.readings, self._instead_of(),
+        )  # fmt: skip
+        self._run(lambda: (record_measured(shop, tag, key, set_up, readings, supersedes=instead),))
+
+    def _instead_of(self) -> int | None:
+        return self._last[0].test_id if self._last else None
+
+    def _run(self, work: Callable[[], tuple[RecordedTest, ...]]) -> None:
+        job = self._background.run(work, self)
+        job.succeeded.connect(self._on_recorded)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _on_recorded(self, tests: tuple[RecordedTest, ...]) -> None:
+        self._last = tests
+        self.banner.say_note(recorded_words(tests))
+        if isinstance(self.card, ReleaseCard) and self._form is not None:
+            self.card.show_recorded(self._form, tests)
+        elif self.card is not None and not isinstance(self.card, ReleaseCard):
+            self.card.show_recorded(tests[0])
+        self.ticket_button.setVisible(any(test.answer.verdict == "reject" for test in tests))
+        self._reload_state()
+        self.recorded.emit(tests)
+
+    def _reload_state(self) -> None:
+        """Bring the line on top up to date without touching the card."""
+        if self.plan is None:
+            return
+        job = self._background.run(partial(bench_plan, self._shop, self.plan.tag), self)
+        job.succeeded.connect(self._on_state)
+
+    @Slot(object)
+    def _on_state(self, plan: BenchPlan) -> None:
+        if self.plan is not None and plan.tag == self.plan.tag:
+            self.wanting.setText(wanting_words(plan, self._zone))
+            tone = HOLD if plan.wanting else OK
+            self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
+
+    @Slot()
+    def _on_correct(self) -> None:
+        if self.card is not None:
+            self.banner.say_note("Enter it anew and record: it takes the place of what was recorded.")
+            self.card.open_again()
+
+    @Slot(str, object)
+    def _on_tool(self, kind: str, key: int | None) -> None:
+        if key is not None:
+            self._put_down.discard(key)
+            self._in_hand = (key, *(each for each in self._in_hand if each != key))
+        elif self.plan is not None:
+            self._put_down |= {row.equipment_id for row in self.plan.equipment if row.kind == kind}
+            self._in_hand = tuple(each for each in self._in_hand if each not in self._put_down)
+
+    @Slot()
+    def _on_ticket(self) -> None:
+        failed = next((test for test in self._last if test.answer.verdict == "reject"), None)
+        if self.plan is not None and failed is not None and self.card is not None:
+            offer = self.plan.offers[self.tests.checkedId()]
+            self.ticket_wanted.emit(self.plan.tag, f"{offer_words(offer)}: {failed.answer.sentence}")
+
+    @Slot()
+    def _on_tag(self) -> None:
+        if self.tag_field.text().strip():
+            self.open_tag(self.tag_field.text().strip())
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
+        self.banner.say_refused(line)
+
+
+_GROUPS = ("By breath and by eye", "Works or not", "Measured")

@@ -1,0 +1,259 @@
+"""Valves by breath and loop by eye: four questions with a key each, a watch for the loop, and Enter to record."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QHideEvent, QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from fleetbench.calc.bench.leak import LoopLimit
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.bench.words import clock_words
+from fleetbench.window.cells.grid import RowEnd, RowWords
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
+from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.marks import mark_for
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
+from fleetbench.workshop.bench.bench_plan import BenchPlan
+from fleetbench.workshop.bench.bench_release import Seen
+from fleetbench.workshop.bench.tests import RecordedTest
+from fleetbench.workshop.core.workplace import Shop
+
+VALVE_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Leaked", "fell"), AnswerKey("/", "Not done", "none"))
+HELD, FELL, SHORT, NOT_DONE = "held", "fell", "short", "none"
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseForm:
+    """What was seen; None is not done."""
+
+    inhale: bool | None
+    exhale: bool | None
+    negative: Seen
+    positive: Seen
+
+
+class LoopRow(QWidget):
+    """One loop test: a key for 'held for the type's time', one for 'fell', one for another time, and a watch.
+
+    Signals:
+        settled: the row has its answer, and its minutes where it asked for them.
+    """
+
+    settled = Signal()
+
+    def __init__(self, theme: Theme, shop: Shop, words: str, limit: LoopLimit | None, parent: QWidget | None) -> None:
+        super().__init__(parent)
+        self._shop, self._limit = shop, limit
+        self._begun: datetime | None = None
+        self._watched: float | None = None
+        answers = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
+                   AnswerKey("/", "Not done", NOT_DONE))  # fmt: skip
+        if limit is not None:
+            answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
+        self.question = Question(theme, words, answers, self)
+        self.minutes = DecimalField(f"minutes watched, {words.lower()}", self)
+        self._asked = QWidget(self)
+        line = QHBoxLayout(self._asked)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.addLayout(with_unit(self.minutes, "Watched", "min", self._asked))
+        self._asked.hide()
+        self.watch = text_label("", "strong", self)
+        self._ticker = QTimer(self)
+        self._ticker.setInterval(1000)
+        self._ticker.timeout.connect(self._show_watch)
+        self.watch.hide()
+        more = QHBoxLayout()
+        more.setContentsMargins(CLOSE, 0, 0, 0)
+        more.setSpacing(APART)
+        more.addWidget(self._asked)
+        more.addWidget(self.watch, 1)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        whole.addWidget(self.question)
+        whole.addLayout(more)
+        self.question.answered.connect(self._on_answered)
+
+    def seen(self) -> Seen:
+        """What was seen; Refused where the minutes are no figure or missing."""
+        given = self.question.given
+        if given in (None, NOT_DONE):
+            return Seen(None)
+        if given == HELD:
+            measured = self._watched if self._watched is not None else self._limit.minutes if self._limit else None
+            return Seen(held=True, minutes=measured)
+        minutes = self.minutes.value() if given == SHORT else self._watched
+        if given == SHORT and minutes is None:
+            raise Refused(f"{self.minutes.name}: is missing; enter how long it was watched")
+        return Seen(held=given == SHORT, minutes=minutes)
+
+    def begin_watch(self) -> None:
+        """Start the watch, or start it again."""
+        self._begun, self._watched = self._shop.clock(), None
+        self._ticker.start()
+        self.watch.show()
+        self._show_watch()
+
+    def stop_watch(self) -> None:
+        """Stop the watch where it runs."""
+        if self._begun is not None and self._ticker.isActive():
+            self._watched = round((self._shop.clock() - self._begun).total_seconds() / 60.0, 2)
+        self._ticker.stop()
+        self._begun = None
+
+    def _show_watch(self) -> None:
+        if self._begun is None:
+            return
+        gone = (self._shop.clock() - self._begun).total_seconds()
+        asked = f" of {clock_words(60 * self._limit.minutes)}" if self._limit is not None else ""
+        self.watch.setText(f"Watched {clock_words(gone)}{asked}")
+
+    @Slot(str)
+    def _on_answered(self, value: str) -> None:
+        self.stop_watch()
+        self._asked.setVisible(value == SHORT)
+        if value == SHORT:
+            self.minutes.show_value(self._watched)
+            self.minutes.setFocus()
+            self.minutes.selectAll()
+        else:
+            self.settled.emit()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Space and self.question.hasFocus():
+            self.begin_watch()
+            return
+        if event.key() in ENTER and self.minutes.hasFocus():
+            self.settled.emit()
+            return
+        super().keyPressEvent(event)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self.stop_watch()
+
+
+class ReleaseCard(StepCard):
+    """The four release tests in the order in which a bench makes them.
+
+    Signals:
+        record_requested: a ReleaseForm.
+        correct_requested: put right what was just recorded.
+        refused: one line that names the field and the remedy.
+    """
+
+    record_requested = Signal(object)
+    correct_requested = Signal()
+    refused = Signal(str)
+
+    def __init__(self, theme: Theme, shop: Shop, plan: BenchPlan, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "One-way valves and loop", parent)
+        offer = plan.offers[0]
+        set_up = text_label(offer.set_up, "body", self)
+        set_up.setWordWrap(True)
+        limit = text_label(offer.limit, "small", self)
+        limit.setWordWrap(True)
+        self.inhale = Question(theme, "Inhale one-way valve, by breath", VALVE_ANSWERS, self)
+        self.exhale = Question(theme, "Exhale one-way valve, by breath", VALVE_ANSWERS, self)
+        self.negative = LoopRow(theme, shop, "Loop negative, by eye", plan.negative, self)
+        self.positive = LoopRow(theme, shop, "Loop positive, by eye", plan.positive, self)
+        self.ends = {name: RowWords(theme, self) for name in ("inhale", "exhale", "negative", "positive")}
+        self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
+        self.correct_button = quiet_button(theme, "Put right   F4", "", self)
+        self.correct_button.hide()
+        self.body.addWidget(set_up)
+        self.body.addWidget(limit)
+        for name, row in self._rows():
+            self.ends[name].hide()
+            self.body.addWidget(row)
+            self.body.addWidget(self.ends[name])
+        self.body.addWidget(
+            text_label(
+                "Space starts the watch on a loop row. What is not done is not recorded, and never passes.",
+                "small",
+                self,
+            )
+        )
+        feet = QHBoxLayout()
+        feet.addWidget(self.record_button)
+        feet.addWidget(self.correct_button)
+        feet.addStretch(1)
+        self.body.addLayout(feet)
+        self.body.addStretch(1)
+        self.setMinimumWidth(150 * GRID)
+        self._connect()
+
+    def _rows(self) -> tuple[tuple[str, QWidget], ...]:
+        return (("inhale", self.inhale), ("exhale", self.exhale), ("negative", self.negative),
+                ("positive", self.positive))  # fmt: skip
+
+    def _connect(self) -> None:
+        self.inhale.answered.connect(self._on_inhale)
+        self.exhale.answered.connect(self._on_exhale)
+        self.negative.settled.connect(self.positive.question.setFocus)
+        self.positive.settled.connect(self.record_button.setFocus)
+        self.record_button.clicked.connect(self.submit)
+        self.correct_button.clicked.connect(self.correct_requested)
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the first question."""
+        self.inhale.setFocus()
+
+    @Slot()
+    def submit(self) -> None:
+        """Hand on what was seen, or say what is wrong with it."""
+        held = {HELD: True, FELL: False}
+        try:
+            form = ReleaseForm(
+                held.get(self.inhale.given or ""), held.get(self.exhale.given or ""), self.negative.seen(),
+                self.positive.seen(),
+            )  # fmt: skip
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
+            return
+        self.record_requested.emit(form)
+
+    def show_recorded(self, form: ReleaseForm, tests: tuple[RecordedTest, ...]) -> None:
+        """Show each answer at its row, and offer to put it right."""
+        done = [name for name, seen in (("inhale", form.inhale), ("exhale", form.exhale),
+                                        ("negative", form.negative.held), ("positive", form.positive.held))
+                if seen is not None]  # fmt: skip
+        for end in self.ends.values():
+            end.show_end(RowEnd(None, ""))
+            end.hide()
+        for name, test in zip(done, tests, strict=True):
+            self.ends[name].show_end(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
+            self.ends[name].show()
+        self.record_button.setEnabled(False)
+        self.correct_button.show()
+        self.correct_button.setFocus()
+
+    def open_again(self) -> None:
+        """Let what was recorded be entered anew."""
+        self.record_button.setEnabled(True)
+        self.correct_button.hide()
+        self.focus_first()
+
+    @Slot(str)
+    def _on_inhale(self, _value: str) -> None:
+        self.exhale.setFocus()
+
+    @Slot(str)
+    def _on_exhale(self, _value: str) -> None:
+        self.negative.question.setFocus()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in ENTER and self.record_button.isEnabled():
+            self.submit()
+        elif event.key() == Qt.Key.Key_F4 and self.correct_button.isVisible():
+            self.correct_requested.emit()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,237 @@
+"""Valves and regulators: the list with the last test of each, and the page of one valve."""
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import ADVISE, REJECT, REPEAT, STOP, UNKNOWN, mark_for
+from fleetbench.window.look.words import NONE, counted, day, figure, moment, said, spaced
+from fleetbench.window.parts.page import limits_table
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.bench import valves
+from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
+
+BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
+"""Pages that share the entry of the rail."""
+
+EMPTY = nothing_recorded("No valves are recorded yet", "valves")
+
+
+def list_page(context: PageContext) -> ListPage[ValveRow]:
+    """The list of valves and regulators."""
+    spec = ListSpec(
+        "Valves",
+        columns(context.zone),
+        key=key_of,
+        load=partial(valves.list_valves, context.shop),
+        describe=partial(describe, zone=context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("valves", key_of(row)),
+        choices=(
+            Choice("failed", lambda row: row.test_state == "failed", REJECT),
+            Choice("stale", lambda row: row.test_state == "stale", STOP),
+            Choice("not tested", lambda row: row.test_state == "not tested", UNKNOWN),
+            Choice("undecided", lambda row: row.test_state == "undecided", REPEAT),
+            Choice("due soon", lambda row: row.test_state == "due soon", ADVISE),
+        ),
+        siblings=BENCH_SIBLINGS,
+    )
+    return ListPage(context.theme, context.background, spec)
+
+
+def record_page(context: PageContext) -> RecordPage:
+    """The page of one valve."""
+
+    def load(key: str) -> Detail:
+        slot, tag = key.split(" ", 1)
+        return valve_detail(valves.valve_page(context.shop, tag, int(slot)), context.zone, context.shop.today())
+
+    return RecordPage(context.theme, context.background, load)
+
+
+def key_of(row: ValveRow) -> str:
+    """Slot number and tag: a slot belongs to a unit type, so that only both name one valve."""
+    return f"{row.slot_id} {row.unit}"
+
+
+def sum_up(rows: Sequence[ValveRow]) -> str:
+    """'112 valves: 90 fresh, 12 due soon, 6 stale, 4 not tested'."""
+    states = Counter(row.test_state for row in rows)
+    return f"{counted(len(rows), 'valve')}; last tests: " + ", ".join(
+        f"{number} {word}" for word, number in states.most_common()
+    )
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
+    """The columns of the list."""
+    return (
+        Column("unit", "Unit", lambda row: row.unit),
+        Column("slot", "Valve", lambda row: row.slot),
+        Column(
+            "test", "Last test", lambda row: row.test_state, lambda row: -mark_for(row.test_state).rank,
+            state=lambda row: mark_for(row.test_state),
+        ),
+        Column("result", "Result", result_words, gives_way=True),
+        Column("trend", "Trend", trend_words, lambda row: len(row.trend), trend=trend),
+        Column("life", "Life", lambda row: row.life_state.value, lambda row: -mark_for(row.life_state).rank,
+               state=lambda row: mark_for(row.life_state)),
+        Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at,
+               shown=False),
+        Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
+               lambda row: row.test_last_good_day, shown=False),
+        Column("last", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
+               shown=False),
+        Column("part", "Part", lambda row: said(row.part, "empty"), shown=False),
+        Column("kind", "Kind", lambda row: spaced(row.slot_kind), shown=False),
+        Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
+        Column("fitted", "Fitted", lambda row: day(row.fitted_on, NONE), shown=False),
+        Column("basis", "Limit that governs", lambda row: spaced(row.basis, NONE), shown=False),
+    )  # fmt: skip
+
+
+def tested(row: ValveRow, zone: ZoneInfo) -> str:
+    """On which day the last test was made; the detail beside the list says at what time."""
+    return day(row.last_test.at.astimezone(zone).date()) if row.last_test else "never"
+
+
+def trend(row: ValveRow) -> tuple[float, ...]:
+    """Measured values over time, oldest first."""
+    return tuple(value for _day, value in row.trend)
+
+
+def trend_words(row: ValveRow) -> str:
+    """The trend as text, for copying."""
+    values = trend(row)
+    return f"{values[0]:g} to {values[-1]:g} in {len(values)}" if values else NONE
+
+
+def result_words(row: ValveRow) -> str:
+    """What the last test showed."""
+    return NONE if row.last_test is None else test_words(row.last_test)
+
+
+def test_words(test: TestLine) -> str:
+    """Result of a test with what was measured: 'pass, held 5 min', 'pass, 9.4 bar'."""
+    words = [test.result]
+    if test.held is not None:
+        watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
+        words.append(f"{'held' if test.held else 'fell'}{watched}")
+    if test.value is not None:
+        within = f" ± {test.expanded_u:.2g}" if test.expanded_u is not None else ""
+        words.append(f"{test.value:.3g}{within} {test.unit or ''}".strip())
+    if test.supply_bar is not None:
+        words.append(f"at {test.supply_bar:g} bar supply")
+    return ", ".join(words)
+
+
+def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
+    """What the list's own row says of a valve."""
+    test = row.last_test
+    return Detail(
+        row.slot,
+        f"{row.unit}, {spaced(row.slot_kind)}",
+        (
+            mark_for(row.test_state).worded(f"test: {row.test_state}"),
+            mark_for(row.life_state).worded(f"life: {row.life_state}"),
+        ),
+        (
+            Section(
+                "Last test",
+                (
+                    Fact("Kind", spaced(test.kind)),
+                    Fact("Result", test_words(test), mark_for(test.result)),
+                    Fact("Direction", said(test.direction, NONE)),
+                    Fact("When", moment(test.at, zone), note=f"by {said(test.person)}"),
+                    Fact("Good until", day(row.test_last_good_day)),
+                    Fact("With", said(test.equipment)),
+                    Fact("Ground", said(test.finding, NONE)),
+                    Fact("Note", said(test.note, NONE)),
+                )
+                if test is not None
+                else (),
+                f"No {spaced(row.test_kind)} test since it was last opened: test it before it is relied on.",
+            ),
+            Section(
+                "Part",
+                (
+                    Fact("Part", row.part or str(row.part_id), leads_to=Place("parts", str(row.part_id))),
+                    Fact("Part type", said(row.part_type)),
+                    Fact("Fitted", day(row.fitted_on)),
+                    Fact("Last good day", day(row.last_good_day), note=f"governed by {spaced(row.basis)}"),
+                )
+                if row.part_id is not None
+                else (),
+                "The slot is empty.",
+            ),
+            Section("Where", (Fact("Unit", row.unit, leads_to=Place("units", row.unit)),)),
+        ),
+    )  # fmt: skip
+
+
+def valve_detail(page: ValvePage, zone: ZoneInfo, today: date) -> Detail:
+    """Everything on one valve's page."""
+    summary = describe(page.row, zone)
+    opened = Section(
+        "Last opened in the workshop",
+        (Fact("When", moment(page.opened_at, zone)), Fact("What", said(page.opened_what))) if page.opened_at else (),
+        "No opening is recorded.",
+    )
+    return Detail(
+        summary.title,
+        summary.subtitle,
+        summary.marks,
+        (
+            *summary.parts,
+            limits_section(page),
+            opened,
+            tests_table(page.tests, zone),
+            limits_table(page.limits, today),
+        ),
+        onward=(Onward("Test it at the bench", "valves", Place("bench", page.row.unit)),),
+        trend=page.series,
+        zone=zone,
+    )
+
+
+def limits_section(page: ValvePage) -> Section:
+    """The limits in force for its tests, each with its source."""
+    facts = (words.split(": ", 1) for words in page.limit_words)
+    return Section(
+        "Limits of its tests",
+        tuple(Fact(method.capitalize(), limit) for method, limit in facts),
+        "No limit is recorded: enter the manual's.",
+    )
+
+
+def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
+    """Bench tests, newest first."""
+    return Table(
+        "Tests",
+        ("When", "Result", "Kind", "Measured", "Direction", "By", "Ground and note"),
+        tuple(
+            Line(
+                (
+                    moment(test.at, zone),
+                    test.result,
+                    spaced(test.kind),
+                    test_words(test).removeprefix(test.result).lstrip(", ") or figure(test.value, test.unit or ""),
+                    said(test.direction, NONE),
+                    said(test.person),
+                    said(". ".join(word for word in (test.finding, test.note) if word), NONE),
+                ),
+                mark_for(test.result),
+            )
+            for test in tests
+        ),
+        "No test is recorded.",
+        mark_column=1,
+    )

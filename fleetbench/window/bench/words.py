@@ -1,0 +1,115 @@
+"""What the Bench page says in words: answers, time still to watch, equipment, and what a test is called."""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.bench.measured import Measured
+from fleetbench.window.look.words import MINUS
+from fleetbench.workshop.bench.bench_plan import BenchPlan
+from fleetbench.workshop.bench.equipment import EquipmentRow
+from fleetbench.workshop.bench.measured import Stamped
+from fleetbench.workshop.bench.offers import Method, TestOffer
+from fleetbench.workshop.bench.tests import RecordedTest
+
+READING_WORDS = {
+    Method.LOOP: "Pressure away from the room's",
+    Method.BACK_LEAK_DECAY: "Suction",
+    Method.BACK_LEAK_FLOW: "Back-leak",
+    Method.OPENING: "Opened at",
+    Method.LOCK_UP: "Intermediate pressure",
+    Method.INJECTOR: "Flow",
+    Method.PULSES: "Gas let through",
+}
+"""What each reading of a test is called on the page."""
+
+
+def offer_words(offer: TestOffer) -> str:
+    """A test in the list of a unit's tests."""
+    if offer.method is Method.BREATH:
+        return "One-way valves and loop"
+    if offer.method in (Method.LOOP, Method.WORKS) and offer.slot is None:
+        return offer.kind.capitalize() + (", by manometer" if offer.method is Method.LOOP else "")
+    name = (offer.slot or offer.kind).capitalize()
+    return f"{name}: {'works or not' if offer.method is Method.WORKS else offer.method}"
+
+
+def group_words(offer: TestOffer) -> str:
+    """Under which heading a test stands."""
+    if offer.method is Method.BREATH:
+        return "By breath and by eye"
+    return "Works or not" if offer.method is Method.WORKS else "Measured"
+
+
+def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
+    """What a unit still needs since its loop was last opened in the workshop."""
+    if plan.opened_at is None:
+        return "No workshop opening is recorded."
+    when = f"{plan.opened_at.astimezone(zone):%Y-%m-%d %H:%M}"
+    if not plan.wanting:
+        return f"Opened in the workshop {when}; valves and loop have passed since."
+    return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}."
+
+
+def ambient_words(plan: BenchPlan) -> str:
+    """Pressure of the room and where it comes from."""
+    source = "measured in this session" if plan.ambient_source == "measured" else "from the altitude"
+    return f"{plan.ambient_mbar:.1f} mbar, {source}"
+
+
+def value_words(measured: Measured) -> str:
+    """The figure ± U, or that there is none yet."""
+    if measured.value is None:
+        return ""
+    shown = f"{measured.value:.3g}".replace("-", MINUS)
+    if measured.expanded_u is None:
+        return f"{shown} {measured.unit}, U not known"
+    if measured.unit == "mL/min" and measured.value < measured.expanded_u:
+        return f"below {max(measured.value, 0.0) + measured.expanded_u:.2g} {measured.unit}"
+    return f"{shown} ± {measured.expanded_u:.2g} {measured.unit} (k = 2)"
+
+
+def time_left_words(measured: Measured, since_first: float | None, at_last: float | None) -> str:
+    """How much longer to watch, counted on from the last reading; empty where time is not what it wants."""
+    if measured.seconds_left is None:
+        return ""
+    gone = 0.0 if since_first is None or at_last is None else since_first - at_last
+    left = max(0.0, measured.seconds_left - gone)
+    begun = "" if since_first is None else f"Since the first reading {clock_words(since_first)}. "
+    if since_first is None:
+        return f"To be watched {clock_words(left)}."
+    return f"{begun}{f'Watch {clock_words(left)} more.' if left > 0 else 'Long enough: read once more and record.'}"
+
+
+def clock_words(seconds: float) -> str:
+    """Minutes and seconds as 1:42."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def reading_cells(readings: tuple[Stamped, ...], unit: str, zone: ZoneInfo) -> list[tuple[str, ...]]:
+    """Readings as lines of a table: time of day, time since the first, the figure, the gas temperature."""
+    first: datetime | None = readings[0].at if readings else None
+    return [
+        (
+            f"{each.at.astimezone(zone):%H:%M:%S}",
+            clock_words((each.at - first).total_seconds()) if first is not None else "",
+            f"{each.value:g} {unit}",
+            "not read" if each.temperature_c is None else f"{each.temperature_c:g} °C",
+        )
+        for each in readings
+    ]
+
+
+def tool_words(row: EquipmentRow) -> str:
+    """One piece of equipment to choose, with what weakens a result made with it."""
+    lacks = {"past": ", out of date", "unknown": ", not known to be in date"}.get(row.state, "")
+    unit = "°C" if row.unit == "C" else row.unit or ""
+    u = ", uncertainty not recorded" if row.uncertainty is None else f", u {row.uncertainty:g} {unit}"
+    return f"{row.name} {row.serial}{u}{lacks}"
+
+
+def recorded_words(tests: tuple[RecordedTest, ...]) -> str:
+    """What was recorded, and which lines of tickets it ticked."""
+    verdicts = ", ".join(test.answer.verdict.value for test in tests)
+    ticked = [line for test in tests for line in test.ticked]
+    return f"Recorded: {verdicts}." + (f" Ticked on the ticket: {'; '.join(ticked)}." if ticked else "")

@@ -1,0 +1,155 @@
+"""The elapsed limits of a fill as clocks that run: time left, when each ends, and a bar that shortens."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import QRectF, QSize, QTimerEvent, Slot
+from PySide6.QtGui import QHideEvent, QPainter, QPaintEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from fleetbench.calc.canisters.fill_clocks import FillClock
+from fleetbench.window.canisters.canister_gauge import BAR_HEIGHT, paint_bar
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
+from fleetbench.window.look.words import moment
+
+TICK_MS = 20_000
+_NEAR = timedelta(hours=2)
+
+
+class ClockStrip(QWidget):
+    """The clocks of one fill side by side; they run while the strip is seen."""
+
+    def __init__(
+        self, theme: Theme, clock: Callable[[], datetime], zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._theme, self._clock, self._zone = theme, clock, zone
+        self._line = QHBoxLayout(self)
+        self._line.setContentsMargins(0, 0, 0, 0)
+        self._line.setSpacing(SECTION)
+        self._faces: list[ClockFace] = []
+        self._ticking = 0
+        self.hide()
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What the clocks say now."""
+        return tuple(face.words for face in self._faces)
+
+    def show_clocks(self, clocks: Sequence[FillClock]) -> None:
+        """Show these clocks instead; none hides the strip."""
+        while (item := self._line.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.hide()
+                widget.deleteLater()
+        self._faces = [ClockFace(self._theme, each, self._zone, self) for each in clocks]
+        for face in self._faces:
+            self._line.addWidget(face)
+        self._line.addStretch(1)
+        self.setVisible(bool(self._faces))
+        self.tick()
+
+    @Slot()
+    def tick(self) -> None:
+        """Say the time left again."""
+        now = self._clock()
+        for face in self._faces:
+            face.show_at(now)
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.tick()
+        self._ticking = self._ticking or self.startTimer(TICK_MS)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        if self._ticking:
+            self.killTimer(self._ticking)
+            self._ticking = 0
+
+    def timerEvent(self, event: QTimerEvent) -> None:
+        self.tick()
+
+
+class ClockFace(QWidget):
+    """One clock: the rule, the time left in words with its state, and when it ends."""
+
+    def __init__(self, theme: Theme, clock: FillClock, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme, self._of, self._zone = theme, clock, zone
+        self._share: float | None = None
+        self._mark: MarkLabel | None = None
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(0, 0, 0, int(BAR_HEIGHT) + CLOSE)
+        self._layout.setSpacing(2)
+        self._layout.addWidget(text_label(str(clock.rule).capitalize(), "label", self))
+        self._said = text_label("", "small", self)
+        self._layout.addWidget(self._said)
+        self.setMinimumWidth(58 * GRID)
+
+    @property
+    def words(self) -> str:
+        """The rule with what is said of it."""
+        mark = self._mark.word if self._mark is not None else ""
+        return f"{self._of.rule}: {mark}, {self._said.text()}".removesuffix(", ")
+
+    def show_at(self, now: datetime) -> None:
+        """Say the time left at that moment."""
+        mark, said, self._share = told(self._of, now, self._zone)
+        if self._mark is None or self._mark.mark != mark:
+            if self._mark is not None:
+                self._layout.removeWidget(self._mark)
+                self._mark.hide()
+                self._mark.deleteLater()
+            self._mark = MarkLabel(self._theme, mark, "strong", self)
+            self._layout.insertWidget(1, self._mark)
+        self._said.setText(said)
+        self.update()
+
+    # Qt overrides
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if self._share is not None:
+            painter = QPainter(self)
+            paint_bar(
+                painter,
+                self._theme,
+                QRectF(0, self.height() - BAR_HEIGHT - 1, self.width() - APART, BAR_HEIGHT),
+                self._share,
+            )
+            painter.end()
+
+    def sizeHint(self) -> QSize:
+        return super().sizeHint().expandedTo(QSize(58 * GRID, 14 * GRID))
+
+
+def told(clock: FillClock, now: datetime, zone: ZoneInfo) -> tuple[Mark, str, float | None]:
+    """A clock's state with the time left as its word, when it ends, and the share of its hours that is left."""
+    if not clock.known:
+        return UNKNOWN.worded("not known"), "a fill with it has no standing", None
+    left = clock.left(now)
+    if left is None or clock.ends is None:
+        return OK.worded(f"{clock.hours:g} h, not begun" if clock.hours is not None else "not begun"), "", 1.0
+    share = left / timedelta(hours=clock.hours) if clock.hours else None
+    if not left:
+        return STOP.worded("over"), f"since {moment(clock.ends, zone)}", 0.0 if share is not None else None
+    mark = ADVISE if left <= _NEAR else OK
+    # A date is told by its last good day, not by the midnight after it.
+    last = (clock.ends - timedelta(microseconds=1)).astimezone(zone)
+    ends = f"last good day {last:%Y-%m-%d}" if clock.hours is None else f"ends {moment(clock.ends, zone)}"
+    return mark.worded(f"{time_left(left)} left"), ends, share
+
+
+def time_left(left: timedelta) -> str:
+    """'22 h 48 min', '13 days', '35 min'; rounded down, since rounding up would promise time."""
+    minutes = int(left.total_seconds() // 60)
+    if minutes >= 3 * 24 * 60:
+        return f"{minutes // (24 * 60)} days"
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"

@@ -1,0 +1,290 @@
+"""The absorbent in stock: each container with kilograms left, when it runs out at the booked pace, and its use."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from zoneinfo import ZoneInfo
+
+import shiboken6
+from PySide6.QtCore import QModelIndex, Qt, Slot
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QWidget
+
+from fleetbench.window.canisters.container_acts import CountDialog, DateDialog, ReceiveDialog
+from fleetbench.window.canisters.container_plot import UsePlot
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import plain_button, text_label
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
+from fleetbench.window.look.theme import CLOSE
+from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
+from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.workshop.canisters.containers import AbsorbentStock, ContainerOutlook, absorbent_stock, open_container
+from fleetbench.workshop.canisters.list import day_word
+from fleetbench.workshop.people.list import list_people
+
+EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
+ACTS = (
+    ("Receive", "N", "receive"),
+    ("Open", "O", "open_one"),
+    ("Stock-take", "T", "count"),
+    ("Last good day", "G", "date_one"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerEntry:
+    """A container among all that are in stock."""
+
+    row: ContainerOutlook
+    stock: AbsorbentStock
+
+    @property
+    def state(self) -> str:
+        """How its last good day stands."""
+        return day_word(self.row.last_good_day, self.stock.today)
+
+    @property
+    def days_left(self) -> int | None:
+        """Days to its last good day."""
+        last = self.row.last_good_day
+        return None if last is None else (last - self.stock.today).days
+
+
+class ContainerList(ListPage[ContainerEntry]):
+    """The list page with its acts above the rows and the plot of use below."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        self._context, self._shop = context, context.shop
+        self._people_asked = False
+        self._dialog: QDialog | None = None
+        super().__init__(context.theme, context.background, _spec(context), parent)
+        self.buttons: dict[str, QPushButton] = {}
+        self.person = BenchPerson(self)
+        self._acts = self._make_acts()
+        self.pace = text_label("", "body", self)
+        self.plot = UsePlot(context.theme, self)
+        self.heading.addWidget(self.person)
+        self.content.insertWidget(2, self._acts)
+        self.content.insertWidget(3, self.pace)
+        self.content.addWidget(self.plot)
+        self.person.chosen.connect(self.set_person)
+        self.rows_shown.connect(self._on_rows_shown)
+        self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
+
+    def _make_acts(self) -> QWidget:
+        row = QWidget(self)
+        line = QHBoxLayout(row)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(CLOSE)
+        for word, key, name in ACTS:
+            button = plain_button(self.theme, f"{word}   {key}", "", row)
+            button.clicked.connect(getattr(self, name))
+            shortcut = QShortcut(QKeySequence(key), self.table)
+            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
+            shortcut.activated.connect(button.click)
+            self.buttons[name] = button
+            line.addWidget(button)
+        line.addStretch(1)
+        return row
+
+    @property
+    def dialog(self) -> QDialog | None:
+        """The dialog that is open, if any."""
+        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+
+    @property
+    def chosen(self) -> ContainerOutlook | None:
+        """The container that is chosen."""
+        current = self.table.currentIndex()
+        return self.model.row_at(current.row()).row if current.isValid() else None
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench."""
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot()
+    def receive(self) -> None:
+        """Take a container in."""
+        self._open(ReceiveDialog(self.theme, self._context.background, self._shop, self.window()), "Received.")
+
+    @Slot()
+    def open_one(self) -> None:
+        """Record that the chosen container was opened."""
+        chosen, shop = self.chosen, self._shop
+        if chosen is not None:
+            key, lot = chosen.container_id, chosen.lot
+            self._run(lambda: open_container(shop, key), partial(self._say, f"The container of lot {lot} was opened."))
+
+    @Slot()
+    def count(self) -> None:
+        """Correct the chosen container's kilograms."""
+        chosen = self.chosen
+        if chosen is not None:
+            dialog = CountDialog(
+                self.theme,
+                self._context.background,
+                self._shop,
+                chosen.container_id,
+                chosen.lot,
+                chosen.left_kg,
+                self.window(),
+            )
+            self._open(dialog, f"The count of lot {chosen.lot} was corrected.")
+
+    @Slot()
+    def date_one(self) -> None:
+        """Enter the chosen container's last good day."""
+        chosen = self.chosen
+        if chosen is not None:
+            dialog = DateDialog(
+                self.theme, self._context.background, self._shop, chosen.container_id, chosen.lot, self.window()
+            )
+            self._open(dialog, f"The last good day of lot {chosen.lot} was entered.")
+
+    def _open(self, dialog: ReceiveDialog | CountDialog | DateDialog, words: str) -> None:
+        self._dialog = dialog
+        dialog.done_with.connect(partial(self._say, words))
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
+
+    @Slot()
+    def _on_dialog_left(self) -> None:
+        self.window().activateWindow()
+        self.table.setFocus()
+
+    def _say(self, words: str, _value: object = None) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+    def _run(self, work: Callable[[], object], then: Callable[[object], None]) -> None:
+        job = self._context.background.run(work, self)
+        job.succeeded.connect(then)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(int)
+    def _on_rows_shown(self, _count: int) -> None:
+        if self.model.rows:
+            stock = self.model.row_at(0).stock
+            self.pace.setText(pace_words(stock))
+            self.plot.show_use(stock.use)
+        self.plot.setVisible(self.model.total > 0)
+        self._allow()
+        if not self._people_asked:
+            self._people_asked = True
+            shop = self._shop
+            self._run(lambda: list_people(shop), self._show_people)
+
+    def _show_people(self, people: object) -> None:
+        assert isinstance(people, tuple)
+        self.person.show_people(people, self._shop.person_id)
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:
+        self._allow()
+
+    def _allow(self) -> None:
+        chosen = self.chosen
+        self.buttons["open_one"].setEnabled(chosen is not None and chosen.opened_at is None)
+        for name in ("count", "date_one"):
+            self.buttons[name].setEnabled(chosen is not None)
+
+
+def pace_words(stock: AbsorbentStock) -> str:
+    """The booked pace of each grade, and where it cannot be told."""
+    if not stock.pace_kg_a_day:
+        return "Nothing is booked: no day can be told on which a container runs out."
+    said_of = (
+        f"grade {grade or 'not known'}: "
+        + (f"{pace:.2f} kg a day" if pace is not None else "a canister type states no full mass, so not known")
+        for grade, pace in sorted(stock.pace_kg_a_day.items())
+    )
+    return f"Booked pace over 90 days, a fill for each diving day: {'; '.join(said_of)}."
+
+
+def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
+    """What the list's own row says of a container."""
+    row = entry.row
+    return Detail(
+        f"Lot {row.lot}",
+        row.part_type,
+        (mark_for(entry.state),),
+        (
+            Section(
+                "Container",
+                (
+                    Fact("Left", figure(row.left_kg, "kg", 2), note=f"of {row.received_kg:.1f} kg received"),
+                    Fact("Runs out", empty_words(entry)),
+                    Fact("Usable until", day(entry.row.usable_until)),
+                    Fact("Last good day", last_day(row.last_good_day, entry.days_left)),
+                    Fact("Opened", moment(row.opened_at, zone, "not opened")),
+                    Fact("Counted last", said(row.counted, "never")),
+                    Fact("Place", said(row.place)),
+                ),
+            ),
+        ),
+    )
+
+
+def empty_words(entry: ContainerEntry) -> str:
+    """The day on which it is empty at the booked pace, or why none is told."""
+    if entry.row.ended:
+        return f"not usable: {entry.row.ended}"
+    if entry.row.empty_on is not None:
+        return day(entry.row.empty_on)
+    if not entry.stock.pace_kg_a_day.get(entry.row.grade or ""):
+        return "nothing booked"
+    return f"{entry.row.wasted_kg:.2f} kg left over on {day(entry.row.usable_until)}"
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
+    """The columns of the list."""
+    return (
+        Column("lot", "Lot", lambda entry: entry.row.lot),
+        Column("left", "Left, kg", lambda entry: f"{entry.row.left_kg:.2f}", lambda entry: entry.row.left_kg, True),
+        Column("empty", "Runs out", empty_words, lambda entry: entry.row.empty_on,
+               heading_tip="The day whose use empties it at the booked pace, one container after the other"),
+        Column("last", "Last good day", lambda entry: day(entry.row.last_good_day),
+               lambda entry: day(entry.row.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
+        Column("opened", "Opened", lambda entry: moment(entry.row.opened_at, zone, "not opened"),
+               lambda entry: entry.row.opened_at),
+        Column("grade", "Grade", lambda entry: said(entry.row.grade)),
+        Column("type", "Part type", lambda entry: entry.row.part_type),
+        Column("place", "Place", lambda entry: said(entry.row.place, NONE)),
+    )  # fmt: skip
+
+
+def sum_up(entries: object) -> str:
+    """'12 containers, 86.5 kg left'."""
+    assert isinstance(entries, tuple | list)
+    return f"{counted(len(entries), 'container')}, {sum(entry.row.left_kg for entry in entries):.1f} kg left"
+
+
+def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
+    def load() -> tuple[ContainerEntry, ...]:
+        stock = absorbent_stock(context.shop)
+        return tuple(ContainerEntry(row, stock) for row in stock.containers)
+
+    return ListSpec(
+        "Absorbent",
+        columns(context.zone),
+        key=lambda entry: str(entry.row.container_id),
+        load=load,
+        describe=partial(describe, zone=context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        choices=(
+            Choice("past", lambda entry: mark_for(entry.state).rank == STOP.rank, STOP),
+            Choice("due soon", lambda entry: mark_for(entry.state).rank == ADVISE.rank, ADVISE),
+            Choice("not known", lambda entry: entry.row.last_good_day is None, UNKNOWN),
+            Choice("usable", lambda entry: not entry.row.ended, OK),
+            Choice("sealed", lambda entry: entry.row.opened_at is None),
+        ),
+        siblings=SIBLINGS,
+        sort_column="empty",
+    )

@@ -1,0 +1,236 @@
+"""The list of canisters: each with its fill, a bar of what is left, its clocks, and the answer to the plan."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from PySide6.QtCore import QModelIndex, QTimerEvent, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.calc.canisters.fill import AbsorbentRule
+from fleetbench.calc.canisters.fill_clocks import FillClock
+from fleetbench.window.canisters.canister_bench import CanisterBench
+from fleetbench.window.canisters.canister_gauge import GAUGE_WIDTH, GaugeDelegate
+from fleetbench.window.canisters.clocks import TICK_MS, told
+from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.marks import OK, STOP, Mark
+from fleetbench.window.look.words import NONE, figure
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.canisters.list import CanisterRow, list_canisters
+from fleetbench.workshop.canisters.plan import Asked, FillAnswer, FillGauge, FillOutlook, fill_outlook
+
+
+@dataclass(frozen=True, slots=True)
+class CanisterEntry:
+    """A canister among all that were asked; the gauge is None while nothing is packed in it."""
+
+    row: CanisterRow
+    outlook: FillOutlook
+
+    @property
+    def gauge(self) -> FillGauge | None:
+        """What is left of its fill, and its clocks."""
+        return self.outlook.gauges.get(self.row.part_id)
+
+    @property
+    def answer(self) -> FillAnswer | None:
+        """Its answer to the plan."""
+        return self.outlook.answer_of(self.row.part_id)
+
+
+class CanisterList(ListPage[CanisterEntry]):
+    """The list page with the plan above the rows and the bench's acts below the title."""
+
+    def __init__(self, context: PageContext, spec: ListSpec[CanisterRow], parent: QWidget | None = None) -> None:
+        self._context, self._row_spec = context, spec
+        self._asked: Asked | None = None
+        self._gauge_is_wide = False
+        super().__init__(context.theme, context.background, self._entry_spec(), parent)
+        self.bench = CanisterBench(
+            context.theme, context.background, context.shop, context.zone, keys_on=self.table, parent=self
+        )
+        self.plan = PlanPanel(context.theme, self)
+        self.heading.addWidget(self.bench.person)
+        self.content.insertWidget(2, self.bench)
+        self.content.insertWidget(3, self.plan)
+        self._gauge_column = [each.key for each in self.model.columns].index("left")
+        self._gauge_delegate = GaugeDelegate(context.theme, self._share_at, self.table)
+        self.table.setItemDelegateForColumn(self._gauge_column, self._gauge_delegate)
+        self._ticking = 0
+        self.bench.changed.connect(self._on_changed)
+        self.bench.refused.connect(self.banner.say_refused)
+        self.rows_shown.connect(self._on_rows_shown)
+        self.plan.asked.connect(self._on_asked)
+        self.plan.refused.connect(self.banner.say_refused)
+        self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
+
+    def _entry_spec(self) -> ListSpec[CanisterEntry]:
+        spec = self._row_spec
+        return ListSpec(
+            spec.title,
+            entry_columns(spec.columns, self._now, self._context),
+            key=lambda entry: spec.key(entry.row),
+            load=self._load,
+            describe=lambda entry: spec.describe(entry.row),
+            empty=spec.empty,
+            sum_up=lambda entries: spec.sum_up([entry.row for entry in entries]),
+            place=lambda entry: spec.place(entry.row),
+            choices=tuple(_over_choice(choice) for choice in spec.choices),
+        )
+
+    def _now(self) -> datetime:
+        return self._context.shop.clock()
+
+    def _load(self) -> tuple[CanisterEntry, ...]:
+        # Called off the GUI thread; what is asked is a value that is only ever replaced whole.
+        outlook = fill_outlook(self._context.shop, self._asked)
+        return tuple(CanisterEntry(row, outlook) for row in list_canisters(self._context.shop))
+
+    @Slot(int)
+    def _on_rows_shown(self, _count: int) -> None:
+        shown = self.model.total > 0
+        if shown and not self._gauge_is_wide:
+            self._gauge_is_wide = True
+            self.table.setColumnWidth(self._gauge_column, GAUGE_WIDTH)
+        self.plan.setVisible(shown)
+        self.bench.setVisible(shown)
+        if self.model.rows:
+            self.plan.show_outlook(self.model.row_at(0).outlook)
+        self.bench.ask_people()
+        self._choose_current()
+
+    def _share_at(self, row: int) -> float | None:
+        gauge = self.model.row_at(row).gauge
+        return None if gauge is None else gauge.share
+
+    @Slot(object)
+    def _on_asked(self, asked: Asked) -> None:
+        self._asked = asked
+        self.refresh()
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:
+        self._choose_current()
+
+    def _choose_current(self) -> None:
+        current = self.table.currentIndex()
+        entry = self.model.row_at(current.row()) if current.isValid() else None
+        part_id = entry.row.part_id if entry is not None else None
+        self.plan.choose(part_id)
+        self.bench.choose(part_id, entry.row.canister if entry else "", entry is not None and entry.gauge is not None)
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._ticking = self._ticking or self.startTimer(TICK_MS)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        if self._ticking:
+            self.killTimer(self._ticking)
+            self._ticking = 0
+
+    def timerEvent(self, event: QTimerEvent) -> None:
+        self.table.viewport().update()
+
+
+def entry_columns(
+    columns: Sequence[Column[CanisterRow]], now: Any, context: PageContext
+) -> tuple[Column[CanisterEntry], ...]:
+    """The columns of the plain list over entries, with bar, plan and clocks among them."""
+    over = {column.key: _over(column) for column in columns}
+    over["left"] = replace(
+        over["left"],
+        title="Left, min",
+        text=lambda entry: figure(entry.gauge.minutes if entry.gauge else None, "", 0, NONE),
+        sort_key=lambda entry: entry.gauge.minutes if entry.gauge else None,
+        tooltip=lambda entry: entry.gauge.reason if entry.gauge else "",
+        gives_way=False,
+    )
+    added = (
+        Column("plan", "Plan", plan_words, plan_order, state=plan_mark,
+               tooltip=lambda entry: reason_words(entry.answer) if entry.answer else "",
+               heading_tip="Whether its fill covers the plan above, and by how many minutes"),
+        _clock_column("first", "Since first use", AbsorbentRule.FIRST_USE, now, context),
+        _clock_column("opened", "Since opened", AbsorbentRule.OPENED, now, context),
+    )  # fmt: skip
+    first = [key for key in ("canister", "state", "unit", "left") if key in over]
+    rest = [column for key, column in over.items() if key not in first]
+    return (*(over[key] for key in first), *added, *rest)
+
+
+def plan_words(entry: CanisterEntry) -> str:
+    """'yes, 80 min over', 'no, 12 min short', or nothing for an empty canister."""
+    answer = entry.answer
+    if answer is None or answer.fill is None:
+        return NONE
+    return f"yes, {over_by(answer)} over" if answer.answer else f"no, {short_by(answer)} short"
+
+
+def plan_mark(entry: CanisterEntry) -> Mark | None:
+    """Yes or no by shape too."""
+    if entry.answer is None or entry.answer.fill is None:
+        return None
+    return OK if entry.answer.answer else STOP
+
+
+def plan_order(entry: CanisterEntry) -> float | None:
+    """The margin, so that the fill with most to spare sorts last."""
+    return entry.answer.margin if entry.answer is not None and entry.answer.fill is not None else None
+
+
+def clock_words(clock: FillClock | None, now: datetime, context: PageContext) -> str:
+    """The time left on a clock, or that it has not begun."""
+    return NONE if clock is None else told(clock, now, context.zone)[0].word
+
+
+def _clock_column(key: str, title: str, rule: AbsorbentRule, now: Any, context: PageContext) -> Column[CanisterEntry]:
+    def clock(entry: CanisterEntry) -> FillClock | None:
+        found = entry.gauge.clocks if entry.gauge is not None else ()
+        return next((each for each in found if each.rule is rule), None)
+
+    def mark(entry: CanisterEntry) -> Mark | None:
+        of = clock(entry)
+        return None if of is None else told(of, now(), context.zone)[0]
+
+    def ends(entry: CanisterEntry) -> datetime | None:
+        of = clock(entry)
+        return None if of is None else of.ends
+
+    return Column(
+        key, title, lambda entry: clock_words(clock(entry), now(), context), ends, state=mark,
+        heading_tip="Time left by the canister type's limit; it runs while the page is open",
+    )  # fmt: skip
+
+
+def _over(column: Column[CanisterRow]) -> Column[CanisterEntry]:
+    def over(function: Any) -> Any:
+        return None if function is None else lambda entry: function(entry.row)
+
+    return Column(
+        column.key,
+        column.title,
+        over(column.text),
+        over(column.sort_key),
+        column.align_right,
+        over(column.state),
+        over(column.trend),
+        over(column.tooltip),
+        column.heading_tip,
+        column.shown,
+        column.gives_way,
+    )
+
+
+def _over_choice(choice: Choice[CanisterRow]) -> Choice[CanisterEntry]:
+    return Choice(choice.word, lambda entry: choice.keep(entry.row), choice.mark)

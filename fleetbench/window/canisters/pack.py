@@ -1,0 +1,229 @@
+"""Packing a canister at the bench: mass, one tap for seal, seat, spacer and spring, and Enter.
+
+Eight keys: P on the list, four digits, Enter, 1, Enter. Everything else stands ready and can be changed.
+"""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QStandardItem, QStandardItemModel
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.theme import BLOCK, Theme
+from fleetbench.window.look.words import day
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.workshop.canisters.packing import ContainerChoice, PackChoices, ScaleChoice, pack_canister, pack_choices
+from fleetbench.workshop.core.workplace import Shop
+
+LOOKED_AT = (AnswerKey("1", "looked at, all four", "yes"), AnswerKey("2", "not looked at", "no"))
+HINT = "Key / in the mass: not weighed. A scale set to zero with the empty canister on it: empty 0."
+
+
+class PackDialog(ActDialog):
+    """Packs one canister.
+
+    Signals:
+        done_with: a Packed.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, "Pack a canister", "Pack", parent)
+        self._shop, self._part_id = shop, part_id
+        self.choices: PackChoices | None = None
+        self._mark: MarkLabel | None = None
+        self._build()
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_choices)
+        self._loader.refused.connect(self.banner.say_refused)
+        self.filled.returnPressed.connect(self._on_filled)
+        self.tare.returnPressed.connect(self.looked_at.setFocus)
+        self.filled.textChanged.connect(self._weigh)
+        self.tare.textChanged.connect(self._weigh)
+        self.scale.currentIndexChanged.connect(self._weigh)
+        self._loader.ask(lambda: pack_choices(shop, part_id))
+        self.filled.setFocus()
+
+    def _build(self) -> None:
+        self.filled = _bench_field("filled mass", self)
+        self.tare = _bench_field("empty mass", self)
+        masses = QHBoxLayout()
+        masses.setSpacing(BLOCK)
+        masses.addLayout(with_unit(self.filled, "Filled canister", "g", self))
+        masses.addLayout(with_unit(self.tare, "Empty canister", "g", self))
+        self._net = QVBoxLayout()
+        self._net.setSpacing(2)
+        self._net.addWidget(text_label("Absorbent", "label", self))
+        masses.addLayout(self._net)
+        masses.addStretch(1)
+        self.looked_at = Question(self.theme, "Seal, seat, spacer and spring", LOOKED_AT, self)
+        self.container = _chooser("from the container", self)
+        self.hire = _chooser("for the hire", self)
+        self.scale = _chooser("weighed on the scale", self)
+        self.body.addLayout(masses)
+        hint = text_label(HINT, "small", self)
+        hint.setWordWrap(True)
+        self.body.addWidget(hint)
+        self.body.addWidget(self.looked_at)
+        for words, box in (("From", self.container), ("For", self.hire), ("Scale", self.scale)):
+            line = QHBoxLayout()
+            line.addWidget(_fixed(text_label(words, "label", self)))
+            line.addWidget(box, 1)
+            self.body.addLayout(line)
+        self._weigh()
+
+    @Slot(object)
+    def show_choices(self, choices: PackChoices) -> None:
+        """Show what stands ready; what was typed meanwhile stays."""
+        self.choices = choices
+        self.heading.setText(f"Pack {choices.canister}")
+        where = f"in {choices.unit}" if choices.unit else "in no unit"
+        least = f"least {choices.min_mass_g:g} g" if choices.min_mass_g is not None else "no least mass recorded"
+        full = f", full {choices.full_mass_g:g} g" if choices.full_mass_g is not None else ""
+        self.note.setText(f"{choices.part_type}, {where}; {least}{full}")
+        if not self.tare.is_said:
+            self.tare.show_value(choices.tare_g, 0)
+        self._fill_containers(choices)
+        self.scale.clear()
+        self.scale.addItem("not named", None)
+        for scale in choices.scales:
+            self.scale.addItem(scale_words(scale), scale.equipment_id)
+        self.scale.setCurrentIndex(max(0, self.scale.findData(choices.scale_id)))
+        self.hire.clear()
+        self.hire.addItem("nobody yet", None)
+        for hire in choices.hires:
+            self.hire.addItem(
+                f"{hire.diver}, {hire.booking}, {day(hire.starts_on)} to {day(hire.ends_on)}", hire.line_id
+            )
+        self.hire.setCurrentIndex(max(0, self.hire.findData(choices.line_id)) if choices.line_id is not None else 0)
+        if choices.holds is not None:
+            self.banner.say_refused(f"{choices.canister} still holds {choices.holds}: discard that first, key D.")
+        elif choices.container_id is None:
+            self.banner.say_refused("No container may be packed from: receive one, or look at why below.")
+        self._weigh()
+
+    def work(self) -> Callable[[], object]:
+        """Packing with what stands in the fields."""
+        if self.choices is None:
+            raise Refused("canister: is still being looked up; a moment")
+        filled, tare = self.filled.value(), self.tare.value()
+        if not self.filled.is_said:
+            self.filled.setFocus()
+            raise Refused("filled mass: is missing; weigh it, or press / for not weighed")
+        if filled is not None and tare is None:
+            self.tare.setFocus()
+            raise Refused("empty mass: is missing; weigh it, or enter 0 where the scale was set to zero with it")
+        container = self.container.currentData()
+        if container is None:
+            raise Refused("container: is missing; receive one, or look at why none may be used")
+        looked_at = {"yes": True, "no": False, None: None}[self.looked_at.given]
+        shop, part_id, line = self._shop, self._part_id, self.hire.currentData()
+        scale = self.scale.currentData() if filled is not None else None
+        return lambda: pack_canister(
+            shop,
+            part_id,
+            int(container),
+            tare_g=tare if filled is not None else None,
+            filled_g=filled,
+            looked_at=looked_at,
+            line_id=line,
+            scale_id=scale,
+        )
+
+    def net_mark(self) -> Mark:
+        """The absorbent's mass with its state against the type's least and full mass."""
+        try:
+            filled, tare = self.filled.value(), self.tare.value()
+        except Refused:
+            return UNKNOWN.worded("not a figure")
+        if filled is None and self.filled.is_said:
+            return UNKNOWN.worded("not weighed")
+        if filled is None or tare is None:
+            return UNKNOWN.worded("to weigh")
+        return self._against(filled - tare)
+
+    def _against(self, mass: float) -> Mark:
+        least, full = (self.choices.min_mass_g, self.choices.full_mass_g) if self.choices is not None else (None, None)
+        if least is not None and mass < least:
+            return STOP.worded(f"{mass:g} g, under the least")
+        if not shown_to_hold(mass, self._net_u_g(), least):
+            return STOP.worded(f"{mass:g} ± {self._net_u_g():.2g} g, too near the least")
+        if full is not None and mass > LEAST_ODD_SHARE * full:
+            return STOP.worded(f"{mass:g} g: with the canister?")
+        return OK.worded(f"{mass:g} g")
+
+    def _net_u_g(self) -> float | None:
+        scales = self.choices.scales if self.choices is not None else ()
+        return next((each.net_u_g for each in scales if each.equipment_id == self.scale.currentData()), None)
+
+    @Slot()
+    def _weigh(self) -> None:
+        mark = self.net_mark()
+        if self._mark is not None and self._mark.mark == mark:
+            return
+        if self._mark is not None:
+            self._net.removeWidget(self._mark)
+            self._mark.hide()
+            self._mark.deleteLater()
+        self._mark = MarkLabel(self.theme, mark, "reading", self)
+        self._net.addWidget(self._mark)
+
+    @Slot()
+    def _on_filled(self) -> None:
+        if self.tare.is_said or self.filled.value() is None:
+            self.looked_at.setFocus()
+        else:
+            self.tare.setFocus()
+
+    def _fill_containers(self, choices: PackChoices) -> None:
+        self.container.clear()
+        model = self.container.model()
+        assert isinstance(model, QStandardItemModel)
+        for each in choices.containers:
+            item = QStandardItem(container_words(each))
+            item.setData(each.container_id, Qt.ItemDataRole.UserRole)
+            item.setEnabled(not each.why_not)
+            model.appendRow(item)
+        self.container.setCurrentIndex(self.container.findData(choices.container_id))
+
+
+def container_words(each: ContainerChoice) -> str:
+    """A container in one line: lot, what is left, until when; and why it may not be packed from."""
+    opened = "opened" if each.opened_at is not None else "sealed"
+    words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last good day {day(each.last_good_day)}"
+    return f"{words}: {each.why_not}" if each.why_not else words
+
+
+def scale_words(each: ScaleChoice) -> str:
+    """A scale in one line, with what weakens a mass weighed on it."""
+    u = f"± {each.net_u_g:.2g} g a canister" if each.net_u_g is not None else "uncertainty not recorded"
+    lacks = {False: ", out of date", None: ", not known to be in date"}.get(each.in_date, "")
+    return f"{each.name}, {u}{lacks}"
+
+
+def _bench_field(name: str, parent: QWidget) -> DecimalField:
+    field = DecimalField(name, parent)
+    field.setProperty("bench", True)
+    return field
+
+
+def _chooser(name: str, parent: QWidget) -> QComboBox:
+    box = QComboBox(parent)
+    box.setAccessibleName(name)
+    box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+    box.setMinimumContentsLength(40)
+    return box
+
+
+def _fixed(label: QLabel) -> QLabel:
+    label.setFixedWidth(44)
+    return label

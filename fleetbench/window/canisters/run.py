@@ -1,0 +1,233 @@
+"""A run of a fill, typed: loop minutes, coldest water and deepest point; what is not known is said, never guessed."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+
+from fleetbench.calc.core.wall_time import moment_at
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.look.words import moment, said
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.workshop.canisters.plan import work_choices
+from fleetbench.workshop.canisters.runs import RunChoices, RunEntry, correct_run, log_run, run_choices
+from fleetbench.workshop.core.workplace import Shop
+
+CLOCKS = (AnswerKey("1", "loop minutes", "loop"), AnswerKey("2", "dive minutes", "dive"))
+HINT = (
+    "Loop minutes count from the first breath, pre-breathe and surface with them. Where only dive time is known, ten "
+    "minutes a dive are added. Key /: not known, which counts as the coldest or deepest row of the table."
+)
+
+_WIDE = 190 * GRID
+
+
+class RunDialog(ActDialog):
+    """Logs one run of the fill in a canister, or puts its last run right: both stay on record, one counts.
+
+    Signals:
+        done_with: the key of the run.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        part_id: int,
+        zone: ZoneInfo,
+        parent: QWidget | None = None,
+        *,
+        putting_right: bool = False,
+    ) -> None:
+        title, act = ("Put the last run right", "Put it right") if putting_right else ("Log a run", "Log the run")
+        super().__init__(theme, background, title, act, parent)
+        self._shop, self._part_id, self._zone = shop, part_id, zone
+        self._putting_right = putting_right
+        self.choices: RunChoices | None = None
+        self._work = work_choices()
+        self._build()
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_choices)
+        self._loader.refused.connect(self.banner.say_refused)
+        for before, after in zip(self.order, self.order[1:], strict=False):
+            before.returnPressed.connect(after.setFocus)
+        self.order[-1].returnPressed.connect(self.act)
+        self._loader.ask(lambda: run_choices(shop, part_id))
+        self.minutes.setFocus()
+
+    def _build(self) -> None:
+        self.minutes, self.coldest, self.deepest, self.dives = (
+            DecimalField(name, self) for name in ("minutes", "coldest water", "deepest", "dives")
+        )
+        self.dives.show_value(1, 0)
+        self.order = (self.minutes, self.coldest, self.deepest)
+        figures = QHBoxLayout()
+        figures.setSpacing(BLOCK)
+        for field, words, unit in (
+            (self.minutes, "Minutes", "min"),
+            (self.coldest, "Coldest water", "°C"),
+            (self.deepest, "Deepest", "m"),
+            (self.dives, "Dives", ""),
+        ):
+            figures.addLayout(with_unit(field, words, unit, self))
+        figures.addStretch(1)
+        self.clock = Question(self.theme, "The minutes are", CLOCKS, self)
+        self.clock.show_given("loop")
+        self.started = QLineEdit(self)
+        self.started.setAccessibleName("started at")
+        self.started.setPlaceholderText("so that it ends now")
+        self.started.setMaximumWidth(46 * GRID)
+        self.diver = QComboBox(self)
+        self.diver.setAccessibleName("diver")
+        self.diver.setEditable(True)
+        self.diver.setMinimumContentsLength(20)
+        self.setMinimumWidth(_WIDE)
+        self.diver.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.unit = QComboBox(self)
+        self.unit.setAccessibleName("unit")
+        self.work_box = QComboBox(self)
+        self.work_box.setAccessibleName("work")
+        for choice in self._work:
+            self.work_box.addItem("not known: as rated" if choice.co2_l_min is None else choice.name, choice.co2_l_min)
+        self.why = QLineEdit("typing", self)
+        self.why.setAccessibleName("reason")
+        self.why.setVisible(self._putting_right)
+        hint = text_label(HINT, "small", self)
+        hint.setWordWrap(True)
+        self.body.addLayout(figures)
+        self.body.addWidget(self.clock)
+        self.body.addWidget(hint)
+        rows = QHBoxLayout()
+        rows.setSpacing(BLOCK)
+        for words, widget in (
+            ("Started, at the site", self.started),
+            ("Diver", self.diver),
+            ("Unit", self.unit),
+            ("Work", self.work_box),
+        ):
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(text_label(words, "label", self))
+            column.addWidget(widget)
+            rows.addLayout(column)
+        self.body.addLayout(rows)
+        if self._putting_right:
+            self.body.addWidget(text_label("Why it is put right", "label", self))
+            self.body.addWidget(self.why)
+            self.why.returnPressed.connect(self.act)
+
+    @Slot(object)
+    def show_choices(self, choices: RunChoices) -> None:
+        """Show whose fill it is and where it sits."""
+        self.choices = choices
+        doing = "Put the last run right of" if self._putting_right else "Log a run of"
+        self.heading.setText(f"{doing} {choices.canister}")
+        self.note.setText(f"{said(choices.fill, 'no fill')}, packed {moment(choices.packed_at, self._zone)}")
+        self.diver.clear()
+        for key, name in choices.divers:
+            self.diver.addItem(name, key)
+        completer = self.diver.completer()
+        if completer is not None:
+            completer.setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
+            completer.setFilterMode(Qt.MatchFlag.MatchContains)
+        self.diver.setCurrentIndex(self.diver.findData(choices.diver_id) if choices.diver_id is not None else -1)
+        self.unit.clear()
+        self.unit.addItems(choices.units)
+        self.unit.setCurrentIndex(self.unit.findText(choices.unit) if choices.unit else -1)
+        if choices.fill is None:
+            self.banner.say_refused(f"{choices.canister} holds no fill; pack it first, key P.")
+        elif self._putting_right:
+            self._show_last(choices)
+
+    def _show_last(self, choices: RunChoices) -> None:
+        last = choices.last_run
+        if last is None or choices.last_run_id is None:
+            self.banner.say_refused("No run of this fill is recorded; there is nothing to put right.")
+            return
+        self.minutes.setText(f"{last.minutes:g}")
+        self.minutes.selectAll()
+        self.clock.show_given(last.clock)
+        self.dives.show_value(last.dives, 0)
+        for field, value in ((self.coldest, last.coldest_c), (self.deepest, last.deepest_m)):
+            if value is None:
+                field.say_not_known()
+            else:
+                field.setText(f"{value:g}")
+        if last.started_at is not None:
+            self.started.setText(moment(last.started_at, self._zone))
+        self.diver.setCurrentIndex(self.diver.findData(last.diver_id))
+        self.unit.setCurrentIndex(self.unit.findText(last.unit or ""))
+        if last.co2_l_min is not None and self.work_box.findData(last.co2_l_min) < 0:
+            self.work_box.addItem(f"as entered, {last.co2_l_min:g} L/min", last.co2_l_min)
+        self.work_box.setCurrentIndex(max(0, self.work_box.findData(last.co2_l_min)))
+
+    def work(self) -> Callable[[], object]:
+        """Logging what stands in the fields, or putting it in the place of the last run."""
+        entry = self.entry()
+        shop, part_id = self._shop, self._part_id
+        if not self._putting_right:
+            return lambda: log_run(shop, part_id, entry)
+        wrong = self.choices.last_run_id if self.choices is not None else None
+        if wrong is None or self.choices is None or self.choices.last_run is None:
+            raise Refused("run: none of this fill is recorded; there is nothing to put right")
+        before, why = self.choices.last_run, self.why.text()
+        right = replace(entry, started_at=self._unmoved(before, entry), line_id=before.line_id)
+        return lambda: correct_run(shop, part_id, wrong, reason=why, instead=right)
+
+    def _unmoved(self, before: RunEntry, entry: RunEntry) -> datetime | None:
+        # The field shows minutes, and in the hour that comes twice not even which one; what nobody touched stays.
+        shown = moment(before.started_at, self._zone)
+        return before.started_at if self.started.text().strip() == shown else entry.started_at
+
+    def entry(self) -> RunEntry:
+        """The run as it stands in the fields; Refused names a field."""
+        minutes, dives = self.minutes.value(), self.dives.value()
+        if minutes is None:
+            self.minutes.setFocus()
+            raise Refused("minutes: is missing; enter loop minutes, or dive minutes and say so")
+        for field in (self.coldest, self.deepest):
+            if not field.is_said:
+                field.setFocus()
+                raise Refused(f"{field.name}: is missing; enter it, or press / for not known")
+        return RunEntry(
+            minutes=minutes,
+            clock=self.clock.given or "loop",
+            dives=int(dives) if dives is not None else 1,
+            started_at=self._started(),
+            coldest_c=self.coldest.value(),
+            deepest_m=self.deepest.value(),
+            co2_l_min=self.work_box.currentData(),
+            diver_id=self._diver(),
+            unit=self.unit.currentText() or None,
+        )
+
+    def _started(self) -> datetime | None:
+        text = self.started.text().strip()
+        if not text:
+            return None
+        try:
+            local = datetime.strptime(text, "%Y-%m-%d %H:%M")
+        except ValueError:
+            raise Refused(f"started at: {text!r} is no time; enter it as 2026-05-04 09:30") from None
+        try:
+            return moment_at(local, self._zone)
+        except ValueError as fault:
+            raise Refused(f"started at: {fault}") from None
+
+    def _diver(self) -> int | None:
+        text = self.diver.currentText().strip()
+        if not text:
+            return None
+        at = self.diver.findText(text, Qt.MatchFlag.MatchFixedString)
+        if at < 0:
+            raise Refused(f"diver: nobody is called {text!r}; choose one from the list")
+        return int(self.diver.itemData(at))

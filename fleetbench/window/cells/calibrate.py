@@ -1,0 +1,493 @@
+"""The page on which the cells of one unit are calibrated: steps from top to bottom, by keyboard alone if wanted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QKeyEvent
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.settings import data_folder
+from fleetbench.window.cells.flush import NEW_KEY, SAME_KEY
+from fleetbench.window.cells.session import SessionForm
+from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
+from fleetbench.window.cells.words import unit_words
+from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.look.banner import Banner
+from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
+from fleetbench.window.look.theme import APART, GRID, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.workshop.bench.sessions import (
+    PRESSURE_MOVES_MBAR,
+    Equipment,
+    SessionFacts,
+    bench_equipment,
+    open_session,
+)
+from fleetbench.workshop.cells.calibrate import Preview, Recorded, correct, plan, preview, record
+from fleetbench.workshop.cells.calibration_log import read_log, read_table
+from fleetbench.workshop.cells.entry import CalibrationEntry, as_content, from_content
+from fleetbench.workshop.cells.plan import CalibrationPlan
+from fleetbench.workshop.core.drafts import Draft, Drafts
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import PersonRow, list_people
+
+TORN_DRAFT = "draft: cannot be read; throw it away and start again"
+
+
+Entered = tuple[CalibrationEntry, datetime | None, bool]
+"""What was entered, when the flush began, and whether oxygen is taken before every cell has settled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What the page loads of a unit."""
+
+    held: CalibrationPlan
+    equipment: tuple[Equipment, ...]
+    people: Sequence[PersonRow]
+    draft: Draft | None
+
+
+class CalibratePage(Page):
+    """Takes a calibration from conditions to the record.
+
+    Signals:
+        finished: tag of the unit whose calibration was recorded.
+        ticket_wanted: tag and reason, when a ticket is asked for after a cell holds the unit.
+        previewed: the outcome of what stands on the page was worked out.
+        opened: the unit's facts stand on the page.
+    """
+
+    finished = Signal(str)
+    ticket_wanted = Signal(str, str)
+    previewed = Signal()
+    opened = Signal()
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        drafts: Drafts,
+        zone: ZoneInfo,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, "Calibrate", parent)
+        self._background, self._shop, self._drafts, self._zone = background, shop, drafts, zone
+        self.sheet: CalibrationSheet | None = None
+        self.recorded: Recorded | None = None
+        self._draft: Draft | None = None
+        self._correcting: int | None = None
+        self._loader, self._previewer, self._keeper = (Refresher(background, self) for _ in range(3))
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        self.tag_field = QLineEdit(self)
+        self.tag_field.setPlaceholderText("Unit: tag or scan")
+        self.tag_field.setAccessibleName("unit")
+        self.tag_field.setMaximumWidth(48 * GRID)
+        self.person = BenchPerson(self)
+        self.heading.addWidget(self.person)
+        self.heading.addWidget(self.tag_field)
+        self._offer = QWidget(self)
+        self._offer_words = text_label("", "body", self._offer)
+        self.go_on_button = plain_button(self.theme, "Go on with it", "", self._offer)
+        self.throw_button = quiet_button(self.theme, "Throw it away", "", self._offer)
+        offer = QHBoxLayout(self._offer)
+        offer.setContentsMargins(0, 0, 0, 0)
+        offer.setSpacing(APART)
+        for widget in (self._offer_words, self.go_on_button, self.throw_button):
+            offer.addWidget(widget)
+        offer.addStretch(1)
+        self._offer.hide()
+        self.question = Banner(self.theme, self)
+        self._empty = text_label("Scan or type the tag of the unit to calibrate.", "body", self)
+        self._empty.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self._body = QVBoxLayout()
+        self._body.addWidget(self._empty, 1)
+        self.content.addWidget(self._offer)
+        self.content.addLayout(self._body, 1)
+        self.content.addWidget(self.question)
+
+    def _connect(self) -> None:
+        self.tag_field.returnPressed.connect(self._on_tag)
+        self.person.chosen.connect(self.set_person)
+        self.go_on_button.clicked.connect(self._on_go_on)
+        self.throw_button.clicked.connect(self._on_throw)
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._previewer.loaded.connect(self._on_previewed)
+        self._previewer.refused.connect(self._on_not_previewed)
+        self._keeper.refused.connect(self.banner.say_refused)
+
+    def show_key(self, key: str) -> None:
+        """Go on with the unit of that tag, or begin it."""
+        if self.sheet is None or self.sheet.held.tag != key or self.recorded is not None:
+            self.open_tag(key)
+
+    def open_tag(self, tag: str) -> None:
+        """Load the unit with this tag and begin."""
+        self._drop_sheet()
+        self.recorded, self._correcting = None, None
+        self.banner.clear()
+        self._load(tag)
+
+    def refresh(self) -> None:
+        """Load the unit's facts again; what was entered stays."""
+        if self.sheet is not None:
+            self._load(self.sheet.held.tag)
+
+    def focus_first(self) -> None:
+        """Put the keyboard where the work goes on."""
+        if self.sheet is None:
+            self.tag_field.setFocus()
+        else:
+            self.sheet.go_on()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench; the sessions shown are this person's."""
+        self._shop = self._shop.as_person(person_id)
+        self.refresh()
+
+    # loading
+
+    def _load(self, tag: str) -> None:
+        shop, drafts = self._shop, self._drafts
+
+        def load() -> Opened:
+            held = plan(shop, tag)
+            return Opened(held, bench_equipment(shop), list_people(shop), drafts.load(held.tag))
+
+        self._loader.ask(load)
+
+    @Slot(object)
+    def _on_loaded(self, opened: Opened) -> None:
+        kept = self._entered() if self.recorded is None else None
+        if kept is not None and self.sheet is not None:
+            kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)
+        self._drop_sheet()
+        self._empty.hide()
+        self.person.show_people(opened.people, self._shop.person_id)
+        self.set_title(f"Calibrate {opened.held.tag}")
+        self.set_summary(unit_words(opened.held, self._zone))
+        self.tag_field.clear()
+        self.sheet = CalibrationSheet(self.theme, opened.held, opened.equipment, self._shop.clock, self._zone, self)
+        self._body.addWidget(self.sheet, 1)
+        self._wire(self.sheet)
+        if kept is not None:
+            self.sheet.show_entry(*kept[:2], early=kept[2])
+        else:
+            self._offer_draft(opened.draft)
+        self.sheet.show()
+        self.sheet.go_on()
+        self._ask_preview()
+        self.is_loaded = True
+        self.opened.emit()
+
+    def _still_valid(self, kept: Entered, before: SessionFacts | None, now: SessionFacts | None) -> Entered:
+        """What was entered without the readings that were taken on another gas or at another pressure."""
+        entry = kept[0]
+        if before is None or now is None or before.session_id == now.session_id:
+            return kept
+        if abs(before.pressure_mbar - now.pressure_mbar) >= PRESSURE_MOVES_MBAR:
+            self.question.say_note("The pressure moved: take all readings of this head anew.")
+            return replace(entry, figures=()), None, False
+        if before.oxygen_shown_percent != now.oxygen_shown_percent:
+            self.question.say_note("The gas changed: flush again and take the oxygen point anew.")
+            return replace(entry, figures=entry.at_point("zero") + entry.at_point("air")), None, False
+        return kept
+
+    def _wire(self, sheet: CalibrationSheet) -> None:
+        sheet.changed.connect(self._on_changed)
+        sheet.said.connect(self._on_said)
+        sheet.refused.connect(self.banner.say_refused)
+        sheet.paste_wanted.connect(self._on_paste)
+        sheet.log_wanted.connect(self._on_choose_log)
+        sheet.session.open_requested.connect(self._on_open_session)
+        sheet.outcome.record_requested.connect(self.record)
+        sheet.outcome.correct_requested.connect(self.put_right)
+        sheet.outcome.ticket_requested.connect(self._on_ticket)
+        sheet.outcome.next_requested.connect(self.tag_field.setFocus)
+
+    def _drop_sheet(self) -> None:
+        if self.sheet is not None:
+            self._body.removeWidget(self.sheet)
+            self.sheet.hide()
+            self.sheet.deleteLater()
+            self.sheet = None
+
+    def _entered(self) -> Entered | None:
+        """What was entered, to be shown again after a load."""
+        if self.sheet is None:
+            return None
+        try:
+            return self.sheet.entry(), self.sheet.flush.started_at, self.sheet.early
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return None
+
+    # drafts
+
+    def _offer_draft(self, draft: Draft | None) -> None:
+        self._draft = draft
+        self._offer.setVisible(draft is not None)
+        if draft is not None:
+            when = f"{draft.saved_at.astimezone(self._zone):%Y-%m-%d %H:%M}"
+            self._offer_words.setText(f"A calibration of this unit was left half-done on {when}.")
+
+    @Slot()
+    def _on_go_on(self) -> None:
+        draft, self._draft = self._draft, None
+        self._offer.hide()
+        if draft is None or self.sheet is None:
+            return
+        try:
+            entry = from_content(draft.content["entry"])
+            started = draft.content.get("flush_started")
+            begun = datetime.fromisoformat(started) if started else None
+        except (Refused, KeyError, TypeError, ValueError):
+            self.banner.say_refused(TORN_DRAFT)
+            return
+        self.sheet.show_entry(entry, begun, early=bool(draft.content.get("early")))
+        self._on_changed()
+        self.sheet.go_on()
+
+    @Slot()
+    def _on_throw(self) -> None:
+        self._draft = None
+        self._offer.hide()
+        self._drop_draft()
+        self.focus_first()
+
+    def _drop_draft(self) -> None:
+        if self.sheet is not None:
+            drafts, tag = self._drafts, self.sheet.held.tag
+            self._keeper.ask(lambda: drafts.drop(tag))
+
+    def _keep_draft(self) -> None:
+        # While a draft waits to be taken up, nothing may be written over it.
+        entered = self._entered() if self.recorded is None and self._draft is None else None
+        if entered is None:
+            return
+        entry, started, early = entered
+        content = {
+            "entry": as_content(entry),
+            "flush_started": started.isoformat() if started is not None else None,
+            "early": early,
+        }
+        drafts, at = self._drafts, self._shop.clock()
+        self._keeper.ask(lambda: drafts.save(entry.tag, content, at))
+
+    # session
+
+    @Slot(object)
+    def _on_open_session(self, form: SessionForm) -> None:
+        shop = self._shop
+
+        def work() -> int:
+            return open_session(
+                shop,
+                pressure_mbar=form.pressure_mbar,
+                temperature_c=form.temperature_c,
+                humidity_percent=form.humidity_percent,
+                oxygen_shown_percent=form.oxygen_shown_percent,
+                analyser_id=form.analyser_id,
+                barometer_id=form.barometer_id,
+                hygrometer_id=form.hygrometer_id,
+            )
+
+        job = self._background.run(work, self)
+        job.succeeded.connect(self._on_session_opened)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _on_session_opened(self, _session_id: object) -> None:
+        self.banner.clear()
+        if self.sheet is not None:
+            self.sheet.paper = None
+        self.refresh()
+
+    # judging
+
+    @Slot()
+    def _on_changed(self) -> None:
+        self._keep_draft()
+        self._ask_preview()
+
+    @Slot(str)
+    def _on_said(self, line: str) -> None:
+        if line:
+            self.question.say_note(line)
+        else:
+            self.question.clear()
+
+    def _ask_preview(self) -> None:
+        if self.sheet is None or not self.sheet.can_be_judged:
+            if self.sheet is not None:
+                self.sheet.outcome.say_waiting(WAITING)
+            return
+        entered = self._entered()
+        if entered is not None:
+            shop, entry = self._shop, entered[0]
+            self._previewer.ask(lambda: (entry.tag, preview(shop, entry)))
+
+    @Slot(object)
+    def _on_previewed(self, found: tuple[str, Preview]) -> None:
+        tag, seen = found
+        if self.sheet is None or self.sheet.held.tag != tag:
+            return
+        if self.recorded is None:
+            self.banner.clear()
+        self.sheet.show_preview(seen)
+        self.previewed.emit()
+
+    @Slot(str)
+    def _on_not_previewed(self, line: str) -> None:
+        self.banner.say_refused(line)
+        if self.sheet is not None:
+            self.sheet.outcome.say_waiting(line)
+        self.previewed.emit()
+
+    # recording
+
+    @Slot()
+    def record(self) -> None:
+        """Record what stands on the page, or put the recorded one right with it."""
+        sheet = self.sheet
+        if sheet is None or (self.recorded is not None and self._correcting is None):
+            return
+        why_not = sheet.why_not_recordable()
+        if why_not:
+            self.banner.say_refused(why_not)
+            return
+        entered = self._entered()
+        if entered is None:
+            return
+        shop, entry, correcting = self._shop, entered[0], self._correcting
+        sheet.outcome.record_button.setEnabled(False)
+        if correcting is None:
+            job = self._background.run(lambda: record(shop, entry), self)
+        else:
+            job = self._background.run(lambda: correct(shop, correcting, entry), self)
+        job.succeeded.connect(self._on_recorded)
+        job.refused.connect(self.banner.say_refused)
+        job.ended.connect(self._on_record_ended)
+
+    @Slot(object)
+    def _on_recorded(self, done: Recorded) -> None:
+        sheet = self.sheet
+        self.recorded, self._correcting = done, None
+        if sheet is None:
+            return
+        self._drop_draft()
+        sheet.lock(True)
+        sheet.outcome.show_outcome(done.outcome)
+        sheet.outcome.show_recorded(True, done.ticket_reason is not None)
+        until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
+        holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
+        self.banner.say_note(f"Recorded: {done.outcome.worst.value}. {holds}F2 puts a typing slip right until {until}.")
+        sheet.outcome.next_button.setFocus()
+        sheet.show_outcome_step()
+        self.finished.emit(done.tag)
+
+    @Slot()
+    def _on_record_ended(self) -> None:
+        if self.sheet is not None:
+            self.sheet.outcome.record_button.setEnabled(True)
+
+    @Slot()
+    def put_right(self) -> None:
+        """Open what was just recorded for a correction."""
+        if self.recorded is None or self.sheet is None:
+            return
+        self._correcting = self.recorded.calibration_id
+        self.sheet.lock(False)
+        self.sheet.outcome.show_recorded(False, False)
+        self.banner.say_note("Change what was mistyped, then record: the new record takes the place of the old one.")
+        first = self.sheet.first_oxygen_field()
+        if first is not None:
+            first.setFocus()
+
+    @Slot()
+    def _on_ticket(self) -> None:
+        if self.recorded is not None and self.recorded.ticket_reason is not None:
+            self.ticket_wanted.emit(self.recorded.tag, self.recorded.ticket_reason)
+
+    @Slot()
+    def _on_tag(self) -> None:
+        tag = self.tag_field.text().strip()
+        if tag:
+            self.open_tag(tag)
+
+    # readings that are not typed
+
+    @Slot(str)
+    def _on_paste(self, point: str) -> None:
+        sheet = self.sheet
+        if sheet is None:
+            return
+        if not (sheet.air if point == "air" else sheet.oxygen).isEnabled():
+            self.banner.say_refused("table: this step is not open yet; finish the steps above it first")
+            return
+        try:
+            sheet.take_table(point, read_table(sheet.held, point, QGuiApplication.clipboard().text()))
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+
+    @Slot()
+    def _on_choose_log(self) -> None:
+        chosen, _ = QFileDialog.getOpenFileName(self, "Read a log", "", "Logs (*.csv *.txt);;All files (*)")
+        if chosen:
+            self.read_log_file(Path(chosen))
+
+    def read_log_file(self, path: Path) -> None:
+        """Take a logger's file with the columns time, handset, cell, mV."""
+        sheet = self.sheet
+        if sheet is None:
+            return
+        try:
+            sheet.take_log(read_log(sheet.held, path.read_text(encoding="utf-8-sig")), self._shop.clock())
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+        except (OSError, UnicodeDecodeError) as fault:
+            kind = type(fault).__name__
+            self.banner.say_refused(f"log: {path.name} cannot be read as text ({kind}); choose another")
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        focused, flush = self.focusWidget(), self.sheet.flush if self.sheet is not None else None
+        if flush is not None and event.text() == SAME_KEY and flush.same_button.isEnabled():
+            flush.stamp_same()
+        elif flush is not None and event.text() == NEW_KEY and flush.new_button.isEnabled():
+            flush.stamp_new()
+        elif event.key() == Qt.Key.Key_F2:
+            self.put_right()
+        elif event.key() in ENTER and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.record()
+        elif event.key() in ENTER and isinstance(focused, QPushButton):
+            focused.click()
+        else:
+            super().keyPressEvent(event)
+
+
+def list_page(context: PageContext) -> CalibratePage:
+    """The page that asks which unit to calibrate; half-done work is kept beside the records or the settings."""
+    records = context.shop.database.path
+    beside = records.parent if records is not None else data_folder()
+    return CalibratePage(context.theme, context.background, context.shop, Drafts(beside / "half-done"), context.zone)
+
+
+def record_page(context: PageContext) -> CalibratePage:
+    """The page that calibrates one unit."""
+    return list_page(context)

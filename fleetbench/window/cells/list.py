@@ -1,0 +1,324 @@
+"""Cells: the list, and the page of one cell with its limits, calibrations, places and lot."""
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QDialog, QWidget
+
+from fleetbench.window.cells.cell_record import CellRecord
+from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
+from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
+from fleetbench.window.parts.page import fittings_table, limits_table
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.cells import list as cells
+from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
+
+EMPTY = nothing_recorded("No cells are recorded yet", "cells")
+NOT_CALIBRATED = "not calibrated"
+SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."
+
+
+class CellList(ListPage[CellRow]):
+    """The list page with the way to the proposal for stock cells and to the life of cells."""
+
+    def __init__(self, context: PageContext, spec: ListSpec[CellRow], parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, spec, parent)
+        self._context = context
+        self.dialog: QDialog | None = None
+        self.spread_button = plain_button(context.theme, "Stock cells to fit", "", self)
+        self.life_button = plain_button(context.theme, "How long cells last", "", self)
+        for button, opens in ((self.spread_button, self.spread), (self.life_button, self.lives)):
+            self.heading.addWidget(button)
+            button.clicked.connect(opens)
+
+    @Slot()
+    def spread(self) -> None:
+        """Open the proposal which stock cells to fit where."""
+        from fleetbench.window.cells.acts import SpreadDialog  # with numpy, which the start does without
+
+        dialog = SpreadDialog(self._context.theme, self._context.background, self._context.shop, self)
+        dialog.fitted.connect(self._on_fitted)
+        self._open(dialog)
+
+    @Slot()
+    def lives(self) -> None:
+        """Open the life of cells by part type and lot."""
+        from fleetbench.window.cells.acts import LifeDialog  # likewise
+
+        self._open(LifeDialog(self._context.theme, self._context.background, self._context.shop, self))
+
+    def _open(self, dialog: QDialog) -> None:
+        self.dialog = dialog
+        dialog.open()
+
+    @Slot(str)
+    def _on_fitted(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+
+def list_page(context: PageContext) -> CellList:
+    """The list of cells, fitted and in stock."""
+    spec = ListSpec(
+        "Cells",
+        columns(context.zone),
+        key=lambda row: str(row.part_id),
+        load=partial(cells.list_cells, context.shop),
+        describe=partial(describe, zone=context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("cells", str(row.part_id)),
+        choices=(
+            Choice("reject", lambda row: row.verdict == "reject", REJECT),
+            Choice("repeat", lambda row: row.verdict == "repeat", REPEAT),
+            Choice("watch", lambda row: row.verdict == "watch", WATCH),
+            Choice("pass", lambda row: row.verdict == "pass", PASS),
+            Choice("shared lot or age", lambda row: row.shared is not None, ADVISE),
+            Choice("fitted", lambda row: row.unit is not None),
+            Choice("in stock", lambda row: row.unit is None),
+        ),
+    )
+    return CellList(context, spec)
+
+
+def record_page(context: PageContext) -> CellRecord:
+    """The page of one cell."""
+    return CellRecord(context, cell_detail)
+
+
+def sum_up(rows: Sequence[CellRow]) -> str:
+    """'56 cells, 42 fitted: 36 pass, 3 watch, 2 repeat, 1 reject'."""
+    verdicts = Counter(row.verdict or NOT_CALIBRATED for row in rows)
+    fitted = sum(row.unit is not None for row in rows)
+    words = ("pass", "watch", "repeat", "reject", NOT_CALIBRATED)
+    return f"{counted(len(rows), 'cell')}, {fitted} fitted: " + ", ".join(
+        f"{verdicts[word]} {word}" for word in words if verdicts[word]
+    )
+
+
+def verdict_mark(row: CellRow) -> Mark:
+    """The verdict of the last outcome; a cell without one is not calibrated, never a pass."""
+    return mark_for(row.verdict) if row.verdict else mark_for("").worded(NOT_CALIBRATED)
+
+
+def life_mark(row: CellRow) -> Mark:
+    """How its life stands; the workshop has let a reject end it, and a forecast shorten it."""
+    return mark_for(row.life_state)
+
+
+def where(row: CellRow) -> str:
+    """Unit and position, or that the cell is not fitted."""
+    return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else spaced(row.part_state)
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
+    """The columns of the list."""
+    return (
+        Column("serial", "Serial", lambda row: row.serial),
+        Column(
+            "verdict", "Verdict", lambda row: verdict_mark(row).word, lambda row: -verdict_mark(row).rank,
+            state=verdict_mark, tooltip=lambda row: said(row.finding, "no finding is recorded"),
+        ),
+        Column("where", "Where", where),
+        Column(
+            "last", "Last good day", lambda row: day(row.last_good_day),
+            lambda row: day(row.last_good_day, "0"), state=life_mark,
+            tooltip=lambda row: governed(row.basis, projected=row.projected),
+        ),
+        Column(
+            "governs", "Governed by", lambda row: spaced(row.basis, NONE),
+            tooltip=lambda row: governed(row.basis, projected=row.projected),
+        ),
+        Column(
+            "ages", "Age, days left", ages_words, least_left, gives_way=True,
+            heading_tip="Age against each limit of the part type, and days left of it",
+        ),
+        Column("air", "Air, mV", lambda row: figure(row.air_mv, missing=NONE), lambda row: row.air_mv, True),
+        Column(
+            "oxygen", "Oxygen, mV", lambda row: figure(row.oxygen_mv, missing=NONE), lambda row: row.oxygen_mv, True,
+        ),
+        Column(
+            "linearity", "Linearity, %", linearity, lambda row: row.linearity, True,
+            heading_tip="Sensitivity in oxygen over sensitivity in air, with its expanded uncertainty (k = 2)",
+        ),
+        Column("trend", "Trend", trend_words, lambda row: row.linearity, trend=trend),
+        Column(
+            "forecast", "Forecast day", forecast_words, lambda row: row.forecast_day and row.forecast_day.isoformat(),
+            tooltip=lambda row: " ".join(filter(None, (row.forecast, row.sudden))),
+            heading_tip="Last day on which the lower bound of its own trend meets a limit",
+        ),
+        Column("shared", "Shared in its head", lambda row: said(row.shared, NONE), gives_way=True),
+        Column("calibrated", "Calibrated", lambda row: moment(row.calibrated_at, zone), lambda row: row.calibrated_at),
+        Column("lot", "Lot", lambda row: said(row.lot)),
+        Column("type", "Part type", lambda row: row.part_type, shown=False),
+        Column("made", "Made", lambda row: said(row.made), shown=False),
+        Column("opened", "Opened", lambda row: said(row.opened), shown=False),
+        Column("head", "Head", lambda row: said(row.head, NONE), shown=False),
+        Column("finding", "Finding", lambda row: said(row.finding, NONE), shown=False),
+    )  # fmt: skip
+
+
+def ages_words(row: CellRow) -> str:
+    """'opened 61, 304 left; made 90, 450 left': each limit with the age against it."""
+    known = (
+        f"{spaced(age.basis)} {'age not known' if age.age_days is None else age.age_days}, "
+        f"{'left not known' if age.days_left is None else f'{age.days_left} left'}"
+        for age in row.ages
+    )
+    return "; ".join(known) or "no limit"
+
+
+def least_left(row: CellRow) -> int:
+    """Fewest days left of its limits, for sorting; what is not known comes first."""
+    return min((-100_000 if age.days_left is None else age.days_left for age in row.ages), default=100_000)
+
+
+def forecast_words(row: CellRow) -> str:
+    """The forecast's day, or that there is none; why stands in the tool tip."""
+    return day(row.forecast_day, "no forecast" if row.forecast.startswith("No forecast") else "none in sight")
+
+
+def linearity(row: CellRow) -> str:
+    """Linearity with its uncertainty, without the unit that stands in the heading."""
+    return NONE if row.linearity is None else plus_minus(row.linearity, row.expanded_u, "").strip()
+
+
+def trend(row: CellRow) -> tuple[float, ...]:
+    """Linearity over time, oldest first."""
+    return tuple(value for _day, value in row.trend)
+
+
+def trend_words(row: CellRow) -> str:
+    """The trend as text, for copying: first and last linearity and how many there are."""
+    values = trend(row)
+    return f"{values[0]:.1f} to {values[-1]:.1f} % in {len(values)}" if values else NONE
+
+
+def describe(row: CellRow, zone: ZoneInfo) -> Detail:
+    """What the list's own row says of a cell."""
+    return Detail(
+        row.serial,
+        f"{row.part_type}, {where(row)}",
+        (verdict_mark(row),),
+        (
+            Section(
+                "Last calibration",
+                (
+                    Fact("Finding", said(row.finding)),
+                    Fact("Next step", said(row.next_step, NONE)),
+                    Fact("In air", figure(row.air_mv, "mV")),
+                    Fact("In oxygen", figure(row.oxygen_mv, "mV")),
+                    Fact("Linearity", plus_minus(row.linearity, row.expanded_u, "%")),
+                    Fact("Margin", figure(row.margin, "%")),
+                    Fact("Verified up to", figure(row.verified_up_to_bar, "bar", 2)),
+                    Fact("When", moment(row.calibrated_at, zone)),
+                )
+                if row.calibrated_at is not None
+                else (),
+                "Not calibrated where it sits: calibrate it before it is relied on.",
+            ),
+            Section(
+                "Age",
+                (
+                    Fact(
+                        "Last good day", day(row.last_good_day), life_mark(row),
+                        governed(row.basis, projected=row.projected),
+                    ),
+                    Fact("Forecast", forecast_words(row), note=" ".join(filter(None, (row.forecast, row.sudden)))),
+                    *(
+                        Fact(spaced(age.basis), age.limit, note=age_words(age.age_days, age.days_left))
+                        for age in row.ages
+                    ),
+                ),
+            ),
+            Section(
+                "Where",
+                (
+                    Fact("Unit", row.unit, leads_to=Place("units", row.unit)) if row.unit else Fact("Unit", "none"),
+                    Fact("Position", said(row.position, NONE)),
+                    Fact("Head", said(row.head, NONE)),
+                    Fact("Lot", said(row.lot)),
+                    *((Fact("Shared in its head", row.shared, ADVISE.worded("shared cause"), SHARED),)
+                      if row.shared else ()),
+                ),
+            ),
+        ),
+    )  # fmt: skip
+
+
+def governed(basis: str | None, *, projected: bool = False) -> str:
+    """Which limit governs a last good day, and that a forecast is only projected."""
+    return f"governed by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
+
+
+def age_words(age: int | None, left: int | None) -> str:
+    """'412 days old, 31 days left'."""
+    old = "age not known" if age is None else f"{counted(age, 'day')} old"
+    return f"{old}, {'what is left is not known' if left is None else f'{left} left' if left >= 0 else f'{-left} past'}"
+
+
+def cell_detail(page: CellPage, zone: ZoneInfo, today: date) -> Detail:
+    """Everything on one cell's page."""
+    summary = describe(page.row, zone)
+    return Detail(
+        summary.title,
+        summary.subtitle,
+        (*summary.marks, life_mark(page.row).worded(f"life: {life_mark(page.row).word}")),
+        (
+            *summary.parts,
+            _lot(page.lot_mates),
+            _calibrations(page.calibrations, zone),
+            limits_table(page.limits, today),
+            fittings_table(page.fittings, zone),
+        ),
+    )
+
+
+def _calibrations(lines: Sequence[OutcomeLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Calibrations",
+        ("When", "Verdict", "Air", "Oxygen", "Linearity", "Where", "Finding"),
+        tuple(
+            Line(
+                (
+                    moment(line.at, zone),
+                    line.verdict,
+                    figure(line.air_mv, "mV"),
+                    figure(line.oxygen_mv, "mV"),
+                    plus_minus(line.linearity, line.expanded_u, "%"),
+                    f"{line.unit}, {line.position}",
+                    line.finding,
+                ),
+                mark_for(line.verdict),
+            )
+            for line in lines
+        ),
+        "This cell has never been calibrated here.",
+        mark_column=1,
+    )
+
+
+def _lot(mates: Sequence[LotMate]) -> Section:
+    return Section(
+        "Others of its lot",
+        tuple(
+            Fact(
+                f"{mate.unit}, {mate.position}" if mate.unit else spaced(mate.part_state),
+                mate.serial,
+                mark_for(mate.verdict) if mate.verdict else None,
+                leads_to=Place("cells", str(mate.part_id)),
+            )
+            for mate in mates
+        ),
+        "No other cell of its lot is here.",
+    )

@@ -1,0 +1,262 @@
+"""The first step: conditions and gas of the bench session, in one line while it holds, as a form to open a new one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+
+from fleetbench.calc.core.wall_time import moment_at
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.cells.words import comparison_words, session_words
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
+from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
+from fleetbench.window.look.theme import APART, BLOCK, Theme
+from fleetbench.workshop.bench.sessions import Equipment, SessionFacts
+from fleetbench.workshop.cells.entry import PaperConditions
+
+HINT = (
+    "Key / : not known. Without a barometer the standard pressure of the altitude is taken, with a wider uncertainty; "
+    "without an analysis there is no oxygen point."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SessionForm:
+    """What the form asks to open: conditions in mbar, °C and percent, None for not known."""
+
+    pressure_mbar: float | None
+    temperature_c: float | None
+    humidity_percent: float | None
+    oxygen_shown_percent: float | None
+    analyser_id: int | None
+    barometer_id: int | None
+    hygrometer_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PaperForm:
+    """What the form says of a calibration typed from paper."""
+
+    at: datetime
+    conditions: PaperConditions
+    settled: str
+
+
+class SessionCard(StepCard):
+    """Shows the session that holds, or asks for a new one.
+
+    Signals:
+        open_requested: a SessionForm.
+        paper_given: a PaperForm.
+        refused: one line that names the field and the remedy.
+    """
+
+    open_requested = Signal(object)
+    paper_given = Signal(object)
+    refused = Signal(str)
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "1  Conditions and gas", parent)
+        self._zone = zone
+        self.line = text_label("", "body", self)
+        self.line.setWordWrap(True)
+        self.warnings = text_label("", "small", self)
+        self.warnings.setWordWrap(True)
+        self.change_button = quiet_button(theme, "New conditions", "", self)
+        self.paper_button = quiet_button(theme, "From paper", "", self)
+        self.tools.addWidget(self.paper_button)
+        self.tools.addWidget(self.change_button)
+        self.form = QWidget(self)
+        self._build_form()
+        self.body.addWidget(self.line)
+        self.body.addWidget(self.warnings)
+        self.body.addWidget(self.form)
+        self.change_button.clicked.connect(self.ask_anew)
+        self.paper_button.clicked.connect(self.ask_paper)
+        self.open_button.clicked.connect(self.submit)
+
+    def _build_form(self) -> None:
+        self.pressure = DecimalField("pressure", self.form)
+        self.temperature = DecimalField("temperature", self.form)
+        self.humidity = DecimalField("humidity", self.form)
+        self.oxygen = DecimalField("oxygen", self.form)
+        self.tools_of = {role: QComboBox(self.form) for role in ("barometer", "hygrometer", "analyser")}
+        for role, box in self.tools_of.items():
+            box.setAccessibleName(role)
+        first = QHBoxLayout()
+        first.setSpacing(BLOCK)
+        for field, label, unit in (
+            (self.pressure, "Room pressure", "mbar"),
+            (self.temperature, "Temperature", "°C"),
+            (self.humidity, "Humidity", "%"),
+            (self.oxygen, "Gas: oxygen as analysed", "%"),
+        ):
+            first.addLayout(with_unit(field, label, unit, self.form))
+        first.addStretch(1)
+        second = QHBoxLayout()
+        second.setSpacing(BLOCK)
+        for role, box in self.tools_of.items():
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(text_label(role.capitalize(), "label", self.form))
+            column.addWidget(box)
+            second.addLayout(column)
+        second.addStretch(1)
+        self.open_button = for_bench(lead_button(self.theme, "Open the session", "", self.form))
+        second.addWidget(self.open_button)
+        self._paper = QWidget(self.form)
+        self._build_paper()
+        hint = text_label(HINT, "small", self.form)
+        hint.setWordWrap(True)
+        layout = QVBoxLayout(self.form)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(APART)
+        layout.addLayout(first)
+        layout.addWidget(self._paper)
+        layout.addLayout(second)
+        layout.addWidget(hint)
+
+    def _build_paper(self) -> None:
+        self.when = QLineEdit(self._paper)
+        self.when.setPlaceholderText("2026-05-04 09:30")
+        self.when.setAccessibleName("when")
+        self.when.setMaximumWidth(200)
+        self.settled = Question(
+            self.theme,
+            "Does the paper say that every cell had settled in oxygen?",
+            (AnswerKey("1", "Yes", "yes"), AnswerKey("2", "No", "no"), AnswerKey("/", "Not known", "unknown")),
+            self._paper,
+        )
+        line = QHBoxLayout(self._paper)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(BLOCK)
+        line.addLayout(with_unit(self.when, "Done on (day and time)", "", self._paper))
+        line.addWidget(self.settled)
+        line.addStretch(1)
+        self._paper.hide()
+
+    def show_equipment(self, listed: Sequence[Equipment]) -> None:
+        """Offer this equipment, what is in date first."""
+        for role, box in self.tools_of.items():
+            chosen = box.currentData()
+            of_role = sorted((tool for tool in listed if tool.kind == role), key=lambda tool: tool.in_date is not True)
+            in_date = [tool.equipment_id for tool in of_role if tool.in_date]
+            box.clear()
+            box.addItem("none at hand", None)
+            for tool in of_role:
+                words = "" if tool.in_date else ", not known to be in date" if tool.in_date is None else ", out of date"
+                box.addItem(f"{tool.name} {tool.serial}{words}", tool.equipment_id)
+            # Only where there is no other to be mistaken for is one chosen beforehand.
+            wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
+            box.setCurrentIndex(max(box.findData(wanted), 0) if wanted is not None else 0)
+
+    def show_session(self, bench: SessionFacts | None, on_this_gas: Sequence[tuple[str, str]] = ()) -> None:
+        """Show the session that holds in one line, and the other heads on its gas, or the form where there is none."""
+        self._paper.hide()
+        self.open_button.setText("Open the session")
+        if bench is None:
+            self.line.setText("No session holds: enter conditions and gas once, for all heads of the next two hours.")
+            self.warnings.hide()
+            self.note.setText("")
+            self.form.show()
+            self.change_button.hide()
+            return
+        until = f"{bench.holds_until.astimezone(self._zone):%H:%M}"
+        self.note.setText(f"holds until {until}, while the pressure stays within 2 mbar and the gas is the same")
+        self.line.setText(session_words(bench))
+        self.warnings.setText(" ".join((*bench.warnings, comparison_words(on_this_gas))))
+        self.warnings.show()
+        self.form.hide()
+        self.change_button.show()
+        self.pressure.show_value(bench.pressure_mbar)
+        self.temperature.show_value(bench.temperature_c)
+        self.humidity.show_value(bench.humidity_percent, 0)
+        self.oxygen.show_value(bench.oxygen_shown_percent)
+
+    def show_paper(self, given: PaperForm) -> None:
+        """Show the conditions of a calibration typed from paper in one line."""
+        shown = given.conditions
+        pressure = "pressure from altitude" if shown.pressure_mbar is None else f"{shown.pressure_mbar:.1f} mbar"
+        oxygen = "gas not analysed"
+        if shown.oxygen_shown_percent is not None:
+            oxygen = f"oxygen {shown.oxygen_shown_percent:.1f} %"
+        when = f"{given.at.astimezone(self._zone):%Y-%m-%d %H:%M}"
+        self.line.setText(f"From paper, done on {when}: {pressure}, {shown.temperature_c:.1f} °C; {oxygen}.")
+        self.note.setText("")
+        self.warnings.hide()
+        self.form.hide()
+        self.change_button.show()
+
+    @Slot()
+    def ask_anew(self) -> None:
+        """Show the form with what held before, to be changed."""
+        self._paper.hide()
+        self.open_button.setText("Open the session")
+        self.form.show()
+        self.pressure.setFocus()
+        self.pressure.selectAll()
+
+    @Slot()
+    def ask_paper(self) -> None:
+        """Show the form with the paper's own questions."""
+        self._paper.show()
+        self.open_button.setText("Take these conditions")
+        self.form.show()
+        self.when.setFocus()
+
+    def focus_first(self) -> None:
+        """Put the keyboard where this step begins."""
+        (self.pressure if self.form.isVisibleTo(self) else self.change_button).setFocus()
+
+    @Slot()
+    def submit(self) -> None:
+        """Hand on what stands in the form, or say what is wrong with it."""
+        try:
+            given = SessionForm(
+                self.pressure.value(), self.temperature.value(), self.humidity.value(), self.oxygen.value(),
+                *(self.tools_of[role].currentData() for role in ("analyser", "barometer", "hygrometer")),
+            )  # fmt: skip
+            if self._paper.isVisibleTo(self.form):
+                self.paper_given.emit(self._paper_form(given))
+            else:
+                self.open_requested.emit(given)
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
+
+    def _paper_form(self, given: SessionForm) -> PaperForm:
+        try:
+            local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")
+        except ValueError:
+            raise Refused("when: write day and time as they stand on the paper, as 2026-05-04 09:30") from None
+        try:
+            at = moment_at(local, self._zone)
+        except ValueError as fault:
+            raise Refused(f"when: {fault}") from fault
+        if given.temperature_c is None:
+            raise Refused("temperature: is missing; enter it in °C")
+        conditions = PaperConditions(
+            pressure_mbar=given.pressure_mbar,
+            temperature_c=given.temperature_c,
+            humidity_percent=given.humidity_percent,
+            oxygen_shown_percent=given.oxygen_shown_percent,
+            analyser_id=given.analyser_id if given.oxygen_shown_percent is not None else None,
+            barometer_id=given.barometer_id if given.pressure_mbar is not None else None,
+        )
+        return PaperForm(at, conditions, self.settled.given or "unknown")
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in ENTER and self.form.isVisible():
+            if self.focusWidget() is self.oxygen or isinstance(self.focusWidget(), QComboBox):
+                self.submit()
+            else:
+                self.focusNextChild()
+            return
+        super().keyPressEvent(event)

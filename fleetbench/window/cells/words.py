@@ -1,0 +1,128 @@
+"""What the calibration page says in words: figures with their uncertainty, limits, settling and the flush."""
+
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.cells.judge import CellOutcome
+from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.cells.settling import SettlingState
+from fleetbench.window.look.marks import PASS, REPEAT, UNKNOWN, Mark, mark_for
+from fleetbench.workshop.bench.sessions import SessionFacts
+from fleetbench.workshop.cells.calibration_settling import CellSettling
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, FlushFacts
+
+MINUS = "\N{MINUS SIGN}"
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """A figure with its sign, the minus as long as the plus."""
+    return f"{value:+.{decimals}f}".replace("-", MINUS)
+
+
+def plain(value: float, decimals: int = 1) -> str:
+    """A figure, the minus of a negative one as printed."""
+    return f"{value:.{decimals}f}".replace("-", MINUS)
+
+
+def linearity_words(cell: CellOutcome) -> str:
+    """Linearity ± U with its margin, for instance '99.2 ± 1.1 %, margin 3.1'."""
+    if cell.linearity is None:
+        return "not known from these readings"
+    if cell.expanded_u is None or cell.margin is None:
+        return f"{cell.linearity:.1f} %, U not known"
+    return f"{cell.linearity:.1f} ± {cell.expanded_u:.1f} %, margin {plain(cell.margin)} %"
+
+
+def millivolt_words(cell: CellOutcome) -> str:
+    """Normalised readings, for instance '10.5 mV in air, 49.7 mV in oxygen at 1013 mbar'."""
+    shown = (("air", cell.air_mv_normal), ("oxygen", cell.oxygen_mv_normal))
+    known = [f"{value:.1f} mV in {where}" for where, value in shown if value is not None]
+    return f"{', '.join(known)} at 1013 mbar" if known else "no figures"
+
+
+def verified_words(cell: CellOutcome) -> str:
+    """Up to which partial pressure the cell was shown to be right."""
+    return "" if cell.verified_up_to_bar is None else f"verified up to {cell.verified_up_to_bar:.2f} bar"
+
+
+def limits_words(limits: CellLimits) -> str:
+    """The limits in force with their source."""
+    floor = "the maker's floor" if limits.makers_floor else "the usual figure"
+    return (
+        f"{limits.air_low_mv:g} to {limits.air_high_mv:g} mV in air, over {limits.oxygen_floor_mv:g} mV in oxygen "
+        f"({floor}), linearity {limits.linearity_low:g} to {limits.linearity_high:g} %, at 1013 mbar dry. "
+        f"Source: {limits.source}."
+    )
+
+
+def last_words(position: CellPosition) -> str:
+    """What the last calibration said of a cell."""
+    last = position.last
+    if last is None:
+        return "no calibration on record"
+    figures = "" if last.linearity is None else f", {last.linearity:.1f} %"
+    return f"last {last.verdict}{figures}"
+
+
+def settling_mark(found: CellSettling) -> Mark:
+    """State of a cell in the flush as a mark."""
+    state = found.state.state
+    if state is SettlingState.SETTLED:
+        return PASS.worded("settled")
+    if state is SettlingState.UNPROVEN:
+        return UNKNOWN.worded(state.value)
+    return REPEAT.worded(state.value)
+
+
+def settling_line(found: CellSettling) -> str:
+    """State of a cell in the flush in a sentence, with the seconds still to wait where they can be told."""
+    left = found.state.seconds_left
+    wait = f" About {left:.0f} s to go." if left else ""
+    said = found.state.sentence.removeprefix("Settled: ")
+    return f"{said[:1].upper()}{said[1:]}{wait}"
+
+
+def flush_words(flush: FlushFacts | None) -> str:
+    """The flush to expect."""
+    if flush is None:
+        return "This unit type states neither head volume nor flow: no time can be expected, watch the readings."
+    return (
+        f"Head {flush.volume_l:g} L at {flush.flow_l_min:g} L/min: about {clock_words(flush.expected_s)} until 0.3 % "
+        f"of air is left, if it mixes well."
+    )
+
+
+def clock_words(seconds: float) -> str:
+    """Minutes and seconds as 1:42."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def session_words(bench: SessionFacts) -> str:
+    """Conditions and gas of a session in one line."""
+    humidity = "humidity not known" if bench.humidity_percent is None else f"{bench.humidity_percent:.0f} % humidity"
+    oxygen = "gas not analysed"
+    if bench.oxygen_shown_percent is not None:
+        by = f" by {bench.analyser.serial}" if bench.analyser is not None else ""
+        oxygen = f"oxygen {bench.oxygen_shown_percent:.1f} %{by}"
+    source = " from altitude" if bench.pressure_source == "altitude" else ""
+    return f"{bench.pressure_mbar:.1f} mbar{source}, {bench.temperature_c:.1f} °C, {humidity}; {oxygen}. {bench.person}"
+
+
+def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:
+    """The unit, its head and its last calibration in one line."""
+    head = f"head {held.head}" if held.head is not None else "no head recorded"
+    last = "never calibrated" if held.last_at is None else f"last {held.last_at.astimezone(zone):%Y-%m-%d}"
+    return f"{held.unit_type}, {head}, {last}"
+
+
+def outcome_mark(cell: CellOutcome) -> Mark:
+    """Verdict of a cell as a mark."""
+    return mark_for(cell.verdict.value)
+
+
+def comparison_words(on_this_gas: Sequence[tuple[str, str]]) -> str:
+    """Which other heads of the session this one is compared with, should all its cells read low together."""
+    if not on_this_gas:
+        return "No other head was calibrated on this gas yet; the next one in limits serves as comparison."
+    return f"For comparison on this gas: {', '.join(f'{tag} {verdict}' for tag, verdict in on_this_gas)}."

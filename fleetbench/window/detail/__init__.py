@@ -1,0 +1,1 @@
+"""The detail of one record."""

@@ -1,0 +1,205 @@
+"""The page of one thing: title and states on top, its parts as cards in columns that fit the width."""
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.window.detail.detail import ACROSS, Detail, Section, Table
+from fleetbench.window.detail.section_view import PartView, part_view
+from fleetbench.window.lists.lines_view import LinesView
+from fleetbench.window.look.buttons import PlaceButton
+from fleetbench.window.look.mark_label import BadgeLabel, MarkLabel
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.page import Page
+
+_WIDE_FROM = 350 * GRID
+
+Part = Section | Table
+
+
+class RecordPage(Page):
+    """Shows one Detail over the whole page, two columns wide where there is room."""
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background | None,
+        load: Callable[[str], Detail] | None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, "", parent)
+        self._load = load
+        self.key: str | None = None
+        self.detail: Detail | None = None
+        self._views: list[PartView] = []
+        self.onward_buttons: list[PlaceButton] = []
+        self._marks = QHBoxLayout()
+        self._marks.setSpacing(SECTION)
+        self._scroll = QScrollArea(self)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.content.addLayout(self._marks)
+        self.content.addWidget(self._scroll, 1)
+        self._loader = Refresher(background, self) if background is not None else None
+        if self._loader is not None:
+            self._loader.loaded.connect(self.show_detail)
+            self._loader.refused.connect(self._on_refused)
+
+    def show_key(self, key: str) -> None:
+        """Load and show the thing with that key."""
+        self.is_loaded = self.is_loaded and key == self.key
+        self.key = key
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Load the thing again."""
+        load, key = self._load, self.key
+        if load is not None and key is not None and self._loader is not None:
+            self._loader.ask(lambda: load(key))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the page, so that arrows scroll and Escape returns."""
+        self._scroll.setFocus()
+
+    @Slot(object)
+    def show_detail(self, detail: Detail) -> None:
+        """Show this instead of what was there, scrolled to the same place."""
+        self.banner.take_back_refusal()
+        scrolled = self._scroll.verticalScrollBar().value()
+        self.detail = detail
+        self.set_title(detail.title)
+        self.set_summary(detail.subtitle)
+        self._show_marks(detail)
+        self._show_onward(detail)
+        self._lay_out(detail)
+        self._scroll.verticalScrollBar().setValue(scrolled)
+        self.is_loaded = True
+
+    def focus_first_table(self) -> None:
+        """Put the keyboard on the first small table, or on the page where there is none."""
+        table = self._scroll.findChild(LinesView)
+        if table is None:
+            self.focus_first()
+            return
+        table.setFocus()
+        table.selectRow(0)
+
+    def part(self, title: str) -> PartView:
+        """The card with that title; raises KeyError when the page has none."""
+        for view in self._views:
+            if view.title == title:
+                return view
+        raise KeyError(title)
+
+    def _show_marks(self, detail: Detail) -> None:
+        while (item := self._marks.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.deleteLater()
+        for mark in detail.marks:
+            self._marks.addWidget(MarkLabel(self.theme, mark, "heading", self))
+        for badge in detail.badges:
+            self._marks.addWidget(BadgeLabel(self.theme, badge, self))
+        self._marks.addStretch(1)
+
+    def _show_onward(self, detail: Detail) -> None:
+        for button in self.onward_buttons:
+            self.heading.removeWidget(button)
+            button.deleteLater()
+        self.onward_buttons = []
+        for onward in detail.onward:
+            button = PlaceButton(onward.text, onward.leads_to, self)
+            button.setProperty("role", "plain")
+            self.theme.dress(button, onward.icon)
+            button.place_requested.connect(self.place_requested)
+            self.heading.addWidget(button)
+            self.onward_buttons.append(button)
+
+    def _lay_out(self, detail: Detail) -> None:
+        body = QWidget()
+        body.setObjectName("scrolled")
+        whole = QVBoxLayout(body)
+        whole.setContentsMargins(0, 0, CLOSE, 0)
+        whole.setSpacing(APART)
+        if detail.flow is not None:
+            # it knows what the workshop reckons with numpy, which the start of the window does without
+            from fleetbench.window.units.schematic import SchematicView
+
+            flow = SchematicView(self.theme, detail.flow, body)
+            flow.place_requested.connect(self.place_requested)
+            whole.addWidget(flow)
+        if detail.trend:
+            from fleetbench.window.bench.bench_trend import TrendCard  # likewise
+
+            whole.addWidget(TrendCard(self.theme, detail.trend, detail.zone, body))
+        self._views = []
+        across, beside, below = arranged(detail.parts, self._is_wide())
+        for part in across:
+            self._add(part, body, whole)
+        self._lay_beside(beside, body, whole)
+        for part in below:
+            self._add(part, body, whole)
+        whole.addStretch(1)
+        self._scroll.setWidget(body)
+
+    def _lay_beside(self, columns: tuple[list[Part], list[Part]], body: QWidget, whole: QVBoxLayout) -> None:
+        row = QHBoxLayout()
+        row.setSpacing(APART)
+        for number, parts in enumerate(column for column in columns if column):
+            stack = QVBoxLayout()
+            stack.setSpacing(APART)
+            for part in parts:
+                self._add(part, body, stack)
+            stack.addStretch(1)
+            row.addLayout(stack, (5, 9)[number] if self._is_wide() else 1)
+        whole.addLayout(row)
+
+    def _add(self, part: Part, body: QWidget, stack: QVBoxLayout) -> None:
+        view = part_view(self.theme, part, body)
+        view.place_requested.connect(self.place_requested)
+        stack.addWidget(view)
+        self._views.append(view)
+
+    def _is_wide(self) -> bool:
+        return self.width() >= _WIDE_FROM
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
+        self.banner.say_refused(line)
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        was_wide = event.oldSize().width() >= _WIDE_FROM
+        if self.detail is not None and was_wide != self._is_wide():
+            self._lay_out(self.detail)
+
+
+def arranged(parts: Sequence[Part], wide: bool) -> tuple[list[Part], tuple[list[Part], list[Part]], list[Part]]:
+    """Parts across the page, parts in two columns, and parts across below them.
+
+    On a wide page every part stands in its own column. On a narrow one wide tables go below, and where only one
+    column is left its parts are shared between the two.
+    """
+    across = [part for part in parts if part.column == ACROSS]
+    below = [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
+    beside = [part for part in parts if part not in across and part not in below]
+    left, right = ([part for part in beside if part.column == column] for column in (0, 1))
+    if not wide and below and not right:
+        left, right = shared(left)
+    return across, (left, right), below
+
+
+def shared(parts: Sequence[Part]) -> tuple[list[Part], list[Part]]:
+    """The parts in two columns of about the same length, each in the order given."""
+    columns: tuple[list[Part], list[Part]] = ([], [])
+    lengths = [0, 0]
+    for part in parts:
+        shorter = lengths.index(min(lengths))
+        columns[shorter].append(part)
+        lengths[shorter] += 2 + len(part.facts if isinstance(part, Section) else part.lines)
+    return columns

@@ -1,0 +1,118 @@
+"""What the dialogs of canisters and absorbent share: a banner, one act at a time off the GUI thread, and Enter."""
+
+from abc import abstractmethod
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent, QShowEvent
+from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.look.banner import Banner
+from fleetbench.window.look.buttons import lead_button, quiet_button, text_label
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
+from fleetbench.window.shell.background import Background, Job
+
+ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+class ActDialog(QDialog):
+    """One act: fields on top, the act's button below. Nothing is lost where the act is refused.
+
+    Signals:
+        done_with: what the act returned; the dialog closes itself then.
+    """
+
+    done_with = Signal(object)
+
+    def __init__(
+        self, theme: Theme, background: Background, title: str, act_words: str, parent: QWidget | None
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(title)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setMinimumWidth(140 * GRID)
+        self.theme = theme
+        self._background = background
+        self._job: Job | None = None
+        self.heading: QLabel = text_label(title, "title", self)
+        self.note: QLabel = text_label("", "small", self)
+        self.note.setWordWrap(True)
+        self.banner = Banner(theme, self)
+        self.body = QVBoxLayout()
+        self.body.setSpacing(APART)
+        self.act_button = lead_button(theme, act_words, "", self)
+        self.leave_button = quiet_button(theme, "Leave it", "", self)
+        feet = QHBoxLayout()
+        feet.setSpacing(CLOSE)
+        feet.addWidget(self.act_button)
+        feet.addWidget(self.leave_button)
+        feet.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+        layout.setSpacing(APART)
+        layout.addWidget(self.heading)
+        layout.addWidget(self.note)
+        layout.addWidget(self.banner)
+        layout.addLayout(self.body)
+        layout.addLayout(feet)
+        self.act_button.clicked.connect(self.act)
+        self.leave_button.clicked.connect(self.reject)
+
+    @abstractmethod
+    def work(self) -> Callable[[], object]:
+        """The act with what stands in the fields, to be run off the GUI thread; Refused names a field."""
+
+    @property
+    def is_acting(self) -> bool:
+        """Whether the act is on its way."""
+        return self._job is not None
+
+    @Slot()
+    def act(self) -> None:
+        """Do it, once."""
+        if self._job is not None:
+            return
+        try:
+            work = self.work()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        self.act_button.setEnabled(False)
+        self._job = self._background.run(work, self)
+        self._job.succeeded.connect(self._on_done)
+        self._job.refused.connect(self.banner.say_refused)
+        self._job.ended.connect(self._on_ended)
+
+    @Slot(object)
+    def _on_done(self, value: Any) -> None:
+        self.done_with.emit(value)
+        self.accept()
+
+    @Slot()
+    def _on_ended(self) -> None:
+        self._job = None
+        self.act_button.setEnabled(True)
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        for field in self.findChildren(QLineEdit):
+            if not isinstance(field.parent(), QComboBox):
+                field.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        # A line edit passes Enter on to its dialog, which would do the act while the hand is still moving on.
+        is_press = isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress
+        if isinstance(watched, QLineEdit) and is_press and event.key() in ENTER:
+            watched.returnPressed.emit()
+            return True
+        return super().eventFilter(watched, event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in ENTER:
+            self.act()
+            return
+        super().keyPressEvent(event)

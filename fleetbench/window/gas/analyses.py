@@ -1,0 +1,232 @@
+"""Analyses typed for a row of cylinders: digits without the point, helium only where it was asked for."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from PySide6.QtCore import QEvent, QObject, Qt, Slot
+from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.gas.reads import AnalysisRecord
+from fleetbench.records.gas.tables import SIGNED
+from fleetbench.window.forms.figure import NOT_KNOWN_KEY, FigureField, FigureRule
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.gas.cylinder_words import gas_words
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
+from fleetbench.window.look.words import NONE
+from fleetbench.window.shell.background import Background
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
+from fleetbench.workshop.gas.list import CylinderLine, GasStation
+from fleetbench.workshop.people.list import PersonRow
+
+BY_PIN = SIGNED[1]
+_BEGINS = Qt.MatchFlag.MatchStartsWith
+
+
+@dataclass(frozen=True, slots=True)
+class PureRule(FigureRule):
+    """Oxygen of a cylinder of oxygen: 996 is 99.6, and what begins with 1 is 100.4 in four digits."""
+
+    def digits_needed(self, typed: str) -> int:
+        """Four digits from a leading one, else three."""
+        digits = typed.lstrip("-")
+        return 0 if not digits else 4 if digits[0] == "1" else 3
+
+
+PURE = PureRule(1, "", 95.0, 101.0, "%")
+MIXED = FigureRule(1, "123456789", 5.0, 60.0, "%")
+HELIUM = FigureRule(1, "123456789", 0.0, 95.0, "%")
+
+
+@dataclass(slots=True)
+class AnalysisRow:
+    """The fields of one cylinder."""
+
+    line: CylinderLine
+    oxygen: FigureField
+    helium: FigureField | None
+
+
+class AnalysisDialog(ActDialog):
+    """Rows of cylinders with what the analyser shows; by the diver it is signed.
+
+    Signals:
+        done_with: the answers, one a cylinder.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        lines: Sequence[CylinderLine],
+        station: GasStation,
+        divers: Sequence[PersonRow] = (),
+        parent: QWidget | None = None,
+        *,
+        instead: AnalysisRecord | None = None,
+    ) -> None:
+        title = "Analyses" if instead is None else f"Put the analysis of {lines[0].serial} right"
+        words = "Record analyses" if instead is None else "Put it right"
+        super().__init__(theme, background, title, words, parent)
+        self._shop, self._instead = shop, instead
+        self.setMinimumWidth(200 * GRID)
+        self.note.setText(
+            f"Digits without the point: 996 is 99.6 %, 212 is 21.2 %. {NOT_KNOWN_KEY} for a cylinder not analysed. "
+            "Each cylinder is analysed by itself; nothing is copied from one to another."
+        )
+        self.analyser = self._chooser("analyser")
+        for tool in station.analysers:
+            told = {True: "", False: ", out of date", None: ", last good day not known"}[tool.in_date]
+            self.analyser.addItem(f"{tool.name}{told}", tool.equipment_id)
+        self.analyser.addItem("not said", None)
+        self.who = self._chooser("analysed by")
+        self.who.addItem("the centre", None)
+        for person in divers:
+            self.who.addItem(f"the diver, {person.name}", person.person_id)
+        self.signed = self._chooser("signed")
+        for word in SIGNED:
+            self.signed.addItem(word, word)
+        self.pin = QLineEdit(self)
+        self.pin.setEchoMode(QLineEdit.EchoMode.Password)
+        self.pin.setAccessibleName("the diver's PIN")
+        self.pin.setMaxLength(12)
+        self.rows = [self._row(line) for line in lines]
+        self.body.addLayout(self._head())
+        self.body.addLayout(self._grid())
+        self.who.currentIndexChanged.connect(self._show_signing)
+        self.signed.currentIndexChanged.connect(self._show_signing)
+        self.pin.returnPressed.connect(self.act)
+        self._show_signing()
+        if self.rows:
+            self.rows[0].oxygen.setFocus()
+        if instead is not None:
+            self._show_earlier(instead)
+
+    def _show_earlier(self, seen: AnalysisRecord) -> None:
+        """Stand as it was typed; whose analysis it is cannot change."""
+        self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        row = self.rows[0]
+        if seen.oxygen_percent is not None:
+            row.oxygen.give(seen.oxygen_percent)
+        if row.helium is not None and seen.helium_percent is not None:
+            row.helium.give(seen.helium_percent)
+        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not said", _BEGINS)))
+        self.who.setCurrentIndex(max(0, self.who.findData(seen.person_id if seen.by_diver else None)))
+        self.who.setEnabled(False)
+
+    @Slot()
+    def _show_signing(self) -> None:
+        """Ask how the diver signs only where it is the diver's analysis, and the PIN only where it signs."""
+        by_diver = self.who.currentData() is not None
+        self._signing.setVisible(by_diver)
+        self._pin_box.setVisible(by_diver and self.signed.currentData() == BY_PIN)
+
+    def _chooser(self, name: str) -> QComboBox:
+        box = QComboBox(self)
+        box.setAccessibleName(name)
+        box.setMinimumWidth(70 * GRID)
+        return box
+
+    def _row(self, line: CylinderLine) -> AnalysisRow:
+        name = f"{line.serial}, {line.role}"
+        oxygen = FigureField(PURE if line.role == "oxygen" else MIXED, f"{name}, oxygen", self)
+        asked_helium = line.asked is not None and line.asked.helium > 0.0
+        helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
+        return AnalysisRow(line, oxygen, helium)
+
+    def _head(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(APART)
+        for title, widget in (("Analyser", self.analyser), ("Analysed by", self.who)):
+            line.addWidget(self._labelled(title, widget))
+        self._signing = self._labelled("Signed", self.signed)
+        self._pin_box = self._labelled("The diver's PIN", self.pin)
+        line.addWidget(self._signing)
+        line.addWidget(self._pin_box)
+        line.addStretch(1)
+        return line
+
+    def _labelled(self, title: str, widget: QWidget) -> QWidget:
+        box = QWidget(self)
+        column = QVBoxLayout(box)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        column.addWidget(text_label(title, "label", box))
+        column.addWidget(widget)
+        return box
+
+    def _grid(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(CLOSE * 2)
+        grid.setVerticalSpacing(CLOSE)
+        for column, title in enumerate(("Cylinder", "Role", "In", "Asked for", "O2 %", "He %")):
+            grid.addWidget(text_label(title, "label", self), 0, column)
+        fields: list[FigureField] = []
+        for number, row in enumerate(self.rows, start=1):
+            texts = (row.line.serial, row.line.role, row.line.unit or row.line.place or NONE, gas_words(row.line.asked))
+            for column, text in enumerate(texts):
+                grid.addWidget(text_label(text, "strong" if column == 0 else "body", self), number, column)
+            grid.addWidget(row.oxygen, number, 4)
+            fields.append(row.oxygen)
+            if row.helium is not None:
+                grid.addWidget(row.helium, number, 5)
+                fields.append(row.helium)
+        grid.setColumnStretch(6, 1)
+        for place, field in enumerate(fields):
+            field.asked.connect(self._on_asked)
+            field.entered.connect(partial(self._move_on, fields, place))
+            field.stepped.connect(partial(self._step, fields, place))
+            field.backed.connect(partial(self._step, fields, place, -1, 0))
+        return grid
+
+    def _move_on(self, fields: list[FigureField], place: int) -> None:
+        last = self.pin if self.pin.isVisible() and not self.pin.text() else self.act_button
+        (fields[place + 1] if place + 1 < len(fields) else last).setFocus()
+
+    def _step(self, fields: list[FigureField], place: int, rows: int, columns: int) -> None:
+        to = place + rows + columns
+        if 0 <= to < len(fields):
+            fields[to].setFocus()
+
+    @Slot(str)
+    def _on_asked(self, line: str) -> None:
+        if line:
+            self.banner.say_note(line)
+        else:
+            self.banner.clear()
+
+    def work(self) -> Callable[[], object]:
+        """Recording what the analyser showed."""
+        diver = self.who.currentData()
+        signed = self.signed.currentData() if diver is not None else None
+        entries = [
+            AnalysisEntry(
+                part_id=row.line.part_id,
+                oxygen_percent=row.oxygen.value,
+                helium_percent=row.helium.value if row.helium is not None else None,
+                analyser_id=self.analyser.currentData(),
+                by_diver=diver is not None,
+                person_id=diver,
+                signed=signed,
+                pin=self.pin.text() if signed == BY_PIN else None,
+            )
+            for row in self.rows
+            if row.oxygen.value is not None
+        ]
+        if not entries:
+            raise Refused("oxygen: none is typed; read the analyser, or leave it")
+        shop = self._shop
+        if self._instead is not None:
+            key = self._instead.analysis_id
+            return lambda: (correct_analysis(shop, key, entries[0]),)
+        return lambda: record_analyses(shop, entries)
+
+    # Qt overrides
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        # These fields keep Enter for themselves: it confirms a figure that was asked about.
+        return False if isinstance(watched, FigureField) else super().eventFilter(watched, event)

@@ -1,0 +1,66 @@
+"""Words on cylinders that stand in several places: gas, depth, cautions."""
+
+import math
+
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
+from fleetbench.calc.gas.real import Mixture
+from fleetbench.window.look.words import NONE
+from fleetbench.workshop.gas.list import CylinderLine
+
+OXYGEN_CAUTION = (
+    "Oxygen: open valves slowly, clean hands and tools, trained people only; local law and the maker's manual stand "
+    "above this."
+)
+"""Common practice, no published source."""
+
+CONTENT_METHOD = "real gas, multi-fluid Helmholtz model in the form of GERG-2008; litres at 15 °C and 1.01325 bar"
+DENSITY_CONVENTION = "dry gas at 0 °C; advised up to 5.2 g/L, at most 6.2 g/L (from memory)"
+DEPTH_METHOD = "oxygen at the upper end of the analysis, rounded down, 10 m of sea water a bar"
+
+
+def gas_words(gas: Mixture | None, missing: str = NONE) -> str:
+    """'O2 32.0 %' or 'O2 18.0 %, He 45.0 %'."""
+    if gas is None:
+        return missing
+    helium = f", He {100 * gas.helium:.1f} %" if gas.helium > 0.0 else ""
+    return f"O2 {100 * gas.oxygen:.1f} %{helium}"
+
+
+def gas_in_short(gas: Mixture | None) -> str:
+    """'21.0' or '18.0 / 45.0', oxygen and helium in percent as the trade writes them."""
+    if gas is None:
+        return "not analysed"
+    return f"{100 * gas.oxygen:.1f}" + (f" / {100 * gas.helium:.1f}" if gas.helium > 0.0 else "")
+
+
+def bar_words(line: CylinderLine) -> str:
+    """The pressure in it now in bar, or that it was used since."""
+    if line.bar is not None:
+        return f"{line.bar:.0f}"
+    return NONE if line.last_bar is None else "used"
+
+
+def metres(depth: float | None, missing: str = NONE) -> str:
+    """A maximum operating depth in whole metres, rounded down."""
+    return missing if depth is None else f"{math.floor(depth + 1e-9)} m"
+
+
+def density_depths(depths: tuple[float | None, float | None], missing: str = NONE) -> str:
+    """'30 m at 5.2 g/L, 38 m at 6.2 g/L', in whole metres, rounded down."""
+    advised, most = depths
+    if advised is None or most is None:
+        return missing
+    limits = ((advised, DENSITY_ADVISED_G_L), (most, DENSITY_MOST_G_L))
+    return ", ".join(f"{metres(depth)} at {limit:g} g/L" for depth, limit in limits)
+
+
+def pressure_words(line: CylinderLine) -> str:
+    """What is known to be in it: '186 bar', 'used since 186 bar', or nothing."""
+    if line.bar is not None:
+        return f"{line.bar:.0f} bar"
+    return NONE if line.last_bar is None else f"used since {line.last_bar:.0f} bar"
+
+
+def whereabouts(line: CylinderLine) -> str:
+    """The unit it is in, else the place where it lies."""
+    return line.unit or line.place or NONE

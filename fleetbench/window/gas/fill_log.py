@@ -1,0 +1,226 @@
+"""The fill log: a morning's cylinders typed in one go, checked whole, and recorded in one act."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.gas.reads import CylinderFillRecord
+from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
+from fleetbench.window.gas.fill_grid import REPEAT_KEY, FillGrid
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.background import Background
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.fills import EntryFindings, FillEntry, check_fills, correct_fill, record_fills
+from fleetbench.workshop.gas.list import CylinderLine, GasStation
+
+_COMPATIBLE = (("not said", None), ("oxygen-compatible", True), ("not oxygen-compatible", False))
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """The fills that were recorded, by key."""
+
+    fill_ids: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLog:
+    """A log that was left half-way: texts of its rows by cylinder, of its head, and which air or gas was chosen."""
+
+    rows: dict[int, tuple[str, ...]]
+    head: tuple[str, ...]
+    compatible: int
+
+
+@dataclass(frozen=True, slots=True)
+class Questioned:
+    """Nothing was recorded yet: what is against the rows as typed."""
+
+    findings: tuple[EntryFindings, ...]
+
+
+def check_and_record(
+    shop: Shop, entries: Sequence[FillEntry], confirmed: frozenset[int], *, instead: int | None = None,
+    at: datetime | None = None,
+) -> Filled | Questioned:  # fmt: skip
+    """The fills recorded, or what is against them; an advice that was confirmed stands in nobody's way.
+
+    instead: the key of the fill that the one entry puts right. at: when they were filled, now where None.
+    """
+    findings = check_fills(shop, entries)
+    if any(each.stops or (each.asks and each.part_id not in confirmed) for each in findings):
+        return Questioned(findings)
+    if instead is not None:
+        return Filled((correct_fill(shop, instead, entries[0], confirmed=True),))
+    return Filled(record_fills(shop, entries, confirmed=confirmed, at=at))
+
+
+def filled_at(text: str, now: datetime) -> datetime | None:
+    """The hour typed as a moment of the same day and zone as now; None for an empty field. Refused for no hour."""
+    if not text:
+        return None
+    digits = text.replace(":", "").replace(".", "")
+    if not digits.isdigit() or len(digits) not in (3, 4) or int(digits[:-2]) > 23 or int(digits[-2:]) > 59:
+        raise Refused(f"filled at: {text!r} is no hour of today; enter it as 09:30, or leave it empty for now")
+    return now.replace(hour=int(digits[:-2]), minute=int(digits[-2:]), second=0, microsecond=0)
+
+
+class FillLogDialog(ActDialog):
+    """Rows of cylinders with their pressures; nothing typed is lost where a row is refused.
+
+    Signals:
+        done_with: a Filled.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        lines: Sequence[CylinderLine],
+        station: GasStation,
+        parent: QWidget | None = None,
+        *,
+        instead: CylinderFillRecord | None = None,
+    ) -> None:
+        title = "Fill log" if instead is None else f"Put the fill of {lines[0].serial} right"
+        super().__init__(theme, background, title, "Record fills" if instead is None else "Put it right", parent)
+        self._shop, self._instead = shop, instead
+        self.confirmed: frozenset[int] = frozenset()
+        self.setMinimumWidth(270 * GRID)
+        self.note.setText(
+            f"Three digits at the end move on, {REPEAT_KEY} repeats the end above, / start not read, arrows step over, "
+            "Enter on an empty end leads to the act. "
+            f"{OXYGEN_CAUTION}"
+        )
+        self.batch = self._line("batch or bank", station.batch if instead is None else instead.batch)
+        self.machine = self._line("compressor or booster", station.machine if instead is None else instead.machine)
+        self.at = self._line("filled at", None)
+        self.at.setPlaceholderText("now")
+        self.at.setMaximumWidth(22 * GRID)
+        self.compatible = QComboBox(self)
+        self.compatible.setAccessibleName("air or gas")
+        for word, value in _COMPATIBLE:
+            self.compatible.addItem(word, value)
+        self.warm = DecimalField("cylinders' temperature", self)
+        self.warm.setPlaceholderText("not taken")
+        self.warm.textChanged.connect(self._on_changed)
+        self.grid = FillGrid(theme, lines, self)
+        self.body.addLayout(self._head())
+        self.body.addWidget(self._scrolled(), 1)
+        self.grid.finished.connect(self.act_button.setFocus)
+        self.grid.changed.connect(self._on_changed)
+        self.resize(270 * GRID, min(170, 80 + 12 * len(lines)) * GRID)
+        self.grid.focus_first()
+        if instead is not None:
+            self._show_earlier(instead)
+
+    def _show_earlier(self, fill: CylinderFillRecord) -> None:
+        """Stand as it was typed, the keyboard on the figure that is most often wrong."""
+        self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        self.compatible.setCurrentIndex(self.compatible.findData(fill.oxygen_compatible))
+        self.at.setEnabled(False)
+        self.warm.setText("" if fill.temperature_c is None else f"{fill.temperature_c:g}")
+        row = self.grid.rows[0]
+        row.oxygen.setText(f"{fill.oxygen_asked:g}")
+        row.helium.setText(f"{fill.helium_asked:g}")
+        row.start.give(fill.start_bar)
+        row.end.give(fill.end_bar)
+        row.end.setFocus()
+
+    def _line(self, name: str, text: str | None) -> QLineEdit:
+        field = QLineEdit(text or "", self)
+        field.setAccessibleName(name)
+        field.setMaxLength(60)
+        field.setMaximumWidth(60 * GRID)
+        return field
+
+    def _head(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(APART)
+        for title, widget in (("Batch or bank", self.batch), ("Compressor or booster", self.machine),
+                              ("Air or gas", self.compatible), ("Filled at", self.at),
+                              ("Cylinders at, °C", self.warm)):  # fmt: skip
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(text_label(title, "label", self))
+            column.addWidget(widget)
+            line.addLayout(column)
+        line.addStretch(1)
+        return line
+
+    def _scrolled(self) -> QScrollArea:
+        area = QScrollArea(self)
+        area.setWidgetResizable(True)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        body = QWidget()
+        body.setObjectName("scrolled")
+        layout = QVBoxLayout(body)
+        layout.setContentsMargins(CLOSE, CLOSE, CLOSE, CLOSE)
+        layout.addWidget(self.grid)
+        layout.addStretch(1)
+        area.setWidget(body)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setMinimumHeight(4 * 11 * GRID)
+        self.grid.reached.connect(area.ensureWidgetVisible)
+        return area
+
+    def kept(self) -> KeptLog:
+        """What stands in the fields, so that a log left half-way comes back as it was."""
+        head = tuple(field.text() for field in (self.batch, self.machine, self.at, self.warm))
+        return KeptLog(self.grid.kept(), head, self.compatible.currentIndex())
+
+    def bring_back(self, kept: KeptLog) -> None:
+        """Show what stood in the fields before."""
+        for field, text in zip((self.batch, self.machine, self.at, self.warm), kept.head, strict=True):
+            field.setText(text)
+        self.compatible.setCurrentIndex(kept.compatible)
+        self.grid.bring_back(kept.rows)
+
+    def work(self) -> Callable[[], object]:
+        """Checking and recording what was typed."""
+        entries = self.grid.entries(
+            self.batch.text().strip(), self.machine.text().strip(), self.compatible.currentData(), self.warm.value()
+        )
+        if not entries:
+            raise Refused("end pressure: none is typed; read a gauge, or leave the log")
+        shop, confirmed = self._shop, self.confirmed
+        instead = self._instead.fill_id if self._instead is not None else None
+        hour = self.at.text().strip()
+
+        def work() -> Filled | Questioned:
+            at = filled_at(hour, shop.clock().astimezone(shop.zone()))
+            return check_and_record(shop, entries, confirmed, instead=instead, at=at)
+
+        return work
+
+    @Slot(object)
+    def _on_done(self, value: Filled | Questioned) -> None:
+        if isinstance(value, Filled):
+            super()._on_done(value)
+            return
+        # It is disabled while the act is on its way, and what is disabled takes no keyboard.
+        self.act_button.setEnabled(True)
+        self.grid.say(value.findings)
+        stopped = [each for each in value.findings if each.stops]
+        asked = [each for each in value.findings if each.asks and not each.stops]
+        if stopped:
+            self.banner.say_refused(f"{counted(len(stopped), 'row')} refused, nothing recorded: see at its end.")
+            self.grid.focus_on(stopped[0].part_id)
+            return
+        self.confirmed = frozenset(each.part_id for each in asked)
+        self.banner.say_note(f"{counted(len(asked), 'row')} to look at. Enter records them as typed.")
+        self.act_button.setFocus()
+
+    @Slot()
+    def _on_changed(self) -> None:
+        # What was confirmed was confirmed of the figures as they stood.
+        self.confirmed = frozenset()

@@ -1,0 +1,163 @@
+"""Cylinders: contents, gas, next test, where each is and with whom; the page of one; the fill station's acts."""
+
+from collections.abc import Sequence
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import QItemSelection, QModelIndex, Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.gas.cylinder_bench import CylinderBench
+from fleetbench.window.gas.cylinder_words import (
+    bar_words,
+    gas_in_short,
+    gas_words,
+    metres,
+    pressure_words,
+    whereabouts,
+)
+from fleetbench.window.gas.page import CylinderRecord, contents_section, gas_section, state_mark
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import STOP, UNKNOWN
+from fleetbench.window.look.theme import GRID
+from fleetbench.window.look.words import NONE, counted, day, figure, moment, said
+from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.gas import list as cylinder_desk
+from fleetbench.workshop.gas.list import CylinderLine
+
+EMPTY = nothing_recorded("No cylinders are recorded yet", "stock")
+
+
+class CylinderList(ListPage[CylinderLine]):
+    """The list with the fill station's acts above the rows."""
+
+    def __init__(self, context: PageContext, spec: ListSpec[CylinderLine], parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, spec, parent)
+        self.bench = CylinderBench(context, keys_on=self.table, parent=self)
+        # Beside the siblings of Stock there is little room in a small window.
+        self.bench.person.box.setMinimumWidth(36 * GRID)
+        self.heading.addWidget(self.bench.person)
+        self.content.insertWidget(2, self.bench)
+        self.bench.changed.connect(self._on_changed)
+        self.bench.refused.connect(self.banner.say_refused)
+        self.rows_shown.connect(self._on_rows_shown)
+        self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
+        self.table.selectionModel().selectionChanged.connect(self._on_marked)
+
+    @Slot(int)
+    def _on_rows_shown(self, _count: int) -> None:
+        # A centre without cylinders begins here with its first.
+        self.bench.setVisible(True)
+        self.bench.ask_people()
+        self._choose_marked()
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:
+        self._choose_marked()
+
+    @Slot(QItemSelection, QItemSelection)
+    def _on_marked(self, _more: QItemSelection, _fewer: QItemSelection) -> None:
+        self._choose_marked()
+
+    def _choose_marked(self) -> None:
+        numbers = sorted({index.row() for index in self.table.selectionModel().selectedRows()})
+        current = self.table.currentIndex()
+        if len(numbers) < 2:
+            numbers = [current.row()] if current.isValid() else []
+        self.bench.choose([self.model.row_at(number) for number in numbers], marked=len(numbers) > 1)
+
+
+def list_page(context: PageContext) -> CylinderList:
+    """The list of cylinders."""
+    spec = ListSpec(
+        "Cylinders",
+        columns(context.zone),
+        key=lambda row: str(row.part_id),
+        load=partial(cylinder_desk.list_cylinders, context.shop),
+        describe=partial(describe, zone=context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("cylinders", str(row.part_id)),
+        choices=(
+            Choice("wants gas", lambda row: row.wants_gas),
+            Choice("not analysed", lambda row: row.wants_analysis, UNKNOWN),
+            Choice("stopped", lambda row: state_mark(row).rank == STOP.rank, STOP),
+        ),
+        siblings=SIBLINGS,
+    )
+    return CylinderList(context, spec)
+
+
+def record_page(context: PageContext) -> CylinderRecord:
+    """The page of one cylinder."""
+    return CylinderRecord(context)
+
+
+def sum_up(rows: Sequence[CylinderLine]) -> str:
+    """'70 cylinders: 24 want gas, 3 not analysed since they were filled, 2 stopped'."""
+    wants, unknown = sum(row.wants_gas for row in rows), sum(row.wants_analysis for row in rows)
+    stopped = sum(state_mark(row).rank == STOP.rank for row in rows)
+    words = f"{wants} want gas, {unknown} not analysed since they were filled, {stopped} stopped"
+    return f"{counted(len(rows), 'cylinder')}: {words}"
+
+
+def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
+    """What the list's own row says of a cylinder."""
+    return Detail(
+        row.serial,
+        f"{row.role}, {row.size_l:g} L, {row.working_bar:g} bar",
+        (state_mark(row),),
+        (
+            contents_section(row, zone),
+            gas_section(row, zone),
+            Section(
+                "Where",
+                (
+                    Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
+                    Fact("Place", said(row.place, NONE)),
+                    Fact("With", said(row.with_whom, "in the house")),
+                    Fact("Next test", day(row.next_test), note=said(row.next_test_kind, "")),
+                    Fact("Marking", said(row.marking)),
+                ),
+            ),
+        ),
+    )
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
+    """The columns of the list."""
+    return (
+        Column("serial", "Serial", lambda row: row.serial),
+        Column("role", "Role", lambda row: row.role),
+        Column("state", "State", lambda row: state_mark(row).word, lambda row: -state_mark(row).rank,
+               state=state_mark),
+        Column("bar", "Bar", bar_words, lambda row: row.bar, align_right=True, tooltip=pressure_words,
+               heading_tip="What is in it now; 'used' where it was out since its pressure was last read"),
+        Column("content", "Litres", lambda row: figure(row.content_l, "", 0, NONE), lambda row: row.content_l, True,
+               heading_tip="Free gas at 15 °C and 1.01325 bar, reckoned as a real gas"),
+        Column("gas", "Gas, %", lambda row: gas_in_short(row.gas), lambda row: row.gas.oxygen if row.gas else None,
+               tooltip=lambda row: gas_words(row.gas, row.analysis)),
+        Column("analysed", "Analysed", lambda row: moment(row.analysed_at, zone, NONE)[:10],
+               lambda row: row.analysed_at, tooltip=lambda row: moment(row.analysed_at, zone, row.analysis)),
+        Column("test", "Next test", lambda row: day(row.next_test), lambda row: day(row.next_test, "0"),
+               tooltip=lambda row: f"{said(row.next_test_kind, 'test')}: {row.test_state}"),
+        Column("where", "Where", whereabouts),
+        Column("with", "With", lambda row: said(row.with_whom, NONE)),
+        Column("depth", "Max depth", lambda row: metres(row.maximum_depth_m), lambda row: row.maximum_depth_m, True),
+        Column("clean", "Oxygen-clean", lambda row: said(row.clean, NONE), shown=False),
+        Column("filled", "Filled", lambda row: moment(row.filled_at, zone, NONE), lambda row: row.filled_at,
+               shown=False),
+        Column("size", "Size, L", lambda row: f"{row.size_l:g}", lambda row: row.size_l, True, shown=False),
+        Column("owner", "Owner", lambda row: row.owner, shown=False),
+        Column("marking", "Marking", lambda row: said(row.marking, NONE), shown=False),
+    )  # fmt: skip

@@ -1,0 +1,302 @@
+"""The page of one cylinder: contents, gas with its depth and density, tests by rule, the oxygen side, and its logs."""
+
+import math
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
+from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.gas.cylinder_bench import CylinderBench
+from fleetbench.window.gas.cylinder_words import (
+    CONTENT_METHOD,
+    DENSITY_CONVENTION,
+    DEPTH_METHOD,
+    OXYGEN_CAUTION,
+    density_depths,
+    gas_words,
+    metres,
+    pressure_words,
+)
+from fleetbench.window.look.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark, mark_for
+from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, plus_minus, said, yes_no
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.gas.list import CylinderLine, CylinderPage, cylinder_page
+
+_TOLD = 12
+
+
+class CylinderRecord(RecordPage):
+    """The record page with the fill station's acts above the cards."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        shop, zone = context.shop, context.zone
+
+        def load(key: str) -> Detail:
+            return cylinder_detail(cylinder_page(shop, int(key)), zone)
+
+        super().__init__(context.theme, context.background, load, parent)
+        self.bench = CylinderBench(context, keys_on=self._scroll, parent=self)
+        self.heading.addWidget(self.bench.person)
+        self.content.insertWidget(2, self.bench)
+        self.bench.changed.connect(self._on_changed)
+        self.bench.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def show_detail(self, detail: Detail) -> None:
+        """Show the cylinder, and act on it."""
+        super().show_detail(detail)
+        if isinstance(detail, LineDetail) and detail.line is not None:
+            self.bench.choose((detail.line,), marked=True)
+            self.bench.ask_people()
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+
+@dataclass(frozen=True, slots=True)
+class LineDetail(Detail):
+    """A Detail with the line it was made from."""
+
+    line: CylinderLine | None = None
+
+
+def state_mark(row: CylinderLine) -> Mark:
+    """The worst of what is known of a cylinder, in one word or two."""
+    differ = row.analysis not in ("analysed", "nothing recorded")
+    found = (
+        (bool(row.holds), HOLD.worded("hold")),
+        (row.test_state == "past", STOP.worded("out of test")),
+        (row.clean_ok is False, STOP.worded("not oxygen-clean")),
+        (bool(row.against_batch), STOP.worded("bad batch")),
+        (row.test_state == "unknown", UNKNOWN.worded("test not known")),
+        (row.clean_ok is None and row.clean is not None, UNKNOWN.worded("clean not known")),
+        (row.filled_at is not None and row.gas is None, UNKNOWN.worded("not analysed")),
+        (differ, STOP.worded("analyses differ")),
+        (row.test_state == "due soon", ADVISE.worded("test soon")),
+        (row.gas is None, UNKNOWN.worded("gas not known")),
+        (row.bar is None, UNKNOWN.worded("used since")),
+    )
+    return next((mark for holds, mark in found if holds), OK)
+
+
+def test_mark(row: CylinderLine) -> Mark:
+    """How its tests stand."""
+    return mark_for(row.test_state)
+
+
+def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
+    """Everything on one cylinder's page."""
+    row = page.line
+    where = f"in {row.unit}, {row.slot}" if row.unit else said(row.place, "place not recorded")
+    return LineDetail(
+        row.serial,
+        f"{row.role}, {row.size_l:g} L of water, {row.working_bar:g} bar at 15 °C, {where}",
+        (state_mark(row), *(HOLD.worded(f"hold: {reason}") for reason in row.holds)),
+        (
+            contents_section(row, zone),
+            gas_section(row, zone),
+            _tests(row),
+            _marked(row),
+            *((_cautions(row),) if row.role == "oxygen" or (row.gas and row.gas.oxygen > 0.4) else ()),
+            _fills(page, zone),
+            _analyses(page, zone),
+            _limits(page),
+            _done(page),
+            *((_certificate(page),) if page.certificate else ()),
+        ),
+        line=row,
+    )
+
+
+def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
+    """What is in it, how long oxygen lasts, and when that was read."""
+    endurance = ()
+    if row.role == "oxygen":
+        words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {row.reserve_bar:g} bar"
+        endurance = (Fact("Oxygen lasts", figure(row.endurance_min, "min", 0, NOT_KNOWN), note=words),)
+    return Section(
+        "Contents",
+        (
+            Fact("Pressure", pressure_words(row), note=f"read {moment(row.pressure_at, zone, NONE)} at "
+                 f"{row.temperature_c:g} °C" if row.pressure_at else ""),
+            Fact("Free gas", figure(row.content_l, "L", 0, NOT_KNOWN), note=CONTENT_METHOD),
+            *endurance,
+            Fact("Filled", moment(row.filled_at, zone), note=f"asked for {gas_words(row.asked)}" if row.asked else ""),
+        ),
+    )  # fmt: skip
+
+
+def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
+    """The gas as analysed since the fill, how deep it may go, and how dense it is there."""
+    oxygen = None if row.gas is None else 100.0 * row.gas.oxygen
+    depth = f"to {row.limit_bar:g} bar oxygen ({row.limit_source}); {DEPTH_METHOD}"
+    surface = () if row.breathable is not False else (Fact("Surface", "not breathable at the surface", STOP),)
+    return Section(
+        "Gas",
+        (
+            *surface,
+            Fact("Analysed", gas_words(row.gas, "not analysed since the fill"), _analysis_mark(row),
+                 f"{moment(row.analysed_at, zone)}, {said(row.analysed_by)}" if row.analysed_at else ""),
+            Fact("Oxygen", plus_minus(oxygen, row.oxygen_u, "%")),
+            Fact("Signed by the diver", yes_no(row.signed_by_diver)),
+            Fact("Maximum depth", metres(row.maximum_depth_m, NOT_KNOWN), note=depth),
+            Fact("Density there", figure(row.density_g_l, "g/L", 1, NOT_KNOWN), _density_mark(row), DENSITY_CONVENTION),
+            Fact("Depth by density", density_depths(row.dense_at_m, NOT_KNOWN),
+                 note="breathed as it is, on open circuit; the shallower of these and the maximum depth counts"),
+            *_equivalent(row),
+            *((Fact("Batch", row.against_batch, STOP),) if row.against_batch else ()),
+        ),
+    )  # fmt: skip
+
+
+def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
+    if row.equivalent_m is None:
+        return ()
+    air, narcotic = row.equivalent_m
+    note = "air: the same nitrogen as air there, of 79 %; narcotic: oxygen counted like nitrogen; rounded up"
+    words = f"air {math.ceil(air - 1e-9)} m, narcotic {math.ceil(narcotic - 1e-9)} m"
+    return (Fact("Equivalent depths", words, note=note),)
+
+
+def _analysis_mark(row: CylinderLine) -> Mark:
+    if row.analysis == "analysed":
+        return OK.worded("analysed")
+    return (UNKNOWN if row.gas is None else STOP).worded(row.analysis)
+
+
+def _density_mark(row: CylinderLine) -> Mark | None:
+    if row.density_g_l is None:
+        return None
+    words = {Result.OK: f"up to {DENSITY_ADVISED_G_L:g} g/L", Result.ADVISE: "over what is advised",
+             Result.STOP: "over the most"}  # fmt: skip
+    found = density_result(row.density_g_l)
+    return {Result.OK: OK, Result.ADVISE: ADVISE, Result.STOP: STOP}[found].worded(words[found])
+
+
+def _tests(row: CylinderLine) -> Section:
+    clean = () if row.clean is None else (
+        Fact("Oxygen-clean", row.clean, OK if row.clean_ok else STOP if row.clean_ok is False else UNKNOWN),
+    )  # fmt: skip
+    return Section(
+        "Tests and cleanliness",
+        (
+            Fact("In test to", day(row.next_test), test_mark(row), f"the {row.next_test_kind} ends first"
+                 if row.next_test_kind else "no test interval is recorded for its type"),
+            *clean,
+        ),
+    )  # fmt: skip
+
+
+def _marked(row: CylinderLine) -> Section:
+    return Section(
+        "As marked",
+        (
+            Fact("Marking", said(row.marking)),
+            Fact("Material", said(row.material)),
+            Fact("Owner", row.owner),
+            Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
+            Fact("Place", said(row.place, NONE)),
+            Fact("With", said(row.with_whom, "in the house")),
+            Fact("Part", "its page as a part", leads_to=Place("parts", str(row.part_id))),
+        ),
+    )
+
+
+def _cautions(row: CylinderLine) -> Section:
+    return Section("Handling", (Fact("", OXYGEN_CAUTION),))
+
+
+def _fills(page: CylinderPage, zone: ZoneInfo) -> Table:
+    return Table(
+        "Fill log",
+        ("Filled", "Asked for", "Start", "End", "By", "Batch or bank", "Machine", "Oxygen-compatible"),
+        tuple(
+            Line(
+                (
+                    moment(fill.at, zone),
+                    f"O2 {fill.oxygen_asked:g} %" + (f", He {fill.helium_asked:g} %" if fill.helium_asked else ""),
+                    figure(fill.start_bar, "bar", 0, "not read"),
+                    figure(fill.end_bar, "bar", 0),
+                    said(who),
+                    said(fill.batch, NONE),
+                    said(fill.machine, NONE),
+                    yes_no(fill.oxygen_compatible),
+                )
+            )
+            for fill, who in page.fills[:_TOLD]
+        ),
+        "Nothing was filled into it yet.",
+    )
+
+
+def _analyses(page: CylinderPage, zone: ZoneInfo) -> Table:
+    return Table(
+        "Analyses",
+        ("Analysed", "Oxygen", "Helium", "Analyser", "By", "Whose", "Signed"),
+        tuple(
+            Line(
+                (
+                    moment(seen.at, zone),
+                    plus_minus(seen.oxygen_percent, None if seen.uncertainty is None else 2 * seen.uncertainty, "%"),
+                    figure(seen.helium_percent, "%", 1, NONE),
+                    said(seen.analyser),
+                    said(who),
+                    "the diver's" if seen.by_diver else "the centre's",
+                    said(seen.signed, NONE),
+                )
+            )
+            for seen, who in page.analyses[:_TOLD]
+        ),
+        "Its gas was never analysed.",
+    )
+
+
+def _limits(page: CylinderPage) -> Table:
+    return Table(
+        "Intervals",
+        ("Test", "Last good day", "Reckoning", "Rule and its date"),
+        tuple(Line((each.kind, day(each.last_good_day), each.why, each.source)) for each in page.limits),
+        "No test interval is recorded for its type: set the rule it is tested by.",
+    )
+
+
+def _done(page: CylinderPage) -> Table:
+    return Table(
+        "Tests and cleanings done",
+        ("Done", "Test", "Result", "By", "How"),
+        tuple(
+            Line(
+                (
+                    day(test.done_on),
+                    test.kind,
+                    "pass" if test.passed else "failed",
+                    said(test.done_by, NONE),
+                    said(test.how, NONE),
+                ),
+                mark_for("pass" if test.passed else "failed"),
+            )
+            for test in page.tests[:_TOLD]
+        ),
+        "No test is recorded.",
+        mark_column=2,
+    )
+
+
+def _certificate(page: CylinderPage) -> Table:
+    return Table(
+        f"Gas certificate of {page.certificate_of}",
+        ("Line", "Result", "What it says", "What to do"),
+        tuple(
+            Line((each.field, each.result.value, each.words, said(each.remedy, NONE)), mark_for(each.result))
+            for each in page.certificate
+        ),
+        mark_column=1,
+    )

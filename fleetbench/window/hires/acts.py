@@ -1,0 +1,232 @@
+"""The acts of the hire desk, each on a button and a letter, and who is at the desk."""
+
+from functools import partial
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog, SwapDialog
+from fleetbench.window.hires.handback import HandBackDialog
+from fleetbench.window.hires.handover import HandoverDialog
+from fleetbench.window.hires.hire_accepted import AcceptedDialog
+from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.theme import CLOSE, Theme
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.units.holds import Incident, IncidentDialog
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import Booked, cancel_booking, take_off_waiting
+from fleetbench.workshop.hires.handback import HandedBack
+from fleetbench.workshop.hires.list import BookingRow
+from fleetbench.workshop.hires.receive import ReceivedUnit
+from fleetbench.workshop.people.list import PersonRow, list_people
+
+ACTS = (
+    ("Book", "B", "book"),
+    ("Hand over", "H", "hand_over"),
+    ("Received", "R", "receive"),
+    ("Details", "D", "details"),
+    ("Swap", "W", "swap"),
+    ("Sheets", "P", "sheets"),
+    ("Move up", "M", "move_up"),
+    ("Cancel", "X", "cancel"),
+    ("Accepted", "A", "accepted"),
+    ("Incident", "I", "incident"),
+)
+IN_A_ROW = 7
+"""So many buttons stand beside each other on a small screen."""
+
+ON_A_BOOKING = ("hand_over", "sheets", "cancel", "incident")
+
+
+class HireBench(QWidget):
+    """The row of acts for the booking that is chosen.
+
+    Signals:
+        changed: one line that says what was done.
+        refused: one line that names what was refused and the remedy.
+        place_requested: the Place of the act that puts a check right.
+    """
+
+    place_requested = Signal(object)
+    changed = Signal(str)
+    refused = Signal(str)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, keys_on: QWidget, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._theme, self._background, self._shop, self._keys_on = theme, background, shop, keys_on
+        self._booking: BookingRow | None = None
+        self.dialog: QDialog | None = None
+        self.buttons: dict[str, QPushButton] = {}
+        self.person = BenchPerson(self)
+        self.person.chosen.connect(self.set_person)
+        rows = QVBoxLayout(self)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setSpacing(CLOSE)
+        lines = [QHBoxLayout(), QHBoxLayout()]
+        for line in lines:
+            line.setSpacing(CLOSE)
+            rows.addLayout(line)
+        for number, (word, key, name) in enumerate(ACTS):
+            button = plain_button(theme, f"{word}   {key}", "", self)
+            button.clicked.connect(getattr(self, name))
+            shortcut = QShortcut(QKeySequence(key), keys_on)
+            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
+            shortcut.activated.connect(button.click)
+            self.buttons[name] = button
+            lines[number >= IN_A_ROW].addWidget(button)
+        for line in lines:
+            line.addStretch(1)
+        lines[1].addWidget(self.person)
+        self._people = Refresher(background, self)
+        self._people.loaded.connect(self._show_people)
+        self.choose(None)
+
+    def ask_people(self) -> None:
+        """Load who may stand at the desk, once."""
+        if self.person.box.count() == 0:
+            shop = self._shop
+            self._people.ask(lambda: list_people(shop))
+
+    def choose(self, booking: BookingRow | None) -> None:
+        """Act on this booking."""
+        self._booking = booking
+        for name in ON_A_BOOKING:
+            able = booking is not None and booking.state not in ("cancelled", "back")
+            self.buttons[name].setEnabled(able and (name == "cancel" or bool(booking and booking.units)))
+        self.buttons["sheets"].setEnabled(bool(booking and booking.units and booking.state != "cancelled"))
+        self.buttons["move_up"].setEnabled(booking is not None and booking.state == "waiting")
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the desk."""
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot()
+    def book(self) -> None:
+        """Book a hire, a course or a try day."""
+        dialog = BookingDialog(self._theme, self._background, self._shop, self.window())
+        dialog.done_with.connect(self._on_booked)
+        self._open(dialog)
+
+    @Slot()
+    def hand_over(self) -> None:
+        """Hand over the units of the chosen booking."""
+        row = self._booking
+        if row is not None:
+            dialog = HandoverDialog(self._theme, self._background, self._shop, row.code, row.ends_on, self.window())
+            dialog.done_with.connect(partial(self._on_handed_over, row.code))
+            dialog.place_requested.connect(self.place_requested)
+            self._open(dialog)
+
+    @Slot()
+    def receive(self) -> None:
+        """Take a unit back."""
+        dialog = ReceivedDialog(self._theme, self._background, self._shop, "", self.window())
+        dialog.done_with.connect(self._on_received)
+        self._open(dialog)
+
+    @Slot()
+    def details(self) -> None:
+        """Note the details of returns."""
+        dialog = HandBackDialog(self._theme, self._background, self._shop, self.window())
+        dialog.done_with.connect(self._on_details)
+        self._open(dialog)
+
+    @Slot()
+    def swap(self) -> None:
+        """Swap a unit in mid-course."""
+        dialog = SwapDialog(self._theme, self._background, self._shop, self.window())
+        dialog.done_with.connect(self._on_received)
+        self._open(dialog)
+
+    @Slot()
+    def sheets(self) -> None:
+        """Look at the pages of the chosen booking, print, save and sign them."""
+        row = self._booking
+        if row is not None:
+            self._open(SheetsDialog(self._theme, self._background, self._shop, row.code, self.window()))
+
+    @Slot()
+    def move_up(self) -> None:
+        """Promise the units of the chosen booking, which stands on the waiting line."""
+        row, shop = self._booking, self._shop
+        if row is not None:
+            job = self._background.run(lambda: take_off_waiting(shop, row.code), self)
+            job.succeeded.connect(partial(self._on_moved_up, row.code))
+            job.refused.connect(self.refused)
+
+    @Slot()
+    def accepted(self) -> None:
+        """Show the advices that a manager accepted and that stand today."""
+        self._open(AcceptedDialog(self._theme, self._background, self._shop, self.window()))
+
+    @Slot()
+    def incident(self) -> None:
+        """Freeze a unit of the chosen booking after an incident, and write what to preserve."""
+        row = self._booking
+        if row is not None and row.units:
+            dialog = IncidentDialog(self._theme, self._background, self._shop, row.units, self.window())
+            dialog.done_with.connect(self._on_incident)
+            self._open(dialog)
+
+    @Slot()
+    def cancel(self) -> None:
+        """Cancel the chosen booking."""
+        row, shop = self._booking, self._shop
+        if row is not None:
+            job = self._background.run(lambda: cancel_booking(shop, row.code), self)
+            job.succeeded.connect(partial(self._on_cancelled, row.code))
+            job.refused.connect(self.refused)
+
+    def _open(self, dialog: QDialog) -> None:
+        self.dialog = dialog
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
+
+    @Slot()
+    def _on_dialog_left(self) -> None:
+        self.window().activateWindow()
+        self._keys_on.setFocus()
+
+    @Slot(object)
+    def _on_booked(self, booked: Booked) -> None:
+        waits = f" It stands on the waiting line: {booked.why_waiting}" if booked.waiting else ""
+        self.changed.emit(f"{booked.code} is booked.{waits}")
+
+    def _on_handed_over(self, code: str, lines: object) -> None:
+        assert isinstance(lines, tuple)
+        self.changed.emit(f"{code}: {counted(len(lines), 'unit')} handed over. Sheets: key P.")
+
+    @Slot(object)
+    def _on_received(self, back: ReceivedUnit) -> None:
+        late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
+        ticket = " A ticket is open." if back.ticket_id is not None else ""
+        self.changed.emit(f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}")
+
+    @Slot(object)
+    def _on_incident(self, incident: Incident) -> None:
+        self.changed.emit(f"{incident.frozen.unit} is frozen. {incident.sheet}")
+
+    @Slot(object)
+    def _on_details(self, done: tuple[HandedBack, ...]) -> None:
+        loose = [each.unit for each in done if each.unlogged_minutes]
+        about = f" No fill is recorded for minutes of {', '.join(loose)}." if loose else ""
+        self.changed.emit(f"{counted(len(done), 'return')} noted.{about}")
+
+    def _on_moved_up(self, code: str, _nothing: object) -> None:
+        self.changed.emit(f"{code} is off the waiting line: its units are promised.")
+
+    def _on_cancelled(self, code: str, waiting: object) -> None:
+        assert isinstance(waiting, tuple)
+        about = f" Free now for {', '.join(waiting)} on the waiting line." if waiting else ""
+        self.changed.emit(f"{code} is cancelled.{about}")
+
+    @Slot(object)
+    def _show_people(self, people: tuple[PersonRow, ...]) -> None:
+        self.person.show_people(people, self._shop.person_id)

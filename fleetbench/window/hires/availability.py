@@ -1,0 +1,321 @@
+"""Availability: units by days as a time line, promised against fit units, and what is known of a chosen day."""
+
+from collections.abc import Sequence
+from datetime import date
+from functools import partial
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from fleetbench.window.hires.availability_rows import ChartRow, place_of
+from fleetbench.window.hires.chart import AvailabilityChart
+from fleetbench.window.hires.dialogs import BookingDialog
+from fleetbench.window.hires.list import SIBLINGS
+from fleetbench.window.lists.rows import as_plain_tip
+from fleetbench.window.look.buttons import (
+    ElidedLabel,
+    PlaceButton,
+    choice_button,
+    plain_button,
+    quiet_button,
+    text_label,
+)
+from fleetbench.window.look.empty_state import EmptyState, nothing_recorded
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
+from fleetbench.window.look.words import counted, in_short
+from fleetbench.window.shell.background import Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.siblings import offer_siblings
+from fleetbench.workshop.hires.availability import Availability, Move, move_promise, moved_words, read_availability
+from fleetbench.workshop.hires.booking import Booked
+from fleetbench.workshop.people.list import PersonRow, list_people
+
+EMPTY = nothing_recorded("No units are recorded", "units")
+HINT = (
+    "M takes a booking up, arrows move it, Enter lets it go, Escape puts it back; Shift with arrows marks days, Enter "
+    "books them or opens what lies there; + and − make days wider and narrower, T is today"
+)
+LONGEST_NAME = 26
+MOST_TYPES = 5
+"""So many unit types have a button each; more of them would push the rest out of a small window."""
+
+
+def list_page(context: PageContext) -> "AvailabilityPage":
+    """The time line of the whole fleet."""
+    return AvailabilityPage(context)
+
+
+class AvailabilityPage(Page):
+    """The time line with its tools above and what is known of the cursor's day below."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, "Availability", parent)
+        self._context, self._shop = context, context.shop
+        self.dialog: BookingDialog | None = None
+        self.chart = AvailabilityChart(context.theme, self)
+        self.person = BenchPerson(self)
+        self.ways: list[PlaceButton] = []
+        self._types = QButtonGroup(self)
+        self.type_buttons: dict[str | None, QWidget] = {}
+        self._offered: dict[str, str] = {}
+        self._loader, self._people = Refresher(context.background, self), Refresher(context.background, self)
+        offer_siblings(self, "Availability", SIBLINGS)
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        self._tools = QHBoxLayout()
+        self._tools.setSpacing(CLOSE)
+        self._type_row = QHBoxLayout()
+        self._type_row.setSpacing(TIGHT)
+        self._tools.addLayout(self._type_row)
+        self.type_box = QComboBox(self)
+        self.type_box.setAccessibleName("unit type")
+        self.type_box.setMaximumWidth(60 * GRID)
+        self.type_box.hide()
+        self._tools.addWidget(self.type_box)
+        self._tools.addStretch(1)
+        for words, slot, tip in (
+            ("Today   T", self.chart.go_to_today, "Bring today into view"),
+            ("−", self.chart.narrow, "Narrower days"),
+            ("+", self.chart.widen, "Wider days"),
+        ):
+            button = quiet_button(self.theme, words, "", self)
+            button.setToolTip(tip)
+            button.setAccessibleName(tip)
+            button.clicked.connect(slot)
+            self._tools.addWidget(button)
+        self._tools.addWidget(self.person)
+        self.empty_state = EmptyState(self.theme, EMPTY, self)
+        self._body = QStackedWidget(self)
+        self._body.addWidget(self.chart)
+        self._body.addWidget(self.empty_state)
+        self.content.addLayout(self._tools)
+        self.content.addWidget(self._body, 1)
+        self.content.addWidget(self._made_pane())
+
+    def _made_pane(self) -> QWidget:
+        self.pane = QFrame(self)
+        self.pane.setProperty("role", "card")
+        self.title_line = text_label("", "strong", self.pane)
+        self.why_line = text_label("", "body", self.pane)
+        self.why_line.setWordWrap(True)
+        self.why_line.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.why_line.setFixedHeight(2 * self.why_line.fontMetrics().lineSpacing())
+        self.count_line = text_label("", "small", self.pane)
+        hint = ElidedLabel("small", self.pane)
+        hint.setProperty("role", "small")
+        hint.setText(HINT)
+        hint.setToolTip(HINT)
+        self.act_button = plain_button(self.theme, "Book", "", self.pane)
+        words = QVBoxLayout()
+        words.setSpacing(TIGHT)
+        for line in (self.title_line, self.why_line, self.count_line, hint):
+            words.addWidget(line)
+        self._ways = QVBoxLayout()
+        self._ways.addWidget(self.act_button)
+        self._ways.addStretch(1)
+        row = QHBoxLayout(self.pane)
+        row.setContentsMargins(APART, CLOSE, APART, CLOSE)
+        row.setSpacing(APART)
+        row.addLayout(words, 1)
+        row.addLayout(self._ways)
+        self.pane.setFixedHeight(31 * GRID)
+        return self.pane
+
+    def _connect(self) -> None:
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self._on_refused)
+        self._people.loaded.connect(self._on_people)
+        self.chart.cell_chosen.connect(self._tell_cell)
+        self.chart.told.connect(self._on_told)
+        self.chart.booking_wanted.connect(self.book)
+        self.chart.opening_wanted.connect(self.open_here)
+        self.chart.move_wanted.connect(self._on_move)
+        self.empty_state.action_requested.connect(self.action_requested)
+        self.act_button.clicked.connect(self.chart.act_here)
+        self.type_box.activated.connect(self._on_type_chosen)
+        self.person.chosen.connect(self.set_person)
+
+    # what a page can do
+
+    def refresh(self) -> None:
+        """Load the time line again."""
+        shop = self._shop
+        self._loader.ask(lambda: read_availability(shop))
+        if self.person.box.count() == 0:
+            self._people.ask(lambda: list_people(shop))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the time line."""
+        self.chart.setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the desk."""
+        self.person.choose(person_id)
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot(object, object, object)
+    def book(self, row: ChartRow, first: date, last: date) -> None:
+        """Ask for a booking of a row's unit on these days."""
+        dialog = BookingDialog(self.theme, self._context.background, self._shop, self.window())
+        dialog.prefill(row.unit_type, first, last, (row.tag,) if row.tag else ())
+        dialog.done_with.connect(self._on_booked)
+        dialog.finished.connect(self._on_dialog_left)
+        self.dialog = dialog
+        dialog.open()
+
+    @Slot()
+    def open_here(self) -> None:
+        """Go to the record under the cursor."""
+        found = self._place_here()
+        if found is not None:
+            self.place_requested.emit(found[1])
+
+    def _place_here(self) -> tuple[str, Place] | None:
+        row = self.chart.row
+        return place_of(self.chart.strip_here(), row.tag) if row is not None else None
+
+    # what was loaded and done
+
+    @Slot(object)
+    def _on_loaded(self, shown: Availability) -> None:
+        self._offer_types(shown)
+        self._body.setCurrentIndex(0 if shown.units else 1)
+        self.pane.setVisible(bool(shown.units))
+        self.chart.show_availability(shown)
+        self.set_summary(sum_up(shown) if shown.units else "")
+        self.is_loaded = True
+        self._tell_cell()
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
+        self.banner.say_refused(line)
+
+    @Slot(object)
+    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
+        self.person.show_people(people, self._shop.person_id)
+
+    def _offer_types(self, shown: Availability) -> None:
+        names = {each.code: each.name for each in shown.types}
+        wanted: Sequence[str | None] = (None, *names) if 1 < len(names) <= MOST_TYPES else (None,)
+        if self._offered == names:
+            return
+        self._offered = names
+        for button in self.type_buttons.values():
+            button.hide()
+            button.deleteLater()
+        self.type_buttons = {}
+        self.type_box.setVisible(len(names) > MOST_TYPES)
+        self.type_box.clear()
+        self.type_box.addItem("all types", None)
+        for code, name in names.items():
+            self.type_box.addItem(name, code)
+        for code in wanted if len(wanted) > 1 else ():
+            name = "all" if code is None else names[code]
+            button = choice_button(self.theme, shortened(name), self)
+            button.setToolTip(as_plain_tip(name))
+            button.setChecked(code is None)
+            button.clicked.connect(partial(self.show_type, code))
+            self._types.addButton(button)
+            self._type_row.addWidget(button)
+            self.type_buttons[code] = button
+
+    def show_type(self, code: str | None, _checked: bool = False) -> None:
+        """Show one unit type, None for all."""
+        self.chart.show_type(code)
+        self.chart.setFocus()
+
+    @Slot(int)
+    def _on_type_chosen(self, _index: int) -> None:
+        self.show_type(self.type_box.currentData())
+
+    @Slot()
+    def _tell_cell(self) -> None:
+        row, day = self.chart.row, self.chart.day
+        if row is None or day is None:
+            return
+        self.title_line.setText(f"{row.tag or row.label or 'unit to be chosen'}, {day:%A} {day}")
+        words = self.chart.words_here()
+        self.why_line.setText(f"{in_short(words)}.")
+        self.why_line.setToolTip(as_plain_tip("\n".join(words)))
+        self.count_line.setText(self.chart.count_words_here())
+        free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
+        self.act_button.setText("Book   Enter" if free and row.tag else "Open   Enter")
+        bands = row.bands_on(day)
+        leads = (place_of(bands[0] if bands else None, row.tag), place_of(None, row.tag))
+        self._show_ways([each for each in dict.fromkeys(leads) if each is not None])
+
+    def _show_ways(self, leads: Sequence[tuple[str, Place]]) -> None:
+        """The ways to what keeps the unit in, and to the unit."""
+        for button in self.ways:
+            button.hide()
+            button.deleteLater()
+        self.ways = [PlaceButton(words, place, self.pane) for words, place in leads]
+        for at, button in enumerate(self.ways, 1):
+            button.place_requested.connect(self.place_requested)
+            self._ways.insertWidget(at, button)
+
+    @Slot(str, bool)
+    def _on_told(self, line: str, refused: bool) -> None:
+        if not line:
+            self._tell_cell()
+            return
+        self.title_line.setText("Cannot be" if refused else "Moving" if self.chart.taken is not None else "Booking")
+        self.why_line.setText(line)
+        self.count_line.setText("Escape puts it back")
+
+    @Slot(object)
+    def _on_move(self, move: Move) -> None:
+        shop = self._shop
+        job = self._context.background.run(lambda: move_promise(shop, move), self)
+        job.succeeded.connect(partial(self._on_moved, move))
+        job.refused.connect(self._on_move_refused)
+
+    def _on_moved(self, move: Move, _nothing: object) -> None:
+        self.banner.say_note(moved_words(move))
+        self.refresh()
+
+    @Slot(str)
+    def _on_move_refused(self, line: str) -> None:
+        self.banner.say_refused(line)
+        self.refresh()
+
+    @Slot(object)
+    def _on_booked(self, booked: Booked) -> None:
+        waits = f" It stands on the waiting line: {booked.why_waiting}" if booked.waiting else ""
+        self.banner.say_note(f"{booked.code} is booked.{waits}")
+        self.refresh()
+
+    @Slot()
+    def _on_dialog_left(self) -> None:
+        self.window().activateWindow()
+        self.chart.setFocus()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and not self.chart.hasFocus():
+            self.chart.setFocus()
+            return
+        super().keyPressEvent(event)
+
+
+def shortened(name: str) -> str:
+    """A name as a button has room for it."""
+    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1].rstrip() + "…"
+
+
+def sum_up(shown: Availability) -> str:
+    """'14 units; 3 days of the next 30 are short'."""
+    today = (shown.today - shown.first).days
+    short = sum(any(kind.days[at].short for kind in shown.types) for at in range(today, min(today + 30, shown.length)))
+    wanting = sum(each.lacking for kind in shown.types for each in kind.wanting)
+    tail = f"; {counted(wanting, 'unit')} still to be chosen" if wanting else ""
+    return f"{counted(len(shown.units), 'unit')}; {short} of the next 30 days are short{tail}"

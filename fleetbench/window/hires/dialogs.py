@@ -1,0 +1,286 @@
+"""The dialogs of the hire desk that ask a few things: a booking, a unit received, a swap in mid-course."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import BookingEntry, UnitTypeChoice, book, booking_choices, conflicts
+from fleetbench.workshop.hires.receive import receive
+from fleetbench.workshop.hires.swap_acts import swap_unit
+from fleetbench.workshop.people.list import person_id
+
+KINDS = (AnswerKey("1", "hire", "hire"), AnswerKey("2", "course", "course"), AnswerKey("3", "try day", "try day"))
+FULL = (AnswerKey("1", "refuse", "refuse"), AnswerKey("2", "waiting line", "wait"))
+YES_NO = (AnswerKey("y", "yes", "yes"), AnswerKey("n", "no", "no"), AnswerKey("/", "not known", "not known"))
+SAID = {"yes": True, "no": False}
+
+
+class BookingDialog(ActDialog):
+    """Books a hire, a course or a try day; what stands in the way is said before it is booked.
+
+    Signals:
+        done_with: the Booked.
+    """
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(theme, background, "New booking", "Book it", parent)
+        self._shop = shop
+        self._wanted_type = ""
+        self.setMinimumWidth(190 * GRID)
+        self.kind = Question(theme, "What", KINDS, self)
+        self.kind.show_given("hire")
+        self.unit_type = QComboBox(self)
+        self.unit_type.setAccessibleName("unit type")
+        self.first, self.last = _line("first day", self), _line("last day", self)
+        today = shop.today().isoformat()
+        self.first.setText(today)
+        self.last.setText(today)
+        self.renter, self.instructor = _line("renter", self), _line("instructor", self)
+        self.divers, self.units = _line("students", self), _line("units", self)
+        self.harnesses, self.dived = _line("harness sizes", self), _line("last dives", self)
+        self.altitude = DecimalField("height of the water", self)
+        self.spares, self.minutes, self.depth, self.water = (
+            DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
+        )
+        self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
+        self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
+        self.when_full = Question(theme, "Where too few are free", FULL, self)
+        self.when_full.show_given("refuse")
+        self._build()
+        self._types = Refresher(background, self)
+        self._types.loaded.connect(self.show_types)
+        self._conflicts = Refresher(background, self)
+        self._conflicts.loaded.connect(self._on_conflicts)
+        for field in (self.first, self.last, self.units):
+            field.editingFinished.connect(self.look_for_conflicts)
+        self.unit_type.currentIndexChanged.connect(self.look_for_conflicts)
+        self._types.ask(lambda: booking_choices(shop))
+        self.kind.setFocus()
+
+    def prefill(self, unit_type: str, first: date, last: date, units: tuple[str, ...]) -> None:
+        """Begin with these days and units, and say at once what stands in their way."""
+        self._wanted_type = unit_type
+        self.first.setText(first.isoformat())
+        self.last.setText(last.isoformat())
+        self.units.setText(", ".join(units))
+
+    def _build(self) -> None:
+        self.body.addWidget(self.kind)
+        for fields in (
+            (("Unit type", self.unit_type), ("First day", self.first), ("Last day", self.last)),
+            (("Renter, by code or name", self.renter), ("Instructor", self.instructor)),
+            (("Students, with commas between", self.divers), ("Units, if chosen already", self.units)),
+        ):
+            row = QHBoxLayout()
+            row.setSpacing(BLOCK)
+            for words, widget in fields:
+                row.addLayout(labelled(widget, words, self), 1)
+            self.body.addLayout(row)
+        figures = QHBoxLayout()
+        figures.setSpacing(BLOCK)
+        for field, words, unit in (
+            (self.spares, "Spare units", ""),
+            (self.minutes, "Loop minutes a fill", "min"),
+            (self.depth, "Deepest", "m"),
+            (self.water, "Water", "°C"),
+        ):
+            figures.addLayout(with_unit(field, words, unit, self))
+        figures.addLayout(with_unit(self.altitude, "Height of the water", "m", self))
+        figures.addStretch(1)
+        self.body.addLayout(figures)
+        stated = QHBoxLayout()
+        stated.setSpacing(BLOCK)
+        for line, words in (
+            (self.harnesses, "Harness sizes, in the divers' order"),
+            (self.dived, "Last dives on the type, in the divers' order"),
+        ):
+            stated.addLayout(labelled(line, words, self), 1)
+        self.body.addLayout(stated)
+        gas = QHBoxLayout()
+        gas.setSpacing(BLOCK)
+        gas.addWidget(self.bailout)
+        for field, words in ((self.oxygen, "Diluent wished for, O2"), (self.helium, "and He")):
+            column = with_unit(field, words, "%", self)
+            column.addStretch(1)
+            gas.addLayout(column)
+        gas.addStretch(1)
+        self.body.addLayout(gas)
+        self.body.addWidget(self.when_full)
+
+    @Slot(object)
+    def show_types(self, choices: tuple[UnitTypeChoice, ...]) -> None:
+        """Offer these unit types."""
+        self.unit_type.clear()
+        for each in choices:
+            self.unit_type.addItem(each.name, each.code)
+        wanted = self.unit_type.findData(self._wanted_type)
+        if wanted >= 0:
+            self.unit_type.setCurrentIndex(wanted)
+
+    @Slot()
+    def look_for_conflicts(self) -> None:
+        """Say what stands in the way of the days and units as they stand."""
+        kind = self.unit_type.currentData()
+        try:
+            first, last = _day("first day", self.first), _day("last day", self.last)
+        except Refused as refusal:
+            self.note.setText(str(refusal))
+            return
+        if kind is not None:
+            shop, units = self._shop, _listed(self.units)
+            self._conflicts.ask(lambda: conflicts(shop, kind, first, last, units=units, wanted=max(1, len(units))))
+
+    @Slot(object)
+    def _on_conflicts(self, reasons: tuple[str, ...]) -> None:
+        self.note.setText("; ".join(reasons) or "Free on these days, the turn-round kept.")
+
+    def work(self) -> Callable[[], object]:
+        """Booking what stands in the fields."""
+        kind = self.kind.given or "hire"
+        spares = self.spares.value()
+        bare = BookingEntry(
+            kind=kind,
+            unit_type=self.unit_type.currentData() or "",
+            first=_day("first day", self.first),
+            last=_day("last day", self.last),
+            units=_listed(self.units),
+            spares=int(spares) if spares is not None else None,
+            planned_minutes=self.minutes.value(),
+            planned_depth_m=self.depth.value(),
+            planned_water_c=self.water.value(),
+            bailout=SAID.get(self.bailout.given or ""),
+            diluent_oxygen=self.oxygen.value(),
+            diluent_helium=self.helium.value(),
+            when_full=self.when_full.given or "refuse",
+            harnesses=tuple(each.strip() for each in self.harnesses.text().split(",")),
+            last_dives=tuple(_days_or_none("last dive", self.dived)),
+            altitude_m=self.altitude.value(),
+        )
+        shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()
+        divers = _listed(self.divers)
+
+        def act() -> object:
+            entry = replace(
+                bare,
+                renter_id=person_id(shop, renter) if renter else None,
+                instructor_id=person_id(shop, instructor) if instructor else None,
+                divers=tuple(person_id(shop, each) for each in divers),
+            )
+            return book(shop, entry)
+
+        return act
+
+
+class ReceivedDialog(ActDialog):
+    """Takes a unit back at once: its tag, four keys, Enter.
+
+    Signals:
+        done_with: the ReceivedUnit.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, tag: str = "", parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, "Received", "It is back", parent)
+        self._shop = shop
+        self.note.setText("The unit goes on hold with its turn-round to do. Details can follow later, on the grid.")
+        self.tag = _line("unit", self)
+        self.tag.setPlaceholderText("tag or scan")
+        self.tag.setText(tag)
+        self.wet, self.flooded, self.fault, self.missing = (
+            Question(theme, words, YES_NO, self)
+            for words in ("Wet?", "Flooded?", "A fault reported?", "Anything missing?")
+        )
+        self.questions = (self.wet, self.flooded, self.fault, self.missing)
+        self.body.addLayout(labelled(self.tag, "Unit", self))
+        for question in self.questions:
+            self.body.addWidget(question)
+        self.tag.returnPressed.connect(self.wet.setFocus)
+        for before, after in zip(self.questions, self.questions[1:], strict=False):
+            before.answered.connect(after.setFocus)
+        self.missing.answered.connect(self.act_button.setFocus)
+        (self.wet if tag else self.tag).setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Receiving the unit as answered."""
+        shop, tag = self._shop, self.tag.text().strip()
+        if not tag:
+            raise Refused("unit: scan or type its tag")
+        for question in self.questions:
+            if question.given is None:
+                question.setFocus()
+                raise Refused(f"{question.accessibleName()} press y, n, or / for not known")
+        wet, flooded, fault, missing = (SAID.get(each.given or "") for each in self.questions)
+        return lambda: receive(shop, tag, wet=wet, flooded=flooded, fault=fault, missing=missing)
+
+
+class SwapDialog(ActDialog):
+    """Takes a failed unit in and gives another out in its place.
+
+    Signals:
+        done_with: the ReceivedUnit.
+    """
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(theme, background, "Swap a unit", "Swap them", parent)
+        self._shop = shop
+        self.note.setText("The diver keeps booking, deposit and cylinders; the failed unit gets a ticket.")
+        self.failed, self.instead, self.reason = (
+            _line(name, self) for name in ("failed unit", "in its place", "reason")
+        )
+        for field, words in (
+            (self.failed, "Unit that failed"),
+            (self.instead, "Unit that goes out in its place"),
+            (self.reason, "What failed, in a sentence"),
+        ):
+            self.body.addLayout(labelled(field, words, self))
+        self.failed.returnPressed.connect(self.instead.setFocus)
+        self.instead.returnPressed.connect(self.reason.setFocus)
+        self.reason.returnPressed.connect(self.act)
+        self.failed.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Swapping the two."""
+        shop, failed, instead = self._shop, self.failed.text().strip(), self.instead.text().strip()
+        if not failed or not instead:
+            raise Refused("unit: scan or type both tags")
+        reason = self.reason.text()
+        return lambda: swap_unit(shop, failed, instead, reason=reason)
+
+
+def _line(name: str, parent: QWidget) -> QLineEdit:
+    field = QLineEdit(parent)
+    field.setAccessibleName(name)
+    field.setMaxLength(400)
+    return field
+
+
+def _listed(field: QLineEdit) -> tuple[str, ...]:
+    return tuple(each.strip() for each in field.text().split(",") if each.strip())
+
+
+def _days_or_none(name: str, field: QLineEdit) -> Iterator[date | None]:
+    """The days with commas between; a place left empty is not known."""
+    for each in field.text().split(","):
+        text = each.strip()
+        try:
+            yield date.fromisoformat(text) if text else None
+        except ValueError:
+            raise Refused(f"{name}: {text!r} is no date; enter it as 2026-05-04, or leave its place empty") from None
+
+
+def _day(name: str, field: QLineEdit) -> date:
+    try:
+        return date.fromisoformat(field.text().strip())
+    except ValueError:
+        raise Refused(f"{name}: {field.text()!r} is no date; enter it as 2026-05-04") from None

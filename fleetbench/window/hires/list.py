@@ -1,0 +1,254 @@
+"""Hire desk: bookings of hires, courses and try days, with the units that are promised, out and back."""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import QModelIndex, Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.hires.acts import HireBench
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import Mark, mark_for
+from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.ticket_work_new import new_ticket_key
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires import list as hires
+from fleetbench.workshop.hires.list import BookingRow, HireLine
+
+STATES = ("late", "out", "waiting", "to come")
+"""States that the list can be narrowed to."""
+
+EMPTY = nothing_recorded("No bookings are recorded", "hires")
+SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")))
+
+
+def list_page(context: PageContext) -> "HireList":
+    """The list of bookings that are not over."""
+    spec = ListSpec(
+        "Hire desk",
+        COLUMNS,
+        key=lambda row: row.code,
+        load=partial(hires.list_bookings, context.shop),
+        describe=describe,
+        load_detail=partial(booking_detail, context.shop, context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("units", row.units[0]) if len(row.units) == 1 else None,
+        choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in STATES),
+        sort_column="from",
+        siblings=SIBLINGS,
+    )
+    return HireList(context, spec)
+
+
+def record_page(context: PageContext) -> "HireList":
+    """The same list, with one booking chosen."""
+    return list_page(context)
+
+
+class HireList(ListPage[BookingRow]):
+    """The list page with the desk's acts below the title."""
+
+    def __init__(self, context: PageContext, spec: ListSpec[BookingRow], parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, spec, parent)
+        self._wanted = ""
+        self.bench = HireBench(context.theme, context.background, context.shop, self.table, self)
+        self.content.insertWidget(2, self.bench)
+        self.bench.changed.connect(self._on_changed)
+        self.bench.refused.connect(self.banner.say_refused)
+        self.bench.place_requested.connect(self.place_requested)
+        self.rows_shown.connect(self._on_rows_shown)
+        self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
+
+    def show_key(self, key: str) -> None:
+        """Load the list with the cursor on this booking."""
+        self._wanted = key
+        self.refresh()
+
+    @Slot(int)
+    def _on_rows_shown(self, _count: int) -> None:
+        wanted, self._wanted = self._wanted, ""
+        if wanted and not self.choose(wanted):
+            self.banner.say_note(f"{wanted} is over or cancelled: its unit's page tells of it.")
+        self.bench.ask_people()
+        self._choose_current()
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:
+        self._choose_current()
+
+    def _choose_current(self) -> None:
+        current = self.table.currentIndex()
+        self.bench.choose(self.model.row_at(current.row()) if current.isValid() else None)
+
+
+def _has_state(word: str, row: BookingRow) -> bool:
+    return row.state == word
+
+
+def sum_up(rows: Sequence[BookingRow]) -> str:
+    """'23 bookings: 1 late, 4 out, 18 to come'."""
+    states = Counter(row.state for row in rows)
+    waiting = f", {states['waiting']} on the waiting line" if states["waiting"] else ""
+    return (
+        f"{counted(len(rows), 'booking')}: {states['late']} late, {states['out']} out, {states['to come']} to come"
+        f"{waiting}"
+    )
+
+
+def promised(row: BookingRow) -> str:
+    """Which units are promised, and how many are still to be chosen."""
+    short = row.units_wanted - len(row.units)
+    words = [*row.units, *([f"{short} to be chosen"] if short > 0 else [])]
+    return ", ".join(words) or NONE
+
+
+def promise_mark(row: BookingRow) -> Mark | None:
+    """A booking that lacks a unit is marked so long as it is to come."""
+    lacking = row.state == "to come" and len(row.units) < row.units_wanted
+    return mark_for("due soon").worded(promised(row)) if lacking else None
+
+
+def describe(row: BookingRow) -> Detail:
+    """What the list's own row says of a booking."""
+    return Detail(
+        row.code,
+        f"{row.kind}, {row.starts_on.isoformat()} to {row.ends_on.isoformat()}",
+        (mark_for(row.state),),
+        (_who(row), _planned(row), _units(row)),
+    )
+
+
+def booking_detail(shop: Shop, zone: ZoneInfo, row: BookingRow) -> Detail:
+    """A booking with each of its units; asks the workshop."""
+    lines = hires.hire_lines(shop, row.code)
+    summary = describe(row)
+    return Detail(
+        summary.title,
+        summary.subtitle,
+        summary.marks,
+        (
+            _who(row),
+            _planned(row),
+            *(_line(line, zone) for line in lines),
+            *(() if lines else (_units(row),)),
+            *_work(row),
+        ),
+    )
+
+
+def _work(row: BookingRow) -> tuple[Section, ...]:
+    """Tickets begun so that a unit is ready for the booking."""
+    if row.state != "to come" or not row.units:
+        return ()
+    reason = f"Ready for {row.kind} {row.code} from {row.starts_on.isoformat()}"
+    facts = (
+        Fact(tag, "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(tag, reason, "course")))
+        for tag in row.units
+    )
+    return (Section("Work before it", tuple(facts)),)
+
+
+def _who(row: BookingRow) -> Section:
+    return Section(
+        "Who",
+        (
+            Fact("Renter", said(row.renter, NONE)),
+            Fact("Instructor", said(row.instructor, NONE)),
+        ),
+    )
+
+
+def _planned(row: BookingRow) -> Section:
+    return Section(
+        "Planned",
+        (
+            Fact("Unit type", row.unit_type),
+            Fact("Loop minutes", figure(row.planned_minutes, "min", 0)),
+            Fact("Deepest", figure(row.planned_depth_m, "m", 0)),
+            Fact("Water", figure(row.planned_water_c, "°C", 0)),
+            Fact("Bailout", yes_no(row.bailout)),
+            Fact("Diluent", _diluent_words(row)),
+        ),
+    )
+
+
+def _diluent_words(row: BookingRow) -> str:
+    if row.diluent_oxygen is None:
+        return NOT_RECORDED
+    helium = f", He {row.diluent_helium:g} %" if row.diluent_helium else ""
+    return f"O2 {row.diluent_oxygen:g} %{helium}"
+
+
+def _units(row: BookingRow) -> Section:
+    return Section(
+        "Units",
+        tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in row.units),
+        f"No unit is chosen yet; {counted(row.units_wanted, 'unit')} wanted.",
+    )
+
+
+def _line(line: HireLine, zone: ZoneInfo) -> Section:
+    back = line.received_at is not None
+    return Section(
+        f"Unit {line.unit}",
+        (
+            Fact("Unit", line.unit, leads_to=Place("units", line.unit)),
+            Fact("Diver", said(line.diver)),
+            Fact("Handed over as", said(line.hand_over, "not handed over yet")),
+            Fact("Out", moment(line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
+            Fact("Back", moment(line.received_at, zone, "not back yet")),
+            *(
+                (
+                    Fact("Wet", yes_no(line.wet)),
+                    Fact("Flooded", yes_no(line.flooded)),
+                    Fact("Fault", yes_no(line.fault)),
+                    Fact("Loop minutes", figure(line.loop_minutes, "min", 0)),
+                    Fact("Dives", NOT_RECORDED if line.dives is None else str(line.dives)),
+                    Fact("Remarks", said(line.note, NONE)),
+                )
+                if back
+                else ()
+            ),
+        ),
+    )
+
+
+COLUMNS: tuple[Column[BookingRow], ...] = (
+    Column("code", "Booking", lambda row: row.code),
+    Column(
+        "state",
+        "State",
+        lambda row: row.state,
+        lambda row: -mark_for(row.state).rank,
+        state=lambda row: mark_for(row.state),
+    ),
+    Column("from", "From", lambda row: row.starts_on.isoformat()),
+    Column("to", "To", lambda row: row.ends_on.isoformat()),
+    Column("kind", "Kind", lambda row: row.kind),
+    Column("who", "For", lambda row: said(row.renter, said(row.instructor, NONE))),
+    Column("units", "Units", promised, state=promise_mark, gives_way=True),
+    Column("type", "Unit type", lambda row: row.unit_type),
+    Column("wanted", "Wanted", lambda row: str(row.units_wanted), lambda row: row.units_wanted, align_right=True),
+    Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
+    Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
+    Column(
+        "waiting",
+        "Waits since, UTC",
+        lambda row: NONE if row.waiting_since is None else row.waiting_since.strftime("%Y-%m-%d %H:%M"),
+        shown=False,
+    ),
+    Column("instructor", "Instructor", lambda row: said(row.instructor, NONE), shown=False),
+)

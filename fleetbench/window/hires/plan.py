@@ -1,0 +1,357 @@
+"""Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.view import DetailView
+from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.hires.list import SIBLINGS
+from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
+from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
+from fleetbench.window.look.theme import CLOSE, GRID, text_width
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.background import Job, Progress, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.siblings import offer_siblings
+from fleetbench.workshop.hires.plan import HORIZON, BenchVisit, PlanPage, accept_plan, make_plan, set_bench_hours
+from fleetbench.workshop.people.list import PersonRow, list_people
+
+HOW = (
+    "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
+    "least life thrown away, then fewest changes. It is never worse than first come, first served. Nothing is changed "
+    "before you accept it."
+)
+STEPS = 1000
+
+
+def list_page(context: PageContext) -> "PlanView":
+    """The page that makes a plan."""
+    return PlanView(context)
+
+
+class PlanView(Page):
+    """Makes a plan off the GUI thread, shows it as changes to tick, and accepts what is ticked in one act."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, "Plan", parent)
+        self._background, self._shop = context.background, context.shop
+        self._job: Job | None = None
+        self.page: PlanPage | None = None
+        self.is_loaded = True
+        self.seconds = 20.0
+        offer_siblings(self, "Plan", SIBLINGS)
+        self._people = Refresher(context.background, self)
+        self._build()
+        self._connect()
+        self._show_state()
+
+    def _build(self) -> None:
+        self.days_field, self.hours_field = DecimalField("days", self), DecimalField("bench hours a day", self)
+        self.days_field.setText(str(HORIZON))
+        self.hours_field.setPlaceholderText("the centre's")
+        self.hours_field.setMaximumWidth(text_width("the centre's") + 8 * GRID)
+        self.make_button = lead_button(self.theme, "Make the plan   F9", "", self)
+        self.keep_button = quiet_button(self.theme, "Keep these hours", "", self)
+        self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
+        self.cancel_button = plain_button(self.theme, "Call off", "close", self)
+        self.bar = QProgressBar(self)
+        self.bar.setRange(0, STEPS)
+        self.bar.setTextVisible(False)
+        self.bar.setMaximumWidth(50 * GRID)
+        self.step = text_label("", "small", self)
+        self.person = BenchPerson(self)
+        tools = QHBoxLayout()
+        tools.setSpacing(CLOSE)
+        for words, field in (("Days", self.days_field), ("Bench hours a day", self.hours_field)):
+            tools.addWidget(text_label(words, "label", self))
+            tools.addWidget(field)
+        for widget in (self.keep_button, self.make_button, self.cancel_button, self.bar):
+            tools.addWidget(widget)
+        tools.addWidget(self.step, 1)
+        tools.addStretch(1)
+        self.content.addLayout(tools)
+        self.content.addWidget(self._made_body(), 1)
+
+    def _made_body(self) -> QWidget:
+        self.model = ChangesModel(self)
+        self.table = ChangesTable(self.model, self)
+        self.accept_button = lead_button(self.theme, "Accept", "", self)
+        left = QWidget(self)
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(CLOSE)
+        column.addWidget(text_label("Changes to bookings: Space ticks, A all, N none", "label", left))
+        column.addWidget(self.table, 1)
+        feet = QHBoxLayout()
+        feet.setSpacing(CLOSE)
+        feet.addWidget(self.accept_button)
+        feet.addStretch(1)
+        feet.addWidget(self.person)
+        column.addLayout(feet)
+        self.detail = DetailView(self.theme, HOW, self)
+        body = QSplitter(Qt.Orientation.Horizontal, self)
+        body.addWidget(left)
+        body.addWidget(self.detail)
+        body.setChildrenCollapsible(False)
+        body.setHandleWidth(CLOSE)
+        body.setSizes([600, 500])
+        return body
+
+    def _connect(self) -> None:
+        self.make_button.clicked.connect(self.make)
+        self.cancel_button.clicked.connect(self.call_off)
+        self.accept_button.clicked.connect(self.accept)
+        self.keep_button.clicked.connect(self.keep_hours)
+        self.model.ticked.connect(self._on_ticked)
+        self.person.chosen.connect(self.set_person)
+        self.detail.place_requested.connect(self.place_requested)
+        self._people.loaded.connect(self._on_people)
+        shortcut = QShortcut(QKeySequence("F9"), self)
+        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        shortcut.activated.connect(self.make)
+
+    # what a page can do
+
+    def refresh(self) -> None:
+        """Load who may stand at the desk; a plan that was made stays until it is made anew."""
+        if self.person.box.count() == 0:
+            shop = self._shop
+            self._people.ask(lambda: list_people(shop))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the act."""
+        (self.table if self.page is not None else self.make_button).setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the desk."""
+        self.person.choose(person_id)
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot()
+    def make(self) -> None:
+        """Make the plan, with progress; it can be called off."""
+        if self._job is not None:
+            return
+        try:
+            days, hours = _whole("days", self.days_field), self.hours_field.value()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        shop, seconds = self._shop, self.seconds
+
+        def work(progress: Progress) -> PlanPage:
+            def told(share: float, what: str) -> None:
+                progress(int(share * STEPS), STEPS, what)
+
+            return make_plan(shop, days=days, bench_hours=hours, seconds=seconds, told=told)
+
+        self._job = self._background.run_long(work, self)
+        self._job.succeeded.connect(self._on_made)
+        self._job.refused.connect(self.banner.say_refused)
+        self._job.called_off.connect(self._on_called_off)
+        self._job.progressed.connect(self._on_progress)
+        self._job.ended.connect(self._on_ended)
+        self._show_state()
+
+    @Slot()
+    def call_off(self) -> None:
+        """Stop planning; nothing was changed."""
+        if self._job is not None:
+            self._job.cancel()
+            self.step.setText("stopping at the next step …")
+
+    @Slot()
+    def accept(self) -> None:
+        """Accept what is ticked, in one act."""
+        shop, changes = self._shop, self.model.chosen()
+        self.accept_button.setEnabled(False)
+        job = self._background.run(lambda: accept_plan(shop, changes), self)
+        job.succeeded.connect(self._on_accepted)
+        job.refused.connect(self.banner.say_refused)
+        job.ended.connect(self._show_state)
+
+    @Slot()
+    def keep_hours(self) -> None:
+        """Keep the bench hours for every later plan."""
+        try:
+            hours = self.hours_field.value()
+            if hours is None:
+                raise Refused("bench hours a day: is empty; enter hours of hands a day")
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        shop = self._shop
+        job = self._background.run(lambda: set_bench_hours(shop, hours), self)
+        job.succeeded.connect(self._on_kept)
+        job.refused.connect(self.banner.say_refused)
+
+    # what came of it
+
+    @Slot(object)
+    def _on_made(self, page: PlanPage) -> None:
+        self.page = page
+        self.table.hint = "Nothing would be changed: as it is promised is as good as can be."
+        self.model.show_changes(page.changes)
+        self.detail.show_detail(plan_detail(page))
+        self.set_summary(sum_up(page))
+        self.table.setFocus()
+        if page.changes:
+            self.table.setCurrentIndex(self.model.index(0, 0))
+
+    @Slot(object)
+    def _on_accepted(self, codes: tuple[str, ...]) -> None:
+        self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.")
+        self.model.show_changes(())
+        self.page = None
+        self.detail.show_nothing()
+        self.set_summary("accepted; make it anew to see what is left")
+
+    @Slot(object)
+    def _on_kept(self, _nothing: object) -> None:
+        self.banner.say_note("Kept as the centre's bench hours a day.")
+
+    @Slot(int, int, str)
+    def _on_progress(self, done: int, _total: int, what: str) -> None:
+        self.bar.setValue(done)
+        self.step.setText(what)
+
+    @Slot()
+    def _on_called_off(self) -> None:
+        self.banner.say_note("Called off. Nothing was changed.")
+
+    @Slot()
+    def _on_ended(self) -> None:
+        self._job = None
+        self.bar.setValue(0)
+        self.step.setText("")
+        self._show_state()
+
+    @Slot(object)
+    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
+        self.person.show_people(people, self._shop.person_id)
+
+    @Slot(int)
+    def _on_ticked(self, _count: int) -> None:
+        self._show_state()
+
+    @Slot()
+    def _show_state(self) -> None:
+        busy = self._job is not None
+        chosen = len(self.model.chosen())
+        self.make_button.setVisible(not busy)
+        self.cancel_button.setVisible(busy)
+        self.bar.setVisible(busy)
+        if busy and not self.table.hasFocus():
+            self.cancel_button.setFocus()
+        self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else "Accept")
+        self.accept_button.setEnabled(chosen > 0 and not busy)
+
+
+def _whole(name: str, field: QLineEdit) -> int:
+    text = field.text().strip()
+    if not text.isdecimal():
+        raise Refused(f"{name}: {text!r}; enter a whole number")
+    return int(text)
+
+
+def sum_up(page: PlanPage) -> str:
+    """'17 of 22 bookings met; 8 units unmet, and no plan has fewer'."""
+    unmet, bound = page.plan.score.unmet, page.plan.bound
+    if not unmet:
+        tail = "none unmet"
+    elif unmet == bound.unmet:
+        tail = f"{counted(unmet, 'unit')} unmet, and no plan has fewer"
+    else:
+        tail = f"{counted(unmet, 'unit')} unmet, no plan has fewer than {bound.unmet}"
+    return f"{page.bookings_met} of {page.bookings} bookings met; {tail}"
+
+
+def plan_detail(page: PlanPage) -> Detail:
+    """What is unmet and why, the bench days, what to order, and the figures beside first come, first served."""
+    return Detail(
+        f"Plan for {page.days} days from {page.today}",
+        f"{page.bench_hours:g} h at the bench a day ({page.bench_source})",
+        (STOP.worded(f"{counted(len(page.unmet), 'booking')} unmet"),) if page.unmet else (OK.worded("all met"),),
+        (_unmet(page), _visits(page), *_notes(page), _figures(page)),
+    )
+
+
+def _unmet(page: PlanPage) -> Table:
+    return Table(
+        "Unmet, and what would cure it",
+        ("Booking", "Lacks", "From", "What would cure it"),
+        tuple(
+            Line(
+                (each.code, counted(each.missing, "unit"), each.first.isoformat(), ", ".join(each.cures)),
+                STOP,
+                Place("hires", each.code),
+            )
+            for each in page.unmet
+        ),
+        "Every booking has its units.",
+        mark_column=0,
+        column=0,
+    )
+
+
+def _visits(page: PlanPage) -> Table:
+    return Table(
+        "Bench days",
+        ("Ready by", "Unit", "Minutes", "Work"),
+        tuple(
+            Line(
+                (
+                    each.ready_on.isoformat(),
+                    each.tag,
+                    f"{each.minutes:.0f}",
+                    _work_words(each),
+                ),
+                ADVISE if each.late else mark_for("ready"),
+                Place("units", each.tag),
+            )
+            for each in page.visits
+        ),
+        "No unit needs the bench.",
+        mark_column=1,
+        column=0,
+    )
+
+
+def _work_words(visit: BenchVisit) -> str:
+    late = (f"{counted(visit.late, 'day')} late",) if visit.late else ()
+    parts = (f"to fetch: {', '.join(visit.parts)}",) if visit.parts else ()
+    return "; ".join((", ".join(visit.work), *parts, *late))
+
+
+def _notes(page: PlanPage) -> tuple[Section, ...]:
+    listed = (
+        ("Order today", page.orders),
+        ("Would have to give up a unit", page.gives_up),
+        ("Left out", page.left_out),
+    )
+    return tuple(Section(title, tuple(Fact("", each) for each in lines)) for title, lines in listed if lines)
+
+
+def _figures(page: PlanPage) -> Table:
+    made, first = page.plan.score, page.plan.first_come
+    bound = f"{page.plan.bound.unmet}{'' if page.plan.bound.proved else ', by counting only'}"
+    rows = (
+        (f"Units unmet; no plan has fewer than {bound}", made.unmet, first.unmet),
+        ("Days late, all work", made.late, first.late),
+        ("Days of life thrown away", made.thrown, first.thrown),
+        ("Promises changed", made.changes, first.changes),
+    )
+    return Table(
+        "Beside first come, first served",
+        ("What", "This plan", "First come"),
+        tuple(Line((name, str(one), str(other))) for name, one, other in rows),
+        column=0,
+    )

@@ -1,0 +1,345 @@
+"""The pages of a booking: looked at, printed, saved, signed; all of them in one act that can be called off."""
+
+from functools import partial
+from io import BytesIO
+from pathlib import Path
+
+from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtWidgets import (
+    QDialog,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QProgressBar,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.signature_pad import SignaturePad
+from fleetbench.window.look.banner import Banner
+from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.background import Background, Job, Progress, Refresher
+from fleetbench.window.shell.pdf_picture import picture_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
+from fleetbench.workshop.hires.sheet_signatures import sign_sheet
+
+SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
+PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT), 1))
+PARTIES = (AnswerKey("d", "diver", "diver"), AnswerKey("c", "centre", "centre"))
+_LEFT = 74 * GRID
+
+
+def page_pdf(shop: Shop, code: str, line: HireLine, page: str) -> bytes:
+    """One page of a booking as PDF; Refused where it cannot be, with the reason."""
+    # reportlab and its typefaces take longer to load than the window
+    from fleetbench import printing
+
+    stream = BytesIO()
+    if page == BOARD:
+        printing.print_course_board(shop, code, stream)
+    elif page == RECEIPT:
+        printing.print_return_receipt(shop, line.line_id, stream)
+    else:
+        facts = handover_facts(shop, line.unit, code)
+        (printing.print_handover if page == SHEET else printing.print_daily_log)(shop, facts, stream)
+    return stream.getvalue()
+
+
+def write_pages(
+    shop: Shop, code: str, lines: tuple[HireLine, ...], page: str, folder: Path, progress: Progress
+) -> tuple[Path, ...]:
+    """That page of every unit on a booking, a PDF each in a folder; it can be called off between two."""
+    written = []
+    chosen = lines[:1] if page == BOARD else lines
+    for number, line in enumerate(chosen):
+        progress(number, len(chosen), line.unit)
+        name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.unit}")
+        target = folder / f"{name}.pdf"
+        try:
+            target.write_bytes(page_pdf(shop, code, line, page))
+        except OSError as fault:
+            raise Refused(f"folder: {target} cannot be written ({fault.strerror}); choose another place") from fault
+        written.append(target)
+    progress(len(chosen), len(chosen), "")
+    return tuple(written)
+
+
+class SheetsDialog(QDialog):
+    """Shows the pages of one booking, unit by unit.
+
+    Signals:
+        page_shown: a page stands in the picture.
+        written: the files of a batch, a tuple of paths.
+        signed: a signature was recorded.
+    """
+
+    page_shown = Signal()
+    written = Signal(object)
+    signed = Signal()
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, code: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(f"Sheets of {code}")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.resize(270 * GRID, 180 * GRID)
+        self._theme, self._background, self._shop, self.code = theme, background, shop, code
+        self.lines: tuple[HireLine, ...] = ()
+        self.pdf = b""
+        self._job: Job | None = None
+        self._build()
+        self._connect()
+        self._lines = Refresher(background, self)
+        self._lines.loaded.connect(self.show_lines)
+        self._lines.refused.connect(self.banner.say_refused)
+        self._page = Refresher(background, self)
+        self._page.loaded.connect(self.show_pdf)
+        self._page.refused.connect(self._on_no_page)
+        self._lines.ask(lambda: hire_lines(shop, code))
+
+    def _build(self) -> None:
+        theme = self._theme
+        self.banner = Banner(theme, self)
+        self.page = Question(theme, "Page", PAGES, self, bench=False)
+        self.page.show_given(SHEET)
+        self.units = QListWidget(self)
+        self.units.setAccessibleName("units of the booking")
+        self.units.setFixedWidth(_LEFT)
+        self.picture = QLabel(self)
+        self.picture.setAccessibleName("the page as it prints")
+        self.picture.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
+        self._scroll = QScrollArea(self)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setWidget(self.picture)
+        self.party = Question(theme, "Signs", PARTIES, self, bench=False)
+        self.party.show_given("diver")
+        self.pad = SignaturePad(theme, self)
+        self.pad.setFixedSize(_LEFT, _LEFT * 3 // 10)
+        self.sign_button = plain_button(theme, "Sign as drawn", "", self)
+        self.paper_button = plain_button(theme, "Signed on paper", "", self)
+        self.print_button = lead_button(theme, "Print", "print", self)
+        self.save_button = plain_button(theme, "Save as PDF…", "", self)
+        self.all_button = plain_button(theme, "All units into a folder…", "", self)
+        self.stop_button = plain_button(theme, "Call it off", "", self)
+        self.progress = QProgressBar(self)
+        self.leave_button = quiet_button(theme, "Close", "close", self)
+        for widget in (self.stop_button, self.progress):
+            widget.hide()
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+        layout.setSpacing(APART)
+        layout.addWidget(text_label(f"Sheets of {self.code}", "title", self))
+        layout.addWidget(self.banner)
+        layout.addWidget(self.page)
+        middle = QHBoxLayout()
+        middle.setSpacing(APART)
+        left = QVBoxLayout()
+        left.setSpacing(CLOSE)
+        left.addWidget(self.units, 1)
+        left.addWidget(self.party)
+        left.addWidget(self.pad)
+        left.addWidget(self.sign_button)
+        left.addWidget(self.paper_button)
+        middle.addLayout(left)
+        middle.addWidget(self._scroll, 1)
+        layout.addLayout(middle, 1)
+        feet = QHBoxLayout()
+        feet.setSpacing(CLOSE)
+        for button in (self.print_button, self.save_button, self.all_button, self.stop_button, self.leave_button):
+            feet.addWidget(button)
+        feet.addWidget(self.progress, 1)
+        feet.addStretch(1)
+        layout.addLayout(feet)
+
+    def _connect(self) -> None:
+        self.page.answered.connect(self.look)
+        self.units.currentRowChanged.connect(self.look)
+        self.pad.signed.connect(self._on_drawn)
+        self.sign_button.clicked.connect(self.sign_drawn)
+        self.paper_button.clicked.connect(self.sign_on_paper)
+        self.print_button.clicked.connect(self.print_page)
+        self.save_button.clicked.connect(self._on_save)
+        self.all_button.clicked.connect(self._on_all)
+        self.stop_button.clicked.connect(self._on_stop)
+        self.leave_button.clicked.connect(self.reject)
+        self._on_drawn()
+
+    @property
+    def line(self) -> HireLine | None:
+        """The unit that is chosen."""
+        row = self.units.currentRow()
+        return self.lines[row] if 0 <= row < len(self.lines) else None
+
+    @Slot(object)
+    def show_lines(self, lines: tuple[HireLine, ...]) -> None:
+        """Show the units of the booking, the chosen one staying chosen."""
+        row = max(0, self.units.currentRow())
+        self.lines = lines
+        self.units.clear()
+        for each in lines:
+            self.units.addItem(f"{each.unit}   {each.diver or 'spare'}")
+        if lines:
+            self.units.setCurrentRow(min(row, len(lines) - 1))
+            self.units.setFocus()
+        else:
+            self._on_no_page("No unit is on this booking yet: put one on it first.")
+
+    @Slot()
+    def look(self) -> None:
+        """Draw the page of the chosen unit anew."""
+        shop, code, line, page = self._shop, self.code, self.line, self.page.given or SHEET
+        if line is not None:
+            chosen = line
+            self._page.ask(lambda: page_pdf(shop, code, chosen, page))
+        self._on_drawn()
+
+    @Slot(object)
+    def show_pdf(self, pdf: bytes) -> None:
+        """Show this page."""
+        self.banner.hide()
+        self.pdf = pdf
+        ratio = self.devicePixelRatioF()
+        wide = self._scroll.viewport().width() - self._scroll.verticalScrollBar().sizeHint().width()
+        image = picture_of(pdf, QSize(round(wide * ratio), round(3 * wide * ratio)))
+        image.setDevicePixelRatio(ratio)
+        self.picture.setPixmap(QPixmap.fromImage(image))
+        self._allow(True)
+        self.page_shown.emit()
+
+    @Slot(str)
+    def _on_no_page(self, words: str) -> None:
+        self.pdf = b""
+        self.picture.clear()
+        self._allow(False)
+        self.banner.say_refused(words)
+
+    def _allow(self, able: bool) -> None:
+        for button in (self.print_button, self.save_button, self.all_button):
+            button.setEnabled(able)
+
+    # signing
+
+    @Slot()
+    def _on_drawn(self) -> None:
+        line = self.line
+        signable = line is not None and line.out_at is not None and self.page.given == SHEET
+        self.sign_button.setEnabled(signable and bool(self.pad.strokes))
+        self.paper_button.setEnabled(signable)
+
+    @Slot()
+    def sign_drawn(self) -> None:
+        """Record what was drawn under the sheet of the chosen unit."""
+        self._sign(self.pad.strokes)
+
+    @Slot()
+    def sign_on_paper(self) -> None:
+        """Record that the printed sheet was signed."""
+        self._sign(())
+
+    def _sign(self, strokes: tuple[tuple[tuple[int, int], ...], ...]) -> None:
+        shop, code, line, party = self._shop, self.code, self.line, self.party.given or "diver"
+        if line is None:
+            return
+        tag = line.unit
+        job = self._background.run(lambda: sign_sheet(shop, code, tag, party, strokes), self)
+        job.succeeded.connect(partial(self._on_signed, party))
+        job.refused.connect(self.banner.say_refused)
+
+    def _on_signed(self, party: str, _key: object) -> None:
+        self.pad.clear()
+        self.party.show_given("centre" if party == "diver" else "diver")
+        self.signed.emit()
+        self.look()
+
+    # printing and saving
+
+    @Slot()
+    def print_page(self) -> None:
+        """Print the page that is shown on a printer that is chosen."""
+        # the print system is loaded by whoever prints
+        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setFullPage(True)
+        if QPrintDialog(printer, self).exec() == QDialog.DialogCode.Accepted:
+            painter = QPainter(printer)
+            target = painter.viewport()
+            image = picture_of(self.pdf, target.size())
+            painter.drawImage((target.width() - image.width()) // 2, 0, image)
+            painter.end()
+
+    def save_to(self, path: Path) -> None:
+        """Write the page that is shown to a file; says so where it cannot be written."""
+        try:
+            path.write_bytes(self.pdf)
+        except OSError as fault:
+            self.banner.say_refused(f"file: {path} cannot be written ({fault.strerror}); choose another place")
+            return
+        self.banner.say_note(f"Saved as {path}.")
+
+    @Slot()
+    def _on_save(self) -> None:
+        line = self.line
+        name = f"{(self.page.given or SHEET).replace(' ', '-')}-{self.code}-{line.unit if line else ''}.pdf"
+        path, _ = QFileDialog.getSaveFileName(self, "Save the page", name, "PDF (*.pdf)")
+        if path:
+            self.save_to(Path(path))
+
+    @Slot()
+    def _on_all(self) -> None:
+        folder = QFileDialog.getExistingDirectory(self, "Folder for the pages")
+        if folder:
+            self.write_all(Path(folder))
+
+    def write_all(self, folder: Path) -> None:
+        """Write the page of every unit into a folder, with progress; it can be called off."""
+        if self._job is not None:
+            return
+        shop, code, lines, page = self._shop, self.code, self.lines, self.page.given or SHEET
+        self._job = self._background.run_long(
+            lambda progress: write_pages(shop, code, lines, page, folder, progress), self
+        )
+        self._job.progressed.connect(self._on_progress)
+        self._job.succeeded.connect(self._on_written)
+        self._job.refused.connect(self.banner.say_refused)
+        self._job.called_off.connect(self._on_called_off)
+        self._job.ended.connect(self._on_batch_ended)
+        self.progress.setRange(0, len(lines))
+        for widget in (self.stop_button, self.progress):
+            widget.show()
+        self.all_button.setEnabled(False)
+
+    @Slot()
+    def _on_stop(self) -> None:
+        if self._job is not None:
+            self._job.cancel()
+
+    @Slot(int, int, str)
+    def _on_progress(self, done: int, of: int, _what: str) -> None:
+        self.progress.setRange(0, of)
+        self.progress.setValue(done)
+
+    @Slot(object)
+    def _on_written(self, files: tuple[Path, ...]) -> None:
+        self.banner.say_note(f"{counted(len(files), 'page')} written to {files[0].parent}.")
+        self.written.emit(files)
+
+    @Slot()
+    def _on_called_off(self) -> None:
+        self.banner.say_note("Called off. What was written before stays in the folder.")
+
+    @Slot()
+    def _on_batch_ended(self) -> None:
+        self._job = None
+        for widget in (self.stop_button, self.progress):
+            widget.hide()
+        self.all_button.setEnabled(bool(self.pdf))

@@ -1,0 +1,1 @@
+"""A centre's files, read and written."""

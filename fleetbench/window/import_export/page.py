@@ -1,0 +1,217 @@
+"""Bringing in a folder of the centre's sheets: checked first, then all of it or nothing, and it can be called off."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QDir, Slot
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar, QWidget
+
+from fleetbench.window.detail.detail import Detail, Line, Table
+from fleetbench.window.detail.view import DetailView
+from fleetbench.window.look.buttons import lead_button, plain_button, text_label
+from fleetbench.window.look.theme import APART, CLOSE, Theme
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.background import Background, Job, Progress, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import PersonRow, list_people
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.import_export.import_folder import ImportReport
+
+HOW = (
+    "Choose the folder that holds the centre's sheets, one CSV file a subject. They are checked first and nothing is "
+    "written. Then all of it is taken in, or nothing and a list of what to mend, by sheet, row and column."
+)
+
+
+def list_page(context: PageContext) -> "BringInPage":
+    """The page that takes in sheets."""
+    return BringInPage(context.theme, context.background, context.shop)
+
+
+class BringInPage(Page):
+    """Checks a folder, shows what would change or what is wrong, and takes it in."""
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Bring in sheets", parent)
+        self._background, self._shop = background, shop
+        self._job: Job | None = None
+        self._checked: str | None = None
+        self.is_loaded = True
+        self._people = Refresher(background, self)
+        self._build()
+        self._connect()
+        self._show_state()
+        self._people.ask(lambda: list_people(shop))
+
+    def _build(self) -> None:
+        self.person = BenchPerson(self)
+        self.heading.addWidget(self.person)
+        how = text_label(HOW, "body", self)
+        how.setWordWrap(True)
+        self.folder_field = QLineEdit(self)
+        self.folder_field.setPlaceholderText("Folder of sheets")
+        self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
+        self.check_button = lead_button(self.theme, "Check", "", self)
+        self.take_button = lead_button(self.theme, "Bring in", "bring_in", self)
+        self.cancel_button = plain_button(self.theme, "Call off", "close", self)
+        self._bar = QProgressBar(self)
+        self._bar.setRange(0, 1000)
+        self._bar.setTextVisible(False)
+        self._doing = text_label("", "small", self)
+        self.result = DetailView(self.theme, "", self)
+        self.content.addWidget(how)
+        self.content.addLayout(self._row(self.folder_field, self.choose_button, self.check_button, self.take_button))
+        self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
+        self.content.addWidget(self.result, 1)
+
+    def _row(self, first: QWidget, *others: QWidget) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(CLOSE if others else APART)
+        row.addWidget(first, 1)
+        for other in others:
+            row.addWidget(other)
+        return row
+
+    def _connect(self) -> None:
+        self.person.chosen.connect(self.set_person)
+        self._people.loaded.connect(self._on_people)
+        self.choose_button.clicked.connect(self._on_choose)
+        self.folder_field.textChanged.connect(self._on_folder_changed)
+        self.folder_field.returnPressed.connect(self.check)
+        self.check_button.clicked.connect(self.check)
+        self.take_button.clicked.connect(self.take_in)
+        self.cancel_button.clicked.connect(self._on_cancel)
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the folder."""
+        self.folder_field.setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the desk; a manager brings sheets in."""
+        self.person.choose(person_id)
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot(object)
+    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
+        self.person.show_people(people, self._shop.person_id)
+        self.person.setVisible(bool(people))  # nobody is recorded yet where the first sheets are brought in
+
+    @Slot()
+    def check(self) -> None:
+        """Check the folder and show what would change; nothing is written."""
+        self._start(dry_run=True)
+
+    @Slot()
+    def take_in(self) -> None:
+        """Take the checked folder in."""
+        if self._checked == self.folder_field.text():
+            self._start(dry_run=False)
+
+    def _start(self, *, dry_run: bool) -> None:
+        folder = self.folder_field.text().strip()
+        if self._job is not None or not folder:
+            return
+        shop = self._shop
+        self.banner.clear()
+        self._job = self._background.run_long(lambda progress: take(shop, Path(folder), dry_run, progress), self)
+        self._job.succeeded.connect(self._on_checked if dry_run else self._on_taken)
+        self._job.refused.connect(self.banner.say_refused)
+        self._job.called_off.connect(self._on_called_off)
+        self._job.progressed.connect(self._on_progressed)
+        self._job.ended.connect(self._on_ended)
+        self._show_state()
+
+    def _show_state(self) -> None:
+        busy, folder = self._job is not None, bool(self.folder_field.text().strip())
+        for widget in (self._bar, self._doing, self.cancel_button):
+            widget.setVisible(busy)
+        self.folder_field.setEnabled(not busy)
+        self.choose_button.setEnabled(not busy)
+        ready = self._checked is not None and self._checked == self.folder_field.text()
+        self.check_button.setVisible(not ready)
+        self.check_button.setEnabled(folder and not busy)
+        self.take_button.setVisible(ready)
+        self.take_button.setEnabled(ready and not busy)
+
+    @Slot()
+    def _on_choose(self) -> None:
+        folder = QFileDialog.getExistingDirectory(self, "Folder of sheets", self.folder_field.text())
+        if folder:
+            self.folder_field.setText(QDir.toNativeSeparators(folder))
+
+    @Slot()
+    def _on_folder_changed(self) -> None:
+        self._checked = None
+        self._show_state()
+
+    @Slot(object)
+    def _on_checked(self, report: "ImportReport") -> None:
+        self.result.show_detail(report_detail(report))
+        if not report.faults and any(report.added.values()):
+            self._checked = self.folder_field.text()
+
+    @Slot(object)
+    def _on_taken(self, report: "ImportReport") -> None:
+        self._checked = None
+        self.result.show_detail(report_detail(report))
+        if report.written:
+            self.banner.say_note(f"{counted(sum(report.added.values()), 'record')} brought in.")
+            self.action_requested.emit("records_changed")
+
+    @Slot()
+    def _on_called_off(self) -> None:
+        self.banner.say_note("Called off: nothing was brought in.")
+
+    @Slot(int, int, str)
+    def _on_progressed(self, done: int, total: int, what: str) -> None:
+        self._bar.setMaximum(total)
+        self._bar.setValue(done)
+        self._doing.setText(what)
+
+    @Slot()
+    def _on_cancel(self) -> None:
+        if self._job is not None:
+            self._job.cancel()
+            self._doing.setText("Calling off …")
+
+    @Slot()
+    def _on_ended(self) -> None:
+        self._job = None
+        self._show_state()
+
+
+def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress) -> "ImportReport":
+    """What was taken in, or would be; called off between two steps when progress says so."""
+    # It reads the sheets with pandas, which takes longer to import than the window takes to open.
+    from fleetbench.workshop.import_export.import_folder import import_folder
+
+    return import_folder(
+        shop, folder, dry_run=dry_run, progress=lambda what, part: progress(round(1000 * part), 1000, what)
+    )
+
+
+def report_detail(report: "ImportReport") -> Detail:
+    """Faults to mend, else rows by sheet."""
+    if report.faults:
+        lines = tuple(
+            Line((fault.sheet, str(fault.row) if fault.row else "", fault.column, fault.message))
+            for fault in report.faults
+        )
+        return Detail(
+            f"{counted(len(lines), 'fault')} to mend",
+            "Nothing was written. Mend the sheets and check again.",
+            parts=(Table("Faults", ("Sheet", "Row", "Column", "What is wrong"), lines),),
+        )
+    new = sum(report.added.values())
+    title = f"{counted(new, 'new record')}" + ("" if report.written else " to bring in") if new else "Nothing new"
+    lines = tuple(
+        Line((sheet.replace("_", " "), str(count), str(report.unchanged.get(sheet, 0))))
+        for sheet, count in report.added.items()
+        if count or report.unchanged.get(sheet)
+    )
+    return Detail(title, "No fault was found.", parts=(Table("By sheet", ("Sheet", "New", "Unchanged"), lines),))

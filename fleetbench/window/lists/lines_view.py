@@ -1,0 +1,140 @@
+"""A small table inside a page: as high as its lines, long texts wrapped so that nothing is hidden."""
+
+from collections.abc import Callable, Sequence
+from math import sqrt
+
+from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
+from PySide6.QtGui import QFontMetrics, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+
+from fleetbench.window.detail.detail import Line, Table
+from fleetbench.window.lists.rows import Column, RowModel
+from fleetbench.window.look.marks import Mark
+from fleetbench.window.look.state_delegate import StateDelegate
+from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, Theme, font
+
+_MANY_LINES = 40
+_HIGHEST_OF_MANY = 20 * ROW_HEIGHT
+_LONGEST_TEXT = 1200
+_LEAST_WRAPPED_WIDTH = 32 * GRID
+HEAD_HEIGHT = 8 * GRID
+
+
+class LinesView(QTableView):
+    """Lines in columns that fit the width; Enter or a double click goes where the line leads.
+
+    Signals:
+        place_requested: the Place that the line leads to.
+    """
+
+    place_requested = Signal(object)
+
+    def __init__(self, theme: Theme, table: Table, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._model: RowModel[Line] = RowModel(_columns(table), id, self)
+        self._model.keep_given_order()
+        self._model.set_rows(table.lines)
+        self.setModel(self._model)
+        self.setItemDelegate(StateDelegate(theme, self))
+        set_up_table(self)
+        self.setProperty("role", "lines")
+        self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(table.headings))]
+        self._fit(sum(self._wanted))
+        self.activated.connect(self._on_activated)
+
+    @Slot(QModelIndex)
+    def _on_activated(self, index: QModelIndex) -> None:
+        place = self._model.row_at(index.row()).leads_to
+        if place is not None:
+            self.place_requested.emit(place)
+
+    def _fit(self, width: int) -> None:
+        widths = fitted(self._wanted, width)
+        for number, wide in enumerate(widths):
+            self.setColumnWidth(number, wide)
+        heights = [self._height_of(row, widths) for row in range(self._model.rowCount())]
+        for row, height in enumerate(heights):
+            self.setRowHeight(row, height)
+        sideways = 3 * GRID if sum(widths) > width else 0
+        whole = sum(heights)
+        shown = whole if len(heights) <= _MANY_LINES else min(whole, _HIGHEST_OF_MANY)
+        self.setFixedHeight(HEAD_HEIGHT + shown + sideways)
+
+    def _height_of(self, row: int, widths: Sequence[int]) -> int:
+        measure, highest = QFontMetrics(font("body")), 0
+        for number, text in enumerate(self._model.row_at(row).cells):
+            room = widths[number] - 2 * APART
+            if measure.horizontalAdvance(text) > room:
+                box = measure.boundingRect(QRect(0, 0, room, 10_000), Qt.TextFlag.TextWordWrap, text)
+                highest = max(highest, box.height())
+        return max(ROW_HEIGHT, highest + 2 * CLOSE)
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self._fit(self.viewport().width())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
+            self._on_activated(self.currentIndex())
+        elif event.key() == Qt.Key.Key_Escape:
+            event.ignore()
+        else:
+            super().keyPressEvent(event)
+
+
+def fitted(wanted: Sequence[int], room: int) -> list[int]:
+    """Widths that fill the room: long texts are wrapped, and those that are far longer get more of what is left.
+
+    No column gets more than it wants, none less than a wrapped text needs; where even that is too much, the table is
+    wider than the room.
+    """
+    widths = [min(wide, _LEAST_WRAPPED_WIDTH) for wide in wanted]
+    while (left := room - sum(widths)) > 0:
+        short = [number for number, wide in enumerate(wanted) if widths[number] < wide]
+        if not short:
+            break
+        shares = sum(sqrt(wanted[number]) for number in short)
+        for number in short:
+            more = max(1, int(left * sqrt(wanted[number]) / shares))
+            widths[number] = min(wanted[number], widths[number] + min(more, room - sum(widths)))
+    return widths
+
+
+def set_up_table(view: QTableView) -> None:
+    """Give a table the habits that every table of the window has."""
+    view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+    view.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    view.setShowGrid(False)
+    view.setTabKeyNavigation(False)
+    view.setWordWrap(False)
+    view.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+    rows, heads = view.verticalHeader(), view.horizontalHeader()
+    rows.hide()
+    rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+    rows.setDefaultSectionSize(ROW_HEIGHT)
+    heads.setHighlightSections(False)
+    heads.setStretchLastSection(True)
+    heads.setFixedHeight(HEAD_HEIGHT)
+
+
+def _columns(table: Table) -> tuple[Column[Line], ...]:
+    return tuple(
+        Column(
+            key=str(number),
+            title=title,
+            text=_cell(number),
+            state=_mark if number == table.mark_column else None,
+        )
+        for number, title in enumerate(table.headings)
+    )
+
+
+def _cell(number: int) -> Callable[[Line], str]:
+    return lambda line: line.cells[number]
+
+
+def _mark(line: Line) -> Mark | None:
+    return line.mark

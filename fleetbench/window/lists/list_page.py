@@ -1,0 +1,421 @@
+"""A list as every list of the window is: filter, quick choices, sort, column choice, copy, and a detail pane."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QHBoxLayout,
+    QLineEdit,
+    QMenu,
+    QPushButton,
+    QSizePolicy,
+    QSplitter,
+    QStackedWidget,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fleetbench.window.detail.detail import Detail
+from fleetbench.window.detail.view import DetailView
+from fleetbench.window.lists.lines_view import set_up_table
+from fleetbench.window.lists.rows import Column, Prepared, RowModel, prepared
+from fleetbench.window.look.buttons import choice_button, quiet_button, text_label
+from fleetbench.window.look.empty_state import Emptiness, EmptyState
+from fleetbench.window.look.marks import Mark
+from fleetbench.window.look.state_delegate import StateDelegate
+from fleetbench.window.look.table_text import tab_separated
+from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.siblings import offer_siblings
+
+R = TypeVar("R")
+
+_NARROWEST = 32 * GRID
+
+
+@dataclass(frozen=True)
+class Choice(Generic[R]):
+    """A quick choice over a list: its word, which rows it keeps, and the mark it shows."""
+
+    word: str
+    keep: Callable[[R], bool]
+    mark: Mark | None = None
+
+
+@dataclass(frozen=True)
+class ListSpec(Generic[R]):
+    """What a list shows: how rows are loaded (off the GUI thread), keyed, summed up, described and opened.
+
+    load_detail, when given, is called off the GUI thread for the chosen row and replaces what describe gave.
+    sort_column names the column that the list is sorted by when it first shows. siblings: lists that share an entry
+    of the rail, this one among them, offered beside the title.
+    """
+
+    title: str
+    columns: tuple[Column[R], ...]
+    key: Callable[[R], str]
+    load: Callable[[], Sequence[R]]
+    describe: Callable[[R], Detail]
+    empty: Emptiness
+    sum_up: Callable[[Sequence[R]], str] = lambda rows: f"{len(rows)} in all"
+    place: Callable[[R], Place | None] = lambda _row: None
+    load_detail: Callable[[R], Detail] | None = None
+    choices: tuple[Choice[R], ...] = ()
+    sort_column: str = ""
+    siblings: tuple[tuple[str, Place], ...] = ()
+
+
+class RowsTable(QTableView):
+    """The table of a list page.
+
+    Signals:
+        open_requested: Enter or a double click on a row.
+        filter_requested: the reader went up from the first row.
+        sort_requested: sort by the cursor's column, True for descending.
+        resized: there is more or less room for the columns.
+    """
+
+    open_requested = Signal(int)
+    filter_requested = Signal()
+    sort_requested = Signal(int, bool)
+    resized = Signal()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        current = self.currentIndex()
+        sort_keys = {Qt.Key.Key_Up: False, Qt.Key.Key_Down: True}
+        if event.modifiers() & Qt.KeyboardModifier.AltModifier and event.key() in sort_keys:
+            self.sort_requested.emit(max(0, current.column()), sort_keys[Qt.Key(event.key())])
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and current.isValid():
+            self.open_requested.emit(current.row())
+        elif event.key() == Qt.Key.Key_Up and current.row() <= 0:
+            self.filter_requested.emit()
+        elif event.key() == Qt.Key.Key_Escape:
+            event.ignore()
+        else:
+            super().keyPressEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.resized.emit()
+
+    def keyboardSearch(self, search: str) -> None:
+        """Nothing: the filter field searches, and a jump to a row that merely starts alike misleads."""
+
+
+class ListPage(Page, Generic[R]):
+    """One list with its detail pane.
+
+    Signals:
+        rows_shown: how many rows are shown after a load.
+    """
+
+    rows_shown = Signal(int)
+
+    def __init__(self, theme: Theme, background: Background, spec: ListSpec[R], parent: QWidget | None = None) -> None:
+        super().__init__(theme, spec.title, parent)
+        self._spec = spec
+        self._fitted = False
+        self._widths: dict[int, int] = {}
+        self.model: RowModel[R] = RowModel(spec.columns, spec.key, self)
+        self._rows = Refresher(background, self)
+        self._detail_loader = Refresher(background, self)
+        self._build()
+        self._offer_siblings()
+        self._connect()
+        self._show_columns()
+
+    def _build(self) -> None:
+        self.filter_field = QLineEdit(self)
+        self.filter_field.setPlaceholderText("Filter: any words")
+        self.filter_field.setClearButtonEnabled(True)
+        self.filter_field.setMaximumWidth(64 * GRID)
+        self.filter_field.setMinimumWidth(32 * GRID)
+        self._filter_icon = self.filter_field.addAction(
+            self.theme.icon("filter", "muted"), QLineEdit.ActionPosition.LeadingPosition
+        )
+        self.told = text_label("", "small", self)
+        self.told.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
+        self.columns_button = quiet_button(self.theme, "Columns", "columns", self)
+        self.copy_button = quiet_button(self.theme, "Copy as table", "copy_table", self)
+        self._columns_menu = self._make_columns_menu()
+        self.columns_button.setMenu(self._columns_menu)
+        self.table = RowsTable(self)
+        self.table.setModel(self.model)
+        self.table.setItemDelegate(StateDelegate(self.theme, self.table))
+        set_up_table(self.table)
+        self.table.setSortingEnabled(True)
+        keys = [column.key for column in self._spec.columns]
+        first = keys.index(self._spec.sort_column) if self._spec.sort_column else 0
+        self.table.sortByColumn(first, Qt.SortOrder.AscendingOrder)
+        self.nothing_left = text_label("", "body", self.table.viewport())
+        self.nothing_left.hide()
+        QVBoxLayout(self.table.viewport()).addWidget(self.nothing_left, 0, Qt.AlignmentFlag.AlignCenter)
+        self.detail = DetailView(self.theme, "Choose a row to see what is recorded of it.", self)
+        self._splitter = QSplitter(Qt.Orientation.Horizontal, self)
+        self._splitter.addWidget(self.table)
+        self._splitter.addWidget(self.detail)
+        self._splitter.setStretchFactor(0, 1)
+        self._splitter.setStretchFactor(1, 0)
+        self._splitter.setChildrenCollapsible(False)
+        self._splitter.setHandleWidth(CLOSE)
+        self._splitter.setSizes([1000, 84 * GRID])
+        self.empty_state = EmptyState(self.theme, self._spec.empty, self)
+        self._body = QStackedWidget(self)
+        self._body.addWidget(self._splitter)
+        self._body.addWidget(self.empty_state)
+        self.content.addLayout(self._make_tools())
+        self.content.addWidget(self._body, 1)
+
+    def _offer_siblings(self) -> None:
+        offer_siblings(self, self._spec.title, self._spec.siblings)
+
+    def _make_tools(self) -> QHBoxLayout:
+        tools = QHBoxLayout()
+        tools.setSpacing(CLOSE)
+        tools.addWidget(self.filter_field, 1)
+        self._choices = QButtonGroup(self)
+        self.choice_buttons: list[QPushButton] = []
+        if self._spec.choices:
+            self._add_choice(tools, "all", None)
+        for choice in self._spec.choices:
+            self._add_choice(tools, choice.word, choice.mark)
+        tools.addWidget(self.told)
+        tools.addStretch(1)
+        tools.addWidget(self.columns_button)
+        tools.addWidget(self.copy_button)
+        return tools
+
+    def _add_choice(self, tools: QHBoxLayout, word: str, mark: Mark | None) -> None:
+        button = choice_button(self.theme, word, self)
+        if mark is not None:
+            self.theme.dress_with_mark(button, mark)
+        self._choices.addButton(button, len(self.choice_buttons))
+        self.choice_buttons.append(button)
+        button.setChecked(len(self.choice_buttons) == 1)
+        tools.addWidget(button)
+
+    def _make_columns_menu(self) -> QMenu:
+        menu = QMenu(self)
+        for column in self._spec.columns:
+            action = QAction(column.title, menu)
+            action.setCheckable(True)
+            action.setChecked(column.shown)
+            action.toggled.connect(self._show_columns)
+            menu.addAction(action)
+        return menu
+
+    def _connect(self) -> None:
+        self.filter_field.textChanged.connect(self.model.set_filter)
+        self.filter_field.returnPressed.connect(self.focus_table)
+        self._choices.idClicked.connect(self._on_choice)
+        self.copy_button.clicked.connect(self.copy_as_table)
+        self.table.open_requested.connect(self._on_open)
+        self.table.doubleClicked.connect(self._on_double_clicked)
+        self.table.filter_requested.connect(self.focus_filter)
+        self.table.sort_requested.connect(self._on_sort)
+        self.table.resized.connect(self._share_room)
+        self.table.selectionModel().currentRowChanged.connect(self._on_current_changed)
+        self.model.shown_changed.connect(self._on_shown_changed)
+        self.detail.place_requested.connect(self.place_requested)
+        self.empty_state.action_requested.connect(self.action_requested)
+        self._rows.loaded.connect(self.show_prepared)
+        self._rows.refused.connect(self._on_refused)
+        self._detail_loader.loaded.connect(self.detail.show_detail)
+        self._detail_loader.refused.connect(self.banner.say_refused)
+        self.theme.changed.connect(self._on_theme_changed)
+
+    def refresh(self) -> None:
+        """Load the rows again; what is chosen stays chosen."""
+        spec = self._spec
+        self._rows.ask(lambda: prepared(spec.load(), spec.columns))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the table, on the first row if none is chosen."""
+        self.focus_table()
+
+    @Slot(object)
+    def show_prepared(self, rows: Prepared[R]) -> None:
+        """Show these rows, keeping the chosen one and the place scrolled to."""
+        self.banner.take_back_refusal()
+        chosen = self.chosen_key()
+        scrolled = self.table.verticalScrollBar().value()
+        self.model.set_prepared(rows)
+        if not self._fitted:
+            self._fit_first_time()
+        self._body.setCurrentIndex(0 if rows.rows else 1)
+        self.set_summary(self._spec.sum_up(rows.rows) if rows.rows else "")
+        self._choose(chosen)
+        self.table.verticalScrollBar().setValue(scrolled)
+        self.is_loaded = True
+        self.rows_shown.emit(len(rows.rows))
+
+    def chosen_key(self) -> object | None:
+        """The key of the chosen row, or None."""
+        current = self.table.currentIndex()
+        return self.model.key_at(current.row()) if current.isValid() else None
+
+    def choose(self, key: str) -> bool:
+        """Put the cursor on the row with that key; False when it is not shown."""
+        place = self.model.place_of(key)
+        if place is not None:
+            self.table.setCurrentIndex(self.model.index(place, self._first_shown_column()))
+        return place is not None
+
+    @Slot()
+    def focus_filter(self) -> None:
+        """Put the keyboard on the filter field."""
+        self.filter_field.setFocus()
+        self.filter_field.selectAll()
+
+    @Slot()
+    def focus_table(self) -> None:
+        """Put the keyboard on the table."""
+        self.table.setFocus()
+        if not self.table.currentIndex().isValid() and self.model.rows:
+            self.table.setCurrentIndex(self.model.index(0, self._first_shown_column()))
+
+    @Slot()
+    def copy_as_table(self) -> None:
+        """Put the shown columns on the clipboard: the marked rows if several are marked, else all that are shown."""
+        marked = sorted({index.row() for index in self.table.selectionModel().selectedRows()})
+        rows = [self.model.row_at(number) for number in marked] if len(marked) > 1 else list(self.model.rows)
+        columns = [spec for number, spec in enumerate(self._spec.columns) if not self.table.isColumnHidden(number)]
+        text = tab_separated([spec.title for spec in columns], ([spec.text(row) for spec in columns] for row in rows))
+        QGuiApplication.clipboard().setText(text)
+        self.banner.say_note(f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} copied as a table.")
+
+    @Slot()
+    def choose_columns(self) -> None:
+        """Open the choice of columns."""
+        self.columns_button.showMenu()
+
+    def _fit_first_time(self) -> None:
+        self._fitted = self.model.total > 0
+        self._widths = {}
+        self._show_columns()
+
+    @Slot()
+    def _share_room(self) -> None:
+        giving = [number for number, each in enumerate(self._spec.columns) if each.gives_way and number in self._widths]
+        for number in giving:
+            self.table.setColumnWidth(number, self._widths[number])
+        for number in giving:
+            taken = sum(self.table.columnWidth(n) for n in range(len(self._spec.columns)))
+            over = taken - self.table.viewport().width()
+            if over > 0:
+                self.table.setColumnWidth(number, max(_NARROWEST, self.table.columnWidth(number) - over))
+
+    def _choose(self, key: object | None) -> None:
+        place = None if key is None else self.model.place_of(key)
+        if place is None and self.model.rows:
+            place = 0
+        if place is None:
+            self.detail.show_nothing()
+            return
+        index = self.model.index(place, self._first_shown_column())
+        self.table.selectionModel().setCurrentIndex(
+            index, QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
+        )
+
+    def _first_shown_column(self) -> int:
+        return next((n for n in range(len(self._spec.columns)) if not self.table.isColumnHidden(n)), 0)
+
+    @Slot()
+    def _show_columns(self) -> None:
+        actions = self._columns_menu.actions()
+        for number, action in enumerate(actions):
+            self.table.setColumnHidden(number, not action.isChecked())
+            if action.isChecked() and self._fitted and number not in self._widths:
+                self._widths[number] = self.model.width_of(number)
+                self.table.setColumnWidth(number, self._widths[number])
+        self._share_room()
+        checked = [action for action in actions if action.isChecked()]
+        for action in actions:
+            action.setEnabled(len(checked) > 1 or not action.isChecked())
+
+    @Slot(int)
+    def _on_choice(self, number: int) -> None:
+        self.model.set_keep(self._spec.choices[number - 1].keep if number else None)
+
+    @Slot(int)
+    def _on_open(self, row: int) -> None:
+        place = self._spec.place(self.model.row_at(row))
+        if place is not None:
+            self.place_requested.emit(place)
+
+    @Slot(QModelIndex)
+    def _on_double_clicked(self, index: QModelIndex) -> None:
+        self._on_open(index.row())
+
+    @Slot(int, bool)
+    def _on_sort(self, column: int, descending: bool) -> None:
+        self.table.sortByColumn(column, Qt.SortOrder.DescendingOrder if descending else Qt.SortOrder.AscendingOrder)
+
+    @Slot(QModelIndex, QModelIndex)
+    def _on_current_changed(self, current: QModelIndex, _before: QModelIndex) -> None:
+        if not current.isValid():
+            self.detail.show_nothing()
+            return
+        row = self.model.row_at(current.row())
+        self.detail.show_detail(self._spec.describe(row))
+        load = self._spec.load_detail
+        if load is not None:
+            self._detail_loader.ask(lambda: load(row))
+
+    @Slot(int, int)
+    def _on_shown_changed(self, shown: int, total: int) -> None:
+        self.told.setText("" if shown in (0, total) else f"{shown} of {total}")
+        self.nothing_left.setVisible(not shown and total > 0)
+        if not shown:
+            self.nothing_left.setText(f"None of {total} matches. Escape clears the filter.")
+            self.detail.show_nothing()
+        elif self.detail.detail is not None and not self.table.currentIndex().isValid():
+            self._choose(None)
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
+        self.banner.say_refused(line)
+        if not self.model.total:
+            self.empty_state.say("The list could not be loaded", line)
+            self._body.setCurrentIndex(1)
+
+    @Slot()
+    def _on_theme_changed(self) -> None:
+        self._filter_icon.setIcon(self.theme.icon("filter", "muted"))
+        self.table.viewport().update()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and (self.filter_field.text() or not self.choice_buttons_at_rest()):
+            self.filter_field.clear()
+            if self.choice_buttons:
+                self.choice_buttons[0].click()
+            self.focus_table()
+            return
+        if event.key() == Qt.Key.Key_Down and self.filter_field.hasFocus():
+            self.focus_table()
+            return
+        super().keyPressEvent(event)
+
+    def choice_buttons_at_rest(self) -> bool:
+        """True while no quick choice narrows the list."""
+        return not self.choice_buttons or self.choice_buttons[0].isChecked()
+
+    def sizeHint(self) -> QSize:
+        return QSize(240 * GRID, 150 * GRID)
+
+
+def count_words(rows: Sequence[Any], noun: str, nouns: str = "") -> str:
+    """'1 unit' or '14 units'."""
+    return f"{len(rows)} {noun if len(rows) == 1 else nouns or noun + 's'}"

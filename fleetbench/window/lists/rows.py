@@ -1,0 +1,261 @@
+"""Lists as Qt sees them: a table model over a tuple of frozen rows that sorts and filters its own tuple."""
+
+import html
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    Qt,
+    QThread,
+    Signal,
+)
+from PySide6.QtGui import QFontMetrics
+
+from fleetbench.window.look.marks import Mark
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, text_width
+
+R = TypeVar("R")
+Index = QModelIndex | QPersistentModelIndex
+
+MARK_ROLE = Qt.ItemDataRole.UserRole + 1
+TREND_ROLE = Qt.ItemDataRole.UserRole + 2
+
+_SAMPLED_ROWS = 100
+_WIDEST_COLUMN = 340
+
+
+@dataclass(frozen=True)
+class Column(Generic[R]):
+    """One column of a list.
+
+    text gives what is shown and copied; sort_key what is compared (the text in natural order when it is absent, None
+    sorts last either way); state a mark painted before the text; trend a series for a small line; tooltip a longer
+    reading of the cell; shown is False for a column that starts hidden; gives_way marks the column that is narrowed
+    where there is little room.
+    """
+
+    key: str
+    title: str
+    text: Callable[[R], str]
+    sort_key: Callable[[R], Any] | None = None
+    align_right: bool = False
+    state: Callable[[R], Mark | None] | None = None
+    trend: Callable[[R], Sequence[float | None]] | None = None
+    tooltip: Callable[[R], str] | None = None
+    heading_tip: str = ""
+    shown: bool = True
+    gives_way: bool = False
+
+    def order(self, row: R) -> Any:
+        """What the row sorts by in this column."""
+        return natural_key(self.text(row)) if self.sort_key is None else self.sort_key(row)
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared(Generic[R]):
+    """Rows with what filter and sort need of them, reckoned off the GUI thread: texts by row, keys by column."""
+
+    rows: tuple[R, ...]
+    texts: tuple[str, ...]
+    keys: tuple[tuple[Any, ...], ...]
+
+
+def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:
+    """The rows prepared for those columns."""
+    texts = tuple("\n".join([column.text(row) for column in columns]).casefold() for row in rows)
+    return Prepared(tuple(rows), texts, tuple(tuple(map(column.order, rows)) for column in columns))
+
+
+class RowModel(QAbstractTableModel, Generic[R]):
+    """Rows shown in columns, in the order and through the filter that the reader chose.
+
+    Signals:
+        shown_changed: how many rows are shown, and of how many.
+    """
+
+    shown_changed = Signal(int, int)
+
+    def __init__(self, columns: Sequence[Column[R]], key: Callable[[R], object], parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.columns = tuple(columns)
+        self._key = key
+        self._all: Prepared[R] = prepared((), self.columns)
+        self._shown: tuple[R, ...] = ()
+        self._words: tuple[str, ...] = ()
+        self._keep: Callable[[R], bool] | None = None
+        self._sorted_by: tuple[int, Qt.SortOrder] | None = (0, Qt.SortOrder.AscendingOrder)
+
+    @property
+    def rows(self) -> tuple[R, ...]:
+        """The rows as shown: filtered and in order."""
+        return self._shown
+
+    @property
+    def total(self) -> int:
+        """How many rows there are, shown or not."""
+        return len(self._all.rows)
+
+    @property
+    def sorted_by(self) -> tuple[int, Qt.SortOrder] | None:
+        """Column number and direction of the order in force; None while the rows stand as they were given."""
+        return self._sorted_by
+
+    def keep_given_order(self) -> None:
+        """Show the rows in the order in which they are given, until a column is chosen to sort by."""
+        self._sorted_by = None
+        self._rearrange()
+
+    def set_rows(self, rows: Sequence[R]) -> None:
+        """Show other rows through the same filter and in the same order."""
+        self.set_prepared(prepared(rows, self.columns))
+
+    def set_prepared(self, rows: Prepared[R]) -> None:
+        """The same with rows that were prepared off the GUI thread."""
+        self._assert_own_thread()
+        self.beginResetModel()
+        self._all = rows
+        self._arrange()
+        self.endResetModel()
+        self.shown_changed.emit(len(self._shown), self.total)
+
+    def set_filter(self, text: str) -> None:
+        """Show only rows in which every word of the text occurs, in any column, in any case."""
+        self._words = tuple(text.casefold().split())
+        self._rearrange()
+
+    def set_keep(self, keep: Callable[[R], bool] | None) -> None:
+        """Show only rows for which keep is true, besides the filter; None shows all."""
+        self._keep = keep
+        self._rearrange()
+
+    def row_at(self, number: int) -> R:
+        """The row at that place on the screen; raises IndexError when there is none."""
+        return self._shown[number]
+
+    def key_at(self, number: int) -> object:
+        """The key of the row at that place."""
+        return self._key(self._shown[number])
+
+    def place_of(self, key: object) -> int | None:
+        """Where the row with that key is shown, or None when it is not."""
+        return next((number for number, row in enumerate(self._shown) if self._key(row) == key), None)
+
+    def width_of(self, column: int, most: int = _WIDEST_COLUMN) -> int:
+        """Pixels that a column wants for its heading and a sample of its rows, from font metrics; no more than most."""
+        spec = self.columns[column]
+        step = max(1, len(self._shown) // _SAMPLED_ROWS)
+        mark = BLOCK + CLOSE if spec.state is not None else 0
+        trend = 96 if spec.trend is not None else 0
+        measure = QFontMetrics(font("strong" if mark else "body")).horizontalAdvance
+        # A trend is drawn and not written, so its words ask for no room.
+        written = () if spec.trend is not None else self._shown[::step]
+        longest = max((measure(spec.text(row)) for row in written), default=0) + mark
+        widest = max(longest, text_width(spec.title, "label") + BLOCK, trend)
+        return min(widest + 2 * APART + 2, most)
+
+    def _rearrange(self) -> None:
+        self._assert_own_thread()
+        self.layoutAboutToBeChanged.emit()
+        kept = [(index, self._key(self._shown[index.row()])) for index in self.persistentIndexList()]
+        self._arrange()
+        places = {self._key(row): number for number, row in enumerate(self._shown)} if kept else {}
+        for index, key in kept:
+            number = places.get(key)
+            self.changePersistentIndex(index, QModelIndex() if number is None else self.index(number, index.column()))
+        self.layoutChanged.emit()
+        self.shown_changed.emit(len(self._shown), self.total)
+
+    def _arrange(self) -> None:
+        rows, numbers = self._all.rows, [n for n in range(self.total) if self._passes(n)]
+        if self._sorted_by is not None:
+            column, direction = self._sorted_by
+            keys = self._all.keys[column]
+            numbers = in_order(numbers, keys.__getitem__, direction == Qt.SortOrder.DescendingOrder)
+        self._shown = tuple([rows[number] for number in numbers])
+
+    def _passes(self, number: int) -> bool:
+        if self._keep is not None and not self._keep(self._all.rows[number]):
+            return False
+        text = self._all.texts[number]
+        return all(word in text for word in self._words)
+
+    def _assert_own_thread(self) -> None:
+        assert QThread.currentThread() is self.thread(), "a list may only change in the GUI thread"
+
+    # Qt overrides
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self._shown)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.columns)
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid():
+            return None
+        told = _TOLD.get(role)
+        return None if told is None else told(self.columns[index.column()], self._shown[index.row()])
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if orientation != Qt.Orientation.Horizontal or not 0 <= section < len(self.columns):
+            return None
+        column = self.columns[section]
+        match role:
+            case Qt.ItemDataRole.DisplayRole:
+                return column.title
+            case Qt.ItemDataRole.TextAlignmentRole:
+                return _alignment(column)
+            case Qt.ItemDataRole.ToolTipRole:
+                return as_plain_tip(column.heading_tip) if column.heading_tip else None
+            case Qt.ItemDataRole.FontRole:
+                return font("label")
+        return None
+
+    def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
+        if not 0 <= column < len(self.columns):
+            return
+        self._sorted_by = (column, order)
+        self._rearrange()
+
+
+def natural_key(text: str) -> tuple[tuple[int, int, str], ...] | None:
+    """Key that sorts text without regard to case and numbers in it by value ('U2' before 'U10'); None for nothing."""
+    parts = re.findall(r"\d+|\D+", text.casefold())
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts) or None
+
+
+def in_order(rows: Sequence[R], key: Callable[[R], Any], descending: bool) -> list[R]:
+    """The rows sorted by key, equal ones in the order they came; rows whose key is None come last either way."""
+    keyed = [(key(row), row) for row in rows]
+    known = [pair for pair in keyed if pair[0] is not None]
+    known.sort(key=lambda pair: pair[0], reverse=descending)
+    return [row for _key, row in known] + [row for value, row in keyed if value is None]
+
+
+def as_plain_tip(text: str) -> str:
+    """The text for a tool tip, escaped: Qt would take a recorded text that looks like markup for markup."""
+    return f"<qt>{html.escape(text)}</qt>" if text else ""
+
+
+def _alignment(column: Column[R]) -> Qt.AlignmentFlag:
+    side = Qt.AlignmentFlag.AlignRight if column.align_right else Qt.AlignmentFlag.AlignLeft
+    return side | Qt.AlignmentFlag.AlignVCenter
+
+
+def _tip(column: Column[R], row: R) -> str:
+    return as_plain_tip(column.tooltip(row) if column.tooltip else column.text(row))
+
+
+_TOLD: dict[int, Callable[[Column[Any], Any], Any]] = {
+    Qt.ItemDataRole.DisplayRole: lambda column, row: column.text(row),
+    Qt.ItemDataRole.TextAlignmentRole: lambda column, _row: _alignment(column),
+    Qt.ItemDataRole.ToolTipRole: _tip,
+    MARK_ROLE: lambda column, row: column.state(row) if column.state else None,
+    TREND_ROLE: lambda column, row: column.trend(row) if column.trend else None,
+}

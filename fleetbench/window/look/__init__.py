@@ -1,0 +1,1 @@
+"""How things look: theme, marks, buttons, words for empty places."""

@@ -1,0 +1,243 @@
+"""The one place that decides how the window looks: colours, type, spacing, icons, style sheet.
+
+Signals:
+    changed: the scheme switched between light and dark; whoever painted with a colour paints again.
+"""
+
+import importlib.util
+import weakref
+from collections.abc import Callable
+from dataclasses import asdict
+from functools import cache, partial
+from pathlib import Path
+from string import Template
+
+import shiboken6
+from PySide6.QtCore import QByteArray, QObject, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QFontDatabase,
+    QFontMetrics,
+    QGuiApplication,
+    QIcon,
+    QPainter,
+    QPalette,
+    QPixmap,
+)
+from PySide6.QtSvg import QSvgRenderer
+from PySide6.QtWidgets import QAbstractButton, QApplication
+
+from fleetbench.shipped import shipped
+from fleetbench.window.look.colours import DARK, LIGHT, Colours
+from fleetbench.window.look.marks import Mark, shape_path
+
+GRID = 4
+"""Spacing unit in device-independent pixels; every gap is a multiple of it."""
+
+TIGHT, CLOSE, APART, BLOCK, SECTION, PAGE = (GRID * n for n in (1, 2, 3, 4, 6, 8))
+
+ROW_HEIGHT = 9 * GRID
+CONTROL_HEIGHT = 9 * GRID
+BENCH_HEIGHT = 13 * GRID
+"""Height of what is pressed with wet hands."""
+
+FACE = "Roboto"
+TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
+    "small": (12, QFont.Weight.Normal),
+    "label": (12, QFont.Weight.Medium),
+    "body": (14, QFont.Weight.Normal),
+    "strong": (14, QFont.Weight.Medium),
+    "heading": (17, QFont.Weight.Medium),
+    "title": (26, QFont.Weight.Normal),
+    "reading": (24, QFont.Weight.Medium),
+}
+"""Roles of text: pixel size and weight."""
+
+_ICON_SIDES = (20, 32)
+
+
+class Theme(QObject):
+    """Colours in force, fonts and icons; follows the system between light and dark until told otherwise."""
+
+    changed = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._follow_system = True
+        self._dark = _system_is_dark()
+        self._dressed: list[tuple[weakref.ref[QAbstractButton], Callable[[], QIcon]]] = []
+        self._icons: dict[tuple[str, str, bool], QIcon] = {}
+        load_faces()
+        QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme_changed)
+
+    @property
+    def colours(self) -> Colours:
+        """The scheme in force."""
+        return DARK if self._dark else LIGHT
+
+    @property
+    def is_dark(self) -> bool:
+        """True when the dark scheme is in force."""
+        return self._dark
+
+    def colour(self, name: str) -> QColor:
+        """The colour of that meaning in the scheme in force; raises AttributeError for a name that has none."""
+        return QColor(getattr(self.colours, name))
+
+    def icon(self, name: str, tone: str = "ink") -> QIcon:
+        """The line icon of that name, tinted; raises FileNotFoundError for a name without a drawing."""
+        key = (name, tone, self._dark)
+        if key not in self._icons:
+            self._icons[key] = _tinted_icon(name, self.colour(tone), self.colour("faint"))
+        return self._icons[key]
+
+    def dress(self, button: QAbstractButton, icon: str, tone: str = "ink") -> None:
+        """Put a tinted icon on a button and keep it right when the scheme changes."""
+        self._dressed.append((weakref.ref(button), partial(self.icon, icon, tone)))
+        button.setIcon(self.icon(icon, tone))
+
+    def dress_with_mark(self, button: QAbstractButton, mark: Mark) -> None:
+        """Put a mark's shape in its colour on a button and keep it right when the scheme changes."""
+        self._dressed.append((weakref.ref(button), partial(self.mark_icon, mark)))
+        button.setIcon(self.mark_icon(mark))
+
+    def mark_icon(self, mark: Mark) -> QIcon:
+        """A mark's shape in its colour as an icon."""
+        icon = QIcon()
+        for ratio in (1, 2):
+            pixmap = _clear_pixmap(16, ratio)
+            painter = QPainter(pixmap)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.fillPath(shape_path(mark.shape, QRectF(1.5, 1.5, 13, 13)), self.colour(mark.tone))
+            painter.end()
+            icon.addPixmap(pixmap)
+        return icon
+
+    def apply(self, app: QApplication) -> None:
+        """Give the application the base style, palette, face and style sheet of the scheme in force."""
+        app.setStyle("Fusion")
+        app.setFont(font("body"))
+        app.setPalette(palette(self.colours))
+        app.setStyleSheet(style_sheet(self.colours))
+
+    def set_dark(self, dark: bool) -> None:
+        """Choose a scheme by hand; the system's is no longer followed."""
+        self._follow_system = False
+        self._switch(dark)
+
+    def _switch(self, dark: bool) -> None:
+        if dark == self._dark:
+            return
+        self._dark = dark
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            self.apply(app)
+        self._dress_again()
+        self.changed.emit()
+
+    def _dress_again(self) -> None:
+        living = []
+        for ref, make_icon in self._dressed:
+            button = ref()
+            if button is not None and shiboken6.isValid(button):
+                button.setIcon(make_icon())
+                living.append((ref, make_icon))
+        self._dressed = living
+
+    @Slot(Qt.ColorScheme)
+    def _on_system_scheme_changed(self, _scheme: Qt.ColorScheme) -> None:
+        if self._follow_system:
+            self._switch(_system_is_dark())
+
+
+def font(role: str) -> QFont:
+    """The font of a role in the type scale; raises KeyError for a role that is not in it."""
+    size, weight = TYPE_SCALE[role]
+    face = QFont(FACE)
+    face.setPixelSize(size)
+    face.setWeight(weight)
+    return face
+
+
+def text_width(text: str, role: str = "body") -> int:
+    """Width of a text in pixels as it will be painted."""
+    return QFontMetrics(font(role)).horizontalAdvance(text)
+
+
+def palette(colours: Colours) -> QPalette:
+    """The palette for what the style sheet does not reach."""
+    made = QPalette()
+    role = QPalette.ColorRole
+    for which, name in (
+        (role.Window, "surface"), (role.WindowText, "ink"), (role.Base, "raised"), (role.AlternateBase, "sunken"),
+        (role.Text, "ink"), (role.Button, "raised"), (role.ButtonText, "ink"), (role.BrightText, "on_accent"),
+        (role.ToolTipBase, "raised"), (role.ToolTipText, "ink"), (role.PlaceholderText, "muted"),
+        (role.Highlight, "chosen"), (role.HighlightedText, "ink"), (role.Link, "accent"), (role.Accent, "accent"),
+        (role.LinkVisited, "accent"), (role.Light, "raised"), (role.Mid, "line"), (role.Dark, "edge"),
+    ):  # fmt: skip
+        made.setColor(which, QColor(getattr(colours, name)))
+    for which in (role.WindowText, role.Text, role.ButtonText):
+        made.setColor(QPalette.ColorGroup.Disabled, which, QColor(colours.faint))
+    return made
+
+
+def style_sheet(colours: Colours) -> str:
+    """The style sheet with every token filled in; raises KeyError when the sheet names a token that does not exist."""
+    sizes = {f"size_{role}": f"{size}px" for role, (size, _weight) in TYPE_SCALE.items()}
+    heights = {"control_height": f"{CONTROL_HEIGHT - 2}px", "bench_height": f"{BENCH_HEIGHT - 2}px"}
+    gaps = {"tight": TIGHT, "close": CLOSE, "apart": APART, "block": BLOCK, "section": SECTION, "page": PAGE}
+    tick = shipped("resources") / "style" / ("tick_light.svg" if colours is LIGHT else "tick_dark.svg")
+    return _sheet_template().substitute(
+        asdict(colours), tick=tick.as_posix(), **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
+    )
+
+
+@cache
+def _sheet_template() -> Template:
+    return Template((shipped("resources") / "style" / "window.qss").read_text(encoding="utf-8"))
+
+
+def load_faces() -> None:
+    """Make the program's own face known to Qt, so that every machine shows the same figures in the same widths."""
+    if FACE in QFontDatabase.families():
+        return
+    found = importlib.util.find_spec("font_roboto")
+    if found is None or found.origin is None:
+        return
+    for style in ("Regular", "Medium", "Bold", "Italic"):
+        QFontDatabase.addApplicationFont(str(Path(found.origin).parent / "files" / f"Roboto-{style}.ttf"))
+
+
+def _system_is_dark() -> bool:
+    return QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
+
+
+@cache
+def _icon_source(name: str) -> str:
+    return (shipped("resources") / "icons" / f"{name}.svg").read_text(encoding="utf-8")
+
+
+def _tinted_icon(name: str, colour: QColor, disabled: QColor) -> QIcon:
+    icon = QIcon()
+    for side in _ICON_SIDES:
+        for ratio in (1, 2):
+            icon.addPixmap(_tinted_pixmap(name, colour, side, ratio))
+            icon.addPixmap(_tinted_pixmap(name, disabled, side, ratio), QIcon.Mode.Disabled)
+    return icon
+
+
+def _tinted_pixmap(name: str, colour: QColor, side: int, ratio: int) -> QPixmap:
+    source = _icon_source(name).replace("currentColor", colour.name())
+    pixmap = _clear_pixmap(side, ratio)
+    painter = QPainter(pixmap)
+    QSvgRenderer(QByteArray(source.encode())).render(painter, QRectF(0, 0, side, side))
+    painter.end()
+    return pixmap
+
+
+def _clear_pixmap(side: int, ratio: int) -> QPixmap:
+    pixmap = QPixmap(QSize(side, side) * ratio)
+    pixmap.fill(Qt.GlobalColor.transparent)
+    pixmap.setDevicePixelRatio(ratio)
+    return pixmap

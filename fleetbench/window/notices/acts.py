@@ -1,0 +1,245 @@
+"""Dialogs of notices: one entered with what it covers, a lot recalled, what it touches held, and done on a unit."""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+from itertools import pairwise
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
+
+from fleetbench.calc.notices.scope import Scope
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.parts.part_dialogs import day_in, labelled, line_field
+from fleetbench.window.parts.stock_dialogs import chooser
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.notices.acts import (
+    COVERS,
+    NoticeEntry,
+    hold_for_notice,
+    notice_done,
+    recall_lot,
+    record_notice,
+    scope_choices,
+)
+
+DAY_HINT = "2026-03-14"
+
+
+class NoticeDialog(ActDialog):
+    """Enters a notice with what it covers; everything it touches may be put on hold in the same act.
+
+    Signals:
+        done_with: the NoticeAnswer.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, today: date, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, "Enter a notice", "Enter it", parent)
+        self.setMinimumWidth(190 * GRID)
+        self._shop = shop
+        self.scopes: list[Scope] = []
+        self._names: dict[str, list[tuple[str, str]]] = {}
+        self.note.setText(
+            "A unit or part that any line under 'Covers' names is covered; a span takes in both ends. Copy text and "
+            "action from the notice itself: what its issuer wrote stands above what is entered here."
+        )
+        self._build(today)
+        self._wire()
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_types)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: scope_choices(shop))
+        self.number.setFocus()
+
+    def _build(self, today: date) -> None:
+        self.number, self.title = line_field("number", self), line_field("title", self, "what it is about")
+        self.issued, self.by_when = (
+            line_field("issued on", self, DAY_HINT),
+            line_field("by when", self, "empty: at once"),
+        )
+        self.issued.setText(f"{today:%Y-%m-%d}")
+        self.text = line_field("text", self, "what it says")
+        self.action = line_field("action", self, "what is to be done on each unit")
+        self.weight = chooser("weight", self)
+        for word, value in (("stops what it covers", "stop"), ("advice", "advise")):
+            self.weight.addItem(word, value)
+        self.covers, self.kind = chooser("covers", self), chooser("type covered", self)
+        self.covers.addItems(list(COVERS))
+        self.first, self.last = line_field("first", self), line_field("last", self, "empty: just this one")
+        self.add_button = plain_button(self.theme, "Add", "", self)
+        self.listed = QListWidget(self)
+        self.listed.setAccessibleName("what it covers; Enter takes one out")
+        self.listed.setMaximumHeight(22 * GRID)
+        self.hold = QCheckBox("Put everything that it touches on hold in the same act", self)
+        for fields in (
+            (("Number", self.number, 1), ("Title", self.title, 3)),
+            (("Issued on", self.issued, 1), ("To do by", self.by_when, 1), ("Weight", self.weight, 1)),
+            (("Text", self.text, 1),),
+            (("To do", self.action, 1),),
+            (("Covers", self.covers, 1), ("Type", self.kind, 2), ("From", self.first, 1), ("To", self.last, 1),
+             ("", self.add_button, 0)),
+            (("Covered, one line each", self.listed, 1),),
+        ):  # fmt: skip
+            row = QHBoxLayout()
+            row.setSpacing(CLOSE)
+            for words, field, stretch in fields:
+                row.addLayout(labelled(words, field, self), stretch)
+            self.body.addLayout(row)
+        self.body.addWidget(self.hold)
+
+    def _wire(self) -> None:
+        order = (self.number, self.title, self.issued, self.by_when, self.text, self.action)
+        for before, after in pairwise(order):
+            before.returnPressed.connect(after.setFocus)
+        self.action.returnPressed.connect(self.covers.setFocus)
+        self.first.returnPressed.connect(self.last.setFocus)
+        self.last.returnPressed.connect(self.add_scope)
+        self.add_button.clicked.connect(self.add_scope)
+        self.covers.currentTextChanged.connect(self._on_covers)
+        self.listed.itemActivated.connect(self._on_taken_out)
+        self._on_covers(self.covers.currentText())
+
+    @Slot(object)
+    def show_types(self, types: Sequence[tuple[str, str, str]]) -> None:
+        """Offer these unit types and part types."""
+        for what, code, name in types:
+            self._names.setdefault(what, []).append((code, name))
+        self._on_covers(self.covers.currentText())
+
+    @Slot()
+    def add_scope(self) -> None:
+        """Add what stands in the fields to what the notice covers."""
+        covers, by_type = self.covers.currentText(), self.covers.currentText().endswith("type")
+        first = str(self.kind.currentData() or "") if by_type else self.first.text().strip()
+        last = "" if by_type else self.last.text().strip()
+        if not first:
+            self.banner.say_refused(f"{covers}: is empty; enter what is marked, or choose a type")
+            return
+        scope = Scope(covers, first, last or None)
+        if scope not in self.scopes:
+            self.scopes.append(scope)
+            self.listed.addItem(f"{covers} {first}{f' to {last}' if last else ''}")
+        self.first.clear()
+        self.last.clear()
+        (self.kind if by_type else self.first).setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Entering it; what still stands in the fields is taken along."""
+        if not self.covers.currentText().endswith("type") and self.first.text().strip():
+            self.add_scope()
+        issued = day_in(self.issued)
+        if issued is None:
+            raise Refused("issued on: is empty; enter the day that stands on the notice")
+        entry = NoticeEntry(
+            number=self.number.text(), issued_on=issued, title=self.title.text(), text=self.text.text(),
+            action=self.action.text(), scopes=tuple(self.scopes), by_when=day_in(self.by_when),
+            weight=str(self.weight.currentData()),
+        )  # fmt: skip
+        shop, hold = self._shop, self.hold.isChecked()
+        return lambda: record_notice(shop, entry, hold=hold)
+
+    @Slot(str)
+    def _on_covers(self, covers: str) -> None:
+        by_type = covers.endswith("type")
+        self.kind.clear()
+        for code, name in self._names.get(covers, ()):
+            self.kind.addItem(f"{name}, {code}", code)
+        self.kind.setEnabled(by_type)
+        self.first.setEnabled(not by_type)
+        self.last.setEnabled(not by_type)
+
+    @Slot(QListWidgetItem)
+    def _on_taken_out(self, item: QListWidgetItem) -> None:
+        number = self.listed.row(item)
+        self.listed.takeItem(number)
+        del self.scopes[number]
+
+
+class RecallDialog(ActDialog):
+    """Recalls a lot: everything it touched is put on hold in one act.
+
+    Signals:
+        done_with: the NoticeAnswer.
+    """
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(theme, background, "Recall a lot", "Recall it and hold everything", parent)
+        self._shop = shop
+        self.note.setText(
+            "Every part of the lot, every unit that holds or held one, and every canister packed from it goes on hold "
+            "in one act. Hires that are out stand first in the list that follows."
+        )
+        self.lot = line_field("lot", self, "as it is marked")
+        self.reason = line_field("reason", self, "what is wrong with it")
+        self.number = line_field("number of the maker's notice", self, "empty where there is none")
+        for words, field in (("Lot", self.lot), ("Reason", self.reason), ("Maker's notice", self.number)):
+            self.body.addLayout(labelled(words, field, self))
+        self.lot.returnPressed.connect(self.reason.setFocus)
+        self.reason.returnPressed.connect(self.number.setFocus)
+        self.number.returnPressed.connect(self.act)
+        self.lot.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """The recall."""
+        shop, lot, reason, number = self._shop, self.lot.text(), self.reason.text(), self.number.text()
+        return lambda: recall_lot(shop, lot, reason, number=number)
+
+
+class DoneDialog(ActDialog):
+    """Says that a notice's action was done on a unit.
+
+    Signals:
+        done_with: keys of the holds that were lifted.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, number: str, action: str, units: Sequence[str],
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(theme, background, f"Notice {number}: done on a unit", "Done", parent)
+        self._shop, self._number = shop, number
+        self.note.setText(f"{action}. The notice's hold on the unit is lifted; holds on parts stay.")
+        self.unit = QComboBox(self)
+        self.unit.setAccessibleName("unit")
+        self.unit.addItems(list(units))
+        self.words = line_field("note", self, "what was done")
+        self.body.addLayout(labelled("Unit", self.unit, self))
+        self.body.addLayout(labelled("Note", self.words, self))
+        self.words.returnPressed.connect(self.act)
+        self.words.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Recording it."""
+        shop, number, tag, note = self._shop, self._number, self.unit.currentText(), self.words.text()
+        if not tag:
+            raise Refused("unit: the notice is done on every unit that it names")
+        return lambda: notice_done(shop, number, tag, note)
+
+
+class HoldDialog(ActDialog):
+    """Puts everything on hold that a recorded notice touches.
+
+    Signals:
+        done_with: the NoticeAnswer.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, number: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Notice {number}: hold what it touches", "Hold everything", parent)
+        self._shop, self._number = shop, number
+        self.note.setText(
+            "Every part that it names and every unit that holds or held one goes on hold in one act, but for what it "
+            "holds already."
+        )
+        self.act_button.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Holding it."""
+        shop, number = self._shop, self._number
+        return lambda: hold_for_notice(shop, number)

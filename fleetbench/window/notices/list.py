@@ -1,0 +1,301 @@
+"""Notices: each with the units on which it is not done; a lot recalled in one act; one notice with all it touched."""
+
+from collections.abc import Callable, Collection, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from PySide6.QtWidgets import QPushButton, QWidget
+
+from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.export_row import ExportRow
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.due.page import SIBLINGS
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import Emptiness
+from fleetbench.window.look.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.words import NONE, counted, day, said
+from fleetbench.window.notices.acts import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.notices.acts import (
+    DoneLine,
+    NoticeAnswer,
+    NoticePage,
+    NoticeRow,
+    list_notices,
+    notice_page,
+)
+from fleetbench.workshop.notices.touched import TouchedHire
+
+EMPTY = Emptiness(
+    "No notice is recorded",
+    "A lot can be recalled here when a maker, or your own readings, speak against it.",
+    "fault",
+)
+
+
+def list_page(context: PageContext) -> "NoticeList":
+    """The list of notices."""
+    return NoticeList(context)
+
+
+def record_page(context: PageContext) -> RecordPage:
+    """The page of one notice, by its number."""
+    return NoticeRecord(context)
+
+
+ACTS = (
+    ListAct("Enter a notice", "N", "enter"),
+    ListAct("Recall a lot", "R", "recall"),
+    ListAct("Done on a unit", "D", "done"),
+    ListAct("Hold what it touches", "H", "hold"),
+)
+
+
+class NoticeList(ActList[NoticeRow]):
+    """The list page with its acts above the rows."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context, _spec(context), ACTS, parent)
+        self.exports = ExportRow(context.theme, context.background, "notices", (".pdf",), self._writer, self)
+        self.heading.addWidget(self.exports)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
+
+    def allowed(self, row: NoticeRow | None) -> Collection[str]:
+        """Entering and recalling at any time; done where a unit is left, held where there is a notice."""
+        always = ("enter", "recall")
+        if row is None:
+            return always
+        return (*always, "hold", "done") if row.not_done else (*always, "hold")
+
+    def dialog_for(self, name: str, row: NoticeRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
+        """The dialog of an act on a notice."""
+        common = (self.theme, self.context.background, self.shop)
+        if name == "recall":
+            dialog: ActDialog = RecallDialog(*common, self.window())
+        elif name == "enter" or row is None:
+            dialog = NoticeDialog(
+                *common, self.context.shop.clock().astimezone(self.context.zone).date(), self.window()
+            )
+        elif name == "done":
+            dialog = DoneDialog(*common, row.number, row.action, row.not_done, self.window())
+            return dialog, lambda _keys: f"Notice {row.number} is done on that unit."
+        else:
+            dialog = HoldDialog(*common, row.number, self.window())
+            return dialog, held_words
+        dialog.done_with.connect(self._on_entered)
+        return dialog, held_words
+
+    def _on_entered(self, answer: NoticeAnswer) -> None:
+        self.place_requested.emit(Place("notices", answer.number))
+
+    def _writer(self) -> Callable[[Path], object]:
+        shop = self.context.shop
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_notices
+
+            print_notices(shop, path)
+
+        return write
+
+
+def held_words(answer: NoticeAnswer) -> str:
+    """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
+    units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
+    placed = f"; {counted(holds, 'hold')} placed" if holds else ""
+    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}."
+
+
+class NoticeRecord(RecordPage):
+    """One notice with everything that it touched, and the page of it to print."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        def load(key: str) -> Detail:
+            return notice_detail(notice_page(context.shop, key), context.zone)
+
+        super().__init__(context.theme, context.background, load, parent)
+        self._shop = context.shop
+        self.exports = ExportRow(context.theme, context.background, "notice", (".pdf",), self._writer, self)
+        self.heading.addWidget(self.exports)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
+
+    @property
+    def print_button(self) -> QPushButton:
+        """The button that prints it."""
+        return self.exports.buttons[".pdf"]
+
+    def _writer(self) -> Callable[[Path], object]:
+        shop, number = self._shop, self.key or ""
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_recall
+
+            print_recall(shop, number, path)
+
+        return write
+
+
+def state_of(row: NoticeRow) -> Mark:
+    """Whether something is left to do, by weight."""
+    if not row.not_done:
+        return OK.worded("done") if row.units else UNKNOWN.worded("no unit named")
+    return (STOP if row.weight == "stop" else ADVISE).worded(f"{len(row.not_done)} not done")
+
+
+def sum_up(rows: Sequence[NoticeRow]) -> str:
+    """'3 notices, 2 with units on which they are not done'."""
+    return f"{counted(len(rows), 'notice')}, {sum(bool(row.not_done) for row in rows)} with units not done"
+
+
+def describe(row: NoticeRow) -> Detail:
+    """What the list's own row says of a notice."""
+    return Detail(
+        row.title,
+        row.number,
+        (state_of(row),),
+        (
+            Section(
+                "What to do",
+                (
+                    Fact("Action", row.action),
+                    Fact("By", day(row.by_when, "at once")),
+                    Fact("Weight", "stops the unit" if row.weight == "stop" else "advice"),
+                    Fact("Issued", day(row.issued_on)),
+                    Fact("Named in stock", counted(row.in_stock, "part")),
+                ),
+            ),
+            Section(
+                "Not done on",
+                tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in row.not_done),
+                "Done on every unit that it names, as far as the records go.",
+            ),
+        ),
+    )
+
+
+def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
+    """Everything on one notice's page."""
+    touched, done = notice.touched, {each.unit: each for each in notice.done}
+    stops = notice.weight == "stop"
+    return Detail(
+        notice.title,
+        f"{notice.number}, issued {notice.issued_on}",
+        ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "advice"),),
+        (
+            Section(
+                "What it says",
+                (
+                    Fact("Text", notice.text),
+                    Fact("To do", notice.action),
+                    Fact("By", day(notice.by_when, "at once")),
+                    Fact("Covers", "; ".join(notice.scopes)),
+                    Fact("Not done on", ", ".join(notice.not_done) or NONE, note=done_words(notice.done, zone)),
+                ),
+                column=ACROSS,
+            ),
+            _hires(touched.hires),
+            Table(
+                "Units",
+                ("Unit", "State", "Place", "What is named"),
+                tuple(
+                    Line((each.unit, mark.word, said(each.place), "; ".join(each.why)), mark, Place("units", each.unit))
+                    for each in touched.units
+                    for mark in (unit_mark(each.unit in done, each.now),)
+                ),
+                "No unit holds or held it.",
+                mark_column=1,
+                column=0,
+            ),
+            Table(
+                "Parts and containers",
+                ("Part", "Part type", "State", "Where"),
+                (
+                    *(
+                        Line((each.part, each.part_type, each.state, ", ".join(filter(None, (each.unit, each.slot))) or
+                              said(each.place)), leads_to=Place("parts", str(each.part_id)))
+                        for each in touched.parts
+                    ),
+                    *(
+                        Line((f"lot {each.lot}", each.part_type, f"{each.left_kg:g} kg left", said(each.place)))
+                        for each in touched.containers
+                    ),
+                ),
+                "None is recorded.",
+            ),
+        ),
+    )  # fmt: skip
+
+
+def unit_mark(done: bool, now: bool) -> Mark:
+    """How a touched unit stands."""
+    if done:
+        return OK.worded("done")
+    return HOLD.worded("in it now") if now else UNKNOWN.worded("was in it")
+
+
+def done_words(done: Sequence[DoneLine], zone: ZoneInfo) -> str:
+    """'done on B-03, 2026-05-04 by Tamsin Orrel: valve changed; ...'."""
+    said_of = (
+        f"{each.unit}, {day(each.at.astimezone(zone).date())} by {said(each.person)}"
+        + (f": {each.note}" if each.note else "")
+        for each in done
+    )
+    return f"done on {'; '.join(said_of)}" if done else ""
+
+
+def _hires(hires: Sequence[TouchedHire]) -> Table:
+    marks = {"out now": STOP.worded("out now: ring"), "to come": ADVISE.worded("to come"), "back": OK.worded("back")}
+    return Table(
+        "Hires and courses, those that are out first",
+        ("Booking", "State", "Unit", "Diver or renter", "From", "To"),
+        tuple(
+            Line((f"{each.booking}, {each.kind}", marks[each.state].word, each.unit,
+                  said(each.diver or each.renter, NONE), day(each.starts_on), day(each.ends_on)), marks[each.state])
+            for each in hires
+        ),
+        "No hire had it.",
+        mark_column=1,
+    )  # fmt: skip
+
+
+def _spec(context: PageContext) -> ListSpec[NoticeRow]:
+    return ListSpec(
+        "Notices",
+        COLUMNS,
+        key=lambda row: row.number,
+        load=partial(list_notices, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("notices", row.number),
+        choices=(
+            Choice("not done", lambda row: bool(row.not_done), STOP),
+            Choice("stops", lambda row: row.weight == "stop"),
+        ),
+        siblings=SIBLINGS,
+        sort_column="state",
+    )
+
+
+COLUMNS: tuple[Column[NoticeRow], ...] = (
+    Column("number", "Number", lambda row: row.number),
+    Column("title", "What", lambda row: row.title, gives_way=True),
+    Column("state", "State", lambda row: state_of(row).word, lambda row: (-state_of(row).rank, row.number),
+           state=state_of),
+    Column("by", "By", lambda row: day(row.by_when, "at once"), lambda row: row.by_when),
+    Column("units", "Units named", lambda row: str(row.units), lambda row: row.units, True, shown=False),
+    Column("left", "Not done on", lambda row: ", ".join(row.not_done) or NONE, gives_way=True),
+    Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
+    Column("issued", "Issued", lambda row: day(row.issued_on), lambda row: row.issued_on, shown=False),
+    Column("weight", "Weight", lambda row: row.weight, shown=False),
+)  # fmt: skip

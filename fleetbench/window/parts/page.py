@@ -1,0 +1,265 @@
+"""Parts: the page of one part with its limits of life, where it has been, its tests and its holds."""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.export_row import ExportRow
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.gas.part_tests import PartTests
+from fleetbench.window.look.marks import HOLD, STOP, Mark, mark_for
+from fleetbench.window.look.words import NONE, day, figure, moment, said, spaced
+from fleetbench.window.parts.acts import PartDesk
+from fleetbench.window.parts.fit import FitDesk
+from fleetbench.window.parts.life_line import LifeLine
+from fleetbench.window.shell.background import Refresher
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.parts import list as parts
+from fleetbench.workshop.parts.history import PartStory, part_story
+from fleetbench.workshop.parts.list import FittingLine, LimitLine, PartPage
+
+
+def record_page(context: PageContext) -> "PartRecord":
+    """The page of one part."""
+    return PartRecord(context)
+
+
+class PartRecord(RecordPage):
+    """The page of one part: its acts and its line of time stand above what is known of it."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        self._shop, self._zone = context.shop, context.zone
+        super().__init__(context.theme, context.background, self._load_part, parent)
+        self.desk = PartDesk(context.theme, context.background, context.shop, receives=False, parent=self)
+        self.line = LifeLine(context.theme, context.zone, self)
+        self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
+        self.exports.buttons[".pdf"].setText("Print the return")
+        self.exports.hide()
+        self.heading.addWidget(self.exports)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
+        self._stories = Refresher(context.background, self)
+        self.fitting = FitDesk(context.theme, context.background, context.shop, self.desk.person, parent=self)
+        self.fitting.buttons["fit"].setText("Replace")
+        self.fitting.hide()
+        self.content.insertWidget(2, self.desk)
+        self.desk.put_first(self.fitting)
+        self.content.insertWidget(4, self.line)
+        self.fitting.changed.connect(self._on_changed)
+        self.fitting.refused.connect(self.banner.say_refused)
+        self.fitting.left.connect(self.focus_first)
+        self._stories.loaded.connect(self.show_story)
+        self._stories.refused.connect(self.banner.say_refused)
+        self.desk.changed.connect(self._on_changed)
+        self.desk.refused.connect(self.banner.say_refused)
+        self.desk.left.connect(self.focus_first)
+        self.tests = PartTests(context.theme, context.background, context.shop, self)
+        self.content.insertWidget(3, self.tests)
+        self.desk.person.chosen.connect(self.tests.set_person)
+        self.tests.changed.connect(self._on_changed)
+        self.tests.left.connect(self.focus_first)
+
+    def refresh(self) -> None:
+        """Load the part and its life again."""
+        super().refresh()
+        if self.key is not None:
+            shop, part_id = self._shop, int(self.key)
+            self._stories.ask(lambda: part_story(shop, part_id))
+
+    @Slot(object)
+    def show_story(self, story: PartStory) -> None:
+        """Draw its life and offer what its state allows."""
+        self.line.show_story(story)
+        self.desk.choose([(story.part_id, story.part)], story.can)
+        self.tests.choose(story.part_id, story.part, story.state)
+        self.desk.ask_people()
+        self.fitting.show_unit(story.unit or "", story.slot or "")
+        self.fitting.setVisible(story.unit is not None)
+        self.exports.setVisible(story.state == "sent back")
+
+    def _writer(self) -> Callable[[Path], object]:
+        shop, part_id = self._shop, int(self.key or 0)
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_return
+
+            print_return(shop, part_id, path)
+
+        return write
+
+    def _load_part(self, key: str) -> Detail:
+        shop = self._shop
+        story = part_story(shop, int(key))
+        return part_detail(parts.part_page(shop, int(key)), self._zone, shop.today(), story)
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.refresh()
+        self.banner.say_note(words)
+
+
+def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | None = None) -> Detail:
+    """Everything on one part's page; story: what happened to it, newest first."""
+    return Detail(
+        page.part,
+        f"{page.part_type}, {spaced(page.kind)}",
+        (
+            *(HOLD.worded(f"hold: {reason}") for reason in page.holds),
+            *((STOP.worded("rejected at its last calibration"),) if page.rejected else ()),
+        ),
+        (
+            _now(page, today),
+            _made(page),
+            Section(
+                "Units it has been in",
+                tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in page.units_touched),
+                "It has not been in any unit.",
+            ),
+            limits_table(page.limits, today),
+            fittings_table(page.fittings, zone),
+            Table(
+                "Tests and services",
+                ("Done", "Kind", "Result", "By"),
+                tuple(
+                    Line(
+                        (day(test.done_on), spaced(test.kind), "pass" if test.passed else "failed", said(test.done_by)),
+                        mark_for("pass" if test.passed else "failed"),
+                    )
+                    for test in page.tests
+                ),
+                "No periodic test or service is recorded.",
+                mark_column=2,
+            ),
+            *((story_table(story, zone),) if story is not None else ()),
+        ),
+    )
+
+
+def story_table(story: PartStory, zone: ZoneInfo) -> Table:
+    """The whole life in words, newest first."""
+    return Table(
+        "Its whole life",
+        ("When", "What", "Result", "By"),
+        tuple(
+            Line(
+                (
+                    day(line.at.astimezone(zone).date()) if line.marked else moment(line.at, zone),
+                    line.words,
+                    said(line.result, NONE),
+                    said(line.person, NONE),
+                ),
+                mark_for(line.result) if line.result else None,
+            )
+            for line in story.lines
+        ),
+        "Nothing is recorded of it.",
+        mark_column=2,
+    )
+
+
+def limit_mark(line: LimitLine, today: date) -> Mark:
+    """Whether a limit is past; one without a day is not known, unless no end is expected."""
+    if line.last_good_day is None:
+        return mark_for("good").worded(line.state) if line.state == "open ended" else mark_for("unknown")
+    return mark_for("past" if line.last_good_day < today else "good")
+
+
+def limits_table(limits: Sequence[LimitLine], today: date) -> Table:
+    """Every limit of life with its reckoning and source."""
+    return Table(
+        "Limits of life",
+        ("Counts from", "State", "Last good day", "Limit", "Reckoning", "Source"),
+        tuple(
+            Line(
+                (
+                    spaced(line.basis),
+                    limit_mark(line, today).word,
+                    day(line.last_good_day) + (" (projected)" if line.projected else ""),
+                    line.limit,
+                    line.why,
+                    line.source,
+                ),
+                limit_mark(line, today),
+            )
+            for line in limits
+        ),
+        "No limit of life is recorded for its part type.",
+        mark_column=1,
+    )
+
+
+def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
+    """Where a part has been, newest first, and why it came out."""
+    return Table(
+        "Where it has been",
+        ("From", "To", "Unit", "Slot", "Why it came out"),
+        tuple(
+            Line(
+                (
+                    moment(line.fitted_at, zone),
+                    moment(line.removed_at, zone, "still there"),
+                    said(line.unit, said(line.host, NONE)),
+                    line.slot,
+                    said(line.why_removed, NONE),
+                ),
+                leads_to=Place("units", line.unit) if line.unit else None,
+            )
+            for line in fittings
+        ),
+        "It has not been fitted anywhere.",
+    )
+
+
+def life_mark(limits: Sequence[LimitLine], today: date) -> Mark:
+    """The worst of all limits: past before not known, not known before good; none recorded is said so."""
+    marks = [limit_mark(line, today) for line in limits]
+    return max(marks, key=lambda mark: mark.rank, default=mark_for("no limit recorded"))
+
+
+def _now(page: PartPage, today: date) -> Section:
+    where = f"{page.unit}, {said(page.slot)}" if page.unit else said(page.place)
+    return Section(
+        "Now",
+        (
+            Fact("State", spaced(page.state)),
+            Fact("Where", where, leads_to=Place("units", page.unit) if page.unit else None),
+            Fact(
+                "Last good day",
+                day(page.last_good_day),
+                life_mark(page.limits, today),
+                f"governed by {spaced(page.basis)}",
+            ),
+            *(
+                (
+                    Fact(
+                        "Last calibration", page.rejected, STOP.worded("rejected"), "it ends the cell, whatever its age"
+                    ),
+                )
+                if page.rejected
+                else ()
+            ),
+            Fact("Owner", page.owner),
+            Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),
+        ),
+    )
+
+
+def _made(page: PartPage) -> Section:
+    return Section(
+        "As marked",
+        (
+            Fact("Serial", said(page.serial)),
+            Fact("Lot", said(page.lot)),
+            Fact("Made", said(page.made)),
+            Fact("Opened", said(page.opened)),
+            Fact("Received", day(page.received_on)),
+            *((Fact("Firmware", page.firmware),) if page.firmware else ()),
+        ),
+    )

@@ -1,0 +1,379 @@
+"""Acts on parts that sit in no slot: receive, open, move, and whatever asks for a reason or a proof."""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+from itertools import pairwise
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+
+from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.cylinder_tests import TESTS, record_test
+from fleetbench.workshop.parts.acts import move_parts, open_part, send_back
+from fleetbench.workshop.parts.history import PartStory, part_story
+from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
+from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
+
+MARK_HINT = "2026-03-14, 2026-03 or 1Q2026"
+SET_ASIDE_PLACES = ("quarantine", "sent back", "away")
+
+
+def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
+    """A field under its label."""
+    column = QVBoxLayout()
+    column.setSpacing(2)
+    column.addWidget(text_label(words, "label", parent))
+    column.addWidget(field)
+    column.addStretch(1)
+    return column
+
+
+def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
+    """A line to type or scan into."""
+    field = QLineEdit(parent)
+    field.setAccessibleName(name)
+    field.setPlaceholderText(hint)
+    return field
+
+
+def marked_of(field: QLineEdit) -> MarkedDate | None:
+    """The date as marked, None for an empty field; Refused names the field."""
+    text = field.text().strip()
+    if not text:
+        return None
+    try:
+        return MarkedDate.parse(text)
+    except ValueError as fault:
+        raise Refused(f"{field.accessibleName()}: {str(fault).partition(': ')[2]}") from fault
+
+
+class ReceiveDialog(ActDialog):
+    """Takes parts in: serials scanned one after the other, or a lot and how many.
+
+    Signals:
+        done_with: the Received.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None, *, code: str = ""
+    ) -> None:
+        super().__init__(theme, background, "Receive parts", "Receive", parent)
+        self.setMinimumWidth(190 * GRID)
+        self._shop, self._code = shop, code
+        self.note.setText(
+            "Scan each serial, or leave the list empty and give a lot with the number of pieces. "
+            "A date is entered as finely as it is marked; what is not marked stays empty."
+        )
+        self._build()
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_choices)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: receiving_choices(shop))
+        self.serial.setFocus()
+
+    def _build(self) -> None:
+        self.kind, self.place, self.owner = QComboBox(self), QComboBox(self), QComboBox(self)
+        self.kind.setAccessibleName("part type")
+        self.place.setAccessibleName("place")
+        self.owner.setAccessibleName("owner")
+        self.serial = line_field("serial", self, "scan or type, Enter")
+        self.serials = QListWidget(self)
+        self.serials.setAccessibleName("serials scanned; Delete takes one out")
+        self.serials.setMaximumHeight(20 * GRID)
+        self.lot, self.quantity = line_field("lot", self), DecimalField("pieces", self)
+        self.made, self.opened = line_field("made", self, MARK_HINT), line_field("opened", self, "empty: sealed")
+        self.fixed, self.supplier = line_field("use by", self, "empty: not marked"), line_field("supplier", self)
+        self.price = DecimalField("price", self)
+        for fields in (
+            (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
+            (("Serial", self.serial), ("Scanned", self.serials)),
+            (("Lot", self.lot), ("Pieces without serial", self.quantity), ("Price each", self.price)),
+            (("Made", self.made), ("Opened", self.opened), ("Use by", self.fixed), ("Supplier", self.supplier)),
+        ):
+            row = QHBoxLayout()
+            row.setSpacing(BLOCK)
+            for words, field in fields:
+                row.addLayout(labelled(words, field, self), 2 if field is self.kind else 1)
+            self.body.addLayout(row)
+        order = (self.lot, self.quantity, self.price, self.made, self.opened, self.fixed, self.supplier)
+        for before, after in pairwise(order):
+            before.returnPressed.connect(after.setFocus)
+        self.supplier.returnPressed.connect(self.act)
+        self.serial.returnPressed.connect(self._on_serial)
+        self.serials.itemActivated.connect(self._on_serial_taken_out)
+
+    @Slot(object)
+    def show_choices(self, choices: ReceivingChoices) -> None:
+        """Offer these part types and places."""
+        for kind in choices.types:
+            self.kind.addItem(f"{kind.name}, {kind.code}", kind.code)
+        for place in choices.places:
+            if place.kind not in SET_ASIDE_PLACES:
+                self.place.addItem(place.name, place.place_id)
+        for owner in choices.owners:
+            self.owner.addItem(owner.name, owner.place_id)
+        if self._code:
+            self.choose_type(self._code)
+        if not choices.types:
+            self.banner.say_refused("No part type is in the catalogue; bring in the centre's sheets first.")
+
+    def choose_type(self, code: str) -> None:
+        """Choose the part type beforehand."""
+        self.kind.setCurrentIndex(max(0, self.kind.findData(code)))
+
+    def scanned(self) -> list[str]:
+        """The serials in the order in which they were scanned."""
+        return [self.serials.item(number).text() for number in range(self.serials.count())]
+
+    def work(self) -> Callable[[], object]:
+        """Receiving what stands in the fields."""
+        shop, code = self._shop, self.kind.currentData()
+        if code is None:
+            raise Refused("part type: choose what was delivered")
+        if self.serial.text().strip():
+            self._on_serial()
+        delivery = Delivery(
+            lot=self.lot.text().strip() or None, made=marked_of(self.made), opened=marked_of(self.opened),
+            fixed=marked_of(self.fixed), place_id=self.place.currentData(), supplier=self.supplier.text(),
+            price=self.price.value(), owner_id=self.owner.currentData(),
+        )  # fmt: skip
+        serials, pieces = self.scanned(), self.quantity.value()
+        if serials:
+            return lambda: receive_serials(shop, code, serials, delivery)
+        if pieces is None:
+            raise Refused("serial: scan at least one, or give a lot and the number of pieces")
+        if pieces != int(pieces):
+            raise Refused("pieces: give a whole number")
+        return lambda: receive_lot(shop, code, delivery.lot or "", int(pieces), delivery)
+
+    @Slot()
+    def _on_serial(self) -> None:
+        serial = self.serial.text().strip()
+        if not serial:
+            self.lot.setFocus()
+            return
+        if serial in self.scanned():
+            self.banner.say_refused(f"serial {serial}: is in the list already; scan the next one")
+        else:
+            self.serials.addItem(serial)
+        self.serial.clear()
+        self.serial.setFocus()
+
+    @Slot(QListWidgetItem)
+    def _on_serial_taken_out(self, item: QListWidgetItem) -> None:
+        self.serials.takeItem(self.serials.row(item))
+
+
+def received_words(received: Received) -> str:
+    """'2 parts received.', with what was set aside and what is not known."""
+    count = len(received.part_ids)
+    words = f"{count} {'part' if count == 1 else 'parts'} received."
+    if received.set_aside:
+        words += f" Set aside: {'; '.join(received.set_aside)}."
+    if received.warnings:
+        words += f" Not known: {'; '.join(received.warnings)}."
+    return words
+
+
+class OpenDialog(ActDialog):
+    """Says when a sealed part was opened.
+
+    Signals:
+        done_with: nothing.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Open {name}", "Opened", parent)
+        self._shop, self._part_id = shop, part_id
+        self.note.setText("Its life from opening begins on this day. Empty means today.")
+        self.opened = line_field("opened", self, MARK_HINT)
+        self.body.addLayout(labelled("Opened on", self.opened, self))
+        self.opened.returnPressed.connect(self.act)
+        self.opened.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Recording that it was opened."""
+        shop, part_id, mark = self._shop, self._part_id, marked_of(self.opened)
+        return lambda: open_part(shop, part_id, mark)
+
+
+class MoveDialog(ActDialog):
+    """Puts parts into another place.
+
+    Signals:
+        done_with: nothing.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_ids: Sequence[int], what: str,
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(theme, background, f"Move {what}", "Move", parent)
+        self._shop, self._part_ids = shop, tuple(part_ids)
+        self.place = QComboBox(self)
+        self.place.setAccessibleName("place")
+        self.body.addLayout(labelled("To", self.place, self))
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self._show_choices)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: receiving_choices(shop))
+        self.place.setFocus()
+
+    @Slot(object)
+    def _show_choices(self, choices: ReceivingChoices) -> None:
+        for place in choices.places:
+            if place.kind not in SET_ASIDE_PLACES:
+                self.place.addItem(f"{place.name}, {place.kind}", place.place_id)
+
+    def work(self) -> Callable[[], object]:
+        """Moving them."""
+        shop, keys, place = self._shop, self._part_ids, self.place.currentData()
+        if place is None:
+            raise Refused("place: choose where they go")
+        return lambda: move_parts(shop, keys, int(place))
+
+
+class ServiceDialog(ActDialog):
+    """Records a periodic test or service of a part; what sits in an assembly keeps its own.
+
+    Signals:
+        done_with: keys of the tests.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Service or test of {name}", "Record it", parent)
+        self._shop, self._part_id = shop, part_id
+        self.note.setText(
+            "The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits "
+            "in an assembly keeps tests of its own; the maker's manual says what a service is."
+        )
+        self.kind, self.outcome = QComboBox(self), QComboBox(self)
+        self.kind.setAccessibleName("kind")
+        self.outcome.setAccessibleName("result")
+        for kind in ("service", *(each for each in TESTS if each != "service")):
+            self.kind.addItem(kind, kind)
+        for words, passed in (("passed", True), ("not passed", False)):
+            self.outcome.addItem(words, passed)
+        self.done_on = line_field("done", self, f"empty: today; {MARK_HINT}")
+        self.by, self.how = (
+            line_field("done by", self, "workshop or person"),
+            line_field("how", self, "empty: not said"),
+        )
+        for fields in (
+            (("Kind", self.kind), ("Result", self.outcome)),
+            (("Done on", self.done_on), ("Done by", self.by)),
+        ):
+            row = QHBoxLayout()
+            row.setSpacing(BLOCK)
+            for words, field in fields:
+                row.addLayout(labelled(words, field, self), 1)
+            self.body.addLayout(row)
+        self.body.addLayout(labelled("How, or its certificate", self.how, self))
+        for before, after in pairwise((self.done_on, self.by, self.how)):
+            before.returnPressed.connect(after.setFocus)
+        self.how.returnPressed.connect(self.act)
+        self.kind.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Recording it."""
+        shop, part_id, kind, passed = self._shop, self._part_id, self.kind.currentData(), self.outcome.currentData()
+        done, by, how = marked_of(self.done_on), self.by.text(), self.how.text()
+        return lambda: record_test(shop, [part_id], kind, done=done, passed=bool(passed), done_by=by, how=how)
+
+
+class ReasonDialog(ActDialog):
+    """One act that asks for a reason.
+
+    Signals:
+        done_with: what the act returned.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, title: str, act_words: str, note: str,
+        act: Callable[[str], object], parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(theme, background, title, act_words, parent)
+        self._act = act
+        self.note.setText(note)
+        self.reason = line_field("reason", self, "why, in a few words")
+        self.body.addLayout(labelled("Reason", self.reason, self))
+        self.reason.returnPressed.connect(self.act)
+        self.reason.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """The act with the reason; an empty one is refused by the act itself."""
+        act, reason = self._act, self.reason.text()
+        return lambda: act(reason)
+
+
+class SendBackDialog(ActDialog):
+    """Sends a part back under warranty with the readings that prove the fault.
+
+    Signals:
+        done_with: the event's key.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Send {name} back", "Send back", parent)
+        self._shop, self._part_id = shop, part_id
+        self.note.setText("Tick the calibrations or tests that prove the fault; they are printed with the return.")
+        self.reason = line_field("reason", self, "what is wrong with it")
+        self.readings = QListWidget(self)
+        self.readings.setAccessibleName("readings")
+        self.readings.setMinimumHeight(40 * GRID)
+        self.body.addLayout(labelled("Reason", self.reason, self))
+        self.body.addLayout(labelled("Readings that prove it, newest first", self.readings, self))
+        self.reason.returnPressed.connect(self.readings.setFocus)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self._show_story)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: part_story(shop, part_id))
+        self.reason.setFocus()
+
+    @Slot(object)
+    def _show_story(self, story: PartStory) -> None:
+        for each in story.readings:
+            words = f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}"
+            item = QListWidgetItem(words, self.readings)
+            item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+            bad = each.result in ("reject", "repeat", "failed")
+            item.setCheckState(Qt.CheckState.Checked if bad else Qt.CheckState.Unchecked)
+            item.setData(Qt.ItemDataRole.UserRole, (each.outcome_id, each.test_id))
+        if not story.readings:
+            self.banner.say_refused("No calibration or test of it is recorded: measure it first, a return needs proof.")
+
+    def work(self) -> Callable[[], object]:
+        """Sending it back with what is ticked."""
+        ticked = [
+            self.readings.item(number).data(Qt.ItemDataRole.UserRole)
+            for number in range(self.readings.count())
+            if self.readings.item(number).checkState() is Qt.CheckState.Checked
+        ]
+        outcomes = [outcome for outcome, _ in ticked if outcome is not None]
+        tests = [test for _, test in ticked if test is not None]
+        shop, part_id, reason = self._shop, self._part_id, self.reason.text()
+        return lambda: send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
+
+
+def day_in(field: QLineEdit) -> date | None:
+    """The day in a field as 2026-03-14, None for an empty one; Refused names the field."""
+    text = field.text().strip()
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as fault:
+        raise Refused(f"{field.accessibleName()}: {text!r} is not a date; write it as 2026-03-14") from fault

@@ -1,0 +1,107 @@
+"""Places and owners: where things lie and whose they are, with how much is there."""
+
+from collections.abc import Callable, Collection, Sequence
+from functools import partial
+from typing import Any
+
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.words import counted
+from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, PlaceDialog
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.parts.places import PlaceRow, list_places
+
+EMPTY = nothing_recorded("No place and no owner is recorded yet", "stock")
+ACTS = (ListAct("New place", "N", "place"), ListAct("New owner", "O", "owner"))
+PLACE_WORDS = {
+    "quarantine": "for what is set aside",
+    "sent back": "for what went back to its supplier",
+    "away": "for what is away for service",
+}
+
+
+def list_page(context: PageContext) -> "PlaceList":
+    """The list of places and owners."""
+    return PlaceList(context)
+
+
+class PlaceList(ActList[PlaceRow]):
+    """The list page with what enters a place or an owner above the rows."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context, _spec(context), ACTS, parent)
+
+    def allowed(self, row: PlaceRow | None) -> Collection[str]:
+        """Both at any time."""
+        return ("place", "owner")
+
+    def dialog_for(self, name: str, row: PlaceRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
+        """The dialog for a new place or owner."""
+        dialog = PlaceDialog(self.theme, self.context.background, self.shop, name, self.window())
+        return dialog, lambda _key: f"The {name} is entered."
+
+
+def kind_words(row: PlaceRow) -> str:
+    """'shelf', or 'owner: on loan'."""
+    return f"owner: {OWNER_WORDS[row.kind]}" if row.what == "owner" else row.kind
+
+
+def sum_up(rows: Sequence[PlaceRow]) -> str:
+    """'13 places, 3 owners'."""
+    places = sum(row.what == "place" for row in rows)
+    return f"{counted(places, 'place')}, {counted(len(rows) - places, 'owner')}"
+
+
+def describe(row: PlaceRow) -> Detail:
+    """What the list's own row says of a place or an owner."""
+    where = "There now" if row.what == "place" else "Theirs now"
+    said = PLACE_WORDS.get(row.kind, "") if row.what == "place" else ""
+    return Detail(
+        row.name,
+        f"{kind_words(row)}{f', {said}' if said else ''}",
+        (),
+        (
+            Section(
+                where,
+                (
+                    Fact("Parts", str(row.parts), note="not counting what is scrapped or sits in a unit's slot")
+                    if row.what == "place"
+                    else Fact("Parts", str(row.parts), note="not counting what is scrapped"),
+                    Fact("Units", str(row.units), note="not counting what is retired"),
+                ),
+            ),
+        ),
+    )
+
+
+def _spec(context: PageContext) -> ListSpec[PlaceRow]:
+    return ListSpec(
+        "Places",
+        COLUMNS,
+        key=lambda row: f"{row.what} {row.key}",
+        load=partial(list_places, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        choices=(
+            Choice("places", lambda row: row.what == "place"),
+            Choice("kits", lambda row: row.kind in ("kit", "van")),
+            Choice("owners", lambda row: row.what == "owner"),
+        ),
+        siblings=SIBLINGS,
+    )
+
+
+COLUMNS: tuple[Column[PlaceRow], ...] = (
+    Column("name", "Name", lambda row: row.name, gives_way=True),
+    Column("kind", "Kind", kind_words),
+    Column("parts", "Parts", lambda row: str(row.parts), lambda row: row.parts, align_right=True),
+    Column("units", "Units", lambda row: str(row.units), lambda row: row.units, align_right=True),
+)

@@ -1,0 +1,167 @@
+"""The shelf: every part that sits in no slot, whether it may be fitted, and the acts on it."""
+
+from collections.abc import Sequence
+from functools import partial
+
+from PySide6.QtCore import QItemSelection, Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.words import NONE, counted, day, figure, last_day, said, spaced
+from fleetbench.window.parts.acts import PartDesk
+from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.parts.shelf import ShelfRow, list_shelf
+
+EMPTY = nothing_recorded("No part lies on a shelf", "stock")
+USABLE = OK.worded("usable")
+ENDS_SOON = ADVISE.worded("ends soon")
+NOT_USABLE = STOP.worded("not usable")
+NOT_KNOWN = UNKNOWN.worded("date not known")
+
+
+def list_page(context: PageContext) -> "ShelfList":
+    """The list of parts on shelves."""
+    return ShelfList(context)
+
+
+class ShelfList(ListPage[ShelfRow]):
+    """The list page with the acts above the rows."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, _spec(context), parent)
+        self.desk = PartDesk(
+            context.theme, context.background, context.shop, receives=True, keys_on=self.table, parent=self
+        )
+        self.content.insertWidget(2, self.desk)
+        self.desk.changed.connect(self._on_changed)
+        self.desk.refused.connect(self.banner.say_refused)
+        self.desk.left.connect(self.focus_table)
+        self.rows_shown.connect(self._on_rows_shown)
+        self.table.selectionModel().selectionChanged.connect(self._on_selection)
+
+    def marked_rows(self) -> list[ShelfRow]:
+        """The rows that are marked, in the order shown."""
+        numbers = sorted({index.row() for index in self.table.selectionModel().selectedRows()})
+        return [self.model.row_at(number) for number in numbers if number < len(self.model.rows)]
+
+    @Slot(QItemSelection, QItemSelection)
+    def _on_selection(self, _now: QItemSelection, _before: QItemSelection) -> None:
+        self._choose_marked()
+
+    def _choose_marked(self) -> None:
+        rows = self.marked_rows()
+        can = set.intersection(*(set(acts_of(row)) for row in rows)) if rows else set()
+        self.desk.choose([(row.part_id, row.part) for row in rows], sorted(can))
+
+    @Slot(int)
+    def _on_rows_shown(self, _count: int) -> None:
+        self.desk.ask_people()
+        self._choose_marked()
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
+        self.refresh()
+
+
+def acts_of(row: ShelfRow) -> tuple[str, ...]:
+    """Which acts the row's state allows; undo is offered and refused where there is nothing to take back."""
+    if row.state == "sent back":
+        return ("take_back", "undo_last")
+    opening = ("open_part",) if row.opened is None else ()
+    if row.state == "quarantine":
+        return (*opening, "record_test", "release_part", "send_back", "scrap_part", "undo_last")
+    return (*opening, "record_test", "move_parts", "quarantine_part", "send_back", "scrap_part", "undo_last")
+
+
+def state_of(row: ShelfRow) -> Mark:
+    """Whether the part may be fitted today."""
+    if not row.usable:
+        known = row.state == "stock" and row.last_good_day is None and all("not known" in why for why in row.why_not)
+        return NOT_KNOWN if known else NOT_USABLE
+    return ENDS_SOON if row.days_left is not None and row.days_left <= DUE_SOON_DAYS else USABLE
+
+
+def sum_up(rows: Sequence[ShelfRow]) -> str:
+    """'96 parts: 84 usable, 9 set aside'."""
+    usable, aside = sum(row.usable for row in rows), sum(row.state == "quarantine" for row in rows)
+    return f"{counted(len(rows), 'part')}: {usable} usable, {aside} set aside"
+
+
+def describe(row: ShelfRow) -> Detail:
+    """What the list's own row says of a part."""
+    reasons = tuple(Fact("", why) for why in row.why_not)
+    return Detail(
+        row.part,
+        f"{row.part_type}, {spaced(row.kind)}",
+        (state_of(row),),
+        (
+            *((Section("Why it is not usable", reasons),) if reasons else ()),
+            Section(
+                "On the shelf",
+                (
+                    Fact("State", "set aside" if row.state == "quarantine" else row.state),
+                    Fact("Place", said(row.place)),
+                    Fact("Last good day", last_day(row.last_good_day, row.days_left), note=row.why),
+                    Fact("Made", said(row.made)),
+                    Fact("Opened", said(row.opened, "sealed")),
+                    Fact("Received", day(row.received_on, "not recorded")),
+                ),
+            ),
+            Section(
+                "Bought",
+                (
+                    Fact("Lot", said(row.lot)),
+                    Fact("Supplier", said(row.supplier)),
+                    Fact("Price", figure(row.price, "", 2)),
+                    Fact("Owner", row.owner),
+                ),
+            ),
+        ),
+    )
+
+
+def _spec(context: PageContext) -> ListSpec[ShelfRow]:
+    return ListSpec(
+        "Shelf",
+        COLUMNS,
+        key=lambda row: str(row.part_id),
+        load=partial(list_shelf, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("parts", str(row.part_id)),
+        choices=(
+            Choice("usable", lambda row: row.usable, OK),
+            Choice("ends within 90 days", lambda row: row.days_left is not None and row.days_left <= 90, ADVISE),
+            Choice("not usable", lambda row: not row.usable, STOP),
+            Choice("set aside", lambda row: row.state == "quarantine"),
+            Choice("sent back", lambda row: row.state == "sent back"),
+        ),
+        siblings=SIBLINGS,
+        sort_column="type",
+    )
+
+
+COLUMNS: tuple[Column[ShelfRow], ...] = (
+    Column("part", "Part", lambda row: row.part, gives_way=True),
+    Column("type", "Part type", lambda row: row.part_type,
+           lambda row: (row.part_type, row.last_good_day is None, row.last_good_day or 0, row.part), gives_way=True),
+    Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of,
+           tooltip=lambda row: "; ".join(row.why_not)),
+    Column("last", "Last good day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
+           tooltip=lambda row: row.why),
+    Column("place", "Place", lambda row: said(row.place, NONE), gives_way=True),
+    Column("lot", "Lot", lambda row: said(row.lot, NONE), gives_way=True),
+    Column("made", "Made", lambda row: said(row.made, NONE), shown=False),
+    Column("opened", "Opened", lambda row: said(row.opened, "sealed"), shown=False),
+    Column("received", "Received", lambda row: day(row.received_on, NONE), lambda row: row.received_on, shown=False),
+    Column("owner", "Owner", lambda row: row.owner, shown=False),
+)  # fmt: skip

@@ -1,0 +1,184 @@
+"""Stock: what is on hand of each part type, what is usable and what ends soon."""
+
+from collections.abc import Callable, Collection, Sequence
+from functools import partial
+from typing import Any
+
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.words import NONE, counted, day, figure, spaced
+from fleetbench.window.parts.part_dialogs import ReceiveDialog, received_words
+from fleetbench.window.parts.stock_dialogs import CountDialog, UseUpDialog
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.parts import stock
+from fleetbench.workshop.parts.stock import StockRow
+
+EMPTY = nothing_recorded("No part types are recorded yet", "stock")
+SIBLINGS = (
+    ("Stock", Place("stock")),
+    ("Shelf", Place("shelf")),
+    ("Orders", Place("orders")),
+    ("Kits", Place("kits")),
+    ("Cylinders", Place("cylinders")),
+    ("Absorbent", Place("absorbent")),
+)
+
+
+ACTS = (
+    ListAct("Receive", "N", "receive"),
+    ListAct("Count", "T", "count"),
+    ListAct("Use up", "U", "use_up"),
+)
+
+
+def list_page(context: PageContext) -> "StockList":
+    """The list of part types."""
+    return StockList(context)
+
+
+class StockList(ActList[StockRow]):
+    """The list page with the acts on counted stock above the rows."""
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context, _spec(context), ACTS, parent)
+
+    def allowed(self, row: StockRow | None) -> Collection[str]:
+        """A delivery at any time; counts and use of what is kept in pieces."""
+        return ("receive", "count", "use_up") if row is not None and row.stocked_in == "piece" else ("receive",)
+
+    def dialog_for(self, name: str, row: StockRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
+        """The dialog of an act on a part type."""
+        common = (self.theme, self.context.background, self.shop)
+        if name == "receive" or row is None:
+            return ReceiveDialog(*common, self.window(), code=row.code if row is not None else ""), received_words
+        if name == "count":
+            return CountDialog(*common, row.code, row.part_type, self.window()), partial(counted_words, row.part_type)
+        dialog = UseUpDialog(*common, row.code, row.part_type, self.window())
+        return dialog, lambda keys: f"{counted(len(keys), 'piece')} of {row.part_type} used up."
+
+
+def counted_words(name: str, over: int) -> str:
+    """'Oxygen cell: 2 fewer than the book, said so in their records.'."""
+    if not over:
+        return f"{name}: as the book says."
+    return f"{name}: {abs(over)} {'more' if over > 0 else 'fewer'} than the book; each piece's record says so."
+
+
+def _spec(context: PageContext) -> ListSpec[StockRow]:
+    return ListSpec(
+        "Stock",
+        COLUMNS,
+        key=lambda row: str(row.part_type_id),
+        load=partial(stock.list_stock, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        choices=(
+            Choice("none usable", lambda row: state_of(row) is NONE_USABLE, STOP),
+            Choice("short for tickets", lambda row: row.free < 0, STOP),
+            Choice("ends soon", lambda row: row.expiring > 0, ADVISE),
+            Choice("past or not known", lambda row: row.expired > 0 or row.unknown > 0, UNKNOWN),
+        ),
+        siblings=SIBLINGS,
+    )
+
+
+NONE_USABLE = STOP.worded("none usable")
+ENDS_SOON = ADVISE.worded("some ends soon")
+USABLE = OK.worded("usable")
+SHORT = STOP.worded("short for tickets")
+NOT_STOCKED = UNKNOWN.worded("none on hand")
+
+
+def state_of(row: StockRow) -> Mark:
+    """Whether a part of that type could be taken from the shelf today, beyond what open tickets will take."""
+    if row.free < 0:
+        return SHORT
+    if not row.on_hand:
+        return NOT_STOCKED
+    if not row.usable:
+        return NONE_USABLE
+    return ENDS_SOON if row.expiring else USABLE
+
+
+def sum_up(rows: Sequence[StockRow]) -> str:
+    """'48 part types: 2 none usable, 1 short for tickets, 5 end soon'."""
+    marks = [state_of(row) for row in rows]
+    none, short, soon = marks.count(NONE_USABLE), marks.count(SHORT), sum(row.expiring > 0 for row in rows)
+    return f"{counted(len(rows), 'part type')}: {none} none usable, {short} short for tickets, {soon} end soon"
+
+
+def amount(row: StockRow, value: float) -> str:
+    """So many pieces or kilograms."""
+    return f"{value:g} {row.stocked_in}{'s' if row.stocked_in == 'piece' and value != 1 else ''}"
+
+
+def describe(row: StockRow) -> Detail:
+    """What the list's own row says of a part type."""
+    return Detail(
+        row.part_type,
+        f"{row.code}, {spaced(row.kind)}",
+        (state_of(row),),
+        (
+            Section(
+                "On the shelf",
+                (
+                    Fact("On hand", amount(row, row.on_hand)),
+                    Fact("Usable today", amount(row, row.usable), note="on no hold and inside every known limit"),
+                    Fact("Reserved by tickets", amount(row, row.reserved)),
+                    Fact("Ends within 90 days", amount(row, row.expiring)),
+                    Fact("Expired", amount(row, row.expired)),
+                    Fact("Date not known", amount(row, row.unknown)),
+                    Fact("Set aside", amount(row, row.quarantine)),
+                    Fact("First to expire", day(row.first_to_expire, NONE)),
+                ),
+            ),
+            *((Section("Reserved for", tuple(Fact("", said) for said in row.reserved_for)),) if row.reserved else ()),
+            Section(
+                "Use and supply",
+                (
+                    Fact("Fitted", str(row.fitted)),
+                    Fact("Lead time", f"{row.lead_days} days" if row.lead_days is not None else "not recorded"),
+                    Fact("Pack size", figure(row.pack_size, row.stocked_in, 0)),
+                    Fact("Price", figure(row.price, "", 2)),
+                ),
+            ),
+        ),
+    )
+
+
+def _number(value: float) -> str:
+    return f"{value:g}"
+
+
+def _amount(row: StockRow, value: float) -> str:
+    """The bare number of pieces, and kilograms with their unit."""
+    return f"{value:.5g} kg" if row.stocked_in == "kg" else _number(value)
+
+
+COLUMNS: tuple[Column[StockRow], ...] = (
+    Column("type", "Part type", lambda row: row.part_type, gives_way=True),
+    Column("state", "Shelf", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of),
+    Column("hand", "On hand", lambda row: _amount(row, row.on_hand), lambda row: row.on_hand, align_right=True),
+    Column("usable", "Usable", lambda row: _amount(row, row.usable), lambda row: row.usable, align_right=True),
+    Column("reserved", "Reserved", lambda row: str(row.reserved), lambda row: row.reserved, align_right=True,
+           tooltip=lambda row: "; ".join(row.reserved_for), heading_tip="Pieces that open tickets will take"),
+    Column("soon", "Ends soon", lambda row: _amount(row, row.expiring), lambda row: row.expiring, align_right=True,
+           heading_tip="Usable now, but its last good day on the shelf is within 90 days"),
+    Column("first", "First to expire", lambda row: day(row.first_to_expire, NONE), lambda row: row.first_to_expire,
+           shown=False),
+    Column("expired", "Expired", lambda row: _number(row.expired), lambda row: row.expired, True, shown=False),
+    Column("fitted", "Fitted", lambda row: str(row.fitted), lambda row: row.fitted, True, shown=False),
+    Column("kind", "Kind", lambda row: spaced(row.kind), shown=False),
+    Column("code", "Code", lambda row: row.code, shown=False),
+    Column("unknown", "Date not known", lambda row: _number(row.unknown), lambda row: row.unknown, True, shown=False),
+    Column("aside", "Set aside", lambda row: _number(row.quarantine), lambda row: row.quarantine, True, shown=False),
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""The window itself: start, pages, actions, background work."""

@@ -1,0 +1,141 @@
+"""Everything that can be done from the menus, as a table of data; menus and the page of shortcuts are built from it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+from PySide6.QtCore import QObject
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QMenuBar
+
+from fleetbench.window.look.buttons import as_button_text
+from fleetbench.window.look.theme import Theme
+
+
+class Needs(Enum):
+    """When an action can be run."""
+
+    NOTHING = "always"
+    RECORDS = "once a database is open"
+    LIST = "on a page with a list"
+    WAY_BACK = "after another page"
+
+
+@dataclass(frozen=True, slots=True)
+class ActionSpec:
+    """One action: id, menu, text, keys, icon, when it can be run, and what it does in one line."""
+
+    id: str
+    menu: str
+    text: str
+    keys: tuple[str, ...]
+    icon: str
+    needs: Needs
+    help: str
+
+
+MENUS = ("File", "Go to", "Bench", "List", "Help")
+
+ACTIONS: tuple[ActionSpec, ...] = (
+    ActionSpec(
+        "bring_in",
+        "File",
+        "Bring in sheets…",
+        ("Ctrl+I",),
+        "bring_in",
+        Needs.RECORDS,
+        "Take in a folder of the centre's sheets: all of it, or nothing and a list of faults",
+    ),
+    ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
+    ActionSpec(
+        "find", "Go to", "Find…", ("Ctrl+F",), "find", Needs.RECORDS,
+        "Jump to a tag, serial, lot or name, typed or scanned",
+    ),
+    ActionSpec(
+        "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
+        "Staff, renters and students: papers seen, PINs, how long names are kept",
+    ),
+    ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Needs.WAY_BACK, "Return to the page before"),
+    ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Needs.RECORDS, "Load the page again"),
+    ActionSpec(
+        "calibrate", "Bench", "Calibrate…", ("Ctrl+K",), "calibrate", Needs.RECORDS,
+        "Calibrate the cells of the unit that is shown, or of one that you name",
+    ),
+    ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Needs.RECORDS, "Open a service ticket"),
+    ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Needs.LIST, "Show only rows that hold the words"),
+    ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Needs.LIST, "Choose the columns"),
+    ActionSpec(
+        "copy_table", "List", "Copy as table", ("Ctrl+Shift+C",), "copy_table", Needs.LIST,
+        "Copy the rows for a spreadsheet",
+    ),
+    ActionSpec("shortcuts", "Help", "Keys", ("F1",), "help", Needs.NOTHING, "Show every key"),
+)  # fmt: skip
+
+KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (
+    ("Enter", "Open what the row stands for"),
+    ("Escape", "Clear the filter, then return to the page before"),
+    ("Alt+Up, Alt+Down", "Sort by the column the cursor is in, rising or falling"),
+    ("Left, Right", "Move to another column"),
+    ("Up from the first row", "Go to the filter"),
+    ("Down in the filter", "Go to the rows"),
+    ("Shift with Up or Down", "Mark several rows"),
+    ("Tab", "Go on to the next control"),
+)
+
+
+KEYS_ON_THE_TIME_LINE: tuple[tuple[str, str], ...] = (
+    ("Arrows", "Move over units and days; with Ctrl by a week, Page Up and Page Down by a month"),
+    ("T", "Go to today"),
+    ("Shift with Left or Right", "Mark days to book"),
+    ("Enter", "Book the marked days, or open what lies there"),
+    ("M", "Take a booking up: arrows move it, Shift with Left or Right moves its last day"),
+    ("Enter, Escape", "Let it go, put it back"),
+    ("Plus, Minus", "Wider and narrower days"),
+    ("Alt with a number", "Go to the page beside, as numbered from the left"),
+)
+
+
+class ActionSet(QObject):
+    """The actions as Qt knows them, each calling what was given for its id."""
+
+    def __init__(
+        self,
+        theme: Theme,
+        specs: tuple[ActionSpec, ...],
+        callbacks: Mapping[str, Callable[[], object]],
+        parent: QObject,
+    ) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self.specs = specs
+        self._actions: dict[str, QAction] = {}
+        for spec in specs:
+            action = QAction(as_button_text(spec.text), parent)
+            action.setShortcuts([QKeySequence(keys) for keys in spec.keys])
+            action.triggered.connect(callbacks[spec.id])
+            action.setStatusTip(spec.help)
+            self._actions[spec.id] = action
+        self.tint()
+        theme.changed.connect(self.tint)
+
+    def tint(self) -> None:
+        """Give each action its icon in the scheme in force."""
+        for spec in self.specs:
+            self._actions[spec.id].setIcon(self._theme.icon(spec.icon, "muted"))
+
+    def action(self, name: str) -> QAction:
+        """The action with that id; raises KeyError for an id that is not in the table."""
+        return self._actions[name]
+
+    def allow(self, met: frozenset[Needs]) -> None:
+        """Let those actions be run whose need is met."""
+        for spec in self.specs:
+            self._actions[spec.id].setEnabled(spec.needs is Needs.NOTHING or spec.needs in met)
+
+    def fill(self, bar: QMenuBar) -> None:
+        """Build the menus."""
+        for title in dict.fromkeys(spec.menu for spec in self.specs):
+            menu = bar.addMenu(title)
+            for spec in self.specs:
+                if spec.menu == title:
+                    menu.addAction(self._actions[spec.id])

@@ -1,0 +1,103 @@
+"""Starting the window: application, looks, hooks for what nobody foresaw, and the line for a missing display."""
+
+import logging
+import os
+import sys
+import threading
+from collections.abc import Callable
+from functools import partial
+from types import TracebackType
+
+from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtWidgets import QApplication
+
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background, Fault, fault_of
+from fleetbench.window.shell.main_window import MainWindow
+from fleetbench.window.shell.opening import Opened, open_records
+
+log = logging.getLogger(__name__)
+
+
+def display_missing() -> str | None:
+    """One line of advice when there is no display to open a window on, else None."""
+    if not sys.platform.startswith("linux"):
+        return None
+    if any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")):
+        return None
+    return (
+        "no display: run this on a desktop, or use the command line (fleetbench --help); "
+        "'fleetbench demo --folder DIR' writes pages and pictures without one"
+    )
+
+
+class FaultCatcher(QObject):
+    """Catches what nobody foresaw, in any thread, logs it and hands it on in the GUI thread.
+
+    Signals:
+        caught: the Fault.
+    """
+
+    caught = Signal(object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._before = (sys.excepthook, threading.excepthook)
+        sys.excepthook = self._on_exception
+        threading.excepthook = self._on_thread_exception
+
+    def let_go(self) -> None:
+        """Put back the hooks that were there before."""
+        sys.excepthook, threading.excepthook = self._before
+
+    def _on_exception(self, kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        if issubclass(kind, KeyboardInterrupt):
+            self._before[0](kind, error, trace)
+            return
+        log.error("unforeseen", exc_info=(kind, error, trace))
+        self.caught.emit(fault_of(error))
+
+    def _on_thread_exception(self, args: threading.ExceptHookArgs) -> None:
+        if args.exc_value is not None:
+            self._on_exception(args.exc_type, args.exc_value, args.exc_traceback)
+
+
+class Desk(QObject):
+    """Application, looks, background work and window, tied together; the tests open the same desk."""
+
+    def __init__(self, open_shop: Callable[[], Opened], look: str = "system", parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.theme = Theme(self)
+        if look != "system":
+            self.theme.set_dark(look == "dark")
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        self.theme.apply(app)
+        self.background = Background(self)
+        self.window = MainWindow(self.theme, self.background, open_shop)
+        self.catcher = FaultCatcher(self)
+        self.catcher.caught.connect(self._on_caught)
+
+    def close(self) -> None:
+        """Close the window, wait for work on its way, and let go of the hooks."""
+        self.catcher.let_go()
+        self.window.close()
+        self.background.wait()
+
+    @Slot(object)
+    def _on_caught(self, fault: Fault) -> None:
+        self.window.show_fault(fault)
+
+
+def run(database: str, look: str = "system") -> int:
+    """Open the window on the database at that URL or path and return the exit code when it is closed.
+
+    look: system, light or dark. Call display_missing() first: without a display Qt ends the process.
+    """
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    app.setApplicationName("fleetbench")
+    desk = Desk(partial(open_records, database), look)
+    desk.window.show()
+    code = app.exec()
+    desk.close()
+    return code

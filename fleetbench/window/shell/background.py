@@ -1,0 +1,216 @@
+"""Work off the GUI thread, by value: plain values go in, plain values come back as signals in the GUI thread.
+
+An error comes back as one of two kinds: what a person can act on (Refused, one line) or a fault of ours (a report).
+"""
+
+import threading
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import shiboken6
+from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal, Slot
+
+from fleetbench.records.core.errors import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A fault of ours: what happened in one line, and the whole trace for the report."""
+
+    line: str
+    trace: str
+
+
+def fault_of(error: BaseException) -> Fault:
+    """The report of an error nobody foresaw."""
+    return Fault(f"{type(error).__name__}: {error}", "".join(traceback.format_exception(error)))
+
+
+class CalledOffError(Exception):
+    """The work was called off by the person who started it."""
+
+
+class Progress:
+    """How far the work is; handed to work that takes long, which calls it between steps.
+
+    Calling it raises CalledOffError once the work was called off.
+    """
+
+    def __init__(self, report: Callable[[int, int, str], None]) -> None:
+        self._report = report
+        self._cancelled = threading.Event()
+
+    def __call__(self, done: int, total: int, what: str = "") -> None:
+        if self._cancelled.is_set():
+            raise CalledOffError
+        self._report(done, total, what)
+
+    def cancel(self) -> None:
+        """Ask the work to stop at its next step."""
+        self._cancelled.set()
+
+    @property
+    def is_cancelled(self) -> bool:
+        """True once the work was called off."""
+        return self._cancelled.is_set()
+
+
+class Job(QObject):
+    """One piece of work on its way.
+
+    Signals:
+        succeeded: the value that the work returned.
+        refused: one line that names what was refused and the remedy.
+        failed: the Fault of an error nobody foresaw.
+        called_off: the work stopped because it was called off.
+        progressed: done, total, what is being done.
+        ended: after any of the above.
+    """
+
+    succeeded = Signal(object)
+    refused = Signal(str)
+    failed = Signal(object)
+    called_off = Signal()
+    progressed = Signal(int, int, str)
+    ended = Signal()
+    _reported = Signal(str, object)
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        self.progress = Progress(lambda *step: self._reported.emit("progressed", step))
+        self._reported.connect(self._on_reported, Qt.ConnectionType.QueuedConnection)
+
+    def cancel(self) -> None:
+        """Call the work off: it stops at its next step; work that is past its last step is done and says so."""
+        self.progress.cancel()
+
+    @Slot(str, object)
+    def _on_reported(self, kind: str, value: Any) -> None:
+        if kind == "progressed":
+            self.progressed.emit(*value)
+            return
+        if kind == "called_off":
+            self.called_off.emit()
+        else:
+            {"succeeded": self.succeeded, "refused": self.refused, "failed": self.failed}[kind].emit(value)
+        self.ended.emit()
+        self.deleteLater()
+
+
+class _Run(QRunnable):
+    """Runs the work in a thread of the pool and reports to the job."""
+
+    def __init__(self, job: Job, work: Callable[[Progress], object], progress: Progress) -> None:
+        super().__init__()
+        self._job, self._work, self._progress = job, work, progress
+
+    def run(self) -> None:
+        try:
+            outcome: tuple[str, object] = ("succeeded", self._work(self._progress))
+        except CalledOffError:
+            outcome = ("called_off", None)
+        except Refused as refusal:
+            outcome = ("called_off", None) if self._progress.is_cancelled else ("refused", str(refusal))
+        except Exception as error:  # the report dialog is for just this: whatever nobody foresaw
+            outcome = ("failed", fault_of(error))
+        if shiboken6.isValid(self._job):
+            self._job._reported.emit(*outcome)
+
+
+class Background(QObject):
+    """Where views send their work; its threads end with it.
+
+    Signals:
+        failed: a Fault that no view took care of.
+        busy_changed: whether any work is on its way.
+    """
+
+    failed = Signal(object)
+    busy_changed = Signal(bool)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._pool = QThreadPool(self)
+        self._pool.setMaxThreadCount(2)
+        self._on_their_way = 0
+
+    def run(self, work: Callable[[], object], parent: QObject | None = None) -> Job:
+        """Start the work and return its job; the job dies with its parent, and then nobody hears of the value."""
+        return self.run_long(lambda _progress: work(), parent)
+
+    def run_long(self, work: Callable[[Progress], object], parent: QObject | None = None) -> Job:
+        """Start work that reports its progress and can be called off."""
+        job = Job(parent or self)
+        job.failed.connect(self.failed)
+        job.destroyed.connect(self._on_job_gone)
+        self._on_their_way += 1
+        self.busy_changed.emit(True)
+        self._pool.start(_Run(job, work, job.progress))
+        return job
+
+    def wait(self, milliseconds: int = 10_000) -> bool:
+        """Wait until the threads are done, before the program closes; False when they were not in time."""
+        self._pool.clear()
+        return self._pool.waitForDone(milliseconds)
+
+    @property
+    def is_busy(self) -> bool:
+        """True while any work is on its way."""
+        return self._on_their_way > 0
+
+    @Slot()
+    def _on_job_gone(self) -> None:
+        self._on_their_way -= 1
+        if not self._on_their_way:
+            self.busy_changed.emit(False)
+
+
+class Refresher(QObject):
+    """Loads one thing again and again without piling up: asked while it is loading, it loads once more afterwards.
+
+    Signals:
+        loaded: the newest value.
+        refused: one line that names what was refused and the remedy.
+    """
+
+    loaded = Signal(object)
+    refused = Signal(str)
+
+    def __init__(self, background: Background, parent: QObject) -> None:
+        super().__init__(parent)
+        self._background = background
+        self._job: Job | None = None
+        self._next: Callable[[], object] | None = None
+
+    @property
+    def is_loading(self) -> bool:
+        """True from the first ask to the last value."""
+        return self._job is not None
+
+    def ask(self, work: Callable[[], object]) -> None:
+        """Load with this work; a value still on its way is out of date then and is dropped."""
+        if self._job is not None:
+            self._next = work
+            return
+        self._job = self._background.run(work, self)
+        self._job.succeeded.connect(self._on_succeeded)
+        self._job.refused.connect(self._on_refused)
+        self._job.ended.connect(self._on_ended)
+
+    @Slot(object)
+    def _on_succeeded(self, value: object) -> None:
+        if self._next is None:
+            self.loaded.emit(value)
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        if self._next is None:
+            self.refused.emit(line)
+
+    @Slot()
+    def _on_ended(self) -> None:
+        self._job, work, self._next = None, self._next, None
+        if work is not None:
+            self.ask(work)

@@ -1,0 +1,68 @@
+"""What the find box came upon: several things, or none."""
+
+from dataclasses import dataclass
+
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Line, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.core import find
+from fleetbench.workshop.core.find import Hit
+from fleetbench.workshop.core.workplace import Shop
+
+PAGE_OF_KIND = {
+    "unit": "units",
+    "cell": "cells",
+    "canister": "canisters",
+    "cylinder": "parts",
+    "part": "parts",
+    "ticket": "tickets",
+}
+"""Which page opens what was found; what is missing here leads to the list it stands in."""
+
+LIST_OF_KIND = {"booking": "hires", "person": "hires", "container": "stock"}
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a text led to; places holds where to go when it is plain which one was meant."""
+
+    text: str
+    hits: tuple[Hit, ...]
+    places: tuple[Place, ...]
+
+
+def find_hits(shop: Shop, text: str) -> Found:
+    """Hits for a typed or scanned text; one exact hit, or one hit at all, is where to go."""
+    hits = find.find(shop, text)
+    exact = [hit for hit in hits if hit.exact]
+    sure = exact if len(exact) == 1 else list(hits) if len(hits) == 1 else []
+    return Found(text, hits, tuple(place_of(hit) for hit in sure))
+
+
+def place_of(hit: Hit) -> Place:
+    """Where a hit leads."""
+    page = PAGE_OF_KIND.get(hit.kind)
+    return Place(page, hit.key) if page is not None else Place(LIST_OF_KIND.get(hit.kind, "today"))
+
+
+def found_detail(found: Found) -> Detail:
+    """The hits as a small table."""
+    lines = tuple(Line((hit.title, hit.kind, hit.detail), leads_to=place_of(hit)) for hit in found.hits)
+    nothing = "Nothing recorded matches. Check the label, or try part of the serial."
+    summary = f"{len(lines)} for “{found.text}”" if lines else f"nothing for “{found.text}”"
+    return Detail("Found", summary, (), (Table("Matches", ("What", "Kind", "Where"), lines, nothing, column=0),))
+
+
+class FoundPage(RecordPage):
+    """Shows what was found; Enter on a line goes there."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, None, None, parent)
+
+    def show_found(self, found: Found) -> None:
+        """Show these hits."""
+        self.show_detail(found_detail(found))
+        self.focus_first_table()

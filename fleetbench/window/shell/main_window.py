@@ -1,0 +1,334 @@
+"""The main window: it assembles rail, find box and pages, and wires them; what they do is theirs."""
+
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+
+from fleetbench.window.lists.list_page import ListPage
+from fleetbench.window.look.buttons import quiet_button
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
+from fleetbench.window.shell.actions import ACTIONS, ActionSet, Needs
+from fleetbench.window.shell.background import Background, Fault, Refresher
+from fleetbench.window.shell.bench_pages import AtTheBench, BeginsTicket, WantsTicket
+from fleetbench.window.shell.fault_report import FaultReport
+from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
+from fleetbench.window.shell.opening import Opened, as_opened
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PAGES, PageContext, page_named, rail_entry
+from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.rail import Rail
+from fleetbench.window.shell.shortcut_page import ShortcutPage
+from fleetbench.window.shell.start_page import StartPage
+
+KEYS_PLACE = Place("keys")
+FOUND = Place("found")
+RECORDS_CHANGED = "records_changed"
+"""What a page asks for when it changed whose fleet this is."""
+
+
+class MainWindow(QMainWindow):
+    """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
+
+    def __init__(
+        self, theme: Theme, background: Background, open_shop: Callable[[], Opened], parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("fleetbench")
+        self.resize(1280, 800)
+        self._theme, self._background, self._open_shop = theme, background, open_shop
+        self._context: PageContext | None = None
+        self._pages: dict[tuple[str, bool], Page] = {}
+        self._trail: list[Place] = []
+        self._person_id: int | None = None
+        self.here = Place("start")
+        self._opening = Refresher(background, self)
+        self._finding = Refresher(background, self)
+        self._build()
+        self._connect()
+        self._allow()
+        self._opening.ask(open_shop)
+
+    def _build(self) -> None:
+        self.rail = Rail(self._theme, PAGES, self)
+        self.find_box = QLineEdit(self)
+        self.find_box.setPlaceholderText("Find: tag, serial, lot, name or scanned code")
+        self.find_box.setClearButtonEnabled(True)
+        self.find_box.setMaximumWidth(120 * GRID)
+        self.back_button = quiet_button(self._theme, "Back", "back", self)
+        self.stack = QStackedWidget(self)
+        self._start = StartPage(self._theme, self)
+        self._pages["start", False] = self._start
+        self.stack.addWidget(self._start)
+        self.actions_at_hand = ActionSet(self._theme, ACTIONS, self._callbacks(), self)
+        self.actions_at_hand.fill(self.menuBar())
+        self.setCentralWidget(self._assembled())
+
+    def _assembled(self) -> QWidget:
+        top = QWidget(self)
+        top.setObjectName("top")
+        bar = QHBoxLayout(top)
+        bar.setContentsMargins(APART, CLOSE, SECTION, CLOSE)
+        bar.addWidget(self.back_button)
+        bar.addWidget(self.find_box, 1)
+        bar.addStretch(1)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        right.addWidget(top)
+        right.addWidget(self.stack, 1)
+        whole = QWidget(self)
+        layout = QHBoxLayout(whole)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.rail)
+        layout.addLayout(right, 1)
+        return whole
+
+    def _callbacks(self) -> dict[str, Callable[[], object]]:
+        return {
+            "bring_in": self.bring_in,
+            "quit": self.close,
+            "find": self.focus_find,
+            "back": self.go_back,
+            "refresh": self.refresh,
+            "filter": self._filter_list,
+            "columns": self._choose_columns,
+            "copy_table": self._copy_table,
+            "calibrate": self.calibrate,
+            "new_ticket": self.new_ticket,
+            "people": self.show_people,
+            "shortcuts": self.show_keys,
+        }
+
+    def _connect(self) -> None:
+        self.rail.page_requested.connect(self._on_page_requested)
+        self.back_button.clicked.connect(self.go_back)
+        self.find_box.returnPressed.connect(self._on_find)
+        self._opening.loaded.connect(self._on_opened)
+        self._opening.refused.connect(self._start.say_refused)
+        self._start.try_again_requested.connect(self._on_try_again)
+        self._finding.loaded.connect(self._on_found)
+        self._finding.refused.connect(self._on_refused)
+        self._background.failed.connect(self.show_fault)
+        for spec in PAGES:
+            shortcut = QShortcut(QKeySequence(spec.keys), self)
+            shortcut.activated.connect(self.rail.button(spec.name).click)
+
+    @property
+    def page(self) -> Page:
+        """The page that is shown."""
+        shown = self.stack.currentWidget()
+        assert isinstance(shown, Page)
+        return shown
+
+    @Slot(object)
+    def go(self, place: Place) -> None:
+        """Show a place and remember the one before for Back."""
+        if place != self.here and self.here.page != "start":
+            self._trail.append(self.here)
+        self._show(place)
+
+    @Slot()
+    def go_back(self) -> None:
+        """Show the place before; nothing when there is none."""
+        if self._trail:
+            self._show(self._trail.pop())
+
+    @Slot()
+    def refresh(self) -> None:
+        """Load the shown page again."""
+        self.page.refresh()
+
+    @Slot()
+    def focus_find(self) -> None:
+        """Put the keyboard on the find box."""
+        self.find_box.setFocus()
+        self.find_box.selectAll()
+
+    @Slot()
+    def calibrate(self) -> None:
+        """Calibrate the unit that is shown, or ask which."""
+        self.go(Place("calibrate", self.here.key if self.here.page == "units" else None))
+
+    @Slot()
+    def new_ticket(self) -> None:
+        """Open a new ticket, on the unit that is shown if there is one."""
+        self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
+
+    @Slot()
+    def show_keys(self) -> None:
+        """Show the page of keys."""
+        self.go(KEYS_PLACE)
+
+    @Slot()
+    def show_people(self) -> None:
+        """Show the people of the centre."""
+        self.go(Place("people"))
+
+    @Slot()
+    def bring_in(self) -> None:
+        """Show the page that takes in sheets."""
+        self.go(Place("bring_in"))
+
+    @Slot(object)
+    def show_fault(self, fault: Fault) -> None:
+        """Show the report of a fault of ours."""
+        report = FaultReport(self._theme, fault, self)
+        report.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        report.open()
+
+    def _show(self, place: Place) -> None:
+        page = self._page_for(place)
+        if page is None:
+            return
+        self.here = place
+        self.rail.mark(rail_entry(place.page))
+        self.stack.setCurrentWidget(page)
+        if place.key is None:
+            page.refresh()
+        else:
+            page.show_key(place.key)
+        page.focus_first()
+        self._allow()
+
+    def _page_for(self, place: Place) -> Page | None:
+        slot = (place.page, place.key is not None)
+        if slot not in self._pages:
+            made = self._make_page(place)
+            if made is None:
+                return None
+            made.place_requested.connect(self.go)
+            made.back_requested.connect(self.go_back)
+            made.action_requested.connect(self._on_action_requested)
+            self._pages[slot] = made
+            self._share_person(made)
+            self.stack.addWidget(made)
+        return self._pages[slot]
+
+    def _share_person(self, page: Page) -> None:
+        """Who is at the bench is chosen once and holds on every page, whatever part of it records."""
+        for bench in _benches(page):
+            bench.person.chosen.connect(self._on_person)
+            if self._person_id is not None:
+                bench.set_person(self._person_id)
+        if isinstance(page, WantsTicket):
+            page.ticket_wanted.connect(self._on_ticket_wanted)
+
+    def _begin_ticket(self, tag: str, reason: str, cause: str | None) -> None:
+        self.go(Place("ticket_work"))
+        if isinstance(self.page, BeginsTicket):
+            self.page.new_ticket(tag, reason, cause)
+
+    def _make_page(self, place: Place) -> Page | None:
+        if place == KEYS_PLACE:
+            return ShortcutPage(self._theme, ACTIONS, PAGES, self)
+        if place.page == FOUND.page:
+            return FoundPage(self._theme, self)
+        if self._context is None:
+            return None
+        spec = page_named(place.page)
+        return spec.make_list(self._context) if place.key is None else spec.make_record(self._context)
+
+    def _forget_pages(self) -> None:
+        """Pages keep the zone in which they show times; in another zone they are made anew when they are next shown."""
+        for slot, page in list(self._pages.items()):
+            if page is not self.page and slot[0] not in ("start", KEYS_PLACE.page, FOUND.page):
+                del self._pages[slot]
+                self.stack.removeWidget(page)
+                page.deleteLater()
+
+    def _allow(self) -> None:
+        met = {Needs.RECORDS} if self._context is not None else set()
+        if isinstance(self.page, ListPage):
+            met.add(Needs.LIST)
+        if self._trail:
+            met.add(Needs.WAY_BACK)
+        self.actions_at_hand.allow(frozenset(met))
+        self.back_button.setEnabled(bool(self._trail))
+        self.find_box.setEnabled(self._context is not None)
+
+    @Slot(object)
+    def _on_person(self, person_id: int | None) -> None:
+        self._person_id = person_id
+        for bench in (bench for page in self._pages.values() for bench in _benches(page)):
+            if bench.person.person_id != person_id:
+                bench.set_person(person_id)
+                bench.person.choose(person_id)
+
+    @Slot(str, str)
+    def _on_ticket_wanted(self, tag: str, reason: str) -> None:
+        self._begin_ticket(tag, reason, "failed test")
+
+    @Slot(str)
+    def _on_page_requested(self, name: str) -> None:
+        self.go(Place(name))
+
+    @Slot(str)
+    def _on_action_requested(self, name: str) -> None:
+        if name == RECORDS_CHANGED and self._context is not None:
+            self._opening.ask(partial(as_opened, self._context.shop))
+        elif name != RECORDS_CHANGED:
+            self.actions_at_hand.action(name).trigger()
+
+    @Slot(object)
+    def _on_opened(self, opened: Opened) -> None:
+        context = PageContext(self._theme, self._background, opened.shop, opened.zone)
+        if self._context is not None and context.zone != self._context.zone:
+            self._forget_pages()
+        self._context = context
+        self.setWindowTitle(f"{opened.centre} – fleetbench" if opened.centre else "fleetbench")
+        self.rail.set_centre(opened.centre)
+        if self.here.page == "start":
+            self.go(Place(PAGES[0].name))
+
+    @Slot()
+    def _on_try_again(self) -> None:
+        self._opening.ask(self._open_shop)
+
+    @Slot()
+    def _on_find(self) -> None:
+        text = self.find_box.text().strip()
+        if text and self._context is not None:
+            self._finding.ask(partial(find_hits, self._context.shop, text))
+
+    @Slot(object)
+    def _on_found(self, found: Found) -> None:
+        if len(found.places) == 1:
+            self.go(found.places[0])
+            return
+        self.go(FOUND)
+        page = self.page
+        if isinstance(page, FoundPage):
+            page.show_found(found)
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.page.banner.say_refused(line)
+
+    @Slot()
+    def _filter_list(self) -> None:
+        if isinstance(self.page, ListPage):
+            self.page.focus_filter()
+
+    @Slot()
+    def _choose_columns(self) -> None:
+        if isinstance(self.page, ListPage):
+            self.page.choose_columns()
+
+    @Slot()
+    def _copy_table(self) -> None:
+        if isinstance(self.page, ListPage):
+            self.page.copy_as_table()
+
+    # Qt overrides
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self._background.wait()
+        super().closeEvent(event)
+
+
+def _benches(page: Page) -> list[AtTheBench]:
+    """The page and every part of it that records under the name of whoever is at the bench."""
+    return [each for each in (page, *page.findChildren(QWidget)) if isinstance(each, AtTheBench)]

@@ -1,0 +1,118 @@
+"""Pictures of the window without a display, for the demonstration and for looking at every page.
+
+`python -m fleetbench.window.shell.pictures DATABASE FOLDER` runs in a process of its own, since a program that
+has once drawn without a display cannot open a window afterwards.
+"""
+
+import os
+import sys
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QEventLoop, QSize, QTimer, QtMsgType, qInstallMessageHandler
+from PySide6.QtWidgets import QApplication, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import open_records
+from fleetbench.window.shell.place import Place
+
+SMALL = QSize(1280, 800)
+DEMO_PLACES = ("today", "units", "cells", "due")
+_PATIENCE_MS = 30_000
+_HARMLESS = "propagateSizeHints"
+
+
+def wait_until(done: Callable[[], bool]) -> None:
+    """Let the window work until that is so; raises Refused when it takes half a minute."""
+    loop, patience, look = QEventLoop(), QTimer(), QTimer()
+    patience.setSingleShot(True)
+    patience.timeout.connect(partial(loop.exit, 1))
+    look.timeout.connect(lambda: loop.exit(0) if done() else None)
+    patience.start(_PATIENCE_MS)
+    look.start(10)
+    late = loop.exec()
+    look.stop()
+    patience.stop()
+    if late:
+        raise Refused("pictures: the window did not finish loading within half a minute; try again when less runs")
+
+
+def settle(desk: Desk) -> None:
+    """Wait until the shown page is loaded, nothing is on its way, and the layout has come to rest."""
+    wait_until(lambda: desk.window.page.is_loaded and not desk.background.is_busy)
+    for _ in range(3):
+        QApplication.processEvents()
+
+
+def take(widget: QWidget, path: Path) -> Path:
+    """Write the widget as a PNG; raises Refused when the file cannot be written."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if not widget.grab().save(str(path)):
+        raise Refused(f"pictures: {path} cannot be written; check the folder and its rights")
+    return path
+
+
+def take_demo_pictures(database: str, folder: Path) -> tuple[Path, ...]:
+    """Pictures of a few pages of the window on that database, and of the first unit that is on hold."""
+    desk = Desk(partial(open_records, database), "light")
+    desk.window.resize(SMALL)
+    desk.window.show()
+    wait_until(lambda: desk.window.here.page != "start")
+    taken = []
+    for name in DEMO_PLACES:
+        desk.window.go(Place(name))
+        settle(desk)
+        taken.append(take(desk.window, folder / f"window_{name}.png"))
+    tag = _first_on_hold(desk)
+    if tag is not None:
+        desk.window.go(Place("units", tag))
+        settle(desk)
+        taken.append(take(desk.window, folder / "window_unit.png"))
+    desk.close()
+    return tuple(taken)
+
+
+def without_display() -> QApplication:
+    """The application, drawing into memory; to be called before anything else asks for one."""
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    qInstallMessageHandler(_on_message)
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication)
+    return app
+
+
+def _first_on_hold(desk: Desk) -> str | None:
+    from fleetbench.window.lists.list_page import ListPage  # the pages are already there, this only names their type
+
+    desk.window.go(Place("units"))
+    settle(desk)
+    page = desk.window.page
+    rows = page.model.rows if isinstance(page, ListPage) else ()
+    held = [row.tag for row in rows if row.fit.value == "hold"]
+    return held[0] if held else (rows[0].tag if rows else None)
+
+
+def _on_message(kind: QtMsgType, _context: object, text: str) -> None:
+    if _HARMLESS not in text:
+        print(f"{kind.name}: {text}", file=sys.stderr)
+
+
+def main() -> int:
+    """Take the pictures named on the command line; 1 with one line when it cannot be done."""
+    if len(sys.argv) != 3:
+        print("usage: python -m fleetbench.window.shell.pictures DATABASE FOLDER", file=sys.stderr)
+        return 2
+    without_display()
+    try:
+        for path in take_demo_pictures(sys.argv[1], Path(sys.argv[2])):
+            print(path)
+    except Refused as refusal:
+        print(f"fleetbench: {refusal}", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

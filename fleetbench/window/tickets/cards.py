@@ -1,0 +1,416 @@
+"""The parts of a ticket's working page: tasks, findings, parts out and in, tests, and the signature."""
+
+from collections.abc import Sequence
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import DecimalField, StepCard
+from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.marks import ADVISE, OK, UNKNOWN, Mark, mark_for
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.words import counted, moment, said
+from fleetbench.workshop.bench.valves import TestLine
+from fleetbench.workshop.tickets.list import FindingLine, MoveLine, TaskLine
+from fleetbench.workshop.tickets.page import TicketDesk
+
+STILL_TO_DO = "still to do; do it, or put it off with a reason"
+STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": OK.worded("done"), "put off": ADVISE.worded("put off")}
+
+
+class LinesCard(StepCard):
+    """A card whose lines are shown anew after every act."""
+
+    def __init__(self, theme: Theme, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(theme, title, parent)
+        self._lines = QVBoxLayout()
+        self._lines.setSpacing(CLOSE)
+        self.body.addLayout(self._lines)
+
+    def clear_lines(self) -> None:
+        """Take every line away."""
+        while (item := self._lines.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.hide()
+                widget.deleteLater()
+
+    def add_line(self, widget: QWidget) -> None:
+        """Add one line at the end."""
+        self._lines.addWidget(widget)
+
+    def say(self, text: str, role: str = "body") -> None:
+        """Add a line of text."""
+        label = text_label(text, role, self)
+        label.setWordWrap(True)
+        self.add_line(label)
+
+
+class TaskRow(QWidget):
+    """One task: its state, and while it is not done two buttons, minutes, and the reason asked when it is put off.
+
+    Signals:
+        done: key and minutes (None where not known).
+        put_off: key and reason.
+        refused: one line that names the field and the remedy.
+    """
+
+    done = Signal(int, object)
+    put_off = Signal(int, str)
+    refused = Signal(str)
+
+    def __init__(self, theme: Theme, task: TaskLine, is_open: bool, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.task = task
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, TIGHT, 0, TIGHT)
+        layout.setSpacing(TIGHT)
+        line = QHBoxLayout()
+        line.setSpacing(APART)
+        state = MarkLabel(theme, STATE_MARKS.get(task.state, UNKNOWN), "strong", self)
+        state.setFixedWidth(22 * GRID)
+        words = text_label(f"{task.ordinal}  {task.text}" + _beside(task), "body", self)
+        words.setWordWrap(True)
+        line.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(words, 1)
+        self.minutes = DecimalField("minutes", self)
+        self.done_button = plain_button(theme, "Done", "", self)
+        self.put_off_button = quiet_button(theme, "Put off", "", self)
+        for widget in (self.minutes, text_label("min", "small", self), self.done_button, self.put_off_button):
+            line.addWidget(widget)
+            widget.setVisible(is_open and task.state != "done")
+        self.minutes.setMaximumWidth(16 * GRID)
+        self.minutes.setAccessibleName(f"minutes of task {task.ordinal}")
+        layout.addLayout(line)
+        self.reason = QLineEdit(self)
+        self.reason.setPlaceholderText("Why is it put off? Enter keeps it")
+        self.reason.setAccessibleName(f"why task {task.ordinal} is put off")
+        self.reason.hide()
+        layout.addWidget(self.reason)
+        if task.put_off_reason:
+            times = f", {task.times_put_off} times" if task.times_put_off > 1 else ""
+            layout.addWidget(text_label(f"Put off{times}: {task.put_off_reason}", "small", self))
+        self.done_button.clicked.connect(self._on_done)
+        self.minutes.returnPressed.connect(self._on_done)
+        self.put_off_button.clicked.connect(self._on_put_off)
+        self.reason.returnPressed.connect(self._on_reason)
+
+    @Slot()
+    def _on_done(self) -> None:
+        try:
+            self.done.emit(self.task.task_id, self.minutes.value())
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
+
+    @Slot()
+    def _on_put_off(self) -> None:
+        self.reason.show()
+        self.reason.setFocus()
+
+    @Slot()
+    def _on_reason(self) -> None:
+        self.put_off.emit(self.task.task_id, self.reason.text())
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.reason.isVisible():
+            self.reason.clear()
+            self.reason.hide()
+            self.put_off_button.setFocus()
+            return
+        super().keyPressEvent(event)
+
+
+def _beside(task: TaskLine) -> str:
+    """What stands behind a task's words."""
+    said = [*(() if task.critical else ("not critical",)), *(("second person",) if task.second_person else ())]
+    return f"  ({', '.join(said)})" if said else ""
+
+
+class TasksCard(LinesCard):
+    """What is to do.
+
+    Signals:
+        done, put_off: as of a TaskRow.
+        added: the text of a new task, and whether a second person must look at it.
+        refused: one line that names the field and the remedy.
+    """
+
+    done = Signal(int, object)
+    put_off = Signal(int, str)
+    added = Signal(str, bool)
+    refused = Signal(str)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Tasks", parent)
+        self.rows: list[TaskRow] = []
+        self.new = QLineEdit(self)
+        self.new.setPlaceholderText("Another task: what is to do; Enter adds it")
+        self.new.setAccessibleName("new task")
+        self.second = QCheckBox("a second person looks at it and signs too", self)
+        self.second.setFont(font("small"))
+        self.body.addWidget(self.new)
+        self.body.addWidget(self.second)
+        self.new.returnPressed.connect(self._on_new)
+
+    def show_tasks(self, tasks: Sequence[TaskLine], is_open: bool) -> None:
+        """Show these tasks."""
+        self.clear_lines()
+        self.rows = []
+        for task in tasks:
+            row = TaskRow(self.theme, task, is_open, self)
+            row.done.connect(self.done)
+            row.put_off.connect(self.put_off)
+            row.refused.connect(self.refused)
+            self.rows.append(row)
+            self.add_line(row)
+        if not tasks:
+            self.say("No task is listed yet." if is_open else "No task was listed.", "small")
+        self.new.clear()
+        self.new.setVisible(is_open)
+        self.second.setChecked(False)
+        self.second.setVisible(is_open)
+
+    @Slot()
+    def _on_new(self) -> None:
+        self.added.emit(self.new.text(), self.second.isChecked())
+
+
+class FindingsCard(LinesCard):
+    """What was seen.
+
+    Signals:
+        added: the text of a new finding.
+        put_right: the key of a finding with a slip in it, and the text that takes its place.
+    """
+
+    added = Signal(str)
+    put_right = Signal(int, str)
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Findings", parent)
+        self._zone = zone
+        self.new = QLineEdit(self)
+        self.new.setPlaceholderText("What was found; Enter writes it down")
+        self.new.setAccessibleName("new finding")
+        self.body.addWidget(self.new)
+        self._instead_of: int | None = None
+        self.new.returnPressed.connect(self._on_new)
+
+    def begin_put_right(self, finding_id: int, text: str) -> None:
+        """Let the words of a finding be written anew; Enter puts them in its place, an empty field leaves it."""
+        self._instead_of = finding_id
+        self.new.setText(text)
+        self.note.setText("Enter puts these words in the place of the last ones.")
+        self.new.setFocus()
+        self.new.selectAll()
+
+    def show_findings(self, findings: Sequence[FindingLine], is_open: bool) -> None:
+        """Show these findings."""
+        self.clear_lines()
+        for line in findings:
+            self.say(line.text)
+            self.say(f"{moment(line.at, self._zone)}, {said(line.person)}", "small")
+        if not findings:
+            self.say("Nothing is written down yet.", "small")
+        self._instead_of = None
+        self.note.setText("")
+        self.new.clear()
+        self.new.setVisible(is_open)
+
+    @Slot()
+    def _on_new(self) -> None:
+        if self._instead_of is not None:
+            self.put_right.emit(self._instead_of, self.new.text())
+        else:
+            self.added.emit(self.new.text())
+
+
+class PartsCard(LinesCard):
+    """Parts out and in under the ticket.
+
+    Signals:
+        fit_wanted, take_out_wanted: a part is to be fitted, or taken out.
+    """
+
+    fit_wanted = Signal()
+    take_out_wanted = Signal()
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Parts out and in", parent)
+        self._zone = zone
+        self.fit_button = plain_button(theme, "Fit a part…", "", self)
+        self.out_button = quiet_button(theme, "Take a part out…", "", self)
+        self.tools.addWidget(self.fit_button)
+        self.tools.addWidget(self.out_button)
+        self.fit_button.clicked.connect(self.fit_wanted)
+        self.out_button.clicked.connect(self.take_out_wanted)
+
+    def show_moves(self, moves: Sequence[MoveLine], is_open: bool) -> None:
+        """Show these moves."""
+        self.clear_lines()
+        for move in moves:
+            why = f"; {move.why}" if move.why else ""
+            lot = f", lot {move.lot}" if move.lot else ""
+            self.say(f"{move.way}  {move.slot}: {move.part_type}, {move.part}{lot}{why}")
+        if not moves:
+            self.say("No part was moved.", "small")
+        self.fit_button.setVisible(is_open)
+        self.out_button.setVisible(is_open)
+
+
+class TestsCard(LinesCard):
+    """Tests made under the ticket.
+
+    Signals:
+        test_wanted: valves and loop are to be tried.
+        elsewhere_wanted: the name of the page where other tests are taken: bench or calibrate.
+    """
+
+    __test__ = False
+    test_wanted = Signal()
+    elsewhere_wanted = Signal(str)
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Tests", parent)
+        self._zone = zone
+        self.test_button = plain_button(theme, "Valves and loop…", "", self)
+        self.tools.addWidget(self.test_button)
+        self.test_button.clicked.connect(self.test_wanted)
+        self.bench_button = quiet_button(theme, "Other tests at the bench   F11", "", self)
+        self.calibrate_button = quiet_button(theme, "Calibrate   F12", "", self)
+        self._elsewhere = QWidget(self)
+        line = QHBoxLayout(self._elsewhere)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(CLOSE)
+        line.addWidget(self.calibrate_button)
+        line.addWidget(self.bench_button)
+        line.addStretch(1)
+        self.body.addWidget(self._elsewhere)
+        self.bench_button.clicked.connect(partial(self.elsewhere_wanted.emit, "bench"))
+        self.calibrate_button.clicked.connect(partial(self.elsewhere_wanted.emit, "calibrate"))
+
+    def show_tests(self, tests: Sequence[TestLine], is_open: bool) -> None:
+        """Show these tests."""
+        self.clear_lines()
+        for test in tests:
+            self.add_line(MarkLabel(self.theme, _test_mark(test), "body", self))
+        if not tests:
+            self.say("No test was made.", "small")
+        self.test_button.setVisible(is_open)
+        self._elsewhere.setVisible(is_open)
+
+
+class SignCard(LinesCard):
+    """Time worked, what stands against a signature, and the signature.
+
+    Signals:
+        minutes_added: minutes worked beside the tasks and the clock.
+        minutes_put_right: the key of minutes with a slip in them, and those that take their place.
+        sign_wanted: the ticket is to be signed.
+        refused: one line that names the field and the remedy.
+    """
+
+    minutes_added = Signal(float)
+    minutes_put_right = Signal(int, float)
+    sign_wanted = Signal()
+    refused = Signal(str)
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Time and signature", parent)
+        self._zone = zone
+        self.minutes = DecimalField("minutes", self)
+        self._minutes = QWidget(self)
+        line = QHBoxLayout(self._minutes)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(CLOSE)
+        line.addWidget(text_label("More time worked", "label", self._minutes))
+        line.addWidget(self.minutes)
+        line.addWidget(text_label("min, Enter adds it", "small", self._minutes))
+        line.addStretch(1)
+        self.sign_button: QPushButton = for_bench(lead_button(theme, "Sign off…", "", self))
+        self.body.addWidget(self._minutes)
+        self.body.addWidget(self.sign_button, 0, Qt.AlignmentFlag.AlignLeft)
+        self._instead_of: int | None = None
+        self.minutes.returnPressed.connect(self._on_minutes)
+        self.sign_button.clicked.connect(self.sign_wanted)
+
+    def show_desk(self, desk: TicketDesk) -> None:
+        """Show what stands against the signature, or the signature."""
+        self.clear_lines()
+        self._instead_of = None
+        self.note.setText("")
+        self.say(f"{desk.page.row.minutes:.0f} minutes so far{_by_person(desk)}.")
+        signed = desk.page.sign_off
+        if signed is not None:
+            entry = f"Journal entry {signed.entry}, {signed.entry_hash}" if signed.entry is not None else ""
+            self.add_line(MarkLabel(self.theme, OK.worded(f"signed by {signed.person}"), "heading", self))
+            if desk.page.row.second:
+                self.add_line(MarkLabel(self.theme, OK.worded(f"second person {desk.page.row.second}"), "body", self))
+            self.say(f"{moment(signed.at, self._zone)}. {entry}", "small")
+        if desk.needs_second and desk.is_open:
+            self.say("A task asks for a second person, who signs with a PIN of their own.", "small")
+        for reason in _gathered(desk):
+            self.add_line(MarkLabel(self.theme, ADVISE.worded(reason), "body", self))
+        if desk.is_open and not desk.against:
+            self.add_line(MarkLabel(self.theme, OK.worded("nothing stands against a signature"), "body", self))
+        self.minutes.clear()
+        self._minutes.setVisible(desk.is_open)
+        self.sign_button.setVisible(desk.is_open)
+        self.sign_button.setEnabled(not desk.against)
+
+    @Slot()
+    def _on_minutes(self) -> None:
+        try:
+            value = self.minutes.value()
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
+            return
+        if value is None:
+            return
+        if self._instead_of is not None:
+            self.minutes_put_right.emit(self._instead_of, value)
+        else:
+            self.minutes_added.emit(value)
+
+    def begin_put_right(self, time_id: int, text: str) -> None:
+        """Let minutes be entered anew; Enter puts them in the place of the last ones."""
+        self._instead_of = time_id
+        self.minutes.setText(text)
+        self.note.setText("Enter puts these minutes in the place of the last ones.")
+        self.minutes.setFocus()
+        self.minutes.selectAll()
+
+
+def _by_person(desk: TicketDesk) -> str:
+    """': Tamsin Orrel 25, Jarek Vinthe 15'; nothing where it is not known by person."""
+    minutes: dict[str, float] = {}
+    for each in desk.page.times:
+        minutes[each.person] = minutes.get(each.person, 0.0) + (each.minutes or 0.0)
+    worked = ", ".join(f"{name} {value:.0f}" for name, value in minutes.items() if value)
+    return f": {worked}" if worked else ""
+
+
+def _gathered(desk: TicketDesk) -> tuple[str, ...]:
+    """What stands against a signature, with the tasks to do in one line: they are listed beside it."""
+    to_do = sum(task.state == "to do" for task in desk.page.tasks)
+    others = tuple(reason for reason in desk.against if not reason.endswith(STILL_TO_DO))
+    listed = len(desk.against) - len(others)
+    if not listed:
+        return others
+    return (f"{counted(max(to_do, listed), 'task')} still to do; do each, or put it off with a reason", *others)
+
+
+def _test_mark(test: TestLine) -> Mark:
+    """A test in one line with the mark of its result."""
+    way = f", {test.direction}" if test.direction else ""
+    seen = "" if test.held is None else ", held" if test.held else ", fell"
+    watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
+    value = f", {test.value:g} {test.unit}" if test.value is not None else ""
+    mark = mark_for(test.result)
+    return mark.worded(f"{mark.word}: {test.kind}{way}{seen}{watched}{value}")

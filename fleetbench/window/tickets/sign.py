@@ -1,0 +1,159 @@
+"""Signing tickets off under the signer's PIN, with a second person's where one is asked for.
+
+Somebody without a PIN sets it here, once.
+"""
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import with_unit
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import GRID, Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.tickets.page import Signer
+from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
+
+NO_PIN = "This person has no PIN yet. Choose one of 4 to 12 digits; it is kept so that nobody can read it."
+HAS_PIN = "The signature closes the ticket; it cannot change afterwards."
+NOT_SEEN = "no qualification for this type seen"
+
+
+class SignDialog(ActDialog):
+    """Asks who signs and for the PIN, and for a second person's.
+
+    Signals:
+        done_with: the hash of the journal entry that holds the signature.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        ticket_ids: Sequence[int],
+        title: str,
+        signers: Sequence[Signer],
+        *,
+        needs_second: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, background, title, "Sign", parent)
+        self._shop, self._ticket_ids = shop, tuple(ticket_ids)
+        self._signers = {signer.person_id: signer for signer in signers}
+        self.signer = self._people_box("signer", signers)
+        mine = shop.person_id
+        self.signer.setCurrentIndex(max(self.signer.findData(mine), 0) if mine is not None else 0)
+        self.pin, self.again = self._pin_field("PIN"), self._pin_field("PIN again")
+        self._again = self._alone(self.again, "The same PIN again")
+        self.wants_second = QCheckBox("A second person looked at the work and signs too", self)
+        self.wants_second.setChecked(needs_second)
+        self.wants_second.setVisible(not needs_second)
+        self.second = self._people_box("second person", signers)
+        self.second_pin = self._pin_field("PIN of the second person")
+        self._second_label = text_label("Second person, another one", "label", self)
+        self._second_pin = self._alone(self.second_pin, "PIN of the second person")
+        self.body.addWidget(text_label("Signed by", "label", self))
+        self.body.addWidget(self.signer)
+        self.body.addLayout(with_unit(self.pin, "PIN", "", self))
+        self.body.addWidget(self._again)
+        for widget in (self.wants_second, self._second_label, self.second, self._second_pin):
+            self.body.addWidget(widget)
+        self.signer.currentIndexChanged.connect(self._on_signer)
+        self.wants_second.toggled.connect(self._on_second)
+        self.pin.returnPressed.connect(self._on_pin)
+        self.again.returnPressed.connect(self._on_again)
+        self.second_pin.returnPressed.connect(self.act)
+        self._on_signer(self.signer.currentIndex())
+        self._on_second(needs_second)
+        (self.pin if self.chosen is not None else self.signer).setFocus()
+
+    def _people_box(self, name: str, signers: Sequence[Signer]) -> QComboBox:
+        box = QComboBox(self)
+        box.setAccessibleName(name)
+        box.addItem("choose", None)
+        for signer in signers:
+            box.addItem(signer.name if signer.qualified else f"{signer.name} ({NOT_SEEN})", signer.person_id)
+        return box
+
+    def _pin_field(self, name: str) -> QLineEdit:
+        field = QLineEdit(self)
+        field.setEchoMode(QLineEdit.EchoMode.Password)
+        field.setAccessibleName(name)
+        field.setMaxLength(12)
+        field.setMaximumWidth(48 * GRID)
+        return field
+
+    def _alone(self, field: QLineEdit, label: str) -> QWidget:
+        """A field with its label that can be hidden together."""
+        around = QWidget(self)
+        column = with_unit(field, label, "", around)
+        column.setContentsMargins(0, 0, 0, 0)
+        around.setLayout(column)
+        return around
+
+    @property
+    def chosen(self) -> Signer | None:
+        """Who is chosen to sign."""
+        return self._chosen(self.signer)
+
+    def _chosen(self, box: QComboBox) -> Signer | None:
+        key = box.currentData()
+        return self._signers.get(int(key)) if key is not None else None
+
+    def work(self) -> Callable[[], object]:
+        """The signature, after the PIN is set where there was none."""
+        signer, pin = self.chosen, self.pin.text()
+        if signer is None:
+            raise Refused("signer: choose who signs")
+        if not signer.has_pin and pin != self.again.text():
+            raise Refused("PIN: the two entries differ; enter it again")
+        second = self._second()
+        shop, ticket_ids = self._shop, self._ticket_ids
+
+        def sign() -> str:
+            if not signer.has_pin:
+                set_pin(shop, signer.person_id, pin)
+            return sign_tickets(shop, ticket_ids, signer_id=signer.person_id, pin=pin, second=second)
+
+        return sign
+
+    def _second(self) -> SecondPerson | None:
+        if not self.wants_second.isChecked():
+            return None
+        other = self._chosen(self.second)
+        if other is None:
+            raise Refused("second person: choose who looked at the work; it must be another one")
+        if not other.has_pin:
+            raise Refused(f"second person: {other.name} has no PIN yet; they set one under People, or sign first once")
+        return SecondPerson(other.person_id, self.second_pin.text())
+
+    @Slot(int)
+    def _on_signer(self, _index: int) -> None:
+        sets_pin = self.chosen is not None and not self.chosen.has_pin
+        self._again.setVisible(sets_pin)
+        self.note.setText(NO_PIN if sets_pin else HAS_PIN)
+
+    @Slot(bool)
+    def _on_second(self, asked: bool) -> None:
+        for widget in (self._second_label, self.second, self._second_pin):
+            widget.setVisible(asked)
+
+    @Slot()
+    def _on_pin(self) -> None:
+        if self._again.isVisibleTo(self):
+            self.again.setFocus()
+        else:
+            self._on_again()
+
+    @Slot()
+    def _on_again(self) -> None:
+        if self.wants_second.isChecked():
+            self.second.setFocus()
+        else:
+            self.act()

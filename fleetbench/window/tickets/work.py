@@ -1,0 +1,525 @@
+"""The page where a ticket is opened, worked on and signed; what is refused is said inside the page."""
+
+from collections.abc import Callable
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.bench.dialog import BenchTestDialog
+from fleetbench.window.detail.export_row import ExportRow
+from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.look.buttons import plain_button, text_label
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
+from fleetbench.window.look.words import moment, spaced
+from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
+from fleetbench.window.tickets.next import NextCard
+from fleetbench.window.tickets.photographs import PhotographsCard
+from fleetbench.window.tickets.sign import SignDialog
+from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
+from fleetbench.window.tickets.ticket_work_new import NewTicket, NewTicketCard, known_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.fit import Fitted
+from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.tickets.list import ticket_page
+from fleetbench.workshop.tickets.page import TicketDesk, number_of, ticket_desk
+from fleetbench.workshop.tickets.photographs import add_photograph, pictures_of
+from fleetbench.workshop.tickets.ticket_slips import put_right_finding, put_right_minutes, put_right_task
+from fleetbench.workshop.tickets.ticket_time import add_minutes, start_work, stop_work
+from fleetbench.workshop.tickets.work import add_finding, add_task, open_ticket, put_off_task, task_done
+
+KEYS = {
+    Qt.Key.Key_F2: "fit", Qt.Key.Key_F3: "test", Qt.Key.Key_F4: "put_right", Qt.Key.Key_F6: "clock",
+    Qt.Key.Key_F7: "photograph", Qt.Key.Key_F8: "done", Qt.Key.Key_F9: "sign",
+    Qt.Key.Key_F11: "bench", Qt.Key.Key_F12: "calibrate",
+}  # fmt: skip
+"""One key for everything that is done under a ticket."""
+
+WIDE_FROM = 240 * GRID
+"""Under this width the cards stand in one column."""
+
+
+class TicketWorkPage(Page):
+    """One ticket from opening to signature.
+
+    Signals:
+        opened: number of a ticket that stands on the page.
+        changed: number of a ticket on which something was recorded.
+        signed: number of a ticket that was signed.
+    """
+
+    opened = Signal(str)
+    changed = Signal(str)
+    signed = Signal(str)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, "Ticket", parent)
+        self._background, self._shop, self._zone = background, shop, zone
+        self.desk: TicketDesk | None = None
+        self._number: str | None = None
+        self._loader, self._people = Refresher(background, self), Refresher(background, self)
+        self._build()
+        self._connect()
+        self._ask_people()
+
+    def _build(self) -> None:
+        self.person = BenchPerson(self)
+        self.exports = ExportRow(self.theme, self._background, "ticket", (".pdf",), self._writer, self)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
+        self.exports.hide()
+        self.heading.addWidget(self.exports)
+        self.put_right_button = plain_button(self.theme, "Put right in a new ticket", "", self)
+        self.put_right_button.hide()
+        self.heading.addWidget(self.put_right_button)
+        self.heading.addWidget(self.person)
+        self._about = text_label("", "body", self)
+        self._about.setWordWrap(True)
+        self.content.addWidget(self._about)
+        body = QWidget()
+        body.setObjectName("scrolled")
+        self.new = NewTicketCard(self.theme, body)
+        self.tasks = TasksCard(self.theme, body)
+        self.findings = FindingsCard(self.theme, self._zone, body)
+        self.parts = PartsCard(self.theme, self._zone, body)
+        self.materials = MaterialsCard(self.theme, body)
+        self.tests = TestsCard(self.theme, self._zone, body)
+        self.sign = SignCard(self.theme, self._zone, body)
+        self.next = NextCard(self.theme, body)
+        self.photographs = PhotographsCard(self.theme, self._zone, body)
+        self._work = QWidget(body)
+        whole = QVBoxLayout(self._work)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(APART)
+        columns = self._columns = QHBoxLayout()
+        columns.setSpacing(APART)
+        whole.addWidget(self.next)
+        whole.addLayout(columns)
+        for cards, share in (
+            ((self.tasks, self.findings, self.photographs), 3),
+            ((self.parts, self.materials, self.tests, self.sign), 2),
+        ):
+            column = QVBoxLayout()
+            column.setSpacing(APART)
+            for card in cards:
+                column.addWidget(card)
+            column.addStretch(1)
+            columns.addLayout(column, share)
+        layout = QVBoxLayout(body)
+        layout.setContentsMargins(0, 0, CLOSE, 0)
+        layout.setSpacing(APART)
+        layout.addWidget(self.new)
+        layout.addWidget(self._work)
+        layout.addStretch(1)
+        scroll = QScrollArea(self)
+        scroll.setWidgetResizable(True)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+        scroll.setWidget(body)
+        self.content.addWidget(scroll, 1)
+        self._work.hide()
+
+    def _connect(self) -> None:
+        self.person.chosen.connect(self.set_person)
+        self.new.given.connect(self._on_new)
+        self.tasks.done.connect(self._on_done)
+        self.tasks.put_off.connect(self._on_put_off)
+        self.tasks.added.connect(self._on_task)
+        self.findings.added.connect(self._on_finding)
+        self.parts.fit_wanted.connect(self.fit_part)
+        self.parts.take_out_wanted.connect(self.take_part_out)
+        self.materials.use_wanted.connect(self.use_material)
+        self.tests.test_wanted.connect(self.test_valves)
+        self.tests.elsewhere_wanted.connect(self._on_elsewhere)
+        self.sign.minutes_added.connect(self._on_minutes)
+        self.sign.minutes_put_right.connect(self._on_minutes_put_right)
+        self.sign.sign_wanted.connect(self.sign_off)
+        self.next.wanted.connect(self._on_wanted)
+        self.findings.put_right.connect(self._on_finding_put_right)
+        self.photographs.chosen.connect(self._on_photograph)
+        self.put_right_button.clicked.connect(self.put_right_by_new)
+        for card in (self.new, self.tasks, self.sign):
+            card.refused.connect(self.banner.say_refused)
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._people.loaded.connect(self._on_people)
+
+    def new_ticket(
+        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None
+    ) -> None:
+        """Begin a new ticket with what is known already; refers_to: key and number of one that it puts right."""
+        self._number, self.desk = None, None
+        self.banner.clear()
+        self.set_title("New ticket")
+        self._about.hide()
+        self._work.hide()
+        self.new.show()
+        self.is_loaded = True
+        self.put_right_button.hide()
+        self.exports.hide()
+        self.new.begin(tag, reason, cause, refers_to)
+
+    def show_key(self, key: str) -> None:
+        """Show the ticket with this number, or begin the new one that the key speaks of."""
+        known = known_of(key)
+        if known is not None:
+            self.new_ticket(*known)
+        else:
+            self.open_number(key)
+
+    def open_number(self, number: str) -> None:
+        """Load and show the ticket with this number, as printed."""
+        self._number = number
+        self.banner.clear()
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Load the ticket again, or begin a new one where none stands here."""
+        number, shop = self._number, self._shop
+        if number is None:
+            self.new_ticket()
+        else:
+            known = frozenset(self.photographs.pictures)
+            self._loader.ask(lambda: _loaded(shop, number, known))
+
+    def focus_first(self) -> None:
+        """Put the keyboard where the work goes on."""
+        if self.desk is None:
+            self.new.tag.setFocus()
+            return
+        waiting = [row for row in self.tasks.rows if row.task.state == "to do"]
+        (waiting[0].done_button if waiting and self.desk.is_open else self.findings.new).setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench; what they may do is shown at once."""
+        self._shop = self._shop.as_person(person_id)
+        self.person.choose(person_id)
+        if self.desk is not None:
+            self.refresh()
+
+    def _ask_people(self) -> None:
+        shop = self._shop
+        self._people.ask(lambda: list_people(shop))
+
+    @Slot(object)
+    def _on_people(self, people: object) -> None:
+        if isinstance(people, tuple):
+            self.person.show_people(people, self._shop.person_id)
+
+    @Slot(object)
+    def _on_loaded(self, loaded: tuple[TicketDesk, dict[str, QImage]]) -> None:
+        desk, pictures = loaded
+        self.photographs.pictures.update(pictures)
+        first = self.desk is None or self.desk.page.row.number != desk.page.row.number
+        self.desk, row = desk, desk.page.row
+        held = "holds the unit while it is open" if row.critical else "does not hold the unit"
+        self.set_title(f"Ticket {row.number}, {row.unit}")
+        opened = f"opened {moment(row.opened_at, self._zone)} by {row.opened_by}"
+        self.set_summary(f"{spaced(row.cause)}, {held}")
+        self._about.setText(f"{row.reason.rstrip('.')}; {opened}.")
+        self._about.show()
+        self.new.hide()
+        self.tasks.show_tasks(desk.page.tasks, desk.is_open)
+        self.findings.show_findings(desk.page.findings, desk.is_open)
+        self.parts.show_moves(desk.page.moves, desk.is_open)
+        self.materials.show_materials(desk.page.materials, desk.is_open)
+        self.tests.show_tests(desk.page.tests, desk.is_open)
+        self.sign.show_desk(desk)
+        self.next.show_desk(desk)
+        self.photographs.show_photographs(desk.page.photographs, desk.is_open)
+        self._show_references(desk)
+        self.exports.show()
+        self._work.show()
+        self.is_loaded = True
+        if first:
+            self.focus_first()
+            self.opened.emit(row.number)
+
+    def _show_references(self, desk: TicketDesk) -> None:
+        row = desk.page.row
+        self.put_right_button.setVisible(not desk.is_open)
+        said = [f"refers to {row.refers_to}"] if row.refers_to else []
+        said += [f"is put right by {number}" for number in desk.page.put_right_by]
+        if said:
+            self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
+
+    def _writer(self) -> Callable[[Path], object]:
+        return ticket_writer(self._shop, self._number or "")
+
+    # acts
+
+    def _act(self, work: Callable[[], object]) -> None:
+        """Do it off the GUI thread, then show the ticket anew; a refusal is said in the page."""
+        job = self._background.run(work, self)
+        job.succeeded.connect(self._on_acted)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _on_acted(self, _value: object) -> None:
+        self.banner.clear()
+        self.refresh()
+        if self._number is not None:
+            self.changed.emit(self._number)
+
+    @property
+    def _ticket_id(self) -> int:
+        assert self.desk is not None, "a ticket stands on the page"
+        return self.desk.page.row.ticket_id
+
+    @Slot(object)
+    def _on_new(self, form: NewTicket) -> None:
+        shop = self._shop
+
+        def work() -> str:
+            key = open_ticket(
+                shop,
+                form.tag,
+                cause=form.cause,
+                reason=form.reason,
+                critical=form.critical,
+                tasks=form.tasks,
+                refers_to=form.refers_to,
+            )
+            return number_of(shop, key)
+
+        job = self._background.run(work, self)
+        job.succeeded.connect(self.open_number)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(int, object)
+    def _on_done(self, task_id: int, minutes: float | None) -> None:
+        shop = self._shop
+        self._act(lambda: task_done(shop, task_id, minutes=minutes))
+
+    @Slot(int, str)
+    def _on_put_off(self, task_id: int, reason: str) -> None:
+        shop = self._shop
+        self._act(lambda: put_off_task(shop, task_id, reason))
+
+    @Slot(str, bool)
+    def _on_task(self, text: str, second: bool) -> None:
+        shop, key = self._shop, self._ticket_id
+        self._act(lambda: add_task(shop, key, text, second_person=second))
+
+    @Slot(str)
+    def _on_finding(self, text: str) -> None:
+        shop, key = self._shop, self._ticket_id
+        self._act(lambda: add_finding(shop, key, text))
+
+    @Slot(float)
+    def _on_minutes(self, minutes: float) -> None:
+        shop, key = self._shop, self._ticket_id
+        self._act(lambda: add_minutes(shop, key, minutes))
+
+    @Slot(int, float)
+    def _on_minutes_put_right(self, time_id: int, minutes: float) -> None:
+        shop = self._shop
+        self._act(lambda: put_right_minutes(shop, time_id, minutes))
+
+    @Slot(int, str)
+    def _on_finding_put_right(self, finding_id: int, text: str) -> None:
+        shop = self._shop
+        self._act(lambda: put_right_finding(shop, finding_id, text))
+
+    @Slot(object, str)
+    def _on_photograph(self, path: Path, caption: str) -> None:
+        shop, key = self._shop, self._ticket_id
+        self.photographs.caption.clear()
+        self._act(lambda: add_photograph(shop, key, path, caption))
+
+    @Slot(str)
+    def _on_wanted(self, word: str) -> None:
+        """Do what a button of the first card, or its key, asks for."""
+        if self.desk is None or not self.next.buttons[word].isEnabled():
+            return
+        ways: dict[str, Callable[[], object]] = {
+            "done": self.next_done,
+            "fit": self.fit_part,
+            "test": self.test_valves,
+            "clock": self.turn_clock,
+            "put_right": self.put_right,
+            "photograph": self.photographs.choose,
+            "sign": self.sign_off,
+        }
+        ways[word]()
+
+    @Slot(str)
+    def _on_elsewhere(self, page: str) -> None:
+        """Go where other tests are taken; what is recorded there belongs to the ticket."""
+        if self.desk is not None:
+            self.place_requested.emit(Place(page, self.desk.page.row.unit))
+
+    def next_done(self) -> None:
+        """Mark the next task as done, with the minutes that stand beside it."""
+        for row in self.tasks.rows:
+            if row.task.state == "to do":
+                row.done_button.click()
+                return
+
+    def turn_clock(self) -> None:
+        """Start the clock of whoever is at the bench, or stop it with the minutes that stand in the field."""
+        assert self.desk is not None, "a ticket stands on the page"
+        shop, key, mine = self._shop, self._ticket_id, self._shop.person_id
+        if not any(each.person_id == mine and each.minutes is None for each in self.desk.page.times):
+            self._act(lambda: start_work(shop, key))
+            return
+        try:
+            minutes = self.sign.minutes.value()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        self._act(lambda: stop_work(shop, key, minutes=minutes))
+
+    def put_right(self) -> None:
+        """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
+        slip, shop = self.desk.slip if self.desk is not None else None, self._shop
+        if slip is None:
+            self.banner.say_refused("slip: nothing of yours was entered here in the last ten minutes")
+        elif slip.kind == "finding":
+            self.findings.begin_put_right(slip.key, slip.said)
+        elif slip.kind == "minutes":
+            self.sign.begin_put_right(slip.key, slip.said)
+        else:
+            key = slip.key
+            self._act(lambda: put_right_task(shop, key))
+
+    @Slot()
+    def put_right_by_new(self) -> None:
+        """Begin a ticket that refers to the signed one on the page."""
+        assert self.desk is not None, "a ticket stands on the page"
+        row = self.desk.page.row
+        self.new_ticket(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+        self.new.reason.setFocus()
+
+    # dialogs
+
+    @Slot()
+    def fit_part(self) -> FitDialog:
+        """Ask for a part and a slot."""
+        return self._ask_fit(take_out=False)
+
+    @Slot()
+    def take_part_out(self) -> FitDialog:
+        """Ask for a slot to be emptied."""
+        return self._ask_fit(take_out=True)
+
+    def _ask_fit(self, *, take_out: bool) -> FitDialog:
+        assert self.desk is not None, "a ticket stands on the page"
+        dialog = FitDialog(
+            self.theme, self._background, self._shop, self.desk.page.row.unit, self.desk.slots,
+            ticket_id=self._ticket_id, take_out=take_out, parent=self,
+        )  # fmt: skip
+        dialog.done_with.connect(self._on_fitted)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def use_material(self) -> MaterialDialog:
+        """Ask which lubricant or seal kit was used."""
+        assert self.desk is not None, "a ticket stands on the page"
+        dialog = MaterialDialog(
+            self.theme, self._background, self._shop, self._ticket_id, self.desk.page.row.unit, parent=self
+        )
+        dialog.done_with.connect(self._on_acted)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def test_valves(self) -> BenchTestDialog:
+        """Ask what valves and loop did."""
+        assert self.desk is not None, "a ticket stands on the page"
+        dialog = BenchTestDialog(
+            self.theme, self._background, self._shop, self.desk.page.row.unit, ticket_id=self._ticket_id, parent=self
+        )
+        dialog.done_with.connect(self._on_acted)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def sign_off(self) -> SignDialog:
+        """Ask for the signature."""
+        assert self.desk is not None, "a ticket stands on the page"
+        number, signers = self.desk.page.row.number, self.desk.signers
+        dialog = SignDialog(
+            self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
+            needs_second=self.desk.needs_second, parent=self,
+        )  # fmt: skip
+        dialog.done_with.connect(self._on_signed)
+        dialog.open()
+        return dialog
+
+    @Slot(object)
+    def _on_fitted(self, done: object) -> None:
+        self._on_acted(done)
+        if isinstance(done, Fitted):
+            tests = " The release tests must follow." if done.opening == "workshop" else ""
+            unknown = f" Not known: {'; '.join(done.warnings)}." if done.warnings else ""
+            self.banner.say_note(f"{done.part} sits in {done.slot}.{tests}{unknown}")
+
+    @Slot(object)
+    def _on_signed(self, digest: object) -> None:
+        self._on_acted(digest)
+        if self._number is not None:
+            self.signed.emit(self._number)
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        wide = event.size().width() >= WIDE_FROM
+        self._columns.setDirection(QBoxLayout.Direction.LeftToRight if wide else QBoxLayout.Direction.TopToBottom)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        focused = self.focusWidget()
+        if event.key() in ENTER and isinstance(focused, QPushButton):
+            focused.click()
+            return
+        word = KEYS.get(Qt.Key(event.key())) if self.desk is not None and self.desk.is_open else None
+        if word in ("bench", "calibrate"):
+            self._on_elsewhere(word)
+            return
+        if word is not None:
+            self._on_wanted(word)
+            return
+        super().keyPressEvent(event)
+
+
+def _loaded(shop: Shop, number: str, known: frozenset[str]) -> tuple[TicketDesk, dict[str, QImage]]:
+    """The ticket, and its photographs that are not known yet, decoded off the GUI thread."""
+    desk = ticket_desk(shop, number)
+    wanted = [each.sha256 for each in desk.page.photographs if each.sha256 not in known]
+    return desk, {digest: QImage.fromData(data) for digest, data in pictures_of(shop, wanted).items()}
+
+
+def ticket_writer(shop: Shop, number: str) -> Callable[[Path], object]:
+    """What writes a ticket as PDF into a file."""
+
+    def write(path: Path) -> None:
+        # reportlab is slow to import; only whoever prints waits for it
+        from fleetbench.printing import print_ticket
+
+        print_ticket(shop, ticket_page(shop, number), path)
+
+    return write
+
+
+def list_page(context: PageContext) -> TicketWorkPage:
+    """The page that opens a new ticket."""
+    return TicketWorkPage(context.theme, context.background, context.shop, context.zone)
+
+
+def record_page(context: PageContext) -> TicketWorkPage:
+    """The page on which one ticket is worked."""
+    return list_page(context)

@@ -1,0 +1,1 @@
+"""What is done between two divers."""

@@ -1,0 +1,199 @@
+"""The dialogs of a turn-round: the bath of several loops, its signature, and other firmware in a handset."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import QTime, Slot
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QTimeEdit, QVBoxLayout, QWidget
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.tickets.sign import SignDialog
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.tickets.page import Signer
+from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect
+from fleetbench.workshop.turn_rounds.card import finish_cards
+from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, load_firmware
+
+MOST_LOOPS = 8
+BEFORE_MINUTES = 5
+NO_AGENT = "No agent is on record. Bring it in with the sheet disinfectants, with the figures that its maker states."
+
+
+class BathDialog(ActDialog):
+    """Asks which loops lay in which bath, when it was mixed, for how long, and whether they were rinsed.
+
+    Signals:
+        done_with: the Bathed.
+        loaded: the form stands.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, first: str = "",
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(theme, background, "Disinfection bath", "Record the bath", parent)
+        self._shop, self._zone, self._first = shop, zone, first
+        self.desk: BathDesk | None = None
+        self.units: dict[str, QCheckBox] = {}
+        self.agent = QComboBox(self)
+        self.agent.setAccessibleName("agent")
+        self.mixed = QTimeEdit(self)
+        self.mixed.setDisplayFormat("HH:mm")
+        self.mixed.setMinimumWidth(24 * GRID)
+        self.mixed.setAccessibleName("mixed at")
+        self.use_by = text_label("", "small", self)
+        self.minutes = DecimalField("contact time", self)
+        self.rinsed = QCheckBox("The agent was rinsed off in fresh water", self)
+        self.rinsed.setChecked(True)
+        self._units = QVBoxLayout()
+        self._units.setSpacing(CLOSE)
+        self.body.addWidget(text_label("Loops in the bath, of", "label", self))
+        self.body.addLayout(self._units)
+        self.body.addLayout(labelled(self.agent, "Agent, as its maker states it", self))
+        line = QHBoxLayout()
+        line.setSpacing(BLOCK)
+        line.addLayout(labelled(self.mixed, "Mixed at", self))
+        line.addLayout(with_unit(self.minutes, "Contact time", "min", self))
+        line.addStretch(1)
+        self.body.addLayout(line)
+        self.body.addWidget(self.use_by)
+        self.body.addWidget(self.rinsed)
+        self.agent.currentIndexChanged.connect(self._on_agent)
+        self.mixed.timeChanged.connect(self._on_mixed)
+        self.minutes.returnPressed.connect(self.act)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_desk)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: bath_desk(shop))
+
+    @Slot(object)
+    def show_desk(self, desk: BathDesk) -> None:
+        """Offer the loops that wait and the agents on record."""
+        self.desk = desk
+        for number, each in enumerate(desk.waiting):
+            flood = ", flooded" if each.flooded else ""
+            box = QCheckBox(f"{each.unit}{flood}", self)
+            box.setChecked(each.unit == self._first or (not self._first and number < MOST_LOOPS))
+            self.units[each.unit] = box
+            self._units.addWidget(box)
+        if not desk.waiting:
+            self._units.addWidget(text_label("No unit's card asks for a bath.", "body", self))
+        for agent in desk.agents:
+            self.agent.addItem(f"{agent.name} {agent.strength}", agent.disinfectant_id)
+        if not desk.agents:
+            self.note.setText(NO_AGENT)
+        # Mixed just before the loops went in, until somebody says otherwise: that is never too late a use by.
+        ago = max((agent.contact_minutes for agent in desk.agents), default=0.0) + BEFORE_MINUTES
+        local = (desk.now - timedelta(minutes=ago)).astimezone(self._zone)
+        self.mixed.setTime(QTime(local.hour, local.minute))
+        self._on_agent(self.agent.currentIndex())
+        self.minutes.setFocus()
+        self.minutes.selectAll()
+
+    @Slot(int)
+    def _on_agent(self, index: int) -> None:
+        if self.desk is None or not 0 <= index < len(self.desk.agents):
+            return
+        agent = self.desk.agents[index]
+        self.minutes.show_value(agent.contact_minutes, 0)
+        self.note.setText(f"At least {agent.contact_minutes:g} min ({agent.source}). The unit's maker stands above it.")
+        self._on_mixed()
+
+    @Slot()
+    def _on_mixed(self) -> None:
+        if self.desk is None or not self.desk.agents:
+            return
+        hours = self.desk.agents[max(self.agent.currentIndex(), 0)].use_within_hours
+        ends = self._mixed_at() + timedelta(hours=hours if hours is not None else 24)
+        self.use_by.setText(f"Use by {ends.astimezone(self._zone):%Y-%m-%d %H:%M}")
+
+    def _mixed_at(self) -> datetime:
+        """The last time the clock showed what stands in the field; a bath mixed later than now is yesterday's."""
+        assert self.desk is not None, "the form stands"
+        local = self.desk.now.astimezone(self._zone)
+        chosen = self.mixed.time()
+        at = datetime.combine(local.date(), time(chosen.hour(), chosen.minute()), tzinfo=self._zone)
+        return at if at <= local else at - timedelta(days=1)
+
+    def work(self) -> Callable[[], object]:
+        """The bath with the loops that are ticked."""
+        chosen = tuple(tag for tag, box in self.units.items() if box.isChecked())
+        agent = self.agent.currentData()
+        minutes = self.minutes.value()
+        if self.desk is None or agent is None:
+            raise Refused("agent: none is on record; bring in its maker's figures first")
+        if not chosen:
+            raise Refused("loops: none is ticked; tick what lay in the bath")
+        if minutes is None:
+            raise Refused("contact time: is missing; enter the minutes in the bath")
+        shop, mixed, rinsed = self._shop, self._mixed_at(), self.rinsed.isChecked()
+        return lambda: disinfect(shop, chosen, int(agent), mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed)
+
+
+class FinishDialog(SignDialog):
+    """Asks who finishes a card and for the PIN, and for a second person's where a task asks for one.
+
+    Signals:
+        done_with: the hash of the journal entry that holds the signature.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, card_ids: Sequence[int], title: str,
+        signers: Sequence[Signer], *, needs_second: bool = False, parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(theme, background, shop, card_ids, title, signers, needs_second=needs_second, parent=parent)
+        self._cards = tuple(card_ids)
+
+    def work(self) -> Callable[[], object]:
+        """The signature, after the PIN is set where there was none."""
+        super().work()  # what is missing in the fields is said there
+        signer, pin, second = self.chosen, self.pin.text(), self._second()
+        assert signer is not None, "the fields were looked at"
+        shop, cards = self._shop, self._cards
+        second_id, second_pin = (second.person_id, second.pin) if second is not None else (None, "")
+
+        def finish() -> str:
+            if not signer.has_pin:
+                set_pin(shop, signer.person_id, pin)
+            return finish_cards(
+                shop, cards, signer_id=signer.person_id, pin=pin, second_id=second_id, second_pin=second_pin
+            )
+
+        return finish
+
+
+class FirmwareDialog(ActDialog):
+    """Asks what firmware each handset shows now.
+
+    Signals:
+        done_with: the keys of the changes.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, handsets: HandsetDesk, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Firmware of {handsets.unit}", "Record it", parent)
+        self._shop, self._unit = shop, handsets.unit
+        allowed = ", ".join(handsets.allowed) or "none on record"
+        self.note.setText(f"The type allows: {allowed}. A change asks for a calibration and for the alarms anew.")
+        self.fields: dict[str, QLineEdit] = {}
+        for each in handsets.handsets:
+            field = QLineEdit(each.firmware or "", self)
+            field.setAccessibleName(f"firmware of {each.slot}")
+            field.setMaxLength(30)
+            field.returnPressed.connect(self.act)
+            self.fields[each.slot] = field
+            self.body.addLayout(labelled(field, f"{each.slot}, {each.part or 'empty'}", self))
+
+    def work(self) -> Callable[[], object]:
+        """The versions that stand in the fields."""
+        shop, unit = self._shop, self._unit
+        versions = {slot: field.text() for slot, field in self.fields.items() if field.text().strip()}
+        return lambda: load_firmware(shop, unit, versions)

@@ -1,0 +1,388 @@
+"""The parts of a turn-round's work sheet: what comes next, the lines in bench order, and what stands beside them."""
+
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.window.forms.fields import StepCard, labelled
+from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
+from fleetbench.window.look.words import counted, moment
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.cards import LinesCard
+from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
+
+STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": OK.worded("done"), "left out": ADVISE.worded("left out")}
+
+Answer = tuple[str, str]
+"""What a button says, and the note it gives."""
+
+BY_HAND: dict[Step, tuple[Answer, ...]] = {
+    Step.DRY: (("Found dry", ""), ("Still damp", "damp")),
+    Step.ASSEMBLE: (("Assembled", "assembled"), ("Bagged", "bagged")),
+    Step.PREVIOUS_DATA: (("Cleared", "cleared"), ("Stated on the sheet", "stated")),
+}
+DONE: tuple[Answer, ...] = (("Done", ""),)
+
+HINTS: dict[Step, str] = {
+    Step.CYLINDERS: "Gauges read on the gas side tick this line by themselves.",
+    Step.ABSORBENT: "The fill on record is thrown away with it; used absorbent never goes to another diver.",
+    Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
+    Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
+    Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
+    Step.DRY: "Drying takes 12 to 24 hours of time.",
+    Step.CELLS_OUT: "Look at each cell's face and contacts; dry them in air, never with heat.",
+    Step.CALIBRATE_AGAIN: "After a flood the cells are calibrated on two different days before the unit is released.",
+    Step.PREVIOUS_DATA: "Decompression and oxygen-exposure data of the last diver must not lead the next one.",
+}
+
+
+def where_recorded(step: Step, tag: str) -> tuple[str, Place | None]:
+    """The words of the button that records a step, and the place it leads to; None for the bath's own form."""
+    return {
+        Step.DISINFECT: ("Record the bath…", None),
+        Step.TESTS: ("Test at the bench", Place("bench", tag)),
+        Step.BATTERIES: ("Read the batteries", Place("unit_gas", tag)),
+        Step.CALIBRATE: ("Calibrate", Place("calibrate", tag)),
+        Step.CALIBRATE_AGAIN: ("Calibrate", Place("calibrate", tag)),
+        Step.OXYGEN_CLEAN: ("Clean for oxygen", Place("unit_gas", tag)),
+    }[step]
+
+
+class NextCard(StepCard):
+    """The line that comes next, in large letters, with a key for each answer.
+
+    Signals:
+        answered: key of the line and the note.
+        left_out: key of the line and the reason.
+        bath_wanted: the bath's form is asked for.
+        place_requested: the Place where the line is recorded.
+    """
+
+    answered = Signal(int, str)
+    left_out = Signal(int, str)
+    bath_wanted = Signal()
+    place_requested = Signal(object)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Next", parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.line: CardLine | None = None
+        self.buttons: list[QPushButton] = []
+        self._answers: tuple[Answer, ...] = ()
+        self._place: Place | None = None
+        self.words = text_label("", "reading", self)
+        self.words.setWordWrap(True)
+        self.hint = text_label("", "small", self)
+        self.hint.setWordWrap(True)
+        self._row = QHBoxLayout()
+        self._row.setSpacing(CLOSE)
+        self.reason = QLineEdit(self)
+        self.reason.setPlaceholderText("Why is it left out? Enter keeps it, Escape leaves it to do")
+        self.reason.setAccessibleName("why it is left out")
+        self.reason.hide()
+        self.reason.returnPressed.connect(self._on_reason)
+        self.body.addWidget(self.words)
+        self.body.addWidget(self.hint)
+        self.body.addLayout(self._row)
+        self.body.addWidget(self.reason)
+
+    def show_line(self, line: CardLine | None, tag: str, hint: str = "") -> None:
+        """Show this line as the next one, or that nothing is left to do; hint: what is known of it now."""
+        self.line = line
+        self._clear()
+        self.reason.hide()
+        self.reason.clear()
+        if line is None:
+            self._answers, self._place = (), None
+            self.words.setText("Every line is settled.")
+            self.hint.setText("Sign the card, key S: the hold of the return is lifted with it.")
+            self.hint.show()
+            return
+        self.words.setText(f"{line.ordinal}  {line.text}")
+        self.hint.setText(hint or HINTS.get(line.step, ""))
+        self.hint.setVisible(bool(self.hint.text()))
+        if line.by_record:
+            word, self._place = where_recorded(line.step, tag)
+            self._answers = ((word, ""),)
+        else:
+            self._answers, self._place = BY_HAND.get(line.step, DONE), None
+        for number, (word, _note) in enumerate(self._answers, 1):
+            make = lead_button if number == 1 else plain_button
+            self._add(for_bench(make(self.theme, f"{word}   {number}", "", self)), number)
+        if line.may_be_left_out:
+            self._add(for_bench(quiet_button(self.theme, "Leave out   /", "", self)), 0)
+        self._row.addStretch(1)
+
+    def _add(self, button: QPushButton, number: int) -> None:
+        button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        button.setProperty("answer", number)
+        button.clicked.connect(self._on_button)
+        self.buttons.append(button)
+        self._row.addWidget(button)
+
+    def _clear(self) -> None:
+        self.buttons = []
+        while (item := self._row.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.hide()
+                widget.deleteLater()
+
+    @Slot()
+    def _on_button(self) -> None:
+        button = self.sender()
+        number = button.property("answer") if button is not None else None
+        if number == 0:
+            self.ask_reason()
+        elif isinstance(number, int):
+            self.answer(number)
+
+    def answer(self, number: int) -> None:
+        """Give the answer of that number, or go where the line is recorded."""
+        if self.line is None or not 1 <= number <= len(self._answers):
+            return
+        if not self.line.by_record:
+            self.answered.emit(self.line.line_id, self._answers[number - 1][1])
+        elif self._place is None:
+            self.bath_wanted.emit()
+        else:
+            self.place_requested.emit(self._place)
+
+    def ask_reason(self) -> None:
+        """Ask why the line is left out, where it may be."""
+        if self.line is not None and self.line.may_be_left_out:
+            self.reason.show()
+            self.reason.setFocus()
+
+    @Slot()
+    def _on_reason(self) -> None:
+        if self.line is not None:
+            self.left_out.emit(self.line.line_id, self.reason.text())
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.reason.isVisible():
+            self.reason.clear()
+            self.reason.hide()
+            self.setFocus()
+            return
+        if event.text() in ("1", "2", "3") and not self.reason.isVisible():
+            self.answer(int(event.text()))
+            return
+        if event.text() == "/":
+            self.ask_reason()
+            return
+        super().keyPressEvent(event)
+
+
+class LineRow(QWidget):
+    """One line of the card: its state, its words, and by whom and how it was settled.
+
+    Signals:
+        chosen: key of a line that is to be done out of its turn.
+    """
+
+    chosen = Signal(int)
+
+    def __init__(
+        self, theme: Theme, line: CardLine, zone: ZoneInfo, is_next: bool, is_open: bool, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.line = line
+        state = MarkLabel(theme, STATE_MARKS.get(line.state, UNKNOWN), "strong", self)
+        state.setFixedWidth(22 * GRID)
+        words = text_label(f"{line.ordinal}  {line.text}", "strong" if is_next else "body", self)
+        words.setWordWrap(True)
+        said = QVBoxLayout()
+        said.setSpacing(0)
+        said.addWidget(words)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, TIGHT, 0, TIGHT)
+        row.setSpacing(APART)
+        settled = line.state != "to do"
+        row.addWidget(state, 0, Qt.AlignmentFlag.AlignTop if settled else Qt.AlignmentFlag.AlignVCenter)
+        row.addLayout(said, 1)
+        self.button = quiet_button(theme, "Do it now", "", self)
+        self.button.setVisible(is_open and line.state == "to do" and not is_next)
+        self.button.setAccessibleName(f"do line {line.ordinal} now")
+        self.button.clicked.connect(self._on_chosen)
+        row.addWidget(self.button)
+        told = [each for each in (moment(line.settled_at, zone, ""), line.person or "", line.how or "") if each]
+        if settled and told:
+            beside = text_label(", ".join(told), "small", self)
+            beside.setWordWrap(True)
+            said.addWidget(beside)
+
+    @Slot()
+    def _on_chosen(self) -> None:
+        self.chosen.emit(self.line.line_id)
+
+
+class CardLines(LinesCard):
+    """Every line of the card in bench order.
+
+    Signals:
+        chosen: key of a line that is to be done out of its turn.
+    """
+
+    chosen = Signal(int)
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Card, in bench order", parent)
+        self._zone = zone
+        self.rows: list[LineRow] = []
+
+    def show_card(self, card: TurnRoundCard, is_open: bool) -> None:
+        """Show these lines."""
+        self.clear_lines()
+        self.rows = []
+        self.note.setText(f"{card.done} of {len(card.lines)} settled")
+        for line in card.lines:
+            row = LineRow(self.theme, line, self._zone, line is card.next, is_open, self)
+            row.chosen.connect(self.chosen)
+            self.rows.append(row)
+            self.add_line(row)
+
+
+class BesideCard(LinesCard):
+    """Sentences about one subject, with a button below where there is something to do.
+
+    Signals:
+        wanted: its button was pressed.
+    """
+
+    wanted = Signal()
+
+    def __init__(self, theme: Theme, title: str, button: str, parent: QWidget | None = None) -> None:
+        super().__init__(theme, title, parent)
+        self.button = plain_button(theme, button, "", self)
+        self.button.clicked.connect(self.wanted)
+        self.body.addWidget(self.button, 0, Qt.AlignmentFlag.AlignLeft)
+
+
+def show_drying(card: BesideCard, drying: Drying | None, zone: ZoneInfo, reference: str) -> None:
+    """Say how the loop hangs."""
+    card.clear_lines()
+    if drying is None:
+        card.say("Not disinfected since it came back.")
+    else:
+        card.say(f"Disinfected {moment(drying.disinfected_at, zone)}: {drying.bath}.")
+        if drying.dry_at is not None:
+            card.add_line(MarkLabel(card.theme, OK.worded(f"found dry {moment(drying.dry_at, zone)}"), "strong", card))
+        else:
+            damp = f"Found damp {moment(drying.damp_at, zone)}. " if drying.damp_at else ""
+            card.say(f"{damp}Hangs to dry until {moment(drying.dry_from, zone)} at the least, "
+                     f"{moment(drying.dry_by, zone)} at the most.")  # fmt: skip
+    card.say(reference, "small")
+
+
+def show_service(card: BesideCard, desk: TurnRoundDesk) -> None:
+    """Say what the type's service plan asks for, what is due first."""
+    card.clear_lines()
+    due = [line for line in desk.service if line.due and not line.at_assembly]
+    card.note.setText(f"{counted(len(due), 'task')} due" if due else "nothing due" if desk.service else "")
+    if not desk.service:
+        card.add_line(MarkLabel(card.theme, STOP.worded("no service plan on record"), "strong", card))
+        card.say("Bring it in with the sheet service_tasks: without a plan the unit is held.", "small")
+    for line in desk.service:
+        waits = ", waits on a ticket or card" if line.waiting else ""
+        if line.due and line.at_assembly:
+            words = f"{line.text}: before the next dive, by whoever assembles it"
+            card.add_line(MarkLabel(card.theme, ADVISE.worded(words), "strong", card))
+        elif line.due:
+            mark = STOP if line.critical else ADVISE
+            card.add_line(MarkLabel(card.theme, mark.worded(f"{line.text}: due{waits}"), "strong", card))
+        else:
+            until = f", good through {line.last_good_day.isoformat()}" if line.last_good_day else ""
+            about = " (projected)" if line.projected else ""
+            card.say(f"{line.text}{until}{about}")
+        minutes = f", {line.minutes:g} min" if line.minutes else ""
+        needs = ", ".join((*line.tests, *line.parts))
+        with_what = f"; needs {needs}" if needs else ""
+        card.say(f"{line.interval}{minutes}, {line.who}{with_what} ({line.source})", "small")
+    card.button.setVisible(any(not line.waiting for line in due))
+
+
+def show_handsets(card: BesideCard, desk: TurnRoundDesk, zone: ZoneInfo) -> None:
+    """Say which firmware each handset carries, and how they were left."""
+    card.clear_lines()
+    for handset in desk.handsets.handsets:
+        version = handset.firmware or "firmware not known"
+        mark = OK if handset.on_list else STOP
+        beside = "on the type's list" if handset.on_list else "not on the type's list"
+        card.add_line(MarkLabel(card.theme, mark.worded(f"{handset.slot}: {version}, {beside}"), "strong", card))
+    if not desk.handsets.handsets:
+        card.say("This unit type has no handset slots.")
+    allowed = ", ".join(desk.handsets.allowed) or "none on record"
+    card.say(f"The type allows: {allowed}.", "small")
+    card.say(f"Settings last reset: {moment(desk.handsets.reset_at, zone, 'not on record')}.", "small")
+    if desk.handsets.previous_data is not None:
+        at = moment(desk.handsets.previous_at, zone)
+        card.say(f"Last diver's data: {desk.handsets.previous_data}, {at}.", "small")
+    card.button.setVisible(bool(desk.handsets.handsets))
+
+
+class FindingCard(StepCard):
+    """A field for what was found; Enter opens a ticket of its own, or adds to the one that is open.
+
+    Signals:
+        found: what was found.
+    """
+
+    found = Signal(str)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Found something?", parent)
+        self.field = QLineEdit(self)
+        self.field.setAccessibleName("finding")
+        self.field.setMaxLength(300)
+        self.body.addLayout(labelled(self.field, "Enter opens a ticket, which holds the unit   F", self))
+        self.field.returnPressed.connect(self._on_enter)
+
+    @Slot()
+    def _on_enter(self) -> None:
+        self.found.emit(self.field.text())
+
+
+class FinishCard(LinesCard):
+    """Why the card cannot be finished yet, or its signature.
+
+    Signals:
+        sign_wanted: the signature is asked for.
+    """
+
+    sign_wanted = Signal()
+
+    def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "Sign-off", parent)
+        self._zone = zone
+        self.button = for_bench(lead_button(theme, "Sign   S", "", self))
+        self.button.clicked.connect(self.sign_wanted)
+        self.body.addWidget(self.button, 0, Qt.AlignmentFlag.AlignLeft)
+
+    def show_desk(self, desk: TurnRoundDesk) -> None:
+        """Show what is still in the way, or by whom it was signed."""
+        self.clear_lines()
+        card = desk.card
+        self.button.setVisible(desk.is_open)
+        if card is None:
+            return
+        if card.finished_at is not None:
+            by = f"finished {moment(card.finished_at, self._zone)} by {card.finished_by or 'somebody not recorded'}"
+            self.add_line(MarkLabel(self.theme, OK.worded(by), "strong", self))
+            return
+        lines = sum(1 for line in card.lines if line.state == "to do")
+        others = [reason for reason in desk.against if not reason.endswith(": still to do")]
+        if lines:
+            self.say(f"{counted(lines, 'line')} still to do.")
+        for reason in () if lines else others:
+            self.add_line(MarkLabel(self.theme, STOP.worded(reason), "body", self))
+        if card.ticket is not None:
+            self.say(f"What was found stands on ticket {card.ticket}, which is signed on its own.", "small")
+        self.button.setEnabled(not desk.against)

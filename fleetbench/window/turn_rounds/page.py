@@ -1,0 +1,418 @@
+"""Turn-rounds: the card of one unit as a work sheet."""
+
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.window.look.buttons import plain_button, quiet_button
+from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.marks import STOP
+from fleetbench.window.look.theme import APART, CLOSE, Theme
+from fleetbench.window.look.words import moment, said
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, FirmwareDialog
+from fleetbench.window.turn_rounds.cards import (
+    BesideCard,
+    CardLines,
+    FindingCard,
+    FinishCard,
+    NextCard,
+    show_drying,
+    show_handsets,
+    show_service,
+)
+from fleetbench.window.turn_rounds.list import TurnRoundList, bathed_words
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.tickets.service_plan import open_service_ticket
+from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
+from fleetbench.workshop.turn_rounds.card import card_finding, flood_found, leave_out, line_done, open_card, put_right
+from fleetbench.workshop.turn_rounds.page import TurnRoundDesk, turn_round_desk
+
+
+def list_page(context: PageContext) -> "TurnRoundList":
+    """The units whose card is open."""
+    return TurnRoundList(context)
+
+
+def record_page(context: PageContext) -> "TurnRoundPage":
+    """The card of one unit."""
+    return TurnRoundPage(context.theme, context.background, context.shop, context.zone)
+
+
+class TurnRoundPage(Page):
+    """One unit's card: the next line large on top, the lines in bench order, and what stands beside them.
+
+    Signals:
+        opened: tag of a unit whose card stands on the page.
+        changed: tag of a unit on whose card something was recorded.
+        finished: tag of a unit whose card was signed.
+    """
+
+    opened = Signal(str)
+    changed = Signal(str)
+    finished = Signal(str)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, "Turn-round", parent)
+        self._background, self._shop, self._zone = background, shop, zone
+        self.desk: TurnRoundDesk | None = None
+        self.tag: str | None = None
+        self._chosen: int | None = None
+        self._last: int | None = None
+        self._loader, self._people = Refresher(background, self), Refresher(background, self)
+        self._build()
+        self._connect()
+        self._people.ask(lambda: list_people(shop))
+
+    def _build(self) -> None:
+        self.person = BenchPerson(self)
+        self.print_button = quiet_button(self.theme, "Print…   P", "print", self)
+        self.flood_button = quiet_button(self.theme, "Flooded   W", "", self)
+        self.open_button = plain_button(self.theme, "Open a card   O", "add", self)
+        self.right_button = quiet_button(self.theme, "Put right   F4", "", self)
+        for widget in (self.open_button, self.right_button, self.flood_button, self.print_button, self.person):
+            self.heading.addWidget(widget)
+        self._flooded = QHBoxLayout()
+        self.content.addLayout(self._flooded)
+        self.next = NextCard(self.theme, self)
+        self.content.addWidget(self.next)
+        body = QWidget()
+        body.setObjectName("scrolled")
+        self.lines = CardLines(self.theme, self._zone, body)
+        self.drying = BesideCard(self.theme, "Disinfection and drying", "Bath…   B", body)
+        self.handsets = BesideCard(self.theme, "Handsets", "Other firmware…", body)
+        self.service = BesideCard(self.theme, "Service plan", "Open a ticket for what is due   T", body)
+        self.finding = FindingCard(self.theme, body)
+        self.finish = FinishCard(self.theme, self._zone, body)
+        columns_ = QHBoxLayout(body)
+        columns_.setContentsMargins(0, 0, CLOSE, 0)
+        columns_.setSpacing(APART)
+        beside = (self.finish, self.finding, self.drying, self.handsets, self.service)
+        for cards, share in (((self.lines,), 3), (beside, 2)):
+            column = QVBoxLayout()
+            column.setSpacing(APART)
+            for card in cards:
+                column.addWidget(card)
+            column.addStretch(1)
+            columns_.addLayout(column, share)
+        scroll = self._scroll = QScrollArea(self)
+        scroll.setWidgetResizable(True)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setWidget(body)
+        self.content.addWidget(scroll, 1)
+
+    def _connect(self) -> None:
+        self.person.chosen.connect(self.set_person)
+        self.next.answered.connect(self._on_answered)
+        self.next.left_out.connect(self._on_left_out)
+        self.next.bath_wanted.connect(self.bath)
+        self.next.place_requested.connect(self.place_requested)
+        self.lines.chosen.connect(self._on_chosen)
+        self.drying.wanted.connect(self.bath)
+        self.handsets.wanted.connect(self.firmware)
+        self.service.wanted.connect(self.service_ticket)
+        self.finding.found.connect(self._on_found)
+        self.finish.sign_wanted.connect(self.sign)
+        self.print_button.clicked.connect(self.print_card)
+        self.flood_button.clicked.connect(self.flood)
+        self.open_button.clicked.connect(self.open_one)
+        self.right_button.clicked.connect(self.put_right)
+        self._loader.loaded.connect(self._on_loaded)
+        self._loader.refused.connect(self._on_refused)
+        self._people.loaded.connect(self._on_people)
+
+    def show_key(self, key: str) -> None:
+        """Show the card of the unit with this tag."""
+        if key != self.tag:
+            self._chosen, self._last = None, None
+            self.banner.clear()
+        self.tag = key
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Load the card again."""
+        tag, shop = self.tag, self._shop
+        if tag is not None:
+            self._loader.ask(lambda: turn_round_desk(shop, tag))
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the next line."""
+        self.next.setFocus()
+
+    @Slot(object)
+    def set_person(self, person_id: int | None) -> None:
+        """Say who is at the bench."""
+        self.person.choose(person_id)
+        self._shop = self._shop.as_person(person_id)
+
+    @Slot(object)
+    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
+        self.person.show_people(people, self._shop.person_id)
+
+    @Slot(object)
+    def _on_loaded(self, desk: TurnRoundDesk) -> None:
+        first = self.desk is None or self.desk.unit != desk.unit
+        self.desk, card = desk, desk.card
+        self.set_title(f"Turn-round of {desk.unit}")
+        self.set_summary(self._summary_of(desk))
+        self._show_flood(card.flooded_at if card is not None else None)
+        self.open_button.setVisible(not desk.is_open)
+        self.flood_button.setVisible(card is None or not desk.is_open or card.flooded_at is None)
+        self.right_button.setVisible(desk.is_open and self._last is not None)
+        self.print_button.setEnabled(card is not None)
+        for widget in (self.next, self.finding):
+            widget.setVisible(desk.is_open)
+        for widget in (self.lines, self.finish):
+            widget.setVisible(card is not None)
+        if card is not None:
+            lines = {line.line_id: line for line in card.lines if line.state == "to do"}
+            line = lines.get(self._chosen or -1, card.next) if desk.is_open else None
+            self.next.show_line(line, desk.unit, self._hint(desk, line.step if line is not None else None))
+            self.lines.show_card(card, desk.is_open)
+            QTimer.singleShot(0, self._bring_up)
+        show_drying(self.drying, card.drying if card is not None else None, self._zone, desk.reference)
+        waits = (line.step is Step.DISINFECT and line.state == "to do" for line in (card.lines if card else ()))
+        self.drying.button.setVisible(desk.is_open and any(waits))
+        show_handsets(self.handsets, desk, self._zone)
+        show_service(self.service, desk)
+        self.finish.show_desk(desk)
+        self.is_loaded = True
+        if first or self.next.isVisible():
+            self.focus_first()
+        if first:
+            self.opened.emit(desk.unit)
+
+    def _hint(self, desk: TurnRoundDesk, step: Step | None) -> str:
+        """What is known now of the line that comes next."""
+        drying = desk.card.drying if desk.card is not None else None
+        if step is not Step.DRY or drying is None:
+            return ""
+        since = f"Found damp {moment(drying.damp_at, self._zone)}. " if drying.damp_at else ""
+        first, last = moment(drying.dry_from, self._zone), moment(drying.dry_by, self._zone)
+        return f"{since}Disinfected {moment(drying.disinfected_at, self._zone)}: hangs until {first} to {last}."
+
+    @Slot()
+    def _bring_up(self) -> None:
+        """Bring the line that comes next into view, with what was done just before it."""
+        ahead = [row for row in self.lines.rows if row.line.state == "to do"]
+        if ahead and self.desk is not None and self.desk.is_open:
+            self._scroll.ensureWidgetVisible(ahead[0], 0, 120)
+
+    def _summary_of(self, desk: TurnRoundDesk) -> str:
+        card = desk.card
+        if card is None:
+            return f"{desk.unit_type}; no card was ever opened"
+        booking = f", back from {card.booking}" if card.booking else ""
+        opened = f"opened {moment(card.opened_at, self._zone)} by {said(card.opened_by)}"
+        return f"{desk.unit_type}, card {card.number}{booking}, {opened}" if desk.is_open else (
+            f"{desk.unit_type}; its last card, {card.number}, is finished"
+        )  # fmt: skip
+
+    def _show_flood(self, at: datetime | None) -> None:
+        while (item := self._flooded.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.deleteLater()
+        if at is not None:
+            path = "cells out, all opened that the maker's manual names, calibrations on two different days"
+            words = f"flooded, found {moment(at, self._zone)}: {path}"
+            self._flooded.addWidget(MarkLabel(self.theme, STOP.worded(words), "strong", self), 1)
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.is_loaded = True
+        self.banner.say_refused(line)
+
+    # acts
+
+    def _act(self, work: Callable[[], object], note: str = "") -> None:
+        """Do it off the GUI thread, then show the card anew; a refusal is said in the page."""
+        job = self._background.run(work, self)
+        job.succeeded.connect(partial(self._on_acted, note))
+        job.refused.connect(self.banner.say_refused)
+
+    def _on_acted(self, note: str, _value: object) -> None:
+        self.banner.clear()
+        if note:
+            self.banner.say_note(note)
+        self._chosen = None
+        self.refresh()
+        if self.tag is not None:
+            self.changed.emit(self.tag)
+
+    @property
+    def _card_id(self) -> int:
+        assert self.desk is not None and self.desk.card is not None, "a card stands on the page"
+        return self.desk.card.card_id
+
+    @Slot(int, str)
+    def _on_answered(self, line_id: int, note: str) -> None:
+        shop, tag, line = self._shop, self.tag or "", self.next.line
+        if line is not None and line.step is Step.DRY and note == "damp":
+            self._act(lambda: mark_dry(shop, [tag], dry=False), "Found damp: it hangs on for 12 hours at the least.")
+            return
+        self._last = line_id
+        self._act(lambda: line_done(shop, line_id, note))
+
+    @Slot(int, str)
+    def _on_left_out(self, line_id: int, reason: str) -> None:
+        shop = self._shop
+        self._last = line_id
+        self._act(lambda: leave_out(shop, line_id, reason))
+
+    @Slot(int)
+    def _on_chosen(self, line_id: int) -> None:
+        """Bring a line up that is done out of its turn."""
+        self._chosen = line_id
+        if self.desk is not None and self.desk.card is not None:
+            line = next(each for each in self.desk.card.lines if each.line_id == line_id)
+            self.next.show_line(line, self.desk.unit)
+            self.focus_first()
+
+    @Slot(str)
+    def _on_found(self, text: str) -> None:
+        shop, card = self._shop, self._card_id
+        self.finding.field.clear()
+        self._act(lambda: card_finding(shop, card, text), "It stands on a ticket, which holds the unit until signed.")
+
+    @Slot()
+    def put_right(self) -> None:
+        """Open the line again that was ticked last."""
+        shop, line = self._shop, self._last
+        if line is not None:
+            self._last = None
+            self._act(lambda: put_right(shop, line))
+
+    @Slot()
+    def open_one(self) -> None:
+        """Open a card for a unit that is here."""
+        shop, tag = self._shop, self.tag
+        if tag is not None and self.desk is not None and not self.desk.is_open:
+            self._act(lambda: open_card(shop, tag))
+
+    @Slot()
+    def flood(self) -> None:
+        """Say that a flood was found."""
+        shop, tag = self._shop, self.tag
+        if tag is not None and not self.flood_button.isHidden():
+            self._act(lambda: flood_found(shop, tag), "Flooded: the card has the flood's lines now.")
+
+    @Slot()
+    def service_ticket(self) -> None:
+        """Open a ticket with what is due of the plan and waits nowhere yet."""
+        if self.desk is None:
+            return
+        shop, tag = self._shop, self.desk.unit
+        due = [line.service_task_id for line in self.desk.service
+               if line.due and not line.waiting and not line.at_assembly]  # fmt: skip
+        self._act(lambda: open_service_ticket(shop, tag, due), "A ticket is open with what is due of the service plan.")
+
+    # dialogs
+
+    @Slot()
+    def bath(self) -> BathDialog:
+        """Ask for the bath in which this unit's loop lay."""
+        dialog = BathDialog(self.theme, self._background, self._shop, self._zone, self.tag or "", self)
+        dialog.done_with.connect(self._on_bathed)
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def _on_dialog_left(self) -> None:
+        self.window().activateWindow()
+        self.focus_first()
+
+    @Slot(object)
+    def _on_bathed(self, done: Bathed) -> None:
+        self._on_acted(bathed_words(done, self._zone), done)
+
+    @Slot()
+    def firmware(self) -> FirmwareDialog:
+        """Ask what firmware each handset shows."""
+        assert self.desk is not None, "a unit stands on the page"
+        dialog = FirmwareDialog(self.theme, self._background, self._shop, self.desk.handsets, self)
+        dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, anew."))
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
+        return dialog
+
+    @Slot()
+    def sign(self) -> FinishDialog | None:
+        """Ask for the signature, once nothing is in the way."""
+        desk = self.desk
+        if desk is None or not desk.is_open or desk.against:
+            self.banner.say_refused("card: " + ("; ".join(desk.against) if desk is not None else "none is open"))
+            return None
+        title = f"Finish the turn-round of {desk.unit}"
+        dialog = FinishDialog(
+            self.theme, self._background, self._shop, (self._card_id,), title, desk.signers,
+            needs_second=desk.needs_second, parent=self,
+        )  # fmt: skip
+        dialog.done_with.connect(self._on_signed)
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
+        return dialog
+
+    @Slot(object)
+    def _on_signed(self, digest: object) -> None:
+        self._on_acted(f"The card is signed and the hold lifted; journal hash {str(digest)[:16]}.", digest)
+        if self.tag is not None:
+            self.finished.emit(self.tag)
+
+    @Slot()
+    def print_card(self) -> None:
+        """Ask for a file and write the card there."""
+        name, _ = QFileDialog.getSaveFileName(self, "Print the card", f"turn-round-{self.tag}.pdf", "PDF (*.pdf)")
+        if name:
+            self.write_card(Path(name))
+
+    def write_card(self, target: Path) -> None:
+        """Write the card as PDF, off the GUI thread."""
+        shop, tag = self._shop, self.tag
+
+        def work() -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_turn_round
+
+            print_turn_round(shop, tag or "", target)
+
+        job = self._background.run(work, self)
+        job.succeeded.connect(partial(self._on_printed, target))
+        job.refused.connect(self.banner.say_refused)
+
+    def _on_printed(self, target: Path, _value: object) -> None:
+        self.banner.say_note(f"The card is written to {target}.")
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if isinstance(self.focusWidget(), QLineEdit):
+            super().keyPressEvent(event)
+            return
+        acts: dict[str, Callable[[], object]] = {
+            "b": self.bath, "f": self.finding.field.setFocus, "w": self.flood, "o": self.open_one,
+            "t": self.service.button.click, "s": self.sign, "p": self.print_card,
+        }  # fmt: skip
+        if event.key() == Qt.Key.Key_F4:
+            self.put_right()
+        elif event.text().lower() in acts and self.desk is not None and not event.modifiers() & _COMMAND:
+            acts[event.text().lower()]()
+        else:
+            super().keyPressEvent(event)
+
+
+_COMMAND = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier

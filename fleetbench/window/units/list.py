@@ -1,0 +1,195 @@
+"""Units: the list, and the page of one unit with its states, holds, checks, parts and history."""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import partial
+
+from fleetbench.window.detail.detail import Detail, Fact, Section
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, mark_for
+from fleetbench.window.look.words import (
+    NONE,
+    counted,
+    day,
+    days_left,
+    figure,
+    in_short,
+    last_day,
+    said,
+)
+from fleetbench.window.parts.fit import FittingOnPage
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.window.units.acts import UnitRecordPage
+from fleetbench.workshop.units import list as units
+from fleetbench.workshop.units.list import (
+    Fit,
+    UnitRow,
+    Where,
+)
+from fleetbench.workshop.units.schematic import unit_schematic
+
+EMPTY = nothing_recorded("No units are recorded yet", "units")
+
+
+def list_page(context: PageContext) -> ListPage[UnitRow]:
+    """The list of units."""
+    spec = ListSpec(
+        "Units",
+        COLUMNS,
+        key=lambda row: row.tag,
+        load=partial(units.list_units, context.shop),
+        describe=describe,
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("units", row.tag),
+        choices=(
+            Choice("hold", lambda row: row.fit is Fit.HOLD, HOLD),
+            Choice("due soon", lambda row: row.fit is Fit.DUE_SOON, DUE_SOON),
+            Choice("ready", lambda row: row.fit is Fit.READY, READY),
+        ),
+    )
+    return ListPage(context.theme, context.background, spec)
+
+
+def record_page(context: PageContext) -> RecordPage:
+    """The page of one unit."""
+
+    def load(tag: str) -> Detail:
+        from fleetbench.window.units.page import unit_detail  # it stands on this module
+
+        page = units.unit_page(context.shop, tag)
+        return unit_detail(page, context.zone, unit_schematic(context.shop, page.row.tag))
+
+    shown = UnitRecordPage(context, load)
+    FittingOnPage(shown, context, shown.person, 4)
+    return shown
+
+
+def sum_up(rows: Sequence[UnitRow]) -> str:
+    """'14 units: 6 ready, 3 due soon, 5 on hold; 2 out'."""
+    fits, out = Counter(row.fit for row in rows), sum(row.where is Where.OUT for row in rows)
+    return (
+        f"{counted(len(rows), 'unit')}: {fits[Fit.READY]} ready, {fits[Fit.DUE_SOON]} due soon, "
+        f"{fits[Fit.HOLD]} on hold; {out} out"
+    )
+
+
+def why(row: UnitRow) -> str:
+    """Every reason of a hold in one line, else what to look at, else how many advices are accepted."""
+    if row.accepted and not (row.reasons or row.advises):
+        return f"{counted(row.accepted, 'advice')} accepted"
+    return in_short(row.reasons or row.advises)
+
+
+def why_in_full(row: UnitRow) -> str:
+    """The same with its evidence."""
+    accepted = (f"{counted(row.accepted, 'advice')} accepted by a manager",) if row.accepted else ()
+    return "; ".join((*(row.reasons or row.advises), *accepted))
+
+
+def booking_words(row: UnitRow) -> str:
+    """When and for whom a unit is promised next."""
+    booking = row.next_booking
+    if booking is None:
+        return NONE
+    return f"{booking.starts_on.isoformat()} to {booking.ends_on.isoformat()}, {booking.diver or booking.kind}"
+
+
+def booking_start(row: UnitRow) -> str:
+    """When and for whom a unit goes out next, without the day it comes back."""
+    booking = row.next_booking
+    return NONE if booking is None else f"{booking.starts_on.isoformat()}, {booking.diver or booking.kind}"
+
+
+def booking_order(row: UnitRow) -> tuple[str, str] | None:
+    """Bookings sort by their first day; a unit without one comes last."""
+    return (row.next_booking.starts_on.isoformat(), row.tag) if row.next_booking else None
+
+
+def due_words(row: UnitRow) -> str:
+    """What runs out first on a unit, and when."""
+    if row.next_due is None:
+        return NONE
+    return f"{row.next_due.slot}: {days_left(row.next_due.days_left)}"
+
+
+def due_order(row: UnitRow) -> tuple[int, int] | None:
+    """What is not known comes before what is past, and that before what is to come."""
+    if row.next_due is None:
+        return None
+    days = row.next_due.days_left
+    return (0, 0) if days is None else (1, days)
+
+
+def describe(row: UnitRow) -> Detail:
+    """What the list's own row says of a unit."""
+    due = row.next_due
+    runs_out = f"{due.slot}, {due.item}" if due else "nothing with a limit is fitted"
+    return Detail(
+        row.tag,
+        f"{row.unit_type}, serial {row.serial}",
+        (mark_for(row.fit),),
+        (
+            lines_section("On hold because", row.reasons, "Nothing holds it."),
+            *((lines_section("To look at", row.advises, ""),) if row.advises else ()),
+            Section(
+                "Now",
+                (
+                    Fact("Where", row.where.value, note=row.where_words),
+                    Fact("Next booking", booking_words(row)),
+                    Fact("Runs out first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
+                    *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
+                ),
+            ),
+            use_section(row),
+        ),
+    )
+
+
+def lines_section(title: str, lines: Sequence[str], empty: str) -> Section:
+    """Reasons one under the other, or what it means that there are none."""
+    return Section(title, tuple(Fact("", line) for line in lines), empty)
+
+
+def use_section(row: UnitRow) -> Section:
+    """What the unit has done so far."""
+    return Section(
+        "Use so far",
+        (
+            Fact("Loop hours", figure(row.hours, "h")),
+            Fact("Dives", str(row.dives)),
+            Fact("Hires", str(row.hires)),
+            Fact("In service since", day(row.in_service_on)),
+        ),
+    )
+
+
+COLUMNS: tuple[Column[UnitRow], ...] = (
+    Column("tag", "Tag", lambda row: row.tag),
+    Column(
+        "fit", "Fit", lambda row: row.fit.value, lambda row: -mark_for(row.fit).rank,
+        state=lambda row: mark_for(row.fit), tooltip=lambda row: why(row) or row.fit.value,
+    ),
+    Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
+    Column("why", "Why", why, tooltip=why_in_full, gives_way=True),
+    Column("due", "Runs out first", due_words, due_order, tooltip=due_words, gives_way=True),
+    Column("booking", "Next booking", booking_start, booking_order, tooltip=booking_words, gives_way=True),
+    Column("type", "Unit type", lambda row: row.unit_type, shown=False),
+    Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True, shown=False),
+    Column("tickets", "Open tickets", lambda row: ", ".join(row.open_tickets) or NONE, shown=False),
+    Column("place", "Place", lambda row: said(row.where_words, NONE), shown=False),
+    Column("serial", "Serial", lambda row: row.serial, shown=False),
+    Column("build", "Build", lambda row: row.build, shown=False),
+    Column("owner", "Owner", lambda row: row.owner, shown=False),
+    Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
+    Column("accepted", "Accepted advices", lambda row: str(row.accepted), lambda row: row.accepted, align_right=True,
+           shown=False),
+    Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
+    Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
+    Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),
+    Column("since", "In service since", lambda row: day(row.in_service_on), shown=False),
+)  # fmt: skip

@@ -1,0 +1,265 @@
+"""The page of one unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data."""
+
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.readiness.judge import Assessment
+from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
+from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, gas_words, metres
+from fleetbench.window.look.marks import HOLD, mark_for
+from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.ticket_work_new import new_ticket_key
+from fleetbench.window.units.check_ways import record_of, remedy_of
+from fleetbench.window.units.list import booking_words, lines_section, use_section
+from fleetbench.workshop.gas.unit import UnitCylinder
+from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.turn_rounds.batteries import BatteryLine
+from fleetbench.workshop.units.list import CellLine, FillLine, HistoryLine, HoldLine, UnitPage, Where
+from fleetbench.workshop.units.schematic import Schematic
+
+WHERE_ICONS = {
+    Where.RECEIVED: "where_received",
+    Where.BENCH: "where_bench",
+    Where.SHELF: "where_shelf",
+    Where.OUT: "where_out",
+    Where.AWAY: "where_away",
+    Where.RETIRED: "where_retired",
+}
+
+
+def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = None) -> Detail:
+    """Everything on one unit's page, with the drawing of its loop and gas sides."""
+    row = page.row
+    return Detail(
+        row.tag,
+        f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
+        (mark_for(row.fit),),
+        (
+            lines_section("On hold because", row.reasons, "Nothing holds it."),
+            _holds(row.tag, page.holds, zone),
+            _now(page),
+            _fill(page.fill, zone),
+            use_section(row),
+            _checks(page.assessment, row.tag),
+            _cells(page.cells, zone),
+            cylinders_table(page.cylinders, zone),
+            batteries_table(page.batteries, zone),
+            _fitted(page.fitted),
+            _history(page.history, zone),
+        ),
+        schematic,
+        (Badge(WHERE_ICONS[row.where], row.where.value),),
+        (
+            Onward("Calibrate", "calibrate", Place("calibrate", row.tag)),
+            Onward("Test at the bench", "valves", Place("bench", row.tag)),
+            Onward("Turn-round", "where_received", Place("turn_rounds", row.tag)),
+            Onward("Gas side", "stock", Place("unit_gas", row.tag)),
+            *(Onward(f"Work on {number}", "tickets", Place("ticket_work", number)) for number in row.open_tickets),
+        ),
+    )
+
+
+def _now(page: UnitPage) -> Section:
+    row = page.row
+    return Section(
+        "Now",
+        (
+            Fact("Place", said(page.place)),
+            Fact("Next booking", booking_words(row)),
+            *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
+            Fact("Owner", row.owner),
+            Fact("Manual", said(page.manual), note="The maker's manual stands above every figure shown here."),
+        ),
+    )
+
+
+def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
+    if fill is None:
+        return Section("Absorbent", (), "No fill is packed in its canister.")
+    return Section(
+        "Absorbent",
+        (
+            Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(fill.packed_by)}"),
+            Fact("Mass", figure(fill.mass_g, "g", 0)),
+            Fact("Lot", said(fill.lot)),
+            Fact("For", said(fill.diver, "nobody yet")),
+            Fact("Used", percent(fill.used_share)),
+            Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),
+        ),
+    )
+
+
+def _holds(tag: str, holds: Sequence[HoldLine], zone: ZoneInfo) -> Section:
+    standing = [hold for hold in holds if hold.lifted_at is None]
+    return Section(
+        "Holds placed",
+        tuple(
+            fact
+            for hold in standing
+            for fact in (
+                Fact(
+                    moment(hold.placed_at, zone),
+                    hold.reason,
+                    HOLD.worded(hold.kind),
+                    f"placed by {hold.placed_by}" + (f", on {hold.part}" if hold.part else ""),
+                ),
+                Fact(
+                    "", "Open a ticket on it", leads_to=Place("ticket_work", new_ticket_key(tag, hold.reason, "hold"))
+                ),
+            )
+        ),
+        "No hold has been placed by hand.",
+    )
+
+
+def _checks(assessment: Assessment, tag: str) -> Table:
+    worst_first = sorted(assessment.checks, key=lambda check: -mark_for(check.result).rank)
+    first, last = assessment.span
+    return Table(
+        f"Checks for {first.isoformat()}{f' to {last.isoformat()}' if last != first else ''}, {assessment.kind}",
+        ("Result", "Check", "What is recorded", "What to do: Enter starts it"),
+        tuple(
+            Line(
+                (
+                    "advise, accepted" if check.accepted else check.words,
+                    check.check,
+                    check.evidence,
+                    check.accepted or check.remedy or NONE,
+                ),
+                mark_for(check.result),
+                # What is well leads to the record that shows it, what is not to the act that puts it right.
+                remedy_of(check, tag) or record_of(check),
+            )
+            for check in worst_first
+        ),
+        "No check could be made: nothing is recorded of this unit.",
+        mark_column=0,
+    )
+
+
+def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Cells",
+        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last good day"),
+        tuple(
+            Line(
+                (
+                    cell.position,
+                    cell.verdict or "not calibrated",
+                    said(cell.serial, "empty"),
+                    figure(cell.air_mv, "mV"),
+                    figure(cell.oxygen_mv, "mV"),
+                    plus_minus(cell.linearity, cell.expanded_u, "%"),
+                    moment(cell.calibrated_at, zone),
+                    day(cell.last_good_day),
+                ),
+                mark_for(cell.verdict),
+                Place("cells", str(cell.part_id)) if cell.part_id is not None else None,
+            )
+            for cell in cells
+        ),
+        "This unit type has no cell positions.",
+        mark_column=1,
+    )
+
+
+def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
+    """The cylinders in a unit, each leading to its page."""
+    return Table(
+        f"Cylinders; density: {DENSITY_CONVENTION}",
+        (
+            "Role",
+            "Gas",
+            "Serial",
+            "Pressure",
+            "Analysed",
+            "Max depth",
+            "Density there",
+            "5.2, 6.2 g/L",
+            "In test to",
+            "Oxygen-clean",
+        ),
+        tuple(
+            Line(
+                (
+                    each.role,
+                    gas_words(each.gas, "not analysed"),
+                    each.serial,
+                    figure(each.bar, "bar", 0, "not known"),
+                    moment(each.analysed_at, zone, NONE)[:10],
+                    f"{metres(each.maximum_depth_m)} ({each.limit_bar:g} bar)" if each.gas else NONE,
+                    figure(each.density_g_l, "g/L", 1, NONE),
+                    " / ".join(map(metres, each.dense_at_m)) if each.gas else NONE,
+                    day(each.next_test),
+                    said(each.clean, NONE),
+                ),
+                mark_for("ok" if each.gas is not None else "not known").worded(gas_words(each.gas, "not analysed")),
+                Place("cylinders", str(each.part_id)),
+            )
+            for each in cylinders
+        ),
+        "No cylinder is fitted.",
+        mark_column=1,
+    )
+
+
+def batteries_table(batteries: Sequence[BatteryLine], zone: ZoneInfo) -> Table:
+    """The battery of each device with its last voltage."""
+    return Table(
+        "Batteries",
+        ("Device", "Voltage", "Replace under", "Read", "Fitted"),
+        tuple(
+            Line(
+                (
+                    each.device,
+                    figure(each.volts, "V", 2, "not read"),
+                    figure(each.replace_volts, "V", 2, "not recorded"),
+                    moment(each.read_at, zone, NONE),
+                    moment(each.fitted_at, zone, NONE)[:10],
+                )
+            )
+            for each in batteries
+        ),
+        "This unit has no battery.",
+    )
+
+
+def _fitted(fitted: Sequence[FittedPart]) -> Table:
+    return Table(
+        "Fitted parts",
+        ("Slot", "Life", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
+        tuple(
+            Line(
+                (
+                    "    " * part.depth + part.slot,
+                    mark_for(part.state).word,
+                    day(part.last_good_day, NONE if part.part_id is None else NOT_KNOWN)
+                    + (" (projected)" if part.projected else ""),
+                    said(part.part, "empty"),
+                    said(part.part_type, NONE),
+                    day(part.fitted_on, NONE),
+                    spaced(part.basis, NONE),
+                ),
+                mark_for(part.state),
+                Place("parts", str(part.part_id)) if part.part_id is not None else None,
+            )
+            for part in fitted
+        ),
+        "No slot of this unit holds a part.",
+        mark_column=1,
+    )
+
+
+def _history(history: Sequence[HistoryLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "History",
+        ("When", "What", "", "By"),
+        tuple(
+            Line(
+                (moment(line.at, zone), spaced(line.kind), line.words, said(line.person, NONE)),
+            )
+            for line in history
+        ),
+        "Nothing has been done to this unit yet.",
+    )

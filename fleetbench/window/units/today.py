@@ -1,0 +1,204 @@
+"""Today: what goes out and comes back, what is late, what lies on the bench and what runs out this week."""
+
+from collections.abc import Sequence
+
+from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.look.marks import ADVISE, STOP, mark_for
+from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.units import today
+from fleetbench.workshop.units.today import BenchLine, ChooseLine, GoingLine, TodayPage
+
+
+def list_page(context: PageContext) -> RecordPage:
+    """The page of the day."""
+
+    def load(_key: str) -> Detail:
+        return today_detail(today.today_page(context.shop))
+
+    page = RecordPage(context.theme, context.background, load)
+    page.key = "today"
+    return page
+
+
+def today_detail(page: TodayPage) -> Detail:
+    """The day as small tables; units that are out and on hold come first."""
+    urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
+    late = [_late(page.late)] if page.late else []
+    courses = [line for line in page.blocked if line.kind == "course"]
+    others = [line for line in page.blocked if line.kind != "course"]
+    return Detail(
+        f"{page.on:%A} {page.on.isoformat()}",
+        _sum_up(page),
+        (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold"),) if urgent else (),
+        (
+            *urgent,
+            *late,
+            _going("Out today", page.out_today, "Nothing goes out today."),
+            _going("Back today", page.back_today, "Nothing is expected back today."),
+            *([_to_choose(page.to_choose)] if page.to_choose else []),
+            _units("Here, not inspected", page.not_inspected, "Everything that came back has been looked at."),
+            _units("On the bench", page.on_bench, "The bench is clear."),
+            _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
+            _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),
+            _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),
+            _going("Back this week", page.back_this_week, "Nothing else is expected back within the week."),
+            _runs_out(page.runs_out),
+        ),
+    )
+
+
+def place_of(act_on: tuple[str, str]) -> Place:
+    """Where the next act is done."""
+    kind, key = act_on
+    return Place({"booking": "hires", "ticket": "tickets", "turn-round": "turn_rounds"}.get(kind, "units"), key)
+
+
+def _sum_up(page: TodayPage) -> str:
+    return (
+        f"{len(page.out_today)} go out and {len(page.back_today)} come back today, {len(page.late)} late; "
+        f"{len(page.not_inspected)} not inspected, {len(page.on_bench)} on the bench"
+    )
+
+
+def _ring(lines: Sequence[GoingLine]) -> Table:
+    return Table(
+        "Out and on hold: ring the renter",
+        ("Unit", "Next act", "Why", "Booking", "Back by"),
+        tuple(
+            Line(
+                (line.unit, line.next_act, why(line.reasons), line.booking, line.ends_on.isoformat()),
+                STOP,
+                place_of(line.act_on),
+            )
+            for line in lines
+        ),
+        mark_column=0,
+        column=ACROSS,
+    )
+
+
+def _late(lines: Sequence[GoingLine]) -> Table:
+    return Table(
+        "Late",
+        ("Unit", "Late by", "Next act", "Diver", "Booking"),
+        tuple(
+            Line(
+                (line.unit, counted(line.days_late, "day"), line.next_act, said(line.diver), line.booking),
+                mark_for("late"),
+                place_of(line.act_on),
+            )
+            for line in lines
+        ),
+        mark_column=1,
+        column=ACROSS,
+    )
+
+
+def why(reasons: Sequence[str]) -> str:
+    """The first reason in short, and how many more there are; the unit's page tells them all."""
+    more = f", and {len(reasons) - 1} more" if len(reasons) > 1 else ""
+    return in_short(reasons[:1]) + more
+
+
+def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
+    return Table(
+        title,
+        ("Unit", "Fit", "Next act", "For", "To"),
+        tuple(
+            Line(
+                (line.unit, line.fit.value, line.next_act, said(line.diver, line.kind), line.ends_on.isoformat()),
+                mark_for(line.fit),
+                place_of(line.act_on),
+            )
+            for line in lines
+        ),
+        empty,
+        mark_column=1,
+        column=0,
+        wide=False,
+    )
+
+
+def _to_choose(lines: Sequence[ChooseLine]) -> Table:
+    return Table(
+        "Still without units this week",
+        ("Booking", "From", "Next act", "For"),
+        tuple(
+            Line(
+                (
+                    line.booking,
+                    line.starts_on.isoformat(),
+                    f"{'waits for' if line.waiting else 'choose'} {counted(line.lacking, 'unit')}",
+                    said(line.who, line.kind),
+                ),
+                ADVISE,
+                Place("availability"),
+            )
+            for line in lines
+        ),
+        mark_column=0,
+        column=0,
+        wide=False,
+    )
+
+
+def _blocked(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
+    return Table(
+        title,
+        ("Unit", "Booking", "From", "Next act", "Why"),
+        tuple(
+            Line(
+                (line.unit, line.booking, line.starts_on.isoformat(), line.next_act, why(line.reasons)),
+                mark_for(line.fit),
+                place_of(line.act_on),
+            )
+            for line in lines
+        ),
+        empty,
+        mark_column=0,
+    )
+
+
+def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
+    return Table(
+        title,
+        ("Unit", "Fit", "Next act", "Why"),
+        tuple(
+            Line(
+                (line.row.tag, line.row.fit.value, line.next_act, why(line.row.reasons or line.row.advises)),
+                mark_for(line.row.fit),
+                place_of(line.act_on),
+            )
+            for line in lines
+        ),
+        empty,
+        mark_column=1,
+    )
+
+
+def _runs_out(items: Sequence[DueItem]) -> Table:
+    return Table(
+        "Runs out this week",
+        ("Last good day", "Days left", "Unit", "What", "Next act"),
+        tuple(
+            Line(
+                (
+                    day(item.last_good_day),
+                    days_left(item.days_left),
+                    said(item.unit, NONE),
+                    said(item.slot, said(item.part_type, NONE)),
+                    item.item,
+                ),
+                mark_for(item.state),
+                Place("parts", str(item.part_id)) if item.part_id is not None else None,
+            )
+            for item in items
+        ),
+        "Nothing runs out within the week.",
+        mark_column=0,
+        wide=False,
+    )

@@ -1,0 +1,1 @@
+"""Measured tests and test equipment."""

@@ -1,0 +1,208 @@
+"""The register of test equipment: what there is, how well it measures, and until when it is good."""
+
+import math
+from collections.abc import Container, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from fleetbench.calc.bench.measured import Instrument
+from fleetbench.calc.readiness.judge import EquipmentFact
+from fleetbench.records.bench.equipment import KINDS, TestEquipment
+from fleetbench.records.bench.equipment_reads import (
+    CALIBRATION,
+    EquipmentRecord,
+    UsedRecord,
+    equipment_with_serial,
+    read_equipment,
+    read_in_use,
+    read_last_uses,
+)
+from fleetbench.records.core.errors import Refused
+from fleetbench.workshop.bench.sessions import SESSION_LASTS
+from fleetbench.workshop.core.centre import Day
+from fleetbench.workshop.core.figures import figure_or_none, one_word
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import required, somebody
+
+DUE_SOON_DAYS = 30
+"""Days before its last good day from which a piece is due soon: common practice, no published source."""
+
+UNITS_OF = {
+    "analyser": ("%",),
+    "barometer": ("mbar",),
+    "hygrometer": ("%",),
+    "thermometer": ("C",),
+    "bench meter": ("mV", "V"),
+    "gauge": ("bar", "mbar"),
+    "manometer": ("mbar", "bar"),
+    "scale": ("g", "kg"),
+    "pressure pot": ("bar",),
+    "flow meter": ("L/min", "mL/min", "L", "mL"),
+    "reference cell": ("mV",),
+    "analyser cell": ("mV",),
+}
+"""Units in which each kind states its uncertainty and digit, the usual one first."""
+
+_FACTORS = {("bar", "mbar"): 1e3, ("L/min", "mL/min"): 1e3, ("L", "mL"): 1e3, ("V", "mV"): 1e3, ("kg", "g"): 1e3}
+
+
+@dataclass(frozen=True, slots=True)
+class EquipmentRow:
+    """One piece of test equipment in the register.
+
+    uncertainty: standard, of one reading; digit: what its last place stands for; both in unit, None not recorded.
+    state: `good`, `due soon`, `past` or `unknown` (no last good day recorded).
+    """
+
+    equipment_id: int
+    kind: str
+    name: str
+    serial: str
+    uncertainty: float | None
+    unit: str | None
+    digit: float | None
+    last_good_day: date | None
+    state: str
+    last_used_at: datetime | None
+
+    @property
+    def in_date(self) -> bool | None:
+        """Whether it is in date; None where no last good day is recorded."""
+        return None if self.last_good_day is None else self.state != "past"
+
+    def instrument(self, unit: str) -> Instrument:
+        """How well it reads in that unit; its figures are not known where they stand in another kind of unit."""
+        factor = factor_between(self.unit, unit)
+        return Instrument(
+            f"{self.name} {self.serial}",
+            None if self.uncertainty is None or factor is None else self.uncertainty * factor,
+            None if self.digit is None or factor is None else self.digit * factor,
+            self.in_date,
+        )
+
+
+def list_equipment(shop: Shop) -> tuple[EquipmentRow, ...]:
+    """The whole register by kind and name."""
+    today = shop.today()
+    with shop.database.reading() as connection:
+        found, used = read_equipment(connection), read_last_uses(connection)
+    return tuple(_row(each, used.get(each.equipment_id), today) for each in found)
+
+
+def equipment_in_use(shop: Shop) -> tuple[int, ...]:
+    """Keys of what the person at the bench measured with in this session of two hours, the last one first."""
+    if shop.person_id is None:
+        return ()
+    with shop.database.reading() as connection:
+        return read_in_use(connection, shop.person_id, shop.clock() - SESSION_LASTS)
+
+
+def tools_for(equipment: Iterable[EquipmentRow], kind: str, unit: str) -> tuple[EquipmentRow, ...]:
+    """The pieces of a kind that can read in a unit, those in date first, then those that show that very unit.
+
+    One that states no unit is listed too: what it lacks is said where it is chosen.
+    """
+    fit = (row for row in equipment if row.kind == kind and (row.unit is None or factor_between(row.unit, unit)))
+    return tuple(sorted(fit, key=lambda row: (row.in_date is not True, row.unit != unit)))
+
+
+def tool_chosen(fit: Sequence[int], in_use: Iterable[int]) -> int | None:
+    """Key of the piece that stands ready: the one used last in this session, else the only one; None to be asked."""
+    return next((key for key in in_use if key in fit), fit[0] if len(fit) == 1 else None)
+
+
+def equipment_facts(used: Iterable[UsedRecord], seated: Container[int], day: Day) -> tuple[EquipmentFact, ...]:
+    """What readiness asks of the equipment used for what is in force on one unit, each piece and record once.
+
+    seated: keys of the parts that sit in the unit; what was measured on a part that has left it bears on nothing. A
+    piece counts as in date by the last good day on its newest certificate.
+    """
+    facts: dict[EquipmentFact, None] = {}
+    for each in used:
+        if each.part_id is not None and each.part_id not in seated:
+            continue
+        in_date = None if each.last_good_day is None else day.of(each.at) <= each.last_good_day
+        cells = each.made == CALIBRATION
+        facts[EquipmentFact(f"{each.name} {each.serial}, {each.made}", cells, in_date)] = None
+    return tuple(facts)
+
+
+def add_equipment(
+    shop: Shop,
+    *,
+    kind: str,
+    name: str,
+    serial: str,
+    uncertainty: float | None,
+    unit: str | None,
+    last_good_day: date | None,
+    digit: float | None = None,
+) -> int:
+    """The key of a new piece in the register; None is not known, and then nothing measured with it can pass in full.
+
+    Raises Refused naming the field: a kind or unit not known, a figure not above nought, a serial that is there.
+    """
+    somebody(shop)
+    one_word("kind", kind, KINDS)
+    _unit_for(kind, unit, uncertainty, digit)
+    said, number = required("name", name), required("serial", serial)
+    with shop.acting("add test equipment", f"{kind} {number}") as act:
+        if equipment_with_serial(act.session, number) is not None:
+            raise Refused(f"serial: {number} is in the register already; look it up there")
+        row = TestEquipment(
+            kind=kind, name=said, serial=number, uncertainty=uncertainty, unit=unit, last_good_day=last_good_day,
+            digit=digit,
+        )  # fmt: skip
+        return act.add(row).id
+
+
+def certify_equipment(
+    shop: Shop, equipment_id: int, *, last_good_day: date | None, uncertainty: float | None, digit: float | None
+) -> None:
+    """Write down what a new certificate says of a piece: its last good day, uncertainty and digit."""
+    somebody(shop)
+    with shop.acting("certify test equipment", f"test equipment {equipment_id}") as act:
+        row = act.get(TestEquipment, equipment_id, "test equipment")
+        _unit_for(row.kind, row.unit, uncertainty, digit)
+        act.change(row, last_good_day=last_good_day, uncertainty=uncertainty, digit=digit)
+
+
+def factor_between(unit: str | None, wanted: str) -> float | None:
+    """What a figure in one unit is multiplied by to stand in another; None where they are of different kinds."""
+    if unit == wanted:
+        return 1.0
+    if (unit, wanted) in _FACTORS:
+        return _FACTORS[unit, wanted]  # type: ignore[index]
+    return 1.0 / _FACTORS[wanted, unit] if (wanted, unit) in _FACTORS else None  # type: ignore[index]
+
+
+def _unit_for(kind: str, unit: str | None, uncertainty: float | None, digit: float | None) -> None:
+    figure_or_none("uncertainty", uncertainty, math.ulp(0.0), 1000, "enter the standard uncertainty, above nought")
+    figure_or_none("digit", digit, math.ulp(0.0), 1000, "enter what the last place of its display stands for")
+    if unit is None:
+        if uncertainty is not None or digit is not None:
+            raise Refused("unit: is missing; say in which unit uncertainty and digit stand")
+        return
+    one_word("unit", unit, UNITS_OF[kind])
+
+
+def _row(record: EquipmentRecord, used: datetime | None, today: date) -> EquipmentRow:
+    return EquipmentRow(
+        equipment_id=record.equipment_id,
+        kind=record.kind,
+        name=record.name,
+        serial=record.serial,
+        uncertainty=record.uncertainty,
+        unit=record.unit,
+        digit=record.digit,
+        last_good_day=record.last_good_day,
+        state=_state(record.last_good_day, today),
+        last_used_at=used,
+    )
+
+
+def _state(last: date | None, today: date) -> str:
+    if last is None:
+        return "unknown"
+    left = (last - today).days
+    return "past" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "good"

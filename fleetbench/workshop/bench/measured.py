@@ -1,0 +1,346 @@
+"""Measured bench tests: judged as the readings come in, and recorded with every raw figure in one act."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from fleetbench.calc.bench import measured as calc
+from fleetbench.calc.bench.flow import RatedInjector, expected_l_min
+from fleetbench.calc.bench.leak import BackLeakLimit, TestSign
+from fleetbench.calc.bench.measured import GaugeReading, Instrument, Measured
+from fleetbench.records.bench.bench_limits import type_facts
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import BenchReading, BenchTest
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.bench.equipment import EquipmentRow, list_equipment
+from fleetbench.workshop.bench.offers import Method, TestOffer, offers_of
+from fleetbench.workshop.bench.tests import (
+    FINDING_ROOM,
+    RecordedTest,
+    TestAnswer,
+    part_tested,
+    standing_test,
+    tick_lines,
+    ticket_at_hand,
+)
+from fleetbench.workshop.core.figures import figure_or_none
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import somebody
+
+LONGEST_TEST = timedelta(hours=24)
+"""Readings farther apart than this belong to two tests: common practice, no published source."""
+
+OVER_TIME = (Method.LOOP, Method.BACK_LEAK_DECAY, Method.LOCK_UP)
+"""Tests in which one pressure is watched over time; in the others a figure is read again and again."""
+
+QUANTITY = {
+    Method.LOOP: "pressure",
+    Method.BACK_LEAK_DECAY: "suction",
+    Method.LOCK_UP: "pressure",
+    Method.BACK_LEAK_FLOW: "flow",
+    Method.INJECTOR: "flow",
+    Method.OPENING: "opening pressure",
+    Method.PULSES: "volume",
+}
+"""What each reading of a test is, in the records' word."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stamped:
+    """One reading as it was entered: its moment, the figure in the test's unit, the gas temperature in degrees C."""
+
+    at: datetime
+    value: float
+    temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """What was set up and read once; None is not known.
+
+    held: whether the loop held by eye. volume_l: of the loop, or of the rigid volume of a back-leak. upstream_bar:
+    gauge pressure before an injector. tools: key of the equipment used, by kind.
+    """
+
+    held: bool | None = None
+    supply_bar: float | None = None
+    ambient_mbar: float | None = None
+    volume_l: float | None = None
+    temperature_c: float | None = None
+    suction_mbar: float | None = None
+    upstream_bar: float | None = None
+    counted: int | None = None
+    barometer_id: int | None = None
+    tools: Mapping[str, int] = field(default_factory=dict)
+
+
+def judged(offer: TestOffer, set_up: SetUp, readings: Sequence[Stamped], equipment: Sequence[EquipmentRow]) -> Measured:
+    """The answer as far as the readings go; Refused naming the field where they are out of reason."""
+    try:
+        _require_set_up(set_up)
+        return _JUDGES[offer.method](offer, set_up, tuple(readings), _Tools(set_up.tools, equipment))
+    except ValueError as fault:
+        raise Refused(str(fault)) from fault
+
+
+def reading_limits(offer: TestOffer, set_up: SetUp) -> tuple[float | None, float | None]:
+    """Least and most that a single reading may show, in its own unit; None for an end that there is not.
+
+    A volume of counted pulses is seen against as many times the limit of one, and an injector's flow against what is
+    expected at the pressure and temperature read.
+    """
+    limits = offer.limits
+    if limits.lock_up is not None:
+        return limits.lock_up.least_bar, limits.lock_up.most_bar
+    if limits.opening is not None:
+        return limits.opening.low, limits.opening.high
+    if limits.back_leak is not None and offer.method is Method.BACK_LEAK_FLOW:
+        return None, limits.back_leak.ml_min
+    if limits.pulses is not None and set_up.counted is not None:
+        low, high = limits.pulses.low, limits.pulses.high
+        return (None if low is None else low * set_up.counted), (None if high is None else high * set_up.counted)
+    if limits.injector is not None:
+        return _injector_limits(limits.injector, set_up)
+    return None, None
+
+
+def _injector_limits(rated: RatedInjector, set_up: SetUp) -> tuple[float | None, float | None]:
+    if set_up.upstream_bar is None or set_up.temperature_c is None or set_up.ambient_mbar is None:
+        return None, None
+    upstream = set_up.upstream_bar + set_up.ambient_mbar / 1000.0
+    try:
+        expected = expected_l_min(rated, upstream_bar=upstream, temperature_c=set_up.temperature_c)
+    except ValueError:
+        return None, None
+    return expected * (1.0 - rated.tolerance), expected * (1.0 + rated.tolerance)
+
+
+def record_measured(
+    shop: Shop,
+    tag: str,
+    offer_key: str,
+    set_up: SetUp,
+    readings: Sequence[Stamped],
+    *,
+    ticket_id: int | None = None,
+    note: str | None = None,
+    supersedes: int | None = None,
+) -> RecordedTest:
+    """A measured test of a unit, judged and recorded with its raw readings; it ticks the open ticket's line.
+
+    offer_key: which of the unit's tests, as ``bench_plan`` names it. Raises Refused naming the field where there is no
+    reading, where one is out of reason, lies in the future, or where time goes back.
+    """
+    somebody(shop)
+    equipment = list_equipment(shop)
+    if not readings:
+        raise Refused("readings: there is none; read the gauge and enter what it shows")
+    with shop.acting("measured bench test", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        offer = _offer(act, unit, offer_key)
+        _require_times(readings, act.at)
+        answer = judged(offer, set_up, readings, equipment)
+        ticket = ticket_at_hand(act, unit, ticket_id)
+        row = BenchTest(
+            unit_id=unit.id,
+            part_id=part_tested(act, unit, offer.kind, offer.direction, offer.slot),
+            kind=offer.kind,
+            direction=offer.direction,
+            at=act.at,
+            person_id=shop.person_id,
+            ticket_id=ticket.id if ticket is not None else None,
+            equipment_id=_right_tool(act, set_up, offer.tools[0]),
+            held=set_up.held,
+            watched_minutes=answer.watched_minutes,
+            value=answer.value,
+            unit=answer.unit or None if answer.value is not None else None,
+            supply_bar=set_up.supply_bar,
+            result=answer.verdict.value,
+            supersedes_id=standing_test(act, unit, offer.kind, supersedes),
+            note=(note or "").strip() or None,
+            expanded_u=answer.expanded_u,
+            finding=" ".join((answer.sentence, *answer.notes))[:FINDING_ROOM],
+        )
+        test_id = act.add(row).id
+        figures = enumerate(_raw_figures(act, offer, set_up, readings), start=1)
+        act.bulk(BenchReading, [{"bench_test_id": test_id, "ordinal": number, **each} for number, each in figures])
+        told = TestAnswer(verdict=answer.verdict, sentence=answer.sentence)
+        return RecordedTest(test_id=test_id, answer=told, ticked=tick_lines(act, unit, row))
+
+
+class _Tools:
+    """The instruments chosen, by kind."""
+
+    def __init__(self, chosen: Mapping[str, int], equipment: Sequence[EquipmentRow]) -> None:
+        self._rows = {kind: row for kind, key in chosen.items() for row in equipment if row.equipment_id == key}
+
+    def get(self, kind: str, unit: str) -> Instrument | None:
+        """How well the chosen piece of that kind reads in that unit; None where none is chosen."""
+        row = self._rows.get(kind)
+        return row.instrument(unit) if row is not None else None
+
+
+def _over_time(readings: Sequence[Stamped]) -> list[GaugeReading]:
+    first = readings[0].at if readings else None
+    return [
+        GaugeReading((each.at - first).total_seconds(), each.value, each.temperature_c)
+        for each in readings
+        if first is not None
+    ]
+
+
+def _loop(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    return calc.loop_by_gauge(
+        _over_time(readings),
+        sign=TestSign.NEGATIVE if offer.kind == "loop negative" else TestSign.POSITIVE,
+        ambient_mbar=_ambient_mbar(set_up),
+        volume_l=set_up.volume_l,
+        manometer=tools.get("manometer", "mbar"),
+        thermometer=tools.get("thermometer", "C"),
+        held=set_up.held,
+        eye_limit=offer.limits.loop,
+        leak_limit_ml_min=offer.limits.leak_ml_min,
+        leak_source=offer.limits.leak_source,
+    )
+
+
+def _back_leak_decay(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    return calc.back_leak_by_decay(
+        _over_time(readings),
+        ambient_mbar=_ambient_mbar(set_up),
+        volume_l=set_up.volume_l,
+        manometer=tools.get("manometer", "mbar"),
+        thermometer=tools.get("thermometer", "C"),
+        limit=offer.limits.back_leak or BackLeakLimit(),
+    )
+
+
+def _back_leak_flow(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    return calc.back_leak_by_flow(
+        [each.value for each in readings],
+        suction_mbar=set_up.suction_mbar,
+        meter=tools.get("flow meter", "mL/min"),
+        manometer=tools.get("manometer", "mbar"),
+        limit=offer.limits.back_leak or BackLeakLimit(),
+    )
+
+
+def _opening(offer: TestOffer, _set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    trials = [each.value for each in readings]
+    return calc.opening(trials, limit=offer.limits.opening, gauge=tools.get("manometer", "mbar"))
+
+
+def _lock_up(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    return calc.lock_up(
+        _over_time(readings), limit=offer.limits.lock_up, gauge=tools.get("gauge", "bar"), supply_bar=set_up.supply_bar
+    )
+
+
+def _injector(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    return calc.injector(
+        [each.value for each in readings],
+        rated=offer.limits.injector,
+        upstream_gauge_bar=set_up.upstream_bar,
+        ambient_bar=_ambient_mbar(set_up) / 1000.0,
+        temperature_c=set_up.temperature_c,
+        meter=tools.get("flow meter", "L/min"),
+        gauge=tools.get("gauge", "bar"),
+    )
+
+
+def _pulses(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    return calc.pulses(
+        [each.value for each in readings],
+        counted=set_up.counted,
+        limit=offer.limits.pulses,
+        meter=tools.get("flow meter", "mL"),
+    )
+
+
+_JUDGES = {
+    Method.LOOP: _loop,
+    Method.BACK_LEAK_DECAY: _back_leak_decay,
+    Method.BACK_LEAK_FLOW: _back_leak_flow,
+    Method.OPENING: _opening,
+    Method.LOCK_UP: _lock_up,
+    Method.INJECTOR: _injector,
+    Method.PULSES: _pulses,
+}
+
+
+def _ambient_mbar(set_up: SetUp) -> float:
+    if set_up.ambient_mbar is None:
+        raise Refused("room pressure: is missing; enter it in mbar")
+    return set_up.ambient_mbar
+
+
+def _require_set_up(set_up: SetUp) -> None:
+    figure_or_none("supply", set_up.supply_bar, 0, 400, "enter the supply pressure in bar")
+    figure_or_none("room pressure", set_up.ambient_mbar, 300, 1100, "enter the pressure of the room in mbar (hPa)")
+    figure_or_none("volume", set_up.volume_l, 0.001, 100, "enter the test volume in litres, above nought")
+    figure_or_none("temperature", set_up.temperature_c, -20, 60, "enter the gas temperature in °C")
+    figure_or_none("suction", set_up.suction_mbar, 0.01, 500, "enter the suction in mbar, above nought")
+    figure_or_none("intermediate pressure", set_up.upstream_bar, 0, 50, "enter the gauge pressure in bar")
+    figure_or_none("pulses", set_up.counted, 1, 10_000, "count them")
+
+
+def _require_times(readings: Sequence[Stamped], now: datetime) -> None:
+    for before, after in pairwise(readings):
+        if after.at <= before.at:
+            raise Refused("time: goes back; enter the readings in the order in which they were taken")
+    if readings[-1].at > now:
+        raise Refused("time: the last reading lies in the future; check the clock")
+    if now - readings[0].at > LONGEST_TEST:
+        raise Refused("time: the first reading is older than a day; begin the test again")
+
+
+def _offer(act: Act, unit: Unit, key: str) -> TestOffer:
+    for offer in offers_of(type_facts(act.session, unit)):
+        if offer.key == key and offer.method in _JUDGES:
+            return offer
+    raise Refused(f"test {key}: unit {unit.tag} has no such test now; load the bench again and choose one of its tests")
+
+
+def _right_tool(act: Act, set_up: SetUp, kind: str) -> int | None:
+    key = set_up.tools.get(kind)
+    if key is None:
+        return None
+    row = act.get(TestEquipment, key, "test equipment")
+    if row.kind != kind:
+        raise Refused(f"{kind}: what was chosen is no {kind}; choose one from the register")
+    return row.id
+
+
+def _raw_figures(act: Act, offer: TestOffer, set_up: SetUp, readings: Sequence[Stamped]) -> Iterator[dict[str, object]]:
+    """Every figure as it was read: what was read once, with the first reading's moment, then reading by reading."""
+    tools = {kind: _right_tool(act, set_up, kind) for kind in set_up.tools if kind in offer.tools}
+    over_time = offer.method in (Method.LOOP, Method.BACK_LEAK_DECAY)
+    once: list[tuple[str, float | None, str, int | None, bool]] = [
+        (
+            "room pressure",
+            set_up.ambient_mbar,
+            "mbar",
+            set_up.barometer_id,
+            over_time or offer.method is Method.INJECTOR,
+        ),
+        ("test volume", set_up.volume_l, "L", None, over_time),
+        ("suction", set_up.suction_mbar, "mbar", tools.get("manometer"), offer.method is Method.BACK_LEAK_FLOW),
+        ("intermediate pressure", set_up.upstream_bar, "bar", tools.get("gauge"), offer.method is Method.INJECTOR),
+        ("gas temperature", set_up.temperature_c, "C", tools.get("thermometer"), offer.method is Method.INJECTOR),
+        ("pulses", set_up.counted, "", None, offer.method is Method.PULSES),
+    ]
+    first = readings[0].at
+    for quantity, value, unit, equipment_id, wanted in once:
+        if wanted and value is not None:
+            yield {"at": first, "quantity": quantity, "value": value, "unit": unit, "equipment_id": equipment_id}
+    own = tools.get(offer.tools[0])
+    for each in readings:
+        yield {"at": each.at, "quantity": QUANTITY[offer.method], "value": each.value, "unit": offer.unit,
+               "equipment_id": own}  # fmt: skip
+        if each.temperature_c is not None:
+            yield {"at": each.at, "quantity": "gas temperature", "value": each.temperature_c, "unit": "C",
+                   "equipment_id": tools.get("thermometer")}  # fmt: skip

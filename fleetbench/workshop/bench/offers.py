@@ -1,0 +1,317 @@
+"""The tests that a unit's slots allow, each with its set-up, and the limit in force with its source."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from fleetbench.calc.bench.flow import LockUpLimit, RatedInjector
+from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
+from fleetbench.calc.bench.measured import TwoEnded
+from fleetbench.records.bench.bench_limits import Named, TypeFacts
+from fleetbench.records.bench.lookups import Seat
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.places.tables import Limit
+
+WORKS_KINDS = {
+    "mouthpiece valve": "mouthpiece valve",
+    "bailout valve": "bailout valve",
+    "addition valve": "addition valve",
+    "manual addition valve": "addition valve",
+    "solenoid": "solenoid",
+}
+"""Slots whose part is tried and either works or does not, with the test that it is in the records."""
+
+UNIT_WORKS = ("alarms", "set-point held")
+"""Tests of the whole unit that either work or do not."""
+
+OPENING_KINDS = ("relief valve", "addition valve", "bailout valve", "bailout second stage")
+OF_THEIR_OWN = ("bailout first stage", "bailout regulator")
+"""Stages that belong to no unit's gas side: the pressure that the unit type states is not theirs."""
+
+STAGE_KINDS = ("oxygen first stage", "diluent first stage", "drive gas first stage", *OF_THEIR_OWN)
+LOOP_KINDS = ("loop negative", "loop positive")
+TOOL_UNITS = {"manometer": "mbar", "thermometer": "C", "gauge": "bar"}
+"""In which unit a tool is read that stands beside the one that reads the figure."""
+
+STANDARD_BAR = 1.01325
+"""The atmosphere that turns a rated gauge pressure into an absolute one."""
+
+NO_LIMIT = "no limit recorded for this unit type: enter the manual's"
+NO_FIGURE = "it works or it does not (common practice, no published source)"
+WORKS_SET_UP = {
+    "mouthpiece valve": "Open and shut it; shut, it must hold pressure and suction.",
+    "bailout valve": "Turn it over to bailout and back; breathe from it and see that the loop stays shut.",
+    "addition valve": "Press it: gas flows; let go: it stops.",
+    "solenoid": "Call for gas and listen: it opens, and it shuts.",
+    "alarms": "Call up each alarm and look at each display.",
+    "set-point held": "Let the unit hold its set-point on the bench for five minutes.",
+}
+
+
+class Method(StrEnum):
+    """How a test is made."""
+
+    BREATH = "by breath and by eye"
+    WORKS = "tried"
+    LOOP = "loop by manometer"
+    BACK_LEAK_FLOW = "back-leak, flow meter"
+    BACK_LEAK_DECAY = "back-leak, pressure"
+    OPENING = "opening pressure"
+    LOCK_UP = "intermediate pressure"
+    INJECTOR = "injector flow"
+    PULSES = "gas a pulse"
+
+
+@dataclass(frozen=True, slots=True)
+class BenchLimits:
+    """The limits in force for one test; None where none is recorded."""
+
+    loop: LoopLimit | None = None
+    leak_ml_min: float | None = None
+    leak_source: str = ""
+    back_leak: BackLeakLimit | None = None
+    opening: TwoEnded | None = None
+    lock_up: LockUpLimit | None = None
+    injector: RatedInjector | None = None
+    pulses: TwoEnded | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TestOffer:
+    """One test that the unit's slots allow.
+
+    kind: word of the records; slot, direction: what it speaks of, None for the whole unit. unit: of the readings.
+    tools: kinds of equipment that it is made with, the one that reads the figure first. set_up: what to do, in
+    sentences. limit: the limit in force with its source, in words.
+    """
+
+    __test__ = False
+    method: Method
+    kind: str
+    slot: str | None
+    direction: str | None
+    unit: str
+    tools: tuple[str, ...]
+    set_up: str
+    limit: str
+    limits: BenchLimits
+    part: str | None = None
+
+    @property
+    def key(self) -> str:
+        """A name of its own among the tests of a unit."""
+        return " / ".join(word for word in (self.method, self.kind, self.direction, self.slot) if word)
+
+    def read_in(self, tool: str) -> str:
+        """The unit in which a kind of tool is read in this test."""
+        return self.unit if tool == self.tools[0] else TOOL_UNITS[tool]
+
+    @property
+    def title(self) -> str:
+        """The test in words."""
+        if self.method is Method.BREATH:
+            return "One-way valves and loop"
+        if self.method in (Method.LOOP, Method.WORKS) and self.slot is None:
+            return self.kind.capitalize()
+        return (self.slot or self.kind).capitalize()
+
+
+def offers_of(facts: TypeFacts) -> Iterator[TestOffer]:
+    """Every test that the unit's slots allow, in the order in which a bench works."""
+    yield _breath(facts)
+    for kind in LOOP_KINDS:
+        yield _loop(facts, kind)
+    for seat in facts.seats:
+        if seat.part is not None:
+            yield from _of_slot(facts, seat)
+    for kind in UNIT_WORKS:
+        yield TestOffer(Method.WORKS, kind, None, None, "", (), WORKS_SET_UP[kind], NO_FIGURE, BenchLimits())
+
+
+def _of_slot(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
+    kind = seat.slot.kind
+    if kind == "one-way valve":
+        yield from _back_leaks(facts, seat)
+    if kind in WORKS_KINDS:
+        test = WORKS_KINDS[kind]
+        yield _offer(seat, Method.WORKS, test, "", (), WORKS_SET_UP[test], NO_FIGURE, BenchLimits())
+    if kind in OPENING_KINDS:
+        yield _opening(facts, seat)
+    if kind in STAGE_KINDS:
+        yield _lock_up(facts, seat)
+    if kind == "injector":
+        yield _injector(facts, seat)
+    if kind == "solenoid":
+        yield _pulses(facts, seat)
+
+
+def _offer(
+    seat: Seat, method: Method, kind: str, unit: str, tools: tuple[str, ...], set_up: str, limit: str,
+    limits: BenchLimits, direction: str | None = None,
+) -> TestOffer:  # fmt: skip
+    part = seat.part.serial or seat.part.lot if seat.part is not None else None
+    return TestOffer(method, kind, seat.slot.name, direction, unit, tools, set_up, limit, limits, part)
+
+
+def _breath(facts: TypeFacts) -> TestOffer:
+    limits = [loop_limit(facts.of_type, kind) for kind in LOOP_KINDS]
+    times = "; ".join(
+        f"{kind}: {limit.minutes:g} min ({limit.source})" if limit is not None else f"{kind}: no time recorded"
+        for kind, limit in zip(LOOP_KINDS, limits, strict=True)
+    )
+    return TestOffer(
+        Method.BREATH, "one-way valve", None, None, "", (),
+        "Try each valve by breath, one way and the other; then watch the loop, negative and positive.",
+        f"{times}. By breath and by eye is full evidence (common practice, no published source).",
+        BenchLimits(),
+    )  # fmt: skip
+
+
+def _loop(facts: TypeFacts, kind: str) -> TestOffer:
+    eye, leak = loop_limit(facts.of_type, kind), _amount(facts.of_type, "loop leak", "mL/min")
+    limits = BenchLimits(
+        loop=eye, leak_ml_min=leak.amount if leak is not None else None, leak_source=leak.source if leak else ""
+    )
+    held = f"held {eye.minutes:g} min ({eye.source})" if eye is not None else "no time recorded for this unit type"
+    most = (
+        f"at most {leak.amount:g} mL/min ({leak.source})"
+        if leak is not None
+        else "no leak in mL/min recorded; no published limit exists, so the figure is for the trend"
+    )
+    way = "Draw the loop down" if kind == "loop negative" else "Fill the loop until just before it vents"
+    return TestOffer(
+        Method.LOOP, kind, None, None, "mbar", ("manometer", "thermometer"),
+        f"{way}, shut it, read the manometer and the gas temperature again and again. A loop gives way, so the"
+        " figure is indicative (ASTM E2930 leaves deformable vessels out).",
+        f"{held}; {most}", limits,
+    )  # fmt: skip
+
+
+def _back_leaks(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
+    own, suction = (_amount(facts.limits(seat), name, unit) for name, unit in
+                    (("back leak", "mL/min"), ("back leak suction", "mbar")))  # fmt: skip
+    limit = BackLeakLimit()
+    if own is not None:
+        limit = BackLeakLimit(own.amount, suction.amount if suction is not None else limit.suction_mbar, own.source)
+    words = f"at most {limit.ml_min:g} mL/min at {limit.suction_mbar:.3g} mbar suction ({limit.source})"
+    direction = next((way for way in ("inhale", "exhale") if way in seat.slot.name.casefold()), "both")
+    for method, tools, how in (
+        (Method.BACK_LEAK_FLOW, ("flow meter", "manometer"), "hold the suction and read the flow meter, twice or more"),
+        (Method.BACK_LEAK_DECAY, ("manometer", "thermometer"), "on a rigid volume, shut it off and read the manometer"),
+    ):
+        yield _offer(
+            seat, method, "one-way valve", "mL/min" if method is Method.BACK_LEAK_FLOW else "mbar", tools,
+            f"Valve dry, closed against suction: {how}.", words, BenchLimits(back_leak=limit), direction,
+        )  # fmt: skip
+
+
+def _opening(facts: TypeFacts, seat: Seat) -> TestOffer:
+    named = facts.limits(seat)
+    own = _two_ended(named, f"{seat.slot.kind} opening pressure", "mbar")
+    limit = own or _two_ended(named, "opening pressure", "mbar")
+    return _offer(
+        seat, Method.OPENING, "opening pressure", "mbar", ("manometer",),
+        "Raise the pressure slowly until it opens; let it close, and again: twice at least.",
+        limit.words("mbar") if limit is not None else NO_LIMIT, BenchLimits(opening=limit),
+    )  # fmt: skip
+
+
+def _lock_up(facts: TypeFacts, seat: Seat) -> TestOffer:
+    named = facts.own_limits(seat) if seat.slot.kind in OF_THEIR_OWN else facts.limits(seat)
+    limit = _lock_up_limit(named)
+    words = NO_LIMIT
+    if limit is not None:
+        words = (
+            f"{limit.least_bar:g} to {limit.most_bar:g} bar ({limit.source}); creep at most"
+            f" {limit.creep_bar_min:g} bar/min over {limit.watch_minutes:g} min ({_creep_source(named)})"
+        )
+    return _offer(
+        seat, Method.LOCK_UP, "intermediate pressure", "bar", ("gauge",),
+        "Once at a full and once at a low supply pressure: open the supply, let it lock up, read the gauge at once and"
+        " then every half minute.", words, BenchLimits(lock_up=limit),
+    )  # fmt: skip
+
+
+def _lock_up_limit(named: Named) -> LockUpLimit | None:
+    ends = _two_ended(named, "intermediate pressure", "bar")
+    if ends is None or ends.low is None or ends.high is None:
+        return None
+    creep, watch = (
+        _amount(named, "intermediate pressure creep", "bar/min"),
+        _amount(named, "intermediate pressure watch", "min"),
+    )
+    limit = LockUpLimit(ends.low, ends.high, ends.source)
+    return replace(
+        limit,
+        creep_bar_min=creep.amount if creep is not None else limit.creep_bar_min,
+        watch_minutes=watch.amount if watch is not None else limit.watch_minutes,
+    )
+
+
+def _creep_source(named: Named) -> str:
+    own = named.get("intermediate pressure creep")
+    return own.source if own is not None else "common practice, no published source"
+
+
+def _injector(facts: TypeFacts, seat: Seat) -> TestOffer:
+    named = facts.limits(seat)
+    flow, pressure, tolerance, warm = (
+        _amount(named, name, unit) for name, unit in (
+            ("injector flow", "L/min"), ("injector pressure", "bar"), ("injector tolerance", "%"),
+            ("injector temperature", "C"),
+        )
+    )  # fmt: skip
+    rated = None
+    if flow is not None and pressure is not None and tolerance is not None:
+        rated = RatedInjector(
+            flow.amount, pressure.amount + STANDARD_BAR, tolerance.amount / 100, flow.source,
+            warm.amount if warm is not None else 20.0, blocked_from_ambient=facts.kind.first_stage_blocked,
+        )  # fmt: skip
+    words = NO_LIMIT
+    if rated is not None and pressure is not None and tolerance is not None:
+        words = (
+            f"{rated.rated_l_min:g} L/min ± {tolerance.amount:g} % at {pressure.amount:g} bar and"
+            f" {rated.rated_temperature_c:g} C ({rated.source}), scaled to the pressure and temperature read"
+        )
+    return _offer(
+        seat, Method.INJECTOR, "injector flow", "L/min", ("flow meter", "gauge", "thermometer"),
+        "With oxygen: read the intermediate pressure and the gas temperature, then the flow. Too little and too much"
+        " both matter.", words, BenchLimits(injector=rated),
+    )  # fmt: skip
+
+
+def _pulses(facts: TypeFacts, seat: Seat) -> TestOffer:
+    limit = _two_ended(facts.limits(seat), "solenoid pulse", "mL")
+    return _offer(
+        seat, Method.PULSES, "solenoid", "mL", ("flow meter",),
+        "Count pulses into a volume meter and read the gas they let through.",
+        limit.words("mL a pulse") if limit is not None else NO_LIMIT, BenchLimits(pulses=limit),
+    )  # fmt: skip
+
+
+def loop_limit(named: Named, kind: str) -> LoopLimit | None:
+    """How long a loop must hold as the unit type states it; None where it states nothing."""
+    row = _amount(named, f"{kind} minutes", "min")
+    return LoopLimit(row.amount, row.source) if row is not None else None
+
+
+def _two_ended(named: Named, name: str, unit: str) -> TwoEnded | None:
+    low, high = _amount(named, f"{name} low", unit), _amount(named, f"{name} high", unit)
+    sources = dict.fromkeys(row.source for row in (low, high) if row is not None)
+    if not sources:
+        return None
+    return TwoEnded(low.amount if low else None, high.amount if high else None, "; ".join(sources))
+
+
+def _amount(named: Named, name: str, unit: str) -> Limit | None:
+    """The limit of that name; Refused where it stands in another unit, since no figure may be guessed at."""
+    row = named.get(name)
+    if row is not None and row.unit != unit:
+        raise Refused(f"{name}: is recorded in {row.unit or 'no unit'}; give it in {unit}")
+    return row
+
+
+def one_way_slot(facts: TypeFacts, way: str) -> str | None:
+    """The slot of the one-way valve on the inhale or exhale side, None where its name does not tell."""
+    valves = (seat for seat in facts.seats if seat.slot.kind == "one-way valve" and seat.part is not None)
+    return next((seat.slot.name for seat in valves if way in seat.slot.name.casefold()), None)

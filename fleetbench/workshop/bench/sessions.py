@@ -1,0 +1,219 @@
+"""Bench sessions: conditions and gas entered once for all the heads of a morning, while they hold."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
+from fleetbench.calc.cells.readings import ANALYSER_CLAMP
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.lookups import RecordSession, equipment_of, newest_open_session, open_sessions_of
+from fleetbench.records.cells.tables import BenchSession
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.places.tables import Centre
+from fleetbench.records.upkeep.lookups import name_of
+from fleetbench.workshop.core.figures import figure, figure_or_none
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import somebody
+
+SESSION_LASTS = timedelta(hours=2)
+"""How long conditions and gas hold: common practice, no published source."""
+
+PRESSURE_MOVES_MBAR = 2.0
+"""A move of the room's pressure that ends a session: common practice, no published source."""
+
+ROLES = ("analyser", "barometer", "hygrometer")
+
+
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """One piece of test equipment; uncertainty is standard, in the unit given; in_date None where no day is known."""
+
+    equipment_id: int
+    kind: str
+    name: str
+    serial: str
+    uncertainty: float | None
+    unit: str | None
+    last_good_day: date | None
+    in_date: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class SessionFacts:
+    """One bench session; humidity in percent, oxygen as the analyser showed it, in percent; None is not known.
+
+    warnings: what is out of date or missing, in sentences.
+    """
+
+    session_id: int
+    started_at: datetime
+    holds_until: datetime
+    person_id: int
+    person: str
+    pressure_mbar: float
+    pressure_source: str
+    temperature_c: float
+    humidity_percent: float | None
+    oxygen_shown_percent: float | None
+    analyser: Equipment | None
+    barometer: Equipment | None
+    hygrometer: Equipment | None
+    warnings: tuple[str, ...]
+
+
+def why_over(
+    started_at: datetime,
+    pressure_mbar: float,
+    *,
+    now: datetime,
+    pressure_now_mbar: float | None = None,
+    gas_changed: bool = False,
+) -> str | None:
+    """Why a session no longer holds, in a sentence; None while it does."""
+    if now - started_at >= SESSION_LASTS:
+        return "Two hours have passed: take conditions and gas again."
+    if gas_changed:
+        return "The gas changed: analyse it and open a new session."
+    if pressure_now_mbar is not None and abs(pressure_now_mbar - pressure_mbar) >= PRESSURE_MOVES_MBAR:
+        moved = pressure_now_mbar - pressure_mbar
+        return f"The pressure moved by {moved:+.1f} mbar: take conditions and gas again."
+    return None
+
+
+def open_session(
+    shop: Shop,
+    *,
+    pressure_mbar: float | None,
+    temperature_c: float | None,
+    humidity_percent: float | None = None,
+    oxygen_shown_percent: float | None = None,
+    analyser_id: int | None = None,
+    barometer_id: int | None = None,
+    hygrometer_id: int | None = None,
+) -> int:
+    """The key of a new bench session of the person at the bench; sessions of theirs still open end here.
+
+    pressure_mbar None: no barometer at hand, the standard pressure of the centre's altitude is taken (ISO 2533:1975).
+    humidity_percent None: not measured. oxygen_shown_percent None: gas not analysed, so no oxygen point.
+    Raises Refused naming the field where a figure is out of reason.
+    """
+    person = somebody(shop)
+    figure("temperature", temperature_c, -10, 50, "read the room's thermometer in °C")
+    figure_or_none("humidity", humidity_percent, 0, 100, "enter relative humidity in percent, or leave it unknown")
+    top = ANALYSER_CLAMP * 100
+    remedy = f"enter what the analyser shows in percent; over {top:g} % check the analyser in air and analyse again"
+    figure_or_none("oxygen", oxygen_shown_percent, 50, top, remedy)
+    if pressure_mbar is not None:
+        figure("pressure", pressure_mbar, 300, 1100, "enter the absolute pressure of the room in mbar (hPa)")
+    if oxygen_shown_percent is not None and analyser_id is None:
+        raise Refused("analyser: choose the one that analysed the gas")
+    with shop.acting("open bench session", f"person {person}") as act:
+        _right_kind(act.session, {"analyser": analyser_id, "barometer": barometer_id, "hygrometer": hygrometer_id})
+        for earlier in open_sessions_of(act.session, person):
+            act.change(earlier, ended_at=act.at)
+        pressure, source = pressure_mbar, "measured"
+        if pressure is None:
+            pressure, source = standard_pressure(act.session), "altitude"
+        row = BenchSession(
+            started_at=act.at,
+            person_id=person,
+            pressure_mbar=pressure,
+            pressure_source=source,
+            temperature_c=temperature_c,
+            humidity=None if humidity_percent is None else humidity_percent / 100,
+            oxygen_shown_percent=oxygen_shown_percent,
+            analyser_id=analyser_id if oxygen_shown_percent is not None else None,
+            barometer_id=barometer_id if pressure_mbar is not None else None,
+            hygrometer_id=hygrometer_id if humidity_percent is not None else None,
+        )
+        return act.add(row).id
+
+
+def current_session(
+    shop: Shop, *, pressure_now_mbar: float | None = None, gas_changed: bool = False
+) -> SessionFacts | None:
+    """The bench session that still holds for the person at the bench; None where there is none."""
+    with shop.database.looking() as session:
+        row = newest_open_session(session, shop.person_id)
+        if row is None:
+            return None
+        over = why_over(
+            row.started_at,
+            row.pressure_mbar,
+            now=shop.clock(),
+            pressure_now_mbar=pressure_now_mbar,
+            gas_changed=gas_changed,
+        )
+        return None if over else session_facts(session, row, shop.today())
+
+
+def end_session(shop: Shop, session_id: int) -> None:
+    """End a session, for instance because the gas changed."""
+    with shop.acting("end bench session", f"session {session_id}") as act:
+        row = act.get(BenchSession, session_id, "bench session")
+        if row.ended_at is not None:
+            raise Refused("bench session: ended already; open a new one")
+        act.change(row, ended_at=act.at)
+
+
+def bench_equipment(shop: Shop) -> tuple[Equipment, ...]:
+    """Analysers, barometers and hygrometers to choose from, in date or not."""
+    with shop.database.looking() as session:
+        today = shop.today()
+        return tuple(equipment_facts(row, today) for row in equipment_of(session, ROLES))
+
+
+def session_facts(session: RecordSession, row: BenchSession, today: date) -> SessionFacts:
+    """A session's facts for a page, with what is out of date on the site's date."""
+    used = {role: session.get(TestEquipment, getattr(row, f"{role}_id") or 0) for role in ROLES}
+    shown = {role: equipment_facts(found, today) if found is not None else None for role, found in used.items()}
+    return SessionFacts(
+        session_id=row.id,
+        started_at=row.started_at,
+        holds_until=row.started_at + SESSION_LASTS,
+        person_id=row.person_id,
+        person=name_of(session, row.person_id),
+        pressure_mbar=row.pressure_mbar,
+        pressure_source=row.pressure_source,
+        temperature_c=row.temperature_c,
+        humidity_percent=None if row.humidity is None else row.humidity * 100,
+        oxygen_shown_percent=row.oxygen_shown_percent,
+        analyser=shown["analyser"],
+        barometer=shown["barometer"],
+        hygrometer=shown["hygrometer"],
+        warnings=_warnings(row, shown),
+    )
+
+
+def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str, ...]:
+    said = [
+        f"{tool.name} {tool.serial} is past its last good day {tool.last_good_day}: no cell can pass."
+        for tool in used.values()
+        if tool is not None and tool.in_date is False
+    ]
+    if row.oxygen_shown_percent is None:
+        said.append("Gas not analysed: no oxygen point can be taken.")
+    if row.pressure_source == "altitude":
+        said.append("Pressure from altitude, not from today's weather: figures are less certain.")
+    return tuple(said)
+
+
+def equipment_facts(row: TestEquipment, today: date) -> Equipment:
+    """Facts of one piece of test equipment, and whether it is in date on a day."""
+    in_date = None if row.last_good_day is None else row.last_good_day >= today
+    return Equipment(row.id, row.kind, row.name, row.serial, row.uncertainty, row.unit, row.last_good_day, in_date)
+
+
+def _right_kind(session: RecordSession, chosen: dict[str, int | None]) -> None:
+    for role, key in chosen.items():
+        row = session.get(TestEquipment, key) if key is not None else None
+        if key is not None and (row is None or row.kind != role):
+            raise Refused(f"{role}: what was chosen is no {role}; choose one from the list")
+
+
+def standard_pressure(session: RecordSession) -> float:
+    """Standard pressure in mbar at the centre's altitude (ISO 2533:1975), for want of a barometer."""
+    centre = session.get(Centre, 1)
+    if centre is None:
+        raise Refused("pressure: the centre has no altitude on record; enter the pressure in mbar")
+    return round(pressure_at_altitude_mbar(centre.altitude_m), 2)

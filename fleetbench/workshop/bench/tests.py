@@ -1,0 +1,318 @@
+"""Bench tests: what was tested, whether it held, and the answer that follows."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
+from fleetbench.calc.cells.guard import Standing, standing
+from fleetbench.calc.cells.uncertainty import COVERAGE
+from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded
+from fleetbench.records.bench.tables import TESTS, BenchTest
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.places.tables import Limit
+from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, tests_since, unit_by_tag
+from fleetbench.workshop.core.figures import figure_or_none, one_word
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import open_one, somebody
+from fleetbench.workshop.turn_rounds.ticks import tick_test
+
+LOOP_TESTS = ("loop negative", "loop positive")
+MEASURED = {
+    "intermediate pressure": "bar",
+    "injector flow": "L/min",
+    "opening pressure": "mbar",
+    "battery voltage": "V",
+}
+"""Tests that are a figure, with its unit; all others are held or works, yes or no."""
+
+FINDING_ROOM = 600
+"""How long the ground of an answer may be in the records."""
+
+DIRECTIONS = ("inhale", "exhale", "both")
+CORRECTED_WITHIN = timedelta(minutes=10)
+"""How long a slip may be put right by one key: common practice, no published source."""
+
+WATCH_MINUTES = 5.0
+"""How long an intermediate pressure is watched after lock-up: common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bounds:
+    """Limits of a measured test; None where the unit type states none."""
+
+    low: float | None = None
+    high: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestAnswer:
+    """Answer of a bench test with its ground in a sentence."""
+
+    __test__ = False
+    verdict: Verdict
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedTest:
+    """A recorded bench test: its answer, and the tasks of open tickets that it ticked."""
+
+    test_id: int
+    answer: TestAnswer
+    ticked: tuple[str, ...]
+
+
+def record_test(
+    shop: Shop,
+    tag: str,
+    kind: str,
+    *,
+    held: bool | None = None,
+    direction: str | None = None,
+    watched_minutes: float | None = None,
+    value: float | None = None,
+    supply_bar: float | None = None,
+    slot: str | None = None,
+    equipment_id: int | None = None,
+    ticket_id: int | None = None,
+    note: str | None = None,
+    supersedes: int | None = None,
+) -> RecordedTest:
+    """A bench test of a unit, judged and recorded; it ticks the open ticket's line that names it.
+
+    held: held (or works) True, fell (or fails) False, None for not done or not known, which never passes.
+    direction: one-way valves by breath, inhale, exhale or both. value: in the test's unit (``MEASURED``).
+    slot: which valve where several share the kind. ticket_id None: the unit's open ticket where there is just one.
+    supersedes: the test of the same kind that this one puts right, within ten minutes.
+    Raises Refused naming the field.
+    """
+    one_word("test", kind, TESTS)
+    if kind == "one-way valve":
+        one_word("direction", direction or "", DIRECTIONS)
+    elif direction is not None:
+        raise Refused(f"direction: only one-way valves have one; leave it out for {kind}")
+    figure_or_none("watched", watched_minutes, 0, 1440, "enter minutes")
+    figure_or_none("value", value, 0, 100_000, f"enter it in {MEASURED.get(kind, 'the unit of the test')}")
+    figure_or_none("supply", supply_bar, 0, 400, "enter the supply pressure in bar")
+    somebody(shop)
+    with shop.acting(f"bench test: {kind}", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        ticket = ticket_at_hand(act, unit, ticket_id)
+        tool = act.get(TestEquipment, equipment_id, "test equipment") if equipment_id is not None else None
+        answer = answer_of(
+            kind,
+            held=held,
+            watched_minutes=watched_minutes,
+            value=value,
+            expanded_u=_expanded_u(kind, tool),
+            bounds=_bounds(limit_rows(act.session, unit_type_id=unit.unit_type_id), kind),
+            loop_limit=loop_limit_of(limit_rows(act.session, unit_type_id=unit.unit_type_id), kind),
+        )
+        if kind in MEASURED:
+            answer = _weakened(answer, tool, shop.today())
+        row = BenchTest(
+            unit_id=unit.id,
+            part_id=part_tested(act, unit, kind, direction, slot),
+            kind=kind,
+            direction=direction,
+            at=act.at,
+            person_id=shop.person_id,
+            ticket_id=ticket.id if ticket is not None else None,
+            equipment_id=equipment_id,
+            held=held,
+            watched_minutes=watched_minutes,
+            value=value,
+            unit=MEASURED.get(kind) if value is not None else None,
+            supply_bar=supply_bar,
+            result=answer.verdict.value,
+            supersedes_id=standing_test(act, unit, kind, supersedes),
+            note=(note or "").strip() or None,
+            finding=answer.sentence[:FINDING_ROOM],
+        )
+        test_id = act.add(row).id
+        return RecordedTest(test_id=test_id, answer=answer, ticked=tick_lines(act, unit, row))
+
+
+def answer_of(
+    kind: str,
+    *,
+    held: bool | None,
+    watched_minutes: float | None,
+    value: float | None,
+    expanded_u: float | None,
+    bounds: Bounds,
+    loop_limit: LoopLimit | None,
+) -> TestAnswer:
+    """Pass, repeat or reject of a bench test with its ground; nothing seen or measured never passes.
+
+    A figure is guard-banded with the gauge's expanded uncertainty (JCGM 106:2012, 8.3.2); None, not known, never
+    passes. Watching an intermediate pressure for five minutes after lock-up, and tests by eye and breath as full
+    evidence: common practice, no published source.
+    """
+    if kind in LOOP_TESTS:
+        return _by_eye(held, watched_minutes, loop_limit)
+    if kind in MEASURED:
+        return _measured(kind, held, watched_minutes, value, expanded_u, bounds)
+    if held is None:
+        return TestAnswer(verdict=Verdict.REPEAT, sentence="Not seen whether it holds: test it.")
+    words = "Held." if held else "Did not hold: find out why before anything else."
+    return TestAnswer(verdict=Verdict.PASS if held else Verdict.REJECT, sentence=words)
+
+
+def _by_eye(held: bool | None, watched: float | None, limit: LoopLimit | None) -> TestAnswer:
+    verdict = judge_loop_by_eye(held, watched_minutes=watched or 0.0, limit=limit)
+    if held is False:
+        words = "The loop fell: find the leak and test again."
+    elif held is None:
+        words = "Not watched: test it."
+    elif limit is None:
+        words = "No time is recorded for this unit type: enter how long the manual says to watch."
+    elif verdict is Verdict.PASS:
+        words = f"Held for {watched:g} min, {limit.minutes:g} min are asked for ({limit.source})."
+    else:
+        seen = "an unknown time" if watched is None else f"{watched:g} min"
+        words = f"Held, but watched for {seen} only: {limit.minutes:g} min are asked for ({limit.source})."
+    return TestAnswer(verdict=verdict, sentence=words)
+
+
+def _measured(  # noqa: PLR0911 - one line a ground reads best
+    kind: str, held: bool | None, watched: float | None, value: float | None, expanded_u: float | None, bounds: Bounds
+) -> TestAnswer:
+    unit = MEASURED[kind]
+    if held is False:
+        return TestAnswer(verdict=Verdict.REJECT, sentence="It does not stay: creeps or falls.")
+    if value is None:
+        return TestAnswer(verdict=Verdict.REPEAT, sentence=f"No figure in {unit}: measure it.")
+    if bounds.low is None and bounds.high is None:
+        return TestAnswer(
+            verdict=Verdict.REPEAT, sentence=f"No limit is recorded for {kind} of this unit type: enter the manual's."
+        )
+    if expanded_u is None:
+        return TestAnswer(
+            verdict=Verdict.REPEAT, sentence="Not known how well it was read: choose what it was measured with."
+        )
+    low = bounds.low if bounds.low is not None else 0.0
+    high = bounds.high if bounds.high is not None else float("inf")
+    where = Standing(int(standing(value, expanded_u, low, high)))
+    asked = f"{low:g} to {high:g} {unit}" if bounds.high is not None else f"at least {low:g} {unit}"
+    shown = f"{value:g} {unit}, {asked} asked for ({bounds.source})"
+    if where in (Standing.BELOW, Standing.ABOVE):
+        return TestAnswer(verdict=Verdict.REJECT, sentence=f"Out of limits: {shown}.")
+    if where is Standing.ACROSS:
+        return TestAnswer(verdict=Verdict.REPEAT, sentence=f"Too near a limit to decide: {shown} ± {expanded_u:g}.")
+    if kind == "intermediate pressure" and (held is None or (watched or 0.0) < WATCH_MINUTES):
+        return TestAnswer(
+            verdict=Verdict.REPEAT,
+            sentence=f"In limits: {shown}; but not seen to stay for {WATCH_MINUTES:g} min after lock-up.",
+        )
+    return TestAnswer(verdict=Verdict.PASS, sentence=f"In limits: {shown}.")
+
+
+def _expanded_u(kind: str, tool: TestEquipment | None) -> float | None:
+    """Expanded uncertainty of one reading; a battery is read on its own device where no meter is named.
+
+    A device's own voltage display is taken at its word: common practice, no published source.
+    """
+    if tool is None:
+        return 0.0 if kind == "battery voltage" else None
+    return None if tool.uncertainty is None else COVERAGE * tool.uncertainty
+
+
+def _weakened(answer: TestAnswer, tool: TestEquipment | None, today: date) -> TestAnswer:
+    """The same answer, a pass weakened to watch where its instrument is not known to be in date."""
+    if tool is None or (tool.last_good_day is not None and tool.last_good_day >= today):
+        return answer
+    verdict = Verdict.WATCH if answer.verdict is Verdict.PASS else answer.verdict
+    words = f"{answer.sentence} {tool.name} is not known to be in date: measure again with one that is."
+    return TestAnswer(verdict=verdict, sentence=words)
+
+
+def _bounds(rows: Sequence[Limit], kind: str) -> Bounds:
+    named = {row.name: row for row in rows}
+    low, high = named.get(f"{kind} low"), named.get(f"{kind} high")
+    sources = dict.fromkeys(row.source for row in (low, high) if row is not None)
+    return Bounds(
+        low=low.amount if low is not None else None,
+        high=high.amount if high is not None else None,
+        source="; ".join(sources),
+    )
+
+
+def loop_limit_of(rows: Sequence[Limit], kind: str) -> LoopLimit | None:
+    """How long a loop must hold as the unit type states it, None where it states nothing."""
+    row = next((row for row in rows if row.name == f"{kind} minutes"), None)
+    return LoopLimit(row.amount, row.source) if row is not None else None
+
+
+def ticket_at_hand(act: Act, unit: Unit, ticket_id: int | None) -> Ticket | None:
+    """The ticket given, which must be open and of this unit, or the unit's one open ticket."""
+    if ticket_id is not None:
+        ticket = open_one(act, ticket_id)
+        if ticket.unit_id != unit.id:
+            raise Refused(f"ticket {ticket.year}-{ticket.number}: is of another unit; choose one of unit {unit.tag}")
+        return ticket
+    found = open_tickets_of(act.session, unit.id)
+    return found[0] if len(found) == 1 else None
+
+
+def part_tested(act: Act, unit: Unit, kind: str, direction: str | None, slot: str | None) -> int | None:
+    """The part that the test speaks of, where the slot, or the only slot of that kind, tells."""
+    seats = [seat for seat in seats_of(act.session, unit) if seat.part is not None]
+    if slot is not None:
+        named = [seat for seat in seats if seat.slot.name == slot]
+        if len(named) != 1 or named[0].part is None:
+            raise Refused(f"slot {slot}: unit {unit.tag} has no part in a slot of that name; check the name")
+        return named[0].part.id
+    of_kind = [seat for seat in seats if seat.slot.kind == kind]
+    if direction in ("inhale", "exhale"):
+        of_kind = [seat for seat in of_kind if direction in seat.slot.name]
+    return of_kind[0].part.id if len(of_kind) == 1 and of_kind[0].part is not None else None
+
+
+def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int | None:
+    """The test put right, where it is of this unit and kind, stands, and is not older than ten minutes."""
+    if test_id is None:
+        return None
+    earlier = act.get(BenchTest, test_id, "bench test")
+    if earlier.unit_id != unit.id or earlier.kind != kind:
+        raise Refused("bench test: the one to put right is of another unit or kind; record a new test")
+    if test_superseded(act.session, test_id):
+        raise Refused("bench test: was put right already; look again, then record a new test")
+    if act.at - earlier.at > CORRECTED_WITHIN:
+        raise Refused("bench test: is older than ten minutes; record a new test and say why in its note")
+    return test_id
+
+
+def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
+    """Mark lines of the unit's open tickets and card that name this test as done, once it has passed in full."""
+    tick_test(act, unit, test)
+    if test.result not in (Verdict.PASS, Verdict.WATCH):
+        return ()
+    ticked: list[str] = []
+    for ticket in open_tickets_of(act.session, unit.id):
+        since = max(ticket.opened_at, last_workshop_opening(act.session, unit.id) or ticket.opened_at)
+        facts = tuple(
+            TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch"))
+            for row in tests_since(act.session, unit.id, since)
+        )
+        if test.kind in RELEASE_TESTS and not released(test.kind, since, facts):
+            continue
+        for task in tasks_of(act.session, ticket.id):
+            if task.state == "to do" and _asks_for(task.text, test.kind):
+                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
+                ticked.append(task.text)
+    return tuple(ticked)
+
+
+def _asks_for(task: str, kind: str) -> bool:
+    """Whether a task is this test, and not, say, the replacement of the same valve."""
+    words = task.casefold().strip()
+    return words == kind or (kind in words and words.startswith(("test", "check")))

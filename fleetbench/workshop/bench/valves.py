@@ -1,0 +1,313 @@
+"""Valves and regulators with their last tests."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from fleetbench.calc.bench.supply import supply_word
+from fleetbench.calc.readiness.judge import Freshness
+from fleetbench.records.bench.reads import BenchTestRecord, read_tests
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.units.reads import UnitRecord, read_units
+from fleetbench.workshop.bench.bench_plan import unit_offers
+from fleetbench.workshop.bench.offers import TestOffer
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.parts.list import LifeWord, LimitLine, life_word, limit_line
+from fleetbench.workshop.readiness.ready import Readiness
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
+
+TEST_OF = {
+    "one-way valve": "one-way valve",
+    "mouthpiece valve": "mouthpiece valve",
+    "bailout valve": "bailout valve",
+    "addition valve": "addition valve",
+    "relief valve": "opening pressure",
+    "injector": "injector flow",
+    "solenoid": "solenoid",
+    "oxygen first stage": "intermediate pressure",
+    "diluent first stage": "intermediate pressure",
+    "manual addition valve": "addition valve",
+    "bailout first stage": "intermediate pressure",
+    "bailout second stage": "opening pressure",
+    "bailout regulator": "intermediate pressure",
+    "drive gas first stage": "intermediate pressure",
+}
+"""Which bench test speaks of which kind of slot."""
+
+ALSO_TESTED = {
+    "addition valve": ("opening pressure",),
+    "manual addition valve": ("opening pressure",),
+    "bailout valve": ("opening pressure",),
+}
+"""Tests that may be made besides; where they were made they count too."""
+
+BOTH_SUPPLIES = ("full", "low")
+"""An intermediate pressure is taken at a full and a low supply: common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class TestLine:
+    """One bench test."""
+
+    __test__ = False
+
+    test_id: int
+    at: datetime
+    kind: str
+    direction: str | None
+    result: str
+    held: bool | None
+    watched_minutes: float | None
+    value: float | None
+    unit: str | None
+    supply_bar: float | None
+    person: str | None
+    equipment: str | None
+    note: str | None
+    expanded_u: float | None = None
+    finding: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TrendSeries:
+    """One measured value over time: what it is, its unit, and (moment, value, expanded uncertainty) oldest first."""
+
+    name: str
+    unit: str
+    points: tuple[tuple[datetime, float, float | None], ...]
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ValveRow:
+    """One valve's slot with the part in it and the last test that speaks of it.
+
+    last_test: the last one, or the last that failed or was not decided where one still stands. test_state: `fresh`,
+    `due soon`, `stale`, `failed`, `undecided` or `not tested`; not tested since a workshop opening counts as not
+    tested, and a first stage tried at one supply only is undecided. trend: (site's date, measured value) oldest first,
+    of the value measured most often.
+    """
+
+    unit: str
+    slot_id: int
+    slot: str
+    slot_kind: str
+    part_id: int | None
+    part: str | None
+    part_type: str | None
+    fitted_on: date | None
+    last_good_day: date | None
+    basis: str | None
+    life_state: LifeWord
+    test_kind: str
+    last_test: TestLine | None
+    test_last_good_day: date | None
+    test_state: str
+    trend: tuple[tuple[date, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ValvePage:
+    """One valve with every test that speaks of it, newest first, and its limits of life."""
+
+    row: ValveRow
+    opened_at: datetime | None
+    opened_what: str | None
+    tests: tuple[TestLine, ...]
+    limits: tuple[LimitLine, ...]
+    series: tuple[TrendSeries, ...] = ()
+    limit_words: tuple[str, ...] = ()
+
+
+def list_valves(shop: Shop) -> tuple[ValveRow, ...]:
+    """Every valve and regulator slot of every unit in service, by unit and slot."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        fleet = Fleet(read_fleet(connection), day)
+        tests = by_unit(read_tests(connection, kinds=tuple(set(TEST_OF.values()))), lambda each: each.unit_id)
+    bench = ValveBench(fleet, Readiness(fleet))
+    rows = [
+        bench.row(unit, seat, tuple(tests_of(seat, tests.get(unit.unit_id, ()))))
+        for unit in fleet.records.units
+        if unit.retired_on is None or unit.retired_on > day.today
+        for seat in fleet.seats(unit.unit_id)
+        if seat.slot.kind in TEST_OF
+    ]
+    return tuple(rows)
+
+
+def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
+    """One valve with every test that speaks of it; NotFound where the unit has no such slot."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_units(connection, unit_tag)
+        if not found:
+            raise NotFound(f"unit {unit_tag}: no unit has this tag; check the tag or look it up with find")
+        fleet = Fleet(read_fleet(connection, found[0]), day)
+        tests = read_tests(connection, unit_id=found[0].unit_id)
+    offers = unit_offers(shop, found[0].tag)
+    unit = found[0]
+    seat = next((each for each in fleet.seats(unit.unit_id) if each.slot.slot_id == slot_id), None)
+    if seat is None or seat.slot.kind not in TEST_OF:
+        raise NotFound(f"unit {unit.tag}: has no valve in slot {slot_id}; open the unit and choose one of its slots")
+    mine = tuple(tests_of(seat, tests))
+    opening = next((each for each in fleet.records.openings if each.unit_id == unit.unit_id), None)
+    fitted_at = seat.fitting.fitted_at if seat.fitting else None
+    days = fleet.book.last_good_days(seat.part, fitted_at, unit.unit_id) if seat.part is not None else ()
+    return ValvePage(
+        row=ValveBench(fleet, Readiness(fleet)).row(unit, seat, mine),
+        opened_at=opening.at if opening else None,
+        opened_what=opening.what if opening else None,
+        tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in reversed(mine)),
+        limits=tuple(limit_line(each) for each in days),
+        series=tuple(series_of(mine, [each for each in offers if each.slot == seat.slot.name])),
+        limit_words=tuple(f"{each.method}: {each.limit}" for each in offers if each.slot == seat.slot.name),
+    )
+
+
+def bench_test_line(test: BenchTestRecord, names: dict[int, str]) -> TestLine:
+    """One bench test with the name of who made it."""
+    return TestLine(
+        test_id=test.test_id,
+        at=test.at,
+        kind=test.kind,
+        direction=test.direction,
+        result=test.result,
+        held=test.held,
+        watched_minutes=test.watched_minutes,
+        value=test.value,
+        unit=test.unit_of_value,
+        supply_bar=test.supply_bar,
+        person=names.get(test.person_id) if test.person_id is not None else None,
+        equipment=test.equipment,
+        note=test.note,
+        expanded_u=test.expanded_u,
+        finding=test.finding,
+    )
+
+
+def series_of(tests: Iterable[BenchTestRecord], offers: Iterable[TestOffer] = ()) -> Iterator[TrendSeries]:
+    """Each measured value over time: of one kind, one unit and one sort of supply, the one measured most often first.
+
+    offers: the tests of the slot, whose two-ended limits the values are seen against.
+    """
+    found: dict[tuple[str, str, str], list[tuple[datetime, float, float | None]]] = defaultdict(list)
+    for test in tests:
+        if test.value is not None:
+            key = (test.kind, test.unit_of_value or "", supply_word(test.supply_bar))
+            found[key].append((test.at, test.value, test.expanded_u))
+    listed = list(offers)
+    for (kind, unit, supply), points in sorted(found.items(), key=lambda each: (-len(each[1]), each[0][2])):
+        name = kind if supply == "not known" else f"{kind}, {supply} supply"
+        low, high = _ends(kind, unit, listed)
+        yield TrendSeries(name, unit, tuple(points), low, high)
+
+
+def _ends(kind: str, unit: str, offers: Iterable[TestOffer]) -> tuple[float | None, float | None]:
+    for offer in offers:
+        limits = offer.limits
+        if offer.kind != kind:
+            continue
+        if limits.lock_up is not None and unit == "bar":
+            return limits.lock_up.least_bar, limits.lock_up.most_bar
+        if limits.opening is not None and unit == "mbar":
+            return limits.opening.low, limits.opening.high
+        if limits.back_leak is not None and unit == "mL/min":
+            return None, limits.back_leak.ml_min
+        if limits.pulses is not None and unit == "mL":
+            return limits.pulses.low, limits.pulses.high
+    return None, None
+
+
+def tests_of(seat: Seat, tests: Iterable[BenchTestRecord]) -> Iterator[BenchTestRecord]:
+    """The tests that speak of a slot: those of the part in it, or of the unit where no part was named.
+
+    A one-way valve test without a part speaks of the valve whose direction it names.
+    """
+    kinds = (TEST_OF[seat.slot.kind], *ALSO_TESTED.get(seat.slot.kind, ()))
+    for test in tests:
+        if test.kind not in kinds:
+            continue
+        if test.part_id is not None:
+            if seat.part is not None and test.part_id == seat.part.part_id:
+                yield test
+        elif test.kind != kinds[0]:
+            continue
+        elif test.kind != "one-way valve" or test.direction == "both" or (test.direction or "?") in seat.slot.name:
+            yield test
+
+
+@dataclass(frozen=True, slots=True)
+class ValveBench:
+    """The fleet and what is known of openings, against which valves are looked at."""
+
+    fleet: Fleet
+    readiness: Readiness
+
+    def row(self, unit: UnitRecord, seat: Seat, tests: tuple[BenchTestRecord, ...]) -> ValveRow:
+        """One valve's row from the tests that speak of it, oldest first."""
+        day, life = self.fleet.day, self.fleet.life(seat, unit.unit_id)
+        limited = seat.part is not None and seat.part.part_type_id in self.fleet.book.limits
+        state, ends, telling = self._state(unit, seat, tests)
+        trend = next(series_of(tests), None)
+        return ValveRow(
+            unit=unit.tag,
+            slot_id=seat.slot.slot_id,
+            slot=seat.slot.name,
+            slot_kind=seat.slot.kind,
+            part_id=seat.part.part_id if seat.part else None,
+            part=seat.part.label if seat.part else None,
+            part_type=self.fleet.catalogue.part_types[seat.part.part_type_id].name if seat.part else None,
+            fitted_on=day.of(seat.fitting.fitted_at) if seat.fitting else None,
+            last_good_day=life.day,
+            basis=str(life.first.basis) if life.first else None,
+            life_state=life_word(life, day.today, limited=limited) if seat.part else LifeWord.EMPTY,
+            test_kind=TEST_OF[seat.slot.kind],
+            last_test=bench_test_line(telling, self.fleet.catalogue.names) if telling else None,
+            test_last_good_day=ends,
+            test_state=state,
+            trend=tuple((day.of(at), value) for at, value, _u in trend.points) if trend is not None else (),
+        )
+
+    def _state(
+        self, unit: UnitRecord, seat: Seat, tests: tuple[BenchTestRecord, ...]
+    ) -> tuple[str, date | None, BenchTestRecord | None]:
+        since = [seat.fitting.fitted_at] if seat.fitting is not None else []
+        if seat.slot.kind == "one-way valve" and (opened := self.readiness.loop_opened(unit.unit_id)) is not None:
+            since.append(opened)
+        standing = [test for test in tests if all(test.at >= each for each in since)]
+        if not any(test.kind == TEST_OF[seat.slot.kind] for test in standing):
+            return "not tested", None, tests[-1] if tests else None
+        latest = tuple({(test.kind, supply_word(test.supply_bar)): test for test in standing}.values())
+        for word, results in (("failed", ("reject",)), ("undecided", ("repeat",))):
+            bad = [test for test in latest if test.result in results]
+            if bad:
+                return word, None, bad[-1]
+        if TEST_OF[seat.slot.kind] == "intermediate pressure":
+            seen = {supply_word(test.supply_bar) for test in latest}
+            if not seen >= set(BOTH_SUPPLIES):
+                return "undecided", None, standing[-1]
+        oldest = min(latest, key=lambda test: test.at)
+        state, ends = _fresh(self.fleet.day, oldest.at, self._freshness(unit, seat.slot.kind))
+        return state, ends, standing[-1]
+
+    def _freshness(self, unit: UnitRecord, slot_kind: str) -> Freshness:
+        limits = self.readiness.fresh.of(unit.unit_type_id)
+        if slot_kind == "one-way valve":
+            return limits.valves_and_loop
+        return limits.mouthpiece_tests if slot_kind in ("mouthpiece valve", "bailout valve") else limits.gas_side_tests
+
+
+def _fresh(day: Day, at: datetime, freshness: Freshness) -> tuple[str, date | None]:
+    done, stop = day.of(at), freshness.stop_over_days
+    if stop is None:
+        old = freshness.advise_over_days is not None and (day.today - done).days > freshness.advise_over_days
+        return ("due soon" if old else "fresh"), None
+    ends = done + timedelta(days=stop)
+    left = (ends - day.today).days
+    return ("stale" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "fresh"), ends

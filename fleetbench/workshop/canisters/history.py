@@ -1,0 +1,303 @@
+"""A canister's story: each fill from packing to bin in one order, the journal about it, and what its label says."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleetbench.calc.canisters.fill import RatingRow, RatingTable, is_shared, share_a_minute, used_share
+from fleetbench.calc.canisters.fill_clocks import FillClock, discard_by, fill_clocks
+from fleetbench.records.canisters.lookups import (
+    CorrectionRecord,
+    FillEventRecord,
+    JournalLine,
+    ScaleRecord,
+    read_corrections,
+    read_fill_events,
+    read_journal_about,
+    read_scales,
+)
+from fleetbench.records.canisters.reads import FillRecord, RunRecord, read_fills_of, read_runs_of
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.reads import PartRecord, read_parts
+from fleetbench.records.readiness.reads import Catalogue, read_catalogue
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run
+from fleetbench.workshop.canisters.plan import called
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class StoryLine:
+    """One thing that happened to a fill; used: share of the fill used up to then, None where nothing is rated.
+
+    run_id: the run that it tells of, None for anything else.
+    """
+
+    at: datetime
+    what: str
+    words: str
+    person: str | None
+    used: float | None = None
+    run_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FillTale:
+    """One fill from packing to bin, oldest first."""
+
+    fill_id: int
+    fill: str
+    lines: tuple[StoryLine, ...]
+    standing: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JournalTale:
+    """One journal entry about the canister."""
+
+    number: int
+    at: datetime
+    act: str
+    person: str | None
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class CanisterStory:
+    """Every fill newest first, the clocks of the one that stands in the canister, and the journal newest first."""
+
+    part_id: int
+    canister: str
+    fills: tuple[FillTale, ...]
+    clocks: tuple[FillClock, ...]
+    journal: tuple[JournalTale, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RatedLine:
+    """Rated minutes with their conditions, as a label states them."""
+
+    minutes: float
+    water_c: float
+    depth_m: float
+    co2_l_min: float
+
+
+@dataclass(frozen=True, slots=True)
+class FillLabel:
+    """What the label of a fill says; moments are wall-clock times of the site, None is not recorded.
+
+    discard_by: the earliest end of the clocks that run; hours_after_first_use: the one that begins with the first use.
+    shared: for the try sessions of one day under one instructor, where the centre lets their divers share it.
+    """
+
+    fill: str
+    canister: str
+    packed_at: datetime
+    packed_by: str | None
+    mass_g: float | None
+    lot: str | None
+    grade: str | None
+    rated: tuple[RatedLine, ...]
+    discard_by: datetime | None
+    hours_after_first_use: float | None
+    diver: str | None
+    booking: str | None
+    shared: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Shelf:
+    """What one canister's fills are told from."""
+
+    day: Day
+    canister: PartRecord
+    catalogue: Catalogue
+    fills: tuple[FillRecord, ...]
+    runs: Mapping[int, list[RunRecord]]
+    absorbent: Absorbent
+
+    def name(self, person_id: int | None) -> str | None:
+        return self.catalogue.names.get(person_id) if person_id is not None else None
+
+    def clocks(self, fill: FillRecord) -> tuple[FillClock, ...]:
+        runs = [as_run(run) for run in self.runs.get(fill.fill_id, ())]
+        limits = self.absorbent.limits(self.canister.part_type_id)
+        return fill_clocks(as_fill(fill), runs, limits, self.day.zone)
+
+
+def canister_story(shop: Shop, part_id: int) -> CanisterStory:
+    """The story of one canister; NotFound for a key that is no canister. A fixed number of statements."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        canister = _canister(read_parts(connection, kind="canister", part_id=part_id), part_id)
+        catalogue, fills = read_catalogue(connection), read_fills_of(connection, part_id)
+        runs = _by_fill(read_runs_of(connection, part_id))
+        events, corrections = read_fill_events(connection, part_id), read_corrections(connection, part_id)
+        scales = {each.fill_id: each for each in read_scales(connection, part_id)}
+        journal = read_journal_about(connection, f"canister {canister.label}"[:120])
+    shelf = _Shelf(day, canister, catalogue, fills, runs, Absorbent(catalogue, fills[:1], ()))
+    tales = tuple(_tale(shelf, fill, events, corrections, scales.get(fill.fill_id)) for fill in fills)
+    standing = next((fill for fill in fills if fill.discarded_at is None), None)
+    return CanisterStory(
+        part_id,
+        canister.label,
+        tales,
+        shelf.clocks(standing) if standing is not None else (),
+        tuple(_journal_tale(line, shelf) for line in reversed(journal)),
+    )
+
+
+def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabel:
+    """The label of a fill of one canister, of the newest where none is named; NotFound where there is none."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        canister = _canister(read_parts(connection, kind="canister", part_id=part_id), part_id)
+        catalogue, fills = read_catalogue(connection), read_fills_of(connection, part_id)
+        runs = _by_fill(read_runs_of(connection, part_id))
+    wanted = next((each for each in fills if fill_id in (None, each.fill_id)), None)
+    if wanted is None:
+        raise NotFound(f"canister {canister.label}: no such fill was packed in it; pack it first")
+    shelf = _Shelf(day, canister, catalogue, fills, runs, Absorbent(catalogue, (wanted,), ()))
+    clocks, limits = shelf.clocks(wanted), shelf.absorbent.limits(canister.part_type_id)
+    until = discard_by(clocks)
+    return FillLabel(
+        called(wanted),
+        canister.label,
+        _local(wanted.packed_at, day),
+        shelf.name(wanted.packed_by_id),
+        wanted.mass_g,
+        wanted.lot,
+        wanted.grade,
+        rated_lines(shelf.absorbent.table(canister.part_type_id), wanted.grade, catalogue),
+        _local(until, day) if until is not None else None,
+        limits.hours_since_first_use,
+        shelf.name(wanted.diver_id),
+        wanted.booking,
+        is_shared(as_fill(wanted), limits),
+    )
+
+
+def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalogue) -> tuple[RatedLine, ...]:
+    """The row for the centre's usual water and depth and the worst row of the table; one where they are the same."""
+    rows = table.of_grade(grade or "") if table is not None else ()
+    if table is None or not rows:
+        return ()
+    worst = min(rows, key=lambda row: (row.minutes, row.water_c, -row.depth_m))
+    chosen: list[RatingRow] = []
+    centre = catalogue.centre
+    if centre is not None:
+        usual = share_a_minute(
+            table, grade or "", water_c=centre.usual_water_c, depth_m=centre.usual_depth_m, co2_l_min=None
+        )
+        chosen += [usual[1]] if usual is not None else []
+    if worst not in chosen:
+        chosen.append(worst)
+    return tuple(RatedLine(row.minutes, row.water_c, row.depth_m, row.co2_l_min) for row in chosen)
+
+
+def _canister(found: Sequence[PartRecord], part_id: int) -> PartRecord:
+    if not found:
+        raise NotFound(f"canister {part_id}: no canister has this key; look it up with find")
+    return found[0]
+
+
+def _by_fill(runs: Sequence[RunRecord]) -> Mapping[int, list[RunRecord]]:
+    grouped: dict[int, list[RunRecord]] = defaultdict(list)
+    for run in runs:
+        grouped[run.fill_id].append(run)
+    return grouped
+
+
+def _local(at: datetime, day: Day) -> datetime:
+    return at.astimezone(day.zone).replace(tzinfo=None)
+
+
+def _tale(
+    shelf: _Shelf,
+    fill: FillRecord,
+    events: Sequence[FillEventRecord],
+    corrections: Sequence[CorrectionRecord],
+    scale: ScaleRecord | None,
+) -> FillTale:
+    lines = [
+        _packed(shelf, fill, scale),
+        *_runs(shelf, fill),
+        *(_happened(shelf, each) for each in events if each.fill_id == fill.fill_id),
+        *(_corrected(shelf, each) for each in corrections if each.fill_id == fill.fill_id),
+    ]
+    known = {each.kind for each in events if each.fill_id == fill.fill_id}
+    # Sheets of a centre's own say when, without an event of ours.
+    if fill.closed_up_at is not None and "closed up" not in known:
+        lines.append(StoryLine(fill.closed_up_at, "closed up", "closed up partly used", None))
+    if fill.wetted_at is not None and "flooded" not in known:
+        lines.append(StoryLine(fill.wetted_at, "flooded", "flooded: the fill is spent", None))
+    if fill.discarded_at is not None:
+        person = shelf.name(scale.discarded_by_id) if scale is not None else None
+        lines.append(
+            StoryLine(fill.discarded_at, "discarded", f"thrown away: {fill.why_discarded or 'not said why'}", person)
+        )
+    lines.sort(key=lambda line: line.at)
+    return FillTale(fill.fill_id, called(fill), tuple(lines), fill.discarded_at is None)
+
+
+def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> StoryLine:
+    said = ["packed" if fill.mass_g is not None else "packed, not weighed"]
+    if fill.mass_g is not None:
+        within = f" ± {fill.mass_u_g:.2g}" if fill.mass_u_g is not None else ""
+        said.append(f"{fill.mass_g:g}{within} g")
+        if scale is not None and scale.tare_g and scale.filled_g is not None:
+            said[-1] += f" ({scale.filled_g:g} g filled, {scale.tare_g:g} g empty)"
+        if scale is not None and scale.scale is not None:
+            said[-1] += f" on {scale.scale}"
+    said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
+    looked = {True: "looked at", False: "not looked at", None: "not said whether looked at"}[fill.checked]
+    said.append(f"seal, seat, spacer and spring {looked}")
+    return StoryLine(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
+
+
+def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[StoryLine]:
+    table = shelf.absorbent.table(shelf.canister.part_type_id)
+    before = []
+    for run in shelf.runs.get(fill.fill_id, ()):
+        reckoned = as_run(run)
+        before.append(reckoned)
+        used = used_share(before, table, fill.grade or "").share if table is not None else None
+        yield StoryLine(
+            run.started_at, "run", run_words(run, reckoned.loop_minutes), shelf.name(run.diver_id), used, run.run_id
+        )
+
+
+def run_words(run: RunRecord, loop_minutes: float) -> str:
+    """A run in words: minutes on the loop, unit, coldest water and depth, each said where it is not known."""
+    said = [f"{loop_minutes:g} loop minutes in {run.unit}"]
+    if run.clock == "dive":
+        said[0] += f" ({run.minutes:g} dive minutes, 10 a dive added)"
+    said.append(f"{run.coldest_c:g} °C" if run.coldest_c is not None else "coldest water not known")
+    said.append(f"{run.deepest_m:g} m" if run.deepest_m is not None else "depth not known")
+    if run.co2_l_min is not None:
+        said.append(f"{run.co2_l_min:g} L/min carbon dioxide")
+    return ", ".join(said)
+
+
+def _happened(shelf: _Shelf, event: FillEventRecord) -> StoryLine:
+    words = {
+        "given": f"for {shelf.name(event.diver_id) or 'a diver not recorded'}"
+        + (f", booking {event.booking}" if event.booking else ""),
+        "closed up": "closed up partly used; no hour is won by it",
+        "flooded": "flooded: the fill is spent",
+    }[event.kind]
+    return StoryLine(
+        event.at, event.kind, f"{words} ({event.note})" if event.note else words, shelf.name(event.person_id)
+    )
+
+
+def _corrected(shelf: _Shelf, each: CorrectionRecord) -> StoryLine:
+    at = each.started_at.astimezone(shelf.day.zone)
+    words = f"run of {each.minutes:g} min from {at:%Y-%m-%d %H:%M} taken out of the count: {each.reason}"
+    return StoryLine(each.at, "corrected", words, shelf.name(each.person_id))
+
+
+def _journal_tale(line: JournalLine, shelf: _Shelf) -> JournalTale:
+    return JournalTale(line.number, line.at, line.act, shelf.name(line.person_id), line.hash)

@@ -1,0 +1,302 @@
+"""Canisters with what is packed in them, and the absorbent still in its containers."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from fleetbench.calc.canisters.fill import RatingTable, used_share
+from fleetbench.records.canisters.reads import (
+    FillRecord,
+    RunRecord,
+    read_containers,
+    read_fills_of,
+    read_last_fills,
+    read_runs_of,
+    read_runs_of_last_fills,
+)
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted, read_parts
+from fleetbench.records.readiness.reads import Catalogue, read_catalogue
+from fleetbench.records.units.reads import read_unit_tags
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.parts.list import root_unit
+
+GONE = ("scrapped", "sent back")
+
+
+@dataclass(frozen=True, slots=True)
+class CanisterRow:
+    """One canister and its fill.
+
+    minutes_left: loop minutes at the centre's usual water and depth, at the rated carbon dioxide rate; None without a
+    fill. rule, reason: what governs. state: `empty`, `fresh`, `in use` or `spent`.
+    """
+
+    part_id: int
+    canister: str
+    part_type: str
+    unit: str | None
+    fill_id: int | None
+    packed_at: datetime | None
+    packed_by: str | None
+    mass_g: float | None
+    lot: str | None
+    container: str | None
+    diver: str | None
+    booking: str | None
+    used_share: float | None
+    loop_minutes: float | None
+    minutes_left: float | None
+    rule: str | None
+    reason: str | None
+    cautions: tuple[str, ...]
+    state: str
+    mass_u_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunLine:
+    """One use of a fill, with the share of the fill used up to its end (None without a rated table)."""
+
+    run_id: int
+    started_at: datetime
+    unit: str
+    diver: str | None
+    minutes: float
+    clock: str
+    loop_minutes: float
+    dives: int
+    coldest_c: float | None
+    deepest_m: float | None
+    co2_l_min: float | None
+    seen_at_6m_bar: float | None
+    used_after: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class FillStory:
+    """One packing with its runs and its end."""
+
+    fill_id: int
+    packed_at: datetime
+    packed_by: str | None
+    mass_g: float | None
+    checked: bool | None
+    lot: str | None
+    diver: str | None
+    booking: str | None
+    discarded_at: datetime | None
+    why_discarded: str | None
+    used_share: float | None
+    loop_minutes: float
+    notes: tuple[str, ...]
+    runs: tuple[RunLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RatingLine:
+    """One row of the canister type's table of rated minutes."""
+
+    grade: str
+    water_c: float
+    depth_m: float
+    co2_l_min: float
+    minutes: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CanisterPage:
+    """One canister with its fills newest first, and the table that rates it."""
+
+    row: CanisterRow
+    water_c: float | None
+    depth_m: float | None
+    fills: tuple[FillStory, ...]
+    rating: tuple[RatingLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerRow:
+    """Absorbent as bought; last_good_day None is not known."""
+
+    container_id: int
+    part_type: str
+    grade: str | None
+    lot: str
+    received_kg: float
+    left_kg: float
+    received_on: date | None
+    opened_at: datetime | None
+    last_good_day: date | None
+    days_left: int | None
+    place: str | None
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Store:
+    """What canisters are looked at against."""
+
+    day: Day
+    catalogue: Catalogue
+    absorbent: Absorbent
+    sits: dict[int, FittingRecord]
+    tags: dict[int, str]
+
+    def name(self, person_id: int | None) -> str | None:
+        return self.catalogue.names.get(person_id) if person_id is not None else None
+
+
+def list_canisters(shop: Shop) -> tuple[CanisterRow, ...]:
+    """Every canister in use or in stock, by unit."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        canisters = read_parts(connection, kind="canister")
+        catalogue = read_catalogue(connection)
+        absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
+        sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
+        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection))
+    rows = (_row(store, each) for each in canisters if each.state not in GONE)
+    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.canister)))
+
+
+def canister_page(shop: Shop, part_id: int) -> CanisterPage:
+    """One canister with every fill and its runs; NotFound for a key that is no canister."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_parts(connection, kind="canister", part_id=part_id)
+        if not found:
+            raise NotFound(f"canister {part_id}: no canister has this key; look it up with find")
+        catalogue = read_catalogue(connection)
+        fills, runs = read_fills_of(connection, part_id), read_runs_of(connection, part_id)
+        absorbent = Absorbent(catalogue, fills[:1], runs)
+        sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
+        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection))
+    canister, of_fill = found[0], defaultdict(list)
+    for run in runs:
+        of_fill[run.fill_id].append(run)
+    usual = absorbent.usual_dive()
+    return CanisterPage(
+        row=_row(store, canister),
+        water_c=usual.water_c,
+        depth_m=usual.depth_m,
+        fills=tuple(_story(store, canister, fill, of_fill[fill.fill_id]) for fill in fills),
+        rating=tuple(
+            RatingLine(each.grade, each.water_c, each.depth_m, each.co2_l_min, each.minutes, each.source)
+            for each in catalogue.ratings
+            if each.part_type_id == canister.part_type_id
+        ),
+    )
+
+
+def list_containers(shop: Shop, *, empty: bool = False) -> tuple[ContainerRow, ...]:
+    """Containers with absorbent left in them (and empty ones where asked), by last good day."""
+    today = day_of(shop).today
+    with shop.database.reading() as connection:
+        found = read_containers(connection, empty=empty)
+    return tuple(
+        ContainerRow(
+            container_id=each.container_id,
+            part_type=each.part_type,
+            grade=each.grade,
+            lot=each.lot,
+            received_kg=each.received_kg,
+            left_kg=each.left_kg,
+            received_on=each.received_on,
+            opened_at=each.opened_at,
+            last_good_day=each.last_good_day,
+            days_left=(each.last_good_day - today).days if each.last_good_day else None,
+            place=each.place,
+            state=day_word(each.last_good_day, today),
+        )
+        for each in found
+    )
+
+
+def day_word(last: date | None, today: date) -> str:
+    """How a last good day stands: unknown, past, due soon or good."""
+    if last is None:
+        return "unknown"
+    left = (last - today).days
+    return "past" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "good"
+
+
+def _row(store: _Store, canister: PartRecord) -> CanisterRow:
+    unit_id = root_unit(store.sits.get(canister.part_id), store.sits)
+    fill = store.absorbent.fills.get(canister.part_id)
+    if fill is not None and fill.discarded_at is not None:
+        fill = None
+    left = store.absorbent.left(canister, store.day, None) if fill is not None else None
+    spent = left is not None and left.minutes <= 0
+    state = "empty" if left is None else "spent" if spent else "in use" if left.loop_minutes else "fresh"
+    return CanisterRow(
+        part_id=canister.part_id,
+        canister=canister.label,
+        part_type=store.catalogue.part_types[canister.part_type_id].name,
+        unit=store.tags.get(unit_id) if unit_id is not None else None,
+        fill_id=fill.fill_id if fill else None,
+        packed_at=fill.packed_at if fill else None,
+        packed_by=store.name(fill.packed_by_id) if fill else None,
+        mass_g=fill.mass_g if fill else None,
+        lot=fill.lot if fill else None,
+        container=f"container {fill.container_id}" if fill and fill.container_id else None,
+        diver=store.name(fill.diver_id) if fill else None,
+        booking=fill.booking if fill else None,
+        used_share=left.used_share if left else None,
+        loop_minutes=left.loop_minutes if left else None,
+        minutes_left=left.minutes if left else None,
+        rule=left.rule if left else None,
+        reason=left.reason if left else None,
+        cautions=left.cautions if left else (),
+        state=state,
+        mass_u_g=fill.mass_u_g if fill else None,
+    )
+
+
+def _story(store: _Store, canister: PartRecord, fill: FillRecord, runs: list[RunRecord]) -> FillStory:
+    table = store.absorbent.table(canister.part_type_id)
+    lines = tuple(_run_lines(store, table, fill.grade or "", runs))
+    used = used_share(map(as_run, runs), table, fill.grade or "") if table is not None else None
+    return FillStory(
+        fill_id=fill.fill_id,
+        packed_at=fill.packed_at,
+        packed_by=store.name(fill.packed_by_id),
+        mass_g=fill.mass_g,
+        checked=fill.checked,
+        lot=fill.lot,
+        diver=store.name(fill.diver_id),
+        booking=fill.booking,
+        discarded_at=fill.discarded_at,
+        why_discarded=fill.why_discarded,
+        used_share=used.share if used else None,
+        loop_minutes=sum(line.loop_minutes for line in lines),
+        notes=used.notes if used else ("the canister type has no table of rated minutes",),
+        runs=lines,
+    )
+
+
+def _run_lines(store: _Store, table: RatingTable | None, grade: str, runs: Iterable[RunRecord]) -> Iterator[RunLine]:
+    before = []
+    for run in runs:
+        reckoned = as_run(run)
+        before.append(reckoned)
+        yield RunLine(
+            run_id=run.run_id,
+            started_at=run.started_at,
+            unit=run.unit,
+            diver=store.name(run.diver_id),
+            minutes=run.minutes,
+            clock=run.clock,
+            loop_minutes=reckoned.loop_minutes,
+            dives=run.dives,
+            coldest_c=run.coldest_c,
+            deepest_m=run.deepest_m,
+            co2_l_min=run.co2_l_min,
+            seen_at_6m_bar=run.seen_at_6m_bar,
+            used_after=used_share(before, table, grade).share if table is not None else None,
+        )

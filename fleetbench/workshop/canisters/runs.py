@@ -1,0 +1,214 @@
+"""Runs of a fill: one use of it, from a hand-back or typed; a slip is put right by a run in its place."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
+from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.people.reads import read_people
+from fleetbench.records.units.reads import read_unit_tags
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.canisters.packing import canister_of, fill_name, past_moment, subject
+from fleetbench.workshop.core.figures import figure, figure_or_none, one_word
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.tickets.work import required, somebody
+
+CLOCKS = ("loop", "dive")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunEntry:
+    """One use of a fill as it is entered.
+
+    minutes: loop minutes, or dive minutes with clock `dive`; then 10 a dive are added when it is reckoned.
+    started_at: with its zone; None is `minutes` before now. Water, depth and work: None is not known, which counts as
+    the coldest row, the deepest row and the rated rate. seen_at_6m_bar: as the diver reports it, never asked for.
+    """
+
+    minutes: float
+    clock: str = "loop"
+    dives: int = 1
+    started_at: datetime | None = None
+    coldest_c: float | None = None
+    deepest_m: float | None = None
+    co2_l_min: float | None = None
+    diver_id: int | None = None
+    line_id: int | None = None
+    unit: str | None = None
+    seen_at_6m_bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunChoices:
+    """What stands ready when a run is typed: the fill, its diver and unit, and who else could have dived it.
+
+    last_run: the newest run of the fill as it was entered, to be put right; None where there is none.
+    """
+
+    part_id: int
+    canister: str
+    fill: str | None
+    packed_at: datetime | None
+    unit: str | None
+    diver_id: int | None
+    divers: tuple[tuple[int, str], ...]
+    units: tuple[str, ...]
+    last_run_id: int | None
+    last_run: RunEntry | None
+
+
+def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | None = None) -> int:
+    """The key of a run noted on the fill in the canister, or on an earlier one by its key.
+
+    A run without a diver is the fill's own; the first run by a diver makes the fill that diver's. A run by a second
+    diver is recorded, since it was dived, and spends the fill.
+    Raises Refused where it lies before the packing or after the bin, overlaps another, or a figure is out of reason.
+    """
+    somebody(shop)
+    with shop.database.looking() as session:
+        about = subject(canister_of(session, canister)[0])
+    with shop.acting("log run", about) as act:
+        part, _ = canister_of(act.session, canister)
+        return note_run(act, part, fill_of(act, part, fill_id), entry).id
+
+
+def note_run(act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: int | None = None) -> Run:
+    """A run written within an act that is under way, such as a hand-back; Refused as `log_run` says."""
+    checked(entry)
+    started = past_moment("started at", entry.started_at, act.at)
+    if entry.started_at is None:
+        started = max(act.at - timedelta(minutes=entry.minutes), fill.packed_at)
+    _within(fill, started, entry.minutes, act.at)
+    others = [run for run in runs_that_count(act.session, fill.id) if run.id != instead_of]
+    _refuse_overlap(others, started, entry.minutes)
+    unit = unit_by_tag(act.session, entry.unit) if entry.unit else unit_with_part(act.session, part.id)
+    if unit is None:
+        raise Refused("unit: the canister sits in none; say in which unit the fill was run")
+    diver = entry.diver_id if entry.diver_id is not None else fill.diver_id
+    line = entry.line_id if entry.line_id is not None else fill.booking_unit_id
+    if diver is None:
+        raise Refused("diver: is missing; a fill serves one diver, so say whose run it was")
+    if fill.diver_id is None:
+        act.change(fill, diver_id=diver, booking_unit_id=line if fill.booking_unit_id is None else fill.booking_unit_id)
+    return act.add(
+        Run(
+            fill_id=fill.id,
+            unit_id=unit.id,
+            booking_unit_id=line,
+            diver_id=diver,
+            started_at=started,
+            minutes=entry.minutes,
+            clock=entry.clock,
+            dives=entry.dives,
+            coldest_c=entry.coldest_c,
+            deepest_m=entry.deepest_m,
+            co2_l_min=entry.co2_l_min,
+            seen_at_6m_bar=entry.seen_at_6m_bar,
+        )
+    )
+
+
+def correct_run(
+    shop: Shop, canister: int | str, run_id: int, *, reason: str, instead: RunEntry | None = None
+) -> int | None:
+    """Take a wrongly entered run out of the count, with the run that stands in its place; returns that one's key."""
+    person = somebody(shop)
+    said = required("reason", reason)[:200]
+    with shop.database.looking() as session:
+        about = subject(canister_of(session, canister)[0])
+    with shop.acting("correct run", about) as act:
+        part, _ = canister_of(act.session, canister)
+        wrong = act.get(Run, run_id, "run")
+        fill = fill_of(act, part, wrong.fill_id)
+        if correction_of(act.session, run_id) is not None:
+            raise Refused("run: was corrected before; correct the one that stands in its place")
+        right = note_run(act, part, fill, instead, instead_of=run_id).id if instead is not None else None
+        act.add(RunCorrection(run_id=run_id, instead_id=right, at=act.at, person_id=person, reason=said))
+        return right
+
+
+def fill_of(act: Act, part: Part, fill_id: int | None) -> Fill:
+    """The fill of that key if it was packed in this canister, or the one that stands in it now."""
+    fill = standing_fill(act.session, part.id) if fill_id is None else act.get(Fill, fill_id, "fill")
+    if fill is None or fill.part_id != part.id:
+        raise Refused(f"{subject(part)}: holds no such fill; choose it from the canister's page")
+    return fill
+
+
+def checked(entry: RunEntry) -> None:
+    """Nothing where every figure is in reason; Refused naming the field otherwise."""
+    figure("minutes", entry.minutes, 0.1, 1440, "enter loop minutes, or dive minutes and say so")
+    one_word("clock", entry.clock, CLOCKS)
+    figure("dives", entry.dives, 1, 20, "enter how many dives the minutes hold")
+    figure_or_none("coldest water", entry.coldest_c, -3, 45, "enter degrees C, or leave it out where it is not known")
+    figure_or_none("deepest", entry.deepest_m, 0, 350, "enter metres, or leave it out where it is not known")
+    figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it out")
+    figure_or_none("oxygen seen at 6 m", entry.seen_at_6m_bar, 0.1, 3, "enter bar, or leave it out")
+
+
+def _within(fill: Fill, started: datetime, minutes: float, now: datetime) -> None:
+    ended = started + timedelta(minutes=minutes)
+    if started < fill.packed_at:
+        raise Refused(f"started at: lies before {fill_name(fill)} was packed; look at the time")
+    if ended > now + timedelta(minutes=1):
+        raise Refused("minutes: the run would end after now; look at its start and its minutes")
+    if fill.discarded_at is not None and started > fill.discarded_at:
+        raise Refused(f"started at: lies after {fill_name(fill)} was thrown away; choose the fill that was dived")
+
+
+def _refuse_overlap(runs: Sequence[Run], started: datetime, minutes: float) -> None:
+    ended = started + timedelta(minutes=minutes)
+    for run in runs:
+        if run.started_at < ended and started < run.started_at + timedelta(minutes=run.minutes):
+            raise Refused(
+                f"started at: overlaps the run of {run.minutes:g} min that is recorded; correct that one or the time"
+            )
+
+
+def run_choices(shop: Shop, canister: int | str) -> RunChoices:
+    """What is proposed for a run of the fill in a canister, by its key or serial."""
+    with shop.database.looking() as session:
+        part, _ = canister_of(session, canister)
+        fill = standing_fill(session, part.id)
+        unit = unit_with_part(session, part.id)
+        people = read_people(session.connection())
+        tags_by_key = read_unit_tags(session.connection())
+        tags = sorted(tags_by_key.values())
+        runs = runs_that_count(session, fill.id) if fill is not None else ()
+        last = runs[-1] if runs else None
+        return RunChoices(
+            part.id,
+            label(part),
+            fill_name(fill) if fill is not None else None,
+            fill.packed_at if fill is not None else None,
+            unit.tag if unit is not None else None,
+            fill.diver_id if fill is not None else None,
+            tuple(
+                sorted(((each.person_id, each.name or each.code) for each in people if each.active), key=lambda p: p[1])
+            ),
+            tuple(tags),
+            last.id if last is not None else None,
+            entered(last, tags_by_key.get(last.unit_id)) if last is not None else None,
+        )
+
+
+def entered(run: Run, unit: str | None) -> RunEntry:
+    """A recorded run as it would be entered again."""
+    return RunEntry(
+        minutes=run.minutes,
+        clock=run.clock,
+        dives=run.dives,
+        started_at=run.started_at,
+        coldest_c=run.coldest_c,
+        deepest_m=run.deepest_m,
+        co2_l_min=run.co2_l_min,
+        diver_id=run.diver_id,
+        line_id=run.booking_unit_id,
+        unit=unit,
+        seen_at_6m_bar=run.seen_at_6m_bar,
+    )

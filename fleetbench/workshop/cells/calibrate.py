@@ -1,0 +1,333 @@
+"""Calibration of one unit at the bench: plan it, judge it while it is entered, record it, put a slip right."""
+
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from fleetbench.calc.cells.drift import prepare
+from fleetbench.calc.cells.judge import CalibrationOutcome
+from fleetbench.calc.core.verdict import Verdict
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.lookups import (
+    RecordSession,
+    calibration_recorded_at,
+    open_tickets_of,
+    raw_readings,
+    settings_of,
+    superseder_of,
+)
+from fleetbench.records.cells.past_calibrations import ReadingFacts, calibration_facts
+from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
+from fleetbench.records.cells.tables import CalibrationOutcome as OutcomeRow
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import tasks_of, unit_by_tag
+from fleetbench.workshop.bench.sessions import session_facts, standard_pressure, why_over
+from fleetbench.workshop.bench.tests import ticket_at_hand
+from fleetbench.workshop.cells.calibration_settling import CellSettling, settled_answer, settling_of
+from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
+from fleetbench.workshop.cells.entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
+from fleetbench.workshop.cells.judging import Judged, judge_calibration
+from fleetbench.workshop.cells.plan import CalibrationPlan, plan, plan_in
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.turn_rounds.ticks import tick_calibration
+
+__all__ = [
+    "CORRECTED_WITHIN",
+    "CalibrationPlan",
+    "Preview",
+    "Recorded",
+    "correct",
+    "plan",
+    "preview",
+    "record",
+    "recorded_entry",
+]
+
+CORRECTED_WITHIN = timedelta(minutes=10)
+"""How long a slip may be put right by one key: common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preview:
+    """What the entry would be called if it were recorded as it stands; settling from its stamped readings."""
+
+    outcome: CalibrationOutcome
+    settling: tuple[CellSettling, ...]
+    settled: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """A recorded calibration; ticket_reason is set where a cell holds the unit, and may be put right until then."""
+
+    calibration_id: int
+    tag: str
+    at: datetime
+    outcome: CalibrationOutcome
+    ticket_reason: str | None
+    correct_until: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    unit: Unit
+    plan: CalibrationPlan
+    entry: CalibrationEntry
+    columns: dict[str, Any]
+    readings: tuple[ReadingFacts, ...]
+    result: Judged
+
+
+def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
+    """The outcome of what was entered so far, by the same judgement as `record`; nothing is written.
+
+    Missing readings count as missing. Raises Refused naming the field where a figure cannot be.
+    """
+    with shop.database.looking() as session:
+        judged = _judge(session, shop, checked(entry), entry.at or shop.clock(), somebody(shop))
+        return Preview(
+            outcome=judged.result.outcome,
+            settling=settling_of(judged.plan, entry),
+            settled=judged.columns["settled"],
+        )
+
+
+def record(shop: Shop, entry: CalibrationEntry) -> Recorded:
+    """Record a calibration with its raw readings, outcomes and handset settings in one act.
+
+    A cell told `repeat` or `reject` holds the unit by that alone until a later calibration. At the bench no oxygen
+    figure is taken without an analysis in the session. Raises Refused naming the field and the remedy.
+    """
+    return _record(shop, checked(entry), supersedes=None)
+
+
+def correct(shop: Shop, calibration_id: int, entry: CalibrationEntry) -> Recorded:
+    """Put a typing slip right within ten minutes: a new record that takes the old one's place."""
+    return _record(shop, checked(entry), supersedes=calibration_id)
+
+
+def recorded_entry(shop: Shop, calibration_id: int) -> CalibrationEntry:
+    """A recorded calibration in the form in which it was entered, to be put right."""
+    with shop.database.looking() as session:
+        row = session.get(Calibration, calibration_id)
+        if row is None:
+            raise NotFound(f"calibration {calibration_id}: not recorded; check the entry")
+        unit = session.get_one(Unit, row.unit_id)
+        return CalibrationEntry(
+            tag=unit.tag,
+            session_id=row.session_id,
+            head=row.head,
+            vented=row.vented,
+            over_pressure_mbar=row.over_pressure_mbar,
+            oxygen_temperature_c=row.oxygen_temperature_c,
+            settled=row.settled,
+            figures=tuple(_figure(each) for each in raw_readings(session, calibration_id)),
+            handsets=tuple(_handset(each) for each in settings_of(session, calibration_id)),
+            ticket_id=row.ticket_id,
+            note=row.note,
+        )
+
+
+def ticket_reason(outcome: CalibrationOutcome) -> str | None:
+    """Why a ticket is offered after a calibration, in a sentence; None where no cell holds the unit."""
+    held = [cell for cell in outcome.cells if cell.verdict in (Verdict.REPEAT, Verdict.REJECT)]
+    if not held:
+        return None
+    return "; ".join(f"{cell.cell} {cell.verdict.value}: {cell.finding}" for cell in held)
+
+
+def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Recorded:
+    person = somebody(shop)
+    prepare()
+    act_name = "calibrate" if supersedes is None else "correct calibration"
+    with shop.acting(act_name, f"unit {entry.tag}") as act:
+        earlier = _correctable(act, supersedes) if supersedes is not None else None
+        at = entry.at or (earlier.at if earlier is not None else act.at)
+        judged = _judge(act.session, shop, entry, at, person)
+        if earlier is not None and earlier.unit_id != judged.unit.id:
+            raise Refused("calibration: the one to put right is of another unit; record a new one")
+        ticket = ticket_at_hand(act, judged.unit, entry.ticket_id)
+        reason = "typing" if supersedes is not None else None
+        columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
+        key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
+        readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
+        act.bulk(CalibrationReading, readings)
+        act.bulk(OutcomeRow, [{**row, "calibration_id": key} for row in judged.result.rows])
+        refresh_forecasts(act, [row["part_id"] for row in judged.result.rows])
+        for handset in entry.handsets:
+            act.add(_setting(key, handset, judged.unit, at))
+        if judged.result.outcome.worst in (Verdict.PASS, Verdict.WATCH):
+            _tick(act, judged.unit)
+        return Recorded(
+            calibration_id=key,
+            tag=judged.unit.tag,
+            at=at,
+            outcome=judged.result.outcome,
+            ticket_reason=ticket_reason(judged.result.outcome),
+            correct_until=act.at + CORRECTED_WITHIN,
+        )
+
+
+def _judge(session: RecordSession, shop: Shop, entry: CalibrationEntry, at: datetime, person: int) -> _Judged:
+    unit = unit_by_tag(session, entry.tag)
+    bench = session.get(BenchSession, entry.session_id) if entry.session_id is not None else None
+    if entry.session_id is not None and bench is None:
+        raise Refused("bench session: not recorded; open a new one")
+    facts = session_facts(session, bench, shop.clock().astimezone(shop.zone()).date()) if bench is not None else None
+    held = plan_in(session, unit, facts)
+    _refuse_impossible(entry, held, at, shop.clock())
+    if bench is not None:
+        _refuse_without_session(entry, bench, at)
+    columns = {
+        **(_bench_columns(bench) if bench is not None else _paper_columns(session, entry)),
+        "unit_id": unit.id,
+        "session_id": entry.session_id,
+        "person_id": person,
+        "at": at,
+        "made": "workshop",
+        "oxygen_temperature_c": entry.oxygen_temperature_c,
+        "head": entry.head,
+        "vented": entry.vented,
+        "over_pressure_mbar": entry.over_pressure_mbar,
+        "settled": settled_answer(held, entry).value,
+        "ticket_id": entry.ticket_id,
+        "note": (entry.note or "").strip() or None,
+    }
+    readings = _readings(entry, held)
+    try:
+        result = judge_calibration(session.connection(), calibration_facts({**columns, "id": 0}, readings))
+    except ValueError as fault:
+        raise Refused(str(fault)) from fault
+    return _Judged(unit, held, entry, columns, readings, result)
+
+
+def _readings(entry: CalibrationEntry, held: CalibrationPlan) -> tuple[ReadingFacts, ...]:
+    """The figures in the order of their points, with a row that says so for every reading that was not taken."""
+    taken = {(each.slot_id, each.reader_id, each.point) for each in entry.figures}
+    missing = [
+        Figure(slot_id=position.slot_id, reader_id=reader.reader_id, point=point)
+        for position, reader, _ in held.in_mv()
+        for point in ("air", "oxygen")
+        if (position.slot_id, reader.reader_id, point) not in taken
+    ]
+    listed = sorted((*entry.figures, *missing), key=lambda each: (POINTS.index(each.point), each.seconds or 0.0))
+    return tuple(
+        ReadingFacts(
+            part_id=held.position(each.slot_id).part_id or 0,
+            slot_id=each.slot_id,
+            reader_id=each.reader_id,
+            point=each.point,
+            mv=each.mv,
+            po2_shown_bar=each.po2_bar,
+            pot_bar=each.pot_bar,
+            seconds=each.seconds,
+        )
+        for each in listed
+    )
+
+
+def _refuse_without_session(entry: CalibrationEntry, bench: BenchSession, at: datetime) -> None:
+    over = why_over(bench.started_at, bench.pressure_mbar, now=at)
+    if over or (bench.ended_at is not None and at > bench.ended_at):
+        raise Refused(f"bench session: {over or 'it was ended; open a new one.'} The readings stay on the page.")
+    oxygen = [each for each in entry.figures if each.point in ("settling", "oxygen", "pot") and each.mv is not None]
+    if bench.oxygen_shown_percent is None and oxygen:
+        raise Refused("oxygen: the gas was not analysed in this session; analyse it, then take the oxygen point")
+
+
+def _bench_columns(bench: BenchSession) -> dict[str, Any]:
+    names = (
+        "pressure_mbar", "pressure_source", "temperature_c", "humidity", "oxygen_shown_percent", "analyser_id",
+        "barometer_id",
+    )  # fmt: skip
+    return {name: getattr(bench, name) for name in names}
+
+
+def _paper_columns(session: RecordSession, entry: CalibrationEntry) -> dict[str, Any]:
+    paper = entry.paper
+    if paper is None:
+        raise Refused("bench session: open one first, or give the conditions as they stand on the paper")
+    pressure, source = paper.pressure_mbar, "measured"
+    if pressure is None:
+        pressure, source = standard_pressure(session), "altitude"
+    for key, kind in ((paper.analyser_id, "analyser"), (paper.barometer_id, "barometer")):
+        tool = session.get(TestEquipment, key) if key is not None else None
+        if key is not None and (tool is None or tool.kind != kind):
+            raise Refused(f"{kind}: what was chosen is no {kind}; choose one from the list")
+    return {
+        "pressure_mbar": pressure,
+        "pressure_source": source,
+        "temperature_c": paper.temperature_c,
+        "humidity": None if paper.humidity_percent is None else paper.humidity_percent / 100,
+        "oxygen_shown_percent": paper.oxygen_shown_percent,
+        "analyser_id": paper.analyser_id,
+        "barometer_id": paper.barometer_id if source == "measured" else None,
+    }
+
+
+def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datetime, now: datetime) -> None:
+    if at > now + timedelta(minutes=1):
+        raise Refused("when: lies in the future; check day and time on the paper")
+    if entry.at is not None and held.last_at is not None and entry.at < held.last_at:
+        raise Refused("when: a later calibration of this unit is recorded already; bring older ones in as a sheet")
+    for position in held.positions:
+        if entry.at is not None and position.fitted_at is not None and position.fitted_at > entry.at:
+            raise Refused(f"when: {position.name} was fitted after that; the paper speaks of another cell")
+    for figure in entry.figures:
+        position, reader = held.position(figure.slot_id), held.reader(figure.reader_id)
+        shown = held.shown(figure.reader_id, figure.slot_id).what
+        if position.part_id is None:
+            raise Refused(f"{position.name}: no cell is recorded there; fit it first")
+        if shown == "nothing" or (figure.mv is not None and shown != "mV"):
+            raise Refused(f"{position.name} on {reader.name}: this unit type shows {shown} there; leave it out")
+    for handset in entry.handsets:
+        held.reader(handset.reader_id)
+
+
+def _correctable(act: Act, calibration_id: int) -> Calibration:
+    """The calibration to put right, where it stands and was recorded not more than ten minutes ago."""
+    row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
+    if superseder_of(act.session, calibration_id) is not None:
+        raise Refused("calibration: was put right already; look again, then record a new one")
+    recorded = calibration_recorded_at(act.session, calibration_id)
+    if recorded is None or act.at - recorded > CORRECTED_WITHIN:
+        raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
+    return row
+
+
+def _tick(act: Act, unit: Unit) -> None:
+    """Mark the lines of the unit's open tickets and card that ask for a calibration as done."""
+    tick_calibration(act, unit)
+    for ticket in open_tickets_of(act.session, unit.id):
+        for task in tasks_of(act.session, ticket.id):
+            if task.state == "to do" and task.text.casefold().startswith("calibrat"):
+                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
+
+
+def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:
+    return HandsetSetting(calibration_id=key, unit_id=unit.id, at=at, **asdict(handset))
+
+
+def _figure(row: CalibrationReading) -> Figure:
+    return Figure(
+        slot_id=row.slot_id,
+        reader_id=row.reader_id,
+        point=row.point,
+        mv=row.mv,
+        po2_bar=row.po2_shown_bar,
+        pot_bar=row.pot_bar,
+        seconds=row.seconds,
+    )
+
+
+def _handset(row: HandsetSetting) -> HandsetEntry:
+    return HandsetEntry(
+        reader_id=row.reader_id,
+        fraction_set=row.fraction_set,
+        pressure_set_mbar=row.pressure_set_mbar,
+        shown_oxygen_bar=row.shown_oxygen_bar,
+        shown_air_bar=row.shown_air_bar,
+    )

@@ -1,0 +1,394 @@
+"""Judging a calibration from what is recorded: the window's act and an import come through here.
+
+judge_calibration(connection, facts) -> Judged              one new calibration, with the cells' history read for it
+judge_in_turn(facts, book) -> Iterator[tuple[...]]          many, oldest first, each the history of the next
+bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equipment: what the figures hang on
+
+A cell's history is derived each time from its earlier visits, back to its last pass: figures from their readings, and
+what was found then from what was recorded then, so that a changed limit or rule judges no past visit anew.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR
+from fleetbench.calc.cells.judge import (
+    DEFAULT_LIMITS,
+    AcceptedFigures,
+    Answer,
+    BlameKind,
+    CalibrationInput,
+    CalibrationOutcome,
+    CellHistory,
+    CellLimits,
+    CellOutcome,
+    CellReadings,
+    Conditions,
+    Gas,
+    HeadState,
+    PressureSource,
+    ReaderFigures,
+    Reason,
+    judge,
+)
+from fleetbench.calc.core.verdict import Verdict
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.cells.past_calibrations import (
+    CalibrationFacts,
+    ReadingFacts,
+    Said,
+    read_past,
+    read_session_mates,
+)
+from fleetbench.records.core.schema import Base
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.places.tables import Limit, centre_timezone
+from fleetbench.records.units.tables import Reader, ReaderCell, Slot
+from fleetbench.records.upkeep.table_facts import Connection, rows_of
+from fleetbench.workshop.cells.calibration_judge import blame_word, reader_gap_bar
+from fleetbench.workshop.cells.cell_limits import cell_limits
+
+USABLE = (Verdict.PASS, Verdict.WATCH)
+BY_ITS_READINGS = (Reason.BELOW_LIMIT, Reason.MV_OUT_OF_LIMITS, Reason.ABOVE_LIMIT, Reason.COMMON_LOW)
+"""Grounds on which a rejected cell takes two visits in limits; where it could not be shown to meet the limit, one."""
+Rows = Callable[[type[Base]], Iterable[Mapping[str, Any]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """What a piece of test equipment can vouch for: standard uncertainty in its own unit, and until when."""
+
+    uncertainty: float | None
+    unit: str | None
+    last_good_day: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class BenchBook:
+    """What judging hangs on: positions, readers, limits by part type, types by part, equipment, and the site's zone."""
+
+    slots: Mapping[int, str]
+    readers: Mapping[int, tuple[str, float]]
+    shown: Mapping[tuple[int, int], tuple[str, float | None]]
+    limits: Mapping[int, CellLimits]
+    part_types: Mapping[int, int]
+    tools: Mapping[int, Tool]
+    zone: ZoneInfo
+
+    def limits_of(self, part_id: int) -> CellLimits:
+        """Limits in force for a cell; the program's own where its part type states none."""
+        return self.limits.get(self.part_types.get(part_id, 0), DEFAULT_LIMITS)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What came out: the rows for calibration_outcome, and the whole outcome for the screen."""
+
+    rows: tuple[dict[str, Any], ...]
+    outcome: CalibrationOutcome
+
+
+@dataclass(slots=True)
+class _Memory:
+    """What earlier visits say: by cell, and of whole heads."""
+
+    cells: dict[int, CellHistory] = field(default_factory=dict)
+    common: dict[int, int] = field(default_factory=dict)
+    passed: dict[int, bool] = field(default_factory=dict)
+    sessions: dict[int, list[tuple[int, bool]]] = field(default_factory=dict)
+
+    def comparison(self, facts: CalibrationFacts) -> bool | None:
+        """Whether another head on the same gas was in limits; None where there is nothing to compare."""
+        if facts.comparison_id is not None:
+            return self.passed.get(facts.comparison_id)
+        mates = self.sessions.get(facts.session_id or 0, [])
+        others = [passed for unit_id, passed in mates if unit_id != facts.unit_id]
+        return any(others) if others else None
+
+
+def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged:
+    """The outcome of a new calibration, its cells' history read from the records.
+
+    Raises ValueError naming field and remedy for readings that no bench can give.
+    """
+    book = bench_book(connection, {row.part_id for row in facts.readings})
+    memory = _Memory()
+    for _ in _in_turn(read_past(connection, {row.part_id for row in facts.readings}, facts.at), book, memory):
+        pass
+    memory.sessions.clear()
+    for mate in read_session_mates(connection, facts.session_id, facts.comparison_id, facts.at):
+        in_limits = all(Verdict(verdict) in USABLE for verdict in mate.verdicts)
+        memory.passed[mate.calibration_id] = in_limits
+        if facts.session_id is not None and mate.calibration_id != facts.comparison_id:
+            memory.sessions.setdefault(facts.session_id, []).append((mate.unit_id, in_limits))
+    return _judge(facts, book, memory)
+
+
+def judge_in_turn(
+    facts: Iterable[CalibrationFacts], book: BenchBook, refuse: Callable[[CalibrationFacts, ValueError], None]
+) -> Iterator[tuple[CalibrationFacts, Judged]]:
+    """Each calibration with its outcome, given oldest first; what cannot be judged goes to `refuse`."""
+    return _in_turn(facts, book, _Memory(), refuse)
+
+
+def _in_turn(
+    facts: Iterable[CalibrationFacts],
+    book: BenchBook,
+    memory: _Memory,
+    refuse: Callable[[CalibrationFacts, ValueError], None] | None = None,
+) -> Iterator[tuple[CalibrationFacts, Judged]]:
+    for each in facts:
+        try:
+            judged = _judge(each, book, memory)
+        except ValueError as fault:
+            if refuse is not None:
+                refuse(each, fault)
+            continue  # without an outcome it is no visit that the ladder could count
+        if not each.superseded:
+            _remember(each, judged, memory)
+        yield each, judged
+
+
+def _judge(facts: CalibrationFacts, book: BenchBook, memory: _Memory) -> Judged:
+    cells = _cells(facts, book)
+    outcome = judge(_input(facts, book, cells, memory))
+    return Judged(tuple(_outcome_row(facts, cell, outcome, cells[cell.cell]) for cell in outcome.cells), outcome)
+
+
+def _cells(facts: CalibrationFacts, book: BenchBook) -> dict[str, tuple[int, int]]:
+    """Part and slot of each cell by the name of its position."""
+    cells: dict[str, tuple[int, int]] = {}
+    for row in facts.readings:
+        name = book.slots[row.slot_id]
+        if cells.setdefault(name, (row.part_id, row.slot_id)) != (row.part_id, row.slot_id):
+            raise ValueError(f"readings: two cells stand in {name}; enter one cell a position")
+    if len({part_id for part_id, _ in cells.values()}) != len(cells):
+        raise ValueError("readings: one cell stands in two positions; enter it where it sat")
+    return cells
+
+
+def _input(
+    facts: CalibrationFacts, book: BenchBook, cells: Mapping[str, tuple[int, int]], memory: _Memory
+) -> CalibrationInput:
+    return CalibrationInput(
+        conditions=_conditions(facts, book),
+        gas=_gas(facts, book),
+        readings=tuple(_grid(facts, book, cells)),
+        equipment_in_date=_in_date(facts, book),
+        limits={name: book.limits_of(part_id) for name, (part_id, _) in cells.items()},
+        history={name: memory.cells.get(part_id, CellHistory()) for name, (part_id, _) in cells.items()},
+        vented=Answer(facts.vented),
+        over_pressure_mbar=facts.over_pressure_mbar,
+        head=HeadState(facts.head),
+        comparison_passed=memory.comparison(facts),
+        common_before=memory.common.get(facts.unit_id, 0),
+    )
+
+
+def _gas(facts: CalibrationFacts, book: BenchBook) -> Gas:
+    shown = facts.oxygen_shown_percent
+    fraction = None if shown is None else shown / 100
+    analyser = book.tools.get(facts.analyser_id or 0)
+    if analyser is None or analyser.uncertainty is None:
+        return Gas(oxygen_fraction=fraction)
+    return Gas(oxygen_fraction=fraction, oxygen_fraction_u=analyser.uncertainty / 100)
+
+
+def _conditions(facts: CalibrationFacts, book: BenchBook) -> Conditions:
+    barometer = book.tools.get(facts.barometer_id or 0)
+    # A pressure that nobody can trace to an instrument is no better known than one taken from the altitude.
+    uncertainty = WEATHER_PRESSURE_U_MBAR
+    if facts.pressure_source == "measured" and barometer is not None:
+        uncertainty = 1.0 if barometer.uncertainty is None else barometer.uncertainty
+    return Conditions(
+        pressure_mbar=facts.pressure_mbar,
+        pressure_u_mbar=uncertainty,
+        pressure_source=PressureSource(facts.pressure_source),
+        temperature_c=facts.temperature_c,
+        humidity=facts.humidity,
+        oxygen_temperature_c=facts.oxygen_temperature_c,
+    )
+
+
+def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
+    """Whether what was measured with could vouch for it on that day; an analyser that nobody named cannot."""
+    day = facts.at.astimezone(book.zone).date()
+    used = [facts.barometer_id] if facts.barometer_id is not None else []
+    if facts.oxygen_shown_percent is not None:
+        used.append(facts.analyser_id or 0)
+    tools = [book.tools.get(each) for each in used]
+    return all(tool is not None and tool.last_good_day is not None and tool.last_good_day >= day for tool in tools)
+
+
+def _grid(facts: CalibrationFacts, book: BenchBook, cells: Mapping[str, tuple[int, int]]) -> Iterator[CellReadings]:
+    """A row for each cell on each reader that was read at all and shows it in mV; what was not read is missing."""
+    used = sorted({row.reader_id for row in facts.readings if row.point != "settling"})
+    for name, (part_id, slot_id) in cells.items():
+        for reader_id in used:
+            shows, resolution = book.shown.get((reader_id, slot_id), ("nothing", None))
+            if shows == "mV":
+                rows = [row for row in facts.readings if (row.part_id, row.reader_id) == (part_id, reader_id)]
+                yield _cell_readings(facts, name, book.readers[reader_id], resolution, rows)
+
+
+def _cell_readings(
+    facts: CalibrationFacts, cell: str, reader: tuple[str, float], resolution: float | None, rows: list[ReadingFacts]
+) -> CellReadings:
+    read = [row for row in sorted(rows, key=lambda row: row.seconds or 0.0) if row.mv is not None]
+    last = {row.point: row.mv for row in read}
+    return CellReadings(
+        cell=cell,
+        reader=reader[0],
+        air_mv=last.get("air"),
+        oxygen_mv=last.get("oxygen"),
+        zero_mv=last.get("zero"),
+        zero_half_width_mv=reader[1],
+        resolution_mv=0.1 if resolution is None else resolution,
+        settled=Answer(facts.settled),
+        pot=tuple((row.pot_bar, row.mv) for row in read if row.point == "pot" and row.pot_bar and row.mv is not None),
+    )
+
+
+def _outcome_row(
+    facts: CalibrationFacts, cell: CellOutcome, outcome: CalibrationOutcome, place: tuple[int, int]
+) -> dict[str, Any]:
+    return {
+        "calibration_id": facts.calibration_id,
+        "part_id": place[0],
+        "slot_id": place[1],
+        "verdict": cell.verdict.value,
+        "linearity": cell.linearity,
+        "expanded_u": cell.expanded_u,
+        "margin": cell.margin,
+        "air_mv": cell.air_mv_normal,
+        "oxygen_mv": cell.oxygen_mv_normal,
+        "reader_gap_bar": reader_gap_bar(cell, outcome.oxygen_po2_bar),
+        "verified_up_to_bar": cell.verified_up_to_bar,
+        "blame": blame_word(cell, outcome),
+        "reason": cell.reason.value,
+        "limited_from_bar": cell.limited_from_bar,
+        "limited_proven": cell.limited_proven,
+        "finding": cell.finding,
+        "next_step": cell.next_step,
+    }
+
+
+def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
+    """Take one judged visit into the memory; what was said at the time stands before what is reckoned now."""
+    verdicts: list[Verdict] = []
+    blames: list[str | None] = []
+    for row, cell in zip(judged.rows, judged.outcome.cells, strict=True):
+        part_id = row["part_id"]
+        visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == "workshop")
+        memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), visit)
+        verdicts.append(visit.verdict)
+        blames.append(visit.blame)
+    in_limits = all(verdict in USABLE for verdict in verdicts)
+    common = all(blame == BlameKind.COMMON.value for blame in blames)
+    memory.common[facts.unit_id] = memory.common.get(facts.unit_id, 0) + 1 if common else 0
+    memory.passed[facts.calibration_id] = in_limits
+    if facts.session_id is not None:
+        memory.sessions.setdefault(facts.session_id, []).append((facts.unit_id, in_limits))
+
+
+@dataclass(frozen=True, slots=True)
+class _Visit:
+    """One visit of one cell: its readers' figures, what was said of it then, and whether the workshop took it."""
+
+    readers: tuple[ReaderFigures, ...]
+    verdict: Verdict
+    reason: Reason
+    blame: str | None
+    limited_from_bar: float | None
+    limited_proven: bool
+    at_the_bench: bool
+
+
+def _visit(cell: CellOutcome, row: Mapping[str, Any], said: Said | None, *, at_the_bench: bool) -> _Visit:
+    """A visit as it was judged then; what was not kept then is as its readings say now."""
+    told = dict(row) if said is None else {**row, "verdict": said.verdict, "blame": said.blame}
+    if said is not None and said.reason is not None:
+        told |= {name: getattr(said, name) for name in ("reason", "limited_from_bar", "limited_proven")}
+    return _Visit(
+        readers=cell.readers,
+        verdict=Verdict(told["verdict"]),
+        reason=Reason(told["reason"]),
+        blame=told["blame"],
+        limited_from_bar=told["limited_from_bar"],
+        limited_proven=bool(told["limited_proven"]),
+        at_the_bench=at_the_bench,
+    )
+
+
+def _after(before: CellHistory, visit: _Visit) -> CellHistory:
+    """A cell's history once this visit belongs to it.
+
+    Only the workshop's own accepted figures are kept for comparison: a diver's, taken in a room that nobody measured,
+    would make sound heads look as if they had shifted.
+    """
+    usable = visit.verdict in USABLE
+    accepted = tuple(
+        AcceptedFigures(
+            reader=row.reader,
+            linearity=row.linearity,
+            sensitivity_air=row.sensitivity_air,
+            sensitivity_oxygen=row.sensitivity_oxygen,
+            shared_u=row.shared_u,
+        )
+        for row in visit.readers
+        if row.linearity and row.sensitivity_air is not None and row.sensitivity_oxygen is not None
+    )
+    return CellHistory(
+        undecided_before=before.undecided_before + 1 if visit.reason is Reason.ACROSS_LIMIT else 0,
+        above_before=before.above_before + 1 if visit.reason is Reason.ABOVE_LIMIT else 0,
+        accepted=accepted if usable and visit.at_the_bench and accepted else before.accepted,
+        limited_before=visit.limited_from_bar,
+        limited_proven=visit.limited_proven,
+        rejected_before=_rejected(before, visit),
+    )
+
+
+def _rejected(before: CellHistory, visit: _Visit) -> bool:
+    """Whether the cell needs a second visit in limits: rejected by its readings, with the fault not in a reader.
+
+    Practice is silent; the rule is the program's own. A typing slip is superseded and never comes here.
+    """
+    if visit.verdict is Verdict.REJECT and visit.reason in BY_ITS_READINGS:
+        return visit.blame not in (BlameKind.HANDSET.value, BlameKind.CONTACT.value)
+    confirmed = visit.verdict in USABLE or visit.reason is Reason.REJECTED_BEFORE
+    return before.rejected_before and not confirmed
+
+
+def bench_book(connection: Connection, parts: Iterable[int]) -> BenchBook:
+    """What judging these cells hangs on, as it is recorded now; seven statements."""
+    wanted = sorted(set(parts))
+
+    def rows(kind: type[Base]) -> Iterable[Mapping[str, Any]]:
+        return rows_of(connection, kind, Part.id.in_(wanted) if kind is Part else None)
+
+    return bench_book_of(rows, ZoneInfo(centre_timezone(connection) or "UTC"))
+
+
+def bench_book_of(rows: Rows, zone: ZoneInfo) -> BenchBook:
+    """The same from rows wherever they stand, so that an import can judge before it writes."""
+    return BenchBook(
+        slots={row["id"]: row["name"] for row in rows(Slot)},
+        readers={row["id"]: (row["name"], row["zero_offset_mv"]) for row in rows(Reader)},
+        shown={(row["reader_id"], row["cell_slot_id"]): (row["shows"], row["resolution"]) for row in rows(ReaderCell)},
+        limits=_cell_limits(rows(Limit)),
+        part_types={row["id"]: row["part_type_id"] for row in rows(Part)},
+        tools={row["id"]: Tool(row["uncertainty"], row["unit"], row["last_good_day"]) for row in rows(TestEquipment)},
+        zone=zone,
+    )
+
+
+def _cell_limits(rows: Iterable[Mapping[str, Any]]) -> dict[int, CellLimits]:
+    """Limits by part type, the program's default where none is recorded."""
+    found: dict[int, list[Limit]] = {}
+    for row in rows:
+        if row["part_type_id"] is not None:
+            found.setdefault(row["part_type_id"], []).append(Limit(**row))
+    return {part_type_id: cell_limits(limits) for part_type_id, limits in found.items()}

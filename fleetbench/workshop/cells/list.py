@@ -1,0 +1,500 @@
+"""Cells with their ages, last outcomes, trends and outlook."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import groupby
+
+from fleetbench.calc.cells.drift import HORIZON_DAYS, too_little
+from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
+from fleetbench.records.cells.reads import (
+    OutcomeRecord,
+    StampRecord,
+    TrendRecord,
+    read_last_outcomes,
+    read_outcomes_of,
+    read_stamps,
+    read_trends,
+)
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.reads import (
+    FittingRecord,
+    PartRecord,
+    PartTypeRecord,
+    SlotRecord,
+    read_fitted,
+    read_fittings_of,
+    read_part_types,
+    read_parts,
+    read_slots,
+)
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.tickets.reads import read_ticket_numbers
+from fleetbench.records.units.reads import read_unit_tags
+from fleetbench.workshop.cells.cell_forecasts import seen_at_the_bench
+from fleetbench.workshop.cells.cell_limits import limits_of_cells
+from fleetbench.workshop.cells.cell_lives import LifeLine, read_life_lines
+from fleetbench.workshop.cells.cell_shown import Conditions, ReaderShown
+from fleetbench.workshop.cells.outcomes import standing, telling
+from fleetbench.workshop.cells.outlook import (
+    HeadCell,
+    Outlook,
+    outlook_of,
+    shared_in_head,
+    sudden_change,
+)
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import REJECT
+from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS, LifeBook, book_of, marked
+from fleetbench.workshop.parts.list import (
+    FittingLine,
+    LifeWord,
+    LimitLine,
+    fitting_line,
+    life_word,
+    limit_line,
+    marked_words,
+    root_unit,
+)
+
+GONE = ("scrapped", "sent back")
+NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration."
+
+
+@dataclass(frozen=True, slots=True)
+class AgeLine:
+    """Age of a cell against one limit: whole days since the anchor, and days left."""
+
+    basis: str
+    limit: str
+    age_days: int | None
+    days_left: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CellRow:
+    """One cell; mV are normalised to dry air and pure oxygen at 1013.25 mbar.
+
+    trend: (site's date, linearity in percent) oldest first. verdict: `not calibrated` is None, never a pass.
+    basis: what governs the last good day: a limit of age, `forecast` or `reject`. projected: it is the forecast.
+    """
+
+    part_id: int
+    serial: str
+    lot: str | None
+    part_type: str
+    part_state: str
+    unit: str | None
+    head: str | None
+    position: str | None
+    made: str | None
+    opened: str | None
+    ages: tuple[AgeLine, ...]
+    last_good_day: date | None
+    basis: str | None
+    life_state: str
+    air_mv: float | None
+    oxygen_mv: float | None
+    linearity: float | None
+    expanded_u: float | None
+    margin: float | None
+    verified_up_to_bar: float | None
+    verdict: str | None
+    finding: str | None
+    next_step: str | None
+    calibrated_at: datetime | None
+    trend: tuple[tuple[date, float], ...]
+    made_day: date | None = None
+    forecast_day: date | None = None
+    forecast: str = ""
+    projected: bool = False
+    sudden: str | None = None
+    shared: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SettlingRun:
+    """The stamped readings of one flush: (reader, seconds, mV), a row a reader."""
+
+    calibration_id: int
+    at: datetime
+    readers: tuple[tuple[str, tuple[float, ...], tuple[float, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeLine:
+    """What one calibration said of a cell; serial, shown and conditions where a page asked for them."""
+
+    calibration_id: int
+    at: datetime
+    made: str
+    unit: str
+    position: str
+    verdict: str
+    air_mv: float | None
+    oxygen_mv: float | None
+    linearity: float | None
+    expanded_u: float | None
+    margin: float | None
+    reader_gap_bar: float | None
+    verified_up_to_bar: float | None
+    blame: str | None
+    finding: str
+    next_step: str
+    person: str | None
+    serial: str | None = None
+    shown: tuple[ReaderShown, ...] = ()
+    conditions: Conditions | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LotMate:
+    """Another cell of the same lot."""
+
+    part_id: int
+    serial: str
+    unit: str | None
+    position: str | None
+    part_state: str
+    verdict: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class DriftPoint:
+    """One point of the drift plot: when, normalised mV in air and in oxygen, linearity ± U, verdict, who made it."""
+
+    at: datetime
+    air_mv: float | None
+    oxygen_mv: float | None
+    linearity: float | None
+    expanded_u: float | None
+    verdict: str
+    made: str
+
+
+@dataclass(frozen=True, slots=True)
+class CellPage:
+    """One cell's whole record; calibrations and flushes newest first, drift oldest first.
+
+    lives: the curve of its part type and, where it has one, of its lot. bounds: limits in force with their source.
+    """
+
+    row: CellRow
+    limits: tuple[LimitLine, ...]
+    calibrations: tuple[OutcomeLine, ...]
+    fittings: tuple[FittingLine, ...]
+    lot_mates: tuple[LotMate, ...]
+    drift: tuple[DriftPoint, ...]
+    bounds: CellLimits
+    outlook: Outlook
+    flushes: tuple[SettlingRun, ...]
+    lives: tuple[LifeLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What cells are looked at against: the day, lives, where each sits, outcomes and trends by cell."""
+
+    day: Day
+    book: LifeBook
+    kinds: dict[int, str]
+    sits: dict[int, FittingRecord]
+    parts: dict[int, PartRecord]
+    slots: dict[int, SlotRecord]
+    tags: dict[int, str]
+    outcomes: dict[int, list[OutcomeRecord]]
+    trends: dict[int, list[TrendRecord]]
+    bounds: Mapping[int, CellLimits]
+
+    def limits_of(self, cell: PartRecord) -> CellLimits:
+        """Limits of a cell's readings in force."""
+        return self.bounds.get(cell.part_type_id, DEFAULT_LIMITS)
+
+
+def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
+    """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        cells = read_parts(connection, kind="cell")
+        bench = _bench(
+            day,
+            book_of(read_life_records(connection), day),
+            read_part_types(connection),
+            read_fitted(connection),
+            read_slots(connection),
+            read_unit_tags(connection),
+            read_last_outcomes(connection),
+            read_trends(connection),
+            limits_of_cells(connection),
+        )
+    rows = (_row(bench, cell) for cell in cells if include_worn or cell.state not in GONE)
+    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.serial)))
+
+
+def cell_page(shop: Shop, part_id: int) -> CellPage:
+    """One cell's whole record; NotFound for a key that is no cell."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_parts(connection, kind="cell", part_id=part_id)
+        if not found:
+            raise NotFound(f"cell {part_id}: no cell has this key; look it up with find")
+        cell = found[0]
+        alike = read_parts(connection, kind="cell", lot=cell.lot) if cell.lot else ()
+        mates = tuple(each for each in alike if each.part_id != part_id)
+        own, story = read_fittings_of(connection, (part_id,)), read_outcomes_of(connection, part_id)
+        numbers, names = read_ticket_numbers(connection), read_names(connection)
+        book = book_of(read_life_records(connection, (part_id,)), day)
+        outcomes = read_last_outcomes(connection, tuple(each.part_id for each in (cell, *mates)))
+        slots, tags = read_slots(connection), read_unit_tags(connection)
+        types, fitted = read_part_types(connection), read_fitted(connection)
+        stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
+        bounds = limits_of_cells(connection)
+    bench = _bench(day, book, types, fitted, slots, tags, outcomes, _points(story), bounds)
+    kind = types[cell.part_type_id].name
+    outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
+    labels = {each.part_id: each.label for each in bench.parts.values()}
+    return CellPage(
+        row=_row(bench, cell, ever_fitted=bool(own)),
+        limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
+        calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
+        fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
+        lot_mates=tuple(_mate(bench, each) for each in mates),
+        drift=tuple(
+            DriftPoint(each.at, each.air_mv, each.oxygen_mv, each.linearity, each.expanded_u, each.verdict, each.made)
+            for each in story
+        ),
+        bounds=bench.limits_of(cell),
+        outlook=outlook,
+        flushes=_flushes(stamps),
+        lives=tuple(
+            each for each in lives if each.part_type == kind and each.lot in ((None, cell.lot) if cell.lot else (None,))
+        ),
+    )
+
+
+def vacant_positions(shop: Shop) -> tuple[tuple[str, str, str], ...]:
+    """Unit, head and position of every place for a cell that holds none, in heads that sit in a unit."""
+    with shop.database.reading() as connection:
+        fitted, slots, tags = read_fitted(connection), read_slots(connection), read_unit_tags(connection)
+    sits = {fitting.part_id: fitting for fitting, _ in fitted}
+    taken = {(fitting.host_part_id, fitting.slot_id) for fitting, _ in fitted}
+    found = []
+    for fitting, part in fitted:
+        inside = (slot for slot in slots.values() if slot.assembly_type_id == part.part_type_id and slot.kind == "cell")
+        unit_id = root_unit(fitting, sits)
+        if unit_id is None:
+            continue
+        found += [
+            (tags[unit_id], part.label, slot.name) for slot in inside if (part.part_id, slot.slot_id) not in taken
+        ]
+    return tuple(sorted(found))
+
+
+def _points(story: Iterable[OutcomeRecord]) -> tuple[TrendRecord, ...]:
+    """The calibrations of one cell that gave a linearity, in their order."""
+    return tuple(
+        TrendRecord(each.part_id, each.at, each.linearity, each.air_mv, each.made)
+        for each in story
+        if each.linearity is not None
+    )
+
+
+def _flushes(stamps: Iterable[StampRecord]) -> tuple[SettlingRun, ...]:
+    runs = []
+    for (key, at), of_one in groupby(stamps, key=lambda each: (each.calibration_id, each.at)):
+        readers = []
+        for reader, rows in groupby(of_one, key=lambda each: each.reader):
+            listed = list(rows)
+            readers.append((reader, tuple(row.seconds for row in listed), tuple(row.mv for row in listed)))
+        runs.append(SettlingRun(key, at, tuple(readers)))
+    return tuple(runs)
+
+
+def outcome_line(outcome: OutcomeRecord, names: dict[int, str]) -> OutcomeLine:
+    """One outcome with the name of who calibrated."""
+    return OutcomeLine(
+        calibration_id=outcome.calibration_id,
+        at=outcome.at,
+        made=outcome.made,
+        unit=outcome.unit,
+        position=outcome.position,
+        verdict=outcome.verdict,
+        air_mv=outcome.air_mv,
+        oxygen_mv=outcome.oxygen_mv,
+        linearity=outcome.linearity,
+        expanded_u=outcome.expanded_u,
+        margin=outcome.margin,
+        reader_gap_bar=outcome.reader_gap_bar,
+        verified_up_to_bar=outcome.verified_up_to_bar,
+        blame=outcome.blame,
+        finding=outcome.finding,
+        next_step=outcome.next_step,
+        person=names.get(outcome.person_id) if outcome.person_id is not None else None,
+    )
+
+
+def _bench(
+    day: Day,
+    book: LifeBook,
+    types: dict[int, PartTypeRecord],
+    fitted: Sequence[tuple[FittingRecord, PartRecord]],
+    slots: dict[int, SlotRecord],
+    tags: dict[int, str],
+    outcomes: Iterable[OutcomeRecord],
+    trends: Iterable[TrendRecord],
+    bounds: Mapping[int, CellLimits],
+) -> _Bench:
+    by_cell: dict[int, list[OutcomeRecord]] = defaultdict(list)
+    for outcome in outcomes:
+        by_cell[outcome.part_id].append(outcome)
+    lines: dict[int, list[TrendRecord]] = defaultdict(list)
+    for point in trends:
+        lines[point.part_id].append(point)
+    sits = {fitting.part_id: fitting for fitting, _ in fitted}
+    parts = {part.part_id: part for _, part in fitted}
+    kinds = {key: each.name for key, each in types.items()}
+    return _Bench(day, book, kinds, sits, parts, slots, tags, by_cell, lines, bounds)
+
+
+def _shared(bench: _Bench, sits: FittingRecord | None) -> dict[int, str]:
+    """What the cells in the head of a fitting share, by cell."""
+    if sits is None or sits.host_part_id is None:
+        return {}
+    inside = (each for each in bench.sits.values() if each.host_part_id == sits.host_part_id)
+    return shared_in_head(
+        HeadCell(each.part_id, bench.slots[each.slot_id].name, part.lot, made.first_day if made else None)
+        for each in inside
+        if (part := bench.parts[each.part_id]) and bench.slots[each.slot_id].kind == "cell"
+        for made in (marked(part.made_on, part.made_precision),)
+    )
+
+
+def _days(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> tuple[LastGoodDay, ...]:
+    sits = bench.sits.get(cell.part_id)
+    unit_id = root_unit(sits, bench.sits)
+    fitted_at = sits.fitted_at if sits is not None else None
+    return bench.book.last_good_days(cell, fitted_at, unit_id, ever_fitted=ever_fitted)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """What a list says of a cell's days to come: the foretold day, the words, and a sudden change."""
+
+    day: date | None
+    words: str
+    sudden: str | None
+
+
+def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
+    """From the day kept on the fitting; reckoned anew where the last calibration is older than the keeping of it."""
+    points = bench.trends.get(cell.part_id, ())
+    seen = seen_at_the_bench(points, bench.day.zone)
+    sudden = sudden_change(seen)
+    if cell.part_id not in bench.sits:
+        return _Ahead(None, "No forecast while it sits in no head.", sudden)
+    day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
+    if day is not None:
+        return _Ahead(day, f"{measure}: lower bound meets its limit until {day}.", sudden)
+    if any(point.reason is not None for point in points if point.made == "workshop"):
+        return _Ahead(None, too_little([each.on for each in seen]) or NO_CROSSING, sudden)
+    outlook = outlook_of(seen, bench.limits_of(cell))
+    return _Ahead(outlook.day, outlook.words, sudden)
+
+
+def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) -> CellRow:
+    sits = bench.sits.get(cell.part_id)
+    unit_id = root_unit(sits, bench.sits)
+    host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
+    seen = bench.outcomes.get(cell.part_id, [])
+    # A cell on the shelf keeps its story: what was last said of it still stands.
+    told = telling(standing(seen, sits.fitted_at if sits is not None else None))
+    days = _days(bench, cell, ever_fitted=bool(seen) if ever_fitted is None else ever_fitted)
+    life = governing(days)
+    last, basis = life.day, str(life.first.basis) if life.first is not None else None
+    rejected = bench.day.of(told.at) - timedelta(days=1) if told is not None and told.verdict == REJECT else None
+    if rejected is not None and (last is None or rejected < last):
+        last, basis = rejected, REJECT
+    ahead = _ahead(bench, cell)
+    if ahead.day is not None and (last is None or ahead.day < last):
+        last, basis = ahead.day, str(LimitBasis.FORECAST)
+    made = marked(cell.made_on, cell.made_precision)
+    return CellRow(
+        part_id=cell.part_id,
+        serial=cell.label,
+        lot=cell.lot,
+        part_type=bench.kinds[cell.part_type_id],
+        part_state=cell.state,
+        unit=bench.tags.get(unit_id) if unit_id is not None else None,
+        head=host.label if host is not None else None,
+        position=bench.slots[sits.slot_id].name if sits is not None else None,
+        made=marked_words(cell.made_on, cell.made_precision),
+        opened=marked_words(cell.opened_on, cell.opened_precision),
+        ages=tuple(
+            _age(bench.day.today, cell, sits, bench.day, each) for each in days if each.basis is not LimitBasis.FORECAST
+        ),
+        last_good_day=last,
+        basis=basis,
+        life_state=_life_state(bench, cell, life, last, rejected is not None),
+        air_mv=told.air_mv if told else None,
+        oxygen_mv=told.oxygen_mv if told else None,
+        linearity=told.linearity if told else None,
+        expanded_u=told.expanded_u if told else None,
+        margin=told.margin if told else None,
+        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        verdict=told.verdict if told else None,
+        finding=told.finding if told else None,
+        next_step=told.next_step if told else None,
+        calibrated_at=told.at if told else None,
+        trend=tuple((bench.day.of(each.at), each.linearity) for each in bench.trends.get(cell.part_id, ())),
+        made_day=made.first_day if made else None,
+        forecast_day=ahead.day,
+        forecast=ahead.words,
+        projected=basis == LimitBasis.FORECAST,
+        sudden=ahead.sudden,
+        shared=_shared(bench, sits).get(cell.part_id),
+    )
+
+
+def _life_state(bench: _Bench, cell: PartRecord, life: Governing, last: date | None, rejected: bool) -> LifeWord:
+    """How a cell's life stands: a reject has ended it, whatever its age; a forecast may shorten it, never lengthen."""
+    if rejected:
+        return LifeWord.PAST
+    by_age = life_word(life, bench.day.today, limited=cell.part_type_id in bench.book.limits)
+    if last is None or by_age not in (LifeWord.GOOD, LifeWord.NO_LIMIT, LifeWord.DUE_SOON):
+        return by_age
+    left = (last - bench.day.today).days
+    return LifeWord.PAST if left < 0 else LifeWord.DUE_SOON if left <= DUE_SOON_DAYS else by_age
+
+
+def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, reckoned: LastGoodDay) -> AgeLine:
+    made, opened = marked(cell.made_on, cell.made_precision), marked(cell.opened_on, cell.opened_precision)
+    anchors = {
+        LimitBasis.MADE: made.first_day if made else None,
+        LimitBasis.STORAGE: made.quarter_end if made else None,
+        LimitBasis.OPENED: opened.first_day if opened else None,
+        LimitBasis.FITTED: day.of(sits.fitted_at) if sits is not None else None,
+        LimitBasis.RECEIVED: cell.received_on,
+    }
+    anchor = anchors.get(reckoned.basis)
+    left = (reckoned.day - today).days if reckoned.day is not None and reckoned.state is LifeState.DATED else None
+    return AgeLine(
+        str(reckoned.basis), reckoned.limit.describe(), (today - anchor).days if anchor is not None else None, left
+    )
+
+
+def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
+    sits = bench.sits.get(mate.part_id)
+    unit_id = root_unit(sits, bench.sits)
+    told = telling(standing(bench.outcomes.get(mate.part_id, ()), sits.fitted_at if sits is not None else None))
+    return LotMate(
+        mate.part_id,
+        mate.label,
+        bench.tags.get(unit_id) if unit_id is not None else None,
+        bench.slots[sits.slot_id].name if sits is not None else None,
+        mate.state,
+        told.verdict if told is not None else None,
+    )

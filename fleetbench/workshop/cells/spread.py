@@ -1,0 +1,128 @@
+"""Which cells from stock go into which head, so that lots and ages are spread, and what that costs in life."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from fleetbench.calc.cells.spread import FittedCell, OpenSlot, SpreadPlan, StockCell, spread_cells
+from fleetbench.workshop.cells.list import CellRow, list_cells, vacant_positions
+from fleetbench.workshop.core.workplace import Shop
+
+SOON_DAYS = 30
+"""A fitted cell with so few days left is proposed to be replaced: common practice, no published source."""
+
+UNFIT = ("reject", "repeat")
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadLine:
+    """One proposal: this cell into this position, what comes out and why; why_old None where the position is empty."""
+
+    part_id: int
+    cell: str
+    lot: str | None
+    last_good_day: date
+    unit: str
+    head: str
+    position: str
+    old_cell: str | None
+    why_old: str | None
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """The proposal for the whole fleet; left_out names stock that is not proposed and why, empty what stays open."""
+
+    lines: tuple[SpreadLine, ...]
+    empty: tuple[str, ...]
+    left_out: tuple[str, ...]
+    words: str
+
+
+def propose_spread(shop: Shop) -> Spread:
+    """Cells from stock for every position that is empty, rejected, past its last good day or within a month of it.
+
+    A position takes the part type that sits there, else those in its head, else any that is in stock.
+    """
+    today = shop.today()
+    rows = list_cells(shop)
+    fitted = [row for row in rows if row.unit is not None and row.head is not None and row.position is not None]
+    stock, left_out = _stock([row for row in rows if row.part_state == "stock"])
+    leaving = {row.part_id: told for row in fitted if (told := _leaves(row, today)) is not None}
+    types = tuple({cell.part_type for cell in stock})
+    wanted: dict[tuple[str, str], CellRow | None] = {
+        (row.head or "", row.position or ""): row for row in fitted if row.part_id in leaving
+    }
+    units = {row.head or "": row.unit or "" for row in fitted}
+    for unit, head, position in vacant_positions(shop):
+        wanted[head, position] = None
+        units[head] = unit
+    slots = [OpenSlot(head, position, _types(head, row, fitted, types)) for (head, position), row in wanted.items()]
+    # What was made when is not known counts as made today: near to every new cell, far from none that is named.
+    staying = [
+        FittedCell(row.head or "", row.lot, row.made_day or today) for row in fitted if row.part_id not in leaving
+    ]
+    plan = spread_cells(stock, slots, staying, today)
+    by_key = {str(row.part_id): row for row in rows}
+    lines = []
+    for place in plan.placements:
+        new, old = by_key[place.cell], wanted[place.head, place.position]
+        why: str | None = None
+        because = "nothing sits there"
+        if old is not None:
+            why, because = leaving[old.part_id]
+        lines.append(
+            SpreadLine(
+                new.part_id, new.serial, new.lot, new.last_good_day or today, units[place.head], place.head,
+                place.position, old.serial if old is not None else None, why, because,
+            )
+        )  # fmt: skip
+    return Spread(
+        tuple(lines),
+        tuple(f"{units[slot.head]}, {slot.position}: no cell in stock is left for it" for slot in plan.empty),
+        tuple(left_out),
+        _words(plan, len(slots)),
+    )
+
+
+def _stock(rows: Iterable[CellRow]) -> tuple[list[StockCell], list[str]]:
+    usable, left_out = [], []
+    for row in rows:
+        if row.verdict in UNFIT:
+            left_out.append(f"{row.serial}: last called {row.verdict}")
+        elif row.made_day is None or row.last_good_day is None or row.life_state == "unknown":
+            left_out.append(f"{row.serial}: its dates are not known")
+        else:
+            usable.append(StockCell(str(row.part_id), row.part_type, row.lot, row.made_day, row.last_good_day))
+    return usable, left_out
+
+
+def _leaves(row: CellRow, today: date) -> tuple[str, str] | None:
+    """Why a fitted cell is to be replaced: the records' word and a sentence; None where it stays."""
+    if row.verdict == "reject":
+        return "low output" if "output" in (row.finding or "").casefold() else "fault", "it is rejected"
+    if row.last_good_day is None:
+        return None
+    left, day = (row.last_good_day - today).days, row.last_good_day.isoformat()
+    by = " by its forecast" if row.projected else ""
+    if left < 0:
+        return "age", f"past its last good day{by}, {day}"
+    return ("age", f"its last good day{by} is {day}") if left <= SOON_DAYS else None
+
+
+def _types(head: str, row: CellRow | None, fitted: Iterable[CellRow], stocked: tuple[str, ...]) -> tuple[str, ...]:
+    if row is not None:
+        return (row.part_type,)
+    return tuple(dict.fromkeys(each.part_type for each in fitted if each.head == head)) or stocked
+
+
+def _words(plan: SpreadPlan, wanted: int) -> str:
+    if not wanted:
+        return "Every position holds a cell with more than a month left: nothing is proposed."
+    proof = "" if plan.proven else " A better plan may exist: the time for the search was up."
+    return (
+        f"{len(plan.placements)} of {wanted} positions can be filled. In their heads then: {plan.same_lot} cells share"
+        f" a lot with another, {plan.same_age} pairs are of near age. It fits {plan.cost_days} days of life more than"
+        f" the cells soonest to expire, which age on the shelf meanwhile.{proof}"
+    )

@@ -1,0 +1,89 @@
+"""Half-done work at the bench, kept in a file a unit so that a crash loses nothing, and offered again.
+
+A draft is no record: nothing is judged or told from it until a person finishes it.
+"""
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import stat
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.journal import moment_text
+
+_OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
+_FORM = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """Work that was left half-done: on which unit, when it was last touched, and its content as plain values."""
+
+    tag: str
+    saved_at: datetime
+    content: Mapping[str, Any]
+
+
+class Drafts:
+    """The drafts in one folder; each file is replaced whole or not at all and readable by its owner only."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def save(self, tag: str, content: Mapping[str, Any], at: datetime) -> None:
+        """Keep this as the unit's draft; Refused with a remedy where the disk will not have it."""
+        held = {"form": _FORM, "tag": tag, "saved_at": moment_text(at), "content": dict(content)}
+        text = json.dumps(held, ensure_ascii=False, sort_keys=True, allow_nan=False)
+        path = self._path(tag)
+        fresh = path.with_suffix(".new")
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True, mode=stat.S_IRWXU)
+            handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, _OWNER_ONLY)
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            fresh.replace(path)
+        except OSError as fault:
+            raise Refused(
+                f"draft: cannot be kept ({fault.strerror}); free some space or finish without closing the program"
+            ) from fault
+
+    def load(self, tag: str) -> Draft | None:
+        """The unit's draft; None where there is none or where the file is torn, which loses only a draft."""
+        return _read(self._path(tag))
+
+    def drop(self, tag: str) -> None:
+        """Forget the unit's draft, once its work is recorded or thrown away."""
+        with contextlib.suppress(FileNotFoundError):
+            self._path(tag).unlink()
+
+    def listed(self) -> tuple[Draft, ...]:
+        """Every draft, the newest first."""
+        if not self.folder.is_dir():
+            return ()
+        found = (_read(path) for path in sorted(self.folder.glob("*.json")))
+        return tuple(sorted((draft for draft in found if draft), key=lambda draft: draft.saved_at, reverse=True))
+
+    def _path(self, tag: str) -> Path:
+        # A tag may hold any sign; the digest keeps two tags apart that look alike once cleaned.
+        plain = re.sub(r"[^A-Za-z0-9-]", "_", tag)[:40]
+        digest = hashlib.sha256(tag.encode()).hexdigest()[:8]
+        return self.folder / f"{plain}-{digest}.json"
+
+
+def _read(path: Path) -> Draft | None:
+    try:
+        held = json.loads(path.read_text(encoding="utf-8"))
+        if held["form"] != _FORM or not isinstance(held["content"], dict):
+            return None
+        return Draft(str(held["tag"]), datetime.fromisoformat(held["saved_at"]), held["content"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None

@@ -1,0 +1,118 @@
+"""What a typed or scanned text leads to."""
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fleetbench.records.canisters.lookups import FoundFill, find_fill
+from fleetbench.records.people.reads import PersonRecord, read_people
+from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.upkeep.find import (
+    FoundPart,
+    FoundUnit,
+    find_bookings,
+    find_containers,
+    find_parts,
+    find_ticket,
+    find_units,
+)
+from fleetbench.workshop.core.workplace import Shop
+
+MOST = 50
+"""How many things are shown of what was found, and at most looked for of each kind."""
+
+TICKET = re.compile(r"(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})")
+"""A ticket's number as printed, also without its leading noughts."""
+
+CYLINDER = "cylinder"
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One thing found; kind: unit, cell, canister, cylinder, part, container, ticket, person, booking.
+
+    key: the tag, part id, ticket number, person id or booking code with which its page opens.
+    """
+
+    kind: str
+    key: str
+    title: str
+    detail: str
+    exact: bool
+
+
+def find(shop: Shop, text: str) -> tuple[Hit, ...]:
+    """Whatever carries the text in its tag, serial, lot, number, code or name; exact ones first, at most 50.
+
+    A blank text finds nothing. Case does not matter.
+    """
+    said = unicodedata.normalize("NFC", text).strip()
+    if not said:
+        return ()
+    number = TICKET.fullmatch(said)
+    with shop.database.reading() as connection:
+        units = find_units(connection, said, MOST)
+        parts = find_parts(connection, said, MOST)
+        containers = find_containers(connection, said, MOST)
+        bookings = find_bookings(connection, said, MOST)
+        tickets = find_ticket(connection, int(number["year"]), int(number["number"])) if number else ()
+        fills = find_fill(connection, said)
+        people = read_people(connection)
+    hits = [
+        *(_unit(each, said) for each in units),
+        *(
+            Hit("ticket", found, f"ticket {found}", f"{each.unit}: {each.reason}", True)
+            for each in tickets
+            for found in (ticket_number(each.year, each.number),)
+        ),
+        *(_part(each, said) for each in parts),
+        *map(_fill, fills),
+        *(
+            Hit("container", str(each.container_id), f"lot {each.lot}", each.part_type, _same(each.lot, said))
+            for each in containers
+        ),
+        *(
+            Hit("booking", each.code, each.code, f"{each.kind} {each.starts_on} to {each.ends_on}", exact)
+            for each in bookings
+            for exact in (_same(each.code, said),)
+        ),
+        *_people(people, said),
+    ]
+    return tuple(sorted(hits, key=lambda hit: not hit.exact)[:MOST])
+
+
+def _same(value: str | None, said: str) -> bool:
+    return value is not None and value.casefold() == said.casefold()
+
+
+def _unit(found: FoundUnit, said: str) -> Hit:
+    former = f", formerly {found.former_tag}" if found.former_tag else ""
+    exact = any(_same(each, said) for each in (found.tag, found.former_tag, found.serial))
+    return Hit("unit", found.tag, found.tag, f"{found.unit_type}, serial {found.serial}{former}", exact)
+
+
+def _part(found: FoundPart, said: str) -> Hit:
+    kind = found.kind if found.kind in ("cell", "canister") else CYLINDER if CYLINDER in found.kind else "part"
+    title = found.serial or (f"lot {found.lot}" if found.lot else found.ref or f"part {found.part_id}")
+    lot = f", lot {found.lot}" if found.lot and found.serial else ""
+    exact = any(_same(each, said) for each in (found.serial, found.lot, found.ref))
+    return Hit(kind, str(found.part_id), title, f"{found.part_type}{lot}, {found.state}", exact)
+
+
+def _fill(found: FoundFill) -> Hit:
+    """A fill leads to the canister it was packed in, and says at once where it stands no longer in it."""
+    state = "in it now" if found.discarded_at is None else f"thrown away {found.discarded_at:%Y-%m-%d}"
+    title = found.ref or f"FILL-{found.fill_id}"
+    where = found.canister or f"part {found.part_id}"
+    return Hit("canister", str(found.part_id), title, f"fill of canister {where}, {state}", True)
+
+
+def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
+    """Matched here and not by the database, whose lower() knows no letters beyond A to Z in SQLite."""
+    wanted = said.casefold()
+    for each in people:
+        name = each.name or each.code
+        if wanted in name.casefold() or wanted == each.code.casefold():
+            exact = wanted in (name.casefold(), each.code.casefold())
+            yield Hit("person", str(each.person_id), name, f"{each.role}, {each.code}", exact)

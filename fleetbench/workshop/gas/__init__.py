@@ -1,0 +1,1 @@
+"""Cylinders, fills and analyses."""

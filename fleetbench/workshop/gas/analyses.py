@@ -1,0 +1,163 @@
+"""Analyses of gas, by the centre and a second time by the diver, who signs; typed for a row of cylinders in one act.
+
+record_analyses(shop, entries)                    what the analyses say against what was asked for
+correct_analysis(shop, analysis_id, entry)        a slip put right within ten minutes
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, differences
+from fleetbench.calc.gas.filling import analysed_mixture
+from fleetbench.calc.gas.real import Mixture
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.gas.reads import analysis_superseded
+from fleetbench.records.gas.tables import SIGNED, GasAnalysis
+from fleetbench.records.people.tables import Person
+from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.figures import one_word
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.fills import about, cylinder, gas_book
+from fleetbench.workshop.gas.state import GasState
+from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.people.pins import check_pin
+from fleetbench.workshop.tickets.work import required, somebody
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnalysisEntry:
+    """One analysis as typed, in percent as the analyser shows it.
+
+    by_diver: the diver's own. person_id: who analysed, the person at the bench where None. signed: how a diver signed,
+    with pin where it was by PIN.
+    """
+
+    part_id: int
+    oxygen_percent: float | None
+    helium_percent: float | None = None
+    analyser_id: int | None = None
+    by_diver: bool = False
+    person_id: int | None = None
+    signed: str | None = None
+    pin: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AnalysisAnswer:
+    """An analysis as recorded, and what follows from it; findings are empty where the gas is as asked for."""
+
+    analysis_id: int
+    part_id: int
+    cylinder: str
+    findings: tuple[CylinderFinding, ...]
+
+
+def record_analyses(
+    shop: Shop, entries: Sequence[AnalysisEntry], *, limits: GasLimits | None = None
+) -> tuple[AnalysisAnswer, ...]:
+    """What was recorded and what follows, in the order of the entries; all in one act. Refused naming the field."""
+    somebody(shop)
+    if not entries:
+        raise Refused("analyses: none given; type at least one")
+    keys = [each.part_id for each in entries]
+    if len(set(keys)) < len(keys):
+        raise Refused("analyses: a cylinder stands twice in this row; analyse it once")
+    day, used = day_of(shop), limits or GasLimits()
+    with shop.acting("analyse gas", about(keys[0], len(keys))) as act:
+        states = gas_book(act, day, keys).states
+        return tuple(_analyse(act, day, entry, states, used, GasAnalysis(at=act.at)) for entry in entries)
+
+
+def correct_analysis(shop: Shop, analysis_id: int, entry: AnalysisEntry, *, reason: str = "typing") -> AnalysisAnswer:
+    """The analysis that takes another's place within ten minutes; the moment of analysing stays."""
+    somebody(shop)
+    day = day_of(shop)
+    with shop.acting("correct analysis", f"analysis {analysis_id}") as act:
+        earlier = act.get(GasAnalysis, analysis_id, "analysis")
+        if earlier.part_id != entry.part_id or earlier.by_diver != entry.by_diver:
+            raise Refused("analysis: the one to put right is another's or of another cylinder; record a new one")
+        if analysis_superseded(act.session, analysis_id):
+            raise Refused("analysis: was put right already; look again")
+        if act.at - earlier.at > CORRECTED_WITHIN:
+            raise Refused("analysis: is older than ten minutes; analyse the gas again")
+        row = GasAnalysis(
+            at=earlier.at, supersedes_id=analysis_id, supersedes_reason=required("reason", reason)[:120]
+        )  # fmt: skip
+        states = gas_book(act, day, [entry.part_id]).states
+        return _analyse(act, day, entry, states, GasLimits(), row)
+
+
+def _analyse(
+    act: Act, day: Day, entry: AnalysisEntry, states: Mapping[int, GasState], limits: GasLimits, row: GasAnalysis
+) -> AnalysisAnswer:
+    part = cylinder(act, entry.part_id)
+    name = label(part)
+    if entry.oxygen_percent is None:
+        raise Refused(f"{name}: oxygen: is missing; read the analyser")
+    try:
+        gas = analysed_mixture(entry.oxygen_percent, entry.helium_percent)
+    except ValueError as fault:
+        raise Refused(f"{name}: {fault}") from fault
+    tool = act.get(TestEquipment, entry.analyser_id, "analyser") if entry.analyser_id is not None else None
+    if tool is not None and tool.kind != "analyser":
+        raise Refused(f"analyser: {tool.name} is a {tool.kind}; choose an analyser")
+    row.part_id, row.oxygen_percent, row.helium_percent = part.id, entry.oxygen_percent, entry.helium_percent
+    row.analyser_id, row.uncertainty = entry.analyser_id, tool.uncertainty if tool is not None else None
+    row.person_id, row.by_diver = entry.person_id or act.person_id, entry.by_diver
+    row.signed = _signed(act, entry)
+    key = act.add(row).id
+    found = [*_against_gas(states[part.id], entry, gas, limits), *_against_tool(tool, day.today)]
+    return AnalysisAnswer(key, part.id, name, tuple(found))
+
+
+def _signed(act: Act, entry: AnalysisEntry) -> str | None:
+    if entry.signed is None:
+        if entry.by_diver:
+            raise Refused("signed: is missing; the diver signs the own analysis, on paper or by PIN")
+        return None
+    if not entry.by_diver:
+        raise Refused("signed: only the diver's own analysis is signed; leave it out")
+    if entry.person_id is None:
+        raise Refused("diver: is missing; say who analysed")
+    person = act.get(Person, entry.person_id, "diver")
+    if one_word("signed", entry.signed, SIGNED) == "by PIN":
+        check_pin(person, entry.pin or "")
+    return entry.signed
+
+
+def _against_gas(state: GasState, entry: AnalysisEntry, gas: Mixture, limits: GasLimits) -> Iterable[CylinderFinding]:
+    asked = state.asked
+    if asked is None:
+        yield CylinderFinding("fill", Result.ADVISE, "no fill is on record", "write the fill into the log")
+        return
+    if asked.helium > 0.0 and entry.helium_percent is None:
+        words = f"helium not analysed, {asked.helium:.1%} asked"
+        yield CylinderFinding("helium", Result.STOP, words, "analyse helium too")
+        return
+    if state.facts.role == "oxygen" and asked.oxygen >= limits.least_oxygen:
+        if gas.oxygen < limits.wrong_oxygen:
+            words = f"{gas.oxygen:.1%} oxygen in a cylinder of oxygen: not oxygen"
+            yield CylinderFinding("oxygen", Result.STOP, words, "empty it and fill it again")
+        elif gas.oxygen < limits.least_oxygen:
+            words = f"{gas.oxygen:.1%} oxygen, under {limits.least_oxygen:.0%}"
+            yield CylinderFinding("oxygen", Result.ADVISE, words, "look at the gas certificate, or fill again")
+        return
+    yield from differences(asked, gas, limits)
+    other = state.gas if entry.by_diver else state.divers_gas
+    if other is not None:
+        for each in differences(other, gas, limits):
+            who = "the centre" if entry.by_diver else "the diver"
+            yield CylinderFinding(each.field, Result.STOP, f"{each.words}; {who} analysed otherwise", "analyse again")
+
+
+def _against_tool(tool: TestEquipment | None, today: date) -> Iterable[CylinderFinding]:
+    if tool is None:
+        yield CylinderFinding("analyser", Result.ADVISE, "not said which analyser", "say which, for its uncertainty")
+    elif tool.last_good_day is None or tool.last_good_day < today:
+        words = f"{tool.name} {tool.serial} is not known to be in date"
+        yield CylinderFinding("analyser", Result.ADVISE, words, "analyse with one that is")

@@ -1,0 +1,476 @@
+"""Cylinders as the list, the page, the label and the fill station show them, read at once.
+
+list_cylinders(shop)            every cylinder in the house: contents, gas, tests, where, with whom
+cylinder_page(shop, part_id)    one cylinder with its fills, analyses, tests and certificate
+gas_station(shop)               what stands ready at the fill station, what is needed first in front
+slip_of(shop, part_id)          the fill or analysis of the last ten minutes that may still be put right
+cylinder_label(shop, part_id)   what its label prints
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from fleetbench.calc.gas.cylinders import CylinderFinding
+from fleetbench.calc.gas.depth import breathable_at_surface
+from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.parts.life import LastGoodDay
+from fleetbench.records.bench.equipment_reads import read_equipment
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.gas.reads import (
+    AnalysisRecord,
+    CylinderFillRecord,
+    read_analyses,
+    read_certificates,
+    read_cleanings,
+    read_fills,
+    read_gas,
+)
+from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.reads import (
+    FittingRecord,
+    PartRecord,
+    read_fitted,
+    read_part_tests,
+    read_parts,
+    read_slots,
+)
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.places.reads import read_limits
+from fleetbench.records.units.read_use import PromiseRecord, read_promises
+from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
+from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
+from fleetbench.workshop.core.centre import Day, day_of, read_centre
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
+from fleetbench.workshop.parts.life_book import LifeBook, book_of
+from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.readiness.gas import diluent_wished
+
+NEEDED_WITHIN = timedelta(days=2)
+"""How far ahead a booking asks for gas: common practice, no published source."""
+
+LEAST_FULL = 0.75
+ROLES = ("oxygen", "diluent", "bailout", "drive gas")
+"""In the order in which a unit's cylinders are filled: oxygen apart and first. Common practice, no published source."""
+
+IN_HOUSE = ("stock", "fitted", "quarantine")
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderLine:
+    """One cylinder; figures None are not known.
+
+    bar: in it now; last_bar: as last read, with when, though it was used since. content_l: free gas at 15 C and
+    1.01325 bar. oxygen, helium: fractions as analysed since the fill. maximum_depth_m: to limit_bar oxygen.
+    density_g_l: of the analysed gas at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L.
+    equivalent_m: equivalent air depth and equivalent narcotic depth there.
+    endurance_min: of oxygen, at uptake and reserve. next_test: the earlier of its tests, None not known.
+    with_whom: who has it. wished: the diluent that the next booking of its unit asks for; diver_id: who dives on it.
+    """
+
+    part_id: int
+    serial: str
+    role: str
+    size_l: float
+    working_bar: float
+    material: str | None
+    marking: str | None
+    owner: str
+    unit: str | None
+    slot: str | None
+    place: str | None
+    with_whom: str | None
+    bar: float | None
+    last_bar: float | None
+    pressure_at: datetime | None
+    temperature_c: float
+    used_at: datetime | None
+    content_l: float | None
+    filled_at: datetime | None
+    asked: Mixture | None
+    gas: Mixture | None
+    analysis: str
+    analysed_at: datetime | None
+    analysed_by: str | None
+    oxygen_u: float | None
+    signed_by_diver: bool
+    maximum_depth_m: float | None
+    limit_bar: float
+    limit_source: str
+    density_g_l: float | None
+    endurance_min: float | None
+    uptake_l_min: float
+    reserve_bar: float
+    next_test: date | None
+    next_test_kind: str | None
+    test_state: str
+    clean: str | None
+    clean_ok: bool | None
+    against_batch: str
+    holds: tuple[str, ...]
+    needed_on: date | None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+    equivalent_m: tuple[float, float] | None = None
+    wished: Mixture | None = None
+    diver_id: int | None = None
+
+    @property
+    def breathable(self) -> bool | None:
+        """Whether its gas may be breathed at the surface; None not known."""
+        return None if self.gas is None else breathable_at_surface(self.gas.oxygen)
+
+    @property
+    def wants_gas(self) -> bool:
+        """Whether it is to be filled: used since, never filled, or not full enough."""
+        return self.bar is None or self.bar < LEAST_FULL * self.working_bar
+
+    @property
+    def wants_analysis(self) -> bool:
+        """Whether it was filled and nobody has analysed it since."""
+        return self.filled_at is not None and self.analysed_at is None
+
+
+@dataclass(frozen=True, slots=True)
+class TestLine:
+    """One periodic test or cleaning of a cylinder."""
+
+    __test__ = False
+
+    kind: str
+    done_on: date
+    passed: bool
+    done_by: str | None
+    how: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLine:
+    """One test interval with its reckoning and source."""
+
+    kind: str
+    last_good_day: date | None
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderPage:
+    """Everything on one cylinder's page; fills and analyses newest first, with who did them."""
+
+    line: CylinderLine
+    fills: tuple[tuple[CylinderFillRecord, str | None], ...]
+    analyses: tuple[tuple[AnalysisRecord, str | None], ...]
+    tests: tuple[TestLine, ...]
+    limits: tuple[LimitLine, ...]
+    certificate: tuple[CylinderFinding, ...]
+    certificate_of: str
+
+
+@dataclass(frozen=True, slots=True)
+class Analyser:
+    """An analyser that may be chosen."""
+
+    equipment_id: int
+    name: str
+    in_date: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class GasStation:
+    """What stands ready at the fill station: the cylinders and the analysers."""
+
+    lines: tuple[CylinderLine, ...]
+    analysers: tuple[Analyser, ...]
+    batch: str | None
+    machine: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What may still be put right of a cylinder: its line, and the fill or the analysis, whichever came last."""
+
+    line: CylinderLine
+    station: GasStation
+    record: CylinderFillRecord | AnalysisRecord
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderLabel:
+    """What the label of a cylinder prints."""
+
+    serial: str
+    role: str
+    oxygen_percent: float | None
+    helium_percent: float | None
+    bar: float | None
+    working_bar: float
+    maximum_depth_m: float | None
+    limit_bar: float
+    analysed_at: datetime | None
+    analysed_by: str | None
+    filled_at: datetime | None
+    breathable: bool | None
+    next_test: date | None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+
+
+def list_cylinders(shop: Shop) -> tuple[CylinderLine, ...]:
+    """Every cylinder in the house, by unit, slot and serial; one number of statements however many there are."""
+    return _Desk(shop).lines()
+
+
+def cylinder_page(shop: Shop, part_id: int) -> CylinderPage:
+    """Everything on one cylinder's page; NotFound for a part that is none."""
+    desk = _Desk(shop, part_id)
+    line = next(iter(desk.lines()), None)
+    if line is None:
+        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+    with shop.database.reading() as connection:
+        fills, analyses = read_fills(connection, (part_id,)), read_analyses(connection, (part_id,))
+        how = {each.done_on: each.how for each in read_cleanings(connection, (part_id,))}
+        tests = read_part_tests(connection, (part_id,))
+        batch = fills[0].batch if fills else None
+        certificates = read_certificates(connection, batch) if batch else ()
+    names = desk.names
+    return CylinderPage(
+        line=line,
+        fills=tuple((each, names.get(each.person_id or 0)) for each in fills),
+        analyses=tuple((each, names.get(each.person_id or 0)) for each in reversed(analyses)),
+        tests=tuple(
+            TestLine(each.kind, each.done_on, each.passed, each.done_by,
+                     how.get(each.done_on) if each.kind == "oxygen clean" else None)
+            for each in reversed(tests)
+        ),
+        limits=tuple(
+            LimitLine(each.limit.test_kind, each.day, each.why, each.limit.source) for each in desk.days(part_id)
+        ),
+        certificate=desk.book.certificate_findings(certificates[-1]) if certificates else (),
+        certificate_of=f"batch {batch}" if certificates else "",
+    )  # fmt: skip
+
+
+def gas_station(shop: Shop) -> GasStation:
+    """The cylinders with what is needed first in front, the analysers, and the last batch and machine of today."""
+    desk = _Desk(shop)
+    lines = sorted(desk.lines(), key=lambda each: (each.needed_on or date.max, each.unit is None, each.unit or "",
+                                                   ROLES.index(each.role), each.serial))  # fmt: skip
+    with shop.database.reading() as connection:
+        tools = [each for each in read_equipment(connection) if each.kind == "analyser"]
+    today = [each for each in desk.records.fills if desk.day.of(each.at) == desk.day.today]
+    last = max(today, key=lambda each: each.fill_id, default=None)
+    return GasStation(
+        tuple(lines),
+        tuple(
+            Analyser(
+                each.equipment_id,
+                f"{each.name} {each.serial}",
+                None if each.last_good_day is None else each.last_good_day >= desk.day.today,
+            )
+            for each in tools
+        ),
+        last.batch if last is not None else None,
+        last.machine if last is not None else None,
+    )
+
+
+def slip_of(shop: Shop, part_id: int) -> Slip:
+    """The last fill or analysis of a cylinder while it may be put right; Refused where it is older than ten minutes."""
+    station = gas_station(shop)
+    line = next((each for each in station.lines if each.part_id == part_id), None)
+    if line is None:
+        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+    now = day_of(shop).now
+    with shop.database.reading() as connection:
+        kept: list[CylinderFillRecord | AnalysisRecord] = list(read_fills(connection, (part_id,)))
+        kept += read_analyses(connection, (part_id,))
+    fresh = [each for each in kept if now - each.at <= CORRECTED_WITHIN]
+    if not fresh:
+        words = f"{line.serial}: no fill and no analysis of the last ten minutes is recorded"
+        raise Refused(f"{words}; record a new one, what stands stays")
+    return Slip(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
+
+
+def to_fill(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
+    """Those that want gas and are here, what is needed first in front."""
+    return tuple(each for each in lines if each.wants_gas and not each.holds and each.with_whom is None)
+
+
+def to_analyse(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
+    """Those filled and not analysed since."""
+    return tuple(each for each in lines if each.wants_analysis)
+
+
+def cylinder_label(shop: Shop, part_id: int) -> CylinderLabel:
+    """What the label prints, of the analysed gas only: what was asked for is no gas to dive on."""
+    line = next(iter(_Desk(shop, part_id).lines()), None)
+    if line is None:
+        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+    return CylinderLabel(
+        serial=line.serial,
+        role=line.role,
+        oxygen_percent=None if line.gas is None else 100.0 * line.gas.oxygen,
+        helium_percent=None if line.gas is None else 100.0 * line.gas.helium,
+        bar=line.bar,
+        working_bar=line.working_bar,
+        maximum_depth_m=line.maximum_depth_m,
+        limit_bar=line.limit_bar,
+        analysed_at=line.analysed_at,
+        analysed_by=line.analysed_by,
+        filled_at=line.filled_at,
+        breathable=line.breathable,
+        next_test=line.next_test,
+        dense_at_m=line.dense_at_m,
+    )
+
+
+def label_centre(shop: Shop) -> str:
+    """The centre's name as labels print it."""
+    return read_centre(shop).name
+
+
+class _Desk:
+    """The records of all cylinders, or of one, put together for now."""
+
+    def __init__(self, shop: Shop, part_id: int | None = None) -> None:
+        self.day: Day = day_of(shop)
+        keys = None if part_id is None else (part_id,)
+        with shop.database.reading() as connection:
+            self.records = read_gas(connection, keys)
+            self._parts = {each.part_id: each for each in read_parts(connection, part_id=part_id, states=IN_HOUSE)}
+            self._lives: LifeBook = book_of(read_life_records(connection, keys), self.day)
+            self._sits: dict[int, FittingRecord] = {fit.part_id: fit for fit, _ in read_fitted(connection)}
+            self._slots, self._tags = read_slots(connection), read_unit_tags(connection)
+            self.names = read_names(connection)
+            self._holds = [each for each in read_holds(connection) if each.part_id is not None]
+            self._back = {each.unit_id: each.received_at for each in read_last_returns(connection)}
+            promises = read_promises(connection)
+            limits = read_limits(connection)
+        self._promises: dict[int, list[PromiseRecord]] = {}
+        for each in promises:
+            self._promises.setdefault(each.unit_id, []).append(each)
+        back = {key: at for key in self._parts if (at := self._back_at(key)) is not None}
+        self.book = CylinderBook(self.records, self.day.zone, limits, back)
+
+    def _unit(self, part_id: int) -> int | None:
+        fitting = self._sits.get(part_id)
+        return root_unit(fitting, self._sits) if fitting is not None else None
+
+    def _back_at(self, part_id: int) -> datetime | None:
+        unit_id, fitting = self._unit(part_id), self._sits.get(part_id)
+        back = self._back.get(unit_id) if unit_id is not None else None
+        return back if back is not None and fitting is not None and fitting.fitted_at < back else None
+
+    def days(self, part_id: int) -> tuple[LastGoodDay, ...]:
+        """The last good day by each test interval of a cylinder."""
+        part, fitting = self._parts[part_id], self._sits.get(part_id)
+        days = self._lives.last_good_days(part, fitting.fitted_at if fitting else None, self._unit(part_id))
+        return tuple(each for each in days if each.limit.test_kind)
+
+    def lines(self) -> tuple[CylinderLine, ...]:
+        """Every cylinder in the house."""
+        found = (self._line(state, self._parts[key]) for key, state in self.book.states.items() if key in self._parts)
+        return tuple(sorted(found, key=lambda row: (row.unit is None, row.unit or "", row.slot or "", row.serial)))
+
+    def _line(self, state: GasState, part: PartRecord) -> CylinderLine:
+        facts, key, book = state.facts, part.part_id, self.book
+        fitting, unit_id = self._sits.get(key), self._unit(key)
+        days = self.days(key)
+        last, kind = tests_last(days), _governing_kind(days)
+        limit_bar, limit_source = book.depth_limit(facts.role)
+        depth = state.maximum_depth_m(limit_bar)
+        uptake, reserve = book.uptake()[0], book.reserve()[0]
+        analysis = state.analysis
+        u = analysis.uncertainty if analysis is not None else None
+        return CylinderLine(
+            part_id=key,
+            serial=part.label,
+            role=facts.role,
+            size_l=facts.size_l,
+            working_bar=facts.working_bar,
+            material=facts.material,
+            marking=facts.marking,
+            owner=facts.owner,
+            unit=self._tags.get(unit_id) if unit_id is not None else None,
+            slot=self._slots[fitting.slot_id].name if fitting is not None else None,
+            place=facts.place,
+            with_whom=self._with_whom(unit_id),
+            bar=state.now_bar,
+            last_bar=state.bar,
+            pressure_at=state.pressure_at,
+            temperature_c=state.temperature_c,
+            used_at=state.used_at,
+            content_l=state.content_l,
+            filled_at=state.fill.at if state.fill is not None else None,
+            asked=state.asked,
+            gas=state.gas,
+            analysis=_analysis_words(state),
+            analysed_at=analysis.at if analysis is not None else None,
+            analysed_by=self.names.get(analysis.person_id or 0) if analysis is not None else None,
+            oxygen_u=None if u is None else 2.0 * u,
+            signed_by_diver=state.diver_analysis is not None and state.diver_analysis.signed is not None,
+            maximum_depth_m=depth,
+            limit_bar=limit_bar,
+            limit_source=limit_source,
+            density_g_l=state.density_g_l(depth),
+            endurance_min=state.endurance_min(uptake, reserve),
+            uptake_l_min=uptake,
+            reserve_bar=reserve,
+            next_test=last,
+            next_test_kind=kind,
+            test_state=self._test_state(last),
+            clean=state.clean.words if book.must_be_clean(key) else None,
+            clean_ok=state.clean.clean if book.must_be_clean(key) else None,
+            against_batch=state.against_batch,
+            holds=tuple(hold.reason for hold in self._holds if hold.part_id == key),
+            needed_on=self._needed_on(unit_id),
+            dense_at_m=state.density_depths_m(),
+            equivalent_m=state.equivalent_depths_m(depth) if facts.role != "oxygen" else None,
+            wished=diluent_wished(self._next(unit_id)) if facts.role == "diluent" else None,
+            diver_id=self._diver(unit_id),
+        )
+
+    def _test_state(self, last: date | None) -> str:
+        if last is None:
+            return "unknown"
+        left = (last - self.day.today).days
+        return "past" if left < 0 else "due soon" if left <= 30 else "good"
+
+    def _with_whom(self, unit_id: int | None) -> str | None:
+        """Who has the unit it sits in; None where it is in the house."""
+        for each in self._promises.get(unit_id or 0, ()):
+            if each.out_at is not None:
+                who = self.names.get(each.diver_id or each.renter_id or 0)
+                return f"{who}, {each.code}" if who else each.code
+        return None
+
+    def _needed_on(self, unit_id: int | None) -> date | None:
+        horizon = self.day.today + NEEDED_WITHIN
+        ahead = (each.starts_on for each in self._promises.get(unit_id or 0, ()) if each.out_at is None)
+        return min((day for day in ahead if self.day.today <= day <= horizon), default=None)
+
+    def _next(self, unit_id: int | None) -> PromiseRecord | None:
+        """The unit's first booking that is not over and not out yet."""
+        ahead = (each for each in self._promises.get(unit_id or 0, ()) if each.out_at is None)
+        return next((each for each in ahead if each.ends_on >= self.day.today), None)
+
+    def _diver(self, unit_id: int | None) -> int | None:
+        found = self._next(unit_id)
+        return (found.diver_id or found.renter_id) if found is not None else None
+
+
+def _governing_kind(days: Sequence[LastGoodDay]) -> str | None:
+    """Which test ends first; one of which the day is not known before all others."""
+    tests = [each for each in days if each.limit.test_kind in CYLINDER_TESTS]
+    first = min(tests, key=lambda each: each.day or date.min, default=None)
+    return first.limit.test_kind if first is not None else None
+
+
+def _analysis_words(state: GasState) -> str:
+    if state.fill is None and state.analysis is None:
+        return "nothing recorded"
+    if state.analysis is None:
+        return "not analysed since the fill"
+    if state.gas is None:
+        return "helium not analysed"
+    return next((words for words, _ in against_words(state)), "analysed")

@@ -1,0 +1,1 @@
+"""Bookings, hand-over and hand-back."""

@@ -1,0 +1,386 @@
+"""Units by days: what each is promised for, what makes it unfit and from when, and promised against fit units.
+
+read_availability(shop)                    everything the time line shows, in a fixed number of statements
+what_stands_in_the_way(shown, move)        what a move would meet, in words, reckoned on what was read
+move_promise(shop, move)                   one booking's unit and days in one act
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from fleetbench.calc.hires.availability import (
+    PROMISES,
+    RENEWED_AT_TURN_ROUND,
+    DayCount,
+    FirstStop,
+    Strip,
+    What,
+    counted,
+    covered,
+    first_stops,
+    refusals,
+    warnings,
+    with_turn_round,
+)
+from fleetbench.calc.hires.promises import TURN_ROUND_NIGHTS, Span, Want, place
+from fleetbench.calc.readiness.judge import HandoverKind, HoldFact
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.availability_reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
+from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
+from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.units.reads import UnitRecord
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import Promises, checked_days, put_on_within
+from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.units.fleet import Fleet
+
+DAYS_BACK, DAYS_AHEAD = 14, 365
+"""How far the time line reaches from today."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitDays:
+    """One unit. promises: by first day. bands: what keeps it in, or will. renew: bench work that grows stale first."""
+
+    tag: str
+    unit_type: str
+    promises: tuple[Strip, ...]
+    bands: tuple[Strip, ...]
+    renew: FirstStop | None = None
+
+    @property
+    def unfit_from(self) -> date | None:
+        """The first day of the band that has no end, None where there is none."""
+        return min((each.first for each in self.bands if each.stops and each.last == date.max), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class TypeDays:
+    """One unit type: its nights of turn-round, the bookings without a chosen unit, and each day's counts."""
+
+    code: str
+    name: str
+    nights: int
+    wanting: tuple[Strip, ...]
+    days: tuple[DayCount, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Availability:
+    """Units and types on so many days from the first."""
+
+    today: date
+    first: date
+    units: tuple[UnitDays, ...]
+    types: tuple[TypeDays, ...]
+
+    @property
+    def length(self) -> int:
+        """How many days are shown."""
+        return len(self.types[0].days) if self.types else DAYS_BACK + DAYS_AHEAD
+
+    def of_type(self, code: str) -> TypeDays:
+        """The type with this code; StopIteration where there is none."""
+        return next(each for each in self.types if each.code == code)
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A booking's unit given to another unit, or to other days, or both. from_tag: None for one not chosen yet."""
+
+    code: str
+    from_tag: str | None
+    to_tag: str
+    first: date
+    last: date
+
+
+@dataclass(frozen=True, slots=True)
+class InTheWay:
+    """What a move would meet: refused is why it cannot be, warned why the unit could not go out as things stand."""
+
+    refused: tuple[str, ...]
+    warned: tuple[str, ...]
+
+
+def read_availability(shop: Shop, *, days_back: int = DAYS_BACK, days_ahead: int = DAYS_AHEAD) -> Availability:
+    """Everything that the time line shows."""
+    day = day_of(shop)
+    first = day.today - timedelta(days=days_back)
+    with shop.database.reading() as connection:
+        fleet = Fleet(read_fleet(connection), day)
+        booked = read_booked_units(connection, first)
+        wanting = read_wanting(connection, day.today)
+        names, nights = read_unit_type_names(connection), turn_round_nights(connection)
+    book = _Book(fleet, day, first, days_back + days_ahead + 1)
+    return book.availability(booked, wanting, names, nights)
+
+
+class _Book:
+    """The fleet as it stands, laid out by days."""
+
+    def __init__(self, fleet: Fleet, day: Day, first: date, length: int) -> None:
+        self.fleet, self.day, self.first, self.length = fleet, day, first, length
+        self.readiness = Readiness(fleet)
+
+    def availability(
+        self,
+        booked: Sequence[BookedUnitRecord],
+        wanting: Sequence[WantingRecord],
+        names: dict[int, tuple[str, str]],
+        nights: dict[int | None, int],
+    ) -> Availability:
+        lines: dict[int, list[BookedUnitRecord]] = defaultdict(list)
+        for each in booked:
+            lines[each.unit_id].append(each)
+        today = self.day.today
+        hireable = [
+            each
+            for each in self.fleet.records.units
+            if each.owner_kind != "renter" and (each.retired_on is None or each.retired_on > today)
+        ]
+        units = {each.unit_id: self.unit(each, names[each.unit_type_id][0], lines[each.unit_id]) for each in hireable}
+        types = tuple(
+            self._type(
+                names[key],
+                nights.get(key, nights.get(None, TURN_ROUND_NIGHTS)),
+                [units[each.unit_id] for each in hireable if each.unit_type_id == key],
+                tuple(self._wanting(each) for each in wanting if each.unit_type_id == key),
+            )
+            for key in sorted(names, key=lambda key: names[key][0])
+            if any(each.unit_type_id == key for each in hireable) or any(each.unit_type_id == key for each in wanting)
+        )
+        order = {each.code: at for at, each in enumerate(types)}
+        ordered = sorted(units.values(), key=lambda each: (order[each.unit_type], each.tag))
+        return Availability(today, self.first, tuple(ordered), types)
+
+    def unit(self, unit: UnitRecord, unit_type: str, lines: Sequence[BookedUnitRecord]) -> UnitDays:
+        """One unit's promises and bands."""
+        promises = sorted((self._promise(each) for each in lines), key=lambda each: each.first)
+        question = Question(self.day.today, self.day.today, HandoverKind.KIT)
+        facts = self.readiness.facts(unit, question)
+        limits = self.readiness.fresh.of(unit.unit_type_id)
+        through = self.first + timedelta(days=self.length - 1)
+        stops = first_stops(facts, today=self.day.today, through=through, limits=limits)
+        unfit = next((each for each in stops if each.check not in RENEWED_AT_TURN_ROUND), None)
+        bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
+        if unfit is not None:
+            why = f"{unfit.check}: {unfit.evidence}"
+            bands.append(Strip(unfit.day, date.max, What.UNFIT, "unfit", why, _record(unfit.record, unit.tag), True))
+        if unit.retired_on is not None:
+            words = f"retired on {unit.retired_on}"
+            bands.append(Strip(unit.retired_on, date.max, What.UNFIT, "retired", words, ("unit", unit.tag), True))
+        renew = next((each for each in stops if each.check in RENEWED_AT_TURN_ROUND), None)
+        return UnitDays(unit.tag, unit_type, tuple(promises), tuple(bands), renew)
+
+    def _promise(self, line: BookedUnitRecord) -> Strip:
+        first = line.starts_on if line.out_at is None else self.day.of(line.out_at)
+        today, last, state = self.day.today, line.ends_on, "to come"
+        if line.received_at is not None:
+            last, state = self.day.of(line.received_at), "back"
+        elif line.out_at is not None:
+            state = "late" if line.ends_on < today else "out"
+            last = max(line.ends_on, today)
+        who = self.fleet.name(line.diver_id or line.renter_id or line.instructor_id)
+        why = f"{line.kind} {line.code}{f' for {who}' if who else ''}, {line.starts_on} to {line.ends_on}, {state}"
+        first = min(first, last)
+        return Strip(first, last, What(line.kind), line.code, why, ("booking", line.code), state=state)
+
+    def _wanting(self, booking: WantingRecord) -> Strip:
+        waits = booking.waiting_since is not None
+        who = self.fleet.name(booking.renter_id or booking.instructor_id)
+        wanted = f"{booking.lacking} of {booking.units_wanted} units to be chosen"
+        why = (
+            f"{booking.kind} {booking.code}{f' for {who}' if who else ''}, {booking.starts_on} to {booking.ends_on}: "
+            f"{'on the waiting line, ' if waits else ''}{wanted}"
+        )
+        what = What.WAITING if waits else What(booking.kind)
+        record = ("booking", booking.code)
+        return Strip(
+            booking.starts_on, booking.ends_on, what, booking.code, why, record,
+            state="waits" if waits else "to come", lacking=booking.lacking,
+        )  # fmt: skip
+
+    def _holds(self, unit: UnitRecord, held: Sequence[HoldFact]) -> Iterator[Strip]:
+        today = self.day.today
+        away = self.readiness.away(unit.unit_id)
+        if away is not None:
+            until = away.expected_on
+            words = f"away since {self.day.of(away.left_at)}: {away.why}, " + (
+                f"expected back {until}" if until else "return not known"
+            )
+            last = max(until, today) if until else date.max
+            yield Strip(self.day.of(away.left_at), last, What.AWAY, "away", words, ("unit", unit.tag), True)
+        out = self.readiness.is_out(unit.unit_id) is not None
+        for hold in held:
+            if hold.kind in ("away", "retired", "owner"):
+                continue
+            since, words = hold.since or today, f"{hold.kind}: {hold.reason}"
+            if hold.kind == "received" and not out:
+                yield Strip(since, today, What.TURN_ROUND, "turn-round", words, ("unit", unit.tag), True)
+            else:
+                yield Strip(since, date.max, What.HOLD, "hold", words, ("unit", unit.tag), True)
+
+    def _tickets(self, unit: UnitRecord) -> Iterator[Strip]:
+        for each in self.readiness.open_tickets(unit.unit_id):
+            number = ticket_number(each.year, each.number)
+            words = f"ticket {number} is open{', critical' if each.critical else ''}: {each.reason}"
+            last = date.max if each.critical else self.day.today
+            record = ("ticket", number)
+            yield Strip(
+                self.day.of(each.opened_at), last, What.SERVICE, f"ticket {number}", words, record, each.critical
+            )
+
+    def _type(
+        self, named: tuple[str, str], nights: int, units: Sequence[UnitDays], wanting: tuple[Strip, ...]
+    ) -> TypeDays:
+        firm = [with_turn_round(each, nights) for unit in units for each in unit.promises if each.state != "back"]
+        firm += [with_turn_round(each, nights) for each in wanting if each.what is not What.WAITING]
+        waiting = counted([each for each in wanting if each.what is What.WAITING], self.first, self.length)
+        promised = counted(firm, self.first, self.length)
+        unfit = [covered((each for each in unit.bands if each.stops), self.first, self.length) for unit in units]
+        days = tuple(
+            DayCount(len(units), promised[at], waiting[at], sum(not each[at] for each in unfit))
+            for at in range(self.length)
+        )
+        return TypeDays(*named, nights, wanting, days)
+
+
+def _record(words: str, tag: str) -> tuple[str, str]:
+    """What kind of record, and its key; the unit itself where it is of a kind without a page."""
+    kind, _, key = words.partition(" ")
+    return ("part", key) if kind == "part" and key.isdecimal() else ("unit", tag)
+
+
+def strip_of(shown: Availability, code: str, tag: str | None) -> Strip | None:
+    """The strip of a booking on a unit, or among those without a chosen unit; None where there is none."""
+    if tag is None:
+        return next((each for kind in shown.types for each in kind.wanting if each.text == code), None)
+    return next(
+        (each for unit in shown.units if unit.tag == tag for each in unit.promises
+         if each.text == code and each.state != "back"),
+        None,
+    )  # fmt: skip
+
+
+def what_stands_in_the_way(shown: Availability, move: Move) -> InTheWay:
+    """What a move would meet as things stood when they were read; the act itself looks again."""
+    unit = next((each for each in shown.units if each.tag == move.to_tag), None)
+    if unit is None:
+        return InTheWay((f"unit {move.to_tag} is not in service",), ())
+    if move.last < shown.today:
+        return InTheWay(("these days are over",), ())
+    strip = strip_of(shown, move.code, move.from_tag)
+    refused: list[str] = []
+    if strip is None:
+        return InTheWay((f"booking {move.code} is back or cancelled",), ())
+    if strip.state in ("out", "late") and (move.to_tag != move.from_tag or move.first != strip.first):
+        refused.append(f"{move.code} is out: only its last day can move")
+    here = _type_of(shown, move.code, move.from_tag)
+    if here != unit.unit_type:
+        refused.append(f"{move.code} asks for a unit of type {here}, {move.to_tag} is of type {unit.unit_type}")
+    if move.to_tag != move.from_tag and any(each.text == move.code and each.state != "back" for each in unit.promises):
+        refused.append(f"unit {move.to_tag} is on {move.code} already")
+    refused += _clashes(shown, move, unit)
+    if (move.first, move.last) != (strip.first, strip.last):
+        for other in shown.units:
+            on_it = any(each.text == move.code and each.state != "back" for each in other.promises)
+            if on_it and other.tag not in (move.from_tag, move.to_tag):
+                refused += _clashes(shown, replace(move, to_tag=other.tag), other)
+    if not refused:
+        refused += _overbooked(shown, move, unit)
+    return InTheWay(tuple(dict.fromkeys(refused)), warnings(unit.tag, move.first, move.last, unit.bands))
+
+
+def _type_of(shown: Availability, code: str, tag: str | None) -> str:
+    if tag is not None:
+        return next(each.unit_type for each in shown.units if each.tag == tag)
+    return next(kind.code for kind in shown.types for each in kind.wanting if each.text == code)
+
+
+def _clashes(shown: Availability, move: Move, unit: UnitDays) -> tuple[str, ...]:
+    span = Span(move.first, move.last, move.code)
+    return refusals(unit.tag, span, _taken(unit, move.code, shown.today), shown.of_type(unit.unit_type).nights)
+
+
+def _taken(unit: UnitDays, without: str, today: date) -> list[Span]:
+    spans = [Span(each.first, each.last, each.text) for each in unit.promises
+             if each.text != without and each.state != "back" and each.what in PROMISES]  # fmt: skip
+    away = [Span(max(each.first, today), each.last, "away") for each in unit.bands
+            if each.what is What.AWAY and each.last >= today]  # fmt: skip
+    return spans + away
+
+
+def _overbooked(shown: Availability, move: Move, unit: UnitDays) -> tuple[str, ...]:
+    """Whether bookings without a chosen unit would lose the last free one."""
+    kind = shown.of_type(unit.unit_type)
+    taken = {each.tag: _taken(each, move.code, shown.today) for each in shown.units
+             if each.unit_type == unit.unit_type}  # fmt: skip
+    wants = [Want(Span(each.first, each.last, each.text), each.lacking) for each in kind.wanting
+             if each.what is not What.WAITING and each.text != move.code]  # fmt: skip
+    before = set(place(wants, taken, kind.nights)[1])
+    taken[unit.tag] = [*taken[unit.tag], Span(move.first, move.last, move.code)]
+    short = [wants[at].span.name for at in place(wants, taken, kind.nights)[1] if at not in before]
+    return tuple(f"{code} would be left without a unit" for code in dict.fromkeys(short))
+
+
+def move_promise(shop: Shop, move: Move) -> None:
+    """Give a booking's unit and days as the move says, in one act; Refused where something stands in the way.
+
+    Other units of the booking move to the new days with it.
+    """
+    somebody(shop)
+    today = shop.today()
+    with shop.acting("move booking", f"booking {move.code}") as act:
+        booking = booking_by_code(act.session, move.code)
+        if booking.cancelled_at is not None:
+            raise Refused(f"booking {move.code}: is cancelled; book it anew")
+        lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
+        out = any(each.out_at is not None for each in lines)
+        tags = {each.id: act.get(Unit, each.unit_id, "unit").tag for each in lines}
+        line = next((each for each in lines if tags[each.id] == move.from_tag), None)
+        if move.from_tag is not None and line is None:
+            raise Refused(f"unit {move.from_tag}: is no longer on booking {move.code}; load again")
+        if line is not None and line.out_at is not None and move.to_tag != move.from_tag:
+            raise Refused(f"unit {move.from_tag}: is out on {move.code}; swap it in mid-course instead")
+        days = (booking.starts_on if out else move.first, move.last)
+        span = checked_days(max(days[0], today) if out else days[0], days[1], today)
+        if line is not None and move.to_tag != move.from_tag:
+            _checked_unit(booking, lines, unit_by_tag(act.session, move.to_tag))
+        staying = [tag for key, tag in tags.items() if line is None or key != line.id]
+        named = [*staying, move.to_tag] if line is not None else staying
+        _free(Promises(act.session, today, without=booking.id), booking, replace(span, name=move.code), named)
+        act.change(booking, starts_on=days[0], ends_on=days[1])
+        if line is None:
+            put_on_within(act, booking, unit_by_tag(act.session, move.to_tag), today)
+        else:
+            act.change(line, unit_id=unit_by_tag(act.session, move.to_tag).id)
+
+
+def _checked_unit(booking: Booking, lines: Sequence[BookingUnit], unit: Unit) -> None:
+    if unit.unit_type_id != booking.unit_type_id:
+        raise Refused(f"unit {unit.tag}: is of another type than booking {booking.code} asks for; choose another")
+    if any(each.unit_id == unit.id for each in lines):
+        raise Refused(f"unit {unit.tag}: is on booking {booking.code} already; choose another")
+
+
+def _free(promises: Promises, booking: Booking, span: Span, named: Sequence[str]) -> None:
+    reasons = [words for tag in named for words in promises.in_the_way(tag, span)]
+    if not reasons:
+        why = promises.chosen(booking.unit_type_id, span, 0, named)[1]
+        reasons = [f"{why}; choose other days or another unit"] if why else []
+    if reasons:
+        raise Refused("; ".join(dict.fromkeys(reasons)))
+
+
+def moved_words(move: Move) -> str:
+    """What a move did, in a line."""
+    return f"{move.code} is on {move.to_tag} from {move.first} to {move.last}."

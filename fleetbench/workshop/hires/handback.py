@@ -1,0 +1,246 @@
+"""The details of returns, noted on one grid after the units were received."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.canisters.lookups import line_of, standing_fill
+from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.frozen import is_frozen
+from fleetbench.records.hires.lookups import (
+    canister_in,
+    counts_of,
+    fill_at,
+    hand_back_of,
+    open_hand_back_ticket,
+    read_returns_without_details,
+)
+from fleetbench.records.hires.tables import Accessory, Booking, BookingUnit, HandBack, HireNote
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.tickets.tables import Finding
+from fleetbench.records.units.tables import Unit
+from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run
+from fleetbench.workshop.core.figures import figure_or_none
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.receive import open_return_ticket
+from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.turn_rounds.ticks import tick
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunBack:
+    """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row."""
+
+    minutes: float
+    dives: int = 1
+    coldest_c: float | None = None
+    deepest_m: float | None = None
+    seen_at_6m_bar: float | None = None
+    started_at: datetime | None = None
+    fill_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandBackEntry:
+    """The details of one unit's return, a row of the grid; loop minutes and dives None are summed from the runs."""
+
+    line_id: int
+    loop_minutes: float | None = None
+    dives: int | None = None
+    runs: tuple[RunBack, ...] = ()
+    remarks: str = ""
+    faults: str = ""
+    missing: str = ""
+    damaged: bool | None = None
+    deposit_back: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenReturn:
+    """A unit that was received and whose details are to note."""
+
+    line_id: int
+    unit: str
+    booking: str
+    diver: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandedBack:
+    """What was noted of one return; unlogged: minutes that no fill on record could be charged with."""
+
+    line_id: int
+    unit: str
+    runs: int
+    unlogged_minutes: float
+    ticket_id: int | None
+
+
+def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
+    """The rows of the hand-back grid: every unit received whose details nobody has noted, oldest first."""
+    with shop.database.reading() as connection:
+        found, names = read_returns_without_details(connection), read_names(connection)
+    return tuple(
+        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "")
+        for line, unit, code, diver in found
+    )
+
+
+def hand_back(shop: Shop, entries: Sequence[HandBackEntry]) -> tuple[HandedBack, ...]:
+    """What was noted of each return, the whole grid in one act or nothing of it.
+
+    Runs go into the ledger of the fill that stood in the canister at their time; minutes count for every fitted part.
+    The fill of the hire is thrown away. A fault, damage or a missing accessory opens a ticket or is added to the one
+    that the return opened. Remarks go where they can be erased.
+    """
+    person = somebody(shop)
+    today = shop.today()
+    if not entries:
+        raise Refused("hand-back: no row is filled in; enter at least one unit")
+    with shop.acting("hand back", f"{len(entries)} units") as act:
+        done, faults = [], []
+        for each in entries:
+            try:
+                done.append(_back_one(act, each, person, today))
+            except Refused as refusal:
+                faults.append(str(refusal))
+        if faults:
+            raise Refused("; ".join(faults))
+        return tuple(done)
+
+
+def _back_one(act: Act, entry: HandBackEntry, person: int, today: date) -> HandedBack:
+    line, booking = line_of(act.session, entry.line_id)
+    unit = act.get(Unit, line.unit_id, "unit")
+    if line.received_at is None:
+        raise Refused(f"unit {unit.tag}: is not received yet; receive it first")
+    if hand_back_of(act.session, line.id) is not None:
+        raise Refused(f"unit {unit.tag}: the details of {booking.code} are noted already; correct a run in Canisters")
+    minutes, dives = _totals(unit, entry)
+    logged = _log_runs(act, unit, line, entry)
+    act.change(line, loop_minutes=minutes, dives=dives)
+    missing = entry.missing.strip()
+    _count_back(act, line, missing)
+    act.add(
+        HandBack(
+            booking_unit_id=line.id,
+            at=act.at,
+            person_id=person,
+            missing=missing[:300] or None,
+            damaged=entry.damaged,
+            deposit_back=figure_or_none("deposit back", entry.deposit_back, 0, 100_000, "enter the sum, or leave it"),
+        )
+    )
+    if entry.remarks.strip():
+        act.add(HireNote(booking_unit_id=line.id, at=act.at, text=entry.remarks.strip()))
+    ticket = _ticket_of_return(act, unit, line, booking, entry, person, today)
+    _throw_fill_away(act, unit, line, person)
+    return HandedBack(line.id, unit.tag, len(entry.runs), max(0.0, (minutes or 0.0) - logged), ticket)
+
+
+def _count_back(act: Act, line: BookingUnit, missing: str) -> None:
+    """What was counted out came back, but for what is named as missing; `2 torch` is two of them."""
+    for row in counts_of(act.session, line.id):
+        name = act.get(Accessory, row.accessory_id, "accessory").name
+        said = re.search(rf"(?:(\d+)\s+)?{re.escape(name)}", missing, re.IGNORECASE)
+        lost = int(said.group(1) or 1) if said else 0
+        act.change(row, back=max(0, row.sent - lost))
+
+
+def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]:
+    minutes, dives = entry.loop_minutes, entry.dives
+    ran = sum(each.minutes for each in entry.runs)
+    if minutes is None and entry.runs:
+        minutes = ran
+    if dives is None and entry.runs:
+        dives = sum(each.dives for each in entry.runs)
+    figure_or_none(f"unit {unit.tag}: loop minutes", minutes, 0, 30_000, "enter the minutes of the whole hire")
+    figure_or_none(f"unit {unit.tag}: dives", dives, 0, 300, "enter the dives of the whole hire")
+    if minutes is not None and ran > minutes + 0.5:
+        raise Refused(f"unit {unit.tag}: loop minutes: {minutes:g} is less than its runs, {ran:g}; look at both")
+    return minutes, dives
+
+
+def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> float:
+    """Minutes that went into the ledger; runs without a start are laid end to end before the return.
+
+    A student of a kit packs fills that nobody here recorded: such a run counts for the unit's parts and for no fill.
+    """
+    logged = 0.0
+    canister = canister_in(act.session, unit.id)
+    ends = line.received_at or act.at
+    for run in reversed(entry.runs):
+        started = run.started_at or ends - timedelta(minutes=run.minutes)
+        ends = started
+        if line.out_at is not None and started < line.out_at:
+            raise Refused(f"unit {unit.tag}: a run begins before the unit left; look at its minutes or its start")
+        if canister is None:
+            continue
+        fill: Fill | None
+        if run.fill_id is not None:
+            fill = fill_of(act, canister, run.fill_id)
+        else:
+            fill = fill_at(act.session, canister.id, started)
+        if fill is None:
+            continue
+        diver = line.diver_id if line.diver_id is not None else fill.diver_id
+        note_run(
+            act,
+            canister,
+            fill,
+            RunEntry(
+                minutes=run.minutes,
+                dives=run.dives,
+                started_at=started,
+                coldest_c=run.coldest_c,
+                deepest_m=run.deepest_m,
+                diver_id=diver,
+                line_id=line.id,
+                unit=unit.tag,
+                seen_at_6m_bar=run.seen_at_6m_bar,
+            ),
+        )
+        logged += run.minutes
+    return logged
+
+
+def _ticket_of_return(
+    act: Act, unit: Unit, line: BookingUnit, booking: Booking, entry: HandBackEntry, person: int, today: date
+) -> int | None:
+    said = [words for words in (
+        entry.faults.strip(),
+        "damaged" if entry.damaged else "",
+        f"missing: {entry.missing.strip()}" if entry.missing.strip() else "",
+    ) if words]  # fmt: skip
+    if not said:
+        return None
+    critical = bool(entry.faults.strip() or entry.damaged)
+    known = open_hand_back_ticket(act.session, unit.id, line.received_at or act.at)
+    if known is None:
+        reason = f"Back from {booking.code}: {'; '.join(said)}"
+        return open_return_ticket(act, unit, person, today, reason, critical=critical)
+    for words in said:
+        act.add(Finding(ticket_id=known.id, at=act.at, person_id=person, text=words))
+    if critical and not known.critical:
+        act.change(known, critical=True)
+    return known.id
+
+
+def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> None:
+    """A fill belongs to one diver and one hire: what is left of it goes. A fill packed since is another's.
+
+    After an incident it is kept as it is.
+    """
+    if is_frozen(act.session, unit.id):
+        return
+    canister = canister_in(act.session, unit.id)
+    fill = standing_fill(act.session, canister.id) if canister is not None else None
+    if fill is None or (line.received_at is not None and fill.packed_at > line.received_at):
+        return
+    if fill.booking_unit_id in (None, line.id):
+        act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="hand-back")
+        tick(act, unit.id, Step.ABSORBENT, "thrown away at hand-back")

@@ -1,0 +1,526 @@
+"""Hires, courses and try days; and what the hand-over sheet says of a unit."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+from fleetbench.calc.gas.depth import breathable_at_surface
+from fleetbench.calc.readiness.judge import Assessment, HandoverKind
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_last_settings, read_shown
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.gas.read_gas import CylinderRecord, read_cylinders
+from fleetbench.records.hires.lookups import hand_over_of, read_waiting
+from fleetbench.records.hires.reads import (
+    BookingRecord,
+    LineRecord,
+    read_booking,
+    read_bookings,
+    read_hire_notes,
+    read_lines,
+)
+from fleetbench.records.parts.reads import in_unit
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_readers, read_units
+from fleetbench.workshop.bench.valves import TestLine, bench_test_line
+from fleetbench.workshop.cells.cell_shown import Conditions, conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.accessories import AccessoryLine, accessories_for, counted_along
+from fleetbench.workshop.hires.sheet_signatures import Signed, signatures
+from fleetbench.workshop.parts.life_book import item_of
+from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.turn_rounds.batteries import BatteryLine, batteries_of
+from fleetbench.workshop.units.fleet import Fleet, Seat
+from fleetbench.workshop.units.list import (
+    CellLine,
+    FillLine,
+    cell_lines,
+    fill_line,
+    fitted_parts,
+)
+
+VOLTAGE = "battery voltage"
+
+
+@dataclass(frozen=True, slots=True)
+class BookingRow:
+    """One booking; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`.
+
+    waiting_since: when it was put on the waiting line; the one that waits longest is first.
+    """
+
+    booking_id: int
+    code: str
+    kind: str
+    unit_type: str
+    starts_on: date
+    ends_on: date
+    units_wanted: int
+    renter: str | None
+    instructor: str | None
+    units: tuple[str, ...]
+    out: int
+    back: int
+    planned_minutes: float | None
+    planned_depth_m: float | None
+    planned_water_c: float | None
+    state: str
+    bailout: bool | None = None
+    diluent_oxygen: float | None = None
+    diluent_helium: float | None = None
+    waiting_since: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HireLine:
+    """One unit on one booking."""
+
+    line_id: int
+    booking: str
+    unit: str
+    diver: str | None
+    hand_over: str | None
+    out_at: datetime | None
+    out_by: str | None
+    received_at: datetime | None
+    received_by: str | None
+    wet: bool | None
+    flooded: bool | None
+    fault: bool | None
+    loop_minutes: float | None
+    dives: int | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderFacts:
+    """A cylinder that goes along: role, contents, analysis and tests; None is not recorded.
+
+    end_bar: what is known to be in it now. maximum_depth_m: to limit_bar oxygen; density_g_l: at that depth, dry, at
+    0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L. breathable: at the surface. clean: its oxygen-clean status in
+    words where it needs one.
+    """
+
+    slot: str
+    part_id: int
+    serial: str
+    role: str
+    size_l: float
+    working_bar: float
+    filled_at: datetime | None
+    end_bar: float | None
+    oxygen_percent: float | None
+    helium_percent: float | None
+    analysed_by: str | None
+    analysed_at: datetime | None
+    analysis_stale: bool
+    oxygen_asked: float | None
+    helium_asked: float | None
+    tests: tuple[tuple[str, date], ...]
+    last_good_day: date | None
+    basis: str | None
+    maximum_depth_m: float | None = None
+    limit_bar: float | None = None
+    density_g_l: float | None = None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+    breathable: bool | None = None
+    clean: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HandsetFacts:
+    """One handset: serial, firmware, and the calibration stored in it as recorded."""
+
+    slot: str
+    serial: str | None
+    firmware: str | None
+    set_at: datetime | None
+    fraction_set: float | None
+    pressure_set_mbar: float | None
+    shown_oxygen_bar: float | None
+    shown_air_bar: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class HandoverFacts:
+    """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so."""
+
+    centre: str
+    telephone: str | None
+    tag: str
+    unit_type: str
+    unit_serial: str
+    manual: str
+    harness: str | None
+    booking: str | None
+    booking_kind: str | None
+    renter: str | None
+    diver: str | None
+    starts_on: date | None
+    ends_on: date | None
+    hand_over: str
+    record: str | None
+    planned_minutes: float | None
+    planned_depth_m: float | None
+    planned_water_c: float | None
+    set_point_low_bar: float | None
+    set_point_high_bar: float | None
+    head_serial: str | None
+    handsets: tuple[HandsetFacts, ...]
+    cells: tuple[CellLine, ...]
+    calibrated_at: datetime | None
+    calibrated_by: str | None
+    fill: FillLine | None
+    discard_by: datetime | None
+    cylinders: tuple[CylinderFacts, ...]
+    tests: tuple[TestLine, ...]
+    disinfected_at: datetime | None
+    dry_at: datetime | None
+    fitted: tuple[FittedPart, ...]
+    known_faults: tuple[str, ...]
+    assessment: Assessment
+    today: date
+    conditions: Conditions | None = None
+    batteries: tuple[BatteryLine, ...] = ()
+    accessories: tuple[AccessoryLine, ...] = ()
+    accessories_counted: int | None = None
+    absorbent_kg: float | None = None
+    deposit: float | None = None
+    handed_over_by: str | None = None
+    signatures: tuple[Signed, ...] = ()
+
+
+def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
+    """Bookings by first day: those not over and those of which a unit is still out; all of them where asked."""
+    day = day_of(shop)
+    since = None if past else day.today
+    with shop.database.reading() as connection:
+        bookings, lines = read_bookings(connection, since), read_lines(connection, since=since)
+        names, waiting = read_names(connection), read_waiting(connection)
+    of_booking: dict[int, list[LineRecord]] = defaultdict(list)
+    for line in lines:
+        of_booking[line.booking_id].append(line)
+    return tuple(
+        _waiting(_booking_row(each, of_booking[each.booking_id], names, day.today), waiting.get(each.booking_id))
+        for each in bookings
+    )
+
+
+def _waiting(row: BookingRow, since: datetime | None) -> BookingRow:
+    """The row as it stands on the waiting line, where it does: of units that are out or back nobody waits any more."""
+    if since is None or row.state != "to come":
+        return row
+    return replace(row, state="waiting", waiting_since=since)
+
+
+def one_booking(shop: Shop, code: str) -> BookingRow:
+    """One booking by its code, over or not; NotFound for an unknown one."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        booking = read_booking(connection, code)
+        if booking is None:
+            raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+        lines, names = list(read_lines(connection, booking_id=booking.booking_id)), read_names(connection)
+    return _booking_row(booking, lines, names, day.today)
+
+
+def hire_lines(shop: Shop, booking_code: str) -> tuple[HireLine, ...]:
+    """Every unit on one booking; NotFound for an unknown code."""
+    with shop.database.reading() as connection:
+        booking = read_booking(connection, booking_code)
+        if booking is None:
+            raise NotFound(f"booking {booking_code}: not recorded; check the code or look it up with find")
+        lines = read_lines(connection, booking_id=booking.booking_id)
+        notes, names = read_hire_notes(connection, booking.booking_id), read_names(connection)
+
+    def name(person_id: int | None) -> str | None:
+        return names.get(person_id) if person_id is not None else None
+
+    return tuple(
+        HireLine(
+            line_id=each.line_id,
+            booking=each.code,
+            unit=each.unit,
+            diver=name(each.diver_id),
+            hand_over=each.hand_over,
+            out_at=each.out_at,
+            out_by=name(each.out_by_id),
+            received_at=each.received_at,
+            received_by=name(each.received_by_id),
+            wet=each.wet,
+            flooded=each.flooded,
+            fault=each.fault,
+            loop_minutes=each.loop_minutes,
+            dives=each.dives,
+            note=notes.get(each.line_id),
+        )
+        for each in lines
+    )
+
+
+def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> HandoverFacts:
+    """What the hand-over sheet states of a unit for a booking, or for its present or next one.
+
+    NotFound for an unknown unit or booking, or for a unit that is not on the booking. A unit without any booking has
+    a sheet too, for today, with nobody's name on it.
+    """
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_units(connection, tag)
+        if not found:
+            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        unit = found[0]
+        booking = read_booking(connection, booking_code) if booking_code is not None else None
+        if booking_code is not None and booking is None:
+            raise NotFound(f"booking {booking_code}: not recorded; check the code or look it up with find")
+        fleet = Fleet(read_fleet(connection, unit), day)
+        promise = Readiness(fleet).next_promise(unit.unit_id)
+        if booking is None and promise is not None:
+            booking = read_booking(connection, promise.code)
+        lines = read_lines(connection, unit_id=unit.unit_id) if booking is not None else ()
+        line = next((each for each in lines if booking is not None and each.booking_id == booking.booking_id), None)
+        if booking is not None and line is None:
+            raise NotFound(f"unit {unit.tag}: not on booking {booking.code}; put it on the booking or choose another")
+        cylinders = read_cylinders(connection, in_unit(unit.unit_id))
+        readers, settings = read_readers(connection), read_last_settings(connection, unit.unit_id)
+        sheet = _Sheet(fleet, unit, booking, line)
+        facts = sheet.facts(cylinders, readers, settings)
+        asked = {each.calibration_id for each in facts.cells if each.calibration_id is not None}
+        shown = shown_by_cell(read_shown(connection, asked))
+        done = next(iter(fleet.records.calibrations), None)
+        last = () if done is None else (done.calibration_id,)
+        rooms = conditions_by_calibration(read_conditions(connection, last))
+    cells = tuple(
+        replace(each, shown=shown.get((each.calibration_id or 0, each.part_id or 0), ())) for each in facts.cells
+    )
+    facts = replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
+    return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)
+
+
+def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | None, by: str | None) -> HandoverFacts:
+    """The sheet with what was counted out and signed; before the hand-over, with what belongs along."""
+    counted = counted_along(shop, line.line_id) if line is not None else ()
+    facts = replace(facts, accessories=counted or accessories_for(shop, facts.tag), handed_over_by=by)
+    if line is None:
+        return facts
+    with shop.database.looking() as session:
+        noted = hand_over_of(session, line.line_id)
+        if noted is not None:
+            facts = replace(
+                facts,
+                harness=noted.harness or facts.harness,
+                accessories_counted=noted.accessories,
+                absorbent_kg=noted.absorbent_kg,
+                deposit=noted.deposit,
+            )
+    return replace(facts, signatures=signatures(shop, line.line_id))
+
+
+def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) -> str:
+    """How a booking stands: cancelled, late, out, back or to come."""
+    if booking.cancelled_at is not None:
+        return "cancelled"
+    out = [each for each in lines if each.out_at is not None and each.received_at is None]
+    if out:
+        return "late" if booking.ends_on < today else "out"
+    gone = [each for each in lines if each.out_at is not None]
+    if gone and len(gone) == len(lines):
+        return "back"
+    return "back" if booking.ends_on < today else "to come"
+
+
+def _booking_row(booking: BookingRecord, lines: list[LineRecord], names: dict[int, str], today: date) -> BookingRow:
+    return BookingRow(
+        booking_id=booking.booking_id,
+        code=booking.code,
+        kind=booking.kind,
+        unit_type=booking.unit_type,
+        starts_on=booking.starts_on,
+        ends_on=booking.ends_on,
+        units_wanted=booking.units_wanted,
+        renter=names.get(booking.renter_id) if booking.renter_id is not None else None,
+        instructor=names.get(booking.instructor_id) if booking.instructor_id is not None else None,
+        units=tuple(each.unit for each in lines),
+        out=sum(each.out_at is not None and each.received_at is None for each in lines),
+        back=sum(each.received_at is not None for each in lines),
+        planned_minutes=booking.planned_minutes,
+        planned_depth_m=booking.planned_depth_m,
+        planned_water_c=booking.planned_water_c,
+        state=booking_state(booking, lines, today),
+        bailout=booking.bailout,
+        diluent_oxygen=booking.diluent_oxygen,
+        diluent_helium=booking.diluent_helium,
+    )
+
+
+class _Sheet:
+    """One hand-over: the unit, the booking and the unit's line on it."""
+
+    def __init__(self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: LineRecord | None) -> None:
+        self.fleet, self.unit, self.booking, self.line = fleet, unit, booking, line
+        self.readiness = Readiness(fleet)
+        self.day: Day = fleet.day
+
+    def facts(
+        self,
+        cylinders: tuple[CylinderRecord, ...],
+        readers: tuple[ReaderRecord, ...],
+        settings: tuple[SettingRecord, ...],
+    ) -> HandoverFacts:
+        fleet, unit, booking, line = self.fleet, self.unit, self.booking, self.line
+        centre, unit_id = fleet.catalogue.centre, unit.unit_id
+        fitted = fitted_parts(fleet, unit_id)
+        done = next(iter(fleet.records.calibrations), None)
+        cleaned = next(iter(fleet.records.disinfections), None)
+        fill = fill_line(fleet, self.readiness, unit_id)
+        return HandoverFacts(
+            centre=centre.name if centre else "",
+            telephone=centre.telephone if centre else None,
+            tag=unit.tag,
+            unit_type=unit.unit_type,
+            unit_serial=unit.serial,
+            manual=unit.manual,
+            harness=unit.harness,
+            booking=booking.code if booking else None,
+            booking_kind=booking.kind if booking else None,
+            renter=fleet.name(booking.renter_id) if booking else None,
+            diver=fleet.name(line.diver_id) if line else None,
+            starts_on=booking.starts_on if booking else None,
+            ends_on=booking.ends_on if booking else None,
+            hand_over=str(self.kind()),
+            record=(line.ref or f"hire line {line.line_id}") if line else None,
+            planned_minutes=booking.planned_minutes if booking else None,
+            planned_depth_m=booking.planned_depth_m if booking else None,
+            planned_water_c=booking.planned_water_c if booking else None,
+            set_point_low_bar=unit.set_point_low_bar,
+            set_point_high_bar=unit.set_point_high_bar,
+            head_serial=next((each.part for each in fitted if each.slot_kind == "head"), None),
+            handsets=self._handsets(readers, settings),
+            cells=cell_lines(fleet, self.readiness, unit_id),
+            calibrated_at=done.at if done else None,
+            calibrated_by=fleet.name(done.person_id) if done else None,
+            fill=fill,
+            discard_by=self._discard_by(fill),
+            cylinders=self._cylinders(cylinders),
+            batteries=batteries_of(fleet, unit_id, unit.unit_type_id),
+            tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in self._tests()),
+            disinfected_at=cleaned.at if cleaned else None,
+            dry_at=cleaned.dry_at if cleaned else None,
+            fitted=fitted,
+            known_faults=self._known_faults(),
+            assessment=self._assessment(),
+            today=self.day.today,
+        )
+
+    def kind(self) -> HandoverKind:
+        """How the unit leaves: as recorded, else assembled where its canister is packed, else as a kit."""
+        if self.line is not None and self.line.hand_over is not None:
+            return HandoverKind(self.line.hand_over)
+        packed = fill_line(self.fleet, self.readiness, self.unit.unit_id) is not None
+        return HandoverKind.ASSEMBLED if packed else HandoverKind.KIT
+
+    def _assessment(self) -> Assessment:
+        today, booking = self.day.today, self.booking
+        first = max(booking.starts_on, today) if booking else today
+        last = max(booking.ends_on, first) if booking else today
+        return self.readiness.assess(self.unit, Question(first, last, self.kind()))
+
+    def _handsets(
+        self, readers: tuple[ReaderRecord, ...], settings: tuple[SettingRecord, ...]
+    ) -> tuple[HandsetFacts, ...]:
+        seats = {seat.slot.slot_id: seat for seat in self.fleet.seats(self.unit.unit_id)}
+        stored = {each.reader_id: each for each in settings}
+        mine = (each for each in readers if each.unit_type_id == self.unit.unit_type_id and each.kind != "bench meter")
+        return tuple(self._handset(each, seats.get(each.slot_id or 0), stored.get(each.reader_id)) for each in mine)
+
+    def _handset(self, reader: ReaderRecord, seat: Seat | None, stored: SettingRecord | None) -> HandsetFacts:
+        part = seat.part if seat is not None else None
+        return HandsetFacts(
+            slot=reader.name,
+            serial=part.label if part else None,
+            firmware=part.firmware if part else None,
+            set_at=stored.at if stored else None,
+            fraction_set=stored.fraction_set if stored else None,
+            pressure_set_mbar=stored.pressure_set_mbar if stored else None,
+            shown_oxygen_bar=stored.shown_oxygen_bar if stored else None,
+            shown_air_bar=stored.shown_air_bar if stored else None,
+        )
+
+    def _cylinders(self, cylinders: tuple[CylinderRecord, ...]) -> tuple[CylinderFacts, ...]:
+        known = {each.part_id: each for each in cylinders}
+        seats = (each for each in self.fleet.seats(self.unit.unit_id) if each.part and each.part.part_id in known)
+        return tuple(self._cylinder(seat, known[seat.part.part_id]) for seat in seats if seat.part is not None)
+
+    def _cylinder(self, seat: Seat, gas: CylinderRecord) -> CylinderFacts:
+        life = self.fleet.life(seat, self.unit.unit_id)
+        tests = self.fleet.book.tests_of(gas.part_id)
+        book = self.readiness.gas_side.book
+        state, limit = book.states[gas.part_id], book.depth_limit(gas.role)[0]
+        depth = state.maximum_depth_m(limit)
+        return CylinderFacts(
+            slot=seat.slot.name,
+            part_id=gas.part_id,
+            serial=seat.part.label if seat.part else "",
+            role=gas.role,
+            size_l=gas.size_l,
+            working_bar=gas.working_bar,
+            filled_at=gas.filled_at,
+            end_bar=state.now_bar,
+            oxygen_percent=gas.oxygen_percent,
+            helium_percent=gas.helium_percent,
+            analysed_by=self.fleet.name(gas.analysed_by_id),
+            analysed_at=gas.analysed_at,
+            analysis_stale=gas.stale,
+            oxygen_asked=gas.oxygen_asked,
+            helium_asked=gas.helium_asked,
+            tests=tuple((kind, mark.first_day) for kind, mark in sorted(tests.items())),
+            last_good_day=None if life.unknown else life.day,
+            basis=item_of(life.first.limit) if life.first else None,
+            maximum_depth_m=depth,
+            limit_bar=limit,
+            density_g_l=state.density_g_l(depth),
+            dense_at_m=state.density_depths_m(),
+            breathable=None if state.gas is None else breathable_at_surface(state.gas.oxygen),
+            clean=state.clean.words if book.must_be_clean(gas.part_id) else None,
+        )
+
+    def _tests(self) -> Iterator[BenchTestRecord]:
+        """The latest test of each kind, direction and part that is in the unit now; a voltage a battery, all of them.
+
+        A test of a part that has come out says nothing of what goes along.
+        """
+        inside = {seat.part.part_id for seat in self.fleet.seats(self.unit.unit_id) if seat.part is not None}
+        seen = set()
+        for test in sorted(self.fleet.records.tests, key=lambda each: (each.at, each.test_id), reverse=True):
+            if test.part_id is not None and test.part_id not in inside:
+                continue
+            key = (test.kind, test.direction, test.part_id)
+            if key not in seen or test.kind == VOLTAGE:
+                seen.add(key)
+                yield test
+
+    def _discard_by(self, fill: FillLine | None) -> datetime | None:
+        """When the fill must be thrown away by the clock, whatever is left of it."""
+        seats = self.fleet.seats(self.unit.unit_id)
+        seat = next((each for each in seats if each.slot.kind == "canister" and each.part), None)
+        if fill is None or seat is None or seat.part is None:
+            return None
+        limits = self.readiness.absorbent.limits(seat.part.part_type_id)
+        record = self.readiness.absorbent.fills[seat.part.part_id]
+        runs = self.readiness.absorbent.runs_of(record.fill_id)
+        ends = []
+        if limits.hours_since_first_use is not None and runs:
+            ends.append(min(run.started_at for run in runs) + timedelta(hours=limits.hours_since_first_use))
+        if limits.hours_since_opened is not None and record.container_opened_at is not None:
+            ends.append(record.container_opened_at + timedelta(hours=limits.hours_since_opened))
+        return min(ends, default=None)
+
+    def _known_faults(self) -> tuple[str, ...]:
+        facts = self.readiness.facts(self.unit, Question(self.day.today, self.day.today, HandoverKind.KIT))
+        tickets = (f"ticket {each.number}: {each.what}" for each in facts.tickets or ())
+        holds = (f"{each.kind}: {each.reason}" for each in facts.holds or ())
+        return (*holds, *tickets)

@@ -1,0 +1,129 @@
+"""What the course board and the receipt of a return say."""
+
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from fleetbench.calc.readiness.judge import HandoverKind
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.lookups import booking_by_code, divers_of, hand_back_of, hand_over_of, terms_of
+from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.units.reads import UnitRecord
+from fleetbench.records.units.tables import Unit
+from fleetbench.workshop.core.centre import day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.accessories import AccessoryLine, counted_along
+from fleetbench.workshop.hires.list import BookingRow, hire_lines, one_booking
+from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.units.fleet import whole_fleet
+
+
+@dataclass(frozen=True, slots=True)
+class BoardUnit:
+    """One unit on a board: who dives it (None is the spare), how it leaves, its state, and what stands in the way."""
+
+    unit: str
+    who: str | None
+    leaves: str
+    harness: str | None
+    state: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """One course or booking as a board; without: who has no unit yet."""
+
+    booking: BookingRow
+    spares: int
+    rows: tuple[BoardUnit, ...]
+    without: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnFacts:
+    """One return as its receipt states it; None is not noted."""
+
+    record: str
+    unit: str
+    booking: str
+    renter: str | None
+    starts_on: date
+    ends_on: date
+    received_at: datetime
+    received_by: str | None
+    days_late: int
+    deposit: float | None
+    deposit_back: float | None
+    loop_minutes: float | None
+    dives: int | None
+    damaged: bool | None
+    missing: str | None
+    accessories: tuple[AccessoryLine, ...]
+
+
+def course_board(shop: Shop, code: str) -> Board:
+    """A booking's units with who dives them and what stands in the way through its last day; NotFound for no code."""
+    row, lines = one_booking(shop, code), hire_lines(shop, code)
+    readiness = Readiness(whole_fleet(shop))
+    units = {each.tag: each for each in readiness.fleet.records.units}
+    today = readiness.fleet.day.today
+    first = max(row.starts_on, today)
+    question = Question(first, max(row.ends_on, first), HandoverKind.KIT)
+    with shop.database.looking() as session:
+        booking = booking_by_code(session, code)
+        divers, terms = divers_of(session, booking.id), terms_of(session, booking.id)
+        names = read_names(session.connection())
+    rows = []
+    for line in lines:
+        state = "back" if line.received_at else "out" if line.out_at else "to go"
+        why = "" if line.received_at else _in_the_way(readiness, units[line.unit], question)
+        harness = units[line.unit].harness
+        rows.append(BoardUnit(line.unit, line.diver, line.hand_over or "not chosen yet", harness, state, why))
+    served = {line.diver for line in lines}
+    without = tuple(names[each] for each in divers if names.get(each) not in served)
+    return Board(row, terms.spares if terms is not None else 0, tuple(rows), without)
+
+
+def _in_the_way(readiness: Readiness, unit: UnitRecord, question: Question) -> str:
+    answer = readiness.assess(unit, question)
+    if answer.stops:
+        return f"stop: {', '.join(each.check for each in answer.stops)}"
+    if answer.advises:
+        return f"advise: {', '.join(each.check for each in answer.advises)}"
+    return "nothing"
+
+
+def return_facts(shop: Shop, line_id: int) -> ReturnFacts:
+    """What is noted of one return; Refused while the unit is not received."""
+    today = day_of(shop)
+    with shop.database.looking() as session:
+        line = session.get(BookingUnit, line_id)
+        if line is None:
+            raise NotFound(f"hire line {line_id}: not recorded; choose one from the list")
+        unit, booking = session.get(Unit, line.unit_id), session.get(Booking, line.booking_id)
+        assert unit is not None and booking is not None  # both are foreign keys
+        if line.received_at is None:
+            raise Refused(f"unit {unit.tag}: is not received yet; receive it first")
+        names = read_names(session.connection())
+        out, back = hand_over_of(session, line.id), hand_back_of(session, line.id)
+        diver = line.diver_id if line.diver_id is not None else booking.renter_id
+        facts = ReturnFacts(
+            record=line.ref or f"hire line {line.id}",
+            unit=unit.tag,
+            booking=booking.code,
+            renter=names.get(diver) if diver is not None else None,
+            starts_on=booking.starts_on,
+            ends_on=booking.ends_on,
+            received_at=line.received_at,
+            received_by=names.get(line.received_by_id) if line.received_by_id is not None else None,
+            days_late=max(0, (today.of(line.received_at) - booking.ends_on).days),
+            deposit=out.deposit if out is not None else None,
+            deposit_back=back.deposit_back if back is not None else None,
+            loop_minutes=line.loop_minutes,
+            dives=line.dives,
+            damaged=back.damaged if back is not None else None,
+            missing=back.missing if back is not None else None,
+            accessories=(),
+        )
+    return replace(facts, accessories=counted_along(shop, line_id))

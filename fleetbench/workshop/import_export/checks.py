@@ -1,0 +1,280 @@
+"""What must hold within a row and between rows, told as faults of the sheet before anything is written."""
+
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date
+from typing import Any
+
+from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.tickets.service_plan import PlanTask
+from fleetbench.records.parts.reads import LifeRecord
+from fleetbench.workshop.import_export.columns import SHEETS
+from fleetbench.workshop.import_export.import_plan import UNSURE, Plan, Row
+from fleetbench.workshop.parts.life_book import life_limit
+
+ORDERED: dict[str, tuple[tuple[str, str], ...]] = {
+    "units": (("in_service_on", "retired_on"),),
+    "fittings": (("fitted_at", "removed_at"),),
+    "absences": (("left_at", "back_at"),),
+    "holds": (("placed_at", "lifted_at"),),
+    "bookings": (("starts_on", "ends_on"),),
+    "hire_lines": (("out_at", "received_at"),),
+    "tickets": (("opened_at", "signed_at"),),
+    "sessions": (("started_at", "ended_at"),),
+    "fills": (("packed_at", "discarded_at"), ("packed_at", "wetted_at")),
+    "disinfections": (("at", "dry_at"),),
+    "qualifications": (("seen_on", "valid_until"),),
+    "ticket_times": (("began_at", "ended_at"),),
+    "turn_rounds": (("opened_at", "finished_at"),),
+    "baths": (("mixed_at", "at"), ("mixed_at", "use_by")),
+}
+"""Pairs of dates that come one after the other."""
+
+TOGETHER: dict[str, tuple[tuple[str, str], ...]] = {
+    "tickets": (("signed_at", "signed_by"), ("signed_by", "signed_at")),
+    "holds": (("lifted_at", "lifted_by"), ("lifted_by", "lifted_at")),
+    "fittings": (("why_removed", "removed_at"), ("removed_by", "removed_at")),
+    "hire_lines": (("received_at", "out_at"),),
+    "turn_rounds": (("finished_at", "finished_by"), ("finished_by", "finished_at")),
+}
+"""Where the first is filled in, the second must be."""
+
+Told = Iterable[tuple[str, str]]
+"""Column and message of each fault of one row."""
+
+
+def check(plan: Plan) -> None:
+    """Note every fault that a row has on its own or with others."""
+    for name, sheet in plan.plans.items():
+        own = _OWN.get(name)
+        for row in sheet.new:
+            for column, message in _common(name, row):
+                plan.fault(name, row["id"], column, message)
+            for column, message in own(plan, row) if own is not None else ():
+                plan.fault(name, row["id"], column, message)
+    _slots_named_once(plan)
+    _no_two_at_once(plan)
+    _states_of_parts(plan)
+    _read_once(plan)
+
+
+def _common(sheet: str, row: Row) -> Told:
+    for first, second in ORDERED.get(sheet, ()):
+        earlier, later = row.get(first), row.get(second)
+        if earlier is not None and later is not None and later < earlier:
+            yield second, f"lies before {first}; correct one of them"
+    for filled, needed in TOGETHER.get(sheet, ()):
+        if _cell(sheet, filled, row) is not None and _cell(sheet, needed, row) is None:
+            yield needed, f"is empty though {filled} is not; enter it"
+
+
+def _cell(sheet: str, column: str, row: Row) -> Any:
+    return row.get(SHEETS[sheet].column(column).field or "")
+
+
+def _life(_plan: Plan, row: Row) -> Told:
+    try:
+        life_limit(LifeRecord(**{name: row[name] for name in LifeRecord.__dataclass_fields__}))
+    except ValueError as fault:
+        column, _, message = str(fault).partition(": ")
+        yield {"test_kind": "test"}.get(column, column), message or str(fault)
+
+
+def _limit(_plan: Plan, row: Row) -> Told:
+    if row["unit_type_id"] is not None and row["part_type_id"] is not None:
+        yield "part_type", "a limit belongs to a unit type or to a part type; leave one of them empty"
+
+
+def _slot(_plan: Plan, row: Row) -> Told:
+    if (row["unit_type_id"] is None) == (row["assembly_type_id"] is None):
+        yield "unit_type", "a slot belongs to a unit type or to an assembly; fill in just one of them"
+
+
+def _part(_plan: Plan, row: Row) -> Told:
+    made, opened, received = (_marked(row, name) for name in ("made", "opened", "received"))
+    if made and opened and opened.last_day < made.first_day:
+        yield "opened_on", "lies before made_on; correct one of them"
+    if made and received and received.last_day < made.first_day:
+        yield "received_on", "lies before made_on; correct one of them"
+
+
+def _marked(row: Row, name: str) -> MarkedDate | None:
+    day = row.get(f"{name}_on")
+    return MarkedDate(day, Precision(row.get(f"{name}_precision", "day"))) if isinstance(day, date) else None
+
+
+def _kind_of(plan: Plan, part_id: int | None) -> str | None:
+    """Kind of a part, None where it is unknown or named in a faulty row."""
+    part = plan.plans["parts"].known.get(part_id or 0)
+    kind = plan.plans["part_types"].known.get(part["part_type_id"]) if part is not None else None
+    return None if kind is None else str(kind["kind"])
+
+
+def _must_be(column: str, ending: str) -> Callable[[Plan, Row], Told]:
+    def told(plan: Plan, row: Row) -> Told:
+        kind = _kind_of(plan, row["part_id"])
+        if kind is not None and not kind.endswith(ending):
+            yield column, f"{plan.label('parts', row['part_id'])} is a {kind}, not a {ending}; correct it"
+
+    return told
+
+
+def _hold(_plan: Plan, row: Row) -> Told:
+    if row["unit_id"] is None and row["part_id"] is None:
+        yield "unit", "is empty and so is part; enter what is on hold"
+
+
+def _container(_plan: Plan, row: Row) -> Told:
+    if row["left_kg"] > row["received_kg"]:
+        yield "left_kg", "is more than was received; correct one of them"
+
+
+def _mixture(column: str, oxygen: str, helium: str, most: float) -> Callable[[Plan, Row], Told]:
+    def told(_plan: Plan, row: Row) -> Told:
+        if (row[oxygen] or 0.0) + (row[helium] or 0.0) > most:
+            yield column, f"oxygen and helium are more than {most:g} % together; correct one of them"
+
+    return told
+
+
+def _service_task(_plan: Plan, row: Row) -> Told:
+    try:
+        PlanTask(row["text"] or "", row["basis"], row["amount"], row["source"] or "")
+    except ValueError as fault:
+        column, _, message = str(fault).partition(": ")
+        yield column, message or str(fault)
+
+
+def _service_need(_plan: Plan, row: Row) -> Told:
+    if (row["test"] is None) == (row["part_type_id"] is None):
+        yield "test", "a need is a test or a part type; fill in just one of them"
+
+
+def _turn_round_line(_plan: Plan, row: Row) -> Told:
+    if (row["state"] == "to do") != (row["settled_at"] is None):
+        yield "settled_at", "stands with a line that is settled, and with no other; correct it or the state"
+    if row["step"] == "service" and row["service_task_id"] is None:
+        yield "service_task", "is empty; enter which task of the plan the line is"
+
+
+def _reading(plan: Plan, row: Row) -> Told:
+    yield from _must_be("cell", "cell")(plan, row)
+    if row["point"] == "pot" and row["pot_bar"] is None:
+        yield "pot_bar", "is empty; enter the oxygen pressure in the pot"
+    if row["point"] == "settling" and row["seconds"] is None:
+        yield "seconds", "is empty; enter when the digit was seen"
+    calibration = plan.plans["calibrations"].known.get(row["calibration_id"])
+    if calibration is not None and UNSURE not in (row["part_id"], row["slot_id"]):
+        yield from _sat_there(plan, row, calibration)
+
+
+def _sat_there(plan: Plan, row: Row, calibration: Row) -> Told:
+    for fitting in plan.seats().get(row["part_id"], ()):
+        ended = fitting["removed_at"]
+        if not (fitting["fitted_at"] <= calibration["at"] and (ended is None or calibration["at"] <= ended)):
+            continue
+        if fitting["slot_id"] not in (row["slot_id"], UNSURE):
+            where = plan.plans["slots"].known.get(fitting["slot_id"], {}).get("name", "another slot")
+            yield "slot", f"{plan.label('parts', row['part_id'])} sat in {where} then; correct one of them"
+        return
+
+
+def _fitting(plan: Plan, row: Row) -> Told:
+    if (row["unit_id"] is None) == (row["host_part_id"] is None):
+        yield "unit", "a part sits in a unit or in another part; fill in just one of unit and host_part"
+        return
+    if row["host_part_id"] == row["part_id"] != UNSURE:
+        yield "host_part", "a part cannot sit in itself; correct it"
+    kind = _kind_of(plan, row["part_id"])
+    slot = plan.plans["slots"].known.get(row["slot_id"])
+    if kind is not None and slot is not None and slot["kind"] != kind:
+        yield "part", f"{plan.label('parts', row['part_id'])} is a {kind}, the slot takes a {slot['kind']}; correct one"
+
+
+_OWN: dict[str, Callable[[Plan, Row], Told]] = {
+    "service_tasks": _service_task,
+    "service_needs": _service_need,
+    "turn_round_lines": _turn_round_line,
+    "part_type_lives": _life,
+    "limits": _limit,
+    "slots": _slot,
+    "parts": _part,
+    "cylinders": _must_be("part", "cylinder"),
+    "cylinder_fills": _mixture("helium_asked", "oxygen_asked", "helium_asked", 100.0),
+    "gas_analyses": _mixture("helium_percent", "oxygen_percent", "helium_percent", 101.0),
+    "holds": _hold,
+    "containers": _container,
+    "fills": _must_be("canister", "canister"),
+    "fittings": _fitting,
+    "readings": _reading,
+}
+
+
+# ---- between rows --------------------------------------------------------------------------------------------------
+
+
+def _slots_named_once(plan: Plan) -> None:
+    named = (("slots", ("unit_type_id", "assembly_type_id", "name")), ("readers", ("unit_type_id", "name")))
+    for sheet, names in named:
+        seen: dict[tuple[Any, ...], int] = {}
+        for key, row in plan.plans[sheet].known.items():
+            value = tuple(row[name] for name in names)
+            if seen.setdefault(value, key) != key and UNSURE not in value:
+                plan.fault(sheet, key, "name", f"{row['name']} stands there twice; give each its own name")
+
+
+def _no_two_at_once(plan: Plan) -> None:
+    """A part in two places, or two parts in one slot, at the same time."""
+    fittings = [row for row in plan.plans["fittings"].known.values() if UNSURE not in row.values()]
+    places: dict[tuple[Any, ...], list[Row]] = {}
+    for row in fittings:
+        places.setdefault(("part", row["part_id"]), []).append(row)
+        places.setdefault(("slot", row["unit_id"], row["host_part_id"], row["slot_id"]), []).append(row)
+    for (what, *_), rows in places.items():
+        for earlier, later in _overlapping(rows):
+            _tell_overlap(plan, what, earlier, later)
+
+
+def _overlapping(rows: list[Row]) -> Iterator[tuple[Row, Row]]:
+    ordered = sorted(rows, key=lambda row: (row["fitted_at"], row["id"]))
+    lasting = ordered[0]
+    for row in ordered[1:]:
+        if lasting["removed_at"] is None or row["fitted_at"] < lasting["removed_at"]:
+            yield lasting, row
+        ends, last = row["removed_at"], lasting["removed_at"]
+        if last is not None and (ends is None or ends > last):
+            lasting = row
+
+
+def _tell_overlap(plan: Plan, what: str, earlier: Row, later: Row) -> None:
+    new = plan.plans["fittings"].row_of
+    told, other = (later, earlier) if later["id"] in new else (earlier, later)
+    if told["id"] not in new:
+        return  # both are recorded; a sheet cannot mend that
+    where = f"row {new[other['id']]}" if other["id"] in new else plan.label("fittings", other["id"])
+    if what == "part":
+        message = f"{plan.label('parts', told['part_id'])} sits in another place at that time ({where}); correct one"
+        plan.fault("fittings", told["id"], "part", message)
+    else:
+        message = f"another part sits there at that time ({where}); enter when it was removed"
+        plan.fault("fittings", told["id"], "slot", message)
+
+
+def _states_of_parts(plan: Plan) -> None:
+    seated = {row["part_id"] for row in plan.plans["fittings"].known.values() if row["removed_at"] is None}
+    unsure = bool(plan.sheets.unread & {"fittings"}) or any(fault.sheet == "fittings" for fault in plan.faults.found)
+    for row in plan.plans["parts"].new:
+        if row["id"] in seated and row["state"] != "fitted":
+            plan.fault("parts", row["id"], "state", f"is {row['state']} though a fitting is open; correct one of them")
+        elif row["state"] == "fitted" and row["id"] not in seated and not unsure:
+            plan.fault("parts", row["id"], "state", "is fitted though no fitting is open; correct one of them")
+
+
+def _read_once(plan: Plan) -> None:
+    seen: dict[tuple[Any, ...], int] = {}
+    for row in plan.plans["readings"].new:
+        if row["point"] in ("pot", "settling"):
+            continue
+        value = tuple(row[name] for name in ("calibration_id", "part_id", "reader_id", "point"))
+        if UNSURE not in value and seen.setdefault(value, row["id"]) != row["id"]:
+            where = plan.plans["readings"].row_of[seen[value]]
+            plan.fault("readings", row["id"], "point", f"was read in row {where} already; keep one of them")

@@ -1,0 +1,270 @@
+"""A folder of a centre's sheets, read whole: every cell typed, and a fault with row and column for each that is not.
+
+read_folder(folder, shift_to=None) -> Sheets
+"""
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.workshop.import_export.columns import SHEETS, SheetColumn, SheetSpec
+from fleetbench.workshop.import_export.values import Site, read_cell
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+HEADER_ROW = 1
+MOST_ALIKE = 100
+"""Faults listed for one column of one sheet; the rest are counted in one line."""
+
+Progress = Callable[[str, float], None]
+"""Told what is being done, and how much of the whole is done from 0 to 1; it may raise Cancelled."""
+
+
+class Cancelled(Refused):
+    """The person stopped it; nothing was written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong in one cell; row as the spreadsheet counts it, the header being row 1. Nought: the whole sheet."""
+
+    sheet: str
+    row: int
+    column: str
+    message: str
+
+
+class _Bad:
+    """Stands where a cell could not be read, so that one fault is not followed by others."""
+
+    def __repr__(self) -> str:
+        return "BAD"
+
+
+BAD = _Bad()
+
+
+@dataclass(slots=True)
+class Sheet:
+    """One sheet: values by column, which row of the spreadsheet each stands in, and which columns it leaves out."""
+
+    spec: SheetSpec
+    rows: list[int] = field(default_factory=list)
+    values: dict[str, list[Any]] = field(default_factory=dict)
+    absent: frozenset[str] = frozenset()
+
+    def cells(self, place: int) -> dict[str, Any]:
+        """One row as column and value."""
+        return {name: column[place] for name, column in self.values.items()}
+
+
+@dataclass(slots=True)
+class Faults:
+    """Faults as they are found; many alike in one column are cut short."""
+
+    found: list[Fault] = field(default_factory=list)
+    _counts: dict[tuple[str, str], int] = field(default_factory=dict)
+
+    def add(self, sheet: str, row: int, column: str, message: str) -> None:
+        """Note one fault."""
+        count = self._counts[sheet, column] = self._counts.get((sheet, column), 0) + 1
+        if count <= MOST_ALIKE:
+            self.found.append(Fault(sheet, row, column, message))
+
+    def listed(self) -> tuple[Fault, ...]:
+        """All faults in order of sheet and row, with a line for those that were cut short."""
+        order = {name: place for place, name in enumerate(SHEETS)}
+        more = [
+            Fault(sheet, 0, column, f"has {count - MOST_ALIKE} more faults; mend the listed ones first")
+            for (sheet, column), count in self._counts.items()
+            if count > MOST_ALIKE
+        ]
+        listed = [*self.found, *more]
+        return tuple(sorted(listed, key=lambda each: (order.get(each.sheet, -1), each.row == 0, each.row)))
+
+    def __bool__(self) -> bool:
+        return bool(self.found)
+
+
+@dataclass(slots=True)
+class Sheets:
+    """Every sheet of a folder with the faults found in reading it; unread: sheets of which no row could be read."""
+
+    site: Site
+    sheets: dict[str, Sheet]
+    faults: Faults
+    unread: frozenset[str] = frozenset()
+
+
+def read_folder(folder: Path, *, shift_to: date | None = None, progress: Progress | None = None) -> Sheets:
+    """The sheets of a folder, typed; faults are listed, not raised.
+
+    shift_to: move every date by as many days as lie from the folder's stated day to this one. Raises Refused where
+    there is no such folder.
+    """
+    if not folder.is_dir():
+        raise Refused(f"folder: {folder} is not there; name the folder that holds the sheets")
+    faults = Faults()
+    frames = {name: _frame(spec, folder / f"{name}.csv", faults) for name, spec in SHEETS.items()}
+    for path in sorted(folder.glob("*.csv")):
+        if path.stem not in SHEETS:
+            faults.add(path.stem, 0, "-", f"{path.name} is not a known sheet; rename it or take it out of the folder")
+    site = _site(frames["centre"], shift_to, faults)
+    sheets: dict[str, Sheet] = {}
+    for place, (name, spec) in enumerate(SHEETS.items()):
+        if progress is not None:
+            progress(f"reading {name}", place / len(SHEETS))
+        sheets[name] = _typed(spec, frames[name], site, faults)
+    unread = (name for name, frame in frames.items() if frame is None and not _left_out(folder, SHEETS[name]))
+    return Sheets(site, sheets, faults, frozenset(unread))
+
+
+def _left_out(folder: Path, spec: SheetSpec) -> bool:
+    return spec.optional and not (folder / f"{spec.name}.csv").exists()
+
+
+def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
+    """The sheet as text, header first, or None where it cannot be read at all."""
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        if spec.optional:
+            return None
+        faults.add(spec.name, 0, "-", f"{path.name} is missing; add it, with its header alone if it has no rows")
+        return None
+    except OSError as fault:
+        faults.add(spec.name, 0, "-", f"{path.name} cannot be read ({fault.strerror}); check its rights")
+        return None
+    text = _decoded(spec.name, data, faults)
+    header = None if text is None else _even(spec, text, faults)
+    if text is None or header is None:
+        return None
+    # pandas takes as long to import as the window takes to show; only an import pays for it
+    import pandas as pd
+    from pandas.errors import ParserError
+
+    try:
+        return pd.read_csv(
+            io.StringIO(text), header=None, names=header, dtype=str, keep_default_na=False,
+            na_filter=False, skip_blank_lines=False, index_col=False,
+        )  # fmt: skip
+    except ParserError:
+        faults.add(spec.name, 0, "-", f"{path.name} has a quotation mark that is never closed; save it again as CSV")
+        return None
+
+
+def _decoded(name: str, data: bytes, faults: Faults) -> str | None:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        row = data.count(b"\n", 0, fault.start) + HEADER_ROW
+        stray = f"holds the byte 0x{data[fault.start]:02X}, which is not UTF-8 text; save the sheet as CSV UTF-8"
+        faults.add(name, row, "-", stray)
+        return None
+    if "\x00" in text:
+        row = text.count("\n", 0, text.index("\x00")) + HEADER_ROW
+        faults.add(name, row, "-", "holds a zero byte; save the sheet again as CSV UTF-8")
+        return None
+    return text
+
+
+def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
+    """The header where it names the columns, in any order, and every row is as wide; None and faults otherwise."""
+    wanted = [column.name for column in spec.columns if not column.optional]
+    allowed = [column.name for column in spec.columns]
+    try:
+        lines = list(csv.reader(io.StringIO(text)))
+    except csv.Error as fault:
+        faults.add(spec.name, 0, "-", f"cannot be read as CSV ({fault}); save it again as CSV UTF-8")
+        return None
+    header = [cell.strip() for cell in lines[0]] if lines else []
+    if not set(wanted) <= set(header) <= set(allowed) or len(set(header)) != len(header):
+        _name_header(spec.name, header, wanted, allowed, faults)
+        return None
+    even = True
+    for row, line in enumerate(lines[1:], HEADER_ROW + 1):
+        if line and len(line) != len(header):
+            even = False
+            faults.add(spec.name, row, "-", f"has {len(line)} cells, the header {len(header)}; check its commas")
+    return header if even else None
+
+
+def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[str], faults: Faults) -> None:
+    for column in allowed:
+        if column in wanted and column not in header:
+            faults.add(name, HEADER_ROW, column, "this column is missing; add it, empty where nothing is known")
+        elif header.count(column) > 1:
+            faults.add(name, HEADER_ROW, column, "this column stands twice; take one out")
+    for column in dict.fromkeys(header):
+        if column not in allowed:
+            faults.add(name, HEADER_ROW, column[:40] or "-", "this column is not known; take it out or rename it")
+
+
+def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults) -> Site:
+    """Time zone and shift as the centre's own sheet states them."""
+    unknown = Site(ZoneInfo("UTC"))
+    if frame is None or len(frame) < HEADER_ROW + 1:
+        return unknown
+    said = dict(frame.iloc[1])
+    try:
+        zone = ZoneInfo(said["timezone"].strip())
+    except (KeyError, ValueError, OSError):
+        faults.add("centre", 2, "timezone", "is not a known time zone; write it as Europe/Athens")
+        return unknown
+    if shift_to is None:
+        return Site(zone)
+    try:
+        stated = read_cell(SHEETS["centre"].column("stated_day"), said["stated_day"], unknown)
+    except ValueError:
+        return Site(zone)  # the cell itself is told as a fault when the sheet is read
+    if stated is None:
+        faults.add("centre", 2, "stated_day", "is empty, so no date can be shifted; enter the day they were laid to")
+        return Site(zone)
+    return Site(zone, shift_to - stated)
+
+
+def _typed(spec: SheetSpec, frame: "DataFrame | None", site: Site, faults: Faults) -> Sheet:
+    sheet = Sheet(spec, values={column.name: [] for column in spec.columns})
+    if frame is None:
+        return sheet
+    body = frame.iloc[HEADER_ROW:]
+    filled = (body != "").any(axis=1)
+    body = body[filled]
+    sheet.rows = [int(label) + HEADER_ROW for label in body.index]
+    plain = Site(site.zone)
+    for column in spec.columns:
+        if column.name not in body.columns:
+            sheet.values[column.name] = [column.default] * len(body)
+            sheet.absent |= {column.name}
+            continue
+        where = plain if column.name == "stated_day" else site
+        sheet.values[column.name] = _typed_column(spec.name, column, body[column.name], sheet.rows, where, faults)
+    return sheet
+
+
+def _typed_column(name: str, column: SheetColumn, texts: Any, rows: list[int], site: Site, faults: Faults) -> list[Any]:
+    """Values of one column; each different text is read once, since most stand in many rows."""
+    codes, different = texts.factorize()
+    values: list[Any] = []
+    wrong: dict[int, str] = {}
+    for code, text in enumerate(different):
+        try:
+            values.append(read_cell(column, text, site))
+        except ValueError as fault:
+            wrong[code] = str(fault)
+            values.append(BAD)
+        except OverflowError:
+            wrong[code] = "is out of reason; check it"
+            values.append(BAD)
+    if wrong:
+        for row, code in zip(rows, codes, strict=True):
+            if code in wrong:
+                faults.add(name, row, column.name, wrong[code])
+    return [values[code] for code in codes]

@@ -1,0 +1,218 @@
+"""Taking in a folder of a centre's sheets, whole or not at all.
+
+import_folder(shop, folder, dry_run=False, shift_to=None, progress=None) -> ImportReport
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
+from fleetbench.records.core.act import Act
+from fleetbench.records.hires.tables import HireNote
+from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
+from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.upkeep.table_facts import Connection
+from fleetbench.records.upkeep.verify import head_of
+from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.checks import check
+from fleetbench.workshop.import_export.columns import SHEETS
+from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
+from fleetbench.workshop.import_export.import_judging import Outcomes, judge_new
+from fleetbench.workshop.import_export.import_plan import Plan, Row
+from fleetbench.workshop.parts.life_book import last_passed, limits_by_type
+from fleetbench.workshop.parts.lives import CalendarBook
+
+__all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
+
+ENTRY_ROWS = 500
+"""Rows of one sheet in one journal entry."""
+
+
+@dataclass(frozen=True, slots=True)
+class ImportReport:
+    """What an import did, or would do: rows by sheet, and every fault. With one fault nothing was written."""
+
+    added: dict[str, int]
+    unchanged: dict[str, int]
+    faults: tuple[Fault, ...]
+    written: bool
+    entries: int = 0
+
+
+class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
+    """The records changed meanwhile so that the sheets no longer fit."""
+
+
+@dataclass(slots=True)
+class _Prepared:
+    """A plan with its outcomes, and the journal's head that it holds for."""
+
+    plan: Plan
+    outcomes: Outcomes
+    head: tuple[int, str | None]
+
+
+@dataclass(slots=True)
+class _Stage:
+    """One stage of the work as a part of the whole, for whoever watches."""
+
+    progress: Progress | None
+    begins: float
+    ends: float
+
+    def __call__(self, what: str, done: float) -> None:
+        """Tell how far this stage is."""
+        if self.progress is not None:
+            self.progress(what, self.begins + (self.ends - self.begins) * min(done, 1.0))
+
+
+def import_folder(
+    shop: Shop,
+    folder: Path | str,
+    *,
+    dry_run: bool = False,
+    shift_to: date | None = None,
+    progress: Progress | None = None,
+) -> ImportReport:
+    """What was taken in, by sheet; every row of the folder in one transaction, or none and the list of faults.
+
+    shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
+    part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
+    """
+    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1))
+    with shop.database.reading() as connection:
+        prepared = _prepare(connection, sheets, progress)
+    if sheets.faults or dry_run or not _anything_new(prepared.plan):
+        return _report(prepared.plan, written=False)
+    try:
+        with shop.acting("import", Path(folder).name[:120]) as act:
+            connection = act.session.connection()
+            if head_of(connection) != prepared.head:
+                prepared = _prepare(connection, sheets, progress)
+                if sheets.faults or not _anything_new(prepared.plan):
+                    raise _Faulty
+            _write(act, prepared, _Stage(progress, 0.5, 1.0))
+    except _Faulty:
+        return _report(prepared.plan, written=False)
+    return _report(prepared.plan, written=True, entries=act.entries)
+
+
+def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> _Prepared:
+    head = head_of(connection)
+    plan = Plan(connection, sheets)
+    plan.match(_Stage(progress, 0.1, 0.2))
+    check(plan)
+    # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
+    outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
+    return _Prepared(plan, outcomes, head)
+
+
+def _anything_new(plan: Plan) -> bool:
+    return any(sheet.new for sheet in plan.plans.values())
+
+
+def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
+    faults: Faults = plan.faults
+    return ImportReport(
+        added={name: 0 if faults else len(sheet.new) for name, sheet in plan.plans.items()},
+        unchanged={name: sheet.unchanged for name, sheet in plan.plans.items()},
+        faults=faults.listed(),
+        written=written,
+        entries=entries,
+    )
+
+
+# ---- writing -------------------------------------------------------------------------------------------------------
+
+
+def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) -> None:
+    plan = prepared.plan
+    total = sum(len(sheet.new) for sheet in plan.plans.values()) or 1
+    done = 0
+    for name in SHEETS:
+        if name == "readings":
+            continue
+        rows = plan.plans[name].new
+        chunks = _calibrations(act, prepared) if name == "calibrations" else _in_entries(act, plan, name, rows)
+        for written in chunks:
+            done += written
+            told(f"writing {name}", done / total)
+    if refresh_forecasts(act):
+        act.close_entry(subject="forecasts of cells")
+
+
+def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> Iterator[int]:
+    """Write a sheet's new rows, some hundreds to a journal entry."""
+    sheet = plan.plans[name]
+    if name == "fittings" and rows:
+        _keep_lives(plan, rows)
+    for start in range(0, len(rows), ENTRY_ROWS):
+        chunk = rows[start : start + ENTRY_ROWS]
+        _bulk(act, plan, name, chunk)
+        keys = {row["id"] for row in chunk}
+        if name == "people":
+            private = [{**row, "note": None} for row in plan.extra.people if row["person_id"] in keys]
+            act.bulk(PersonPrivate, private)
+        if name == "hire_lines":
+            notes = [{**row, "at": act.at} for row in plan.extra.notes if row["booking_unit_id"] in keys]
+            act.bulk(HireNote, notes)
+        places = [sheet.row_of[row["id"]] for row in chunk]
+        act.close_entry(subject=f"{name}.csv, rows {min(places)} to {max(places)}")
+        yield len(chunk)
+
+
+def _calibrations(act: Act, prepared: _Prepared) -> Iterator[int]:
+    """Write each calibration with its readings and what they say of the cells, an entry each."""
+    plan = prepared.plan
+    readings: dict[int, list[Row]] = {}
+    for row in plan.plans["readings"].new:
+        readings.setdefault(row["calibration_id"], []).append({key: row[key] for key in row if key != "id"})
+    for row in plan.plans["calibrations"].new:
+        _bulk(act, plan, "calibrations", [row])
+        taken = readings.get(row["id"], [])
+        act.bulk(CalibrationReading, taken)
+        act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
+        act.close_entry(subject=f"calibration {row['ref']}")
+        yield 1 + len(taken)
+
+
+def _bulk(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> None:
+    first = act.bulk(SHEETS[name].table, [_without_id(row) for row in rows])
+    if first != rows[0]["id"]:
+        raise RuntimeError(f"{name}: key {first} was given where {rows[0]['id']} was planned")
+
+
+def _without_id(row: Row) -> dict[str, Any]:
+    return {key: value for key, value in row.items() if key != "id"}
+
+
+def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
+    """Put the calendar last good day on every open fitting."""
+    tests = sorted(plan.plans["part_tests"].known.values(), key=lambda row: (row["done_on"], row["id"]))
+    book = CalendarBook(
+        limits_by_type(_record(LifeRecord, row) for row in plan.plans["part_type_lives"].known.values()),
+        last_passed(_record(PartTestRecord, row) for row in tests),
+        plan.sheets.site.zone,
+        _first_fitted([*plan.plans["fittings"].known.values(), *rows]),
+    )
+    parts = plan.plans["parts"].known
+    for row in rows:
+        row["last_good_day"] = row["last_good_basis"] = None
+        if row["removed_at"] is None:
+            part = {**parts[row["part_id"]], "part_id": row["part_id"]}
+            row["last_good_day"], row["last_good_basis"] = book.of(_record(PartRecord, part), row["fitted_at"])
+
+
+def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime]:
+    first: dict[int, datetime] = {}
+    for row in rows:
+        first[row["part_id"]] = min(row["fitted_at"], first.get(row["part_id"], row["fitted_at"]))
+    return first
+
+
+def _record(kind: Callable[..., Any], row: Row) -> Any:
+    return kind(**{name: row.get(name) for name in kind.__dataclass_fields__})  # type: ignore[attr-defined]

@@ -1,0 +1,197 @@
+"""One cell of a sheet: from its text to a value and back, with one clear line where it cannot be read."""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.journal import clean_text
+from fleetbench.workshop.import_export.columns import Kind, SheetColumn
+
+WHOLE = re.compile(r"[+-]?[0-9]{1,15}(\.0+)?", re.ASCII)
+NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?", re.ASCII)
+DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[ T]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?([+-]\d{2}:\d{2}(:\d{2})?)?", re.ASCII)
+FORMULA = re.compile(r"'*[=+\-@\t\r]")
+"""Text that a spreadsheet would take for a formula, with the signs before it that already keep it from that."""
+
+GUARDED = re.compile(r"'+[=+\-@\t\r]")
+LARGEST_WHOLE = 2_000_000_000
+FIRST_YEAR, LAST_YEAR = 1980, 2199
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What a date in a sheet hangs on: the site's time zone, and by how many days the whole folder is shifted."""
+
+    zone: ZoneInfo
+    shift: timedelta = timedelta()
+
+
+def read_cell(column: SheetColumn, text: str, site: Site) -> Any:
+    """The value of a cell, None where it is empty and may be; raises ValueError that says what and the remedy.
+
+    A link stays text; a marked date becomes a MarkedDate; a percent becomes a fraction; a moment is UTC.
+    """
+    said = _plain(text)
+    if not said:
+        if column.required:
+            raise ValueError(f"is empty; enter the {column.kind.value}")
+        return column.default
+    value = _READ[column.kind](column, said, site)
+    if column.low is not None and column.high is not None and not column.low <= value <= column.high:
+        raise ValueError(f"{said} is out of reason; it must lie from {column.low:g} to {column.high:g}")
+    return value / 100 if column.kind is Kind.PERCENT else value
+
+
+def write_cell(column: SheetColumn, value: Any, site: Site) -> str:
+    """The text that `read_cell` reads back as the value."""
+    if value is None:
+        return ""
+    write = _WRITE.get(column.kind)
+    return guarded(str(value)) if write is None else write(value, site)
+
+
+def guarded(text: str) -> str:
+    """The text as a spreadsheet shows it and never reckons it: a quote stands before what looks like a formula."""
+    return f"'{text}" if FORMULA.match(text) else text
+
+
+def _plain(text: str) -> str:
+    try:
+        cleaned = clean_text(text).strip()
+    except Refused as fault:
+        raise ValueError(str(fault).removeprefix("text: ")) from fault
+    return cleaned[1:] if GUARDED.match(cleaned) else cleaned
+
+
+def _read_text(column: SheetColumn, said: str, _site: Site) -> str:
+    if column.longest is not None and len(said) > column.longest:
+        raise ValueError(f"has {len(said)} characters; keep it to {column.longest}")
+    return said
+
+
+def _read_word(column: SheetColumn, said: str, _site: Site) -> str:
+    for word in column.words:
+        if word.casefold() == said.casefold():
+            return word
+    raise ValueError(f"{_short(said)} is not known; use one of: {', '.join(column.words)}")
+
+
+def _read_whole(_column: SheetColumn, said: str, _site: Site) -> int:
+    if not WHOLE.fullmatch(said):
+        raise ValueError(f"{_short(said)} is not a whole number; write digits only")
+    value = int(said.split(".", maxsplit=1)[0])
+    if abs(value) > LARGEST_WHOLE:
+        raise ValueError(f"{said} is out of reason; check it")
+    return value
+
+
+def _read_figure(_column: SheetColumn, said: str, _site: Site) -> float:
+    if NUMBER.fullmatch(said):
+        return float(said) + 0.0
+    if NUMBER.fullmatch(said.replace(",", ".", 1)):
+        raise ValueError(f"{said} has a comma; write the number with a decimal point, as {said.replace(',', '.', 1)}")
+    raise ValueError(f"{_short(said)} is not a number; write it with a decimal point and without its unit, as 10.4")
+
+
+def _read_yes_no(_column: SheetColumn, said: str, _site: Site) -> bool:
+    word = said.casefold()
+    if word not in ("yes", "no"):
+        raise ValueError(f"{_short(said)} is neither yes nor no; write one of them, or leave it empty for not known")
+    return word == "yes"
+
+
+def _read_day(_column: SheetColumn, said: str, site: Site) -> date:
+    try:
+        if not DAY.fullmatch(said):
+            raise ValueError
+        day = date.fromisoformat(said)
+    except ValueError:
+        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14") from None
+    return _in_reason(day, said) + site.shift
+
+
+def _read_marked(_column: SheetColumn, said: str, site: Site) -> MarkedDate:
+    try:
+        mark = MarkedDate.parse(said)
+    except ValueError:
+        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14, 2025-03 or 1Q2025") from None
+    return MarkedDate(_in_reason(mark.first_day, said) + site.shift, mark.precision)
+
+
+def _read_moment(_column: SheetColumn, said: str, site: Site) -> datetime:
+    try:
+        if not MOMENT.fullmatch(said):
+            raise ValueError
+        moment = datetime.fromisoformat(said)
+    except ValueError:
+        raise ValueError(f"{_short(said)} is not a date and time; write it as 2025-03-14 16:30") from None
+    _in_reason(moment.date(), said)
+    if moment.tzinfo is not None:
+        return moment.astimezone(UTC) + site.shift
+    local = (moment + site.shift).replace(tzinfo=site.zone)
+    moment = local.astimezone(UTC)
+    if not site.shift and moment.astimezone(site.zone).replace(tzinfo=None) != local.replace(tzinfo=None):
+        raise ValueError(f"{said} was skipped when the clocks went forward; write the true time")
+    return moment
+
+
+def _in_reason(day: date, said: str) -> date:
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise ValueError(f"{said} is out of reason; its year must lie from {FIRST_YEAR} to {LAST_YEAR}")
+    return day
+
+
+def _short(said: str) -> str:
+    shown = said if len(said) <= 40 else f"{said[:40]}…"
+    return f"'{shown}'"
+
+
+_READ: dict[Kind, Callable[[SheetColumn, str, Site], Any]] = {
+    Kind.TEXT: _read_text,
+    Kind.LINK: _read_text,
+    Kind.WORD: _read_word,
+    Kind.WHOLE: _read_whole,
+    Kind.FIGURE: _read_figure,
+    Kind.PERCENT: _read_figure,
+    Kind.YES_NO: _read_yes_no,
+    Kind.DAY: _read_day,
+    Kind.MARKED: _read_marked,
+    Kind.MOMENT: _read_moment,
+}
+
+
+def _write_moment(value: datetime, site: Site) -> str:
+    local = value.astimezone(site.zone)
+    text = local.replace(tzinfo=None).isoformat(" ", "auto" if local.second or local.microsecond else "minutes")
+    again = datetime.fromisoformat(text).replace(tzinfo=site.zone).astimezone(UTC)
+    # In the hour that the clocks repeat, the wall time alone would be read as the first of the two.
+    return text if again == value else text + local.isoformat()[-6:]
+
+
+def _write_marked(value: MarkedDate, _site: Site) -> str:
+    if value.precision is Precision.QUARTER:
+        return f"{(value.date.month + 2) // 3}Q{value.date.year}"
+    return str(value)
+
+
+def _write_percent(fraction: float, _site: Site) -> str:
+    for digits in range(4, 18):
+        text = f"{fraction * 100:.{digits}g}"
+        if float(text) / 100 == fraction:
+            return f"{float(text):.17g}" if "e" in text else text
+    return repr(fraction * 100)
+
+
+_WRITE: dict[Kind, Callable[[Any, Site], str]] = {
+    Kind.YES_NO: lambda value, _site: "yes" if value else "no",
+    Kind.FIGURE: lambda value, _site: repr(float(value)).removesuffix(".0"),
+    Kind.PERCENT: _write_percent,
+    Kind.MARKED: _write_marked,
+    Kind.MOMENT: _write_moment,
+}

@@ -1,0 +1,1 @@
+"""Parts, lives, stock and orders."""

@@ -1,0 +1,260 @@
+"""What is done to parts outside their slots: open, move, set aside, release, send back, scrap, and take a slip back.
+
+A part that sits in a slot is taken out first, so that it is never in two places; what sits in an assembly travels with
+it. Every act leaves an event of the part; nothing recorded is taken away.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.parts.lookups import (
+    fitted_since,
+    held_inside,
+    newest_event,
+    outcomes_of_part,
+    places_of_kind,
+    tests_of_part,
+    undone,
+)
+from fleetbench.records.parts.part_events import PartEvent, PartProof
+from fleetbench.records.parts.tables import Part, PartType
+from fleetbench.records.places.tables import Place
+from fleetbench.records.upkeep.lookups import fitting_of, open_holds
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.parts.receive import reasons_to_set_aside
+from fleetbench.workshop.tickets.work import required, somebody
+
+GONE = ("scrapped", "sent back")
+"""States in which a part is no longer in the house."""
+
+
+def open_part(shop: Shop, part_id: int, opened: MarkedDate | None = None) -> None:
+    """Record that a sealed part was opened, today unless another day is marked; its life from opening begins."""
+    somebody(shop)
+    today = shop.today()
+    mark = opened or MarkedDate(today)
+    if mark.first_day > today:
+        raise Refused(f"opened: {mark} lies ahead; look at the date")
+    with shop.acting("open part", _about(shop, part_id)) as act:
+        part = _in_house(act, part_id)
+        if part.opened_on is not None:
+            raise Refused(f"part {label(part)}: was opened on {part.opened_on}; its life counts from then")
+        if part.made_on is not None and mark.last_day < part.made_on:
+            raise Refused(f"opened: {mark} lies before it was made, {part.made_on}; look at both")
+        _note(act, part, "opened")
+        act.change(part, opened_on=mark.date, opened_precision=mark.precision.value)
+        refresh_lives(act, (part.id,))
+
+
+def move_parts(shop: Shop, part_ids: Iterable[int], place_id: int) -> None:
+    """Put parts from the shelf into another place, all in one act; a place for what may not be used is refused."""
+    somebody(shop)
+    keys = list(dict.fromkeys(part_ids))
+    if not keys:
+        raise Refused("parts: none chosen; mark the parts to move")
+    with shop.acting("move parts", _about(shop, keys[0]) if len(keys) == 1 else f"{len(keys)} parts") as act:
+        place = act.get(Place, place_id, "place")
+        if place.kind in ("quarantine", "sent back"):
+            raise Refused(f"place {place.name}: is for parts set aside; use 'set aside' or 'send back', with a reason")
+        for key in keys:
+            part = _on_shelf(act, key)
+            if part.state == "quarantine":
+                raise Refused(f"part {label(part)}: is set aside; release it first, with a reason")
+            if part.place_id == place.id:
+                raise Refused(f"part {label(part)}: lies in {place.name} already; choose another place")
+            _note(act, part, "moved", place_id=place.id)
+            act.change(part, place_id=place.id)
+
+
+def quarantine_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
+    """Set a part aside so that it cannot be fitted, with the reason; place_id: the quarantine place where None."""
+    somebody(shop)
+    said = _reason(reason)
+    with shop.acting("set part aside", _about(shop, part_id)) as act:
+        part = _on_shelf(act, part_id)
+        if part.state == "quarantine":
+            raise Refused(f"part {label(part)}: is set aside already")
+        place = _place_or_first(act, place_id, "quarantine")
+        _note(act, part, "quarantine", place_id=place, reason=said)
+        act.change(part, state="quarantine", place_id=place)
+
+
+def release_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
+    """Put a part that was set aside back into stock, with the reason why it may be used after all.
+
+    Refused while a stopping notice or a hold names it, or once its life on the shelf has ended.
+    """
+    somebody(shop)
+    said, today = _reason(reason), shop.today()
+    with shop.acting("release part", _about(shop, part_id)) as act:
+        part = _on_shelf(act, part_id)
+        if part.state != "quarantine":
+            raise Refused(f"part {label(part)}: is {part.state}, not set aside")
+        kind = act.get(PartType, part.part_type_id, "part type")
+        against, _unknown = reasons_to_set_aside(act.session, part, kind, today)
+        holds = tuple(f"on hold: {hold.reason}" for hold in open_holds(act.session, part_id=part.id))
+        if against or holds:
+            raise Refused(f"part {label(part)}: {'; '.join((*against, *holds))}; it stays set aside")
+        if place_id is not None:
+            act.get(Place, place_id, "place")
+        _note(act, part, "released", place_id=place_id, reason=said)
+        act.change(part, state="stock", place_id=place_id)
+
+
+def send_back(
+    shop: Shop,
+    part_id: int,
+    reason: str,
+    *,
+    outcomes: Sequence[int] = (),
+    tests: Sequence[int] = (),
+    place_id: int | None = None,
+) -> int:
+    """The key of the event of a part sent back under warranty, with the readings that prove the fault.
+
+    outcomes: keys of calibration outcomes of this cell; tests: keys of bench tests of it. At least one is asked for,
+    since a return without readings is not taken.
+    """
+    somebody(shop)
+    said = _reason(reason)
+    with shop.acting("send part back", _about(shop, part_id)) as act:
+        part = _empty(act, _on_shelf(act, part_id))
+        proofs = _proofs(act, part, outcomes, tests)
+        if not proofs:
+            raise Refused(f"part {label(part)}: no reading given; choose the calibrations or tests that prove it")
+        place = _place_or_first(act, place_id, "sent back")
+        event = _note(act, part, "sent back", place_id=place, reason=said)
+        for proof in proofs:
+            proof.part_event_id = event
+            act.add(proof)
+        act.change(part, state="sent back", place_id=place)
+        return event
+
+
+def take_back(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
+    """Take a part in again that was sent back; it waits set aside until somebody releases it."""
+    somebody(shop)
+    said = _reason(reason)
+    with shop.acting("take part back", _about(shop, part_id)) as act:
+        part = act.get(Part, part_id, "part")
+        if part.state != "sent back":
+            raise Refused(f"part {label(part)}: is {part.state}; only a part that was sent back comes back")
+        place = _place_or_first(act, place_id, "quarantine")
+        _note(act, part, "came back", place_id=place, reason=said)
+        act.change(part, state="quarantine", place_id=place)
+
+
+def scrap_part(
+    shop: Shop, part_id: int, reason: str, *, outcomes: Sequence[int] = (), tests: Sequence[int] = ()
+) -> None:
+    """Scrap a part for good, with the reason and, where there are some, the readings it rests on."""
+    somebody(shop)
+    said = _reason(reason)
+    with shop.acting("scrap part", _about(shop, part_id)) as act:
+        part = _empty(act, _on_shelf(act, part_id))
+        proofs = _proofs(act, part, outcomes, tests)
+        event = _note(act, part, "scrapped", reason=said)
+        for proof in proofs:
+            proof.part_event_id = event
+            act.add(proof)
+        act.change(part, state="scrapped", place_id=None)
+
+
+def undo_last(shop: Shop, part_id: int, reason: str) -> str:
+    """What was taken back: the last event of a part, by an event that says so; the first one stays on record.
+
+    Refused where the part was fitted since, where the last event is the part's being received (scrap it instead), and
+    where it was taken back before.
+    """
+    somebody(shop)
+    said = _reason(reason)
+    with shop.acting("undo", _about(shop, part_id)) as act:
+        part = act.get(Part, part_id, "part")
+        last = newest_event(act.session, part.id)
+        if last is None or last.kind in ("received", "undone") or undone(act.session, last.id):
+            raise Refused(f"part {label(part)}: nothing to take back; a part received by mistake is scrapped")
+        if fitting_of(act.session, part.id) is not None or fitted_since(act.session, part.id, last.at):
+            raise Refused(f"part {label(part)}: was fitted since; take it out first, then enter what is true")
+        place = last.place_before_id
+        _note(act, part, "undone", place_id=place, reason=said, undoes=last.id)
+        if last.kind == "opened":
+            act.change(part, opened_on=None, opened_precision="day")
+        act.change(part, state=last.state_before or part.state, place_id=place)
+        return last.kind
+
+
+def _note(
+    act: Act, part: Part, kind: str, *, place_id: int | None = None, reason: str | None = None,
+    undoes: int | None = None, ticket_id: int | None = None,
+) -> int:  # fmt: skip
+    """The key of the part's new event, with the state and place it leaves."""
+    row = PartEvent(
+        part_id=part.id, kind=kind, at=act.at, person_id=act.person_id, place_id=place_id, state_before=part.state,
+        place_before_id=part.place_id, reason=reason, undoes_id=undoes, ticket_id=ticket_id,
+    )  # fmt: skip
+    return act.add(row).id
+
+
+def note_event(act: Act, part: Part, kind: str, reason: str, ticket_id: int | None = None) -> int:
+    """The key of an event for an act that is told elsewhere."""
+    return _note(act, part, kind, reason=reason, ticket_id=ticket_id)
+
+
+def _in_house(act: Act, part_id: int) -> Part:
+    part = act.get(Part, part_id, "part")
+    if part.state in GONE:
+        raise Refused(f"part {label(part)}: is {part.state}; it is not here")
+    return part
+
+
+def _on_shelf(act: Act, part_id: int) -> Part:
+    """The part where it is in the house and in no slot."""
+    part = _in_house(act, part_id)
+    if part.state == "fitted" or fitting_of(act.session, part.id) is not None:
+        raise Refused(f"part {label(part)}: sits in a slot; take it out first")
+    return part
+
+
+def _empty(act: Act, part: Part) -> Part:
+    inside = held_inside(act.session, part.id)
+    if inside:
+        raise Refused(f"part {label(part)}: holds {inside} part{'s' if inside > 1 else ''}; take them out first")
+    return part
+
+
+def _proofs(act: Act, part: Part, outcomes: Sequence[int], tests: Sequence[int]) -> list[PartProof]:
+    found = outcomes_of_part(act.session, part.id, outcomes)
+    if len(found) != len(set(outcomes)):
+        raise Refused(f"readings: not all are of part {label(part)}; choose its own calibrations")
+    seen = tests_of_part(act.session, part.id, tests)
+    if len(seen) != len(set(tests)):
+        raise Refused(f"tests: not all are of part {label(part)} or a unit it sat in; choose its own tests")
+    return [PartProof(outcome_id=each.id) for each in found] + [PartProof(bench_test_id=each.id) for each in seen]
+
+
+def _place_or_first(act: Act, place_id: int | None, kind: str) -> int | None:
+    """The place given where it is of the kind asked for, else the first of that kind, else none."""
+    if place_id is None:
+        places = places_of_kind(act.session, kind)
+        return places[0].id if places else None
+    place = act.get(Place, place_id, "place")
+    if place.kind != kind:
+        raise Refused(f"place {place.name}: is a {place.kind}; choose one for parts that are in {kind}")
+    return place.id
+
+
+def _reason(text: str) -> str:
+    said = required("reason", text)
+    if len(said) > 300:
+        raise Refused("reason: is longer than 300 characters; say it shorter")
+    return said
+
+
+def _about(shop: Shop, part_id: int) -> str:
+    with shop.database.looking() as session:
+        row = session.get(Part, part_id)
+        return f"part {label(row)}" if row is not None else f"part {part_id}"

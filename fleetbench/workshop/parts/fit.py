@@ -1,0 +1,300 @@
+"""Fitting: a part goes into a slot and the old one comes out, in one act."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
+from fleetbench.calc.people.permits import INSTRUCTORS_FIT
+from fleetbench.records.bench.lookups import (
+    RecordSession,
+    Seat,
+    inner_seats,
+    matrix_of,
+    open_stop_notices,
+    readers_of_type,
+    seats_of,
+)
+from fleetbench.records.bench.tables import Opening
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.parts.reads import (
+    read_first_fitted,
+    read_lives,
+    read_part_tests,
+    read_part_types,
+    read_parts,
+)
+from fleetbench.records.parts.tables import WHY_REMOVED, Fitting, Part, PartType
+from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import fitting_of, lives_of, open_holds, part_by_serial, unit_by_tag
+from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
+from fleetbench.workshop.core.figures import one_word
+from fleetbench.workshop.core.workplace import Shop, require
+from fleetbench.workshop.parts.life_book import USE_BASES, last_passed, life_limit, marked
+from fleetbench.workshop.parts.lives import calendar_last_good
+from fleetbench.workshop.tickets.work import open_one, somebody
+
+WHY_OUT = ("age", "low output", "fault", "service", "moved")
+"""The five reasons on five keys at the bench; the records know two more."""
+
+BACK_TO_STOCK = ("moved", "wrong part")
+"""A part that came out for one of these may be fitted again; any other waits in quarantine for somebody's word."""
+
+OPENS_LOOP = frozenset((
+    "head", "cell", "loop set", "one-way valve", "mouthpiece valve", "bailout valve", "mouthpiece", "hose",
+    "counterlung", "relief valve", "addition valve", "solenoid", "injector", "oxygen first stage",
+    "diluent first stage",
+    "carbon dioxide sensor", "canister temperature probe", "water trap", "inflator",
+))  # fmt: skip
+"""Kinds whose change opens the loop or a gas side as workshop work, so that the release tests must follow: common
+practice, no published source."""
+
+ROUTINE = frozenset(("canister", "oxygen cylinder", "diluent cylinder", "bailout cylinder", "drive gas cylinder"))
+"""Kinds that a diver changes too; the diver's own checks follow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """What one act of fitting did; last_good_day is the earliest calendar limit, None where none can be dated.
+
+    opening: workshop, routine or None. warnings: what is not known of the part, in sentences.
+    """
+
+    fitting_id: int
+    part: str
+    slot: str
+    old_part: str | None
+    last_good_day: date | None
+    last_good_basis: str | None
+    opening: str | None
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SlotLine:
+    """One slot of a unit or of an assembly fitted in it, with what sits there; `depth` 0 is the unit's own slot."""
+
+    slot: str
+    kind: str
+    critical: bool
+    depth: int
+    part: str | None
+    part_type: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class StockPart:
+    """A part in stock that may go into a slot of its kind."""
+
+    part_id: int
+    part: str
+    part_type: str
+    lot: str | None
+
+
+def slot_lines(shop: Shop, tag: str) -> tuple[SlotLine, ...]:
+    """Every slot of a unit in tree order, with what sits there now."""
+    with shop.database.looking() as session:
+        return tuple(
+            SlotLine(
+                seat.slot.name,
+                seat.slot.kind,
+                seat.slot.critical,
+                seat.depth,
+                label(seat.part) if seat.part is not None else None,
+                seat.part_type.name if seat.part_type is not None else None,
+            )
+            for seat in seats_of(session, unit_by_tag(session, tag))
+        )
+
+
+def stock_of_kind(shop: Shop, kind: str) -> tuple[StockPart, ...]:
+    """Parts of a kind that lie in stock, by name; whether one may be fitted is answered when it is."""
+    with shop.database.reading() as connection:
+        types = read_part_types(connection)
+        found = read_parts(connection, kind=kind, states=("stock",))
+    listed = (StockPart(each.part_id, each.label, types[each.part_type_id].name, each.lot) for each in found)
+    return tuple(sorted(listed, key=lambda each: each.part))
+
+
+def fit_part(
+    shop: Shop, part: int | str, tag: str, slot: str, *, why_old: str | None = None, ticket_id: int | None = None
+) -> Fitted:
+    """Fit a part from stock into a unit's slot, or into a slot of an assembly fitted in it; the old part comes out.
+
+    part: key or serial. slot: by name, as `cell 1` or `inhale one-way valve`. why_old: one of the records' reasons,
+    asked for where a part sits there. A sealed part whose type has a life from opening is opened today.
+    Raises Refused where the part may not be fitted, with the remedy.
+    """
+    person = somebody(shop)
+    today = shop.today()
+    with shop.acting("fit part", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        seat = seat_named(act.session, unit, slot)
+        require_right(act, seat)
+        new = act.get(Part, part, "part") if isinstance(part, int) else part_by_serial(act.session, part.strip())
+        kind = act.get(PartType, new.part_type_id, "part type")
+        refuse_unfit(act, unit, seat, new, kind)
+        require_ticket_of(act, unit, ticket_id)
+        opens = new.opened_on is None and any(life.basis == "opened" for life in lives_of(act.session, kind.id))
+        if opens:
+            act.change(new, opened_on=today, opened_precision="day")
+        last_day, basis, warnings = life_when_fitted(act.session, new, kind, today)
+        old = None
+        if seat.fitting is not None and seat.part is not None:
+            if why_old is None:
+                raise Refused(f"reason: say why {label(seat.part)} comes out of {slot}: {', '.join(WHY_OUT)}")
+            old = label(seat.part)
+            take_out(act, seat.fitting, seat.part, why_old, person, ticket_id)
+        act.change(new, state="fitted", place_id=None)
+        row = Fitting(
+            part_id=new.id,
+            slot_id=seat.slot.id,
+            unit_id=seat.unit_id,
+            host_part_id=seat.host_part_id,
+            fitted_at=act.at,
+            fitted_by_id=person,
+            ticket_id=ticket_id,
+            last_good_day=last_day,
+            last_good_basis=basis,
+        )
+        fitting_id = act.add(row).id
+        if kind.kind == "cell":
+            refresh_forecasts(act, (new.id,))
+        opening = note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
+        return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings)
+
+
+def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | None = None) -> str:
+    """Take the part out of a unit's slot and leave the slot empty; returns what came out."""
+    person = somebody(shop)
+    with shop.acting("remove part", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        seat = seat_named(act.session, unit, slot)
+        require_right(act, seat)
+        if seat.fitting is None or seat.part is None:
+            raise Refused(f"slot {slot}: nothing sits there on unit {unit.tag}; look again")
+        require_ticket_of(act, unit, ticket_id)
+        take_out(act, seat.fitting, seat.part, why, person, ticket_id)
+        note_opening(act, unit, seat, "removed", person, ticket_id)
+        return label(seat.part)
+
+
+def seat_named(session: RecordSession, unit: Unit, slot: str) -> Seat:
+    """The unit's own slot of that name, or the one in an assembly fitted in it; NotFound or Refused otherwise."""
+    seats = seats_of(session, unit)
+    named = [seat for seat in seats if seat.slot.name.casefold() == slot.strip().casefold()]
+    if not named:
+        listed = ", ".join(seat.slot.name for seat in seats)
+        raise NotFound(f"slot {slot}: unit {unit.tag} has none of that name; it has {listed}")
+    if len(named) > 1:
+        raise Refused(f"slot {slot}: stands in several assemblies of unit {unit.tag}; scan the assembly first")
+    return named[0]
+
+
+def label(part: Part) -> str:
+    """What a part is called: its serial, else its lot, else its record's number."""
+    return part.serial or (f"lot {part.lot}" if part.lot else part.ref or f"part {part.id}")
+
+
+def life_when_fitted(
+    session: RecordSession, part: Part, kind: PartType, today: date
+) -> tuple[date | None, str | None, tuple[str, ...]]:
+    """Calendar last good day and basis of a part fitted today, with a warning for each limit that cannot be dated.
+
+    Refused where a limit has ended already, on the shelf or once fitted.
+    """
+    recorded = [life_limit(row) for row in read_lives(session.connection()) if row.part_type_id == kind.id]
+    limits = [limit for limit in recorded if limit.basis not in USE_BASES]
+    tests = last_passed(read_part_tests(session.connection(), (part.id,)))
+    known = LifeFacts(
+        made=marked(part.made_on, part.made_precision),
+        opened=marked(part.opened_on, part.opened_precision),
+        received=marked(part.received_on, "day"),
+        fixed_date=marked(part.fixed_on, part.fixed_precision),
+        last_tests=tests.get(part.id, {}),
+    )
+    on_shelf = last_good_days(limits, replace(known, in_store=True, sealed=part.opened_on is None), today)
+    ended = [each for each in on_shelf if each.day is not None and each.day < today]
+    once = read_first_fitted(session.connection(), (part.id,)).get(part.id)
+    zone = ZoneInfo(centre_timezone(session.connection()) or "UTC")
+    worn = replace(known, fitted=min(today, once.astimezone(zone).date()) if once is not None else today)
+    in_place = last_good_days(limits, worn, today)
+    ended += [each for each in in_place if each.day is not None and each.day < today and each not in ended]
+    if ended:
+        first = min(ended, key=lambda each: each.day or today)
+        raise Refused(f"part {label(part)}: past its last good day ({first.why}); choose another")
+    unknown = governing(in_place).unknown
+    day, basis = calendar_last_good(limits, worn)
+    return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
+
+
+def refuse_unfit(act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType, *, sits: bool = False) -> None:
+    """Nothing where the part may go in; else Refused with all reasons, each with its remedy.
+
+    sits: it comes straight out of another slot, so that it need not lie in stock.
+    """
+    name = label(part)
+    reasons: list[str] = []
+    if unit.retired_on is not None:
+        reasons.append(f"unit {unit.tag}: is retired; nothing can be fitted to it")
+    if kind.kind != seat.slot.kind:
+        reasons.append(f"part {name}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}")
+    if part.state != "stock" and not (sits and part.state == "fitted"):
+        where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
+        reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
+    inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
+    for held, held_kind in inside:
+        if held is None or held_kind is None:
+            continue
+        reasons += [f"part {label(held)}: on hold: {hold.reason}" for hold in open_holds(act.session, part_id=held.id)]
+        reasons += [
+            f"part {label(held)}: notice {notice.number} stops it; {notice.action}"
+            for notice in open_stop_notices(act.session, unit, held, held_kind)
+        ]
+    reasons += _unread_head(act.session, unit, kind)
+    if reasons:
+        raise Refused("; ".join(reasons))
+
+
+def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence[str]:
+    """A head whose cell slots no reader of the unit type reads belongs to another build."""
+    if kind.kind != "head":
+        return ()
+    readers = readers_of_type(session, unit.unit_type_id)
+    read = {slot_id for _reader, slot_id in matrix_of(session, [reader.id for reader in readers])}
+    own = {seat.slot.id for seat in inner_seats(session, None, kind) if seat.slot.kind == "cell"}
+    if not read or not own or read & own:
+        return ()
+    return (f"part type {kind.code}: no handset of this unit type reads its cells; fit a head of the right type",)
+
+
+def require_ticket_of(act: Act, unit: Unit, ticket_id: int | None) -> None:
+    """Nothing where a ticket is open and of this unit, or none is given; Refused otherwise."""
+    if ticket_id is not None and open_one(act, ticket_id).unit_id != unit.id:
+        raise Refused(f"ticket: is of another unit; choose an open ticket of unit {unit.tag}")
+
+
+def require_right(act: Act, seat: Seat) -> None:
+    """Nothing where whoever is at the bench may work on this slot; Refused otherwise."""
+    if seat.slot.kind not in INSTRUCTORS_FIT:
+        require(act, "fit other than a cell")
+
+
+def take_out(act: Act, fitting: Fitting, part: Part, why: str, person: int, ticket_id: int | None) -> None:
+    """End a fitting within an act; the part goes to stock or waits set aside, by why it came out."""
+    one_word("reason", why, WHY_REMOVED)
+    act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=ticket_id, why_removed=why)
+    act.change(part, state="stock" if why in BACK_TO_STOCK else "quarantine")
+
+
+def note_opening(act: Act, unit: Unit, seat: Seat, did: str, person: int, ticket_id: int | None) -> str | None:
+    """Write down that work on this slot opened the loop; the kind of opening, None where it opens nothing."""
+    kind = "workshop" if seat.slot.kind in OPENS_LOOP else "routine" if seat.slot.kind in ROUTINE else None
+    if kind is not None:
+        what = f"{seat.slot.name} {did}"
+        act.add(Opening(unit_id=unit.id, at=act.at, kind=kind, what=what, person_id=person, ticket_id=ticket_id))
+    return kind

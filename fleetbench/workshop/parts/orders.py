@@ -1,0 +1,182 @@
+"""What to order, by when and how much: from what is fitted, what fails, what lies on the shelf, what tickets take."""
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleetbench.calc.parts.demand import (
+    OrderPlan,
+    OrderRules,
+    plan_order,
+)
+from fleetbench.calc.parts.life import LifeLimit, LimitBasis
+from fleetbench.records.parts import demand_reads as reads
+from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
+from fleetbench.workshop.canisters.need import AbsorbentNeed, absorbent_needs
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.demand import HORIZON_DAYS, Forecast, ages_on_arrival, forecast_need, in_days, no_need
+from fleetbench.workshop.parts.life_book import limits_by_type
+from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
+
+SERVICE_LEVEL = 0.95
+"""Chance that stock lasts from an order to its arrival; common practice, no published source."""
+
+LEAD_DAYS_UNKNOWN = 21
+"""Reckoned where no lead time is recorded, and said; common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """One part type: what is there, what is expected to be needed, and what to order; absorbent in kilograms.
+
+    usable: may be fitted today. reserved: pieces that open tickets will take, part of the need. expiring: ends on the
+    shelf within the horizon. need: pieces expected through the horizon, of which due by their last good days and
+    failures. undated: fitted parts whose last good day is not known; they are not in the need.
+    order_on: None where nothing is to order. late_by: days by which even an order of today comes too late.
+    why: what the figures rest on, a sentence each.
+    """
+
+    part_type_id: int
+    code: str
+    part_type: str
+    kind: str
+    stocked_in: str
+    on_hand: float
+    usable: float
+    reserved: int
+    expiring: float
+    need: float
+    due: float
+    failures: float
+    undated: int
+    safety: float
+    short_on: date | None
+    order_on: date | None
+    late_by: int
+    quantity: float
+    packs: int
+    pack_size: float
+    capped: bool
+    lead_days: int
+    cost: float | None
+    why: tuple[str, ...]
+
+
+def order_list(
+    shop: Shop, *, horizon_days: int = HORIZON_DAYS, service_level: float = SERVICE_LEVEL, on: date | None = None
+) -> tuple[OrderLine, ...]:
+    """Every part type, those to order first, by the day of ordering; then the rest by name.
+
+    A fixed number of statements. ValueError for a horizon or service level out of reason.
+    """
+    day = day_of(shop, on)
+    forecasts = forecast_need(shop, horizon_days=horizon_days, on=on)
+    with shop.database.reading() as connection:
+        types, lives = read_part_types(connection), read_life_records(connection)
+        pieces = usable_pieces(connection, types, lives, day)
+        parts = read_parts(connection)
+        kits: dict[int, int] = defaultdict(int)
+        for kit in reads.read_kits(connection):
+            kits[kit.part_type_id] += kit.least
+        absorbent = absorbent_needs(connection, types, day, horizon_days)
+    limits, ages = limits_by_type(lives.limits), ages_on_arrival(parts)
+    on_hand = Counter(part.part_type_id for part in parts if part.state == "stock")
+    lines = [
+        _line(
+            kind, forecasts.get(key), pieces.get(key, []), on_hand[key], kits.get(key, 0),
+            _shelf_days(limits.get(key, ()), ages.get(key)), day, horizon_days, service_level,
+        )
+        for key, kind in types.items()
+        if kind.stocked_in == "piece"
+    ]  # fmt: skip
+    lines += [_absorbent_line(types[key], need, day, horizon_days, service_level) for key, need in absorbent.items()]
+    return tuple(sorted(lines, key=lambda line: (line.order_on or date.max, -line.late_by, line.part_type)))
+
+
+def _shelf_days(limits: Iterable[LifeLimit], usual_age: int | None) -> int | None:
+    """How long a newly bought piece may lie before it ends or its life in service is cut short; None for no end."""
+    listed = tuple(limits)
+    age = usual_age or 0
+    service = [in_days(each) for each in listed if each.basis in (LimitBasis.FITTED, LimitBasis.OPENED)]
+    days = [in_days(each) - age for each in listed if each.basis is LimitBasis.STORAGE]
+    days += [in_days(each) - age - min(service, default=0) for each in listed if each.basis is LimitBasis.MADE]
+    return max(1, min(days)) if days else None
+
+
+def _line(
+    kind: PartTypeRecord, forecast: Forecast | None, pieces: list[ShelfPiece], on_hand: int, kit_least: int,
+    shelf_days: int | None, day: Day, horizon_days: int, service_level: float,
+) -> OrderLine:  # fmt: skip
+    if forecast is None:
+        forecast = no_need(horizon_days)
+    lead = LEAD_DAYS_UNKNOWN if kind.lead_days is None else kind.lead_days
+    pack = kind.pack_size or 1.0
+    need = forecast.need
+    ends = [(1.0, (piece.last_good_day - day.today).days if piece.last_good_day else None) for piece in pieces]
+    plan = plan_order(need, ends, OrderRules(lead, pack, shelf_days, kit_least, service_level))
+    expiring = sum(1.0 for _, end in ends if end is not None and end <= horizon_days)
+    price = kind.price
+    return OrderLine(
+        kind.part_type_id, kind.code, kind.name, kind.kind, kind.stocked_in, float(on_hand), float(len(pieces)),
+        forecast.reserved, expiring, need.expected, need.due, need.failures, forecast.undated,
+        plan.safety, _day(day, plan.short_in), _day(day, plan.order_in), plan.late_by, plan.quantity, plan.packs, pack,
+        plan.capped, lead, plan.quantity * price if price is not None and plan.order_in is not None else None,
+        tuple(_reasons(kind, forecast, plan, lead, shelf_days, kit_least, service_level)),
+    )  # fmt: skip
+
+
+def _absorbent_line(
+    kind: PartTypeRecord, absorbent: AbsorbentNeed, day: Day, horizon_days: int, service_level: float
+) -> OrderLine:
+    lead = LEAD_DAYS_UNKNOWN if kind.lead_days is None else kind.lead_days
+    unit, pack = absorbent.bunch_kg, kind.pack_size or 1.0
+    rules = OrderRules(lead, pack / unit, absorbent.shelf_days, 0, service_level)
+    plan = plan_order(absorbent.need, absorbent.lying, rules)
+    quantity, price = plan.packs * pack, kind.price
+    forecast = Forecast(absorbent.need, 0, 0, "")
+    told = [
+        *absorbent.words,
+        *_supply_reasons(kind, forecast, plan, lead, absorbent.shelf_days, service_level, lost=plan.lost * unit),
+    ]
+    return OrderLine(
+        kind.part_type_id, kind.code, kind.name, kind.kind, kind.stocked_in, absorbent.on_hand_kg, absorbent.usable_kg,
+        0, absorbent.expiring_kg, absorbent.kg_a_day * horizon_days, 0.0, 0.0, 0, plan.safety * unit,
+        _day(day, plan.short_in), _day(day, plan.order_in), plan.late_by, quantity, plan.packs, pack, plan.capped,
+        lead, quantity * price if price is not None and plan.order_in is not None else None, tuple(told),
+    )  # fmt: skip
+
+
+def _day(day: Day, ahead: int | None) -> date | None:
+    return None if ahead is None else day.today + timedelta(days=ahead)
+
+
+def _reasons(
+    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, kit_least: int,
+    service_level: float,
+) -> Iterable[str]:  # fmt: skip
+    yield f"failures: {forecast.words}"
+    if kit_least:
+        yield f"{kit_least} more must lie in kits"
+    if forecast.undated:
+        yield f"{forecast.undated} fitted with a date that is not known: not in the need, look at them first"
+    yield from _supply_reasons(kind, forecast, plan, lead, shelf_days, service_level, lost=plan.lost)
+
+
+def _supply_reasons(
+    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, service_level: float,
+    *, lost: float,
+) -> Iterable[str]:  # fmt: skip
+    if kind.lead_days is None:
+        yield f"lead time not recorded: {lead} days reckoned"
+    yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"
+    if plan.capped and plan.order_in is not None:
+        yield f"cut to what is used within {shelf_days} days of arrival: more would end on the shelf"
+    if lost >= 0.5:
+        said = f"{math.floor(lost + 0.5)}{' kg' if kind.stocked_in == 'kg' else ''}"
+        yield f"{said} on the shelf end before they are expected to be needed"
+    if plan.order_in is not None and plan.late_by:
+        yield f"an order of today comes {plan.late_by} days too late"

@@ -1,0 +1,84 @@
+"""Erase a renter, hold what must not be erased, and say whose time has come."""
+
+from fleetbench.calc.people.retention import KINDS, PersonFacts, overdue, why_not_erasable
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.retention import (
+    LegalHold,
+    Retention,
+    erase_within,
+    last_booked_days,
+    open_booking_codes,
+    open_legal_holds,
+    read_retention,
+    retention_of,
+)
+from fleetbench.records.people.tables import Person
+from fleetbench.workshop.core.figures import one_word
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import required, somebody
+
+
+def erase_person(shop: Shop, person_id: int) -> None:
+    """Take away name, contacts, notes and words about the hires of a renter or student; the history stays nameless.
+
+    Refused under a legal hold, while a booking is open, and for staff.
+    """
+    somebody(shop)
+    today = shop.today()
+    with shop.acting("erase person", f"person {person_id}") as act:
+        person = act.get(Person, person_id, "person")
+        facts = PersonFacts(
+            role=person.role,
+            erased=person.erased_at is not None,
+            legal_holds=tuple(hold.reason for hold in open_legal_holds(act.session, person_id)),
+            open_bookings=open_booking_codes(act.session, person_id, today),
+        )
+        against = why_not_erasable(facts)
+        if against:
+            raise Refused("; ".join(against))
+        erase_within(act, person)
+
+
+def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:
+    """The key of a hold that keeps a person's records from being erased; its reason stays, so it must name nobody."""
+    manager, said = somebody(shop), required("reason", reason)[:300]
+    with shop.acting("place legal hold", f"person {person_id}") as act:
+        person = act.get(Person, person_id, "person")
+        if person.erased_at is not None:
+            raise Refused("person: is erased already; nothing is left to hold")
+        row = LegalHold(person_id=person.id, reason=said, placed_at=act.at, placed_by_id=manager)
+        return act.add(row).id
+
+
+def lift_legal_hold(shop: Shop, hold_id: int) -> None:
+    """Let a person's records be erased again."""
+    manager = somebody(shop)
+    with shop.acting("lift legal hold", f"legal hold {hold_id}") as act:
+        hold = act.get(LegalHold, hold_id, "legal hold")
+        if hold.lifted_at is not None:
+            raise Refused("legal hold: is lifted already")
+        act.change(hold, lifted_at=act.at, lifted_by_id=manager)
+
+
+def set_retention(shop: Shop, kind: str, years: int, source: str) -> None:
+    """Set for how many years one kind of erasable record is kept, and by which rule."""
+    somebody(shop)
+    one_word("kind", kind, KINDS)
+    if not 0 <= years <= 100:
+        raise Refused("years: give a whole figure from 0 to 100")
+    said = required("source", source)[:200]
+    with shop.acting("set retention", kind) as act:
+        row = retention_of(act.session, kind)
+        if row is None:
+            act.add(Retention(kind=kind, years=years, source=said))
+        else:
+            act.change(row, years=years, source=said)
+
+
+def whose_time_has_come(shop: Shop) -> tuple[str, ...]:
+    """Codes of people whose names are kept past the years that the centre set; empty where it set none."""
+    today = shop.today()
+    with shop.database.reading() as connection:
+        years = read_retention(connection).get("names and contacts")
+        last = last_booked_days(connection)
+    return tuple(sorted(code for code, day in last.values() if overdue(day, years, today)))

@@ -1,0 +1,188 @@
+"""People as lists and pages show them; a name that was erased leaves the code only."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from fleetbench.calc.people.permits import Permit, granted
+from fleetbench.calc.people.retention import KINDS, kept_through, overdue
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.people.reads import read_names, read_people, read_qualifications, read_unit_type_names
+from fleetbench.records.people.retention import last_booked_days, read_legal_holds, read_retention, read_retention_rules
+from fleetbench.records.people.tables import Person
+from fleetbench.workshop.core.workplace import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRow:
+    """One person; `name` is the code where the name was erased or never entered."""
+
+    person_id: int
+    code: str
+    role: str
+    name: str
+    contact: str | None
+    active: bool
+    erased: bool
+    has_pin: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class QualificationRow:
+    """A qualification as seen; unit_type is None where it holds for every type."""
+
+    person_id: int
+    person: str
+    kind: str
+    unit_type: str | None
+    seen_on: date
+    valid_until: date | None
+    seen_by: str | None = None
+
+
+def list_people(shop: Shop) -> tuple[PersonRow, ...]:
+    """Every person, by code; contacts only where whoever is at the bench may see them."""
+    seen = sees_personal_data(shop)
+    with shop.database.reading() as connection:
+        found = read_people(connection)
+    return tuple(
+        PersonRow(
+            each.person_id,
+            each.code,
+            each.role,
+            each.name or each.code,
+            each.contact if seen else None,
+            each.active,
+            each.erased,
+            each.has_pin,
+        )
+        for each in found
+    )
+
+
+def list_qualifications(shop: Shop) -> tuple[QualificationRow, ...]:
+    """Every qualification seen, oldest first."""
+    with shop.database.reading() as connection:
+        names = {each.person_id: each.name or each.code for each in read_people(connection)}
+        found = read_qualifications(connection)
+    return tuple(
+        QualificationRow(
+            each.person_id,
+            names[each.person_id],
+            each.kind,
+            each.unit_type,
+            each.seen_on,
+            each.valid_until,
+            names.get(each.seen_by_id) if each.seen_by_id is not None else None,
+        )
+        for each in found
+    )
+
+
+def person_id(shop: Shop, text: str) -> int:
+    """The key of an active person by code, or by name where only one has it; Refused otherwise."""
+    wanted = text.strip().casefold()
+    with shop.database.reading() as connection:
+        active = [each for each in read_people(connection) if each.active]
+    coded = [each for each in active if each.code.casefold() == wanted]
+    named = [each for each in active if each.name is not None and each.name.casefold() == wanted]
+    found = coded or named
+    if len(found) == 1:
+        return found[0].person_id
+    said = "several people have this name; give the code" if found else "nobody active has this code or name"
+    raise Refused(f"person {text}: {said}")
+
+
+def sees_personal_data(shop: Shop) -> bool:
+    """Whether whoever is at the bench may see contacts and notes of renters; nobody chosen sees none."""
+    if shop.person_id is None:
+        return False
+    with shop.database.looking() as session:
+        person = session.get(Person, shop.person_id)
+        return person is not None and person.active and granted(person.role, Permit.PERSONAL)
+
+
+@dataclass(frozen=True, slots=True)
+class LegalHoldRow:
+    """A legal hold that stands above erasing a person."""
+
+    hold_id: int
+    reason: str
+    placed_at: datetime
+    placed_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonPage:
+    """One person with their papers, legal holds and last booked day; role: of whoever is at the bench.
+
+    keep_through: the last day on which the centre keeps the name, by the years it set; None where none is set or known.
+    """
+
+    row: PersonRow
+    papers: tuple[QualificationRow, ...]
+    legal_holds: tuple[LegalHoldRow, ...]
+    last_booked: date | None
+    keep_through: date | None
+    role: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PeopleDesk:
+    """Everybody, whose time to be erased has come, the years set per kind of record, and who is at the bench."""
+
+    people: tuple[PersonRow, ...]
+    papers: tuple[QualificationRow, ...]
+    time_has_come: tuple[str, ...]
+    years: tuple[tuple[str, int | None, str], ...]
+    unit_types: tuple[tuple[str, str], ...]
+    today: date
+    role: str | None
+
+
+def person_page(shop: Shop, code: str) -> PersonPage:
+    """One person by code; NotFound for one that is not recorded."""
+    row = next((each for each in list_people(shop) if each.code == code), None)
+    if row is None:
+        raise NotFound(f"person {code}: nobody has this code; look under People")
+    with shop.database.reading() as connection:
+        names = read_names(connection)
+        years = read_retention(connection).get("names and contacts")
+        booked = last_booked_days(connection).get(row.person_id)
+        holds = read_legal_holds(connection, row.person_id)
+    last = booked[1] if booked is not None else None
+    return PersonPage(
+        row=row,
+        papers=tuple(each for each in list_qualifications(shop) if each.person_id == row.person_id),
+        legal_holds=tuple(LegalHoldRow(key, reason, at, names.get(by, "")) for key, reason, at, by in holds),
+        last_booked=last,
+        keep_through=kept_through(last, years) if last is not None and years is not None else None,
+        role=role_of(shop),
+    )
+
+
+def people_desk(shop: Shop) -> PeopleDesk:
+    """Everybody and what the centre set for keeping names."""
+    today = shop.today()
+    with shop.database.reading() as connection:
+        set_years = read_retention_rules(connection)
+        years = set_years.get("names and contacts", (None, ""))[0]
+        come = tuple(sorted(code for code, day in last_booked_days(connection).values() if overdue(day, years, today)))
+        types = read_unit_type_names(connection)
+    return PeopleDesk(
+        list_people(shop),
+        list_qualifications(shop),
+        come,
+        tuple((kind, *set_years.get(kind, (None, ""))) for kind in KINDS),
+        types,
+        today,
+        role_of(shop),
+    )
+
+
+def role_of(shop: Shop) -> str | None:
+    """The role of whoever is at the bench; None where nobody active is."""
+    if shop.person_id is None:
+        return None
+    with shop.database.looking() as session:
+        person = session.get(Person, shop.person_id)
+        return person.role if person is not None and person.active else None

@@ -1,0 +1,191 @@
+"""What readiness asks of handsets, pot points, gas side, mouthpiece and the signer, from the records of one unit."""
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime
+
+from fleetbench.calc.bench.supply import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
+from fleetbench.calc.readiness.judge import (
+    ChangeFact,
+    HandsetFact,
+    HandsetsFact,
+    HighPointFact,
+    SignerFact,
+    SpreadFact,
+    TestFact,
+    TestsFact,
+)
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.readiness.readiness_reads import CheckRecords, PaperRecord
+from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.units.reads import UnitRecord
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
+
+LOCK_UP_ENDS = ("full supply", "low supply")
+"""Intermediate pressure is taken at a full and at a low supply pressure; common practice, no published source."""
+
+GAS_SIDE_TESTS = {
+    "oxygen first stage": "intermediate pressure",
+    "diluent first stage": "intermediate pressure",
+    "solenoid": "solenoid",
+    "addition valve": "addition valve",
+    "manual addition valve": "addition valve",
+    "relief valve": "opening pressure",
+    "injector": "injector flow",
+}
+"""The test that each kind of slot of the gas side needs; common practice, no published source."""
+
+MOUTHPIECE_TESTS = {"mouthpiece valve": "mouthpiece valve", "bailout valve": "bailout valve"}
+
+SIGNS = ("technician",)
+"""The kind of qualification with which work on a unit type is signed; common practice, no published source."""
+
+
+class BenchSide:
+    """Handsets, pot points, bench tests by slot, and the signer, of each unit of a fleet."""
+
+    def __init__(self, fleet: Fleet, checks: CheckRecords) -> None:
+        self._fleet, self._checks = fleet, checks
+        self._settings = {(each.unit_id, each.reader_id): each for each in checks.settings}
+        self._pots = {each.part_id: each for each in checks.pots}
+        self._releases = {each.unit_id: each for each in checks.releases}
+        self._tests = by_unit(fleet.records.tests, lambda each: each.unit_id)
+        self._calibrations = {each.unit_id: each for each in fleet.records.calibrations}
+
+    # handsets and cells
+
+    def handsets(self, unit: UnitRecord, changes: tuple[ChangeFact, ...]) -> HandsetsFact | None:
+        """The calibration stored in each handset; None where the unit type has no handset."""
+        mine = [each for each in self._checks.readers if each.unit_type_id == unit.unit_type_id]
+        handsets = [each for each in mine if each.kind == "handset"]
+        if not handsets:
+            return None
+        found = []
+        for each in handsets:
+            stored = self._settings.get((unit.unit_id, each.reader_id))
+            found.append(
+                HandsetFact(
+                    each.name,
+                    stored.at if stored is not None else None,
+                    stored.shown_air_bar if stored is not None else None,
+                )
+            )
+        return HandsetsFact(tuple(found), changes)
+
+    def high_points(self, seats: Iterable[Seat]) -> tuple[HighPointFact, ...]:
+        """The last point above 1 bar of each cell since it was fitted where it sits."""
+        return tuple(self._high_point(seat) for seat in seats if seat.part is not None)
+
+    def _high_point(self, seat: Seat) -> HighPointFact:
+        pot = self._pots.get(seat.part.part_id) if seat.part is not None else None
+        if pot is None or (seat.fitting is not None and pot.at < seat.fitting.fitted_at):
+            return HighPointFact(seat.slot.name, None)
+        return HighPointFact(seat.slot.name, pot.at, f"calibration {pot.calibration_id}")
+
+    def spreads(
+        self, unit: UnitRecord, standing: Iterable[tuple[Seat, tuple[OutcomeRecord, ...]]]
+    ) -> tuple[SpreadFact, ...]:
+        """How far handsets lie apart on each cell that more than one of them reads; a cell not calibrated is left out.
+
+        A cell without a calibration stops by itself; that its handsets were not compared says nothing more.
+        """
+        reading: dict[int, int] = {}
+        mine = {each.reader_id for each in self._checks.readers
+                if each.unit_type_id == unit.unit_type_id and each.kind == "handset"}  # fmt: skip
+        for cell in self._checks.reader_cells:
+            if cell.reader_id in mine and cell.shows != "nothing":
+                reading[cell.cell_slot_id] = reading.get(cell.cell_slot_id, 0) + 1
+        return tuple(
+            SpreadFact(seat.slot.name, stands[0].reader_gap_bar, f"calibration {stands[0].calibration_id}")
+            for seat, stands in standing
+            if reading.get(seat.slot.slot_id, 0) > 1 and stands
+        )
+
+    # tests by slot
+
+    def gas_side(self, unit_id: int) -> TestsFact | None:
+        """The tests that the gas side's slots need, each since its part was fitted; None where it has no such slot."""
+        return self._of_slots(unit_id, GAS_SIDE_TESTS, None)
+
+    def mouthpiece(self, unit_id: int, loop_opened: datetime | None) -> TestsFact | None:
+        """The tests that the mouthpiece's or bailout valve's slot needs; None where there is no such slot."""
+        return self._of_slots(unit_id, MOUTHPIECE_TESTS, loop_opened)
+
+    def _of_slots(self, unit_id: int, kinds: dict[str, str], opened: datetime | None) -> TestsFact | None:
+        required: list[str] = []
+        done: list[TestFact] = []
+        fitted: list[ChangeFact] = []
+        for seat in self._fleet.seats(unit_id):
+            kind = kinds.get(seat.slot.kind)
+            if kind is None or seat.part is None:
+                continue
+            for name, fact in self._seat_tests(unit_id, seat, kind):
+                if name not in required:
+                    required.append(name)
+                if fact is not None:
+                    done.append(fact)
+                if seat.fitting is not None:
+                    fitted.append(ChangeFact(name, seat.fitting.fitted_at))
+        return TestsFact(tuple(required), tuple(done), opened, tuple(fitted)) if required else None
+
+    def _seat_tests(self, unit_id: int, seat: Seat, kind: str) -> Iterator[tuple[str, TestFact | None]]:
+        """Each test that a slot needs by name, with the tests on record of it."""
+        mine = [
+            each
+            for each in self._tests.get(unit_id, ())
+            # A test that names no part speaks of the unit as it stood; one of another part says nothing of this one.
+            if each.kind == kind and each.part_id in (None, seat.part.part_id if seat.part is not None else None)
+        ]
+        ends: tuple[str | None, ...] = LOCK_UP_ENDS if kind == "intermediate pressure" else (None,)
+        for end in ends:
+            name = f"{kind}, {seat.slot.name}" if kind != seat.slot.name else kind
+            name = f"{name}, {end}" if end is not None else name
+            yield name, None
+            for each in mine:
+                if end is None or _end(each) == end:
+                    yield name, TestFact(name, each.at, _passed(each), f"bench test {each.ref or each.test_id}")
+
+    # the signer
+
+    def signer(self, unit: UnitRecord) -> SignerFact:
+        """Who signed last, a ticket or a turn-round card, else who last calibrated; qualified then or not."""
+        release = self._releases.get(unit.unit_id)
+        if release is not None:
+            record = f"turn-round card {release.card_id}"
+            if release.year is not None and release.number is not None:
+                record = f"ticket {ticket_number(release.year, release.number)}"
+            return self._signed(release.signed_by_id, unit.unit_type_id, release.signed_at, record)
+        done = self._calibrations.get(unit.unit_id)
+        if done is not None:
+            record = f"calibration {done.ref or done.calibration_id}"
+            return self._signed(done.person_id, unit.unit_type_id, done.at, record)
+        return SignerFact("nobody on record", None)
+
+    def _signed(self, person_id: int | None, unit_type_id: int, at: datetime, record: str) -> SignerFact:
+        name = self._fleet.name(person_id)
+        if person_id is None or name is None:
+            return SignerFact("nobody on record", None, record)
+        day = self._fleet.day.of(at)
+        papers = [each for each in self._checks.papers if each.person_id == person_id and each.kind in SIGNS]
+        return SignerFact(name, any(_good(each, unit_type_id) and _on(each, day) for each in papers), record)
+
+
+def _good(paper: PaperRecord, unit_type_id: int) -> bool:
+    return paper.unit_type_id in (None, unit_type_id)
+
+
+def _on(paper: PaperRecord, day: date) -> bool:
+    """Whether a paper was good on a day; seen later than the work it still says that the person held it."""
+    return paper.valid_until is None or paper.valid_until >= day
+
+
+def _end(test: BenchTestRecord) -> str | None:
+    if test.supply_bar is None:
+        return None
+    if test.supply_bar >= FULL_SUPPLY_BAR:
+        return LOCK_UP_ENDS[0]
+    return LOCK_UP_ENDS[1] if test.supply_bar <= LOW_SUPPLY_BAR else None
+
+
+def _passed(test: BenchTestRecord) -> bool | None:
+    return {"pass": True, "watch": True, "reject": False}.get(test.result)

@@ -1,0 +1,411 @@
+"""Whether units may go out for a span of days: facts from the records, judged by calc.readiness."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from functools import cached_property
+
+from fleetbench.calc.core.verdict import Verdict, worst
+from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
+from fleetbench.calc.readiness.judge import (
+    CHECKS,
+    AbsorbentFact,
+    Acceptance,
+    Assessment,
+    CalibrationFact,
+    CellFact,
+    ChangeFact,
+    EquipmentFact,
+    HandoverKind,
+    HoldFact,
+    NoticeFact,
+    PartFact,
+    TestFact,
+    TestsFact,
+    TicketFact,
+    TicketSeverity,
+    UnitFacts,
+    assess,
+)
+from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.notices.reads import NoticeScopeRecord
+from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.units.read_use import PromiseRecord
+from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, OpenTicketRecord, ReturnRecord, UnitRecord
+from fleetbench.workshop.bench.equipment import equipment_facts
+from fleetbench.workshop.canisters.absorbent import Absorbent
+from fleetbench.workshop.cells.outcomes import standing, telling
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.readiness.bench import BenchSide
+from fleetbench.workshop.readiness.freshness import FreshnessBook
+from fleetbench.workshop.readiness.gas import GasSide
+from fleetbench.workshop.readiness.hire import Along, HireSide
+from fleetbench.workshop.readiness.turn_round import TurnRoundSide
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+
+CHANGES_A_CALIBRATION = ("cell", "head", "handset")
+"""Slots whose change asks for a new calibration; common practice, no published source."""
+
+OPENS_THE_LOOP = ("one-way valve", "loop set", "mouthpiece valve", "hose", "counterlung", "head")
+"""Slots whose change opens the loop even where nobody wrote the opening down; common practice, no published source."""
+
+HAND_OVER_TIME = time(12, 0)
+"""When a hand-over on a day to come is taken to happen, by the site's clock."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """For which days, and as what, a unit is asked for; along: what goes along with it, where that is known."""
+
+    first: date
+    last: date
+    kind: HandoverKind
+    at_act: bool = False
+    along: Along | None = None
+
+
+def assess_unit(
+    shop: Shop,
+    tag: str,
+    first: date,
+    last: date,
+    kind: HandoverKind,
+    *,
+    at_act: bool = False,
+    along: Along | None = None,
+) -> Assessment:
+    """Whether one unit may go out from `first` through `last`; NotFound for an unknown tag.
+
+    at_act: the hand-over is being done now, so that hand-over work undone stops. along: what goes along with it.
+    """
+    fleet = one_unit(shop, tag)
+    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along))
+
+
+def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
+    """The same for every unit, by tag, in a fixed number of statements."""
+    readiness = Readiness(whole_fleet(shop))
+    question = Question(first, last, kind)
+    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
+
+
+class Readiness:
+    """Facts of each unit of a fleet, and the answers that calc.readiness gives on them."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        self.fleet = fleet
+        self.fresh = FreshnessBook(fleet.catalogue.limits)
+        kept = fleet.records
+        self.absorbent = Absorbent(fleet.catalogue, kept.fills, kept.runs_of_fills)
+        self.gas_side = GasSide(fleet, kept.returns)
+        self.bench_side = BenchSide(fleet, kept.checks)
+        self.hire_side = HireSide(fleet, kept.checks, self.absorbent)
+        self.turn_side = TurnRoundSide(fleet)
+        self._accepted = by_unit(kept.accepted, lambda each: each.unit_id)
+        self._absences = {each.unit_id: each for each in kept.absences}
+        self._returns = {each.unit_id: each for each in kept.returns}
+        self._disinfections = {each.unit_id: each for each in kept.disinfections}
+        self._calibrations = {each.unit_id: each for each in kept.calibrations}
+        self._openings = {each.unit_id: each for each in kept.openings}
+        self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
+        self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
+        self._tests = by_unit(kept.tests, lambda each: each.unit_id)
+        self._used = by_unit(kept.used, lambda each: each.unit_id)
+
+    def assess(self, unit: UnitRecord, question: Question) -> Assessment:
+        """What calc.readiness answers of one unit."""
+        return assess(
+            self.facts(unit, question),
+            on=self.fleet.day.today,
+            span=(question.first, question.last),
+            kind=question.kind,
+            at_act=question.at_act,
+            limits=self.fresh.of(unit.unit_type_id),
+            acceptances=self.acceptances(unit.unit_id),
+        )
+
+    def acceptances(self, unit_id: int) -> tuple[Acceptance, ...]:
+        """What a manager accepted on a unit and when that ends; whether it still counts is judged with the span."""
+        known = {row.check for row in CHECKS}
+        return tuple(
+            Acceptance(each.check_name, each.until, self.fleet.name(each.person_id) or "a manager", each.reason)
+            for each in self._accepted.get(unit_id, ())
+            if each.check_name in known
+        )
+
+    def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
+        """All that is known of one unit."""
+        promise = self._promise_over(unit.unit_id, question)
+        return UnitFacts(
+            unit.tag,
+            self.fleet.day.zone,
+            holds=tuple(self._holds(unit, question)),
+            cells=tuple(self.cell(seat, unit.unit_id) for seat in self.cell_seats(unit.unit_id)),
+            calibration=self._calibration(unit.unit_id, promise),
+            parts=tuple(self._part(seat, unit.unit_id) for seat in self._other_seats(unit.unit_id)),
+            valves_and_loop=self._valves_and_loop(unit.unit_id),
+            absorbent=self._absorbent(unit.unit_id, question),
+            tickets=tuple(self._ticket_facts(unit.unit_id)),
+            notices=tuple(self._notices(unit)),
+            gas=self.gas_side.gas(unit.unit_id, promise),
+            diluent=self.gas_side.diluent(unit, promise),
+            cylinders=self.gas_side.cylinders(unit.unit_id),
+            oxygen_side=self.gas_side.oxygen_side(unit.unit_id),
+            bailout=self.gas_side.bailout(unit.unit_id, promise),
+            batteries=self.gas_side.batteries(unit),
+            handsets=self.bench_side.handsets(unit, self._changes(unit.unit_id)),
+            high_points=self.bench_side.high_points(self.cell_seats(unit.unit_id)),
+            spreads=self.bench_side.spreads(
+                unit, ((seat, self.standing(seat)) for seat in self.cell_seats(unit.unit_id))
+            ),
+            gas_side_tests=self.bench_side.gas_side(unit.unit_id),
+            mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
+            signer=self.bench_side.signer(unit),
+            disinfection=self.turn_side.disinfection(unit.unit_id, self._moment(question)),
+            alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
+            firmware=self.turn_side.firmware(unit),
+            flood=self.turn_side.flood(unit.unit_id),
+            idle=self.turn_side.idle(unit.unit_id, self.fleet.day.now),
+            service=self.turn_side.service(unit),
+            equipment=self._equipment(unit.unit_id),
+            absorbent_kit=self.hire_side.absorbent_kit(
+                unit.unit_id, promise, question.first, question.last, question.along
+            ),
+            diver=self.hire_side.diver(unit, promise, question.last),
+            accessories=self.hire_side.accessories(unit, promise, question.along),
+        )
+
+    def cell_seats(self, unit_id: int) -> Iterator[Seat]:
+        """The cell positions of a unit in their order."""
+        return (seat for seat in self.fleet.seats(unit_id) if seat.slot.kind == "cell")
+
+    def _other_seats(self, unit_id: int) -> Iterator[Seat]:
+        return (seat for seat in self.fleet.seats(unit_id) if seat.slot.kind != "cell")
+
+    # holds
+
+    @cached_property
+    def _unit_holds(self) -> dict[int, list[HoldRecord]]:
+        return by_unit((each for each in self.fleet.records.holds if each.unit_id), lambda each: each.unit_id or 0)
+
+    @cached_property
+    def _part_holds(self) -> dict[int, list[HoldRecord]]:
+        return by_unit((each for each in self.fleet.records.holds if each.part_id), lambda each: each.part_id or 0)
+
+    def _holds(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
+        listed = self._unit_holds.get(unit.unit_id, [])
+        yield from (self._hold(each, None) for each in listed)
+        for seat in self.fleet.seats(unit.unit_id):
+            if seat.part is not None:
+                yield from (self._hold(each, seat) for each in self._part_holds.get(seat.part.part_id, ()))
+        yield from self._state(unit, question)
+        if self.not_inspected(unit.unit_id) and not any(each.kind == "received" for each in listed):
+            back = self._returns[unit.unit_id]
+            yield HoldFact("back and not inspected: the turn-round is to do", "received", self._day(back.received_at))
+
+    def _hold(self, hold: HoldRecord, seat: Seat | None) -> HoldFact:
+        about = f"{seat.slot.name} {seat.part.label}: " if seat is not None and seat.part is not None else ""
+        kind = {"manual": "manual hold", "notice": "open mandatory notice"}.get(hold.kind, hold.kind)
+        return HoldFact(f"{about}{hold.reason}", kind, self._day(hold.placed_at), f"hold {hold.hold_id}")
+
+    def _state(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
+        if unit.retired_on is not None and unit.retired_on <= question.last:
+            yield HoldFact("the unit is retired", "retired", unit.retired_on)
+        if unit.owner_kind == "renter":
+            yield HoldFact("a renter's own unit is never hired out", "owner")
+        away = self._absences.get(unit.unit_id)
+        # Back in good time is a promise, so it counts only for days after the one that was promised.
+        if away is not None and (away.expected_on is None or away.expected_on >= question.first):
+            expected = f", expected back {away.expected_on}" if away.expected_on else ", return not known"
+            yield HoldFact(f"away: {away.why}{expected}", "away", self._day(away.left_at))
+
+    def not_inspected(self, unit_id: int) -> bool:
+        """Whether a unit came back and has not been turned round since."""
+        back = self._returns.get(unit_id)
+        if back is None or self.is_out(unit_id) is not None:
+            return False
+        if self.turn_side.open_card(unit_id) is not None:
+            return True
+        finished = self.turn_side.finished_at(unit_id)
+        if finished is not None and finished >= back.received_at:
+            return False
+        cleaned = self._disinfections.get(unit_id)
+        return cleaned is None or cleaned.at < back.received_at
+
+    def is_out(self, unit_id: int) -> PromiseRecord | None:
+        """The booking on which a unit is out now."""
+        return next((each for each in self.fleet.promises.get(unit_id, ()) if each.out_at is not None), None)
+
+    def away(self, unit_id: int) -> AbsenceRecord | None:
+        """The absence of a unit that is away now."""
+        return self._absences.get(unit_id)
+
+    def last_return(self, unit_id: int) -> ReturnRecord | None:
+        """A unit's last return from a booking."""
+        return self._returns.get(unit_id)
+
+    def open_tickets(self, unit_id: int) -> tuple[OpenTicketRecord, ...]:
+        """A unit's tickets that are not signed."""
+        return tuple(self._tickets.get(unit_id, ()))
+
+    def next_promise(self, unit_id: int) -> PromiseRecord | None:
+        """The booking on which a unit is out, else the next one."""
+        today = self.fleet.day.today
+        coming = (each for each in self.fleet.promises.get(unit_id, ()) if each.ends_on >= today)
+        return self.is_out(unit_id) or next(coming, None)
+
+    def _notices(self, unit: UnitRecord) -> Iterator[NoticeFact]:
+        told = set()
+        for scope in self.fleet.catalogue.notices:
+            done = (scope.notice_id, unit.unit_id) in self.fleet.catalogue.notices_done
+            if done or scope.notice_id in told or not self._covers(scope, unit):
+                continue
+            told.add(scope.notice_id)
+            yield NoticeFact(scope.number, f"{scope.title}: {scope.action}", scope.weight == "stop", scope.by_when)
+
+    def _covers(self, record: NoticeScopeRecord, unit: UnitRecord) -> bool:
+        scope = Scope(record.covers, record.first, record.last)
+        if covers_unit(scope, Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))):
+            return True
+        types = self.fleet.catalogue.part_types
+        parts = [seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None]
+        fills = (self.absorbent.fills.get(part.part_id) for part in parts)
+        packed = (fill.lot for fill in fills if fill is not None and fill.discarded_at is None)
+        if any(covers_part(scope, Marks(lot=lot)) for lot in packed):
+            return True
+        return any(
+            covers_part(
+                scope,
+                Marks(part.serial, part.lot, part.firmware,
+                      (types[part.part_type_id].code, types[part.part_type_id].name)),
+            )
+            for part in parts
+        )  # fmt: skip
+
+    # cells
+
+    @cached_property
+    def outcomes(self) -> dict[int, list[OutcomeRecord]]:
+        """The last workshop outcome and the last diver's outcome of each cell."""
+        return by_unit(self.fleet.records.outcomes, lambda each: each.part_id)
+
+    def standing(self, seat: Seat) -> tuple[OutcomeRecord, ...]:
+        """What stands of the cell in a slot since it was fitted there, a workshop outcome first."""
+        if seat.part is None or seat.fitting is None:
+            return ()
+        return standing(self.outcomes.get(seat.part.part_id, ()), seat.fitting.fitted_at)
+
+    def telling(self, seat: Seat) -> OutcomeRecord | None:
+        """The worst of what stands of a cell."""
+        return telling(self.standing(seat))
+
+    def cell(self, seat: Seat, unit_id: int) -> CellFact:
+        """One cell slot as readiness sees it."""
+        if seat.part is None:
+            return CellFact(seat.slot.name, None, None)
+        stands, telling = self.standing(seat), self.telling(seat)
+        return CellFact(
+            seat.slot.name,
+            seat.part.label,
+            worst([Verdict(each.verdict) for each in stands]) if stands else None,
+            # A diver's calibration renews no workshop calibration, so the workshop's time stands where there is one.
+            stands[0].at if stands else None,
+            telling.finding if telling else "",
+            seat.part.lot,
+            self.fleet.life(seat, unit_id),
+            f"calibration {telling.calibration_id}" if telling else "",
+        )
+
+    def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
+        return tuple(
+            ChangeFact(f"{seat.slot.name} changed", seat.fitting.fitted_at)
+            for seat in self.fleet.seats(unit_id)
+            if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
+        ) + self.turn_side.firmware_changes(unit_id)
+
+    def _calibration(self, unit_id: int, promise: PromiseRecord | None) -> CalibrationFact:
+        last = self._calibrations.get(unit_id)
+        changes = self._changes(unit_id)
+        if last is None:
+            return CalibrationFact(None, changes)
+        record = f"calibration {last.ref or last.calibration_id}"
+        site = self.hire_side.site_pressure_mbar(promise)
+        return CalibrationFact(last.at, changes, last.pressure_mbar, site, record)
+
+    # parts, valves, absorbent, tickets
+
+    def _part(self, seat: Seat, unit_id: int) -> PartFact:
+        label = seat.part.label if seat.part is not None else None
+        record = f"part {seat.part.part_id}" if seat.part is not None else ""
+        return PartFact(seat.slot.name, label, seat.slot.critical, self.fleet.life(seat, unit_id), record)
+
+    def _equipment(self, unit_id: int) -> tuple[EquipmentFact, ...]:
+        seated = {seat.part.part_id for seat in self.fleet.seats(unit_id) if seat.part is not None}
+        return equipment_facts(self._used.get(unit_id, ()), seated, self.fleet.day)
+
+    def loop_opened(self, unit_id: int) -> datetime | None:
+        """When the loop was last opened for work, by what was written down or by what was fitted."""
+        opening = self._openings.get(unit_id)
+        fitted = (
+            seat.fitting.fitted_at
+            for seat in self.fleet.seats(unit_id)
+            if seat.slot.kind in OPENS_THE_LOOP and seat.fitting is not None
+        )
+        return max((*fitted, *((opening.at,) if opening else ())), default=None)
+
+    def _valves_and_loop(self, unit_id: int) -> TestsFact:
+        required: list[str] = []
+        for kind in RELEASE_TESTS:
+            required += [f"{kind}, {way}" for way in ONE_WAY_DIRECTIONS] if kind == "one-way valve" else [kind]
+        done = [fact for each in self._tests.get(unit_id, ()) for fact in facts_of_test(each)]
+        return TestsFact(tuple(required), tuple(done), self.loop_opened(unit_id))
+
+    def _absorbent(self, unit_id: int, question: Question) -> AbsorbentFact | None:
+        seat = next((each for each in self.fleet.seats(unit_id) if each.slot.kind == "canister"), None)
+        if seat is None:
+            return None
+        if seat.part is None:
+            return AbsorbentFact(None, (), None, None, None)
+        at = self._moment(question)
+        promise = self._promise_over(unit_id, question)
+        return self.absorbent.fact(seat.part, at, question.last, promise)
+
+    def _moment(self, question: Question) -> datetime:
+        """The moment of the hand-over asked about: now, or noon of a day to come."""
+        day = self.fleet.day
+        noon = datetime.combine(question.first, HAND_OVER_TIME, tzinfo=day.zone)
+        return day.now if question.first <= day.today else noon
+
+    def _promise_over(self, unit_id: int, question: Question) -> PromiseRecord | None:
+        return next(
+            (
+                each
+                for each in self.fleet.promises.get(unit_id, ())
+                if each.starts_on <= question.last and each.ends_on >= question.first
+            ),
+            None,
+        )
+
+    def _ticket_facts(self, unit_id: int) -> Iterator[TicketFact]:
+        for each in self._tickets.get(unit_id, ()):
+            severity = TicketSeverity.CRITICAL if each.critical else TicketSeverity.COSMETIC
+            yield TicketFact(ticket_number(each.year, each.number), each.reason, severity)
+        for task in self._put_off.get(unit_id, ()):
+            severity = TicketSeverity.CRITICAL if task.critical else TicketSeverity.COSMETIC
+            words = f"put off: {task.text}"
+            yield TicketFact(ticket_number(task.year, task.number), words, severity, task.times_put_off)
+
+    def _day(self, at: datetime) -> date:
+        return self.fleet.day.of(at)
+
+
+def facts_of_test(test: BenchTestRecord) -> tuple[TestFact, ...]:
+    """A bench test as readiness sees it: a one-way valve test speaks for the directions it names, and no other."""
+    passed = {"pass": True, "watch": True, "reject": False}.get(test.result)
+    record = f"bench test {test.ref or test.test_id}"
+    if test.kind != "one-way valve":
+        return (TestFact(test.kind, test.at, passed, record),)
+    ways = ONE_WAY_DIRECTIONS if test.direction == "both" else (test.direction,) if test.direction else ()
+    return tuple(TestFact(f"{test.kind}, {way}", test.at, passed, record) for way in ways)

@@ -1,0 +1,332 @@
+"""Service tickets as lists and pages show them."""
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from fleetbench.records.bench.reads import OpeningRecord, read_openings, read_tests
+from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.gas.reads import MaterialRecord, read_in_house, read_materials
+from fleetbench.records.parts.reads import read_parts
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.tickets.reads import (
+    CleaningRecord,
+    EntryRecord,
+    FindingRecord,
+    MoveRecord,
+    TaskRecord,
+    TicketRecord,
+    read_cleanings,
+    read_entry_at,
+    read_findings,
+    read_last_entry_on,
+    read_moves_under,
+    read_photographs,
+    read_referring,
+    read_task_counts,
+    read_tasks,
+    read_ticket,
+    read_ticket_numbers,
+    read_tickets,
+    read_times,
+    ticket_number,
+)
+from fleetbench.workshop.bench.valves import TestLine, bench_test_line
+from fleetbench.workshop.cells.cell_shown import conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
+from fleetbench.workshop.core.workplace import Shop
+
+NUMBER = re.compile(r"\s*(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class TicketRow:
+    """One ticket; signed_at None while it is open."""
+
+    ticket_id: int
+    number: str
+    unit: str
+    cause: str
+    reason: str
+    critical: bool
+    opened_at: datetime
+    opened_by: str
+    minutes: float
+    tasks_open: int
+    tasks_done: int
+    put_off: int
+    refers_to: str | None
+    signed_at: datetime | None
+    signed_by: str | None
+    second: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """Something seen under a ticket."""
+
+    at: datetime
+    person: str | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskLine:
+    """One thing to do under a ticket."""
+
+    task_id: int
+    ordinal: int
+    text: str
+    critical: bool
+    state: str
+    minutes: float | None
+    settled_at: datetime | None
+    person: str | None
+    put_off_reason: str | None
+    times_put_off: int
+    second_person: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    """Time that one person worked; minutes None while the clock runs since began_at."""
+
+    person_id: int | None
+    person: str
+    began_at: datetime
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotographLine:
+    """A photograph kept under a ticket."""
+
+    sha256: str
+    at: datetime
+    person: str | None
+    caption: str
+    wide: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class MoveLine:
+    """A part that came out or went in under a ticket; `way` is out or in."""
+
+    way: str
+    at: datetime
+    slot: str
+    host: str | None
+    part_id: int
+    part: str
+    part_type: str
+    serial: str | None
+    lot: str | None
+    why: str | None
+    person: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignOff:
+    """Signature with the journal entry that holds it; entry None where the record came from a sheet."""
+
+    at: datetime
+    person: str
+    entry: int | None
+    entry_hash: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TicketPage:
+    """Everything done under one ticket."""
+
+    row: TicketRow
+    unit_type: str
+    unit_serial: str
+    findings: tuple[FindingLine, ...]
+    tasks: tuple[TaskLine, ...]
+    moves: tuple[MoveLine, ...]
+    tests: tuple[TestLine, ...]
+    calibrations: tuple[OutcomeLine, ...]
+    openings: tuple[str, ...]
+    disinfections: tuple[str, ...]
+    sign_off: SignOff | None
+    journal_entry: int | None
+    journal_hash: str | None
+    materials: tuple[str, ...] = ()
+    times: tuple[TimeLine, ...] = ()
+    photographs: tuple[PhotographLine, ...] = ()
+    put_right_by: tuple[str, ...] = ()
+
+
+def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
+    """Tickets, newest first."""
+    with shop.database.reading() as connection:
+        found = read_tickets(connection, open_only=open_only)
+        counts: dict[int, dict[str, int]] = defaultdict(dict)
+        for each in read_task_counts(connection):
+            counts[each.ticket_id][each.state] = each.tasks
+        names, numbers = read_names(connection), read_ticket_numbers(connection)
+    return tuple(_row(each, counts.get(each.ticket_id, {}), names, numbers) for each in found)
+
+
+def ticket_page(shop: Shop, number: str) -> TicketPage:
+    """Everything done under one ticket, by its number as printed (2026-014); NotFound for another text."""
+    said = NUMBER.fullmatch(number)
+    with shop.database.reading() as connection:
+        ticket = read_ticket(connection, int(said["year"]), int(said["number"])) if said else None
+        if ticket is None:
+            raise NotFound(f"ticket {number}: not recorded; give the number as printed, for instance 2026-014")
+        key = ticket.ticket_id
+        findings, tasks = read_findings(connection, key), read_tasks(connection, key)
+        moves, tests = read_moves_under(connection, key), read_tests(connection, ticket_id=key)
+        outcomes, openings = read_outcomes_under(connection, key), read_openings(connection, ticket_id=key)
+        cleanings = read_cleanings(connection, ticket_id=key)
+        names, numbers = read_names(connection), read_ticket_numbers(connection)
+        signed = read_last_entry_on(connection, f"ticket {key}", "sign ticket")
+        if signed is None and ticket.signed_at is not None:
+            signed = read_entry_at(connection, ticket.signed_at, "sign ticket")  # one signature closed several tickets
+        entry = signed or read_last_entry_on(connection, f"ticket {key}")
+        calibrations = {each.calibration_id for each in outcomes}
+        shown = shown_by_cell(read_shown(connection, calibrations))
+        rooms = conditions_by_calibration(read_conditions(connection, calibrations))
+        cells = {each.part_id: each.label for each in read_parts(connection, kind="cell")}
+        hosts = {each.part_id: each.label for each in read_parts(connection, assemblies=True)}
+        materials = read_materials(connection, key)
+        times = read_times(connection, key)
+        photographs = read_photographs(connection, ticket_ids=(key,))
+        later = read_referring(connection, key)
+        used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
+    states: dict[str, int] = defaultdict(int)
+    for task in tasks:
+        states[task.state] += 1
+    return TicketPage(
+        row=_row(ticket, states, names, numbers),
+        unit_type=ticket.unit_type,
+        unit_serial=ticket.unit_serial,
+        findings=tuple(_finding(each, names) for each in findings),
+        tasks=tuple(_task(each, names) for each in tasks),
+        moves=tuple(line for each in moves for line in _moved(each, key, hosts, names)),
+        tests=tuple(bench_test_line(each, names) for each in tests),
+        calibrations=tuple(
+            replace(
+                outcome_line(each, names),
+                serial=cells.get(each.part_id),
+                shown=shown.get((each.calibration_id, each.part_id), ()),
+                conditions=rooms.get(each.calibration_id),
+            )
+            for each in outcomes
+        ),
+        openings=tuple(_opening(each) for each in openings),
+        disinfections=tuple(_cleaning(each) for each in cleanings),
+        sign_off=_sign_off(ticket, signed, names),
+        journal_entry=entry.entry if entry else None,
+        journal_hash=entry.hash if entry else None,
+        materials=tuple(_material(each, {part.part_id: part.label for part in used_on}) for each in materials),
+        times=tuple(
+            TimeLine(each.person_id, _name(each.person_id, names) or "not recorded", each.began_at, each.minutes)
+            for each in times
+        ),
+        photographs=tuple(
+            PhotographLine(each.sha256, each.at, _name(each.person_id, names), each.caption, each.wide, each.high)
+            for each in photographs
+        ),
+        put_right_by=tuple(numbers[each] for each in later),
+    )
+
+
+def _name(person_id: int | None, names: dict[int, str]) -> str | None:
+    return names.get(person_id) if person_id is not None else None
+
+
+def _material(material: MaterialRecord, labels: dict[int, str]) -> str:
+    """'lubricant Grease O, lot G-7, oxygen-compatible, on O-1'."""
+    known = {True: "oxygen-compatible", False: "not oxygen-compatible", None: "not known to be oxygen-compatible"}
+    words = f"{material.kind} {material.name}, lot {material.lot}, {known[material.oxygen_compatible]}"
+    if material.part_id is None:
+        return words
+    return f"{words}, on {labels.get(material.part_id, f'part {material.part_id}')}"
+
+
+def _row(ticket: TicketRecord, tasks: dict[str, int], names: dict[int, str], numbers: dict[int, str]) -> TicketRow:
+    return TicketRow(
+        ticket_id=ticket.ticket_id,
+        number=ticket_number(ticket.year, ticket.number),
+        unit=ticket.unit,
+        cause=ticket.cause,
+        reason=ticket.reason,
+        critical=ticket.critical,
+        opened_at=ticket.opened_at,
+        opened_by=names.get(ticket.opened_by_id, ""),
+        minutes=ticket.minutes,
+        tasks_open=tasks.get("to do", 0),
+        tasks_done=tasks.get("done", 0),
+        put_off=tasks.get("put off", 0),
+        refers_to=numbers.get(ticket.refers_to_id) if ticket.refers_to_id is not None else None,
+        signed_at=ticket.signed_at,
+        signed_by=_name(ticket.signed_by_id, names),
+        second=_name(ticket.second_id, names),
+    )
+
+
+def _finding(finding: FindingRecord, names: dict[int, str]) -> FindingLine:
+    person = names.get(finding.person_id) if finding.person_id is not None else None
+    return FindingLine(finding.at, person, finding.text)
+
+
+def _task(task: TaskRecord, names: dict[int, str]) -> TaskLine:
+    person = names.get(task.person_id) if task.person_id is not None else None
+    return TaskLine(
+        task.task_id,
+        task.ordinal,
+        task.text,
+        task.critical,
+        task.state,
+        task.minutes,
+        task.settled_at,
+        person,
+        task.put_off_reason,
+        task.times_put_off,
+        bool(task.second_person),
+    )
+
+
+def _moved(move: MoveRecord, ticket_id: int, hosts: dict[int, str], names: dict[int, str]) -> Iterator[MoveLine]:
+    ends = []
+    if move.removal_ticket_id == ticket_id and move.removed_at is not None:
+        ends.append(("out", move.removed_at, move.why_removed, move.removed_by_id))
+    if move.ticket_id == ticket_id:
+        ends.append(("in", move.fitted_at, None, move.fitted_by_id))
+    for way, at, why, person_id in ends:
+        yield MoveLine(
+            way=way,
+            at=at,
+            slot=move.slot,
+            host=hosts.get(move.host_part_id) if move.host_part_id is not None else None,
+            part_id=move.part_id,
+            part=move.serial or (f"lot {move.lot}" if move.lot else move.ref or f"part {move.part_id}"),
+            part_type=move.part_type,
+            serial=move.serial,
+            lot=move.lot,
+            why=why,
+            person=names.get(person_id) if person_id is not None else None,
+        )
+
+
+def _opening(opening: OpeningRecord) -> str:
+    return f"{opening.kind} opening: {opening.what}"
+
+
+def _cleaning(cleaning: CleaningRecord) -> str:
+    rinsed = "rinsed" if cleaning.rinsed else "not rinsed"
+    return f"{cleaning.agent} {cleaning.strength}, {cleaning.contact_minutes:g} min, {rinsed}"
+
+
+def _sign_off(ticket: TicketRecord, entry: EntryRecord | None, names: dict[int, str]) -> SignOff | None:
+    if ticket.signed_at is None:
+        return None
+    name = names.get(ticket.signed_by_id, "") if ticket.signed_by_id is not None else ""
+    return SignOff(ticket.signed_at, name, entry.entry if entry else None, entry.hash if entry else None)

@@ -1,0 +1,287 @@
+"""Work on a service ticket: open it, find, do or put off, and sign it off."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from fleetbench.calc.tickets.signing import (
+    SeenFact,
+    SignerFact,
+    TaskFact,
+    TestFact,
+    qualified,
+    why_not_by,
+    why_not_signable,
+)
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.tables import Person
+from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import (
+    last_workshop_opening,
+    name_of,
+    next_ticket_number,
+    running_times,
+    tasks_of,
+    technician_papers,
+    tests_since,
+    ticket_findings,
+    unit_by_tag,
+)
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.pins import check_pin
+from fleetbench.workshop.tickets.service_doers import may_settle
+
+SIGNERS = ("technician", "manager")
+"""Who may sign a unit off; common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewTask:
+    """A task as it is listed when a ticket is opened; second_person: somebody else must look at it and sign too."""
+
+    text: str
+    critical: bool = True
+    second_person: bool = False
+
+
+def open_ticket(
+    shop: Shop,
+    tag: str,
+    *,
+    cause: str,
+    reason: str,
+    critical: bool = True,
+    tasks: Iterable[str | NewTask] = (),
+    refers_to: int | None = None,
+) -> int:
+    """The key of a new ticket on a unit, numbered on within the site's year.
+
+    cause: one of the table's words; reason: why, in a sentence; tasks: what is to do, in order; refers_to: the key of
+    the ticket that this one puts right. Raises Refused where the reason is empty or nobody is at the bench.
+    """
+    text = required("reason", reason)
+    person = somebody(shop)
+    year = shop.today().year
+    with shop.acting("open ticket", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        if refers_to is not None and act.get(Ticket, refers_to, "ticket referred to").unit_id != unit.id:
+            raise Refused(f"unit {unit.tag}: the ticket referred to is another unit's; open it on that unit")
+        ticket = act.add(
+            Ticket(
+                year=year,
+                number=next_ticket_number(act.session, year),
+                unit_id=unit.id,
+                cause=cause,
+                reason=text,
+                critical=critical,
+                opened_at=act.at,
+                opened_by_id=person,
+                refers_to_id=refers_to,
+                minutes=0.0,
+            )
+        )
+        for place, each in enumerate(tasks, start=1):
+            task = each if isinstance(each, NewTask) else NewTask(each, critical)
+            act.add(
+                Task(
+                    ticket_id=ticket.id,
+                    ordinal=place,
+                    text=required("task", task.text),
+                    state="to do",
+                    critical=task.critical,
+                    times_put_off=0,
+                    second_person=task.second_person or None,
+                )
+            )
+        return ticket.id
+
+
+def add_finding(shop: Shop, ticket_id: int, text: str) -> None:
+    """Write down something seen under an open ticket."""
+    said = required("finding", text)
+    with shop.acting("finding", f"ticket {ticket_id}") as act:
+        open_one(act, ticket_id)
+        act.add(Finding(ticket_id=ticket_id, at=act.at, person_id=shop.person_id, text=said))
+
+
+def add_task(shop: Shop, ticket_id: int, text: str, *, critical: bool = True, second_person: bool = False) -> None:
+    """Add something to do to an open ticket; second_person: somebody else must look at it and sign too."""
+    said = required("task", text)
+    with shop.acting("add task", f"ticket {ticket_id}") as act:
+        open_one(act, ticket_id)
+        last = max((task.ordinal for task in tasks_of(act.session, ticket_id)), default=0)
+        act.add(
+            Task(
+                ticket_id=ticket_id,
+                ordinal=last + 1,
+                text=said,
+                critical=critical,
+                state="to do",
+                times_put_off=0,
+                second_person=second_person or None,
+            )
+        )
+
+
+def task_done(shop: Shop, task_id: int, *, minutes: float | None = None) -> None:
+    """Mark a task as done, with the minutes it took where known; a clock that runs counts them already."""
+    if minutes is not None and not 0 <= minutes <= 24 * 60:
+        raise Refused("minutes: give a figure from 0 to 1440")
+    with shop.acting("task done", f"task {task_id}") as act:
+        task = act.get(Task, task_id, "task")
+        ticket = open_one(act, task.ticket_id)
+        may_settle(act, task.id, act.get(Unit, ticket.unit_id, "unit").unit_type_id)
+        act.change(
+            task, state="done", settled_at=act.at, person_id=shop.person_id, minutes=minutes, put_off_reason=None
+        )
+        if minutes and not running_times(act.session, ticket_id=ticket.id, person_id=shop.person_id):
+            act.add(
+                TicketTime(
+                    ticket_id=ticket.id, person_id=shop.person_id, began_at=act.at, ended_at=act.at, minutes=minutes
+                )
+            )
+            act.change(ticket, minutes=ticket.minutes + minutes)
+
+
+def put_off_task(shop: Shop, task_id: int, reason: str) -> None:
+    """Put a task off, with a reason; how often is counted."""
+    said = required("reason", reason)
+    with shop.acting("put off task", f"task {task_id}") as act:
+        task = act.get(Task, task_id, "task")
+        open_one(act, task.ticket_id)
+        act.change(
+            task,
+            state="put off",
+            settled_at=act.at,
+            person_id=shop.person_id,
+            put_off_reason=said,
+            times_put_off=task.times_put_off + 1,
+        )
+
+
+def reasons_against_signing(shop: Shop, ticket_id: int) -> tuple[str, ...]:
+    """Why the ticket cannot be signed yet, each with its remedy; empty where it can."""
+    with shop.database.looking() as session:
+        return _reasons(Act(session, shop.clock(), shop.person_id, "look", ""), ticket_id)
+
+
+@dataclass(frozen=True, slots=True)
+class SecondPerson:
+    """Who else looked at the work, and their own PIN."""
+
+    person_id: int
+    pin: str
+
+
+def sign_ticket(shop: Shop, ticket_id: int, *, signer_id: int, pin: str, second: SecondPerson | None = None) -> str:
+    """Close the ticket under the signer's PIN; returns the journal hash to print. It cannot change afterwards."""
+    return sign_tickets(shop, (ticket_id,), signer_id=signer_id, pin=pin, second=second)
+
+
+def sign_tickets(
+    shop: Shop, ticket_ids: Sequence[int], *, signer_id: int, pin: str, second: SecondPerson | None = None
+) -> str:
+    """Close finished tickets, all that were shown or none, under one PIN; returns the journal hash to print on each.
+
+    The signer must be qualified for each unit's type. A second person, who signs with a PIN of their own, is asked for
+    where a task says so, and must be another one.
+    """
+    wanted = tuple(dict.fromkeys(ticket_ids))
+    if not wanted:
+        raise Refused("tickets: none is chosen; choose what to sign")
+    about = f"ticket {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} tickets"
+    today = shop.today()
+    with shop.as_person(signer_id).acting("sign ticket", about) as act:
+        signer = act.get(Person, signer_id, "signer")
+        if signer.role not in SIGNERS or not signer.active:
+            raise Refused("signer: only an active technician or manager may sign a unit off")
+        other = act.get(Person, second.person_id, "second person") if second is not None else None
+        check_pin(signer, pin)
+        if other is not None and second is not None and other.id != signer.id:
+            check_pin(other, second.pin)
+        against: list[str] = []
+        for key in wanted:
+            ticket = act.get(Ticket, key, f"ticket {key}")
+            named = f"ticket {ticket.year}-{ticket.number:03d}: " if len(wanted) > 1 else ""
+            reasons = (*_reasons(act, key), *_not_by(act, ticket, signer, other, today))
+            against += [f"{named}{reason}" for reason in reasons]
+        if against:
+            raise Refused("; ".join(against))
+        for key in wanted:
+            act.change(
+                act.get(Ticket, key, "ticket"),
+                signed_at=act.at,
+                signed_by_id=signer_id,
+                second_id=other.id if other is not None else None,
+            )
+        return act.close_entry()
+
+
+def open_one(act: Act, ticket_id: int) -> Ticket:
+    """The ticket where it is still open; a signed one cannot change."""
+    ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
+    if ticket.signed_at is not None:
+        raise Refused(f"ticket {ticket.year}-{ticket.number}: signed and closed; open a new ticket that refers to it")
+    return ticket
+
+
+def required(field: str, text: str) -> str:
+    """The text without outer blanks; Refused where nothing is left."""
+    said = text.strip()
+    if not said:
+        raise Refused(f"{field}: is empty; write it down")
+    return said
+
+
+def somebody(shop: Shop) -> int:
+    """The person at the bench; Refused where nobody is chosen."""
+    if shop.person_id is None:
+        raise Refused("person: choose who is at the bench first")
+    return shop.person_id
+
+
+def signer_fact(act: Act, person: Person, unit_type_id: int, today: date) -> SignerFact:
+    """What decides whether a person may sign for a unit type today."""
+    seen = (
+        SeenFact(row.unit_type_id, row.seen_on, row.valid_until) for row in technician_papers(act.session, person.id)
+    )
+    return SignerFact(
+        person.id, person.code, person.role in SIGNERS, person.active, qualified(seen, unit_type_id, today)
+    )
+
+
+def _not_by(act: Act, ticket: Ticket, signer: Person, other: Person | None, today: date) -> tuple[str, ...]:
+    unit_type = act.get(Unit, ticket.unit_id, "unit").unit_type_id
+    return why_not_by(
+        signer_fact(act, signer, unit_type, today),
+        signer_fact(act, other, unit_type, today) if other is not None else None,
+        _tasks(act, ticket.id),
+    )
+
+
+def _tasks(act: Act, ticket_id: int) -> tuple[TaskFact, ...]:
+    return tuple(
+        TaskFact(task.text, task.state, task.put_off_reason, bool(task.second_person))
+        for task in tasks_of(act.session, ticket_id)
+    )
+
+
+def _reasons(act: Act, ticket_id: int) -> tuple[str, ...]:
+    ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
+    opened = last_workshop_opening(act.session, ticket.unit_id)
+    tests = tests_since(act.session, ticket.unit_id, opened or ticket.opened_at)
+    return why_not_signable(
+        signed=ticket.signed_at is not None,
+        tasks=_tasks(act, ticket_id),
+        findings=ticket_findings(act.session, ticket_id),
+        opened=opened,
+        tests=tuple(_fact(test) for test in tests),
+        clocks=tuple(name_of(act.session, row.person_id) for row in running_times(act.session, ticket_id=ticket_id)),
+    )
+
+
+def _fact(test: BenchTest) -> TestFact:
+    return TestFact(test.kind, test.direction, test.at, test.result in ("pass", "watch"))

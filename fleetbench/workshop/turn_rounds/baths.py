@@ -1,0 +1,233 @@
+"""Disinfection baths: one act for one to eight loops, then drying as time, and the look that finds a loop dry."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from fleetbench.calc.turn_rounds.card import DRY_LEAST, DRY_MOST, BathFacts, Step, why_no_disinfection
+from fleetbench.records.bench.lookups import seats_of
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.lookups import line_out, unit_type_by_code
+from fleetbench.records.tickets.tables import Disinfection
+from fleetbench.records.turn_rounds.lookups import agents_for, last_disinfection, loop_set_of
+from fleetbench.records.turn_rounds.reads import (
+    AgentRecord,
+    read_agents,
+    read_card_lines,
+    read_cards,
+    read_loop_cleanings,
+)
+from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, Drying
+from fleetbench.records.units.reads import read_units
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.core.figures import figure, figure_or_none
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.turn_rounds.ticks import tick
+
+LONGEST_USE = timedelta(hours=24)
+"""Use by of an agent whose maker states none: a day after it was mixed; common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class InBath:
+    """A unit whose loop may go into a bath now: its card asks for it. agents: what its type allows."""
+
+    unit: str
+    unit_type_id: int
+    flooded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BathDesk:
+    """What the bath's form needs: the agents on record, the units that wait, and the hour."""
+
+    agents: tuple[AgentRecord, ...]
+    waiting: tuple[InBath, ...]
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Bathed:
+    """What was recorded of a bath: the key, and until when each loop hangs at the least and at the most."""
+
+    bath_id: int
+    units: tuple[str, ...]
+    dry_from: datetime
+    dry_by: datetime
+    rinsed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Hanging:
+    """A loop that was disinfected and that nobody has found dry; from and by when it should be."""
+
+    unit: str
+    disinfected_at: datetime
+    dry_from: datetime
+    dry_by: datetime
+    found_damp_at: datetime | None
+
+
+def bath_desk(shop: Shop) -> BathDesk:
+    """The agents, and the units whose open card still asks for the bath, longest waiting first."""
+    with shop.database.reading() as connection:
+        cards = read_cards(connection, open_only=True)
+        asked = {
+            line.card_id
+            for line in read_card_lines(connection, open_cards=True)
+            if line.step == Step.DISINFECT and line.state == "to do"
+        }
+        agents = read_agents(connection)
+    waiting = tuple(
+        InBath(card.unit, card.unit_type_id, card.flooded_at is not None) for card in cards if card.card_id in asked
+    )
+    return BathDesk(agents, waiting, shop.clock())
+
+
+def enter_agent(
+    shop: Shop,
+    name: str,
+    strength: str,
+    contact_minutes: float,
+    source: str,
+    *,
+    use_within_hours: float | None = None,
+    unit_type: str | None = None,
+) -> int:
+    """The key of an agent with the figures that its maker states; unit_type: the code of the type it is for alone."""
+    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes that the agent's maker states")
+    figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it out")
+    with shop.acting("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
+        key = unit_type_by_code(act.session, unit_type).id if unit_type else None
+        row = Disinfectant(
+            unit_type_id=key,
+            name=required("name", name)[:80],
+            strength=required("strength", strength)[:40],
+            contact_minutes=contact_minutes,
+            use_within_hours=use_within_hours,
+            source=required("source", source)[:300],
+        )
+        return act.add(row).id
+
+
+def disinfect(
+    shop: Shop,
+    tags: Sequence[str],
+    agent_id: int,
+    *,
+    mixed_at: datetime,
+    contact_minutes: float,
+    rinsed: bool,
+    use_by: datetime | None = None,
+    in_at: datetime | None = None,
+) -> Bathed:
+    """One bath with the loops of one to eight units in it, recorded in one act; each ticks its card's line.
+
+    use_by None: as the agent's maker states, a day after mixing where it states nothing. in_at: when the loops went in,
+    None so long ago as they lay in it. Refused where it is no disinfection by the agent's figures, where a unit is out,
+    or where its type's maker names another agent. 29 CFR 1910.134(h) and App. B-2; the maker stands above it.
+    """
+    person = somebody(shop)
+    wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
+    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes in the bath")
+    if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
+        raise Refused("mixed at: give its zone")
+    about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
+    with shop.acting("disinfect loops", about) as act:
+        agent = act.get(Disinfectant, agent_id, "agent")
+        hours = agent.use_within_hours
+        ends = use_by or mixed_at + (timedelta(hours=hours) if hours is not None else LONGEST_USE)
+        begun = in_at or act.at - timedelta(minutes=contact_minutes)
+        _refuse(act, agent, wanted, begun, mixed_at, ends, contact_minutes)
+        bath = act.add(
+            Bath(disinfectant_id=agent.id, at=begun, mixed_at=mixed_at, use_by=ends,
+                 contact_minutes=contact_minutes, rinsed=rinsed, person_id=person)
+        )  # fmt: skip
+        out = begun + timedelta(minutes=contact_minutes)
+        for tag in wanted:
+            _one_loop(act, bath, agent, unit_by_tag(act.session, tag), out, person)
+        return Bathed(bath.id, wanted, out + DRY_LEAST, out + DRY_MOST, rinsed)
+
+
+def _refuse(
+    act: Act, agent: Disinfectant, tags: Sequence[str], begun: datetime, mixed_at: datetime, use_by: datetime,
+    contact_minutes: float,
+) -> None:  # fmt: skip
+    facts = BathFacts(
+        f"{agent.name} {agent.strength}", agent.contact_minutes, agent.source, contact_minutes, mixed_at, use_by,
+        begun, len(tags),
+    )  # fmt: skip
+    reasons = list(why_no_disinfection(facts))
+    out = begun + timedelta(minutes=contact_minutes)
+    if out > act.at:
+        reasons.append(f"contact time: the loops are in until {out:%H:%M} UTC; record the bath when they are out")
+    for tag in tags:
+        unit = unit_by_tag(act.session, tag)
+        if line_out(act.session, unit.id) is not None:
+            reasons.append(f"unit {unit.tag}: is out; receive it first")
+        allowed = agents_for(act.session, unit.unit_type_id)
+        if agent.id not in {each.id for each in allowed}:
+            named = ", ".join(f"{each.name} {each.strength}" for each in allowed)
+            reasons.append(f"unit {unit.tag}: {agent.name} is not for its type; use {named or 'what its maker names'}")
+    if reasons:
+        raise Refused("; ".join(reasons))
+
+
+def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: datetime, person: int) -> None:
+    row = act.add(
+        Disinfection(
+            unit_id=unit.id, at=out, agent=agent.name, strength=agent.strength, contact_minutes=bath.contact_minutes,
+            rinsed=bath.rinsed, dry_at=None, person_id=person,
+        )
+    )  # fmt: skip
+    loop = loop_set_of(seats_of(act.session, unit))
+    act.add(BathLoop(bath_id=bath.id, disinfection_id=row.id, part_id=loop.id if loop is not None else None))
+    tick(act, unit.id, Step.DISINFECT, f"bath {bath.id}: {agent.name} {agent.strength}, {bath.contact_minutes:g} min")
+    if bath.rinsed:
+        tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
+
+
+def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True) -> tuple[str, ...]:
+    """The tags of the loops that were looked at and found dry, or still damp, all in one act."""
+    somebody(shop)
+    wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
+    if not wanted:
+        raise Refused("units: none is chosen; choose whose loop was looked at")
+    about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
+    with shop.acting("loop dry", about) as act:
+        for tag in wanted:
+            unit = unit_by_tag(act.session, tag)
+            note_dry(act, unit, dry=dry)
+            if dry:
+                tick(act, unit.id, Step.DRY, "found dry")
+        return wanted
+
+
+def note_dry(act: Act, unit: Unit, *, dry: bool, since: datetime | None = None) -> str:
+    """'hung 14 h': how long the loop hung, once its look is noted; Refused where there is nothing to dry from."""
+    row = last_disinfection(act.session, unit.id)
+    if row is None or (since is not None and row.at < since):
+        raise Refused(f"unit {unit.tag}: no disinfection since it came back; disinfect the loop first")
+    if not row.rinsed:
+        raise Refused(f"unit {unit.tag}: the agent was not rinsed off; rinse the loop first")
+    act.add(Drying(disinfection_id=row.id, at=act.at, dry=dry, person_id=act.person_id))
+    act.change(row, dry_at=act.at if dry else None)
+    return f"hung {(act.at - row.at).total_seconds() / 3600:.0f} h"
+
+
+def hanging(shop: Shop) -> tuple[Hanging, ...]:
+    """Every loop that hangs to dry, the first to be dry first; what plans for the next days must leave it."""
+    with shop.database.reading() as connection:
+        of_units, _ = read_loop_cleanings(connection)
+        tags = {unit.unit_id: unit.tag for unit in read_units(connection)}
+        open_cards = {card.unit_id for card in read_cards(connection, open_only=True)}
+    found = []
+    for each in of_units:
+        if each.dry_at is None and each.unit_id in open_cards:
+            damp = each.looked_at if each.found_dry is False else None
+            begins = damp or each.at
+            found.append(Hanging(tags[each.unit_id], each.at, begins + DRY_LEAST, begins + DRY_MOST, damp))
+    return tuple(sorted(found, key=lambda each: (each.dry_from, each.unit)))

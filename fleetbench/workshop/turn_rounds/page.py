@@ -1,0 +1,245 @@
+"""Turn-round cards as lists and pages show them, in one load."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleetbench.calc.turn_rounds.card import BY_RECORD, DRY_LEAST, DRY_MOST, MAY_BE_LEFT_OUT, REFERENCE, WORDS, Step
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.tickets.read_service_plan import ServiceTaskRecord, read_service_tasks
+from fleetbench.records.tickets.reads import read_ticket_numbers
+from fleetbench.records.turn_rounds.reads import (
+    BathRecord,
+    CardLineRecord,
+    CardRecord,
+    LoopCleaning,
+    read_baths,
+    read_card_lines,
+    read_cards,
+    read_loop_cleanings,
+)
+from fleetbench.records.units.reads import read_units
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.tickets.page import Signer, may_sign
+from fleetbench.workshop.tickets.service_plan import ServiceLine, service_lines
+from fleetbench.workshop.turn_rounds.card import reasons_against_finishing
+from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, handset_desk
+
+
+@dataclass(frozen=True, slots=True)
+class CardLine:
+    """One line of a card in words; by_record: only its own record ticks it."""
+
+    line_id: int
+    ordinal: int
+    step: Step
+    text: str
+    state: str
+    settled_at: datetime | None
+    person: str | None
+    how: str | None
+    by_record: bool
+    may_be_left_out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Drying:
+    """How the loop hangs: from and by when it should be dry, and when it was found dry or damp."""
+
+    disinfected_at: datetime
+    dry_from: datetime
+    dry_by: datetime
+    dry_at: datetime | None
+    damp_at: datetime | None
+    bath: str
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRoundCard:
+    """One card: of which unit, from when, and its lines in bench order."""
+
+    card_id: int
+    number: str
+    unit: str
+    booking: str | None
+    opened_at: datetime
+    opened_by: str | None
+    flooded_at: datetime | None
+    finished_at: datetime | None
+    finished_by: str | None
+    ticket: str | None
+    lines: tuple[CardLine, ...]
+    drying: Drying | None
+
+    @property
+    def next(self) -> CardLine | None:
+        """The first line that is still to do."""
+        return next((line for line in self.lines if line.state == "to do"), None)
+
+    @property
+    def done(self) -> int:
+        """How many lines are settled."""
+        return sum(line.state != "to do" for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRoundDesk:
+    """A unit at the bench: its open card, else its last finished one, with what stands beside it.
+
+    against: why the card cannot be finished yet. needs_second: a task on it asks for a second person.
+    """
+
+    unit: str
+    unit_type: str
+    card: TurnRoundCard | None
+    against: tuple[str, ...]
+    needs_second: bool
+    service: tuple[ServiceLine, ...]
+    handsets: HandsetDesk
+    signers: tuple[Signer, ...]
+    people: tuple[PersonRow, ...]
+    reference: str = REFERENCE
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a card is open."""
+        return self.card is not None and self.card.finished_at is None
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRoundRow:
+    """One open card in the list; next: what is to do next; dry_from: None where the loop hangs nowhere."""
+
+    card_id: int
+    unit: str
+    booking: str | None
+    opened_at: datetime
+    flooded: bool
+    done: int
+    lines: int
+    next: str
+    dry_from: datetime | None
+    ticket: str | None
+
+
+def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
+    """Everything for the turn-round of a unit; NotFound for an unknown tag."""
+    with shop.database.reading() as connection:
+        found = read_units(connection, tag)
+        if not found:
+            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        unit = found[0]
+        cards = read_cards(connection, unit.unit_id)
+        open_ones = [each for each in cards if each.finished_at is None]
+        chosen = next(reversed(open_ones or list(cards)), None)
+        lines = read_card_lines(connection, card_id=chosen.card_id) if chosen is not None else ()
+        tasks = {each.service_task_id: each for each in read_service_tasks(connection, unit.unit_type_id)}
+        names, numbers = read_names(connection), read_ticket_numbers(connection)
+        cleanings, _ = read_loop_cleanings(connection, unit.unit_id)
+        baths = read_baths(connection, unit.unit_id)
+    card = _card(chosen, lines, tasks, names, numbers, cleanings, baths) if chosen is not None else None
+    is_open = card is not None and card.finished_at is None
+    return TurnRoundDesk(
+        unit=unit.tag,
+        unit_type=unit.unit_type,
+        card=card,
+        against=reasons_against_finishing(shop, card.card_id) if card is not None and is_open else (),
+        needs_second=any(tasks[line.service_task_id].second_person for line in lines
+                         if line.service_task_id in tasks and line.state == "done"),
+        service=service_lines(shop, unit.tag),
+        handsets=handset_desk(shop, unit.tag),
+        signers=may_sign(shop, (unit.tag,)) if is_open else (),
+        people=list_people(shop),
+    )  # fmt: skip
+
+
+def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
+    """Every open card, the oldest first; a fixed number of statements."""
+    with shop.database.reading() as connection:
+        cards = read_cards(connection, open_only=True)
+        lines = read_card_lines(connection, open_cards=True)
+        tasks = {each.service_task_id: each for each in read_service_tasks(connection)}
+        numbers = read_ticket_numbers(connection)
+        cleanings, _ = read_loop_cleanings(connection)
+    hung = {each.unit_id: each for each in cleanings}
+    rows = []
+    for card in cards:
+        mine = [line for line in lines if line.card_id == card.card_id]
+        first = next((line for line in mine if line.state == "to do"), None)
+        wash = hung.get(card.unit_id)
+        dries = wash is not None and wash.at >= card.opened_at and wash.dry_at is None
+        rows.append(
+            TurnRoundRow(
+                card.card_id, card.unit, card.booking, card.opened_at, card.flooded_at is not None, card.settled,
+                card.lines, _words(first, tasks) if first is not None else "sign",
+                _from(wash) if wash is not None and dries else None,
+                numbers.get(card.ticket_id) if card.ticket_id is not None else None,
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _from(wash: LoopCleaning) -> datetime:
+    damp = wash.looked_at if wash.found_dry is False else None
+    return (damp or wash.at) + DRY_LEAST
+
+
+def _words(line: CardLineRecord, tasks: dict[int, ServiceTaskRecord]) -> str:
+    if line.service_task_id is not None and line.service_task_id in tasks:
+        return tasks[line.service_task_id].text
+    return WORDS[Step(line.step)]
+
+
+def _card(
+    card: CardRecord,
+    lines: Iterable[CardLineRecord],
+    tasks: dict[int, ServiceTaskRecord],
+    names: dict[int, str],
+    numbers: dict[int, str],
+    cleanings: Iterable[LoopCleaning],
+    baths: Iterable[BathRecord],
+) -> TurnRoundCard:
+    def name(person_id: int | None) -> str | None:
+        return names.get(person_id) if person_id is not None else None
+
+    wash = next((each for each in cleanings if each.at >= card.opened_at), None)
+    return TurnRoundCard(
+        card_id=card.card_id,
+        number=card.ref or f"TR-{card.card_id}",
+        unit=card.unit,
+        booking=card.booking,
+        opened_at=card.opened_at,
+        opened_by=name(card.opened_by_id),
+        flooded_at=card.flooded_at,
+        finished_at=card.finished_at,
+        finished_by=name(card.finished_by_id),
+        ticket=numbers.get(card.ticket_id) if card.ticket_id is not None else None,
+        lines=tuple(
+            CardLine(
+                line.line_id, line.ordinal, Step(line.step), _words(line, tasks), line.state, line.settled_at,
+                name(line.person_id), line.how, Step(line.step) in BY_RECORD, _optional(line, card, tasks),
+            )
+            for line in lines
+        ),
+        drying=_drying(wash, baths) if wash is not None else None,
+    )  # fmt: skip
+
+
+def _optional(line: CardLineRecord, card: CardRecord, tasks: dict[int, ServiceTaskRecord]) -> bool:
+    if line.service_task_id is not None:
+        task = tasks.get(line.service_task_id)
+        return task is not None and not task.critical
+    step = Step(line.step)
+    return step in MAY_BE_LEFT_OUT and not (step is Step.CALIBRATE and card.flooded_at is not None)
+
+
+def _drying(wash: LoopCleaning, baths: Iterable[BathRecord]) -> Drying:
+    bath = next((each for each in baths if each.disinfection_id == wash.disinfection_id), None)
+    words = "no bath on record" if bath is None else (
+        f"{bath.agent} {bath.strength}, {bath.contact_minutes:g} min, {'rinsed' if bath.rinsed else 'not rinsed'}"
+    )  # fmt: skip
+    damp = wash.looked_at if wash.found_dry is False else None
+    begins = damp or wash.at
+    return Drying(wash.at, begins + DRY_LEAST, begins + DRY_MOST, wash.dry_at, damp, words)

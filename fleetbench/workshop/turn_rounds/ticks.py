@@ -1,0 +1,116 @@
+"""The one place where what is done anywhere ticks its line on a unit's open turn-round card.
+
+Every act that does what a line asks for calls one function here inside its own transaction: a fill thrown away, gauges
+read, a bath, a loop found dry, a bench test, a battery reading, a calibration, a cleaning for oxygen, handsets reset.
+"""
+
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.bench.lookups import seats_of
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.core.act import Act
+from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.turn_rounds.lookups import (
+    batteries_unread,
+    cleaned_since,
+    gauges_read,
+    kept_clean_in,
+    lines_of_card,
+    open_card_of,
+    sound_calibrations,
+    units_with,
+    units_with_open_cards,
+)
+from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
+from fleetbench.records.units.hold_reads import CYLINDER_KINDS
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import last_workshop_opening, tests_since
+
+
+def settle(act: Act, line: TurnRoundLine, state: str, how: str | None) -> None:
+    """Settle one line of a card by the person of the act, now."""
+    act.change(line, state=state, settled_at=act.at, person_id=act.person_id, how=(how or "").strip()[:200] or None)
+
+
+def tick(act: Act, unit_id: int, step: Step, how: str) -> bool:
+    """Whether a line of this step stood to do on the unit's open card, and is done now."""
+    card = open_card_of(act.session, unit_id)
+    if card is None:
+        return False
+    ticked = False
+    for line in lines_of_card(act.session, card.id):
+        if line.step == step and line.state == "to do":
+            settle(act, line, "done", how)
+            ticked = True
+    return ticked
+
+
+def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
+    """Tick what a bench test settles: the release tests once all have passed since the loop was opened, or batteries.
+
+    A test that failed after the line was ticked opens it again: what was seen last counts.
+    """
+    card = open_card_of(act.session, unit.id)
+    if card is None:
+        return
+    if test.kind == "battery voltage":
+        if not batteries_unread(act.session, unit, card.opened_at):
+            tick(act, unit.id, Step.BATTERIES, "every battery read")
+        return
+    if test.kind not in RELEASE_TESTS:
+        return
+    if untested(act, unit, card):
+        for line in lines_of_card(act.session, card.id):
+            if line.step == Step.TESTS and line.state == "done":
+                act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+    else:
+        tick(act, unit.id, Step.TESTS, "valves and loop passed")
+
+
+def untested(act: Act, unit: Unit, card: TurnRound) -> tuple[str, ...]:
+    """Release tests that have not passed since the card was opened and the loop was last opened."""
+    since = max(card.opened_at, last_workshop_opening(act.session, unit.id) or card.opened_at)
+    facts = tuple(
+        TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch"))
+        for row in tests_since(act.session, unit.id, since)
+    )
+    return tuple(kind for kind in RELEASE_TESTS if not released(kind, since, facts))
+
+
+def tick_calibration(act: Act, unit: Unit) -> None:
+    """Tick the calibration, and after a flood the one on another day, where no cell is in doubt."""
+    card = open_card_of(act.session, unit.id)
+    if card is None:
+        return
+    zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
+    sound = sound_calibrations(act.session, unit.id, card.flooded_at or card.opened_at)
+    days = {each.at.astimezone(zone).date() for each in sound}
+    if days:
+        tick(act, unit.id, Step.CALIBRATE, f"calibration {sound[-1].id}")
+    if len(days) > 1:
+        tick(act, unit.id, Step.CALIBRATE_AGAIN, f"calibration {sound[-1].id} on {max(days).isoformat()}")
+
+
+def tick_gauges(act: Act, part_ids: Iterable[int]) -> None:
+    """Tick the cylinders of every unit whose cylinders have all been read since its card was opened."""
+    keys = tuple(part_ids)
+    for unit in units_with(act.session, keys, units_with_open_cards(act.session)):
+        card = open_card_of(act.session, unit.id)
+        mine = {seat.part.id for seat in seats_of(act.session, unit) if seat.part and seat.slot.kind in CYLINDER_KINDS}
+        if card is not None and mine and mine <= gauges_read(act.session, mine, card.opened_at):
+            tick(act, unit.id, Step.CYLINDERS, "every gauge read")
+
+
+def tick_cleaned(act: Act, part_ids: Iterable[int]) -> None:
+    """Tick the oxygen side of every flooded unit whose parts on that side have all been cleaned since the flood."""
+    keys = tuple(part_ids)
+    for unit in units_with(act.session, keys, units_with_open_cards(act.session)):
+        card = open_card_of(act.session, unit.id)
+        if card is None or card.flooded_at is None:
+            continue
+        mine = kept_clean_in(act.session, unit)
+        if mine <= cleaned_since(act.session, mine, card.flooded_at):
+            tick(act, unit.id, Step.OXYGEN_CLEAN, "oxygen side cleaned")

@@ -1,0 +1,143 @@
+"""What is recorded of units, put together for one day: what sits where, and what hangs on each unit."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import TypeVar
+
+from fleetbench.calc.parts.life import Governing
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
+from fleetbench.records.readiness.reads import FleetRecords, read_fleet
+from fleetbench.records.units.read_use import PromiseRecord
+from fleetbench.records.units.reads import UnitRecord, read_units
+from fleetbench.workshop.core.centre import Day, day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.life_book import LifeBook, book_of
+
+Row = TypeVar("Row")
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """One slot of a unit, or of an assembly in it, with what sits there; depth 0 is the unit's own slot."""
+
+    depth: int
+    slot: SlotRecord
+    fitting: FittingRecord | None
+    part: PartRecord | None
+    host: PartRecord | None
+
+
+class Fleet:
+    """The records of all units or of one, indexed by unit."""
+
+    def __init__(self, records: FleetRecords, day: Day) -> None:
+        self.records = records
+        self.catalogue = records.catalogue
+        self.day = day
+        self._lives: dict[int, Governing] = {}
+
+    @cached_property
+    def book(self) -> LifeBook:
+        """Limits, tests and use, from which any life is reckoned."""
+        return book_of(self.records.lives, self.day)
+
+    @cached_property
+    def promises(self) -> dict[int, list[PromiseRecord]]:
+        """Promises of each unit that is not back from them, by first day."""
+        return by_unit(self.records.promises, lambda each: each.unit_id)
+
+    @cached_property
+    def _seats(self) -> dict[int, tuple[Seat, ...]]:
+        in_units: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
+        in_hosts: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
+        for fitting, part in self.records.fitted:
+            if fitting.unit_id is not None:
+                in_units[fitting.unit_id, fitting.slot_id] = fitting, part
+            elif fitting.host_part_id is not None:
+                in_hosts[fitting.host_part_id, fitting.slot_id] = fitting, part
+        plan = _Plan(self.catalogue.slots.values(), in_units, in_hosts, self._assemblies())
+        return {unit.unit_id: tuple(plan.of_unit(unit)) for unit in self.records.units}
+
+    def _assemblies(self) -> frozenset[int]:
+        return frozenset(each.part_type_id for each in self.catalogue.part_types.values() if each.assembly)
+
+    def seats(self, unit_id: int) -> tuple[Seat, ...]:
+        """Every slot of a unit in tree order, filled or empty."""
+        return self._seats[unit_id]
+
+    def life(self, seat: Seat, unit_id: int) -> Governing:
+        """The limit that governs what sits in a slot; no limit for an empty one."""
+        if seat.part is None or seat.fitting is None:
+            return Governing(None)
+        if seat.part.part_id not in self._lives:
+            self._lives[seat.part.part_id] = self.book.governing(seat.part, seat.fitting.fitted_at, unit_id)
+        return self._lives[seat.part.part_id]
+
+    def name(self, person_id: int | None) -> str | None:
+        """The person's name, the code where it was erased, None for nobody."""
+        return self.catalogue.names.get(person_id) if person_id is not None else None
+
+
+class _Plan:
+    """Which slots there are, and what sits in them."""
+
+    def __init__(
+        self,
+        slots: Iterable[SlotRecord],
+        in_units: dict[tuple[int, int], tuple[FittingRecord, PartRecord]],
+        in_hosts: dict[tuple[int, int], tuple[FittingRecord, PartRecord]],
+        assemblies: frozenset[int],
+    ) -> None:
+        self._of_unit_type: dict[int, list[SlotRecord]] = defaultdict(list)
+        self._of_assembly: dict[int, list[SlotRecord]] = defaultdict(list)
+        for slot in slots:
+            if slot.unit_type_id is not None:
+                self._of_unit_type[slot.unit_type_id].append(slot)
+            elif slot.assembly_type_id is not None:
+                self._of_assembly[slot.assembly_type_id].append(slot)
+        self._in_units, self._in_hosts, self._assemblies = in_units, in_hosts, assemblies
+
+    def of_unit(self, unit: UnitRecord) -> Iterator[Seat]:
+        for slot in self._of_unit_type.get(unit.unit_type_id, ()):
+            yield from self._seat(0, slot, self._in_units.get((unit.unit_id, slot.slot_id)), None)
+
+    def _seat(
+        self, depth: int, slot: SlotRecord, found: tuple[FittingRecord, PartRecord] | None, host: PartRecord | None
+    ) -> Iterator[Seat]:
+        if found is None:
+            yield Seat(depth, slot, None, None, host)
+            return
+        fitting, part = found
+        yield Seat(depth, slot, fitting, part, host)
+        if part.part_type_id in self._assemblies:
+            for inner in self._of_assembly.get(part.part_type_id, ()):
+                yield from self._seat(depth + 1, inner, self._in_hosts.get((part.part_id, inner.slot_id)), part)
+
+
+def by_unit(rows: Iterable[Row], unit_of: Callable[[Row], int]) -> dict[int, list[Row]]:
+    """Rows of each unit in their order."""
+    found: dict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        found[unit_of(row)].append(row)
+    return dict(found)
+
+
+def whole_fleet(shop: Shop, on: date | None = None) -> Fleet:
+    """Every unit, read at once."""
+    day = day_of(shop, on)
+    with shop.database.reading() as connection:
+        return Fleet(read_fleet(connection), day)
+
+
+def one_unit(shop: Shop, tag: str, on: date | None = None) -> Fleet:
+    """One unit by its tag or former tag; NotFound for another text."""
+    day = day_of(shop, on)
+    with shop.database.reading() as connection:
+        found = read_units(connection, tag)
+        if not found:
+            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        return Fleet(read_fleet(connection, found[0]), day)

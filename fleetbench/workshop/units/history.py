@@ -1,0 +1,131 @@
+"""What was done to a unit, merged in time."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.tickets.reads import MoveRecord, ticket_number
+from fleetbench.records.units.history import CalibrationLine, HireRecord, HistoryRecords
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    """One thing that was done to a unit; kind and key lead to the record."""
+
+    at: datetime
+    kind: str
+    key: int
+    words: str
+    person: str | None
+    verdict: str | None
+
+
+def history_lines(records: HistoryRecords, names: Mapping[int, str]) -> tuple[HistoryLine, ...]:
+    """Everything that was done, newest first."""
+    lines = [*_measured(records, names), *_worked(records, names), *_used(records, names)]
+    return tuple(sorted(lines, key=lambda line: (line.at, line.kind, line.key), reverse=True))
+
+
+def _measured(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
+    for calibration in records.calibrations:
+        yield HistoryLine(
+            calibration.at,
+            "calibration",
+            calibration.calibration_id,
+            f"{calibration.made} calibration of {calibration.cells} cells",
+            names.get(calibration.person_id or 0),
+            _worst(calibration),
+        )
+    for test in records.tests:
+        yield HistoryLine(
+            test.at, "bench test", test.test_id, test_words(test), names.get(test.person_id or 0), test.result
+        )
+
+
+def _worst(calibration: CalibrationLine) -> str | None:
+    counted = (("reject", calibration.reject), ("repeat", calibration.repeat), ("watch", calibration.watch))
+    found = next((word for word, number in counted if number), None)
+    return found or ("pass" if calibration.cells else None)
+
+
+def test_words(test: BenchTestRecord) -> str:
+    """A bench test in words."""
+    said = [f"{test.kind}{f', {test.direction}' if test.direction else ''}"]
+    if test.held is not None:
+        said.append("held" if test.held else "fell")
+    if test.watched_minutes is not None:
+        said.append(f"watched {test.watched_minutes:g} min")
+    if test.value is not None:
+        said.append(f"{test.value:g} {test.unit_of_value or ''}".strip())
+    return ": ".join((said[0], ", ".join(said[1:]))) if said[1:] else said[0]
+
+
+def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
+    for opening in records.openings:
+        words = f"{opening.kind} opening: {opening.what}"
+        yield HistoryLine(opening.at, "opening", opening.ticket_id or 0, words, names.get(opening.person_id or 0), None)
+    for move in records.moves:
+        yield from _moved(move, names)
+    for ticket in records.tickets:
+        number = ticket_number(ticket.year, ticket.number)
+        opened = f"ticket {number} opened, {ticket.cause}: {ticket.reason}"
+        yield HistoryLine(ticket.opened_at, "ticket", ticket.ticket_id, opened, names.get(ticket.opened_by_id), None)
+        if ticket.signed_at is not None:
+            signer = names.get(ticket.signed_by_id or 0)
+            yield HistoryLine(ticket.signed_at, "ticket", ticket.ticket_id, f"ticket {number} signed", signer, None)
+    for clean in records.cleanings:
+        words = f"disinfected: {clean.agent} {clean.strength}, {clean.contact_minutes:g} min"
+        words += ", rinsed" if clean.rinsed else ", not rinsed"
+        name = names.get(clean.person_id or 0)
+        yield HistoryLine(clean.at, "disinfection", clean.disinfection_id, words, name, None)
+    for hold in records.holds:
+        name = names.get(hold.placed_by_id)
+        yield HistoryLine(hold.placed_at, "hold", hold.hold_id, f"hold placed: {hold.reason}", name, None)
+        if hold.lifted_at is not None:
+            words = f"hold lifted: {hold.lift_reason or hold.reason}"
+            yield HistoryLine(hold.lifted_at, "hold", hold.hold_id, words, names.get(hold.lifted_by_id or 0), None)
+
+
+def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:
+    label = move.serial or (f"lot {move.lot}" if move.lot else move.ref or f"part {move.part_id}")
+    what = f"{move.part_type} {label}"
+    fitter = names.get(move.fitted_by_id or 0)
+    yield HistoryLine(move.fitted_at, "fitting", move.part_id, f"{move.slot}: {what} in", fitter, None)
+    if move.removed_at is not None:
+        words = f"{move.slot}: {what} out{f', {move.why_removed}' if move.why_removed else ''}"
+        remover = names.get(move.removed_by_id or 0)
+        yield HistoryLine(move.removed_at, "fitting", move.part_id, words, remover, None)
+
+
+def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
+    for hire in records.hires:
+        if hire.out_at is not None:
+            words = f"out on {hire.kind} {hire.code}{f', {hire.hand_over}' if hire.hand_over else ''}"
+            yield HistoryLine(hire.out_at, "hire", hire.line_id, words, names.get(hire.out_by_id or 0), None)
+        if hire.received_at is not None:
+            person = names.get(hire.received_by_id or 0)
+            yield HistoryLine(hire.received_at, "hire", hire.line_id, _back_words(hire), person, None)
+    for fill in records.fills:
+        mass = f"{fill.mass_g:g} g" if fill.mass_g is not None else "not weighed"
+        packer = names.get(fill.packed_by_id or 0)
+        yield HistoryLine(fill.packed_at, "fill", fill.fill_id, f"canister packed, {mass}", packer, None)
+        if fill.discarded_at is not None:
+            words = f"fill thrown away{f': {fill.why_discarded}' if fill.why_discarded else ''}"
+            yield HistoryLine(fill.discarded_at, "fill", fill.fill_id, words, None, None)
+    for absence in records.absences:
+        yield HistoryLine(absence.left_at, "absence", absence.absence_id, f"sent away: {absence.why}", None, None)
+        if absence.back_at is not None:
+            words = f"back from: {absence.why}"
+            yield HistoryLine(absence.back_at, "absence", absence.absence_id, words, None, None)
+
+
+def _back_words(hire: HireRecord) -> str:
+    said = [f"back from {hire.kind} {hire.code}"]
+    states = ((hire.wet, "wet", "dry"), (hire.flooded, "flooded", ""), (hire.fault, "fault reported", ""))
+    said += [word for value, yes, no in states if value is not None and (word := yes if value else no)]
+    if hire.loop_minutes is not None:
+        said.append(f"{hire.loop_minutes:g} loop minutes")
+    if hire.dives is not None:
+        said.append(f"{hire.dives} dives")
+    return ", ".join(said)

@@ -1,0 +1,152 @@
+"""Place a hold by hand, freeze a unit after an incident, note a near miss, and lift what was placed."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.tickets.tables import Task, Ticket
+from fleetbench.records.units.hold_reads import cylinders_in, filled_with, held_with, packed_with
+from fleetbench.records.units.tables import Hold
+from fleetbench.records.upkeep.lookups import name_of, next_ticket_number, open_holds, unit_by_tag
+from fleetbench.workshop.core.workplace import Shop, require
+from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.tickets.work import required, somebody
+
+LIFTED_HERE = ("manual", "incident", "cell")
+"""Kinds that a person lifts with a reason; a return's hold is lifted by its turn-round, a notice's by its action."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frozen:
+    """What an incident froze: the unit, its cylinders and fill, and what was filled from the same batch.
+
+    same_batch: other cylinders of a gas batch; same_container: other canisters packed from the same absorbent.
+    preserve: what to keep as it is, in sentences; common practice, no published source.
+    """
+
+    hold_id: int
+    unit: str
+    cylinders: tuple[str, ...]
+    same_batch: tuple[str, ...]
+    preserve: tuple[str, ...]
+    same_container: tuple[str, ...] = ()
+
+
+def place_hold(shop: Shop, tag: str, reason: str) -> int:
+    """The key of a hold on a unit, placed by hand with its reason."""
+    person, said = somebody(shop), required("reason", reason)
+    with shop.acting("place hold", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        row = Hold(unit_id=unit.id, kind="manual", reason=said, placed_at=act.at, placed_by_id=person)
+        return act.add(row).id
+
+
+def freeze_unit(shop: Shop, tag: str, reason: str) -> Frozen:
+    """What is frozen after an incident: the unit with all that sits in it, and every cylinder of the same batch of gas.
+
+    Nothing may be done to any of it but add notes, until a manager lifts the holds.
+    """
+    person, said = somebody(shop), required("reason", reason)
+    with shop.acting("place hold", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        if any(hold.kind == "incident" for hold in open_holds(act.session, unit_id=unit.id)):
+            raise Refused(f"unit {unit.tag}: is frozen already; add what was seen to its ticket")
+        hold = act.add(Hold(unit_id=unit.id, kind="incident", reason=said, placed_at=act.at, placed_by_id=person))
+        own = cylinders_in(act.session, unit)
+        others = filled_with(act.session, [part.id for part in own])
+        packed = packed_with(act.session, unit)
+        for parts, why in (
+            (others, f"filled from the same batch as a cylinder of {unit.tag}: {said}"),
+            (packed, f"packed from the same absorbent as {unit.tag}: {said}"),
+        ):
+            for part in parts:
+                act.add(Hold(part_id=part.id, kind="incident", reason=why, placed_at=act.at, placed_by_id=person))
+        names, batch, canisters = (tuple(label(part) for part in parts) for parts in (own, others, packed))
+        return Frozen(hold.id, unit.tag, names, batch, what_to_preserve(unit.tag, names, batch, canisters), canisters)
+
+
+NEAR_MISS_TASK = "Find out what led to it, and write down what is changed so that it does not come again"
+
+
+def note_near_miss(shop: Shop, tag: str, what: str) -> int:
+    """The key of a ticket for something that could have hurt somebody and did not; it holds, it freezes nothing.
+
+    What is learned is written under it before it is signed.
+    """
+    person, said, today = somebody(shop), required("what happened", what), shop.today()
+    with shop.acting("near miss", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        ticket = act.add(
+            Ticket(
+                year=today.year,
+                number=next_ticket_number(act.session, today.year),
+                unit_id=unit.id,
+                cause="near miss",
+                reason=said,
+                critical=True,
+                opened_at=act.at,
+                opened_by_id=person,
+                minutes=0.0,
+            )
+        )
+        act.add(Task(ticket_id=ticket.id, ordinal=1, text=NEAR_MISS_TASK, state="to do", critical=True,
+                     times_put_off=0, second_person=True))  # fmt: skip
+        return ticket.id
+
+
+@dataclass(frozen=True, slots=True)
+class StandingIncident:
+    """An incident whose hold on a unit stands, with what was held beside it in the same act."""
+
+    hold_id: int
+    unit: str
+    reason: str
+    placed_at: datetime
+    placed_by: str
+    held_beside: tuple[str, ...]
+
+
+def standing_incident(shop: Shop, tag: str) -> StandingIncident:
+    """The incident that froze a unit; Refused where the unit is not frozen."""
+    with shop.database.looking() as session:
+        unit = unit_by_tag(session, tag)
+        hold = next((each for each in open_holds(session, unit_id=unit.id) if each.kind == "incident"), None)
+        if hold is None:
+            raise Refused(f"unit {unit.tag}: is not frozen; an incident sheet is printed of a frozen unit")
+        beside = tuple(f"{label(part)}: {reason}" for part, reason in held_with(session, hold))
+        return StandingIncident(
+            hold.id, unit.tag, hold.reason, hold.placed_at, name_of(session, hold.placed_by_id), beside
+        )
+
+
+def lift_hold(shop: Shop, hold_id: int, reason: str) -> None:
+    """Lift a hold with a reason; one after an incident is lifted by a manager only."""
+    person, said = somebody(shop), required("reason", reason)
+    with shop.acting("lift hold", f"hold {hold_id}") as act:
+        hold = act.get(Hold, hold_id, f"hold {hold_id}")
+        if hold.lifted_at is not None:
+            raise Refused("hold: is lifted already")
+        if hold.kind not in LIFTED_HERE:
+            way = "finish the turn-round" if hold.kind == "received" else "record the notice's action as done"
+            raise Refused(f"hold: is lifted by what it asks for; {way}")
+        if hold.kind == "incident":
+            require(act, "lift incident hold")
+        act.change(hold, lifted_at=act.at, lifted_by_id=person, lift_reason=said)
+
+
+def what_to_preserve(
+    tag: str, cylinders: tuple[str, ...], same_batch: tuple[str, ...], same_container: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    """What to keep as it is after an incident, in sentences; common practice, no published source."""
+    lines = [
+        f"Unit {tag} as it came back: valves, settings and batteries untouched, nothing rinsed",
+        "The fill in its canister, not poured out",
+        "The logs of every handset, before anything clears them",
+    ]
+    if cylinders:
+        lines.append(f"Its cylinders with the gas in them: {', '.join(cylinders)}")
+    if same_batch:
+        lines.append(f"Cylinders filled from the same batch: {', '.join(same_batch)}")
+    if same_container:
+        lines.append(f"Canisters packed from the same absorbent, and its container: {', '.join(same_container)}")
+    return tuple(lines)

@@ -1,0 +1,385 @@
+"""Units as lists and pages show them: where each is, how fit, what runs out next, and what was done to it."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.readiness.judge import Assessment, HandoverKind
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.units.history import HistoryRecords, read_history
+from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
+from fleetbench.workshop.cells.cell_shown import ReaderShown
+from fleetbench.workshop.core.centre import day_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
+from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS, item_of
+from fleetbench.workshop.parts.list import FittedPart, fitted_part
+from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.turn_rounds.batteries import BatteryLine, batteries_of
+from fleetbench.workshop.units.fleet import Fleet, Seat, whole_fleet
+from fleetbench.workshop.units.history import HistoryLine, history_lines
+
+
+class Where(StrEnum):
+    """Where a unit is, derived from records."""
+
+    RECEIVED = "here, not inspected"
+    BENCH = "on bench"
+    SHELF = "on shelf"
+    OUT = "out"
+    AWAY = "away"
+    RETIRED = "retired"
+
+
+class Fit(StrEnum):
+    """How fit a unit is, derived from records."""
+
+    READY = "ready"
+    DUE_SOON = "due soon"
+    HOLD = "hold"
+
+
+@dataclass(frozen=True, slots=True)
+class NextBooking:
+    """The next (or present) promise of a unit."""
+
+    code: str
+    kind: str
+    starts_on: date
+    ends_on: date
+    diver: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class NextDue:
+    """What runs out first on a unit; last_good_day None where it is not known."""
+
+    item: str
+    slot: str
+    last_good_day: date | None
+    days_left: int | None
+    projected: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRow:
+    """One unit in the list.
+
+    where_words: booking and return day while out, place and expected day while away, place while here.
+    reasons: every stop in words (holds among them). advises: what to look at, but for hand-over work still to do and
+    what a manager accepted; accepted: how many of those stand. hours: loop hours in all.
+    """
+
+    unit_id: int
+    tag: str
+    former_tag: str | None
+    unit_type: str
+    build: str
+    serial: str
+    owner: str
+    where: Where
+    where_words: str
+    fit: Fit
+    reasons: tuple[str, ...]
+    advises: tuple[str, ...]
+    next_booking: NextBooking | None
+    next_due: NextDue | None
+    hours: float
+    dives: int
+    hires: int
+    open_tickets: tuple[str, ...]
+    harness: str | None
+    in_service_on: date
+    retired_on: date | None
+    accepted: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class HoldLine:
+    """One hold on a unit or on a part in it; lifted_at None while it stands."""
+
+    hold_id: int
+    kind: str
+    reason: str
+    part: str | None
+    placed_at: datetime
+    placed_by: str
+    lifted_at: datetime | None
+    lifted_by: str | None
+    lift_reason: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class CellLine:
+    """One cell position with the last outcome since the cell was fitted there; shown where a page asked for it."""
+
+    position: str
+    part_id: int | None
+    serial: str | None
+    lot: str | None
+    last_good_day: date | None
+    basis: str | None
+    air_mv: float | None
+    oxygen_mv: float | None
+    linearity: float | None
+    expanded_u: float | None
+    verified_up_to_bar: float | None
+    verdict: str | None
+    finding: str | None
+    calibrated_at: datetime | None
+    calibration_id: int | None = None
+    shown: tuple[ReaderShown, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FillLine:
+    """The fill in a unit's canister."""
+
+    fill_id: int
+    packed_at: datetime
+    packed_by: str | None
+    mass_g: float | None
+    lot: str | None
+    diver: str | None
+    used_share: float
+    minutes_left: float
+    rule: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitPage:
+    """Everything on one unit's page; history newest first."""
+
+    row: UnitRow
+    place: str | None
+    manual: str
+    assessment: Assessment
+    fitted: tuple[FittedPart, ...]
+    cells: tuple[CellLine, ...]
+    fill: FillLine | None
+    holds: tuple[HoldLine, ...]
+    history: tuple[HistoryLine, ...]
+    cylinders: tuple[UnitCylinder, ...] = ()
+    batteries: tuple[BatteryLine, ...] = ()
+
+
+def list_units(shop: Shop) -> tuple[UnitRow, ...]:
+    """Every unit by tag; retired ones stand in it with their day."""
+    fleet = whole_fleet(shop)
+    readiness = Readiness(fleet)
+    return tuple(unit_row(fleet, readiness, unit) for unit in fleet.records.units)
+
+
+def unit_page(shop: Shop, tag: str) -> UnitPage:
+    """Everything on one unit's page; NotFound for a tag (or former tag) that is not recorded."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_units(connection, tag)
+        if not found:
+            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        unit = found[0]
+        fleet = Fleet(read_fleet(connection, unit), day)
+        history = read_history(connection, unit.unit_id)
+    return _page(fleet, unit, history)
+
+
+def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:
+    readiness = Readiness(fleet)
+    fitted = fitted_parts(fleet, unit.unit_id)
+    return UnitPage(
+        row=unit_row(fleet, readiness, unit),
+        place=unit.place,
+        manual=unit.manual,
+        assessment=readiness.assess(unit, question_today(fleet, readiness, unit)),
+        fitted=fitted,
+        cells=cell_lines(fleet, readiness, unit.unit_id),
+        fill=fill_line(fleet, readiness, unit.unit_id),
+        holds=tuple(_hold_line(fleet, hold, unit.unit_id) for hold in history.holds),
+        history=history_lines(history, fleet.catalogue.names),
+        cylinders=unit_cylinders(fleet, readiness.gas_side, unit.unit_id),
+        batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
+    )
+
+
+def fitted_parts(fleet: Fleet, unit_id: int) -> tuple[FittedPart, ...]:
+    """Every slot of a unit in tree order."""
+    return tuple(fitted_part(fleet, seat, unit_id) for seat in fleet.seats(unit_id))
+
+
+def question_today(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Question:
+    """What is asked of a unit on lists: fit to leave as a kit today, or through its return where it is out.
+
+    As a kit, since what is packed or filled is judged at the hand-over itself.
+    """
+    today = fleet.day.today
+    out = readiness.is_out(unit.unit_id)
+    last = max(out.ends_on, today) if out is not None else today
+    return Question(today, last, HandoverKind.KIT)
+
+
+def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
+    """One unit in the list."""
+    use = fleet.book.use.of_unit(unit.unit_id)
+    answer = readiness.assess(unit, question_today(fleet, readiness, unit))
+    due = next_due(fleet, unit.unit_id)
+    where, words = where_is(fleet, readiness, unit)
+    return UnitRow(
+        unit_id=unit.unit_id,
+        tag=unit.tag,
+        former_tag=unit.former_tag,
+        unit_type=unit.unit_type,
+        build=unit.build,
+        serial=unit.serial,
+        owner=unit.owner,
+        where=where,
+        where_words=words,
+        fit=fit_of(answer, due),
+        reasons=tuple(f"{each.check}: {each.evidence}" for each in answer.stops),
+        advises=tuple(
+            f"{each.check}: {each.evidence}"
+            for each in answer.advises
+            if each.to_do_minutes is None and not each.accepted
+        ),
+        accepted=len(answer.accepted),
+        next_booking=_next_booking(fleet, unit.unit_id),
+        next_due=due,
+        hours=use.hours,
+        dives=use.dives,
+        hires=use.hires,
+        open_tickets=tuple(ticket_number(each.year, each.number) for each in readiness.open_tickets(unit.unit_id)),
+        harness=unit.harness,
+        in_service_on=unit.in_service_on,
+        retired_on=unit.retired_on,
+    )
+
+
+def fit_of(answer: Assessment, due: NextDue | None) -> Fit:
+    """How fit a unit is: held by any stop, due soon where something ends within 14 days or cannot be dated."""
+    if answer.verdict != "ready":
+        return Fit.HOLD
+    soon = due is not None and (due.days_left is None or due.days_left <= DUE_SOON_DAYS)
+    return Fit.DUE_SOON if soon else Fit.READY
+
+
+def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Where, str]:
+    """Where a unit is, and words on it.
+
+    On the bench is what has an open critical ticket or lies at a bench; a cosmetic ticket leaves a unit on its shelf.
+    """
+    today = fleet.day.today
+    if unit.retired_on is not None and unit.retired_on <= today:
+        return Where.RETIRED, f"since {unit.retired_on}"
+    out = readiness.is_out(unit.unit_id)
+    if out is not None:
+        return Where.OUT, f"{out.code}, back {out.ends_on}"
+    away = readiness.away(unit.unit_id)
+    if away is not None:
+        expected = f"back {away.expected_on}" if away.expected_on else "return not known"
+        return Where.AWAY, f"{away.place or 'place not known'}, {away.why}, {expected}"
+    card = readiness.turn_side.open_card(unit.unit_id)
+    begun = [f"turn-round, {card.settled} of {card.lines} done"] if card is not None and card.settled else []
+    tickets = [each for each in readiness.open_tickets(unit.unit_id) if each.critical]
+    back = readiness.last_return(unit.unit_id)
+    taken_up = back is not None and any(each.opened_at >= back.received_at for each in tickets)
+    if readiness.not_inspected(unit.unit_id) and not taken_up and not begun:
+        return Where.RECEIVED, unit.place or ""
+    if begun or tickets or unit.place_kind == "bench":
+        numbers = (ticket_number(each.year, each.number) for each in tickets)
+        return Where.BENCH, ", ".join((*begun, *numbers)) or (unit.place or "")
+    return Where.SHELF, unit.place or "place not known"
+
+
+def next_due(fleet: Fleet, unit_id: int) -> NextDue | None:
+    """What runs out first of a unit's parts; what cannot be dated comes first of all."""
+    found = [(seat, fleet.life(seat, unit_id)) for seat in fleet.seats(unit_id)]
+    unknown = [(seat, life) for seat, life in found if life.unknown]
+    dated = [(seat, life) for seat, life in found if life.day is not None]
+    past = [(seat, life) for seat, life in dated if life.day is not None and life.day < fleet.day.today]
+    if unknown and not past:
+        seat, life = unknown[0]
+        return NextDue(item_of(life.unknown[0].limit), seat.slot.name, None, None, False)
+    if not dated:
+        return None
+    seat, life = min(dated, key=lambda each: each[1].day or date.max)
+    return _dated(fleet, seat, life)
+
+
+def _dated(fleet: Fleet, seat: Seat, life: Governing) -> NextDue | None:
+    if life.first is None or life.first.day is None:
+        return None
+    left = (life.first.day - fleet.day.today).days
+    return NextDue(item_of(life.first.limit), seat.slot.name, life.first.day, left, life.first.projected)
+
+
+def _next_booking(fleet: Fleet, unit_id: int) -> NextBooking | None:
+    for each in fleet.promises.get(unit_id, ()):
+        if each.ends_on >= fleet.day.today or each.out_at is not None:
+            diver = each.diver_id if each.diver_id is not None else each.renter_id
+            return NextBooking(each.code, each.kind, each.starts_on, each.ends_on, fleet.name(diver))
+    return None
+
+
+def cell_lines(fleet: Fleet, readiness: Readiness, unit_id: int) -> tuple[CellLine, ...]:
+    """Each cell position with the worst that stands since the cell was fitted there."""
+    return tuple(_cell_line(fleet, readiness, seat, unit_id) for seat in readiness.cell_seats(unit_id))
+
+
+def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> CellLine:
+    told, life = readiness.telling(seat), fleet.life(seat, unit_id)
+    return CellLine(
+        position=seat.slot.name,
+        part_id=seat.part.part_id if seat.part else None,
+        serial=seat.part.label if seat.part else None,
+        lot=seat.part.lot if seat.part else None,
+        last_good_day=None if life.unknown else life.day,
+        basis=str(life.first.basis) if life.first else None,
+        air_mv=told.air_mv if told else None,
+        oxygen_mv=told.oxygen_mv if told else None,
+        linearity=told.linearity if told else None,
+        expanded_u=told.expanded_u if told else None,
+        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        verdict=told.verdict if told else None,
+        finding=told.finding if told else None,
+        calibrated_at=told.at if told else None,
+        calibration_id=told.calibration_id if told else None,
+    )
+
+
+def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | None:
+    """The fill in a unit's canister with what is left of it for the unit's next dive, None for an empty canister."""
+    seat = next((each for each in fleet.seats(unit_id) if each.slot.kind == "canister" and each.part), None)
+    fill = readiness.absorbent.fills.get(seat.part.part_id) if seat is not None and seat.part is not None else None
+    if seat is None or seat.part is None or fill is None or fill.discarded_at is not None:
+        return None
+    left = readiness.absorbent.left(seat.part, fleet.day, readiness.next_promise(unit_id))
+    return FillLine(
+        fill_id=fill.fill_id,
+        packed_at=fill.packed_at,
+        packed_by=fleet.name(fill.packed_by_id),
+        mass_g=fill.mass_g,
+        lot=fill.lot,
+        diver=fleet.name(fill.diver_id),
+        used_share=left.used_share,
+        minutes_left=left.minutes,
+        rule=left.rule,
+        reason=left.reason,
+    )
+
+
+def _hold_line(fleet: Fleet, hold: HoldRecord, unit_id: int) -> HoldLine:
+    labels = {seat.part.part_id: seat.part.label for seat in fleet.seats(unit_id) if seat.part is not None}
+    return HoldLine(
+        hold_id=hold.hold_id,
+        kind=hold.kind,
+        reason=hold.reason,
+        part=labels.get(hold.part_id, f"part {hold.part_id}") if hold.part_id is not None else None,
+        placed_at=hold.placed_at,
+        placed_by=fleet.name(hold.placed_by_id) or "",
+        lifted_at=hold.lifted_at,
+        lifted_by=fleet.name(hold.lifted_by_id),
+        lift_reason=hold.lift_reason,
+    )

@@ -1,0 +1,129 @@
+"""Plans: small ones equal to every plan tried, never worse than first come first served, causes that cure.
+
+The recomputation that tries every plan is tests/independent/plans.py and imports nothing from the program.
+"""
+
+from dataclasses import replace
+from random import Random
+
+import pytest
+
+from fleetbench.calc.hires.plan import Cause, first_come_first_served, plan
+from fleetbench.calc.hires.plan_facts import (
+    PlanBooking,
+    PlanFacts,
+    PlanUnit,
+    Score,
+    WorkItem,
+    bookings_met,
+    faults,
+    score,
+)
+from tests.independent.plans import best_score
+
+
+def random_facts(seed: int, *, units: int = 3, bookings: int = 4, days: int = 5) -> PlanFacts:
+    dice = Random(seed)
+    made = []
+    for n in range(units):
+        work = tuple(
+            WorkItem(
+                minutes=dice.choice((30, 60, 90)),
+                due=dice.choice((None, 0, 1, 3, 5)),
+                parts=dice.choice(((), (("P", 1),))),
+                throws_life=dice.random() < 0.5,
+            )
+            for _ in range(dice.choice((0, 1, 2)))
+        )
+        fit = dice.choice((None, -1, 2)) if work else None
+        taken = dice.choice(((), (), ((1, 1),)))
+        made.append(PlanUnit(f"U{n}", dice.choice("AAB"), dice.choice((0, 0, 1)), fit, taken, work))
+    asked = []
+    for n in range(bookings):
+        first = dice.randrange(days)
+        kind = dice.choice("AAB")
+        own = [each.tag for each in made if each.unit_type == kind]
+        promised = (dice.choice(own),) if own and dice.random() < 0.4 else ()
+        asked.append(PlanBooking(f"B{n}", kind, (first, first + dice.randrange(3)), dice.choice((1, 1, 2)), promised))
+    minutes = tuple(float(dice.choice((0, 60, 90))) for _ in range(days))
+    return PlanFacts(tuple(made), tuple(asked), minutes, {"P": tuple(dice.choice((0, 0, 1)) for _ in range(days))})
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_small_plan_is_as_good_as_the_best_of_all_plans(seed: int) -> None:
+    facts = random_facts(seed)
+    made = plan(facts)
+    units = [(u.tag, u.unit_type, u.in_hand, u.fit_through, u.taken,
+              [(w.minutes, w.due, w.parts, w.throws_life) for w in u.work]) for u in facts.units]  # fmt: skip
+    bookings = [(b.code, b.unit_type, b.days, b.units, b.promised) for b in facts.bookings]
+    best = best_score(units, bookings, facts.bench_minutes, facts.parts)
+    assert faults(facts, made.assigned) == ()
+    assert made.exact
+    assert (made.score.unmet, made.score.late, made.score.thrown, made.score.changes) == best
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_first_come_first_served_keeps_every_rule_and_no_plan_is_worse(seed: int) -> None:
+    facts = random_facts(seed, units=8, bookings=20, days=14)
+    start = first_come_first_served(facts)
+    assert faults(facts, start) == ()
+    made = plan(facts, seconds=2)
+    assert faults(facts, made.assigned) == ()
+    assert made.score <= score(facts, start) == made.first_come
+    assert bookings_met(facts, made.assigned) >= bookings_met(facts, start)
+    assert made.score.unmet >= made.bound.unmet
+
+
+def test_where_nothing_is_recorded_there_is_nothing_to_plan() -> None:
+    assert plan(PlanFacts((), (), (60.0,))).score == Score(0, 0, 0, 0)
+    made = plan(PlanFacts((), (PlanBooking("B0", "A", (0, 0), 2),), (60.0,)))
+    assert (made.score.unmet, made.causes) == (2, (Cause("B0", 2, ("2 units of A",)),))
+
+
+ONE_HELD = PlanUnit("U0", "A", fit_through=-1, work=(WorkItem(60, 0, (("CELL", 1),)),))
+
+
+def test_a_missing_part_is_named_as_the_one_cure() -> None:
+    facts = PlanFacts((ONE_HELD,), (PlanBooking("B0", "A", (2, 3)),), (60.0,) * 5, {"CELL": (0,) * 5})
+    assert plan(facts).causes == (Cause("B0", 1, ("1 CELL",)),)
+    cured = replace(facts, parts={"CELL": (1, 0, 0, 0, 0)})
+    assert plan(cured).score.unmet == 0
+
+
+def test_a_missing_hour_is_named_as_the_one_cure() -> None:
+    facts = PlanFacts((ONE_HELD,), (PlanBooking("B0", "A", (2, 3)),), (10.0, 0, 0, 0, 0), {"CELL": (1, 0, 0, 0, 0)})
+    assert plan(facts).causes == (Cause("B0", 1, ("1 h of bench time",)),)
+    assert plan(replace(facts, bench_minutes=(70.0, 0, 0, 0, 0))).score.unmet == 0
+
+
+def test_where_a_part_and_an_hour_lack_one_more_unit_is_the_fewest_cures() -> None:
+    facts = PlanFacts((ONE_HELD,), (PlanBooking("B0", "A", (2, 3)),), (0.0,) * 5, {"CELL": (0,) * 5})
+    assert plan(facts).causes == (Cause("B0", 1, ("1 unit of A",)),)
+
+
+def test_a_unit_promised_stays_promised_where_nothing_is_won_by_a_change() -> None:
+    units = (PlanUnit("U0", "A"), PlanUnit("U1", "A"))
+    facts = PlanFacts(units, (PlanBooking("B0", "A", (0, 1), 1, ("U1",)),), (0.0, 0.0))
+    assert plan(facts).assigned.given["B0"] == ("U1",)
+
+
+def test_a_promise_is_changed_where_another_booking_is_met_by_it() -> None:
+    units = (PlanUnit("U0", "A", fit_through=1), PlanUnit("U1", "A"))
+    bookings = (PlanBooking("B0", "A", (0, 1), 1, ("U1",)), PlanBooking("B1", "A", (1, 4)))
+    made = plan(PlanFacts(units, bookings, (0.0,) * 5))
+    assert (made.score.unmet, made.score.changes) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"bench_minutes": ()}, "bench_minutes"),
+        ({"parts": {"P": (1,)}}, "parts"),
+        ({"units": (ONE_HELD, ONE_HELD)}, "units: one stands twice"),
+        ({"bookings": (PlanBooking("B", "A", (3, 2)),)}, "last day is before"),
+    ],
+)
+def test_facts_that_no_plan_can_be_made_of_are_refused(change: dict[str, object], said: str) -> None:
+    facts = PlanFacts((ONE_HELD,), (), (0.0, 0.0))
+    with pytest.raises(ValueError, match=said):
+        replace(facts, **change)

@@ -1,0 +1,1 @@
+"""Small invented centres and steps that several tests begin with."""

@@ -1,0 +1,30 @@
+"""What the workshop's calibrations of each cell gave, by the record's number, for reckonings apart from the program."""
+
+from datetime import date
+
+from sqlalchemy import select
+
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.parts.tables import Part
+from fleetbench.workshop.core.workplace import Shop
+
+Story = dict[str, list[tuple[date, float, float | None]]]
+"""Site's date, linearity in percent and normalised mV in air, oldest first."""
+
+
+def bench_story(shop: Shop) -> Story:
+    """The figures of every cell, those of a record that was put right left out."""
+    replaced = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    query = (
+        select(Part.ref, Calibration.at, CalibrationOutcome.linearity, CalibrationOutcome.air_mv)
+        .join(CalibrationOutcome, CalibrationOutcome.part_id == Part.id)
+        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .where(Calibration.made == "workshop", Calibration.id.not_in(replaced))
+        .where(CalibrationOutcome.linearity.is_not(None))
+        .order_by(Calibration.at, Calibration.id)
+    )
+    found: Story = {}
+    with shop.database.reading() as connection:
+        for ref, at, linearity, air_mv in connection.execute(query):
+            found.setdefault(ref, []).append((at.astimezone(shop.zone()).date(), linearity, air_mv))
+    return found

@@ -1,0 +1,328 @@
+"""From the workshop's answers to the pages: times become the site's, nothing unknown becomes fine."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
+from fleetbench.paper.core import from_workshop
+from fleetbench.paper.due.page import write_due_list
+from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.workshop.bench.valves import TestLine
+from fleetbench.workshop.cells.cell_shown import Conditions, ReaderShown
+from fleetbench.workshop.cells.list import OutcomeLine
+from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
+from fleetbench.workshop.tickets.list import FindingLine, MoveLine, SignOff, TaskLine, TicketPage, TicketRow
+from fleetbench.workshop.units.list import CellLine, FillLine
+from tests.paper.pdf_reader import made, texts
+
+ZONE = ZoneInfo("Europe/Athens")
+NOW = datetime(2026, 5, 7, 5, 40, tzinfo=UTC)
+HEAD = from_workshop.letterhead("Kelpbank", NOW, ZONE, journal_entry=7, journal_hash="ab" * 32)
+MORNING = datetime(2026, 5, 6, 22, 30, tzinfo=UTC)
+TODAY = date(2026, 5, 7)
+
+
+def item(**changes: object) -> DueItem:
+    due = DueItem(
+        "KB-07",
+        "cell 2",
+        "oxygen cell",
+        "OC-1",
+        11,
+        "replace",
+        date(2026, 6, 1),
+        "opened",
+        25,
+        DueState.DUE_SOON,
+        "bench",
+        False,
+        "why",
+        "H-1",
+    )
+    return replace(due, **changes)  # type: ignore[arg-type]
+
+
+def bench_test(**changes: object) -> TestLine:
+    line = TestLine(5, MORNING, "loop negative", None, "pass", True, 5.0, None, None, None, "Ada", None, None)
+    return replace(line, **changes)  # type: ignore[arg-type]
+
+
+def ticket() -> TicketPage:
+    row = TicketRow(
+        1, "2026-014", "KB-07", "hand-back", "cell lags", True, MORNING, "Ada", 30.0, 0, 1, 0, None, MORNING, "Bo"
+    )
+    outcome = OutcomeLine(
+        3,
+        MORNING,
+        "workshop",
+        "KB-07",
+        "cell 1",
+        "reject",
+        10.4,
+        44.0,
+        88.7,
+        1.2,
+        -6.3,
+        0.01,
+        1.01,
+        "cell",
+        "not linear",
+        "replace",
+        "Ada",
+        "OC-9",
+        (ReaderShown("handset 1", 1, 10.4, 44.1), ReaderShown("handset 2", 2, 1.31, None, in_bar=True)),
+        Conditions(1004.0, 21.5, 55.0, 99.4),
+    )
+    later = replace(
+        outcome, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
+    )
+    move = MoveLine(
+        "out",
+        datetime(2026, 5, 7, 1, 0, tzinfo=UTC),
+        "cell 1",
+        "head H-1",
+        9,
+        "OC-9",
+        "oxygen cell",
+        "OC-9",
+        "L-1",
+        "fault",
+        "Ada",
+    )
+    return TicketPage(
+        row,
+        "back-mounted",
+        "U-1",
+        (FindingLine(MORNING, "Ada", "seen"),),
+        (TaskLine(1, 1, "do it", True, "done", 5.0, MORNING, "Ada", None, 0),),
+        (move, replace(move, way="in", serial=None)),
+        (bench_test(),),
+        (later, outcome),
+        ("loop opened",),
+        ("disinfected",),
+        SignOff(MORNING, "Bo", 9, "cd" * 32),
+        7,
+        "ab",
+    )
+
+
+def handover(**changes: object) -> HandoverFacts:
+    cylinder = CylinderFacts(
+        "oxygen cylinder",
+        4,
+        "CY-1",
+        "oxygen",
+        3.0,
+        200.0,
+        MORNING,
+        190.0,
+        99.1,
+        0.0,
+        "Ada",
+        MORNING,
+        False,
+        100.0,
+        0.0,
+        (("hydrostatic", date(2021, 1, 1)), ("hydrostatic", date(2024, 1, 1)), ("visual", date(2026, 1, 1))),
+        date(2027, 1, 1),
+        "test_interval",
+    )
+    checks = (
+        Check("cell age", Moment.THROUGH_RETURN, Result.ADVISE, "all of one lot", "spread the lots", accepted="by Bo"),
+        Check("absorbent", Moment.HAND_OVER, Result.STOP, "fill past 24 h", "pack anew"),
+        Check("loop", Moment.RELEASE, Result.OK, "held", ""),
+    )
+    facts = HandoverFacts(
+        "Kelpbank",
+        "+00 555 0134",
+        "KB-07",
+        "back-mounted",
+        "U-1",
+        "the manual",
+        "L",
+        "H-1",
+        "hire",
+        "Bo",
+        "Cy",
+        TODAY,
+        date(2026, 5, 9),
+        "assembled",
+        "HIR-1",
+        120.0,
+        30.0,
+        12.0,
+        0.7,
+        1.2,
+        "HD-1",
+        (HandsetFacts("handset 1", "HS-1", None, None, None, None, None, None),),
+        (
+            CellLine(
+                "cell 1",
+                1,
+                "OC-1",
+                "L-1",
+                date(2026, 9, 1),
+                "opened",
+                10.4,
+                49.8,
+                100.2,
+                1.1,
+                1.01,
+                "pass",
+                "",
+                MORNING,
+            ),
+            CellLine("cell 2", None, None, None, None, None, None, None, None, None, None, None, None, None),
+        ),
+        MORNING,
+        "Ada",
+        FillLine(17, MORNING, "Ada", None, "A-1", "Cy", 0.2, 88.0, "rated", "enough for the plan"),
+        NOW,
+        (cylinder, replace(cylinder, serial="CY-2", role="diluent", analysis_stale=True)),
+        (bench_test(), bench_test(kind="battery voltage", value=3.6, unit="V", held=None)),
+        MORNING,
+        None,
+        (),
+        ("dent",),
+        Assessment("hold", HandoverKind.ASSEMBLED, (TODAY, TODAY), checks),
+        TODAY,
+    )
+    return replace(facts, **changes)  # type: ignore[arg-type]
+
+
+def sheet_text(**changes: object) -> str:
+    facts = from_workshop.handover_facts(handover(**changes), HEAD, ZONE)
+    pages = texts(made(write_handover, facts))
+    assert len(pages) == 1
+    return pages[0]
+
+
+def test_the_letterhead_states_the_sites_time_with_its_zone() -> None:
+    assert HEAD.printed_at == "2026-05-07 08:40 EEST"
+    assert HEAD.journal_hash == "ab" * 8
+
+
+def test_a_due_item_keeps_its_name_when_day_part_and_limit_change() -> None:
+    first = from_workshop.due_facts([item()], HEAD, TODAY, TODAY).lines[0]
+    replaced = item(part="OC-2", part_id=12, last_good_day=date(2027, 1, 1), basis="made", item="replace early")
+    assert from_workshop.due_facts([replaced], HEAD, TODAY, TODAY).lines[0].uid == first.uid
+
+
+def test_every_due_item_has_a_name_of_its_own() -> None:
+    items = [
+        item(),
+        item(last_good_day=None),
+        item(slot="cell 3", part_id=12),
+        item(unit="KB-08"),
+        item(unit=None, slot=None),
+        item(unit=None, slot=None, part_id=12),
+        item(part_id=None, slot=None, item="workshop calibration"),
+        item(part_id=None, slot=None, item="loop tests"),
+        item(),
+    ]
+    lines = from_workshop.due_facts(items, HEAD, TODAY, TODAY).lines
+    assert len({line.uid for line in lines}) == len(items)
+
+
+def test_due_items_reach_the_page_as_they_are() -> None:
+    page = from_workshop.due_facts([item(), item(last_good_day=None, days_left=None)], HEAD, TODAY, date(2026, 7, 6))
+    text = texts(made(write_due_list, page))[0]
+    assert "2026-06-01 25 due soon KB-07 cell 2 replace OC-1 opened H-1" in text
+    assert "Last good day not recorded" in text and "record DUE-2026-05-07" in text
+
+
+def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> None:
+    text = " ".join(texts(made(write_ticket, from_workshop.ticket_facts(ticket(), HEAD, ZONE))))
+    assert text.index("readings before parts were changed") < text.index("readings after parts were changed")
+    assert "cell 1 OC-9 10.4 mV 44.1 mV 1.31 bar not recorded 88.7 ± 1.2 % 1.01 bar reject" in text
+    assert "pressure 1004 mbar" in text and "humidity 55 %" in text and "oxygen analysed 99.4 %" in text
+    assert "workshop calibration 2026-05-07 01:30, Ada" in text, "22:30 UTC is half past one at the site"
+    assert "cell 1 of head H-1" in text and "OC-9" in text and "fault" in text
+    assert "loop opened" in text and "disinfected" in text
+    assert "journal entry 9 cdcdcdcdcdcdcdcd" in text
+
+
+def test_a_signature_from_a_sheet_says_that_no_journal_entry_holds_it() -> None:
+    page = replace(ticket(), sign_off=SignOff(MORNING, "Bo", None, None))
+    text = " ".join(texts(made(write_ticket, from_workshop.ticket_facts(page, HEAD, ZONE))))
+    assert "signed before this journal began" in text
+
+
+def test_the_sheet_shows_what_the_workshop_knows() -> None:
+    text = sheet_text()
+    for fact in (
+        "Cy",
+        "2026-05-09",
+        "HS-1, firmware not recorded",
+        "cell 1 OC-1 2026-09-01 10.4 mV 49.8 mV 100.2 ± 1.1 %",
+        "fill 17",
+        "2026-05-07 01:30, Ada",
+        "discard by 2026-05-07 08:40",
+        "enough for the plan",
+        "hydrostatic 2024-01-01",
+        "O2 99.1 %",
+        "disinfected 2026-05-07 01:30, not marked dry",
+        "dent",
+    ):
+        assert fact in text
+
+
+def test_a_cell_without_a_calibration_is_not_recorded_and_not_calibrated() -> None:
+    text = sheet_text()
+    assert "cell 2 not recorded not recorded not recorded not recorded not recorded not recorded not calibrated" in text
+
+
+def test_an_analysis_older_than_the_fill_reaches_the_page_as_a_warning() -> None:
+    assert "filled after its last analysis: analyse it" in sheet_text()
+
+
+def test_a_unit_that_something_stops_says_so_before_anything_else_on_its_sheet() -> None:
+    text = sheet_text()
+    band, stop, kind, fault, advice = (
+        text.index(words)
+        for words in (
+            "ON HOLD: not to go out for diving as recorded", "absorbent: fill past", "on hold; asked for", "dent",
+            "advise: cell age",
+        )
+    )  # fmt: skip
+    assert band < stop < kind < fault < advice
+    assert "(by Bo)" in text and "loop: held" not in text and "handed over assembled" not in text
+
+
+def test_a_unit_that_nothing_stops_is_handed_over_without_the_box() -> None:
+    sound = Assessment("ready", HandoverKind.ASSEMBLED, (TODAY, TODAY), ())
+    assert "ON HOLD" not in sheet_text(assessment=sound)
+
+
+def test_more_stops_than_the_box_holds_are_counted_and_never_dropped_in_silence() -> None:
+    checks = tuple(Check(f"check {n}", Moment.RELEASE, Result.STOP, "why " * 20, "do it") for n in range(60))
+    text = sheet_text(assessment=Assessment("hold", HandoverKind.ASSEMBLED, (TODAY, TODAY), checks))
+    shown = sum(f"check {n}: why" in text for n in range(60))
+    assert 4 < shown < 60 and f"and {60 - shown} more: see the unit's record" in text
+
+
+def test_each_handset_has_its_own_column_and_one_that_does_not_read_a_cell_says_so() -> None:
+    first, second = handover().cells
+    shown = (ReaderShown("handset 1", 1, 10.4, 49.8), ReaderShown("handset 2", 2, 10.5, None))
+    cells = (replace(first, shown=shown), replace(second, shown=shown[:1]))
+    text = sheet_text(cells=cells, conditions=Conditions(1009.0, 21.5, None, 99.4))
+    assert "handset 1" in text and "handset 2" in text and "normalised" not in text
+    assert "10.4 mV 49.8 mV 10.5 mV not recorded" in text
+    assert "10.4 mV 49.8 mV not read not read" in text
+    assert "pressure 1009 mbar" in text and "humidity not recorded" in text
+
+
+def test_no_check_of_fitness_speaks_on_a_sheet_that_is_not_for_diving() -> None:
+    text = sheet_text(hand_over="not for diving")
+    assert "dent" in text and "ON HOLD" not in text and "absorbent: fill past" not in text and "advise" not in text
+
+
+@pytest.mark.parametrize("record, printed", [("HIR-1", "HIR-1"), (None, "KB-07 2026-05-07")])
+def test_a_sheet_without_a_hire_is_named_by_unit_and_day(record: str | None, printed: str) -> None:
+    assert f"record {printed}" in sheet_text(record=record)

@@ -1,0 +1,86 @@
+"""The label of a cylinder: role, gas as analysed, depth rounded down, and what must not be missed."""
+
+from dataclasses import replace
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+
+from fleetbench.paper.gas.label import CylinderLabelFacts, write_cylinder_labels
+from tests.paper.pdf_reader import made, pictures, sizes, texts
+from tests.paper.qr_reader import modules_of, read
+
+_POINTS_A_MM = 72 / 25.4
+OXYGEN = CylinderLabelFacts("Kelp Bay", "CYL00081", "oxygen", 99.6, None, 190.0, 6.0, 1.6, datetime(2026, 6, 15, 9, 5),
+                            "Žofia Ångqvist", True, date(2027, 9, 30))  # fmt: skip
+
+
+def text_of(facts: CylinderLabelFacts) -> str:
+    return str(texts(made(write_cylinder_labels, [facts]))[0])
+
+
+def test_a_label_is_62_by_29_mm_one_a_page_and_the_same_data_prints_the_same_bytes() -> None:
+    pdf = made(write_cylinder_labels, [OXYGEN, OXYGEN])
+    assert sizes(pdf) == [pytest.approx((62 * _POINTS_A_MM, 29 * _POINTS_A_MM), abs=0.1)] * 2
+    assert pdf == made(write_cylinder_labels, [OXYGEN, OXYGEN])
+
+
+def test_it_states_role_gas_pressure_depth_test_and_analysis_with_the_caution_for_oxygen() -> None:
+    text = text_of(OXYGEN)
+    for fact in ("OXYGEN", "O2 99.6 %", "190 bar", "CYL00081", "maximum depth 6 m (1.6 bar)", "in test to 2027-09-30",
+                 "analysed 2026-06-15 09:05, Žofia Ångqvist", "initials", "open slowly, clean hands"):  # fmt: skip
+        assert fact in text
+    assert "He" not in text
+
+
+def test_the_role_is_the_largest_word_on_it() -> None:
+    picture = pictures(made(write_cylinder_labels, [OXYGEN]), 4)[0]
+    rows = (picture[: picture.shape[0] // 4, : picture.shape[1] // 3] < 128).any(axis=1)
+    assert rows.sum() / 4 / _POINTS_A_MM > 4.0, "capitals over 4 mm high"
+
+
+@pytest.mark.parametrize(("depth", "shown"), [(56.67, "56 m"), (6.0, "6 m"), (5.999, "5 m"), (33.75, "33 m")])
+def test_the_depth_is_rounded_down(depth: float, shown: str) -> None:
+    """Air at 1.4 bar is 56.667 m and 32 % 33.750 m: (pO2/fO2 - 1) * 10, NOAA's formula, rounded down as published."""
+    assert f"maximum depth {shown}" in text_of(replace(OXYGEN, role="diluent", maximum_depth_m=depth))
+
+
+@pytest.mark.parametrize(("breathable", "said"), [(False, True), (True, False)])
+def test_gas_under_16_percent_says_that_it_is_not_breathable_at_the_surface(breathable: bool, said: bool) -> None:
+    facts = replace(OXYGEN, role="diluent", oxygen_percent=12.0, helium_percent=60.0, breathable=breathable)
+    assert ("NOT BREATHABLE AT THE SURFACE" in text_of(facts)) is said
+    assert "O2 12.0 % He 60.0 %" in text_of(facts)
+
+
+def test_gas_not_analysed_leaves_boxes_and_forbids_the_dive() -> None:
+    facts = replace(OXYGEN, oxygen_percent=None, maximum_depth_m=None, breathable=None, bar=None, analysed_at=None,
+                    analysed_by=None, next_test=None)  # fmt: skip
+    text = text_of(facts)
+    for words in ("NOT ANALYSED: DO NOT DIVE", "O2 ____ %", "maximum depth ____ m", "____ bar",
+                  "test date not recorded", "analysed ____"):  # fmt: skip
+        assert words in text
+
+
+def test_the_caution_stands_on_rich_gas_of_any_role_and_not_on_air() -> None:
+    rich: dict[str, Any] = {"role": "bailout", "oxygen_percent": 50.0}
+    assert "open slowly" in text_of(replace(OXYGEN, **rich))
+    assert "open slowly" not in text_of(replace(OXYGEN, role="bailout", oxygen_percent=21.0))
+
+
+def test_the_code_reads_as_the_serial() -> None:
+    scale = 10
+    picture = pictures(made(write_cylinder_labels, [OXYGEN]), scale)[0]
+    left, top, side = picture.shape[1] - round((6.5 + 34.0) * scale), round(6.5 * scale), round(34.0 * scale)
+    assert read(modules_of(picture[top : top + side, left : left + side])) == "CYL00081"
+
+
+def test_no_label_at_all_is_refused() -> None:
+    with pytest.raises(ValueError, match="choose at least one"):
+        made(write_cylinder_labels, [])
+
+
+def test_a_gas_that_is_thick_before_its_maximum_depth_says_from_where() -> None:
+    """5.2 and 6.2 g/L: from memory. The depths are invented."""
+    air = replace(OXYGEN, role="bailout", oxygen_percent=21.0, maximum_depth_m=56.67, dense_at_m=(30.6, 38.4))
+    assert "by density: 30 m at 5.2 g/L, 38 m at 6.2 g/L" in text_of(air)
+    assert "by density" not in text_of(replace(air, maximum_depth_m=28.0))

@@ -1,0 +1,223 @@
+"""The hand-over sheet: one page whatever it holds, every fact on it, and large words where it must not be dived."""
+
+import io
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fleetbench.paper.core import shapes as page_facts
+from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.core.words import surface_warning, whole_metres
+from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
+from tests.paper import sample_pages
+from tests.paper.pdf_reader import made, pictures, texts
+
+
+def text_of(**changes: object) -> str:
+    pages = texts(made(write_handover, sample_pages.handover(**changes)))
+    assert len(pages) == 1
+    return pages[0]
+
+
+def test_every_fact_of_an_ordinary_hire_is_on_the_page() -> None:
+    text = text_of()
+    for fact in (
+        "Søren Østergård",
+        "2026-05-08 to 2026-05-12",
+        "2026-05-12 17:00",
+        "assembled",
+        "KB-07",
+        "U2207-0071",
+        "HD-1187",
+        "HS-4471, firmware 5.2.1",
+        "low 0.70 bar, high 1.20 bar",
+        "cell 1 OC-25-0411 2026-10-11 10.4 mV 49.8 mV",
+        "100.3 ± 1.2 %",
+        "1.01 bar",
+        "2026-05-06 16:20, Łucja Żuraw",
+        "FIL-01733",
+        "2026-05-07 08:10",
+        "2026-05-08 08:10",
+        "CY-0301",
+        "196 bar",
+        "O2 99.4 %",
+        "He 45.0 %",
+        "hydrostatic 2023-06",
+        "visual 2026-02",
+        "2027-01-31",
+        "to 40 m",
+        "not breathable at the surface",
+        "3.61 V",
+        "one-way valve, inhale",
+        "disinfected 2026-05-05 18:00, dry 2026-05-06",
+        "2 × spare mouthpiece",
+        "Addition valve sticks",
+        "The diver still does",
+        "+00 555 0134",
+        "your O2 %",
+        "signature",
+        "record HIR-00217",
+    ):
+        assert fact in text
+
+
+@pytest.mark.parametrize("size", list(PageSize))
+@pytest.mark.parametrize(
+    "facts",
+    [
+        sample_pages.handover, sample_pages.handover_long_names, sample_pages.handover_empty,
+        sample_pages.handover_hostile, lambda: replace(sample_pages.handover_hostile(), kind="not for diving"),
+    ],
+)  # fmt: skip
+def test_it_is_one_page_whatever_it_holds(facts: object, size: PageSize) -> None:
+    assert len(texts(made(write_handover, facts(), size=size))) == 1  # type: ignore[operator]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    cells=st.integers(0, 6), cylinders=st.integers(0, 9), tests=st.integers(0, 30), accessories=st.integers(0, 60),
+    remarks=st.integers(0, 15), length=st.integers(0, 400),
+    kind=st.sampled_from(["assembled", "kit", "not for diving"]),
+    size=st.sampled_from(list(PageSize)),
+)  # fmt: skip
+def test_any_mixture_of_lists_is_one_page(
+    cells: int, cylinders: int, tests: int, accessories: int, remarks: int, length: int, kind: str, size: PageSize
+) -> None:
+    sheet = sample_pages.handover(
+        kind=kind,
+        calibration=sample_pages.calibration(
+            cells=tuple(sample_pages.cell(f"cell {n}", f"S{n}") for n in range(cells))
+        ),
+        cylinders=tuple(sample_pages.cylinder("oxygen", f"C{n}", 99.0, 0.0) for n in range(cylinders)),
+        tests=(sample_pages.bench_tests() * 4)[:tests],
+        accessories=tuple(page_facts.AccessoryLine(f"thing {n}", n) for n in range(accessories)),
+        remarks=tuple(page_facts.Remark("fault " * length, "ticket KB-1") for _ in range(remarks)),
+    )
+    assert len(texts(made(write_handover, sheet, size=size))) == 1
+
+
+def test_what_is_shortened_names_where_the_rest_stands() -> None:
+    text = texts(made(write_handover, sample_pages.handover_hostile(), size=PageSize.LETTER))[0]
+    assert "… see ticket KB-2026-0042" in text
+    assert "27 more: see the unit's record HIR-00217" in text
+    assert "12 more: see record HIR-00217" in text
+
+
+def test_not_for_diving_is_in_large_white_on_black() -> None:
+    sheet = sample_pages.handover(kind="not for diving")
+    pdf = made(write_handover, sheet)
+    text = texts(pdf)[0]
+    assert "NOT FOR DIVING" in text and "No check of fitness was made" in text
+    assert "The diver still does" not in text
+    dark_rows = (pictures(pdf, 1.0)[0] < 60).mean(axis=1) > 0.6
+    assert dark_rows.sum() >= 12
+
+
+def test_the_schematic_names_each_slot_with_its_state() -> None:
+    text = text_of()
+    for words in (
+        "exhale one-way valve good",
+        "inhale counterlung due soon",
+        "solenoid unknown",
+        "failed",
+        "cell 2: watch",
+    ):
+        assert words in text
+    assert "back to the mouthpiece" in text
+    assert "Breathing loop" not in text_of(schematic=None)
+
+
+def test_a_routine_opening_adds_a_line_to_what_the_diver_still_does() -> None:
+    line = "canister out on 2026-05-07: test the one-way valves and the loop again before the dive"
+    assert line in text_of(also_do=(line,))
+    assert line not in text_of(kind="not for diving", also_do=(line,))
+
+
+def test_a_sheet_for_a_dive_does_not_say_not_for_diving() -> None:
+    assert "NOT FOR DIVING" not in text_of()
+
+
+@pytest.mark.parametrize("oxygen, warned", [(15.96, True), (16.0, False), (100.4, False), (0.0, True)])
+def test_under_sixteen_percent_is_not_breathable_at_the_surface(oxygen: float, warned: bool) -> None:
+    """16 %: common practice, no published source. A figure that rounds to 16.0 still warns."""
+    assert surface_warning(oxygen) == ("not breathable at the surface" if warned else None)
+
+
+@pytest.mark.parametrize("oxygen", [None, float("nan"), -1.0])
+def test_a_gas_that_nobody_analysed_must_not_be_breathed(oxygen: float | None) -> None:
+    assert surface_warning(oxygen) == "oxygen not recorded: do not breathe it"
+
+
+def test_an_analysis_older_than_the_fill_shows_no_figures() -> None:
+    stale = replace(sample_pages.cylinder("oxygen", "CY-1", 99.4, 0.0), stale=True)
+    text = text_of(cylinders=(stale,))
+    assert "filled after its last analysis: analyse it" in text and "99.4" not in text.split("Cylinders")[1]
+
+
+def test_a_greatest_depth_is_rounded_down() -> None:
+    assert whole_metres(39.99) == "39 m" and whole_metres(40.0) == "40 m"
+
+
+def test_an_empty_sheet_says_not_recorded_for_each_thing() -> None:
+    text = texts(made(write_handover, sample_pages.handover_empty()))[0]
+    for words in (
+        "renter not recorded", "return by not recorded", "Calibration not recorded", "Tests not recorded",
+        "batteries not recorded", "Accessories not recorded", "handsets not recorded", "not marked dry",
+    ):  # fmt: skip
+        assert words in text
+
+
+def test_a_batch_in_one_pdf_has_a_page_a_sheet_and_reports_progress() -> None:
+    told: list[tuple[int, int]] = []
+    sheets = [sample_pages.handover(unit=f"KB-{n:02d}", record=f"HIR-{n}") for n in range(1, 5)]
+    out = io.BytesIO()
+    assert handover_batch(sheets, out, lambda done, of: told.append((done, of))) == 4
+    pages = texts(out.getvalue())
+    assert [f"KB-{n:02d}" in text for n, text in enumerate(pages, start=1)] == [True] * 4
+    assert all("page 1 of 1" in text for text in pages)
+    assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
+
+
+def test_a_batch_into_a_folder_makes_a_file_a_sheet_with_plain_names(tmp_path: Path) -> None:
+    sheets = [sample_pages.handover(unit="KB/../07"), sample_pages.handover(unit="KB-08", record="Ж")]
+    assert handover_batch(sheets, tmp_path) == 2
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "handover-KB----07-HIR-00217.pdf", "handover-KB-08--.pdf",
+    ]  # fmt: skip
+
+
+def test_a_batch_of_two_sheets_of_one_name_is_refused_before_it_writes(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="same unit and record number"):
+        handover_batch([sample_pages.handover()] * 2, tmp_path)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_stopped_batch_leaves_no_half_pdf(tmp_path: Path) -> None:
+    sheets = [sample_pages.handover(record=f"HIR-{n}") for n in range(5)]
+    with pytest.raises(HandoverCancelledError, match="after 2 of 5"):
+        handover_batch(sheets, tmp_path / "all.pdf", lambda done, of: done < 2)
+    assert not list(tmp_path.iterdir())
+
+
+def test_no_sheet_at_all_is_refused() -> None:
+    with pytest.raises(ValueError, match="choose at least one hire"):
+        handover_batch([], io.BytesIO())
+
+
+def test_regulators_stand_with_their_last_good_day_and_a_thick_gas_says_from_where() -> None:
+    """Densities advised and most, 5.2 and 6.2 g/L, are from memory; the figures here are invented."""
+    thick = sample_pages.cylinder("diluent", "CY-0302", 20.9, 0.0, maximum_depth_m=45.4, dense_at_m=(30.4, 38.7))
+    thin = sample_pages.cylinder("oxygen", "CY-0301", 99.4, 0.0, maximum_depth_m=6.0, dense_at_m=(26.4, 33.1))
+    regulators = (
+        page_facts.RegulatorLine("bailout regulator", "RB-1", date(2026, 8, 31)),
+        page_facts.RegulatorLine("oxygen first stage", "FS-2", None),
+    )
+    text = text_of(cylinders=(thin, thick), regulators=regulators)
+    assert "over 5.2 g/L below 30 m, over 6.2 g/L below 38 m" in text
+    assert "below 26 m" not in text
+    assert "bailout regulator RB-1, last good day 2026-08-31" in text
+    assert "oxygen first stage FS-2, last good day not recorded" in text

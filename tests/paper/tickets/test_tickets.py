@@ -1,0 +1,95 @@
+"""The service ticket on paper: what was found, measured, changed, and who signed."""
+
+from datetime import datetime
+
+from fleetbench.paper.core.shapes import CellReading, TestLine
+from fleetbench.paper.tickets.ticket import test_seen as seen
+from fleetbench.paper.tickets.ticket import write_ticket
+from tests.paper import sample_pages
+from tests.paper.pdf_reader import made, texts
+
+
+def text_of(**changes: object) -> str:
+    return " ".join(texts(made(write_ticket, sample_pages.ticket(**changes))))
+
+
+def test_findings_readings_parts_time_and_signature_are_on_the_ticket() -> None:
+    text = text_of()
+    for fact in (
+        "Service ticket KB-2026-0042",
+        "U2207-0071",
+        "Cell 2 stops at 44.1 mV on both handsets",
+        "95 min",
+        "OC-24-0298",
+        "L-2404",
+        "OC-25-0412",
+        "L-2510",
+        "88.7 ± 1.2 %",
+        "reject",
+        "held, watched 5 min",
+        "9.4 bar",
+        "180 bar",
+        "gauge G-3",
+        "signed 2026-05-06 17:05",
+        "Łucja Żuraw",
+        "Αθηνά Νικολάου",
+        "journal entry 4182",
+    ):
+        assert fact in text
+
+
+def test_readings_stand_by_handset_with_their_unit() -> None:
+    text = text_of()
+    assert text.count("handset 1") == text.count("handset 2") >= 2
+    assert "cell 2 OC-24-0298 10.4 mV 44.1 mV 10.4 mV 44.0 mV 88.7 ± 1.2 % 1.01 bar reject" in text
+
+
+def test_a_handset_that_does_not_read_a_cell_is_neither_missing_nor_nought() -> None:
+    readings = (CellReading(None, None, "nothing"), CellReading(0.21, 1.0, "pO2"))
+    block = sample_pages.calibration(cells=(sample_pages.cell("cell 1", "OC-1", readings=readings),))
+    assert "OC-1 not read not read 0.21 bar 1.00 bar" in text_of(calibrations=(block,))
+
+
+def test_a_missing_reading_and_a_missing_uncertainty_say_so() -> None:
+    cell = sample_pages.cell("cell 1", "OC-1", expanded_u_percent=None, readings=(CellReading(None, 49.8),))
+    text = text_of(calibrations=(sample_pages.calibration(cells=(cell,), humidity_percent=None),))
+    assert "OC-1 not recorded 49.8 mV not recorded not recorded" in text
+    assert "100.3 %, U not recorded" in text and "humidity not recorded" in text
+
+
+def test_a_put_off_task_shows_its_reason_and_how_often() -> None:
+    assert "3 put off (2 times): no paint in stock until June" in text_of()
+
+
+def test_an_unsigned_ticket_says_so_in_large() -> None:
+    text = text_of(signed_at=None, signed_by=None)
+    assert "NOT SIGNED: work is not finished, and the unit stays on hold." in text
+    assert "Signed: a change" not in text
+
+
+def test_a_ticket_that_holds_nothing_names_each_thing_that_is_missing() -> None:
+    text = " ".join(texts(made(write_ticket, sample_pages.ticket_empty())))
+    for words in (
+        "No finding was recorded",
+        "No calibration was taken",
+        "No bench test",
+        "No part came out",
+        "No task",
+    ):
+        assert words in text
+    assert "opened not recorded" in text and "unit serial not recorded" in text
+
+
+def test_a_bench_test_is_told_by_what_was_seen() -> None:
+    at = datetime(2026, 5, 6)
+    assert seen(TestLine("loop negative", at, None, "pass", held=True, watched_minutes=None)) == (
+        "held, watched not recorded"
+    )
+    assert seen(TestLine("injector flow", at, None, "pass", value=0.71, unit="L/min")) == "0.71 L/min"
+    assert seen(TestLine("injector flow", at, None, "pass", value=0.71)) == "0.71 (unit not recorded)"
+    assert seen(TestLine("injector flow", at, None, "pass", value=0.71, unit="L/min", expanded_u=0.02)) == (
+        "0.71 ± 0.02 L/min"
+    )
+    assert seen(TestLine("loop positive", at, None, "reject", held=False, watched_minutes=2, value=3, unit="mbar")) == (
+        "fell, watched 2 min, 3 mbar"
+    )

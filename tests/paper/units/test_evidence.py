@@ -1,0 +1,110 @@
+"""The evidence folder holds every reading of the unit in its days, and its manifest proves each file."""
+
+import csv
+import hashlib
+import io
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pypdfium2
+import pytest
+from sqlalchemy import select
+
+from fleetbench.paper.units.evidence import write_evidence
+from fleetbench.records.cells.tables import Calibration, CalibrationReading
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.units.tables import Reader, Slot
+from fleetbench.records.upkeep.verify import journal_head, verify
+from fleetbench.workshop.bench.tests import record_test
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.fit import fit_part
+from fleetbench.workshop.tickets.work import add_finding, open_ticket
+from tests.centres.bench_centre import write_centre
+
+DAY = date(2026, 5, 4)
+
+
+@pytest.fixture
+def bench(sqlite_database: Database, clock: Any) -> Shop:
+    """A bench at which two units were worked on, one of them on the next day too."""
+    shop = Shop(sqlite_database, clock)
+    bench = shop.as_person(write_centre(sqlite_database, clock()).technician)
+    ticket = open_ticket(bench, "LK-01", cause="by hand", reason="look")
+    add_finding(bench, ticket, "=HYPERLINK(1)")
+    record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, ticket_id=ticket)
+    record_test(bench, "LK-02", "loop positive", held=True, watched_minutes=3)
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age", ticket_id=ticket)
+    clock.advance(days=1)
+    record_test(bench, "LK-01", "loop negative", held=False, watched_minutes=1)
+    return bench
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(path.read_bytes().decode("utf-8-sig"), newline="")))
+
+
+def test_the_manifest_gives_every_files_digest_and_the_printed_head(bench: Shop, tmp_path: Path) -> None:
+    folder = tmp_path / "evidence"
+    files = write_evidence(bench, "LK-01", DAY, DAY, folder)
+    assert {path.name for path in files} == {path.name for path in folder.iterdir()}
+    manifest = (folder / "manifest.txt").read_text()
+    digests = {name: digest for digest, name in (line.split("  ") for line in manifest.splitlines() if line[0] != "#")}
+    assert digests == {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files if path.name != "manifest.txt"
+    }
+    head = journal_head(bench.database)
+    assert f"# journal head {head}" in manifest and "no break found" in manifest
+    assert verify(bench.database, head).whole
+
+
+def test_only_the_units_own_records_of_those_days_are_there(bench: Shop, tmp_path: Path) -> None:
+    write_evidence(bench, "LK-01", DAY, DAY, tmp_path / "one")
+    (test,) = rows_of(tmp_path / "one" / "bench_tests.csv")
+    assert (test["kind"], test["held"], test["watched_minutes"]) == ("loop negative", "True", "3.0")
+    acts = [row["act"] for row in rows_of(tmp_path / "one" / "journal.csv")]
+    assert acts == ["open ticket", "finding", "bench test: loop negative", "fit part"]
+    write_evidence(bench, "LK-01", DAY, date(2026, 5, 5), tmp_path / "both")
+    assert len(rows_of(tmp_path / "both" / "bench_tests.csv")) == 2
+
+
+def test_the_page_tells_what_was_done_and_the_head(bench: Shop, tmp_path: Path) -> None:
+    write_evidence(bench, "LK-01", DAY, DAY, tmp_path / "one")
+    document = pypdfium2.PdfDocument(tmp_path / "one" / "evidence.pdf")
+    said = "".join(page.get_textpage().get_text_bounded() for page in document)
+    document.close()
+    assert "Evidence" in said and "LK-01" in said and "loop negative" in said and "page 1 of 1" in said
+    assert str(journal_head(bench.database))[:20] in said
+
+
+def test_evidence_is_never_overwritten_and_nothing_is_left_of_a_refusal(bench: Shop, tmp_path: Path) -> None:
+    (tmp_path / "old").mkdir()
+    with pytest.raises(Refused, match="exists already; choose a new folder"):
+        write_evidence(bench, "LK-01", DAY, DAY, tmp_path / "old")
+    with pytest.raises(NotFound, match=r"^unit LK-99"):
+        write_evidence(bench, "LK-99", DAY, DAY, tmp_path / "new")
+    with pytest.raises(Refused, match=r"^last day"):
+        write_evidence(bench, "LK-01", DAY, date(2026, 5, 3), tmp_path / "new")
+    with pytest.raises(OSError, match="No such file"):
+        write_evidence(bench, "LK-01", DAY, DAY, tmp_path / "nowhere" / "new")
+    assert {path.name for path in tmp_path.iterdir() if not path.name.startswith("fleet.db")} == {"old"}
+
+
+def test_every_figure_that_a_reader_showed_is_in_the_readings(bench: Shop, tmp_path: Path) -> None:
+    with bench.acting("write", "calibration") as act:
+        calibration = act.add(
+            Calibration(unit_id=1, at=act.at, made="workshop", pressure_mbar=1008.5, pressure_source="measured",
+                        temperature_c=21.0, head="dry", vented="yes", settled="yes")
+        ).id  # fmt: skip
+        slot, part, reader = (act.session.scalars(select(kind.id)).first() for kind in (Slot, Part, Reader))
+        for point, mv in (("air", 10.1), ("oxygen", 48.7)):
+            act.add(CalibrationReading(calibration_id=calibration, slot_id=slot, part_id=part, reader_id=reader,
+                                       point=point, mv=mv))  # fmt: skip
+    write_evidence(bench, "LK-01", date(2026, 5, 5), date(2026, 5, 5), tmp_path / "one")
+    rows = rows_of(tmp_path / "one" / "cell_readings.csv")
+    assert [(row["point"], row["mV"], row["pressure_mbar"]) for row in rows] == [
+        ("air", "10.1", "1008.5"),
+        ("oxygen", "48.7", "1008.5"),
+    ]

@@ -1,0 +1,89 @@
+"""The register of test equipment on the screen: added and certified by keys, refused by field, marked by state."""
+
+from datetime import timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from fleetbench.records.core.database import Database
+from fleetbench.window.bench.equipment import EquipmentPage
+from fleetbench.window.bench.equipment_dialog import EquipmentDialog
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.bench.equipment import list_equipment
+from fleetbench.workshop.core.workplace import Shop
+from tests.centres.valve_centre import write_valve_centre
+
+
+@pytest.fixture
+def page(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any) -> Any:
+    keys = write_valve_centre(sqlite_database, clock())
+    shop = Shop(sqlite_database, clock, keys.centre.manager)
+    made = EquipmentPage(PageContext(theme, background, shop, ZoneInfo("Europe/Berlin")))
+    qtbot.addWidget(made)
+    made.show()
+    made.refresh()
+    qtbot.waitUntil(lambda: made.is_loaded and not background.is_busy)
+    yield made
+    qtbot.waitUntil(lambda: not background.is_busy)
+
+
+def dialog(page: EquipmentPage) -> EquipmentDialog:
+    found = page.findChild(EquipmentDialog)
+    assert isinstance(found, EquipmentDialog)
+    return found
+
+
+def test_the_register_sums_up_and_shows_each_piece_with_its_state(page: EquipmentPage) -> None:
+    assert page.summary == "8 pieces: 8 good"
+    assert {row.kind for row in page.model.rows} >= {"analyser", "gauge", "manometer", "flow meter"}
+
+
+def test_a_piece_is_added_by_keys_and_stands_in_the_list(page: EquipmentPage, qtbot: QtBot) -> None:
+    page.add_button.click()
+    asked = dialog(page)
+    asked.kind.setCurrentText("gauge")
+    for field, text in ((asked.name, "Second gauge"), (asked.serial, "IG-2"), (asked.uncertainty, "0.03"),
+                        (asked.digit, "0.01"), (asked.until, "2027-01-31")):  # fmt: skip
+        qtbot.keyClicks(field, text)
+    assert asked.unit.currentText() == "bar"
+    with qtbot.waitSignal(asked.done_with):
+        qtbot.keyClick(asked.act_button, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: any(row.serial == "IG-2" for row in page.model.rows))
+    added = next(row for row in page.model.rows if row.serial == "IG-2")
+    assert (added.uncertainty, added.digit, str(added.last_good_day)) == (0.03, 0.01, "2027-01-31")
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "words"),
+    [("until", "31.1.27", "last good day: "), ("uncertainty", "x", "uncertainty: "), ("serial", "", "serial: ")],
+)
+def test_a_wrong_entry_is_refused_by_its_field_and_the_dialog_stays(
+    page: EquipmentPage, qtbot: QtBot, field: str, text: str, words: str
+) -> None:
+    page.add_button.click()
+    asked = dialog(page)
+    asked.name.setText("Second gauge")
+    asked.serial.setText("IG-2")
+    getattr(asked, field).setText(text)
+    asked.act_button.click()
+    qtbot.waitUntil(lambda: asked.banner.text.startswith(words))
+    qtbot.waitUntil(lambda: not asked.is_acting)
+    asked.reject()
+
+
+def test_a_new_certificate_is_written_down_for_the_chosen_piece(page: EquipmentPage, qtbot: QtBot) -> None:
+    row = next(row for row in page.model.rows if row.serial == "LM-1")
+    assert page.choose(str(row.equipment_id))
+    page.certify_button.click()
+    asked = dialog(page)
+    until = row.last_good_day + timedelta(days=365)
+    asked.until.setText(until.isoformat())
+    with qtbot.waitSignal(asked.done_with):
+        asked.act_button.click()
+    found = next(row for row in list_equipment(page._shop) if row.serial == "LM-1")
+    assert (found.last_good_day, found.uncertainty, found.digit) == (until, 0.1, 0.1)

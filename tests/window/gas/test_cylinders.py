@@ -1,0 +1,465 @@
+"""Cylinders in the window: a morning's fills in sixty keys, analyses, gauges, tests, labels, and nothing typed lost."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtWidgets import QApplication
+from sqlalchemy import select
+
+from fleetbench.records.gas.reads import read_analyses, read_fills, read_last_gauges
+from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
+from fleetbench.window.gas import list as cylinders
+from fleetbench.window.gas.acts import CleanDialog, LostDialog, TestDialog
+from fleetbench.window.gas.analyses import MIXED, PURE, AnalysisDialog
+from fleetbench.window.gas.certificate import CertificateDialog
+from fleetbench.window.gas.entry import EnterDialog, RuleDialog
+from fleetbench.window.gas.fill_log import FillLogDialog
+from fleetbench.window.gas.list import CylinderList
+from fleetbench.window.gas.page import cylinder_detail
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
+from fleetbench.workshop.people.pins import set_pin
+from tests.centres.gas_centre import GasCentre
+from tests.window.bench_keys import CountedKeys, shown
+
+BERLIN = ZoneInfo("Europe/Berlin")
+MORNING_KEYS = 60
+"""Most keys for a morning's twelve fills."""
+
+
+@pytest.fixture
+def centre(sqlite_database: Any, clock: Any) -> GasCentre:
+    """The small centre with fifteen cylinders, none filled yet."""
+    return GasCentre(Shop(sqlite_database, clock), clock)
+
+
+@pytest.fixture
+def context(theme: Theme, background: Background, centre: GasCentre) -> PageContext:
+    """What pages are given."""
+    return PageContext(theme, background, centre.shop, BERLIN)
+
+
+def settled(qtbot: Any, context: PageContext) -> None:
+    """Wait until nothing is on its way."""
+    qtbot.waitUntil(lambda: not context.background.is_busy, timeout=20_000)
+    QApplication.processEvents()
+
+
+@pytest.fixture
+def page(qtbot: Any, context: PageContext) -> Iterator[CylinderList]:
+    """The list of cylinders with the keyboard on it."""
+    made = cylinders.list_page(context)
+    made.resize(1200, 800)
+    shown(qtbot, made)
+    made.refresh()
+    settled(qtbot, context)
+    made.focus_table()
+    yield made
+    if made.bench.dialog is not None:
+        made.bench.dialog.reject()
+    settled(qtbot, context)
+    made.hide()
+
+
+def opened(qtbot: Any, context: PageContext, page: CylinderList, kind: type[Any]) -> Any:
+    """The dialog that is open, of a kind, as the active window."""
+    settled(qtbot, context)
+    dialog = page.bench.dialog
+    assert isinstance(dialog, kind)
+    qtbot.waitActive(dialog)
+    return dialog
+
+
+def fills(centre: GasCentre) -> list[Any]:
+    with centre.shop.database.reading() as connection:
+        return list(read_fills(connection))
+
+
+def choose(page: CylinderList, serial: str) -> None:
+    key = next(row.part_id for row in page.model.rows if row.serial == serial)
+    assert page.choose(str(key))
+
+
+def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    serials = [row.line.serial for row in dialog.grid.rows[:12]]
+    # Three whips, each with a pressure of its own at the end.
+    for number in range(12):
+        keys.press(*str(41 + number), "Enter")
+        keys.press(*(("1", "9", "0") if number == 0 else ("2", "0", "5") if number in (6, 9) else ("=",)))
+    keys.press("Enter", "Enter", "Enter")
+    settled(qtbot, context)
+    assert keys.pressed <= MORNING_KEYS
+    found = {fill.part_id: fill for fill in fills(centre)}
+    assert len(found) == 12
+    by_serial = {line.serial: found.get(line.part_id) for line in list_cylinders(centre.shop)}
+    assert [(by_serial[each].start_bar, by_serial[each].end_bar) for each in serials] == [
+        (41.0 + number, 190.0 if number < 6 else 205.0) for number in range(12)
+    ]
+    assert "12 fills recorded" in page.banner.text
+
+
+def test_a_refused_row_is_told_at_its_end_and_nothing_typed_is_lost(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    keys.press("8", "0", "Enter", "1", "9", "0", "9", "0", "Enter", "4", "0", "Enter")
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre) == []
+    first, second = dialog.grid.rows[:2]
+    assert (first.start.value, first.end.value, second.start.value, second.end.value) == (80.0, 190.0, 90.0, 40.0)
+    assert "over 40 bar at the end" in second.said.word
+    assert QApplication.focusWidget() is second.end
+    keys.press("=")
+    dialog.act()
+    settled(qtbot, context)
+    assert len(fills(centre)) == 2
+
+
+def test_a_pressure_over_the_working_pressure_is_asked_about_once(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen.end.setFocus()
+    keys.press("2", "1", "5")
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre) == []
+    assert "over the working pressure of 200 bar" in oxygen.said.word
+    assert QApplication.focusWidget() is dialog.act_button
+    keys.press("Enter")
+    settled(qtbot, context)
+    assert [fill.end_bar for fill in fills(centre)] == [215.0]
+
+
+def test_a_warm_cylinder_over_its_working_pressure_is_within_it_once_it_has_cooled(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    """Oxygen at 215 bar and 40 C is 189.5 bar at 15 C, by CoolProp's equation of state at constant density."""
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen.end.give(215)
+    dialog.warm.setText("40")
+    dialog.act()
+    settled(qtbot, context)
+    assert [(fill.end_bar, fill.temperature_c) for fill in fills(centre)] == [(215.0, 40.0)]
+
+
+def test_what_was_confirmed_is_asked_again_after_the_figure_changed(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen.end.give(215)
+    dialog.act()
+    settled(qtbot, context)
+    oxygen.end.give(225)
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre) == []
+    dialog.reject()
+    settled(qtbot, context)
+
+
+def test_a_log_left_half_way_comes_back_as_it_was(qtbot: Any, page: CylinderList, context: PageContext) -> None:
+    keys = CountedKeys()
+    keys.press("F")
+    left = opened(qtbot, context, page, FillLogDialog)
+    left.batch.setText("bank 3")
+    left.grid.rows[0].oxygen.setText("99.5")
+    keys.press("5", "5", "Enter", "1", "8", "5", "Escape")
+    settled(qtbot, context)
+    assert "1 row typed" in page.banner.text
+    page.focus_table()
+    keys.press("F")
+    again = opened(qtbot, context, page, FillLogDialog)
+    assert (again.grid.rows[0].start.value, again.grid.rows[0].end.value) == (55.0, 185.0)
+    assert (again.batch.text(), again.grid.rows[0].oxygen.text()) == ("bank 3", "99.5")
+    again.reject()
+    settled(qtbot, context)
+
+
+def test_gas_and_batch_are_kept_with_the_fill_and_a_gas_that_cannot_be_is_refused_by_name(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    row = next(row for row in dialog.grid.rows if row.line.role == "diluent")
+    row.oxygen.setText("18")
+    row.helium.setText("85")
+    row.end.give(200)
+    dialog.batch.setText("bank 2")
+    dialog.machine.setText("compressor 1")
+    dialog.act()
+    settled(qtbot, context)
+    assert "over 100 % together" in dialog.banner.text
+    row.helium.setText("45")
+    dialog.act()
+    settled(qtbot, context)
+    fill = fills(centre)[0]
+    assert (fill.oxygen_asked, fill.helium_asked, fill.batch, fill.machine) == (18.0, 45.0, "bank 2", "compressor 1")
+
+
+def test_analyses_are_typed_without_the_point_and_differences_are_told(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("oxygen")
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    keys = CountedKeys()
+    keys.press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    assert [row.line.serial for row in dialog.rows] == ["O-1", "D-1"]
+    keys.press("9", "9", "6", "3", "2", "0", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [seen.oxygen_percent for seen in read_analyses(connection)] == [99.6, 32.0]
+    assert "D-1: oxygen 32.0% analysed, 21.0% asked" in page.banner.text
+    assert keys.pressed <= 8
+
+
+def test_the_divers_own_analysis_is_recorded_as_signed(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    CountedKeys().press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
+    CountedKeys().press("2", "1", "1", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        (seen,) = read_analyses(connection)
+    assert (seen.by_diver, seen.person_id, seen.signed) == (True, centre.diver, "on paper")
+
+
+def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    set_pin(centre.shop, centre.diver, "2468")
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    CountedKeys().press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    assert not dialog.signed.isVisible()
+    dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
+    dialog.signed.setCurrentIndex(dialog.signed.findData("by PIN"))
+    keys = CountedKeys()
+    keys.press("2", "1", "1", "1", "1", "1", "1", "Enter")
+    settled(qtbot, context)
+    assert "PIN: does not match" in dialog.banner.text
+    centre.later(minutes=20)
+    dialog.pin.setText("2468")
+    keys.press("Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        (seen,) = read_analyses(connection)
+    assert (seen.oxygen_percent, seen.by_diver, seen.signed) == (21.1, True, "by PIN")
+
+
+def test_a_slip_in_a_fill_and_in_an_analysis_is_put_right_by_one_key_within_ten_minutes(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("diluent", end_bar=160.0)
+    centre.later(minutes=2)
+    choose(page, "D-1")
+    page.focus_table()
+    keys = CountedKeys()
+    keys.press("F4")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    assert (dialog.grid.rows[0].start.value, dialog.grid.rows[0].end.value) == (40.0, 160.0)
+    keys.press("2", "1", "6", "Enter")
+    settled(qtbot, context)
+    (fill,) = fills(centre)
+    assert (fill.start_bar, fill.end_bar, fill.batch) == (40.0, 216.0, "B1")
+    centre.analyse("diluent", oxygen_percent=12.2)
+    centre.later(minutes=1)
+    page.focus_table()
+    keys.press("F4")
+    seen = opened(qtbot, context, page, AnalysisDialog)
+    assert seen.rows[0].oxygen.value == 12.2
+    keys.press("2", "1", "2", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [each.oxygen_percent for each in read_analyses(connection)] == [21.2]
+    with centre.shop.database.looking() as session:
+        reasons = {row.supersedes_reason for row in session.scalars(select(CylinderFill))}
+        reasons |= {row.supersedes_reason for row in session.scalars(select(GasAnalysis))}
+    assert reasons == {None, "typing"}
+    centre.later(minutes=11)
+    page.focus_table()
+    keys.press("F4")
+    settled(qtbot, context)
+    assert "no fill and no analysis of the last ten minutes" in page.banner.text
+
+
+def test_a_fill_typed_later_keeps_the_hour_at_which_it_was_made(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    dialog.grid.rows[0].end.give(180)
+    dialog.at.setText("25:00")
+    dialog.act()
+    settled(qtbot, context)
+    assert "filled at: '25:00' is no hour of today" in dialog.banner.text
+    now = centre.shop.clock().astimezone(BERLIN)
+    earlier = now - timedelta(minutes=30)
+    dialog.at.setText(f"{earlier:%H:%M}")
+    dialog.act()
+    settled(qtbot, context)
+    assert fills(centre)[0].at == earlier.replace(second=0, microsecond=0)
+
+
+@pytest.mark.parametrize(
+    ("rule", "typed", "value"),
+    [(PURE, "996", 99.6), (PURE, "1004", 100.4), (MIXED, "212", 21.2), (MIXED, "181", 18.1), (MIXED, "101", 10.1)],
+)
+def test_digits_become_percent(rule: Any, typed: str, value: float) -> None:
+    assert rule.is_whole(typed)
+    assert not rule.is_whole(typed[:-1])
+    assert rule.value_of(typed) == value
+
+
+def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    choose(page, "O-1")
+    page.focus_table()
+    keys = CountedKeys()
+    keys.press("G")
+    settled(qtbot, context)
+    keys.press("0", "8", "4", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [gauge.bar for gauge in read_last_gauges(connection)] == [84.0]
+    page.focus_table()
+    keys.press("T")
+    opened(qtbot, context, page, TestDialog)
+    keys.press("1", "1", "Enter", "Enter")
+    settled(qtbot, context)
+    page.focus_table()
+    keys.press("X")
+    opened(qtbot, context, page, LostDialog)
+    keys.press("3", "Enter")
+    settled(qtbot, context)
+    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "lost: flooded"
+    centre.later(minutes=5)
+    page.focus_table()
+    keys.press("C")
+    opened(qtbot, context, page, CleanDialog)
+    keys.press("b", "Enter", "1")
+    page.bench.dialog.act()
+    settled(qtbot, context)
+    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "oxygen-clean"
+
+
+def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("oxygen")
+    keys = CountedKeys()
+    keys.press("K")
+    dialog = opened(qtbot, context, page, CertificateDialog)
+    assert dialog.batch.text() == "B1", "the batch that was filled last today"
+    qtbot.waitUntil(lambda: bool(dialog.fields))
+    keys.press("G", "Enter", *centre.today.isoformat(), "Enter", *"99.7", "Enter", *"40", "Enter")
+    dialog.act()
+    settled(qtbot, context)
+    # MIL-PRF-27210, US Navy Diving Manual Table 4-3: carbon dioxide at most 10 ppm.
+    assert "Do not use the gas; ask the supplier: carbon dioxide 40 ppm; at most 10 ppm" in page.banner.text
+    assert "Not stated: methane" in page.banner.text
+    assert next(row for row in page.model.rows if row.serial == "O-1").against_batch
+
+
+def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    keys = CountedKeys()
+    keys.press("N")
+    dialog = opened(qtbot, context, page, EnterDialog)
+    qtbot.waitUntil(lambda: dialog.kind.count() > 0)
+    dialog.kind.setCurrentIndex(dialog.kind.findData("CYL-B"))
+    assert dialog.role.currentText() == "bailout"
+    dialog.serial.setFocus()
+    keys.press(*"B-99", "Enter", *"7", "Enter", *"232", "Enter", "Enter", "Enter", *"2024-05", "Enter", *"2024-05",
+               "Enter", "Enter", "Enter")  # fmt: skip
+    settled(qtbot, context)
+    row = next(row for row in page.model.rows if row.serial == "B-99")
+    assert (row.role, row.size_l, row.working_bar, row.test_state) == ("bailout", 7.0, 232.0, "good")
+    page.focus_table()
+    keys.press("R")
+    rule = opened(qtbot, context, page, RuleDialog)
+    qtbot.waitUntil(lambda: rule.kind.count() > 0)
+    rule.kind.setCurrentIndex(rule.kind.findData("CYL-B"))
+    assert "hydrostatic every 60 months" in rule.stands.text()
+    rule.rule.setCurrentIndex(rule.rule.findText("49 CFR 180.209, DOT 3AL"))
+    assert [rule.years.itemData(at) for at in range(rule.years.count())] == [5, 12]
+    rule.act()
+    settled(qtbot, context)
+    limits = {each.kind: each for each in cylinder_page(centre.shop, centre.cylinders["bailout"]).limits}
+    assert "49 CFR 180.209 Table 1, DOT 3AL" in limits["hydrostatic"].source
+    assert limits["visual"].last_good_day == date(2026, 8, 31)
+
+
+def test_the_label_is_shown_and_can_be_kept(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    choose(page, "D-1")
+    page.focus_table()
+    CountedKeys().press("L")
+    settled(qtbot, context)
+    dialog = page.bench.dialog
+    assert dialog.windowTitle() == "Label of D-1"
+    assert dialog.pdf.startswith(b"%PDF")
+
+
+def test_marked_cylinders_are_the_ones_that_are_filled(qtbot: Any, page: CylinderList, context: PageContext) -> None:
+    page.table.selectAll()
+    CountedKeys().press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    assert len(dialog.grid.rows) == 15
+    last = dialog.grid.rows[-1].end
+    last.setFocus()
+    QApplication.processEvents()
+    assert not last.visibleRegion().isEmpty(), "the row that is typed is brought into view"
+
+
+def test_without_anything_to_fill_it_says_what_to_do(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    from fleetbench.workshop.gas.fills import record_pressures
+
+    record_pressures(centre.shop, {line.part_id: 0.95 * line.working_bar for line in list_cylinders(centre.shop)})
+    CountedKeys().press("F")
+    settled(qtbot, context)
+    assert "no cylinder here wants gas; mark the ones to fill" in page.banner.text
+
+
+def test_the_page_of_a_cylinder_shows_depth_density_convention_and_cautions(centre: GasCentre) -> None:
+    centre.make_ready()
+    detail = cylinder_detail(cylinder_page(centre.shop, centre.cylinders["oxygen"]), BERLIN)
+    words = " ".join(
+        " ".join((fact.label, fact.value, fact.note)) for part in detail.parts for fact in getattr(part, "facts", ())
+    )
+    for said in ("186 bar", "Oxygen lasts", "1.4 L/min uptake", "Maximum depth 6 m", "dry gas at 0 °C", "real gas",
+                 "open valves slowly, clean hands and tools", "local law", "oxygen-clean"):  # fmt: skip
+        assert said in words

@@ -1,0 +1,94 @@
+"""The plan driven by keys: made off the window's thread, ticked, accepted in one act, and called off."""
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QAbstractItemModelTester, QTest
+from pytestqt.qtbot import QtBot
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.window.hires.plan import PlanView, list_page
+from fleetbench.window.hires.plan_changes import ChangesModel
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import BookingEntry, book
+from fleetbench.workshop.hires.plan import PlanChange
+from tests.centres.hire_centre import HireCentre
+
+
+@pytest.fixture
+def centre(sqlite_database: Database, clock: Any) -> HireCentre:
+    """Three units fit to leave, H-7 on LK-01 and two hires without a unit."""
+    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made.make_fit()
+    for first in (3, 8):
+        book(made.shop, BookingEntry(kind="hire", unit_type="TYPE-L", first=made.day(first), last=made.day(first + 2),
+                                     renter_id=made.keys.other))  # fmt: skip
+    return made
+
+
+@pytest.fixture
+def page(qtbot: QtBot, theme: Theme, background: Background, centre: HireCentre) -> PlanView:
+    """The page, shown."""
+    made = list_page(PageContext(theme, background, centre.shop, ZoneInfo("Europe/Berlin")))
+    made.seconds = 3.0
+    qtbot.addWidget(made)
+    made.resize(1088, 748)
+    with qtbot.waitExposed(made):
+        made.show()
+    made.activateWindow()
+    made.refresh()
+    return made
+
+
+def made_plan(qtbot: QtBot, page: PlanView) -> None:
+    QTest.keyClick(page.make_button, Qt.Key.Key_F9)
+    qtbot.waitUntil(lambda: page.page is not None and page._job is None, timeout=20_000)
+
+
+def test_a_plan_is_made_ticked_and_accepted_by_keys(qtbot: QtBot, page: PlanView, centre: HireCentre) -> None:
+    before = len(centre.rows(BookingUnit))
+    made_plan(qtbot, page)
+    assert page.summary == "3 of 3 bookings met; none unmet"
+    assert [change.from_tag for change in page.model.chosen()] == [None, None]
+    QTest.keyClick(page.table, Qt.Key.Key_Space)
+    assert (len(page.model.chosen()), page.accept_button.text()) == (1, "Accept 1 change")
+    QTest.keyClick(page.table, Qt.Key.Key_A)
+    QTest.mouseClick(page.accept_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: "2 bookings changed" in page.banner.text, timeout=20_000)
+    assert len(centre.rows(BookingUnit)) == before + 2
+    assert page.model.rowCount() == 0
+
+
+def test_a_plan_that_is_called_off_changes_nothing(qtbot: QtBot, page: PlanView, centre: HireCentre) -> None:
+    page.make()
+    page.call_off()
+    qtbot.waitUntil(lambda: page._job is None, timeout=20_000)
+    assert page.page is None or page.banner.text == ""
+    assert page.make_button.isVisible()
+
+
+def test_a_figure_that_makes_no_sense_is_named(page: PlanView) -> None:
+    page.days_field.setText("a few")
+    page.make()
+    assert page.banner.text.startswith("days: 'a few'; enter a whole number")
+
+
+def test_what_waits_for_something_else_cannot_be_ticked(centre: HireCentre) -> None:
+    model = ChangesModel()
+    QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Fatal)
+    days = (centre.day(0), centre.day(1), "somebody")
+    free = PlanChange("H-7", "LK-01", "LK-02", *days)
+    waits = PlanChange("H-8", None, "LK-01", *days, waits_for="H-9 gives up LK-01")
+    model.show_changes([free, waits])
+    model.tick_all(True)
+    assert model.chosen() == (free,)
+    assert model.index(1, 1).data() == "LK-01, waits"
+    assert "once H-9 gives up LK-01" in model.index(1, 1).data(Qt.ItemDataRole.ToolTipRole)
+    assert model.setData(model.index(0, 0), Qt.CheckState.Unchecked.value, Qt.ItemDataRole.CheckStateRole)
+    assert model.chosen() == ()

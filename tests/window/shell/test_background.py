@@ -1,0 +1,130 @@
+import threading
+from typing import Any
+
+from PySide6.QtCore import QObject, QThread
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.shell.background import Background, Fault, Progress, Refresher
+
+
+def collected(signal: Any) -> list[Any]:
+    """Everything that the signal said, as it came."""
+    said: list[Any] = []
+    signal.connect(said.append)
+    return said
+
+
+def test_a_value_comes_back_in_the_gui_thread(background: Background, qtbot: Any) -> None:
+    threads: list[object] = []
+    job = background.run(QThread.currentThread)
+    job.succeeded.connect(lambda worker: threads.extend([worker, QThread.currentThread()]))
+    with qtbot.waitSignal(job.ended):
+        pass
+    assert threads[0] is not threads[1]
+    assert threads[1] is background.thread()
+
+
+def test_what_a_person_can_act_on_comes_back_as_one_line(background: Background, qtbot: Any) -> None:
+    def refuse() -> None:
+        raise Refused("tag: U-99 is not recorded; check the label")
+
+    with qtbot.waitSignal(background.run(refuse).refused) as said:
+        pass
+    assert said.args == ["tag: U-99 is not recorded; check the label"]
+
+
+def test_a_fault_of_ours_comes_back_with_its_trace(background: Background, qtbot: Any) -> None:
+    with qtbot.waitSignal(background.failed) as said:
+        background.run(lambda: 1 // 0)
+    fault = said.args[0]
+    assert isinstance(fault, Fault)
+    assert fault.line.startswith("ZeroDivisionError")
+    assert "Traceback" in fault.trace
+
+
+def test_progress_is_told_and_a_cancel_stops_at_the_next_step(background: Background, qtbot: Any) -> None:
+    told, go_on = threading.Event(), threading.Event()
+
+    def work(progress: Progress) -> str:
+        progress(1, 3, "first")
+        told.set()
+        assert go_on.wait(5)
+        progress(2, 3, "second")
+        return "never"
+
+    job = background.run_long(work)
+    values, called_off = collected(job.succeeded), []
+    job.called_off.connect(lambda: called_off.append(True))
+    with qtbot.waitSignal(job.progressed) as said:
+        pass
+    assert said.args == [1, 3, "first"]
+    with qtbot.waitSignal(job.ended):
+        job.cancel()
+        go_on.set()
+    assert not values
+    assert called_off == [True]
+
+
+def test_work_that_is_past_its_last_step_says_that_it_is_done_though_it_was_called_off(
+    background: Background, qtbot: Any
+) -> None:
+    go_on = threading.Event()
+    job = background.run_long(lambda _progress: go_on.wait(5))
+    values = collected(job.succeeded)
+    job.cancel()
+    with qtbot.waitSignal(job.ended):
+        go_on.set()
+    assert values == [True]
+
+
+def test_the_value_of_a_job_whose_view_has_gone_is_dropped(background: Background, qtbot: Any) -> None:
+    view, go_on = QObject(), threading.Event()
+    job = background.run(lambda: go_on.wait(5), view)
+    values = collected(job.succeeded)
+    view.deleteLater()
+    with qtbot.waitSignal(view.destroyed):
+        pass
+    go_on.set()
+    background.wait()
+    qtbot.wait(20)
+    assert not values
+    assert not background.is_busy
+
+
+def test_refreshes_asked_while_one_is_loading_become_one(background: Background, qtbot: Any) -> None:
+    go_on, loads = threading.Event(), []
+
+    def load(number: int) -> int:
+        loads.append(number)
+        assert go_on.wait(5)
+        return number
+
+    owner = QObject()
+    refresher = Refresher(background, owner)
+    values = collected(refresher.loaded)
+    for number in range(5):
+        refresher.ask(lambda number=number: load(number))  # type: ignore[misc]
+    go_on.set()
+    qtbot.waitUntil(lambda: not refresher.is_loading)
+    assert values == [4]
+    assert loads in ([0, 4], [4])
+
+
+def test_a_refusal_does_not_stop_later_refreshes(background: Background, qtbot: Any) -> None:
+    owner = QObject()
+    refresher = Refresher(background, owner)
+
+    def refuse() -> None:
+        raise Refused("busy")
+
+    with qtbot.waitSignal(refresher.refused):
+        refresher.ask(refuse)
+    qtbot.waitUntil(lambda: not refresher.is_loading)
+    with qtbot.waitSignal(refresher.loaded) as said:
+        refresher.ask(lambda: 7)
+    assert said.args == [7]
+
+
+def test_the_threads_end_when_asked_to(background: Background, qtbot: Any) -> None:
+    background.run(lambda: 1)
+    assert background.wait(2_000)

@@ -1,0 +1,71 @@
+"""The ways to the bench through the main window: who works is chosen once, and units and tickets lead to the work."""
+
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from shutil import copy
+
+import pytest
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.bench_pages import AtTheBench
+from fleetbench.window.shell.opening import open_records
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.work import TicketWorkPage
+
+
+@pytest.fixture
+def desk(qtbot: QtBot, sample_file: Path, tmp_path: Path) -> Iterator[Desk]:
+    opened = Desk(partial(open_records, str(copy(sample_file, tmp_path / "fleet.sqlite"))), "light")
+    opened.window.show()
+    qtbot.waitUntil(lambda: opened.window.here.page != "start", timeout=20_000)
+    yield opened
+    opened.close()
+
+
+def settle(qtbot: QtBot, desk: Desk) -> None:
+    qtbot.waitUntil(lambda: not desk.background.is_busy, timeout=20_000)
+    qtbot.wait(20)
+
+
+def test_unit_page_leads_to_its_calibration(qtbot: QtBot, desk: Desk) -> None:
+    desk.window.go(Place("units", "B-01"))
+    settle(qtbot, desk)
+    page = desk.window.page
+    assert isinstance(page, RecordPage)
+    button = next(each for each in page.onward_buttons if each.text() == "Calibrate")
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    settle(qtbot, desk)
+    assert desk.window.here == Place("calibrate", "B-01")
+    assert desk.window.page.title == "Calibrate B-01"
+
+
+def test_keys_open_a_ticket_on_the_unit_that_is_shown(qtbot: QtBot, desk: Desk) -> None:
+    desk.window.go(Place("units", "C-02"))
+    settle(qtbot, desk)
+    desk.window.actions_at_hand.action("new_ticket").trigger()
+    settle(qtbot, desk)
+    page = desk.window.page
+    assert isinstance(page, TicketWorkPage)
+    assert page.new.tag.text() == "C-02"
+
+
+def test_who_is_at_the_bench_is_chosen_once(qtbot: QtBot, desk: Desk) -> None:
+    desk.window.go(Place("calibrate", "B-01"))
+    settle(qtbot, desk)
+    first = desk.window.page
+    assert isinstance(first, AtTheBench)
+    first.person.box.setFocus()
+    qtbot.keyClick(first.person.box, Qt.Key.Key_Down)
+    first.person.box.activated.emit(first.person.box.currentIndex())
+    settle(qtbot, desk)
+    chosen = first.person.person_id
+    assert chosen is not None
+    desk.window.go(Place("ticket_work"))
+    settle(qtbot, desk)
+    second = desk.window.page
+    assert isinstance(second, AtTheBench)
+    assert second.person.person_id == chosen

@@ -1,0 +1,186 @@
+"""The views on the invented sample fleet, held against the sheets as a plain CSV reader sees them."""
+
+import csv
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtCore import Qt
+from sqlalchemy import event
+
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.shipped import shipped
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.detail.section_view import TableView
+from fleetbench.window.lists.list_page import ListPage
+from fleetbench.window.look.marks import UNKNOWN, mark_for
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import Opened
+from fleetbench.window.shell.pages import PAGES, page_named
+from fleetbench.window.shell.place import Place
+from fleetbench.window.units.schematic import StationButton
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import DueState
+from fleetbench.workshop.parts.list import LifeWord
+from fleetbench.workshop.units.list import Fit
+
+LISTS = [*PAGES[1:], *(page_named(name) for name in ("cylinders", "absorbent"))]
+
+STARTED = """
+import sys
+from functools import partial
+from PySide6.QtWidgets import QApplication
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import open_records
+from fleetbench.window.shell.pictures import settle, wait_until
+app = QApplication([])
+desk = Desk(partial(open_records, sys.argv[1]))
+desk.window.show()
+wait_until(lambda: desk.window.here.page != "start")
+settle(desk)
+desk.close()
+print(*sorted({"pandas", "scipy", "reportlab", "pyqtgraph", "alembic", "openpyxl"} & set(sys.modules)))
+"""
+
+
+@pytest.fixture(scope="module")
+def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    """The sample fleet, its dates moved to today."""
+    copy = shutil.copy(sample_of_today, tmp_path_factory.mktemp("sample") / "fleet.sqlite")
+    shop = Shop(open_database(Path(copy)))
+    yield shop
+    shop.database.close()
+
+
+@pytest.fixture
+def desk(sample: Shop, qtbot: Any) -> Iterator[Desk]:
+    made = Desk(lambda: Opened(sample, "Sample"), "light")
+    made.window.show()
+    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    yield made
+    made.close()
+    made.window.deleteLater()
+    made.deleteLater()
+    qtbot.wait(1)
+
+
+def sheet(name: str) -> list[dict[str, str]]:
+    """The lines of one of the sheets."""
+    with (shipped("sample_fleet") / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def at(desk: Desk, place: Place, qtbot: Any) -> Any:
+    """The page at a place, loaded."""
+    desk.window.go(place)
+    qtbot.waitUntil(lambda: desk.window.page.is_loaded and not desk.background.is_busy, timeout=20_000)
+    assert desk.window.page.banner.text == ""
+    return desk.window.page
+
+
+@pytest.mark.parametrize("spec", LISTS, ids=lambda spec: spec.name)
+def test_every_list_shows_rows_and_describes_the_chosen_one(desk: Desk, spec: Any, qtbot: Any) -> None:
+    page: ListPage[Any] = at(desk, Place(spec.name), qtbot)
+    assert page.model.total > 0
+    assert page.detail.detail is not None
+    assert page.summary
+
+
+def test_the_list_of_units_holds_the_tags_of_the_sheet(desk: Desk, qtbot: Any) -> None:
+    page = at(desk, Place("units"), qtbot)
+    assert sorted(row.tag for row in page.model.rows) == sorted(line["tag"] for line in sheet("units"))
+
+
+def test_the_list_of_cylinders_holds_the_cylinders_of_the_sheet(desk: Desk, qtbot: Any) -> None:
+    assert at(desk, Place("cylinders"), qtbot).model.total == len(sheet("cylinders"))
+
+
+def test_the_page_of_a_unit_on_hold_says_why_and_marks_it_by_word_shape_and_colour(desk: Desk, qtbot: Any) -> None:
+    row = next(row for row in at(desk, Place("units"), qtbot).model.rows if row.fit is Fit.HOLD)
+    page: RecordPage = at(desk, Place("units", row.tag), qtbot)
+    assert page.detail is not None
+    assert page.detail.marks[0] == mark_for("hold")
+    assert [fact.value for fact in page.detail.parts[0].facts] == list(row.reasons)  # type: ignore[union-attr]
+
+
+def test_pressing_a_slot_on_the_schematic_opens_the_part_in_it(desk: Desk, qtbot: Any) -> None:
+    page = at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
+    slot = next(button for button in page.findChildren(StationButton) if button.station.part_id)
+    qtbot.mouseClick(slot, Qt.MouseButton.LeftButton)
+    assert desk.window.here == Place("parts", str(slot.station.part_id))
+
+
+def test_the_history_of_a_unit_is_newest_first(desk: Desk, qtbot: Any) -> None:
+    page = at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
+    history = page.part("History")
+    assert isinstance(history, TableView)
+    moments = [line.cells[0] for line in history.lines]
+    assert moments == sorted(moments, reverse=True)
+    assert moments
+
+
+@pytest.mark.parametrize("name", ["cells", "canisters", "valves", "tickets"])
+def test_enter_on_the_first_row_opens_its_page(desk: Desk, name: str, qtbot: Any) -> None:
+    page = at(desk, Place(name), qtbot)
+    qtbot.keyClick(page.table, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: desk.window.page.is_loaded and not desk.background.is_busy)
+    assert desk.window.here.page == name
+    assert desk.window.page.banner.text == ""
+    assert desk.window.page.title
+
+
+def test_a_scanned_tag_jumps_to_its_unit(desk: Desk, qtbot: Any) -> None:
+    tag = sheet("units")[3]["tag"]
+    desk.window.focus_find()
+    qtbot.keyClicks(desk.window.find_box, tag)
+    qtbot.keyClick(desk.window.find_box, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: desk.window.here == Place("units", tag))
+
+
+def test_the_due_list_begins_with_what_is_not_known_and_then_the_earliest(desk: Desk, qtbot: Any) -> None:
+    rows = at(desk, Place("due"), qtbot).model.rows
+    days = [row.last_good_day or date.min for row in rows]
+    assert days == sorted(days)
+
+
+def test_a_rejected_cell_is_never_shown_as_good_until_a_day(desk: Desk, qtbot: Any) -> None:
+    page = at(desk, Place("cells"), qtbot)
+    column = next(column for column in page.model.columns if column.key == "last")
+    rejected = [row for row in page.model.rows if row.verdict == "reject"]
+    assert rejected
+    assert all(column.state(row) == mark_for("past") for row in rejected)
+
+
+def test_no_database_is_touched_in_the_gui_thread(desk: Desk, sample: Shop, qtbot: Any) -> None:
+    threads: set[int] = set()
+    listen = (sample.database.engine, "checkout", lambda *_args: threads.add(threading.get_ident()))
+    event.listen(*listen)
+    try:
+        for spec in PAGES:
+            at(desk, Place(spec.name), qtbot)
+        at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
+    finally:
+        event.remove(*listen)
+    assert threads
+    assert threading.get_ident() not in threads
+
+
+def test_the_window_is_usable_before_any_slow_library_is_imported(sample: Shop) -> None:
+    path = sample.database.path
+    assert path is not None
+    asked = [sys.executable, "-c", STARTED, str(path)]
+    root = str(Path(__file__).parents[3])
+    done = subprocess.run(asked, check=True, capture_output=True, text=True, cwd=root, timeout=60)
+    assert done.stdout.strip() == ""
+
+
+@pytest.mark.parametrize("word", [*Fit, *LifeWord, *DueState])
+def test_every_state_of_the_workshop_has_its_own_mark(word: Any) -> None:
+    unknown = {LifeWord.UNKNOWN, LifeWord.NO_LIMIT, LifeWord.EMPTY, DueState.UNKNOWN}
+    assert (mark_for(word).shape is UNKNOWN.shape) == (word in unknown)

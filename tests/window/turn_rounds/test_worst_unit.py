@@ -1,0 +1,373 @@
+"""A between-courses service of the sample fleet's worst unit that is out, from hand-back to sign-off, in the window.
+
+Everything is done by keys and clicks in the main window; the fleet is imported once and copied into each database.
+"""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
+from pytestqt.exceptions import TimeoutError as QtTimeoutError
+from pytestqt.qtbot import QtBot
+
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.core.database import Database
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.window.bench.page import BenchPage
+from fleetbench.window.cells.calibrate import CalibratePage
+from fleetbench.window.cells.sheet import CalibrationSheet
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.hires.list import HireList
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import as_opened
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.work import TicketWorkPage
+from fleetbench.window.turn_rounds.page import TurnRoundPage
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.tickets.list import ticket_page
+from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page
+from tests.centres.sample_copy import copy_sample
+from tests.conftest import SAMPLE_NOW, Clock
+
+ENTER = Qt.Key.Key_Return
+LEFT = Qt.MouseButton.LeftButton
+
+
+class Hands:
+    """The main window over the sample fleet, and hands that press keys and buttons."""
+
+    def __init__(self, qtbot: QtBot, database: Database, folder: Path) -> None:
+        self.qtbot, self.clock, self.folder = qtbot, Clock(SAMPLE_NOW), folder
+        self.shop = Shop(database, self.clock, attended=True)
+        codes = {each.code: each for each in list_people(self.shop)}
+        self.technician, self.second = codes["T1"], codes["T2"]
+        for person, pin in ((self.technician, "4711"), (self.second, "2468")):
+            set_pin(self.shop, person.person_id, pin)
+        self.desk = Desk(lambda: as_opened(self.shop), "light")
+        self.window = self.desk.window
+        self.window.show()
+        self.window.activateWindow()
+        qtbot.waitUntil(lambda: self.window.here.page == "today" and QApplication.activeWindow() is not None)
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until nothing is on its way and the page shows what it is for."""
+        for _ in range(2):
+            self.qtbot.waitUntil(
+                lambda: not self.desk.background.is_busy and self.window.page.is_loaded, timeout=20_000
+            )
+            QApplication.processEvents()
+
+    def wait(self, until: Callable[[], bool], what: str) -> None:
+        """Wait for it; where it does not come, tell what the page said."""
+        try:
+            self.qtbot.waitUntil(until, timeout=10_000)
+        except QtTimeoutError as late:
+            raise AssertionError(f"{what}: {self.window.page.title}: {self.window.page.banner.text}") from late
+        self.settle()
+
+    def press(self, *keys: str | Qt.Key) -> None:
+        """Press keys where the keyboard is."""
+        if QApplication.activeModalWidget() is None:
+            self.window.activateWindow()
+        for key in keys:
+            target = QApplication.focusWidget() or self.window.page
+            QTest.keyClick(target, key) if isinstance(key, Qt.Key) else QTest.keyClicks(target, key)
+        self.settle()
+
+    def into(self, field: QWidget, text: str, *keys: Qt.Key) -> None:
+        """Go to a field and type."""
+        self.window.activateWindow()
+        field.setFocus()
+        QTest.keyClicks(field, text)
+        for key in keys:
+            QTest.keyClick(field, key)
+        self.settle()
+
+    def click(self, button: QWidget) -> None:
+        assert button.isVisible() and button.isEnabled(), button.accessibleName() or getattr(button, "text", str)()
+        QTest.mouseClick(button, LEFT)
+        self.settle()
+
+    def dialog(self) -> Any:
+        """The dialog that was opened last."""
+        self.qtbot.waitUntil(lambda: isinstance(QApplication.activeModalWidget(), QDialog))
+        made = QApplication.activeModalWidget()
+        assert made is not None
+        made.activateWindow()
+        self.settle()
+        return made
+
+    def done(self, dialog: Any, end: Callable[[], None]) -> None:
+        """End a dialog and wait for its act."""
+        with self.qtbot.waitSignal(dialog.accepted, timeout=20_000):
+            end()
+        self.settle()
+
+    def go(self, name: str, kind: type[Any]) -> Any:
+        """Press the button of the rail, and be there."""
+        self.click(self.window.rail.button(name))
+        assert isinstance(self.window.page, kind)
+        return self.window.page
+
+    def onward(self, words: str, kind: type[Any]) -> Any:
+        """Press a button that leads onward from the page of one thing."""
+        page = self.window.page
+        assert isinstance(page, RecordPage)
+        (button,) = [each for each in page.onward_buttons if words in each.text()]
+        self.click(button)
+        assert isinstance(self.window.page, kind)
+        return self.window.page
+
+    def find(self, text: str) -> None:
+        """Type into the find box and press Enter."""
+        self.window.focus_find()
+        QTest.keyClicks(self.window.find_box, text)
+        QTest.keyClick(self.window.find_box, ENTER)
+        self.qtbot.waitUntil(lambda: self.window.here == Place("units", text), timeout=20_000)
+        self.settle()
+
+    def be_at_the_bench(self, page: Any) -> None:
+        """Choose the technician with the arrow keys."""
+        box = page.person.box
+        box.setFocus()
+        for _ in range(box.count()):
+            if page.person.person_id == self.technician.person_id:
+                break
+            QTest.keyClick(box, Qt.Key.Key_Down)
+        assert page.person.person_id == self.technician.person_id
+        self.settle()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def hands(
+    request: pytest.FixtureRequest, qtbot: QtBot, sample_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Hands]:
+    """Hands at the window on either database, with drafts and photographs in a folder of their own."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("FLEETBENCH_PHOTOGRAPHS", str(tmp_path / "photographs"))
+    database: Database = request.getfixturevalue("sqlite_database" if request.param == "sqlite" else "server_database")
+    copy_sample(sample_file, database)
+    made = Hands(qtbot, database, tmp_path)
+    yield made
+    made.desk.close()
+    made.window.deleteLater()
+    made.desk.deleteLater()
+    qtbot.wait(1)
+
+
+def worst_that_is_out(shop: Shop) -> str:
+    """The unit that is out with the most against it."""
+    out = [row for row in list_units(shop) if row.where is Where.OUT]
+    worst = max(out, key=lambda row: len(row.reasons))
+    assert worst.fit is Fit.HOLD, "out and on hold: ring the renter"
+    return worst.tag
+
+
+def fresh_cell(shop: Shop, tag: str) -> tuple[str, str]:
+    """The position whose cell ends first, and the serial of a cell in stock of its type with the longest life."""
+    worn = min(
+        (part for part in unit_page(shop, tag).fitted if part.slot_kind == "cell" and part.last_good_day),
+        key=lambda part: part.last_good_day,  # type: ignore[arg-type, return-value]
+    )
+    stocked = [row for row in list_shelf(shop) if row.kind == "cell" and row.serial and row.part_type == worn.part_type]
+    fresh = max(stocked, key=lambda row: str(row.last_good_day))
+    return worn.slot, str(fresh.serial)
+
+
+def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> None:
+    tag = worst_that_is_out(hands.shop)
+    slot, serial = fresh_cell(hands.shop, tag)
+    receive_it(hands, tag)
+    hands.find(tag)
+    card = hands.onward("Turn-round", TurnRoundPage)
+    work_the_card(hands, card, until=Step.TESTS)
+    hands.find(tag)
+    ticket = hands.onward("Work on", TicketWorkPage)
+    number = ticket.desk.page.row.number
+    serve_it(hands, ticket, slot, serial)
+    try_the_mouthpiece(hands)
+    hands.find(tag)
+    hands.onward("Work on", TicketWorkPage)
+    calibrate_it(hands, tag)
+    hands.find(tag)
+    ticket = hands.onward("Work on", TicketWorkPage)
+    sign_it(hands, ticket)
+    hands.find(tag)
+    card = hands.onward("Turn-round", TurnRoundPage)
+    work_the_card(hands, card, until=None)
+    hands.press("S")
+    dialog = hands.dialog()
+    QTest.keyClicks(dialog.pin, "4711")
+    hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))
+
+    page = ticket_page(hands.shop, number)
+    assert (page.row.signed_by, page.row.second) == (hands.technician.name, hands.second.name)
+    assert {(move.way, move.slot) for move in page.moves} == {("out", slot), ("in", slot)}
+    assert {test.result for test in page.tests} == {"pass"} and len(page.photographs) == 1
+    assert {each.verdict for each in page.calibrations} == {"pass"}
+    row = next(each for each in list_units(hands.shop) if each.tag == tag)
+    assert row.fit is not Fit.HOLD and row.open_tickets == (), row.reasons
+    assert verify(hands.shop.database).first_break is None
+
+
+def receive_it(hands: Hands, tag: str) -> None:
+    desk = hands.go("hires", HireList)
+    hands.be_at_the_bench(desk.bench)
+    desk.table.setFocus()
+    hands.press("R")
+    dialog = hands.dialog()
+    QTest.keyClicks(dialog.tag, tag)
+    hands.press(ENTER, "y", "n", "y", "n")
+    hands.done(dialog, lambda: QTest.keyClick(dialog, ENTER))
+    assert f"{tag} is back" in desk.banner.text and "A ticket is open" in desk.banner.text
+
+
+def work_the_card(hands: Hands, card: TurnRoundPage, *, until: Step | None) -> None:
+    """Settle line after line, each by its key, until a step comes up or nothing is left to do."""
+    for _ in range(30):
+        line = card.next.line
+        if line is None or line.step is until:
+            return
+        if line.step is Step.DISINFECT:
+            hands.clock.advance(minutes=45)
+            hands.press("1")
+            bath = hands.dialog()
+            hands.qtbot.waitUntil(lambda bath=bath: bath.desk is not None)
+            hands.done(bath, lambda bath=bath: QTest.mouseClick(bath.act_button, LEFT))
+            hands.clock.advance(hours=20)
+            hands.press(Qt.Key.Key_F5)
+        elif line.step is Step.BATTERIES:
+            hands.press("/")
+            hands.into(card.next.reason, "read at the hand-over this morning", ENTER)
+        else:
+            hands.press("1")
+        hands.wait(lambda line=line: card.next.line is None or card.next.line.line_id != line.line_id, line.text)
+    raise AssertionError("the card has no end")
+
+
+def serve_it(hands: Hands, ticket: TicketWorkPage, slot: str, serial: str) -> None:
+    hands.press(Qt.Key.Key_F6)
+    ticket.tasks.second.setChecked(True)
+    hands.into(ticket.tasks.new, f"Replace {slot}", ENTER)
+    hands.into(ticket.findings.new, "Cell past its life in days; the rest as it should be", ENTER)
+    hands.press(Qt.Key.Key_F2)
+    fit = hands.dialog()
+    hands.press(serial, ENTER, slot, ENTER)
+    hands.done(fit, lambda: hands_keys("1"))
+    hands.clock.advance(minutes=10)
+    hands.press(Qt.Key.Key_F3)
+    tests = hands.dialog()
+    hands.press("1", "1", "1", "5", ENTER, "1", "5", ENTER)
+    hands.done(tests, lambda: hands_keys(ENTER))
+    picture = hands.folder / "seen.png"
+    assert QImage(60, 40, QImage.Format.Format_RGB32).save(str(picture))
+    ticket.photographs.give(picture)
+    hands.settle()
+    hands.press(Qt.Key.Key_F8)
+    hands.press(Qt.Key.Key_F6)
+    assert ticket.desk is not None and ticket.desk.page.row.minutes == 10
+
+
+def hands_keys(key: str | Qt.Key) -> None:
+    """Press one key where the keyboard is, without waiting."""
+    target = QApplication.focusWidget()
+    assert target is not None
+    QTest.keyClick(target, key) if isinstance(key, Qt.Key) else QTest.keyClicks(target, key)
+
+
+def calibrate_it(hands: Hands, tag: str) -> None:
+    """Enter the conditions, the air point, the flush until it settles, and the oxygen point, as sound cells read.
+
+    Each cell reads in air what it read at its last calibration, a new one what its neighbour did, and in oxygen what
+    the air point says of pure oxygen: mole fractions 0.20939 in air (CIPM-2007) and 0.996 as analysed.
+    """
+    hands.press(Qt.Key.Key_F12)
+    page = hands.window.page
+    assert isinstance(page, CalibratePage)
+    hands.wait(lambda: page.sheet is not None, "sheet")
+    if hands_sheet(page).held.session is None:
+        form = hands_sheet(page).session
+        for field, figure in (
+            (form.pressure, "1010"), (form.temperature, "21"), (form.humidity, "45"), (form.oxygen, "99.6")
+        ):  # fmt: skip
+            hands.into(field, figure)
+        for box in form.tools_of.values():
+            if box.currentData() is None:
+                hands.into(box, "", Qt.Key.Key_Down)
+        hands.click(form.open_button)
+        hands.wait(lambda: hands_sheet(page).held.session is not None, "conditions")
+    sheet = hands_sheet(page)
+    air = {cell.position: cell.air_mv for cell in unit_page(hands.shop, tag).cells}
+    sound = next(value for value in air.values() if value is not None)
+    shown = {each.slot_id: air.get(each.name) or sound for each in sheet.held.positions}
+    sheet.head.head.setFocus()
+    hands.press("1", "1")
+    type_in(hands, sheet.air.fields, shown)
+    oxygen = {slot: value * 0.996 / (0.20939 * (1 - 0.45 * 24.9 / 1010)) for slot, value in shown.items()}
+    hands.press(ENTER)
+    hands.clock.advance(seconds=100)
+    stamp = "".join(f"{oxygen[each.slot_id] * 10:.0f}" for each in sheet.held.positions)
+    hands.press(*stamp)
+    for seconds in (30, 31):
+        hands.clock.advance(seconds=seconds)
+        hands.press("+")
+    hands.wait(sheet.oxygen.isEnabled, "settled")
+    type_in(hands, sheet.oxygen.fields, oxygen)
+    hands.wait(lambda: all(end.word == "pass" for end in sheet.oxygen.ends.values()),
+               str([end.word for end in sheet.oxygen.ends.values()]))  # fmt: skip
+    hands.click(sheet.extras.panel_buttons["handsets"])
+    for fields in sheet.extras.handset_fields.values():
+        for field, figure in zip(fields, ("99.6", "1010", "1.00", "0.21"), strict=True):
+            field.setFocus()
+            QTest.keyClicks(field, figure)
+    hands.settle()
+    sheet.outcome.record_button.setFocus()
+    with hands.qtbot.waitSignal(page.finished, timeout=10_000):
+        hands.press(ENTER)
+    hands.settle()
+
+
+def hands_sheet(page: CalibratePage) -> CalibrationSheet:
+    assert page.sheet is not None
+    return page.sheet
+
+
+def type_in(hands: Hands, fields: Any, figures: dict[int, float]) -> None:
+    """Type a figure's digits into every field of a grid that holds none yet."""
+    for (slot, _reader), field in fields.items():
+        if field.value is None and field.isEnabled():
+            field.setFocus()
+            QTest.keyClicks(field, f"{figures[slot] * 10:.0f}")
+    hands.settle()
+
+
+def try_the_mouthpiece(hands: Hands) -> None:
+    """Go to the bench from the ticket and try the mouthpiece valve, which was opened with the rest."""
+    hands.press(Qt.Key.Key_F11)
+    page = hands.window.page
+    assert isinstance(page, BenchPage)
+    hands.wait(lambda: page.plan is not None and page.tests.buttons() != [], "bench")
+    assert page.plan is not None
+    number = next(place for place, offer in enumerate(page.plan.offers) if offer.kind == "mouthpiece valve")
+    hands.click(page.tests.button(number))
+    hands.press("1", ENTER)
+    hands.wait(lambda: page.banner.text.startswith("Recorded: pass"), "mouthpiece valve")
+
+
+def sign_it(hands: Hands, ticket: TicketWorkPage) -> None:
+    hands.press(Qt.Key.Key_F9)
+    dialog = hands.dialog()
+    QTest.keyClicks(dialog.pin, "4711")
+    dialog.second.setCurrentIndex(dialog.second.findData(hands.second.person_id))
+    QTest.keyClicks(dialog.second_pin, "2468")
+    hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))
+    assert not ticket.sign.sign_button.isVisible()

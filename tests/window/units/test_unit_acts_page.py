@@ -1,0 +1,172 @@
+"""A unit is held, freed, frozen and proved on its page by keys and clicks; what a role may not do is refused."""
+
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from pytestqt.qtbot import QtBot
+from sqlalchemy import select
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.people.tables import Person
+from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.units.tables import Hold
+from fleetbench.window.detail.detail import Fact, Section
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.units import list as units
+from fleetbench.window.units.acts import UnitRecordPage
+from fleetbench.window.units.holds import IncidentDialog, LiftDialog
+from fleetbench.workshop.core.workplace import Shop
+from tests.centres.bench_centre import write_centre
+
+BERLIN = ZoneInfo("Europe/Berlin")
+LEFT = Qt.MouseButton.LeftButton
+
+
+class UnitDesk:
+    """The page of LK-01 over the small centre, with an instructor beside the technician and the manager."""
+
+    def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
+        self.qtbot, self.background = qtbot, background
+        self.keys = write_centre(database, clock())
+        self.shop = Shop(database, clock, self.keys.technician)
+        with self.shop.acting("write", "people") as act:
+            self.instructor = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
+        context = PageContext(theme, background, Shop(database, clock, attended=True), BERLIN)
+        page = units.record_page(context)
+        assert isinstance(page, UnitRecordPage)
+        self.page = page
+        qtbot.addWidget(page)
+        page.resize(1088, 748)
+        page.show()
+        page.show_key("LK-01")
+        self.be(self.keys.technician)
+
+    def be(self, person: int) -> None:
+        self.settle()
+        self.page.set_person(person)
+
+    def settle(self) -> None:
+        self.qtbot.waitUntil(lambda: self.page.is_loaded and not self.background.is_busy)
+
+    def say(self, word: str, words: str) -> None:
+        """Press a button of the page, write into its dialog and press the act's own."""
+        dialog = self.page.ask(word)
+        QTest.keyClicks(dialog.words, words)
+        self.press(dialog)
+
+    def press(self, dialog: Any) -> None:
+        with self.qtbot.waitSignal(dialog.accepted, timeout=10_000):
+            QTest.mouseClick(dialog.act_button, LEFT)
+        self.settle()
+
+    def holds(self) -> list[tuple[str, str, bool]]:
+        with self.shop.database.looking() as session:
+            return [(row.kind, row.reason, row.lifted_at is None) for row in session.scalars(select(Hold))]
+
+
+@pytest.fixture
+def desk(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any) -> UnitDesk:
+    """The page."""
+    return UnitDesk(qtbot, theme, background, sqlite_database, clock)
+
+
+def lift(desk: UnitDesk, words: str) -> LiftDialog:
+    QTest.mouseClick(desk.page.buttons["lift"], LEFT)
+    desk.qtbot.waitUntil(lambda: any(each.isVisible() for each in desk.page.findChildren(LiftDialog)))
+    dialog = next(each for each in desk.page.findChildren(LiftDialog) if each.isVisible())
+    QTest.keyClicks(dialog.words, words)
+    return dialog
+
+
+def test_a_hold_is_placed_a_ticket_begun_from_it_and_the_hold_lifted(desk: UnitDesk) -> None:
+    assert not desk.page.buttons["lift"].isVisible()
+    desk.say("hold", "Strap torn")
+    desk.qtbot.waitUntil(desk.page.buttons["lift"].isVisible)
+    assert desk.page.detail is not None
+    (section,) = [part for part in desk.page.detail.parts if isinstance(part, Section) and part.title == "Holds placed"]
+    begun = [fact.leads_to for fact in section.facts if isinstance(fact, Fact) and fact.leads_to]
+    assert begun and begun[0].page == "ticket_work" and '"Strap torn", "hold"' in str(begun[0].key)
+    desk.press(lift(desk, "new strap"))
+    assert desk.holds() == [("manual", "Strap torn", False)]
+
+
+def test_a_dialog_without_words_says_so_and_keeps_what_was_typed(desk: UnitDesk) -> None:
+    dialog = desk.page.ask("hold")
+    QTest.mouseClick(dialog.act_button, LEFT)
+    desk.qtbot.waitUntil(lambda: dialog.banner.text.startswith("reason: is empty"))
+    desk.settle()
+    dialog.reject()
+    assert desk.holds() == []
+
+
+def test_an_incident_is_meant_or_refused_writes_its_sheet_and_is_lifted_by_a_manager_only(
+    desk: UnitDesk, tmp_path: Path
+) -> None:
+    dialog = desk.page.ask("incident")
+    assert isinstance(dialog, IncidentDialog)
+    dialog.sheet.setText(str(tmp_path / "incident.pdf"))
+    QTest.keyClicks(dialog.words, "Diver felt unwell")
+    QTest.mouseClick(dialog.act_button, LEFT)
+    assert dialog.banner.text.startswith("freeze: tick that it is meant")
+    dialog.sure.setChecked(True)
+    desk.press(dialog)
+    assert (tmp_path / "incident.pdf").read_bytes().startswith(b"%PDF")
+    assert desk.page.banner.text.startswith("LK-01 is frozen. What to preserve is written to")
+    desk.qtbot.waitUntil(desk.page.buttons["sheet"].isVisible)
+    desk.page.write_sheet(tmp_path / "again.pdf")
+    desk.qtbot.waitUntil((tmp_path / "again.pdf").exists)
+    desk.settle()
+    tried = lift(desk, "looked at")
+    QTest.mouseClick(tried.act_button, LEFT)
+    desk.qtbot.waitUntil(lambda: "'lift incident hold' is not for the role technician" in tried.banner.text)
+    desk.settle()
+    tried.reject()
+    assert desk.holds() == [("incident", "Diver felt unwell", True)]
+    desk.be(desk.keys.manager)
+    desk.press(lift(desk, "given back"))
+    assert desk.holds() == [("incident", "Diver felt unwell", False)]
+
+
+def test_a_near_miss_opens_a_ticket_of_its_own_kind(desk: UnitDesk) -> None:
+    desk.say("near_miss", "Oxygen valve found shut on the surface")
+    desk.qtbot.waitUntil(lambda: desk.page.banner.text.startswith("Ticket 2026-001 holds the unit"))
+    desk.settle()
+    with desk.shop.database.looking() as session:
+        assert session.scalars(select(Ticket.cause)).all() == ["near miss"]
+    assert desk.holds() == []
+
+
+def test_evidence_is_gathered_into_a_new_folder_and_a_day_that_is_none_is_refused(
+    desk: UnitDesk, tmp_path: Path
+) -> None:
+    dialog = desk.page.ask("evidence")
+    dialog.first.setText("last week")
+    dialog.folder.setText(str(tmp_path / "evidence"))
+    QTest.mouseClick(dialog.act_button, LEFT)
+    assert dialog.banner.text.startswith("first day: last week is no day")
+    dialog.first.setText("2026-05-01")
+    desk.press(dialog)
+    assert (tmp_path / "evidence" / "manifest.txt").exists()
+    assert desk.page.banner.text.endswith(f"files are in {tmp_path / 'evidence'}.")
+
+
+def test_what_an_instructor_may_not_do_is_greyed_and_nobody_chosen_does_nothing(desk: UnitDesk) -> None:
+    desk.say("hold", "Strap torn")
+    desk.be(desk.instructor)
+    assert desk.page.buttons["hold"].isEnabled() and desk.page.buttons["incident"].isEnabled()
+    assert not desk.page.buttons["lift"].isEnabled()
+    assert desk.page.buttons["lift"].toolTip() == "For a manager or technician"
+    desk.page.set_person(None)
+    dialog = desk.page.ask("hold")
+    QTest.keyClicks(dialog.words, "Seat torn")
+    QTest.mouseClick(dialog.act_button, LEFT)
+    desk.qtbot.waitUntil(lambda: dialog.banner.text.startswith("person: choose who is at the bench first"))
+    desk.settle()
+    dialog.reject()
+    assert len(desk.holds()) == 1

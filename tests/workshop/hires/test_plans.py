@@ -1,0 +1,155 @@
+"""The plan from what is recorded: bookings get units that will be fit, misses are explained, and acceptance is one act.
+
+How good plans are is held against every plan tried in tests/calc/test_planning.py.
+"""
+
+from typing import Any
+
+import pytest
+
+from fleetbench.calc.hires.plan_facts import faults
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.lookups import booking_by_code, lines_of
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.units.tables import Absence, Hold
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
+from fleetbench.workshop.hires.plan import PlanChange, PlanPage, accept_plan, gathered, make_plan, set_bench_hours
+from tests.centres.hire_centre import HireCentre
+
+
+@pytest.fixture
+def centre(sqlite_database: Database, clock: Any) -> HireCentre:
+    """Three units fit to leave; LK-01 is promised on H-7 from today for three days."""
+    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made.make_fit()
+    return made
+
+
+def hire(centre: HireCentre, first: int, last: int, *units: str, **more: Any) -> Booked:
+    entry = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last),
+                         units=units, **{"renter_id": centre.keys.other, **more})  # fmt: skip
+    return book(centre.shop, entry)
+
+
+def hold(centre: HireCentre, tag: str, kind: str = "manual") -> None:
+    with centre.shop.acting("write", "test") as act:
+        act.add(Hold(unit_id=centre.units[tag], kind=kind, reason="strap torn", placed_at=act.at,
+                     placed_by_id=centre.manager))  # fmt: skip
+
+
+def planned(centre: HireCentre, **more: Any) -> PlanPage:
+    return make_plan(centre.shop, days=20, seconds=3, **more)
+
+
+def on(centre: HireCentre, code: str) -> list[str]:
+    tags = {key: tag for tag, key in centre.units.items()}
+    with centre.shop.database.looking() as session:
+        return [tags[each.unit_id] for each in lines_of(session, booking_by_code(session, code).id)]
+
+
+def test_a_booking_without_a_unit_gets_one_and_nothing_else_is_changed(centre: HireCentre) -> None:
+    code = hire(centre, 1, 2).code
+    page = planned(centre)
+    (change,) = page.changes
+    assert (change.code, change.from_tag) == (code, None)
+    assert change.to_tag in ("LK-02", "LK-03")
+    assert (page.bookings, page.bookings_met, page.unmet) == (2, 2, ())
+    assert accept_plan(centre.shop, page.changes) == (code,)
+    assert on(centre, code) == [change.to_tag]
+    assert planned(centre).changes == ()
+    assert verify(centre.shop.database).first_break is None
+
+
+def test_a_promise_on_a_unit_that_is_held_by_hand_goes_to_one_that_is_fit(centre: HireCentre) -> None:
+    hold(centre, "LK-01")
+    page = planned(centre)
+    (change,) = page.changes
+    assert (change.code, change.from_tag) == ("H-7", "LK-01")
+    assert page.left_out[0].startswith("LK-01: manual hold")
+    accept_plan(centre.shop, page.changes)
+    assert on(centre, "H-7") == [change.to_tag]
+
+
+def test_what_is_unmet_is_told_with_its_smallest_cause(centre: HireCentre) -> None:
+    hold(centre, "LK-02")
+    with centre.shop.acting("write", "test") as act:
+        act.add(Absence(unit_id=centre.units["LK-03"], why="service", left_at=act.at, expected_on=None))
+    code = hire(centre, 1, 2, when_full="wait").code
+    page = planned(centre)
+    (miss,) = page.unmet
+    assert (miss.code, miss.missing, miss.cures) == (code, 1, ("1 unit of TYPE-L",))
+    assert page.plan.bound.unmet == page.plan.score.unmet == 1
+    assert {line.split(":")[0] for line in page.left_out} == {"LK-02", "LK-03"}
+
+
+def test_hours_that_lack_at_the_bench_are_named(centre: HireCentre) -> None:
+    hold(centre, "LK-02")
+    hold(centre, "LK-03")
+    with centre.shop.acting("write", "test") as act:
+        line = act.session.get(BookingUnit, centre.keys.line)
+        act.change(line, out_at=act.at, hand_over="kit")
+    code = hire(centre, 6, 7).code
+    (miss,) = planned(centre, bench_hours=0.0).unmet
+    assert (miss.code, miss.cures) == (code, ("1 h of bench time",))
+    page = planned(centre, bench_hours=1.0)
+    assert page.unmet == ()
+    (visit,) = page.visits
+    assert (visit.tag, visit.work[0], visit.minutes) == ("LK-01", "turn-round", 60.0)
+    assert visit.ready_on >= centre.day(3)
+
+
+def test_an_exchange_goes_through_whole_and_half_of_it_not_at_all(centre: HireCentre) -> None:
+    other = hire(centre, 0, 2, "LK-02").code
+    days = (centre.today, centre.day(2), "somebody")
+    one, back = PlanChange("H-7", "LK-01", "LK-02", *days), PlanChange(other, "LK-02", "LK-01", *days)
+    with pytest.raises(Refused, match="unit LK-02: would serve"):
+        accept_plan(centre.shop, [one])
+    assert on(centre, "H-7") == ["LK-01"]
+    accept_plan(centre.shop, [one, back])
+    assert (on(centre, "H-7"), on(centre, other)) == (["LK-02"], ["LK-01"])
+
+
+def test_a_plan_that_is_out_of_date_is_refused_whole(centre: HireCentre) -> None:
+    code = hire(centre, 5, 6).code
+    stale = PlanChange("H-7", "LK-02", "LK-03", centre.today, centre.day(2), "somebody")
+    good = PlanChange(code, None, "LK-02", centre.day(5), centre.day(6), "somebody")
+    with pytest.raises(Refused, match="LK-02 is no longer on it; make the plan anew"):
+        accept_plan(centre.shop, [good, stale])
+    assert on(centre, code) == []
+    with pytest.raises(Refused, match="none is ticked"):
+        accept_plan(centre.shop, [])
+
+
+def test_bench_hours_are_the_centres_once_they_are_kept(centre: HireCentre) -> None:
+    assert (planned(centre).bench_hours, planned(centre).bench_source) == (6.0, "common practice, no published source")
+    manager = centre.shop.as_person(centre.manager)
+    set_bench_hours(manager, 9.5)
+    set_bench_hours(manager, 8)
+    assert (planned(centre).bench_hours, planned(centre).bench_source) == (8.0, "the centre's own")
+    with pytest.raises(Refused, match="bench hours a day"):
+        planned(centre, bench_hours=-1)
+    assert verify(centre.shop.database).first_break is None
+
+
+def test_planning_tells_how_far_it_is_and_can_be_called_off(centre: HireCentre) -> None:
+    told: list[str] = []
+
+    def stop(_share: float, what: str) -> None:
+        told.append(what)
+        if len(told) == 2:
+            raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        planned(centre, told=stop)
+    assert told == ["reading what is recorded", "first come, first served"]
+
+
+def test_the_sample_fleets_plan_keeps_every_rule_and_is_no_worse_than_first_come(sample_shop: Shop) -> None:
+    page = make_plan(sample_shop, seconds=4)
+    assert faults(gathered(sample_shop, 60, None).facts, page.plan.assigned) == ()
+    assert page.plan.score <= page.plan.first_come
+    assert page.plan.score.unmet >= page.plan.bound.unmet
+    assert sum(each.missing for each in page.unmet) == page.plan.score.unmet

@@ -1,0 +1,222 @@
+"""Notices and recalls: what they touch, what one act holds, and what is left to do. Common practice, no published
+source."""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select
+
+from fleetbench.calc.notices.scope import Scope
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.journal import Journal
+from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.units.tables import Hold, Unit
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.notices.acts import (
+    NoticeEntry,
+    hold_for_notice,
+    list_notices,
+    notice_done,
+    notice_page,
+    recall_lot,
+    record_notice,
+    units_not_done,
+    what_lot_touched,
+)
+from fleetbench.workshop.parts.fit import fit_part
+from fleetbench.workshop.parts.receive import Delivery, receive_serials
+from tests.centres.bench_centre import Keys, write_centre
+
+
+@pytest.fixture
+def keys(shop: Shop, clock: Any) -> Keys:
+    """The small centre, written."""
+    return write_centre(shop.database, clock())
+
+
+@pytest.fixture
+def bench(shop: Shop, keys: Keys) -> Shop:
+    """The shop with the manager at the bench."""
+    return shop.as_person(keys.manager)
+
+
+def hire(
+    shop: Shop, keys: Keys, unit: int, code: str, out: datetime, back: datetime | None, going: bool = True
+) -> None:
+    with shop.as_person(None).acting("book", code) as act:
+        booking = act.add(
+            Booking(
+                kind="hire",
+                code=code,
+                unit_type_id=keys.unit_type,
+                starts_on=out.date(),
+                ends_on=(back or out + timedelta(days=5)).date(),
+                renter_id=keys.technician,
+            )
+        )
+        act.add(BookingUnit(booking_id=booking.id, unit_id=keys.units[unit], out_at=out if going else None,
+                            received_at=back, hand_over="assembled" if going else None))  # fmt: skip
+
+
+def entry(number: str, *scopes: Scope, weight: str = "stop", by_when: date | None = None) -> NoticeEntry:
+    return NoticeEntry(number=number, issued_on=date(2026, 5, 1), title="Cells may drift", text="Drift seen.",
+                       action="swap the cell", scopes=scopes, by_when=by_when, weight=weight)  # fmt: skip
+
+
+def open_holds(shop: Shop) -> list[tuple[str | None, str | None]]:
+    with shop.database.looking() as session:
+        query = (
+            select(Unit.tag, Part.serial).select_from(Hold).outerjoin(Unit, Unit.id == Hold.unit_id)
+            .outerjoin(Part, Part.id == Hold.part_id).where(Hold.lifted_at.is_(None)).order_by(Hold.id)
+        )  # fmt: skip
+        return [(tag, serial) for tag, serial in session.execute(query)]
+
+
+def test_a_recall_finds_the_unit_it_is_in_the_one_it_was_in_and_every_hire_of_that_time(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    start = clock()
+    hire(bench, keys, 0, "H-BEFORE", start - timedelta(days=90), start - timedelta(days=85))
+    hire(bench, keys, 0, "H-WITH", start - timedelta(days=20), start - timedelta(days=15))
+    clock.advance(hours=1)
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="moved")
+    clock.advance(hours=1)
+    fit_part(bench, "C-LK-01-1", "LK-02", "cell 1", why_old="age")
+    clock.advance(hours=1)
+    hire(bench, keys, 0, "H-AFTER", clock(), None)
+    hire(bench, keys, 1, "H-NEXT", clock() + timedelta(days=3), None, going=False)
+    touched = what_lot_touched(bench, "l1")
+    # Lot L1 was cell 1 of each unit: C-LK-01-1 (now in LK-02) and C-LK-02-1 (out of LK-02 since).
+    assert {part.part: part.unit for part in touched.parts} == {"C-LK-01-1": "LK-02", "C-LK-02-1": None}
+    assert [(unit.unit, unit.now) for unit in touched.units] == [("LK-02", True), ("LK-01", False)]
+    assert "in cell 1 until 2026-05-04" in touched.units[1].why[0]
+    assert {each.booking: each.state for each in touched.hires} == {"H-WITH": "back", "H-NEXT": "to come"}
+
+
+def test_a_recall_holds_everything_in_one_act_and_stops_the_lot_for_good(bench: Shop, keys: Keys) -> None:
+    with bench.database.looking() as session:
+        before = session.scalar(select(func.count()).select_from(Journal)) or 0
+    answer = recall_lot(bench, "L1", "maker reports drift after three months")
+    with bench.database.looking() as session:
+        assert session.scalar(select(func.count()).select_from(Journal)) == before + 1
+    assert open_holds(bench) == [("LK-01", None), ("LK-02", None), (None, "C-LK-01-1"), (None, "C-LK-02-1")]
+    assert len(answer.holds) == 4
+    got = receive_serials(bench, "CELL-L", ["C-LATE"], Delivery(lot="L1"))
+    assert got.set_aside == ("notice RECALL L1 stops it: take it out and set it aside",)
+    assert verify(bench.database).first_break is None
+
+
+def test_done_on_a_unit_lifts_its_hold_but_not_that_of_the_part(bench: Shop, keys: Keys) -> None:
+    recall_lot(bench, "L1", "drift")
+    assert [each.unit for each in units_not_done(bench)] == ["LK-01", "LK-02"]
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="fault")
+    # The cell is out, so that the unit is named no longer; done takes its hold away.
+    assert [each.unit for each in units_not_done(bench)] == ["LK-02"]
+    assert len(notice_done(bench, "RECALL L1", "LK-01", "cell swapped")) == 1
+    assert open_holds(bench) == [("LK-02", None), (None, "C-LK-01-1"), (None, "C-LK-02-1")]
+    with pytest.raises(Refused, match="done on unit LK-01 already"):
+        notice_done(bench, "RECALL L1", "LK-01")
+    with pytest.raises(Refused, match="on hold"):
+        fit_part(bench, "C-LK-01-1", "LK-01", "cell 2", why_old="age")
+
+
+def test_a_recalled_part_is_not_fitted_to_a_unit_on_which_the_notice_is_done(bench: Shop, keys: Keys) -> None:
+    record_notice(bench, entry("N-7", Scope("lot", "L9"), Scope("unit type", "TYPE-L")))
+    notice_done(bench, "N-7", "LK-01")
+    with pytest.raises(Refused, match="notice N-7 stops it"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
+
+
+@pytest.mark.parametrize(
+    ("scope", "units"),
+    [
+        (Scope("unit type", "TYPE-L"), ["LK-01", "LK-02"]),
+        (Scope("part type", "HEAD-L"), ["LK-01", "LK-02"]),
+        (Scope("serials", "C-LK-02-1", "C-LK-02-3"), ["LK-02"]),
+        (Scope("serials", "S-LK-01", "S-LK-01"), ["LK-01"]),
+        (Scope("lot", "L2"), ["LK-01", "LK-02"]),
+        (Scope("firmware", "2.4"), []),
+    ],
+)
+def test_each_kind_of_scope_finds_the_units_it_names(bench: Shop, scope: Scope, units: list[str]) -> None:
+    record_notice(bench, entry("N-1", scope))
+    assert [each.unit for each in units_not_done(bench)] == units
+
+
+def test_a_notice_records_without_holds_and_holds_later_only_what_is_not_held(bench: Shop) -> None:
+    assert record_notice(bench, entry("N-1", Scope("lot", "L1"))).holds == ()
+    assert len(hold_for_notice(bench, "N-1").holds) == 4
+    with pytest.raises(Refused, match="on hold for it already"):
+        hold_for_notice(bench, "N-1")
+
+
+def test_the_list_says_how_far_each_notice_is(bench: Shop) -> None:
+    record_notice(bench, entry("N-1", Scope("lot", "L9"), weight="advise", by_when=date(2026, 5, 3)))
+    record_notice(bench, entry("N-2", Scope("unit type", "TYPE-L")))
+    notice_done(bench, "N-2", "LK-02")
+    rows = {row.number: row for row in list_notices(bench)}
+    assert (rows["N-1"].units, rows["N-1"].not_done, rows["N-1"].in_stock) == (0, (), 1)
+    assert (rows["N-2"].units, rows["N-2"].not_done) == (2, ("LK-01",))
+
+
+def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None:
+    record_notice(bench, entry("N-1", Scope("lot", "L1"), weight="advise", by_when=date(2026, 5, 3)))
+    record_notice(bench, entry("N-2", Scope("unit type", "TYPE-L"), by_when=date(2026, 6, 1)))
+    found = units_not_done(bench)
+    assert [(each.number, each.late) for each in found] == [("N-2", False)] * 2 + [("N-1", True)] * 2
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"number": " "}, "number: is empty"),
+        ({"scopes": ()}, "scope: covers nothing"),
+        ({"scopes": (Scope("colour", "red"),)}, "scope: 'colour' is not known"),
+        ({"scopes": (Scope("lot", " "),)}, "lot: is empty"),
+        ({"issued_on": date(2027, 1, 1)}, "issued on: 2027-01-01 lies ahead"),
+        ({"by_when": date(2020, 1, 1)}, "by when: 2020-01-01 lies before"),
+        ({"weight": "perhaps"}, "weight: 'perhaps' is not known"),
+    ],
+)
+def test_a_notice_that_cannot_be_meant_is_refused_by_field(bench: Shop, changed: dict[str, Any], said: str) -> None:
+    facts = {"number": "N-1", "issued_on": date(2026, 5, 1), "title": "t", "text": "x", "action": "a",
+             "scopes": (Scope("lot", "L1"),)}  # fmt: skip
+    with pytest.raises(Refused, match=said):
+        record_notice(bench, NoticeEntry(**{**facts, **changed}))
+
+
+def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(bench: Shop) -> None:
+    record_notice(bench, entry("N-1", Scope("serials", "C-LK-02-1")))
+    with pytest.raises(Refused, match="N-1: is recorded"):
+        record_notice(bench, entry("N-1", Scope("lot", "L1")))
+    with pytest.raises(NotFound, match="no part and no container of it"):
+        recall_lot(bench, "L77", "drift")
+    with pytest.raises(Refused, match="does not touch unit LK-01"):
+        notice_done(bench, "N-1", "LK-01")
+    with pytest.raises(NotFound):
+        notice_page(bench, "N-9")
+
+
+def test_a_misspelt_type_is_refused_and_a_name_will_do(bench: Shop) -> None:
+    entry = NoticeEntry(number="N-31", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
+                        scopes=(Scope("part type", "CELL-LL"),))  # fmt: skip
+    with pytest.raises(Refused, match="part type CELL-LL: is not recorded"):
+        record_notice(bench, entry)
+    record_notice(bench, replace(entry, scopes=(Scope("part type", "cell cell-l"),)))
+    with pytest.raises(Refused, match="unit type X"):
+        record_notice(bench, replace(entry, number="N-32", scopes=(Scope("unit type", "X"),)))
+
+
+def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(bench: Shop) -> None:
+    record_notice(bench, NoticeEntry(number="N-33", issued_on=date(2026, 5, 1), title="Cells", text="drift",
+                                     action="look", scopes=(Scope("part type", "CELL-L"),)))  # fmt: skip
+    notice_done(bench, "N-33", "LK-01", "all three looked at")
+    page = notice_page(bench, "N-33")
+    assert [(each.unit, each.person, each.note) for each in page.done] == [
+        ("LK-01", "Jarek Vinthe", "all three looked at")
+    ]
+    assert page.not_done == ("LK-02",)

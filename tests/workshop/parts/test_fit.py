@@ -1,0 +1,180 @@
+"""Fitting a part: what goes in, what comes out, what is refused, and what must be tested after."""
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select
+
+from fleetbench.records.bench.tables import Opening
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.journal import Journal
+from fleetbench.records.notices.tables import Notice, NoticeScope
+from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.units.tables import Hold
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import list_due
+from fleetbench.workshop.parts.fit import fit_part, remove_part
+from fleetbench.workshop.parts.lives import rebuild_lives
+from fleetbench.workshop.tickets.work import open_ticket
+from tests.centres.bench_centre import Keys, write_centre
+
+
+@pytest.fixture
+def keys(shop: Shop, clock: Any) -> Keys:
+    """The small centre, written."""
+    return write_centre(shop.database, clock())
+
+
+@pytest.fixture
+def bench(shop: Shop, keys: Keys) -> Shop:
+    """The shop with the technician at the bench."""
+    return shop.as_person(keys.technician)
+
+
+def parts_by_serial(shop: Shop) -> dict[str | None, Part]:
+    with shop.database.looking() as session:
+        rows = session.scalars(select(Part)).all()
+        session.expunge_all()
+        return {row.serial: row for row in rows}
+
+
+def openings(shop: Shop) -> list[tuple[str, str]]:
+    with shop.database.looking() as session:
+        return [(row.kind, row.what) for row in session.scalars(select(Opening).order_by(Opening.id))]
+
+
+def test_a_cell_goes_into_the_fitted_head_and_the_old_one_comes_out_in_one_act(bench: Shop, keys: Keys) -> None:
+    with bench.database.looking() as session:
+        before = session.scalar(select(func.count()).select_from(Journal))
+    fitted = fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="low output")
+    held = parts_by_serial(bench)
+    assert (fitted.part, fitted.old_part, fitted.opening) == ("C-NEW", "C-LK-01-2", "workshop")
+    assert held["C-NEW"].state == "fitted"
+    assert held["C-LK-01-2"].state == "quarantine"
+    with bench.database.looking() as session:
+        assert session.scalar(select(func.count()).select_from(Journal)) == (before or 0) + 1
+        old = session.scalars(select(Fitting).where(Fitting.part_id == held["C-LK-01-2"].id)).one()
+        new = session.scalars(select(Fitting).where(Fitting.part_id == held["C-NEW"].id)).one()
+        assert (old.why_removed, old.removed_at) == ("low output", new.fitted_at)
+        assert (new.host_part_id, new.unit_id) == (held["HEAD-L-LK-01"].id, None)
+        assert new.slot_id == keys.cell_slots[1]
+
+
+def test_a_sealed_cell_is_opened_on_the_day_it_is_fitted_and_its_earliest_limit_is_kept(
+    bench: Shop, keys: Keys
+) -> None:
+    fitted = fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
+    assert parts_by_serial(bench)["C-NEW"].opened_on == date(2026, 5, 4)
+    # Opened 4 May 2026, 12 months: last good day the day before the anniversary; made 25 March 2026 + 18 months is
+    # later. Common practice, no published source.
+    assert (fitted.last_good_day, fitted.last_good_basis) == (date(2027, 5, 3), "opened")
+
+
+def test_a_part_past_its_life_is_refused_with_the_limit_that_ended(bench: Shop, keys: Keys) -> None:
+    with pytest.raises(Refused, match=r"C-OLD: past its last good day.*18 months from made"):
+        fit_part(bench, "C-OLD", "LK-01", "cell 1", why_old="age")
+    assert parts_by_serial(bench)["C-OLD"].opened_on is None
+
+
+def test_a_part_whose_date_is_not_known_is_fitted_with_a_warning_and_without_hiding_it(bench: Shop, keys: Keys) -> None:
+    fitted = fit_part(bench, "C-UNDATED", "LK-01", "cell 1", why_old="age")
+    assert fitted.warnings and "made date not known" in fitted.warnings[0]
+
+
+def test_a_part_of_another_kind_is_refused(bench: Shop, keys: Keys) -> None:
+    with pytest.raises(Refused, match="V-NEW: is a one-way valve, the slot cell 1 takes a cell"):
+        fit_part(bench, "V-NEW", "LK-01", "cell 1", why_old="age")
+
+
+def test_a_part_that_sits_elsewhere_is_refused(bench: Shop, keys: Keys) -> None:
+    with pytest.raises(Refused, match="is fitted, not in stock; sits in another slot"):
+        fit_part(bench, "C-LK-02-1", "LK-01", "cell 1", why_old="age")
+
+
+def test_the_reason_for_the_old_part_is_asked_for(bench: Shop, keys: Keys) -> None:
+    with pytest.raises(Refused, match="reason: say why C-LK-01-1 comes out"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 1")
+    with pytest.raises(Refused, match="reason: 'tired' is not known"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="tired")
+
+
+def test_a_part_on_hold_is_refused_with_the_reason_of_the_hold(bench: Shop, keys: Keys, clock: Any) -> None:
+    held = parts_by_serial(bench)["C-NEW"].id
+    with bench.acting("hold", "part C-NEW") as act:
+        act.add(Hold(part_id=held, kind="manual", reason="dropped", placed_at=clock(), placed_by_id=keys.manager))
+    with pytest.raises(Refused, match="C-NEW: on hold: dropped"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
+
+
+def test_a_lot_under_a_stopping_notice_is_refused(bench: Shop, keys: Keys) -> None:
+    with bench.acting("notice", "N-1") as act:
+        notice = act.add(Notice(number="N-1", issued_on=date(2026, 5, 1), title="Lot L9", text="Lot L9 drifts.",
+                                action="send it back", by_when=None, weight="stop"))  # fmt: skip
+        act.add(NoticeScope(notice_id=notice.id, covers="lot", first="L9", last=None))
+    with pytest.raises(Refused, match="notice N-1 stops it; send it back"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
+
+
+def test_a_whole_head_is_swapped_with_the_cells_that_sit_in_it(bench: Shop, keys: Keys) -> None:
+    fit_part(bench, "H-SPARE", "LK-01", "head", why_old="fault")
+    held = parts_by_serial(bench)
+    assert held["HEAD-L-LK-01"].state == "quarantine"
+    assert held["C-LK-01-1"].state == "fitted", "cells travel with their head"
+    fitted = fit_part(bench, "C-NEW", "LK-01", "cell 1")
+    assert fitted.old_part is None, "the spare head came empty"
+
+
+def test_a_moved_part_goes_back_to_stock_and_may_be_fitted_again(bench: Shop, keys: Keys) -> None:
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="moved")
+    fitted = fit_part(bench, "C-LK-01-1", "LK-02", "cell 1", why_old="age")
+    assert fitted.part == "C-LK-01-1"
+
+
+def test_a_life_from_fitting_runs_on_while_the_part_is_out_and_when_it_is_fitted_again(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    first = fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault")
+    clock.advance(days=200)
+    remove_part(bench, "LK-01", "inhale one-way valve", why="moved")
+    again = fit_part(bench, "V-NEW", "LK-02", "inhale one-way valve", why_old="fault")
+    assert first.last_good_day is not None
+    assert again.last_good_day == first.last_good_day, "24 months from the first fitting; refitting lengthens nothing"
+    assert [each for each in rebuild_lives(bench) if each.part == "V-NEW"] == []
+    item = next(each for each in list_due(bench) if each.part == "V-NEW")
+    assert (item.last_good_day, item.basis) == (first.last_good_day, "fitted")
+
+
+def test_a_part_whose_life_from_fitting_ended_on_the_shelf_is_refused(bench: Shop, keys: Keys, clock: Any) -> None:
+    fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault")
+    remove_part(bench, "LK-01", "inhale one-way valve", why="moved")
+    clock.advance(days=800)
+    with pytest.raises(Refused, match="past its last good day"):
+        fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve")
+
+
+def test_loop_parts_are_workshop_openings_a_canister_is_routine_a_battery_none(bench: Shop, keys: Keys) -> None:
+    fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault")
+    fit_part(bench, "CAN-SPARE", "LK-01", "canister", why_old="service")
+    remove_part(bench, "LK-01", "handset 1 battery", why="age")
+    assert openings(bench) == [("workshop", "inhale one-way valve replaced"), ("routine", "canister replaced")]
+
+
+def test_a_slot_that_the_unit_has_not_is_named_with_those_it_has(bench: Shop, keys: Keys) -> None:
+    with pytest.raises(NotFound, match="slot cell 9: unit LK-01 has none of that name; it has head, cell 1"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 9", why_old="age")
+
+
+def test_a_ticket_of_another_unit_is_refused_and_nothing_is_written(bench: Shop, keys: Keys) -> None:
+    ticket = open_ticket(bench, "LK-02", cause="by hand", reason="look")
+    with pytest.raises(Refused, match="ticket: is of another unit"):
+        fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age", ticket_id=ticket)
+    assert parts_by_serial(bench)["C-NEW"].state == "stock"
+
+
+def test_an_opening_date_marked_on_the_part_is_kept(bench: Shop, keys: Keys) -> None:
+    day = date(2026, 5, 4) - timedelta(days=30)
+    with bench.acting("open", "part C-NEW") as act:
+        act.change(act.get(Part, parts_by_serial(bench)["C-NEW"].id, "part"), opened_on=day)
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
+    assert parts_by_serial(bench)["C-NEW"].opened_on == day

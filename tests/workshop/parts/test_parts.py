@@ -1,0 +1,50 @@
+"""One part with its limits, where it has been, and what it was used."""
+
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+
+from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.tables import Fitting
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.list import part_page
+from tests.centres.ready_centre import Centre, counted
+
+
+@pytest.fixture
+def centre(shop: Shop, clock: Any) -> Centre:
+    """The small centre, its units fit to leave."""
+    return Centre(shop, clock)
+
+
+def test_a_fitted_part_shows_its_unit_slot_limits_and_use(centre: Centre) -> None:
+    fill = centre.pack(10)
+    centre.run(centre.one, fill, 5, 90, dives=2)
+    page = part_page(centre.shop, centre.part("inh-LK-01"))
+    assert (page.unit, page.slot, page.state) == ("LK-01", "inhale one-way valve", "fitted")
+    assert (page.hours, page.dives) == (1.5, 2)
+    # Its storage limit says nothing of a fitted part.
+    assert [limit.basis for limit in page.limits] == ["fitted"]
+    assert page.fittings[0].host == "LOOP-L-LK-01"
+
+
+def test_a_part_taken_out_keeps_its_story(centre: Centre) -> None:
+    battery = centre.part("BATT-L-LK-01")
+    with centre.act() as act:
+        row = act.session.scalars(select(Fitting).where(Fitting.part_id == battery)).one()
+        act.change(row, removed_at=centre.ago(1), why_removed="fault")
+    page = part_page(centre.shop, battery)
+    assert (page.unit, page.slot, page.units_touched) == (None, None, ("LK-01",))
+    assert page.fittings[0].why_removed == "fault"
+    with pytest.raises(NotFound):
+        part_page(centre.shop, 999_999)
+
+
+def test_the_page_takes_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
+    counts = []
+    for shop in (centre.shop, sample_shop):
+        with counted(shop) as seen:
+            part_page(shop, 1)
+        counts.append(len(seen))
+    assert counts[0] == counts[1]

@@ -1,0 +1,217 @@
+"""Parts moved from unit to unit in one act, and fittings taken back: what changes, what is kept, what is refused."""
+
+from datetime import UTC, datetime
+
+import pytest
+from sqlalchemy import func, select
+
+from fleetbench.records.bench.tables import Opening
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.journal import Journal
+from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.people.tables import Person
+from fleetbench.records.units.tables import Hold, Slot, Unit
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import list_due
+from fleetbench.workshop.parts.acts import scrap_part
+from fleetbench.workshop.parts.fit import fit_part, remove_part
+from fleetbench.workshop.parts.history import part_story
+from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
+from fleetbench.workshop.parts.refit import move_fitted, undo_fitting
+from fleetbench.workshop.tickets.work import open_ticket
+from fleetbench.workshop.units.list import unit_page
+from tests.centres.bench_centre import Keys, write_centre
+from tests.conftest import Clock
+
+
+@pytest.fixture
+def bench(sqlite_database: Database, clock: Clock) -> Shop:
+    """The small centre with the technician at the bench, an hour after it was written."""
+    shop = Shop(sqlite_database, clock)
+    keys: Keys = write_centre(shop.database, clock())
+    clock.advance(hours=1)
+    with shop.as_person(None).acting("enter", "lives") as act:
+        refresh_lives(act, act.session.scalars(select(Part.id)))
+    return shop.as_person(keys.technician)
+
+
+def sits(shop: Shop, tag: str) -> dict[str, str | None]:
+    """Slot to part of a unit, assemblies' slots too."""
+    return {part.slot: part.part for part in unit_page(shop, tag).fitted}
+
+
+def state(shop: Shop, serial: str) -> str:
+    with shop.database.looking() as session:
+        return session.scalars(select(Part.state).where(Part.serial == serial)).one()
+
+
+def key_of(shop: Shop, serial: str) -> int:
+    with shop.database.looking() as session:
+        return session.scalars(select(Part.id).where(Part.serial == serial)).one()
+
+
+def entries(shop: Shop) -> int:
+    with shop.database.looking() as session:
+        return session.scalar(select(func.count()).select_from(Journal)) or 0
+
+
+def sound(shop: Shop) -> bool:
+    """Nothing kept differs from what the records say, and the chain holds."""
+    return rebuild_lives(shop) == [] and verify(shop.database).first_break is None
+
+
+def test_a_cell_goes_from_one_unit_into_the_other_in_one_act_and_the_old_one_comes_out(bench: Shop) -> None:
+    before, due = entries(bench), len([item for item in list_due(bench) if item.part_id])
+    fitted = move_fitted(bench, "LK-01", "cell 2", "LK-02", "cell 3", why_old="low output")
+    assert (fitted.part, fitted.slot, fitted.old_part, fitted.opening) == (
+        "C-LK-01-2", "cell 3", "C-LK-02-3", "workshop",
+    )  # fmt: skip
+    assert entries(bench) == before + 1
+    assert sits(bench, "LK-01")["cell 2"] is None and sits(bench, "LK-02")["cell 3"] == "C-LK-01-2"
+    assert (state(bench, "C-LK-01-2"), state(bench, "C-LK-02-3")) == ("fitted", "quarantine")
+    listed = [item.part_id for item in list_due(bench) if item.part_id]
+    assert len(listed) == len(set(listed)) == due - 1, "one part left its unit, none is lost or doubled"
+    with bench.database.looking() as session:
+        left, came = session.scalars(
+            select(Fitting).where(Fitting.part_id == key_of(bench, "C-LK-01-2")).order_by(Fitting.id)
+        ).all()
+        opened = set(session.scalars(select(Opening.what).where(Opening.kind == "workshop")))
+    assert (left.why_removed, left.removed_at) == ("moved", came.fitted_at)
+    assert {"cell 2 moved to LK-02", "cell 3 replaced"} <= opened, "both units must be tested again"
+    assert sound(bench)
+
+
+def test_a_head_moves_with_its_cells_and_their_last_good_days(bench: Shop) -> None:
+    days = {item.part: item.last_good_day for item in list_due(bench) if (item.part or "").startswith("C-LK-01")}
+    remove_part(bench, "LK-02", "head", why="service")
+    move_fitted(bench, "LK-01", "head", "LK-02")
+    assert [sits(bench, "LK-02")[f"cell {n}"] for n in (1, 2, 3)] == ["C-LK-01-1", "C-LK-01-2", "C-LK-01-3"]
+    assert "cell 1" not in sits(bench, "LK-01")
+    now = {i.part: (i.unit, i.last_good_day) for i in list_due(bench) if (i.part or "").startswith("C-LK-01")}
+    assert now == {part: ("LK-02", day) for part, day in days.items()}
+
+
+def test_a_life_from_fitting_goes_on_from_the_first_one_when_a_part_is_moved(bench: Shop) -> None:
+    before = next(item.last_good_day for item in list_due(bench) if item.part == "inh-LK-01")
+    moved = move_fitted(bench, "LK-01", "inhale one-way valve", "LK-02", why_old="service")
+    assert moved.last_good_day == before, "moving makes no part younger"
+    assert sound(bench)
+
+
+@pytest.mark.parametrize(("slot", "to", "to_slot", "why", "said"), [
+    ("cell 1", "LK-01", "cell 1", None, "choose another slot"),
+    ("cell 1", "LK-02", "cell 1", None, "say why C-LK-02-1 comes out"),
+    ("cell 1", "LK-02", "inhale one-way valve", "age", "is a cell, the slot inhale one-way valve takes a one-way"),
+])  # fmt: skip
+def test_a_move_that_cannot_be_is_refused_and_changes_nothing(
+    bench: Shop, slot: str, to: str, to_slot: str, why: str | None, said: str
+) -> None:
+    before = entries(bench), sits(bench, "LK-01"), sits(bench, "LK-02")
+    with pytest.raises(Refused, match=said):
+        move_fitted(bench, "LK-01", slot, to, to_slot, why_old=why)
+    assert (entries(bench), sits(bench, "LK-01"), sits(bench, "LK-02")) == before
+
+
+def test_an_empty_slot_a_held_part_and_one_past_its_life_do_not_move(bench: Shop, clock: Clock) -> None:
+    remove_part(bench, "LK-01", "cell 1", why="age")
+    with pytest.raises(Refused, match="nothing sits there"):
+        move_fitted(bench, "LK-01", "cell 1", "LK-02")
+    with bench.acting("place hold", "part") as act:
+        act.add(Hold(part_id=key_of(bench, "C-LK-01-2"), kind="manual", reason="drift seen", placed_at=act.at,
+                     placed_by_id=bench.person_id or 0))  # fmt: skip
+    with pytest.raises(Refused, match="C-LK-01-2: on hold: drift seen"):
+        move_fitted(bench, "LK-01", "cell 2", "LK-02", why_old="age")
+    clock.advance(days=400)
+    with pytest.raises(Refused, match="C-LK-01-3: past its last good day"):
+        move_fitted(bench, "LK-01", "cell 3", "LK-02", why_old="age")
+
+
+def test_a_ticket_of_either_unit_takes_its_side_of_the_move_and_of_a_third_is_refused(bench: Shop) -> None:
+    ticket = open_ticket(bench, "LK-01", cause="due item", reason="cell to the other unit")
+    move_fitted(bench, "LK-01", "cell 1", "LK-02", why_old="age", ticket_id=ticket)
+    with bench.database.looking() as session:
+        left, came = session.scalars(
+            select(Fitting).where(Fitting.part_id == key_of(bench, "C-LK-01-1")).order_by(Fitting.id)
+        ).all()
+    assert (left.removal_ticket_id, came.ticket_id) == (ticket, None)
+
+
+def test_a_part_fitted_by_mistake_goes_back_to_stock_and_the_old_one_sits_there_again(
+    bench: Shop, clock: Clock
+) -> None:
+    day = next(item.last_good_day for item in list_due(bench) if item.part == "C-LK-01-2")
+    fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="low output")
+    clock.advance(minutes=4)
+    before = entries(bench)
+    done = undo_fitting(bench, "LK-01", "cell 2", "scanned the wrong slot")
+    assert (done.out, done.back_in, done.out_to) == ("C-NEW", "C-LK-01-2", None)
+    assert entries(bench) == before + 1
+    assert (state(bench, "C-NEW"), state(bench, "C-LK-01-2")) == ("stock", "fitted")
+    assert next(item.last_good_day for item in list_due(bench) if item.part == "C-LK-01-2") == day
+    words = [line.words for line in part_story(bench, key_of(bench, "C-NEW")).lines]
+    assert "taken back: cell 2 of LK-01: scanned the wrong slot" in words
+    assert sound(bench)
+
+
+def test_a_part_taken_out_by_mistake_is_put_back_even_past_its_life(bench: Shop, clock: Clock) -> None:
+    remove_part(bench, "LK-01", "cell 2", why="age")
+    clock.advance(days=400)
+    assert undo_fitting(bench, "LK-01", "cell 2", "it never came out").back_in == "C-LK-01-2"
+    item = next(item for item in list_due(bench) if item.part == "C-LK-01-2")
+    assert item.days_left is not None and item.days_left < 0, "the correction says what is so; the checks stop it"
+
+
+def test_a_move_taken_back_restores_both_units(bench: Shop, clock: Clock) -> None:
+    before = sits(bench, "LK-01"), sits(bench, "LK-02")
+    move_fitted(bench, "LK-01", "cell 2", "LK-02", "cell 3", why_old="low output")
+    clock.advance(minutes=1)
+    done = undo_fitting(bench, "LK-02", "cell 3", "wrong unit")
+    assert (done.out, done.back_in, done.out_to) == ("C-LK-01-2", "C-LK-02-3", "LK-01")
+    assert (sits(bench, "LK-01"), sits(bench, "LK-02")) == before
+    assert sound(bench)
+
+
+def test_a_correction_is_not_taken_back_and_used_parts_stay_where_they_are(bench: Shop, clock: Clock) -> None:
+    fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="fault")
+    clock.advance(minutes=1)
+    scrap_part(bench.as_person(bench.person_id), key_of(bench, "C-LK-01-2"), "dead")
+    with pytest.raises(Refused, match="C-LK-01-2: is scrapped and was handled since"):
+        undo_fitting(bench, "LK-01", "cell 2", "slip")
+    assert state(bench, "C-NEW") == "fitted"
+    remove_part(bench, "LK-02", "cell 1", why="age")
+    clock.advance(minutes=1)
+    undo_fitting(bench, "LK-02", "cell 1", "slip")
+    clock.advance(minutes=1)
+    with pytest.raises(Refused, match="by a correction"):
+        undo_fitting(bench, "LK-02", "cell 1", "slip again")
+
+
+def test_an_instructor_may_put_a_cell_right_but_nothing_else(bench: Shop, clock: Clock) -> None:
+    with bench.as_person(None).acting("enter", "person") as act:
+        someone = act.add(Person(code="I1", role="instructor", erased_at=None)).id
+    instructor = bench.as_person(someone)
+    move_fitted(instructor, "LK-01", "cell 2", "LK-02", "cell 3", why_old="low output")
+    clock.advance(minutes=1)
+    undo_fitting(instructor, "LK-02", "cell 3", "slip")
+    with pytest.raises(Refused, match="not for the role instructor"):
+        move_fitted(instructor, "LK-01", "loop set", "LK-02", why_old="service")
+
+
+def test_a_fitting_that_was_calibrated_since_is_not_taken_back(bench: Shop, clock: Clock) -> None:
+    fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="fault")
+    clock.advance(hours=1)
+    with bench.as_person(None).acting("enter", "calibration") as act:
+        unit = act.session.scalars(select(Unit).where(Unit.tag == "LK-01")).one()
+        slot = act.session.scalars(select(Slot).where(Slot.name == "cell 2")).one()
+        made = act.add(
+            Calibration(unit_id=unit.id, at=datetime(2026, 5, 4, 9, 30, tzinfo=UTC), made="workshop",
+                        pressure_mbar=1013.25, pressure_source="measured", temperature_c=20.0, head="dry",
+                        vented="yes", settled="yes")
+        )  # fmt: skip
+        act.add(CalibrationOutcome(calibration_id=made.id, part_id=key_of(bench, "C-NEW"), slot_id=slot.id,
+                                   verdict="pass", finding="sound", next_step="none"))  # fmt: skip
+    with pytest.raises(Refused, match="C-NEW: was calibrated there since"):
+        undo_fitting(bench, "LK-01", "cell 2", "slip")

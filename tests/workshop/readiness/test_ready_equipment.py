@@ -1,0 +1,88 @@
+"""What was measured with what, and packed from which lot, bears on whether a unit may leave."""
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.readiness.judge import Check, HandoverKind
+from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.cells.tables import Calibration
+from fleetbench.records.notices.tables import Notice, NoticeScope
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.readiness.ready import assess_unit
+from tests.centres.ready_centre import Centre
+
+
+@pytest.fixture
+def centre(sqlite_database: Any, clock: Any) -> Centre:
+    """The small centre with both units fit to leave."""
+    return Centre(Shop(sqlite_database, clock), clock)
+
+
+def answer(centre: Centre) -> Check:
+    days = (centre.today, centre.today)
+    checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+    return next(each for each in checks if each.check == "test equipment")
+
+
+def piece(centre: Centre, kind: str, until: date | None) -> int:
+    return centre.add(TestEquipment(kind=kind, name=f"Bench {kind}", serial=f"{kind}-1", uncertainty=0.1, unit=None,
+                                    last_good_day=until))  # fmt: skip
+
+
+def test_what_was_tested_without_a_named_piece_asks_nothing_of_equipment(centre: Centre) -> None:
+    assert answer(centre).result is Result.OK
+
+
+def test_a_gauge_out_of_date_when_it_was_used_advises_and_names_the_test(centre: Centre) -> None:
+    # For other tests than of cells it advises: common practice, no published source.
+    stale = piece(centre, "manometer", centre.today - timedelta(days=3))
+    centre.test(centre.one, "loop negative", None, 1, equipment_id=stale)
+    said = answer(centre)
+    assert said.result is Result.ADVISE
+    assert "Bench manometer manometer-1, loop negative: out of date when used" in said.evidence
+
+
+def test_a_gauge_that_ran_out_after_it_was_used_is_no_matter(centre: Centre) -> None:
+    used = centre.today - timedelta(days=2)
+    centre.test(centre.one, "loop negative", None, 2, equipment_id=piece(centre, "manometer", used))
+    assert answer(centre).result is Result.OK
+
+
+def test_an_analyser_out_of_date_at_the_calibration_stops(centre: Centre) -> None:
+    # For cells it stops: common practice, no published source.
+    stale = piece(centre, "analyser", None)
+    with centre.shop.database.looking() as session:
+        key = session.query(Calibration).filter_by(unit_id=centre.one).one().id
+    centre.change(Calibration, key, analyser_id=stale)
+    said = answer(centre)
+    assert said.result is Result.STOP
+    assert "not known to be in date" in said.evidence
+
+
+def test_what_was_measured_on_a_part_that_has_left_the_unit_bears_on_nothing(centre: Centre) -> None:
+    stale = piece(centre, "manometer", centre.today - timedelta(days=30))
+    with centre.shop.database.looking() as session:
+        elsewhere = session.query(BenchTest).filter_by(unit_id=centre.two, kind="battery voltage").one().part_id
+    centre.test(centre.one, "opening pressure", None, 1, equipment_id=stale, part_id=elsewhere, value=30, unit="mbar")
+    assert answer(centre).result is Result.OK
+
+
+def test_a_fill_packed_from_a_lot_under_a_stopping_notice_holds_the_unit(centre: Centre) -> None:
+    days = (centre.today, centre.today)
+    fill = centre.pack()
+    notice = centre.add(Notice(number="N-1", issued_on=centre.today, title="dusty granules", text="",
+                               action="throw it away", weight="stop"))  # fmt: skip
+    centre.add(NoticeScope(notice_id=notice, covers="lot", first="F-1"))
+
+    def told() -> list[str]:
+        checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+        return [each.evidence for each in checks if each.result is Result.STOP and "dusty granules" in each.evidence]
+
+    assert len(told()) == 1
+    centre.change(Fill, fill, discarded_at=centre.clock(), why_discarded="recalled")
+    assert told() == []

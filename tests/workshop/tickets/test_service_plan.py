@@ -1,0 +1,90 @@
+"""Service plans below the window: entered, due, taken up by a ticket, done under a signature, and due anew."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from fleetbench.calc.readiness.judge import HandoverKind
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.tickets.tables import Task
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import SERVICE_PLAN, DueState, list_due
+from fleetbench.workshop.readiness.ready import assess_unit
+from fleetbench.workshop.tickets.service_plan import (
+    NewServiceTask,
+    enter_service_task,
+    open_service_ticket,
+    service_lines,
+    service_plan,
+)
+from fleetbench.workshop.tickets.work import sign_ticket, task_done
+from tests.centres.turn_round_bench import TurnRoundBench
+
+SEALS = NewServiceTask(text="Seals changed", basis="months", amount=12, minutes=90, roles=("technician",),
+                       source="invented manual", tests=("loop negative",), part_types=("OWV-L",))  # fmt: skip
+
+
+@pytest.fixture
+def bench(shop: Shop, clock: Any) -> TurnRoundBench:
+    return TurnRoundBench(shop, clock)
+
+
+def service_check(bench: TurnRoundBench) -> str:
+    day = bench.centre.today
+    answer = assess_unit(bench.shop, "LK-01", day, day, HandoverKind.KIT)
+    return next(f"{each.result} {each.evidence}" for each in answer.checks if each.check == "periodic service")
+
+
+def due(bench: TurnRoundBench) -> dict[str, DueState]:
+    return {each.item: each.state for each in list_due(bench.shop) if each.basis == SERVICE_PLAN
+            and each.unit == "LK-01"}  # fmt: skip
+
+
+def test_a_service_task_is_due_until_a_signed_ticket_holds_it_done(bench: TurnRoundBench) -> None:
+    assert "no interval on record" in service_check(bench), "a type without a plan never passes"
+    key = enter_service_task(bench.boss, "TYPE-L", SEALS)
+    assert due(bench) == {"Seals changed": DueState.UNKNOWN}
+    assert service_check(bench).startswith("stop")
+    ticket = open_service_ticket(bench.shop, "LK-01", [key])
+    tasks = [row for row in bench.rows(Task) if row.ticket_id == ticket]
+    assert [row.text for row in tasks] == ["Seals changed (with 1 One-way valve OWV-L)", "Test loop negative"]
+    assert service_lines(bench.shop, "LK-01")[0].waiting
+    task_done(bench.shop, tasks[0].id, minutes=80)
+    bench.release()
+    assert bench.rows(Task)[1].state == "done", "the test ticks its own task"
+    assert due(bench) == {"Seals changed": DueState.UNKNOWN}, "not before it is signed"
+    sign_ticket(bench.shop, ticket, signer_id=bench.technician, pin="1357")
+    assert due(bench) == {"Seals changed": DueState.LATER}
+    assert service_check(bench).startswith("ok")
+    bench.clock.advance(hours=24 * 366)
+    assert due(bench) == {"Seals changed": DueState.PAST}
+
+
+def test_who_may_do_a_task_is_held_when_its_ticket_is_worked(bench: TurnRoundBench) -> None:
+    key = enter_service_task(bench.boss, "TYPE-L", SEALS)
+    ticket = open_service_ticket(bench.shop, "LK-01", [key])
+    task = next(row for row in bench.rows(Task) if row.ticket_id == ticket)
+    with pytest.raises(Refused, match="is for the role technician"):
+        task_done(bench.boss, task.id)
+
+
+def test_a_plan_is_entered_with_its_needs_and_refused_by_field(bench: TurnRoundBench) -> None:
+    enter_service_task(bench.boss, "TYPE-L", SEALS)
+    (line,) = service_plan(bench.shop, "TYPE-L")
+    assert (line.tests, line.parts, line.minutes) == (("loop negative",), ("1 One-way valve OWV-L",), 90)
+    with pytest.raises(Refused, match="amount"):
+        enter_service_task(bench.boss, "TYPE-L", NewServiceTask(text="x", basis="months", source="m"))
+    with pytest.raises(Refused, match="enter service task"):
+        enter_service_task(bench.shop, "TYPE-L", SEALS)
+
+
+def test_what_every_hand_back_asks_for_stands_on_the_card_and_is_done_with_it(bench: TurnRoundBench) -> None:
+    enter_service_task(bench.boss, "TYPE-L", NewServiceTask(text="Trap looked at", basis="hand-back", source="m"))
+    assert due(bench) == {}
+    bench.out_and_back("LK-01")
+    assert bench.lines()[-1].step == "service"
+    assert due(bench) == {"Trap looked at": DueState.PAST}
+    bench.clock.advance(minutes=1)
+    before = bench.centre.today - timedelta(days=1)
+    assert [each.last_good_day for each in list_due(bench.shop) if each.item == "Trap looked at"] == [before]

@@ -1,0 +1,350 @@
+"""Turn-rounds: the card in bench order, what ticks it, the bath, drying, a flood, findings and the signature."""
+
+import shutil
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.bench.tables import Opening
+from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.gas.tables import Cylinder
+from fleetbench.records.tickets.tables import Disinfection, Ticket
+from fleetbench.records.turn_rounds.tables import BathLoop, TurnRound, TurnRoundLine
+from fleetbench.records.units.tables import Hold, Slot
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.bench.bench_release import Seen, record_release
+from fleetbench.workshop.bench.tests import record_test
+from fleetbench.workshop.canisters.packing import discard_fill
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.fills import record_pressures
+from fleetbench.workshop.gas.oxygen_clean import clean_parts
+from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
+from fleetbench.workshop.turn_rounds.batteries import record_batteries
+from fleetbench.workshop.turn_rounds.card import (
+    card_finding,
+    finish_cards,
+    flood_found,
+    leave_out,
+    line_done,
+    open_card,
+    put_right,
+    reasons_against_finishing,
+)
+from tests.centres.bench_centre import _type, fit, part
+from tests.centres.turn_round_bench import TurnRoundBench
+from tests.conftest import Clock
+
+BENCH_ORDER = [
+    "cylinders", "batteries out", "absorbent", "head", "strip", "rinse", "disinfect", "rinse again", "dry", "valves",
+    "assemble", "tests", "batteries", "calibrate", "settings", "previous data",
+]  # fmt: skip
+"""The bench order of a turn-round: common practice, no published source."""
+
+
+@pytest.fixture(scope="module")
+def made(empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, TurnRoundBench]:
+    """The bench, written once for the module."""
+    path = tmp_path_factory.mktemp("turn-rounds") / "bench.db"
+    database, clock = open_database(shutil.copy(empty_file, path)), Clock()
+    bench = TurnRoundBench(Shop(database, clock), clock)
+    with database.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    database.close()
+    return path, bench
+
+
+@pytest.fixture
+def bench(made: tuple[Path, TurnRoundBench], tmp_path: Path, clock: Clock) -> Iterator[TurnRoundBench]:
+    """A copy of it, with a clock of its own."""
+    database = open_database(shutil.copy(made[0], tmp_path / "bench.db"))
+    yield made[1].moved(database, clock)
+    database.close()
+
+
+def test_a_whole_turn_round_after_a_flood_on_either_database(shop: Shop, clock: Clock) -> None:
+    bench = TurnRoundBench(shop, clock)
+    bench.out_and_back("LK-01", flooded=True)
+    bench.clock.advance(minutes=5)
+    bench.do_everything("LK-01")
+    bench.clock.advance(hours=24)
+    bench.calibrate("LK-01")
+    finish_cards(bench.shop, [bench.card()], signer_id=bench.technician, pin="1357")
+    assert bench.rows(Hold)[0].lift_reason == "turn-round finished"
+    assert verify(shop.database).first_break is None
+
+
+def test_receiving_puts_the_unit_on_hold_with_a_card_in_bench_order(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    assert [line.step for line in bench.lines()] == BENCH_ORDER
+    assert [(hold.kind, hold.lifted_at) for hold in bench.rows(Hold)] == [("received", None)]
+
+
+def test_a_bath_of_two_loops_is_one_act_that_ticks_both_cards(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01", "LK-02")
+    assert [each.unit for each in bath_desk(bench.shop).waiting] == ["LK-01", "LK-02"]
+    before = bench.entries()
+    done = bench.bath("LK-01", "LK-02")
+    assert bench.entries() == before + 1
+    assert [row.agent for row in bench.rows(Disinfection)] == ["Agent A", "Agent A"]
+    assert {loop.part_id for loop in bench.rows(BathLoop)} == {bench.part("LOOP-L-LK-01"), bench.part("LOOP-L-LK-02")}
+    assert done.dry_from == bench.clock() + timedelta(hours=12)  # common practice, no published source
+    assert all(bench.state(tag, Step.DISINFECT) == "done" for tag in ("LK-01", "LK-02"))
+    assert all(bench.state(tag, Step.RINSE_AGAIN) == "done" for tag in ("LK-01", "LK-02"))
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"contact_minutes": 9.0}, "Agent A 1 % asks for 10 min"),
+        ({"mixed_at": -30}, "use by: the bath was past it"),
+        ({"mixed_at": 1}, "mixed at: is after the loops went in"),
+        ({"in_at": -0.05}, "the loops are in until"),
+        ({"contact_minutes": float("nan")}, "contact time"),
+    ],
+)
+def test_what_is_no_disinfection_by_the_agents_figures_is_not_recorded(
+    bench: TurnRoundBench, changed: dict[str, float], said: str
+) -> None:
+    bench.out_and_back("LK-01")
+    now = bench.clock()
+    more: dict[str, Any] = {
+        key: now + timedelta(hours=value) if key.endswith("_at") else value for key, value in changed.items()
+    }
+    with pytest.raises(Refused, match=said):
+        bench.bath("LK-01", **more)
+    assert bench.rows(Disinfection) == []
+
+
+def test_nine_loops_in_one_bath_are_refused(bench: TurnRoundBench) -> None:
+    with pytest.raises(Refused, match="put 1 to 8 in it"):
+        disinfect(bench.shop, (), bench.agent, mixed_at=bench.clock() - timedelta(hours=1), contact_minutes=10,
+                  rinsed=True)  # fmt: skip
+
+
+def test_an_agent_that_a_types_maker_names_stands_above_the_centres_own(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    own = enter_agent(bench.boss, "Agent M", "2 %", 15, "invented manual", unit_type="TYPE-L")
+    with pytest.raises(Refused, match="Agent A is not for its type; use Agent M 2 %"):
+        bench.bath("LK-01")
+    bench.bath("LK-01", agent=own, contact_minutes=15.0)
+
+
+def test_a_loop_hangs_to_dry_as_time_until_somebody_finds_it_dry(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    with pytest.raises(Refused, match="disinfect the loop first"):
+        mark_dry(bench.shop, ["LK-01"])
+    bench.bath("LK-01")
+    bathed = bench.clock()
+    (hung,) = hanging(bench.shop)
+    assert (hung.dry_from, hung.dry_by) == (bathed + timedelta(hours=12), bathed + timedelta(hours=24))
+    bench.clock.advance(hours=13)
+    mark_dry(bench.shop, ["LK-01"], dry=False)
+    (hung,) = hanging(bench.shop)
+    assert hung.dry_from == bathed + timedelta(hours=25)
+    assert bench.state("LK-01", Step.DRY) == "to do"
+    bench.clock.advance(hours=12)
+    mark_dry(bench.shop, ["LK-01"])
+    assert hanging(bench.shop) == ()
+    assert bench.state("LK-01", Step.DRY) == "done"
+
+
+def test_an_agent_not_rinsed_off_keeps_the_loop_from_drying_until_it_is(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01", rinsed=False)
+    with pytest.raises(Refused, match="the agent was not rinsed off"):
+        mark_dry(bench.shop, ["LK-01"])
+    bench.tick(Step.RINSE_AGAIN)
+    assert bench.rows(Disinfection)[0].rinsed
+    mark_dry(bench.shop, ["LK-01"])
+
+
+def test_stripping_is_a_workshop_opening_after_which_the_tests_must_follow(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.release()
+    assert bench.state("LK-01", Step.TESTS) == "done"
+    bench.clock.advance(minutes=5)
+    bench.tick(Step.STRIP)
+    assert bench.rows(Opening)[-1].kind == "workshop"
+    assert bench.state("LK-01", Step.TESTS) == "to do"
+    bench.clock.advance(minutes=5)
+    bench.release()
+    assert bench.state("LK-01", Step.TESTS) == "done"
+    bench.clock.advance(minutes=5)
+    record_test(bench.shop, "LK-01", "loop negative", held=False, watched_minutes=3)
+    assert bench.state("LK-01", Step.TESTS) == "to do", "what was seen last counts"
+
+
+def test_a_battery_reading_and_a_calibration_tick_their_lines_and_nobody_else_can(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    for step in (Step.BATTERIES, Step.CALIBRATE, Step.TESTS, Step.DISINFECT):
+        with pytest.raises(Refused, match="is ticked by its own record"):
+            bench.tick(step)
+    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 3.2})
+    assert bench.state("LK-01", Step.BATTERIES) == "to do", "under the replace voltage"
+    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 3.9})
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.BATTERIES) == "done"
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+
+
+def test_a_finished_card_lifts_the_hold_under_a_pin_and_cannot_change(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    card = bench.card()
+    assert "Head wiped, never in the bath: still to do" in reasons_against_finishing(bench.shop, card)
+    bench.do_everything("LK-01")
+    assert reasons_against_finishing(bench.shop, card) == ()
+    with pytest.raises(Refused, match="PIN"):
+        finish_cards(bench.shop, [card], signer_id=bench.technician, pin="0000")
+    finish_cards(bench.shop, [card], signer_id=bench.technician, pin="1357")
+    (hold,) = bench.rows(Hold)
+    assert (hold.lift_reason, hold.lifted_by_id) == ("turn-round finished", bench.technician)
+    assert bench.rows(Ticket) == [], "a card without findings is its own ticket"
+    with pytest.raises(Refused, match="finished and signed"):
+        put_right(bench.shop, bench.lines()[0].id)
+
+
+def test_an_instructor_may_tick_lines_and_not_finish_the_card(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    set_pin(bench.shop, bench.centre.instructor, "8642")
+    line_done(bench.shop.as_person(bench.centre.instructor), bench.line(Step.HEAD).id)
+    with pytest.raises(Refused, match="finish turn-round"):
+        finish_cards(bench.shop, [bench.card()], signer_id=bench.centre.instructor, pin="8642")
+
+
+def test_a_finding_opens_one_ticket_that_holds_the_unit_beside_the_card(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    first = card_finding(bench.shop, bench.card(), "mouthpiece torn")
+    second = card_finding(bench.shop, bench.card(), "clip missing", critical=False)
+    assert first == second
+    (ticket,) = bench.rows(Ticket)
+    assert (ticket.cause, ticket.critical) == ("turn-round", True)
+    bench.do_everything("LK-01")
+    finish_cards(bench.shop, [bench.card()], signer_id=bench.technician, pin="1357")
+    assert bench.rows(Ticket)[0].signed_at is None, "the ticket stays and holds the unit"
+
+
+def test_only_some_lines_may_be_left_out_and_each_with_a_reason(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    with pytest.raises(Refused, match="reason: is empty"):
+        leave_out(bench.shop, bench.line(Step.CALIBRATE).id, "  ")
+    leave_out(bench.shop, bench.line(Step.CALIBRATE).id, "calibrated yesterday")
+    for step in (Step.ABSORBENT, Step.STRIP, Step.DISINFECT, Step.DRY, Step.TESTS, Step.VALVES):
+        with pytest.raises(Refused, match="cannot be left out"):
+            leave_out(bench.shop, bench.line(step).id, "no time")
+
+
+def test_a_slip_is_put_right_within_ten_minutes(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.tick(Step.HEAD)
+    put_right(bench.shop, bench.line(Step.HEAD).id)
+    assert bench.state("LK-01", Step.HEAD) == "to do"
+    bench.tick(Step.HEAD)
+    bench.clock.advance(minutes=11)
+    with pytest.raises(Refused, match="over ten minutes ago"):
+        put_right(bench.shop, bench.line(Step.HEAD).id)
+
+
+def test_after_a_flood_cells_need_two_different_days_before_the_card_is_finished(bench: TurnRoundBench) -> None:
+    """Common practice, no published source; the maker's manual stands above it."""
+    bench.out_and_back("LK-01", flooded=True)
+    steps = [line.step for line in bench.lines()]
+    assert steps[2:6] == ["absorbent", "cells out", "opened up", "head"]
+    bench.clock.advance(minutes=5)
+    with pytest.raises(Refused, match="cannot be left out after a flood"):
+        leave_out(bench.shop, bench.line(Step.CALIBRATE).id, "later")
+    bench.do_everything("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do"
+    card = bench.card()
+    assert "flood: the cells need calibrations on two different days" in "; ".join(
+        reasons_against_finishing(bench.shop, card)
+    )
+    bench.clock.advance(minutes=30)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do", "twice on one day is one day"
+    bench.clock.advance(hours=24)
+    bench.calibrate("LK-01")
+    assert reasons_against_finishing(bench.shop, card) == ()
+
+
+def test_a_flood_found_at_the_bench_turns_the_card_and_opens_its_lines_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.tick(Step.HEAD)
+    bench.tick(Step.BATTERIES_OUT)
+    flood_found(bench.shop, "LK-01")
+    (card,) = bench.rows(TurnRound)
+    assert card.flooded_at == bench.clock()
+    assert bench.state("LK-01", Step.HEAD) == "to do"
+    assert bench.state("LK-01", Step.BATTERIES_OUT) == "done"
+    assert bench.state("LK-01", Step.CELLS_OUT) == "to do"
+    with pytest.raises(Refused, match="says already"):
+        flood_found(bench.shop, "LK-01")
+
+
+def test_a_unit_that_is_here_gets_a_card_by_hand_and_one_that_is_out_does_not(bench: TurnRoundBench) -> None:
+    open_card(bench.shop, "LK-02")
+    with pytest.raises(Refused, match="open already"):
+        open_card(bench.shop, "LK-02")
+    bench.out("LK-01")
+    for act in (open_card, flood_found):
+        with pytest.raises(Refused, match="is out"):
+            act(bench.shop, "LK-01")
+
+
+def test_settings_and_previous_data_are_noted_for_the_handsets(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.tick(Step.SETTINGS)
+    line_done(bench.shop, bench.line(Step.PREVIOUS_DATA).id, "stated")
+    assert [(row.settings_reset, row.previous_data) for row in bench.looks()] == [(True, None), (None, "stated")]
+
+
+def test_lines_of_all_cards_hold_the_person_and_the_time(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.tick(Step.CYLINDERS, "oxygen 80 bar")
+    line: TurnRoundLine = bench.line(Step.CYLINDERS)
+    assert (line.how, line.person_id, line.settled_at) == ("oxygen 80 bar", bench.technician, bench.clock())
+
+
+def test_what_is_seen_of_valves_and_loop_in_one_act_ticks_the_card(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=Seen(held=True, minutes=3),
+                   positive=Seen(held=True, minutes=3))  # fmt: skip
+    assert bench.state("LK-01", Step.TESTS) == "done"
+
+
+def test_gauges_read_and_parts_cleaned_tick_their_lines_once_all_are_done(bench: TurnRoundBench) -> None:
+    with bench.shop.acting("write", "test") as act:
+        kind = _type(act, "CYL-L", "oxygen cylinder", ("test_interval", 15, "months", "oxygen clean"))
+        act.add(Slot(unit_type_id=bench.centre.keys.centre.unit_type, name="oxygen cylinder", kind="oxygen cylinder",
+                     ordinal=8, oxygen_side=True))  # fmt: skip
+        cylinder = part(act, kind.code, "OX-1", bench.centre.keys.centre.owner)
+        act.add(Cylinder(part_id=cylinder.id, role="oxygen", size_l=3.0, working_bar=200.0, material="steel"))
+        fit(act, cylinder, "oxygen cylinder", unit_id=bench.centre.units["LK-01"], at=bench.clock())
+    bench.out_and_back("LK-01", flooded=True)
+    record_pressures(bench.shop, {cylinder.id: 80.0})
+    assert bench.state("LK-01", Step.CYLINDERS) == "done"
+    assert bench.state("LK-01", Step.OXYGEN_CLEAN) == "to do"
+    bench.clock.advance(minutes=5)
+    clean_parts(bench.shop, [cylinder.id], "bath 2, clean bench")
+    assert bench.state("LK-01", Step.OXYGEN_CLEAN) == "done"
+
+
+def test_a_fill_thrown_away_anywhere_ticks_its_line(bench: TurnRoundBench) -> None:
+    bench.centre.make_fit("LK-01", pack=True)
+    bench.out_and_back("LK-01")
+    bench.clock.advance(minutes=5)
+    discard_fill(bench.shop, "CAN-L-LK-01", "back from a diver")
+    assert bench.state("LK-01", Step.ABSORBENT) == "done"
+
+
+def test_absorbent_out_on_the_card_throws_the_fill_away(bench: TurnRoundBench) -> None:
+    bench.centre.make_fit("LK-01", pack=True)
+    bench.out_and_back("LK-01")
+    bench.tick(Step.ABSORBENT)
+    assert bench.rows(Fill)[-1].why_discarded == "turn-round"

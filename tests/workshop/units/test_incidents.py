@@ -1,0 +1,69 @@
+"""An incident at hand-back freezes unit, cylinders, fill and what was filled from the same batch, and is printed."""
+
+from pathlib import Path
+from typing import Any
+
+import pypdfium2
+import pytest
+
+from fleetbench.paper.units.incidents import CAUTIONS, incident_facts, print_incident
+from fleetbench.records.canisters.tables import Fill, Run
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.tickets.tables import Finding
+from fleetbench.records.units.tables import Hold
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.canisters.packing import pack_canister
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
+from fleetbench.workshop.hires.receive import receive
+from fleetbench.workshop.units.holds import freeze_unit, lift_hold
+from tests.centres.hire_centre import HireCentre
+
+
+@pytest.fixture
+def centre(sqlite_database: Database, clock: Any) -> HireCentre:
+    """LK-01 is out with its renter and a fill; a spare canister was packed from the same container."""
+    made = HireCentre(Shop(sqlite_database, clock), clock)
+    for canister in ("CAN-L-LK-01", "CAN-SPARE"):
+        pack_canister(made.shop, canister, made.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True)
+    with made.shop.acting("write", "out") as act:
+        line = act.get(BookingUnit, made.keys.line, "line")
+        act.change(line, out_at=act.at, hand_over="assembled", out_by_id=made.keys.centre.technician)
+    clock.advance(hours=5)
+    return made
+
+
+def test_details_are_told_of_a_frozen_unit_and_its_fill_stays_as_it_is(centre: HireCentre) -> None:
+    receive(centre.shop, "LK-01", wet=True, flooded=False, fault=True)
+    frozen = freeze_unit(centre.shop, "LK-01", "Diver felt unwell at 12 m, 20 minutes in")
+    assert frozen.same_container == ("CAN-SPARE",)
+    entry = HandBackEntry(line_id=centre.keys.line, runs=(RunBack(minutes=20, coldest_c=11.0, deepest_m=12.0),),
+                          faults="unwell at 12 m")  # fmt: skip
+    hand_back(centre.shop, [entry])
+    assert [run.minutes for run in centre.rows(Run)] == [20]
+    assert [row.text for row in centre.rows(Finding)] == ["unwell at 12 m"]
+    assert all(fill.discarded_at is None for fill in centre.rows(Fill))
+    with pytest.raises(Refused, match="on hold: packed from the same absorbent as LK-01"):
+        pack_canister(centre.shop, "CAN-SPARE", centre.keys.open_one, tare_g=1000.0, filled_g=3500.0, looked_at=True)
+    assert verify(centre.shop.database).whole
+
+
+def test_the_incident_sheet_says_what_to_preserve_and_names_no_fault(centre: HireCentre, tmp_path: Path) -> None:
+    with pytest.raises(Refused, match="LK-01: is not frozen"):
+        incident_facts(centre.shop, "LK-01")
+    frozen = freeze_unit(centre.shop, "LK-01", "Diver felt unwell <b>at 12 m</b>")
+    print_incident(centre.shop, "LK-01", tmp_path / "sheet.pdf")
+    document = pypdfium2.PdfDocument(tmp_path / "sheet.pdf")
+    said = " ".join(" ".join(page.get_textpage().get_text_bounded().split()) for page in document)
+    document.close()
+    for words in ("Incident: preserve", "Diver felt unwell <b>at 12 m</b>", "CAN-SPARE", "not poured out", CAUTIONS[0],
+                  "logs of every handset", "Tamsin Orrel"):  # fmt: skip
+        assert words in said, words
+    assert "Ines" not in said, "the diver is named nowhere"
+    for hold in centre.rows(Hold):
+        lift_hold(centre.shop.as_person(centre.manager), hold.id, "given back by the authority")
+    with pytest.raises(Refused, match="is not frozen"):
+        print_incident(centre.shop, "LK-01", tmp_path / "again.pdf")
+    assert frozen.unit == "LK-01"
