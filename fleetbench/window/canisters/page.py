@@ -46,7 +46,6 @@ class CanisterRecord(RecordPage):
         super().__init__(context.theme, context.background, load, parent)
         self.clocks = ClockStrip(context.theme, shop.clock, zone, self)
         self.bench = CanisterBench(context.theme, context.background, shop, zone, keys_on=self._scroll, parent=self)
-        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.clocks)
         self.bench.changed.connect(self._on_changed)
@@ -60,7 +59,6 @@ class CanisterRecord(RecordPage):
         if story is not None:
             self.clocks.show_clocks(story.clocks)
             self.bench.choose(story.part_id, story.canister, bool(story.fills) and story.fills[0].standing)
-            self.bench.ask_people()
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:

@@ -14,15 +14,13 @@ from fleetbench.window.hires.sheets import SheetsDialog
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import CLOSE, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.background import Background
 from fleetbench.window.units.holds import Incident, IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import Booked, cancel_booking, take_off_waiting
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 ACTS = (
     ("Book", "B", "book"),
@@ -63,8 +61,6 @@ class HireBench(QWidget):
         self._booking: BookingRow | None = None
         self.dialog: QDialog | None = None
         self.buttons: dict[str, QPushButton] = {}
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
         rows = QVBoxLayout(self)
         rows.setContentsMargins(0, 0, 0, 0)
         rows.setSpacing(CLOSE)
@@ -82,16 +78,7 @@ class HireBench(QWidget):
             lines[number >= IN_A_ROW].addWidget(button)
         for line in lines:
             line.addStretch(1)
-        lines[1].addWidget(self.person)
-        self._people = Refresher(background, self)
-        self._people.loaded.connect(self._show_people)
         self.choose(None)
-
-    def ask_people(self) -> None:
-        """Load who may stand at the desk, once."""
-        if self.person.box.count() == 0:
-            shop = self._shop
-            self._people.ask(lambda: list_people(shop))
 
     def choose(self, booking: BookingRow | None) -> None:
         """Act on this booking."""
@@ -101,11 +88,6 @@ class HireBench(QWidget):
             self.buttons[name].setEnabled(able and (name == "cancel" or bool(booking and booking.units)))
         self.buttons["sheets"].setEnabled(bool(booking and booking.units and booking.state != "cancelled"))
         self.buttons["move_up"].setEnabled(booking is not None and booking.state == "waiting")
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk."""
-        self._shop = self._shop.as_person(person_id)
 
     @Slot()
     def book(self) -> None:
@@ -226,7 +208,3 @@ class HireBench(QWidget):
         assert isinstance(waiting, tuple)
         about = f" Free now for {', '.join(waiting)} on the waiting line." if waiting else ""
         self.changed.emit(f"{code} is cancelled.{about}")
-
-    @Slot(object)
-    def _show_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)

@@ -55,6 +55,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
         "Staff, renters and students: papers seen, PINs, how long names are kept",
     ),
+    ActionSpec(
+        "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Needs.RECORDS,
+        "Choose the user under whose name everything is recorded",
+    ),
     ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Needs.WAY_BACK, "Return to the page before"),
     ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Needs.RECORDS, "Load the page again"),
     ActionSpec(

@@ -1,21 +1,9 @@
-"""What the main window knows of pages on which work is done, without importing them before they are shown."""
+"""What the main window knows of pages that ask for tickets or open them, without importing them."""
 
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 if TYPE_CHECKING:
     from PySide6.QtCore import SignalInstance
-
-    from fleetbench.window.shell.person import BenchPerson
-
-
-@runtime_checkable
-class AtTheBench(Protocol):
-    """A page on which somebody works: it shows who, and is told who it is."""
-
-    person: "BenchPerson"
-
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
 
 
 @runtime_checkable

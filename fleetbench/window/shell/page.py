@@ -1,7 +1,7 @@
 """What every page of the window can do."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.rows import as_plain_tip
@@ -64,6 +64,16 @@ class Page(QWidget):
         self._summary.setText(line)
         self._summary.setToolTip(as_plain_tip(line))
 
+    def _move_banner(self) -> None:
+        """Let the banner take its room from what can give way, so that it moves nothing under the pointer."""
+        yielding = [at for at in range(2, self.content.count()) if self._yields(at)]
+        self.content.removeWidget(self.banner)
+        self.content.insertWidget(yielding[-1] if yielding else self.content.count(), self.banner)
+
+    def _yields(self, at: int) -> bool:
+        item = self.content.itemAt(at)
+        return self.content.stretch(at) > 0 or Qt.Orientation.Vertical in item.expandingDirections()
+
     def refresh(self) -> None:
         """Load again what the page shows."""
 
@@ -75,6 +85,11 @@ class Page(QWidget):
         self.setFocus()
 
     # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self.content.itemAt(1).widget() is self.banner:
+            self._move_banner()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

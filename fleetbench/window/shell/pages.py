@@ -11,17 +11,26 @@ from zoneinfo import ZoneInfo
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.signed_in import SignedIn
 from fleetbench.workshop.core.workplace import Shop
 
 
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown."""
+    """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown.
+
+    The workshop acts as the signed-in user, whoever that is when an act is handed over: a page keeps no other.
+    """
 
     theme: Theme
     background: Background
     shop: Shop
     zone: ZoneInfo
+
+    @property
+    def signed_in(self) -> SignedIn:
+        """The signed-in user; a page that shows what they may do listens to its change."""
+        return self.background.signed_in
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,13 +73,13 @@ def require(act: Act, name: str, *, attended: bool = False) -> None:
     """Nothing where the person of the act may do what is named; Refused in one line otherwise."""
     if act.person_id is None:
         if attended and anybody_active(act.session):
-            raise Refused("person: choose who is at the bench first")
+            raise Refused("person: nobody is signed in; choose your name at the top of the window")
         return
     if act_word(name) not in ACTS:
         raise Refused(f"{name}: stands in no list of who may do it; this is a fault of the program, report it")
     person = act.get(Person, act.person_id, "person")
     if not person.active:
-        raise Refused(f"person {person.code}: is no longer active; choose who is at the bench")
+        raise Refused(f"person {person.code}: is no longer active; choose who is signed in")
     if not may(person.role, name):
         asked = " or ".join(who_may(name))
         raise Refused(f"person {person.code}: '{name}' is not for the role {person.role}; ask a {asked}")

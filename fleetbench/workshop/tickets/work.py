@@ -239,7 +239,7 @@ def required(field: str, text: str) -> str:
 def somebody(shop: Shop) -> int:
     """The person at the bench; Refused where nobody is chosen."""
     if shop.person_id is None:
-        raise Refused("person: choose who is at the bench first")
+        raise Refused("person: nobody is signed in; choose your name at the top of the window")
     return shop.person_id
 
 

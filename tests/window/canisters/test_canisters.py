@@ -49,8 +49,9 @@ def bench(sqlite_database: Any, clock: Any, keys: AbsorbentKeys) -> Shop:
 
 @pytest.fixture
 def context(theme: Theme, background: Background, bench: Shop) -> PageContext:
-    """What pages are given."""
-    return PageContext(theme, background, bench, BERLIN)
+    """What pages are given, with the technician signed in."""
+    background.signed_in.choose(bench.person_id)
+    return PageContext(theme, background, background.signed_in.at(bench), BERLIN)
 
 
 def settled(qtbot: Any, context: PageContext) -> None:
@@ -132,16 +133,16 @@ def test_the_first_packing_asks_for_the_empty_mass_and_a_light_one_is_refused_wh
     assert "Not weighed" in page.banner.text
 
 
-def test_nobody_at_the_bench_is_told_to_choose_and_nothing_is_packed(
+def test_nobody_signed_in_is_told_to_choose_and_nothing_is_packed(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Shop
 ) -> None:
-    page.bench.set_person(None)
+    context.signed_in.choose(None)
     bench_keys = CountedKeys()
     bench_keys.press("P")
     settled(qtbot, context)
     bench_keys.press(*"3720", "Enter", *"1240", "Enter", "1", "Enter")
     settled(qtbot, context)
-    assert page.bench.dialog.banner.text == "person: choose who is at the bench first"
+    assert page.bench.dialog.banner.text == "person: nobody is signed in; choose your name at the top of the window"
     with bench.database.reading() as connection:
         assert read_last_fills(connection) == ()
 

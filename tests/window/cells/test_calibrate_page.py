@@ -490,18 +490,17 @@ def test_a_tag_that_no_unit_has_is_said_inside_the_page(make_bench: Callable[[],
     assert bench.page.banner.text.startswith("unit LK-99: no unit has this tag")
 
 
-def test_nobody_at_the_bench_is_asked_for(make_bench: Callable[[], Bench]) -> None:
+def test_nobody_signed_in_is_asked_for(make_bench: Callable[[], Bench]) -> None:
     bench = make_bench()
-    bench.shop = bench.shop.as_person(None)
+    bench.shop = bench.background.signed_in.at(bench.shop)
     bench.page = bench.new_page()
     open_bench(bench.database, bench.keys, bench.clock())
     bench.open()
     bench.press("11")
     bench.press_and_wait(AIR)
-    assert bench.page.banner.text == "person: choose who is at the bench first"
+    assert bench.page.banner.text == "person: nobody is signed in; choose your name at the top of the window"
     with bench.qtbot.waitSignal(bench.page.opened):
-        bench.page.person.box.setCurrentIndex(1)
-        bench.page.person.box.activated.emit(1)
+        bench.background.signed_in.choose(bench.keys.technician)
     bench.settle()
     assert bench.sheet.air.is_complete, "what was entered stays"
 

@@ -19,6 +19,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.acts import enter_person
+from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.people.pins import set_pin
 from tests.centres.bench_centre import write_centre
 
@@ -33,15 +34,19 @@ class PeopleRoom:
         self.keys = write_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.manager)
         self.renter = enter_person(self.shop, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
-        context = PageContext(theme, background, Shop(database, clock, attended=True), ZoneInfo("Europe/Berlin"))
+        context = PageContext(theme, background, background.signed_in.at(Shop(database, clock, attended=True)), ZoneInfo("Europe/Berlin"))
         self.list: PeopleList = people.list_page(context)
         self.page: PersonRecordPage = people.record_page(context)
         for page in (self.list, self.page):
             qtbot.addWidget(page)
             page.resize(1088, 748)
         self.list.show()
-        self.list.set_person(self.keys.manager)
+        self.be(self.keys.manager)
         self.settle(self.list)
+
+    def be(self, person: int) -> None:
+        self.background.signed_in.show_people(list_people(self.shop))
+        self.background.signed_in.choose(person)
 
     def settle(self, page: Any) -> None:
         self.qtbot.waitUntil(lambda: page.is_loaded and not self.background.is_busy)
@@ -50,7 +55,7 @@ class PeopleRoom:
         self.page.show()
         self.page.show_key(code)
         self.settle(self.page)
-        self.page.set_person(person or self.keys.manager)
+        self.be(person or self.keys.manager)
         self.settle(self.page)
         self.qtbot.waitUntil(lambda: self.page.detail is not None and self.page.detail.title == code)
 

@@ -43,7 +43,8 @@ class Desk:
         self.qtbot, self.background, self.clock = qtbot, background, clock
         self.keys = write_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.technician)
-        self.page = TicketWorkPage(theme, background, self.shop, BERLIN)
+        background.signed_in.choose(self.shop.person_id)
+        self.page = TicketWorkPage(theme, background, background.signed_in.at(self.shop), BERLIN)
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -440,7 +441,7 @@ def test_what_a_role_may_not_do_on_a_ticket_is_greyed_and_refused_with_nothing_c
     if person is None:
         with desk.shop.acting("write", "test") as act:
             person = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
-    desk.page.set_person(person)
+    desk.background.signed_in.choose(person)
     desk.settle()
     for word, button in desk.page.next.buttons.items():
         act_name = NEEDS[word]
