@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 
 from fleetbench.paper.core import shapes as facts
 from fleetbench.paper.turn_rounds.card import CardRow, TurnRoundFacts
-from fleetbench.paper.units.incidents import IncidentFacts
+from fleetbench.paper.units.evidence import IncidentFacts
 from fleetbench.workshop.units.holds import what_to_preserve
 from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
 

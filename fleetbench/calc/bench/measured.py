@@ -3,6 +3,8 @@
 What an instrument does not state cannot be allowed for, so without its uncertainty nothing passes. An instrument out of
 date, or not known to be in date, weakens a pass to watch: common practice, no published source.
 Every function raises ValueError that names the field for readings out of reason.
+
+Whether the supply before a first stage counts as full or low.
 """
 
 import math
@@ -464,3 +466,16 @@ def _back_leak_words(limit: BackLeakLimit) -> str:
 def _too_gentle(words: str, suction_mbar: float, limit: BackLeakLimit) -> str:
     gentle = suction_mbar < 0.98 * limit.suction_mbar
     return f"{words} The suction is gentler than the limit's, which would flatter the valve." if gentle else words
+
+
+FULL_SUPPLY_BAR, LOW_SUPPLY_BAR = 150.0, 60.0
+"""From where a supply counts as full and to where as low: common practice, no published source."""
+
+
+def supply_word(supply_bar: float | None) -> str:
+    """Whether a supply pressure in bar counts as full, low, between, or is not known."""
+    if supply_bar is None:
+        return "not known"
+    if supply_bar >= FULL_SUPPLY_BAR:
+        return "full"
+    return "low" if supply_bar <= LOW_SUPPLY_BAR else "between"

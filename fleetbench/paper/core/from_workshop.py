@@ -13,15 +13,15 @@ from fleetbench.paper.turn_rounds.card import CardRow, TurnRoundFacts
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel, RatedLine
-from fleetbench.workshop.cells.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.cells.list import OutcomeLine
+from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
+from fleetbench.workshop.parts.acts import ReturnPage
 from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.orders import OrderLine
-from fleetbench.workshop.parts.part_returns import ReturnPage
 from fleetbench.workshop.tickets.list import MoveLine, PhotographLine, TicketPage, TimeLine
 from fleetbench.workshop.turn_rounds.page import TurnRoundDesk
 from fleetbench.workshop.units.list import CellLine, FillLine

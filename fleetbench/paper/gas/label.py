@@ -11,10 +11,8 @@ from datetime import date, datetime
 from reportlab.lib.units import mm
 
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
-from fleetbench.paper.core.document import new_canvas
-from fleetbench.paper.core.faces import BOLD
-from fleetbench.paper.core.pen import Align, Pen
-from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.document import Target, new_canvas, written
+from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import by_whom, day, figure, said
 
 WIDE, HIGH = 62 * mm, 29 * mm

@@ -7,9 +7,8 @@ from typing import TypeVar
 
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
 from fleetbench.paper.cells.table import cell_table, conditions
-from fleetbench.paper.core.faces import BOLD, REGULAR, cut, fitted, settable, width, wrapped
 from fleetbench.paper.core.flow import Block, pairs, section, space, table, text_lines
-from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, cut, fitted, settable, width, wrapped
 from fleetbench.paper.core.shapes import (
     AccessoryLine,
     BatteryLine,
@@ -21,7 +20,6 @@ from fleetbench.paper.core.shapes import (
     SignatureFacts,
     TestLine,
 )
-from fleetbench.paper.core.sheet_texts import sheet_texts
 from fleetbench.paper.core.words import (
     NOT_RECORDED,
     by_whom,
@@ -30,6 +28,7 @@ from fleetbench.paper.core.words import (
     moment,
     plain_number,
     said,
+    sheet_texts,
     span,
     surface_warning,
     whole_metres,

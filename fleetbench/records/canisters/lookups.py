@@ -8,12 +8,12 @@ from datetime import date, datetime
 from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.core.schema import records_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.places.tables import Limit

@@ -7,7 +7,7 @@ from sqlalchemy import ColumnElement, Connection, case, func, select
 from sqlalchemy.orm import aliased
 
 from fleetbench.records.canisters.tables import Container, Fill, RatingRow, Run, RunCorrection
-from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.core.schema import Query, records_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.places.tables import Place

@@ -11,8 +11,14 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused
-from fleetbench.records.core.frozen import refuse_frozen
-from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, canonical_text, clean_text, entry_hash
+from fleetbench.records.core.journal import (
+    FIRST_PREVIOUS,
+    Journal,
+    canonical_text,
+    clean_text,
+    entry_hash,
+    refuse_frozen,
+)
 from fleetbench.records.core.schema import Base
 
 Row = TypeVar("Row", bound=Base)

@@ -1,10 +1,30 @@
-"""Base of all tables, and the column types that make SQLite and PostgreSQL hold the same values."""
+"""Base of all tables, and the column types that make SQLite and PostgreSQL hold the same values.
+
+Rows of one statement as frozen records.
+"""
 
 import math
+from collections.abc import Callable
 from datetime import UTC, date, datetime
-from typing import Annotated, Any
+from itertools import starmap
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
 
-from sqlalchemy import Boolean, CheckConstraint, Date, DateTime, Dialect, Float, ForeignKey, Integer, MetaData, String
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Connection,
+    CursorResult,
+    Date,
+    DateTime,
+    Dialect,
+    Executable,
+    Float,
+    ForeignKey,
+    Integer,
+    MetaData,
+    Select,
+    String,
+)
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -81,3 +101,30 @@ def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
     """A check that the column holds one of the words (or nothing)."""
     listed = ", ".join(f"'{word}'" for word in words)
     return CheckConstraint(f"{column} IS NULL OR {column} IN ({listed})", name=f"{column}_word")
+
+
+Record = TypeVar("Record")
+
+if TYPE_CHECKING:
+    Query = Select[*tuple[Any, ...]]
+else:
+    Query = Select
+
+
+def records_of(connection: Connection, query: Executable, kind: Callable[..., Record]) -> tuple[Record, ...]:
+    """What the statement selects, each row's columns given to `kind` in their order."""
+    return tuple(starmap(kind, connection.execute(query).all()))
+
+
+def plain_rows(connection: Connection, query: Executable) -> list[tuple[Any, ...]]:
+    """What the statement selects as the driver gives it: for hundreds of thousands of rows of plain numbers and text.
+
+    No column is turned into a Python date or moment on the way.
+    """
+    result = cast("CursorResult[Any]", connection.execute(query))
+    cursor = result.cursor
+    if cursor is None:
+        raise TypeError("query: selects nothing; give a SELECT")
+    rows = list(cursor.fetchall())
+    result.close()
+    return rows

@@ -9,11 +9,10 @@ from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.orm import aliased
 from sqlalchemy.types import NullType
 
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.tables import BenchTest, Opening
+from fleetbench.records.bench.tables import BenchTest, Opening, TestEquipment
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
-from fleetbench.records.core.record_rows import Query, plain_rows, records_of
+from fleetbench.records.core.schema import Query, plain_rows, records_of
 from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification

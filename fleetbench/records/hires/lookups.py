@@ -1,4 +1,7 @@
-"""What acts at the hire desk look up: bookings, the units on them, and the days on which units are promised."""
+"""What acts at the hire desk look up: bookings, the units on them, and the days on which units are promised.
+
+What acts on the plan look up: the centre's own limit of a name.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.core.schema import records_of
 from fleetbench.records.hires.tables import (
     Acceptance,
     Accessory,
@@ -317,3 +320,9 @@ def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str
         .order_by(BookingUnit.received_at, BookingUnit.id)
     )
     return tuple((line, tag, code, diver) for line, tag, code, diver in connection.execute(query))
+
+
+def centre_limit(session: Session, name: str) -> Limit | None:
+    """The centre's own limit of that name, the newest where there are several, None where there is none."""
+    query = select(Limit).where(Limit.name == name, Limit.unit_type_id.is_(None), Limit.part_type_id.is_(None))
+    return session.scalar(query.order_by(Limit.id.desc()).limit(1))

@@ -11,9 +11,8 @@ from sqlalchemy.orm import Session, aliased
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.record_rows import Query, records_of
-from fleetbench.records.parts.part_events import PartEvent, PartProof, StockCount
-from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartType, StockCount
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Unit

@@ -1,4 +1,9 @@
-"""Reads of part types with their limits, of slots, and of parts where they sit or sat."""
+"""Reads of part types with their limits, of slots, and of parts where they sit or sat.
+
+Reads of what lies on shelves.
+
+The last good days and forecasts that are kept on open fittings.
+"""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -7,7 +12,7 @@ from typing import Any, cast
 from sqlalchemy import Connection, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
-from fleetbench.records.core.record_rows import Query, plain_rows, records_of
+from fleetbench.records.core.schema import Query, plain_rows, records_of
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
@@ -294,3 +299,34 @@ def read_part_tests(connection: Connection, parts: Query | tuple[int, ...] | Non
     if parts is not None:
         query = query.where(PartTest.part_id.in_(parts))
     return records_of(connection, query, PartTestRecord)
+
+
+def count_fitted(connection: Connection) -> dict[int, int]:
+    """How many parts of each type sit somewhere now; one statement."""
+    query = (
+        select(Part.part_type_id, func.count())
+        .join(Fitting, Fitting.part_id == Part.id)
+        .where(Fitting.removed_at.is_(None))
+        .group_by(Part.part_type_id)
+    )
+    return {part_type_id: number for part_type_id, number in connection.execute(query)}
+
+
+def read_once_fitted(connection: Connection) -> frozenset[int]:
+    """Keys of the parts in stock that sat somewhere before, so that they are no longer sealed; one statement."""
+    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == "stock").distinct()
+    return frozenset(connection.scalars(query))
+
+
+def read_kept_lives(connection: Connection) -> dict[int, tuple[date | None, str | None]]:
+    """Last good day and basis by open fitting; one statement."""
+    query = select(Fitting.id, Fitting.last_good_day, Fitting.last_good_basis).where(Fitting.removed_at.is_(None))
+    return {key: (day, basis) for key, day, basis in connection.execute(query)}
+
+
+def read_kept_forecasts(connection: Connection) -> dict[int, tuple[date | None, str | None]]:
+    """Foretold day and of what by open fitting, where one is kept; one statement."""
+    query = select(Fitting.id, Fitting.forecast_day, Fitting.forecast_of).where(
+        Fitting.removed_at.is_(None), Fitting.forecast_day.is_not(None)
+    )
+    return {key: (day, measure) for key, day, measure in connection.execute(query)}

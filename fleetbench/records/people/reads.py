@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.core.schema import records_of
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.units.tables import UnitType
 

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.core.schema import records_of
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Centre, Limit
 from fleetbench.records.units.tables import Unit

@@ -8,11 +8,10 @@ from sqlalchemy import Connection, func, select
 
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS
 from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.core.schema import records_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import PartType
-from fleetbench.records.tickets.service_plan import ServiceNeed, ServiceTask, ServiceWork
-from fleetbench.records.tickets.tables import Task, Ticket
+from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, Ticket
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.core.schema import Query, records_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime

@@ -13,8 +13,7 @@ from fleetbench.records.gas.reads import read_kept_clean
 from fleetbench.records.gas.tables import CylinderReading
 from fleetbench.records.parts.tables import Part, PartTest, PartType
 from fleetbench.records.people.tables import Qualification
-from fleetbench.records.tickets.service_plan import ServiceNeed, ServiceTask, ServiceWork
-from fleetbench.records.tickets.tables import Disinfection
+from fleetbench.records.tickets.tables import Disinfection, ServiceNeed, ServiceTask, ServiceWork
 from fleetbench.records.turn_rounds.tables import Disinfectant, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
 

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.canisters.tables import Container
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.core.schema import records_of
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.tickets.tables import Ticket

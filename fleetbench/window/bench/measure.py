@@ -22,18 +22,16 @@ from fleetbench.window.bench.words import (
 )
 from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.detail.detail import Line, Table
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import REPEAT, mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
-from fleetbench.workshop.bench.bench_plan import BenchPlan
 from fleetbench.workshop.bench.equipment import tool_chosen, tools_for
 from fleetbench.workshop.bench.measured import OVER_TIME, SetUp, Stamped, reading_limits
-from fleetbench.workshop.bench.offers import Method, TestOffer
+from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
 from fleetbench.workshop.core.workplace import Shop
 

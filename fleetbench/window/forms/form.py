@@ -9,8 +9,7 @@ from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.look.banner import Banner
-from fleetbench.window.look.buttons import lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
 

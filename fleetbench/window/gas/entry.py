@@ -15,13 +15,16 @@ from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.parts.part_dialogs import MARK_HINT, line_field, marked_of
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import ROLES, VISUAL_MONTHS, set_own_rule, set_test_rule
 from fleetbench.workshop.gas.entry import (
+    ROLES,
+    VISUAL_MONTHS,
     CylinderChoices,
     NewCylinder,
     cylinder_choices,
     receive_cylinder,
     role_of,
+    set_own_rule,
+    set_test_rule,
 )
 
 OWN_RULE = "a rule that is not listed"

@@ -25,10 +25,10 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.page import batteries_table, cylinders_table
-from fleetbench.workshop.gas.oxygen_clean import OxygenSidePart
+from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.unit import ServiceLine, UnitGas, unit_gas
 from fleetbench.workshop.people.list import PersonRow, list_people
-from fleetbench.workshop.turn_rounds.batteries import BatteryAnswer
+from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30
 ACTS = (

@@ -15,21 +15,20 @@ from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import (
     ElidedLabel,
+    EmptyState,
     PlaceButton,
     choice_button,
+    nothing_recorded,
     plain_button,
     quiet_button,
     text_label,
 )
-from fleetbench.window.look.empty_state import EmptyState, nothing_recorded
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
 from fleetbench.window.look.words import counted, in_short
 from fleetbench.window.shell.background import Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
-from fleetbench.window.shell.siblings import offer_siblings
 from fleetbench.workshop.hires.availability import Availability, Move, move_promise, moved_words, read_availability
 from fleetbench.workshop.hires.booking import Booked
 from fleetbench.workshop.people.list import PersonRow, list_people

@@ -8,15 +8,13 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import BookingEntry, UnitTypeChoice, book, booking_choices, conflicts
-from fleetbench.workshop.hires.receive import receive
-from fleetbench.workshop.hires.swap_acts import swap_unit
+from fleetbench.workshop.hires.receive import receive, swap_unit
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (AnswerKey("1", "hire", "hire"), AnswerKey("2", "course", "course"), AnswerKey("3", "try day", "try day"))

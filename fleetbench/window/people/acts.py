@@ -12,12 +12,11 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.units.evidence import day_in
+from fleetbench.window.units.acts import day_in
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, see_paper
+from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, reset_pin, see_paper, set_pin
 from fleetbench.workshop.people.erasing import erase_person, lift_legal_hold, place_legal_hold, set_retention
 from fleetbench.workshop.people.list import LegalHoldRow, PersonRow
-from fleetbench.workshop.people.pins import reset_pin, set_pin
 
 ROLES = ("renter", "student", "instructor", "technician", "manager")
 PAPERS = ("diver", "medical", "instructor", "technician")

@@ -17,24 +17,30 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, spaced
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
-from fleetbench.window.tickets.next import NextCard
+from fleetbench.window.tickets.next import NewTicket, NewTicketCard, NextCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
-from fleetbench.window.tickets.ticket_work_new import NewTicket, NewTicketCard, known_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import ticket_page
-from fleetbench.workshop.tickets.page import TicketDesk, number_of, ticket_desk
+from fleetbench.workshop.tickets.page import (
+    TicketDesk,
+    add_minutes,
+    number_of,
+    put_right_finding,
+    put_right_minutes,
+    put_right_task,
+    start_work,
+    stop_work,
+    ticket_desk,
+)
 from fleetbench.workshop.tickets.photographs import add_photograph, pictures_of
-from fleetbench.workshop.tickets.ticket_slips import put_right_finding, put_right_minutes, put_right_task
-from fleetbench.workshop.tickets.ticket_time import add_minutes, start_work, stop_work
 from fleetbench.workshop.tickets.work import add_finding, add_task, open_ticket, put_off_task, task_done
 
 KEYS = {

@@ -17,8 +17,7 @@ from fleetbench.window.look.marks import STOP
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, FirmwareDialog
 from fleetbench.window.turn_rounds.cards import (

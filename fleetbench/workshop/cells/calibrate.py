@@ -7,7 +7,6 @@ from typing import Any
 from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import CalibrationOutcome
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.records.bench.equipment import TestEquipment
 from fleetbench.records.bench.lookups import (
     RecordSession,
     calibration_recorded_at,
@@ -16,7 +15,8 @@ from fleetbench.records.bench.lookups import (
     settings_of,
     superseder_of,
 )
-from fleetbench.records.cells.past_calibrations import ReadingFacts, calibration_facts
+from fleetbench.records.bench.tables import TestEquipment
+from fleetbench.records.cells.reads import ReadingFacts, calibration_facts
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.cells.tables import CalibrationOutcome as OutcomeRow
 from fleetbench.records.core.act import Act
@@ -25,13 +25,11 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import tasks_of, unit_by_tag
 from fleetbench.workshop.bench.sessions import session_facts, standard_pressure, why_over
 from fleetbench.workshop.bench.tests import ticket_at_hand
-from fleetbench.workshop.cells.calibration_settling import CellSettling, settled_answer, settling_of
-from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.cells.entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
 from fleetbench.workshop.cells.judging import Judged, judge_calibration
-from fleetbench.workshop.cells.plan import CalibrationPlan, plan, plan_in
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.cells.outlook import refresh_forecasts
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling, plan, plan_in, settled_answer, settling_of
+from fleetbench.workshop.core.workplace import Shop, require_person
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration
 
 __all__ = [
@@ -87,7 +85,7 @@ def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
     Missing readings count as missing. Raises Refused naming the field where a figure cannot be.
     """
     with shop.database.looking() as session:
-        judged = _judge(session, shop, checked(entry), entry.at or shop.clock(), somebody(shop))
+        judged = _judge(session, shop, checked(entry), entry.at or shop.clock(), require_person(shop))
         return Preview(
             outcome=judged.result.outcome,
             settling=settling_of(judged.plan, entry),
@@ -140,7 +138,7 @@ def ticket_reason(outcome: CalibrationOutcome) -> str | None:
 
 
 def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Recorded:
-    person = somebody(shop)
+    person = require_person(shop)
     prepare()
     act_name = "calibrate" if supersedes is None else "correct calibration"
     with shop.acting(act_name, f"unit {entry.tag}") as act:

@@ -6,11 +6,18 @@ bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equ
 
 A cell's history is derived each time from its earlier visits, back to its last pass: figures from their readings, and
 what was found then from what was recorded then, so that a changed limit or rule judges no past visit anew.
+
+What is kept of a judged cell beside its figures: how far its readers stand apart, and what is to blame.
+
+Limits of a cell's readings, as its part type states them.
+
+What stands of a cell: which of its outcomes count today.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -35,9 +42,10 @@ from fleetbench.calc.cells.judge import (
     judge,
 )
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.cells.past_calibrations import (
+from fleetbench.records.bench.tables import TestEquipment
+from fleetbench.records.cells.reads import (
     CalibrationFacts,
+    OutcomeRecord,
     ReadingFacts,
     Said,
     read_past,
@@ -45,11 +53,63 @@ from fleetbench.records.cells.past_calibrations import (
 )
 from fleetbench.records.core.schema import Base
 from fleetbench.records.parts.tables import Part
+from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Limit, centre_timezone
 from fleetbench.records.units.tables import Reader, ReaderCell, Slot
-from fleetbench.records.upkeep.table_facts import Connection, rows_of
-from fleetbench.workshop.cells.calibration_judge import blame_word, reader_gap_bar
-from fleetbench.workshop.cells.cell_limits import cell_limits
+from fleetbench.records.upkeep.tables import Connection, rows_of
+
+
+def reader_gap_bar(cell: CellOutcome, oxygen_po2_bar: float | None) -> float | None:
+    """Largest difference in bar between two readers of a cell in oxygen, each by its own air point; None if alone."""
+    shown = [row.linearity / 100 * oxygen_po2_bar for row in cell.readers if row.linearity and oxygen_po2_bar]
+    return max(shown) - min(shown) if len(shown) > 1 else None
+
+
+def blame_word(cell: CellOutcome, outcome: CalibrationOutcome) -> str | None:
+    """What is to blame for a cell's deviation in one word, None where nothing is."""
+    blame = outcome.blame
+    if blame.kind is BlameKind.NONE:
+        return None
+    shared = blame.kind in (BlameKind.COMMON, BlameKind.HANDSET)
+    return blame.kind.value if shared or cell.cell in blame.where else None
+
+
+LIMIT_NAMES = (
+    "cell air low", "cell air high", "cell oxygen floor", "linearity low", "linearity high", "temperature residual",
+)  # fmt: skip
+
+
+def cell_limits(rows: Sequence[Limit] | Sequence[LimitRecord]) -> CellLimits:
+    """Limits of one cell part type from its limit rows; what is not stated keeps the common-practice default."""
+    named = {row.name: row for row in rows}
+
+    def amount(name: str, default: float, factor: float = 1.0) -> float:
+        return named[name].amount * factor if name in named else default
+
+    known = [named[name] for name in LIMIT_NAMES if name in named]
+    sources = dict.fromkeys(row.source for row in known)
+    if len(known) < len(LIMIT_NAMES) - 1:
+        sources[DEFAULT_LIMITS.source] = None
+    return CellLimits(
+        air_low_mv=amount("cell air low", DEFAULT_LIMITS.air_low_mv),
+        air_high_mv=amount("cell air high", DEFAULT_LIMITS.air_high_mv),
+        oxygen_floor_mv=amount("cell oxygen floor", DEFAULT_LIMITS.oxygen_floor_mv),
+        linearity_low=amount("linearity low", DEFAULT_LIMITS.linearity_low),
+        linearity_high=amount("linearity high", DEFAULT_LIMITS.linearity_high),
+        makers_floor="cell oxygen floor" in named and named["cell oxygen floor"].maker,
+        compensation_u_per_k=amount("temperature residual", DEFAULT_LIMITS.compensation_u_per_k, 0.01),
+        source="; ".join(sources),
+    )
+
+
+def limits_of_cells(connection: Connection) -> dict[int, CellLimits]:
+    """Limits of readings by part type; what states none has the common-practice defaults. One statement."""
+    found: dict[int, list[LimitRecord]] = defaultdict(list)
+    for limit in read_limits(connection):
+        if limit.part_type_id is not None:
+            found[limit.part_type_id].append(limit)
+    return {key: cell_limits(rows) for key, rows in found.items()}
+
 
 USABLE = (Verdict.PASS, Verdict.WATCH)
 BY_ITS_READINGS = (Reason.BELOW_LIMIT, Reason.MV_OUT_OF_LIMITS, Reason.ABOVE_LIMIT, Reason.COMMON_LOW)
@@ -392,3 +452,16 @@ def _cell_limits(rows: Iterable[Mapping[str, Any]]) -> dict[int, CellLimits]:
         if row["part_type_id"] is not None:
             found.setdefault(row["part_type_id"], []).append(Limit(**row))
     return {part_type_id: cell_limits(limits) for part_type_id, limits in found.items()}
+
+
+def standing(outcomes: Iterable[OutcomeRecord], fitted_at: datetime | None) -> tuple[OutcomeRecord, ...]:
+    """What stands of a cell since it was fitted: its last workshop outcome, and the last diver's after it, in time."""
+    since = sorted((each for each in outcomes if fitted_at is None or each.at >= fitted_at), key=lambda each: each.at)
+    bench = [each for each in since if each.made == "workshop"][-1:]
+    later = [each for each in since if each.made != "workshop" and (not bench or each.at > bench[0].at)][-1:]
+    return (*bench, *later)
+
+
+def telling(stands: Iterable[OutcomeRecord]) -> OutcomeRecord | None:
+    """The worst of what stands; of two alike the later."""
+    return max(stands, key=lambda each: (Verdict(each.verdict).severity, each.at), default=None)

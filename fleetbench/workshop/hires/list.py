@@ -10,7 +10,7 @@ from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_last_settings, read_shown
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.gas.read_gas import CylinderRecord, read_cylinders
+from fleetbench.records.gas.reads import CylinderRecord, read_cylinders
 from fleetbench.records.hires.lookups import hand_over_of, read_waiting
 from fleetbench.records.hires.reads import (
     BookingRecord,
@@ -25,15 +25,13 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_readers, read_units
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
-from fleetbench.workshop.cells.cell_shown import Conditions, conditions_by_calibration, shown_by_cell
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.accessories import AccessoryLine, accessories_for, counted_along
-from fleetbench.workshop.hires.sheet_signatures import Signed, signatures
-from fleetbench.workshop.parts.life_book import item_of
+from fleetbench.workshop.cells.outlook import Conditions, conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.hires.handover import AccessoryLine, Signed, accessories_for, counted_along, signatures
 from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.parts.lives import item_of
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.turn_rounds.batteries import BatteryLine, batteries_of
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
 from fleetbench.workshop.units.list import (
     CellLine,

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 
-from fleetbench.calc.bench.supply import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
+from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     HandsetFact,
@@ -16,7 +16,7 @@ from fleetbench.calc.readiness.judge import (
 )
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
-from fleetbench.records.readiness.readiness_reads import CheckRecords, PaperRecord
+from fleetbench.records.readiness.reads import CheckRecords, PaperRecord
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit

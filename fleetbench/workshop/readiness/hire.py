@@ -5,9 +5,8 @@ from datetime import date
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.readiness.judge import AbsorbentKitFact, AccessoryFact, DiverFact
-from fleetbench.records.readiness.readiness_reads import AccessoryRecord, CheckRecords, PaperRecord
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.records.units.reads import UnitRecord
+from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords, PaperRecord
+from fleetbench.records.units.reads import PromiseRecord, UnitRecord
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.units.fleet import Fleet
 

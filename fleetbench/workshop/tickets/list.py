@@ -35,8 +35,8 @@ from fleetbench.records.tickets.reads import (
     ticket_number,
 )
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
-from fleetbench.workshop.cells.cell_shown import conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
+from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.core.workplace import Shop
 
 NUMBER = re.compile(r"\s*(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})\s*")

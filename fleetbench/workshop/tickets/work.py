@@ -30,9 +30,9 @@ from fleetbench.records.upkeep.lookups import (
     ticket_findings,
     unit_by_tag,
 )
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import check_pin
-from fleetbench.workshop.tickets.service_doers import may_settle
+from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.tickets.service_plan import may_settle
 
 SIGNERS = ("technician", "manager")
 """Who may sign a unit off; common practice, no published source."""
@@ -63,7 +63,7 @@ def open_ticket(
     the ticket that this one puts right. Raises Refused where the reason is empty or nobody is at the bench.
     """
     text = required("reason", reason)
-    person = somebody(shop)
+    person = require_person(shop)
     year = shop.today().year
     with shop.acting("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
@@ -226,21 +226,6 @@ def open_one(act: Act, ticket_id: int) -> Ticket:
     if ticket.signed_at is not None:
         raise Refused(f"ticket {ticket.year}-{ticket.number}: signed and closed; open a new ticket that refers to it")
     return ticket
-
-
-def required(field: str, text: str) -> str:
-    """The text without outer blanks; Refused where nothing is left."""
-    said = text.strip()
-    if not said:
-        raise Refused(f"{field}: is empty; write it down")
-    return said
-
-
-def somebody(shop: Shop) -> int:
-    """The person at the bench; Refused where nobody is chosen."""
-    if shop.person_id is None:
-        raise Refused("person: choose who is at the bench first")
-    return shop.person_id
 
 
 def signer_fact(act: Act, person: Person, unit_type_id: int, today: date) -> SignerFact:

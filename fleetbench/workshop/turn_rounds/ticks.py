@@ -25,7 +25,7 @@ from fleetbench.records.turn_rounds.lookups import (
     units_with_open_cards,
 )
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
-from fleetbench.records.units.hold_reads import CYLINDER_KINDS
+from fleetbench.records.units.history import CYLINDER_KINDS
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import last_workshop_opening, tests_since
 

@@ -22,8 +22,8 @@ from fleetbench.calc.bench.measured import (
     loop_by_gauge,
     opening,
     pulses,
+    supply_word,
 )
-from fleetbench.calc.bench.supply import supply_word
 from fleetbench.calc.core.verdict import Verdict
 
 PASS, WATCH, REPEAT, REJECT = list(Verdict)

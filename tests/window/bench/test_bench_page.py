@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
-from fleetbench.records.bench.equipment_reads import read_bench_readings
+from fleetbench.records.bench.reads import read_bench_readings
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
 from fleetbench.records.tickets.tables import Task

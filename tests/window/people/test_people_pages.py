@@ -18,8 +18,7 @@ from fleetbench.window.people.list import PAGE_BUTTONS, PeopleList, PersonRecord
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import enter_person
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import enter_person, set_pin
 from tests.centres.bench_centre import write_centre
 
 LEFT = Qt.MouseButton.LeftButton

@@ -10,8 +10,8 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.shell.actions import AtTheBench
 from fleetbench.window.shell.app import Desk
-from fleetbench.window.shell.bench_pages import AtTheBench
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.work import TicketWorkPage

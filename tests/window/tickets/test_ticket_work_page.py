@@ -17,18 +17,17 @@ from fleetbench.calc.people.permits import may
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import Fitting, Part
-from fleetbench.records.people.pins import PersonPin
-from fleetbench.records.people.tables import Person
+from fleetbench.records.people.tables import Person, PersonPin
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.tickets import tickets
+from fleetbench.window.tickets import list as tickets
 from fleetbench.window.tickets.next import NEEDS
-from fleetbench.window.tickets.sign_many import SignManyDialog
+from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import write_centre
 

@@ -11,19 +11,17 @@ from sqlalchemy import select
 
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.readiness.judge import HandoverKind
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.equipment_reads import read_bench_readings
-from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.bench.reads import read_bench_readings
+from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.act import acting
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.bench.bench_plan import BenchPlan, bench_plan
-from fleetbench.workshop.bench.bench_release import Seen, record_release
 from fleetbench.workshop.bench.measured import SetUp, Stamped, judged, reading_limits, record_measured
-from fleetbench.workshop.bench.offers import Method
+from fleetbench.workshop.bench.offers import BenchPlan, Method, bench_plan
+from fleetbench.workshop.bench.tests import Seen, record_release
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit

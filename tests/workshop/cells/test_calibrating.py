@@ -18,8 +18,8 @@ from fleetbench.calc.cells.judge import (
     Reason,
     judge,
 )
-from fleetbench.records.bench.equipment import TestEquipment as Equipment
-from fleetbench.records.cells.past_calibrations import CalibrationFacts, ReadingFacts, read_facts
+from fleetbench.records.bench.tables import TestEquipment as Equipment
+from fleetbench.records.cells.reads import CalibrationFacts, ReadingFacts, read_facts
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit

@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.calc.parts.life import LimitBasis
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.reads import read_parts

@@ -14,12 +14,10 @@ from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.acceptances import Accepting, standing_acceptances
 from fleetbench.workshop.hires.booking import BookingEntry, book, put_unit_on
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
-from fleetbench.workshop.hires.handover import Handing, hand_over, look_before
-from fleetbench.workshop.hires.receive import receive
-from fleetbench.workshop.hires.swap_acts import swap_unit
+from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before, standing_acceptances
+from fleetbench.workshop.hires.receive import receive, swap_unit
 from tests.centres.hire_centre import HireCentre
 
 

@@ -10,8 +10,7 @@ from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
-from fleetbench.workshop.readiness.freshness import FreshnessBook
-from fleetbench.workshop.readiness.ready import assess_unit
+from fleetbench.workshop.readiness.ready import FreshnessBook, assess_unit
 from tests.centres.ready_centre import Centre
 
 

@@ -7,8 +7,7 @@ import pytest
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check, HandoverKind
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.notices.tables import Notice, NoticeScope

@@ -9,8 +9,7 @@ from sqlalchemy import select
 from fleetbench.calc.readiness.judge import Check, HandoverKind
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.tickets.tables import Disinfection
-from fleetbench.records.turn_rounds.handsets import ApprovedFirmware
-from fleetbench.records.turn_rounds.tables import TurnRound
+from fleetbench.records.turn_rounds.tables import ApprovedFirmware, TurnRound
 from fleetbench.records.units.tables import Slot
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import receive

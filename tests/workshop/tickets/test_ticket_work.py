@@ -8,15 +8,13 @@ from sqlalchemy import select
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.people.pins import PersonPin
-from fleetbench.records.people.tables import Person
+from fleetbench.records.people.tables import Person, PersonPin
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
-from fleetbench.workshop.people.pins import set_pin
-from fleetbench.workshop.tickets.page import number_of, ticket_desk
-from fleetbench.workshop.tickets.ticket_time import add_minutes
+from fleetbench.workshop.people.acts import set_pin
+from fleetbench.workshop.tickets.page import add_minutes, number_of, ticket_desk
 from fleetbench.workshop.tickets.work import (
     add_finding,
     add_task,
