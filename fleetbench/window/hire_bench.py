@@ -12,9 +12,10 @@ from fleetbench.window.buttons import plain_button
 from fleetbench.window.handback_grid import HandBackDialog
 from fleetbench.window.handover_dialog import HandoverDialog
 from fleetbench.window.hire_accepted import AcceptedDialog
-from fleetbench.window.hire_dialogs import BookingDialog, ReceivedDialog, SwapDialog
+from fleetbench.window.hire_dialogs import BookingDialog, ReceivedDialog
 from fleetbench.window.hire_sheets import SheetsDialog
 from fleetbench.window.holds import Incident, IncidentDialog
+from fleetbench.window.swap_dialog import SwapDialog
 from fleetbench.window.theme import CLOSE, Theme
 from fleetbench.window.words import counted
 from fleetbench.workshop.booking_acts import Booked, cancel_booking, take_off_waiting
@@ -143,6 +144,7 @@ class HireBench(QWidget):
         """Swap a unit in mid-course."""
         dialog = SwapDialog(self._theme, self._background, self._shop, self.window())
         dialog.done_with.connect(self._on_received)
+        dialog.place_requested.connect(self.place_requested)
         self._open(dialog)
 
     @Slot()
