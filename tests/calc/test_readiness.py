@@ -368,7 +368,7 @@ def test_a_fill_that_stops_an_assembled_unit_stops_the_kit_that_would_take_it_al
     _, changes, _, words = case
     facts = changed(**changes)
     at_act = ask(facts, HandoverKind.KIT, at_act=True)
-    ahead = ask(facts, HandoverKind.KIT)
+    ahead = ask(facts, HandoverKind.KIT, at_act=False)
     assert words in row_of(at_act, "absorbent in the canister").evidence
     assert (row_of(at_act, "absorbent in the canister").result, at_act.verdict) == (STOP, "hold")
     assert row_of(ahead, "absorbent in the canister").words == "advise: to do, 2 minutes"
