@@ -6,11 +6,12 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog, SwapDialog
+from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.hire_accepted import AcceptedDialog
 from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.swap_dialog import SwapDialog
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import CLOSE, Theme
 from fleetbench.window.look.words import counted
@@ -143,6 +144,7 @@ class HireBench(QWidget):
         """Swap a unit in mid-course."""
         dialog = SwapDialog(self._theme, self._background, self._shop, self.window())
         dialog.done_with.connect(self._on_received)
+        dialog.place_requested.connect(self.place_requested)
         self._open(dialog)
 
     @Slot()

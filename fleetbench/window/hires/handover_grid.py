@@ -10,7 +10,10 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.lists.entry_model import EntryModel, Index
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit
 
-HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit")
+HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit", "Fill in canister")
+FILL = 7
+"""The column that asks what became of a fill that stands in the canister."""
+
 KINDS = {"a": "assembled", "k": "kit", "n": "not for diving"}
 
 
@@ -54,6 +57,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
             deposit=self._figure(row, 6),
             counts=counts,
             absorbent_kg=self._figure(row, 5),
+            fill_discarded=self._discarded(row),
         )
 
     def handings(self) -> list[Handing]:
@@ -82,6 +86,12 @@ class LeavingModel(EntryModel[LeavingUnit]):
         )
         return counts, sum(count for _, count in counts)
 
+    def _discarded(self, row: int) -> bool:
+        text = self.text_at(row, FILL).casefold()
+        if text and (text not in ("d", "discarded") or not self.rows[row].fill):
+            raise self.wrong(row, FILL, "type d where the fill in the canister was discarded, or leave it empty")
+        return bool(text)
+
     def _figure(self, row: int, column: int) -> float | None:
         text = self.text_at(row, column)
         try:
@@ -100,4 +110,6 @@ class LeavingModel(EntryModel[LeavingUnit]):
         shown = super().data(index, role)
         if role == Qt.ItemDataRole.DisplayRole and column == 2:
             return KINDS.get(str(shown).strip().casefold(), shown) or self.kind
+        if role == Qt.ItemDataRole.DisplayRole and column == FILL:
+            return f"{unit.fill} discarded" if shown and unit.fill else shown or unit.fill or "none"
         return shown
