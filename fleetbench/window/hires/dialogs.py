@@ -48,7 +48,7 @@ class BookingDialog(ActDialog):
         self.divers, self.units = text_field("students", self), text_field("units", self)
         self.harnesses, self.dived = text_field("harness sizes", self), text_field("last dives", self)
         self.altitude = DecimalField("height of the water", self)
-        self.spares, self.minutes, self.depth, self.water = (
+        self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
         self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
@@ -90,7 +90,7 @@ class BookingDialog(ActDialog):
         for field, words, unit in (
             (self.spares, "Spare units", ""),
             (self.minutes, "Loop minutes a fill", "min"),
-            (self.depth, "Deepest", "m"),
+            (self.planned_depth, "Deepest", "m"),
             (self.water, "Water", "°C"),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
@@ -155,7 +155,7 @@ class BookingDialog(ActDialog):
             units=_listed(self.units),
             spares=int(spares) if spares is not None else None,
             planned_minutes=self.minutes.value(),
-            planned_depth_m=self.depth.value(),
+            planned_depth_m=self.planned_depth.value(),
             planned_water_c=self.water.value(),
             bailout=SAID.get(self.bailout.given or ""),
             diluent_oxygen=self.oxygen.value(),
