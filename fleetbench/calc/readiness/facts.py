@@ -166,11 +166,15 @@ class HandsetFact:
     """The calibration stored in a handset itself.
 
     stored_at: None where none is on record. air_bar: oxygen pressure that it showed back in air, None not recorded.
+    pressure_mbar, temperature_c, humidity (a fraction): of the room at that calibration, None not recorded.
     """
 
     handset: str
     stored_at: datetime | None
     air_bar: float | None = None
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity: float | None = None
     record: str = ""
 
 
@@ -323,9 +327,10 @@ class FloodFact:
 
 @dataclass(frozen=True, slots=True)
 class IdleFact:
-    """The last use of the unit; None where there is none."""
+    """When the unit last was in use or looked after, and what that was; None where there is nothing on record."""
 
     last_used_at: datetime | None
+    what: str = "last used"
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,7 +104,10 @@ class ConditionsRecord:
 
 @dataclass(frozen=True, slots=True)
 class SettingRecord:
-    """The last calibration stored in one handset of one unit."""
+    """The last calibration stored in one handset of one unit.
+
+    pressure_mbar, temperature_c, humidity (a fraction): of the room, as the calibration it belongs to states them.
+    """
 
     unit_id: int
     reader_id: int
@@ -113,6 +116,9 @@ class SettingRecord:
     pressure_set_mbar: float | None
     shown_oxygen_bar: float | None
     shown_air_bar: float | None
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity: float | None = None
 
 
 OUTCOME_COLUMNS = (
