@@ -6,11 +6,10 @@ from datetime import date, timedelta
 
 from fleetbench.calc.guard import Standing, standing
 from fleetbench.calc.leak import LoopLimit, judge_loop_by_eye
-from fleetbench.calc.signing import RELEASE_TESTS, TestFact, released
 from fleetbench.calc.uncertainty import COVERAGE
 from fleetbench.calc.verdict import Verdict
 from fleetbench.records.act import Act
-from fleetbench.records.act_reads import last_workshop_opening, tasks_of, tests_since, unit_by_tag
+from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.bench_reads import limit_rows, open_tickets_of, seats_of, test_superseded
 from fleetbench.records.equipment import TestEquipment
 from fleetbench.records.errors import Refused
@@ -21,7 +20,7 @@ from fleetbench.records.valves import TESTS, BenchTest
 from fleetbench.workshop.figures import figure_or_none, one_word
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import open_one, somebody
-from fleetbench.workshop.turn_round_ticks import tick_test
+from fleetbench.workshop.turn_round_ticks import tick_tasks, tick_test
 
 LOOP_TESTS = ("loop negative", "loop positive")
 MEASURED = {
@@ -294,25 +293,4 @@ def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int |
 def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
     """Mark lines of the unit's open tickets and card that name this test as done, once it has passed in full."""
     tick_test(act, unit, test)
-    if test.result not in (Verdict.PASS, Verdict.WATCH):
-        return ()
-    ticked: list[str] = []
-    for ticket in open_tickets_of(act.session, unit.id):
-        since = max(ticket.opened_at, last_workshop_opening(act.session, unit.id) or ticket.opened_at)
-        facts = tuple(
-            TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch"))
-            for row in tests_since(act.session, unit.id, since)
-        )
-        if test.kind in RELEASE_TESTS and not released(test.kind, since, facts):
-            continue
-        for task in tasks_of(act.session, ticket.id):
-            if task.state == "to do" and _asks_for(task.text, test.kind):
-                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
-                ticked.append(task.text)
-    return tuple(ticked)
-
-
-def _asks_for(task: str, kind: str) -> bool:
-    """Whether a task is this test, and not, say, the replacement of the same valve."""
-    words = task.casefold().strip()
-    return words == kind or (kind in words and words.startswith(("test", "check")))
+    return tick_tasks(act, unit) if test.result in (Verdict.PASS, Verdict.WATCH) else ()

@@ -8,11 +8,10 @@ from fleetbench.calc.cells import CalibrationOutcome
 from fleetbench.calc.drift import prepare
 from fleetbench.calc.verdict import Verdict
 from fleetbench.records.act import Act
-from fleetbench.records.act_reads import tasks_of, unit_by_tag
+from fleetbench.records.act_reads import unit_by_tag
 from fleetbench.records.bench_reads import (
     RecordSession,
     calibration_recorded_at,
-    open_tickets_of,
     raw_readings,
     settings_of,
     superseder_of,
@@ -32,7 +31,7 @@ from fleetbench.workshop.calibration_settling import CellSettling, settled_answe
 from fleetbench.workshop.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.shop import Shop
 from fleetbench.workshop.ticket_work import somebody
-from fleetbench.workshop.turn_round_ticks import tick_calibration
+from fleetbench.workshop.turn_round_ticks import tick_calibration, tick_tasks
 
 __all__ = [
     "CORRECTED_WITHIN",
@@ -160,7 +159,8 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         for handset in entry.handsets:
             act.add(_setting(key, handset, judged.unit, at))
         if judged.result.outcome.worst in (Verdict.PASS, Verdict.WATCH):
-            _tick(act, judged.unit)
+            tick_calibration(act, judged.unit)
+            tick_tasks(act, judged.unit)
         return Recorded(
             calibration_id=key,
             tag=judged.unit.tag,
@@ -296,15 +296,6 @@ def _correctable(act: Act, calibration_id: int) -> Calibration:
     if recorded is None or act.at - recorded > CORRECTED_WITHIN:
         raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
     return row
-
-
-def _tick(act: Act, unit: Unit) -> None:
-    """Mark the lines of the unit's open tickets and card that ask for a calibration as done."""
-    tick_calibration(act, unit)
-    for ticket in open_tickets_of(act.session, unit.id):
-        for task in tasks_of(act.session, ticket.id):
-            if task.state == "to do" and task.text.casefold().startswith("calibrat"):
-                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
 
 
 def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:
