@@ -23,6 +23,9 @@ from fleetbench.paper.tickets.photographs import photograph_blocks
 from fleetbench.paper.units.schematic import schematic_block
 
 _SMALL = 7.8
+NO_RECORD = "no record"
+"""The state of a task that was ticked without the record that settles it."""
+
 _TASK_COLUMNS = (
     Column("no.", 5, Align.RIGHT),
     Column("task", 40),
@@ -87,6 +90,7 @@ def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
     blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
     blocks += _schematic(facts, wide)
     blocks += _tasks(facts.tasks, wide)
+    blocks += _sentences("Stays due", facts.not_counted, wide)
     blocks += _sentences("Openings", facts.openings, wide)
     blocks += _sentences("Disinfection", facts.disinfections, wide)
     blocks += photograph_blocks(facts.photographs)
@@ -223,13 +227,16 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
         if task.state == "put off":
             times = f" ({task.times_put_off} times)" if task.times_put_off > 1 else ""
             blocks += text_lines(f"{task.ordinal} put off{times}: {said(task.put_off_reason)}", wide, _SMALL)
+        elif task.missing and task.state == "done":
+            blocks += text_lines(f"{task.ordinal} ticked by hand: {'; '.join(task.missing)}", wide, _SMALL, BOLD)
     return blocks
 
 
 def _task_row(task: TaskLine) -> tuple[str, ...]:
     settled = "" if task.state == "to do" else by_whom(task.settled_at, task.by)
     minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
-    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", task.state, minutes, settled)
+    state = NO_RECORD if task.state == "done" and task.missing else task.state
+    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", state, minutes, settled)
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:

@@ -82,7 +82,8 @@ class SignManyDialog(SignDialog):
 def finished_words(each: FinishedTicket) -> tuple[str, ...]:
     """What a signature stands for, a line each: why it was opened, findings, tasks, parts, tests, time."""
     lines = [each.row.reason]
-    for title, said in (("found", each.findings), ("tasks", each.tasks), ("parts", each.parts), ("tests", each.tests)):
+    for title, said in (("found", each.findings), ("tasks", each.tasks), ("stays due", each.not_counted),
+                        ("parts", each.parts), ("tests", each.tests)):  # fmt: skip
         if said:
             lines.append(f"{title}: {'; '.join(said)}")
     return (*lines, f"{each.row.minutes:.0f} min")
