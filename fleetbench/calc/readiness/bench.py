@@ -5,7 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetbench.calc.cells.atmosphere import STANDARD_PRESSURE_MBAR, air_po2_bar
 from fleetbench.calc.core.verdict import Result
@@ -276,7 +276,10 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     )
     if finding is None and facts.service.life.first is None:
         return (Finding(Result.STOP, "periodic service: no interval on record", "enter the type's service plan"),)
-    return or_ok(filter(None, (finding,)), f"in service through {asked.last}")
+    beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
+    if finding is not None:
+        finding = replace(finding, evidence=f"{finding.evidence}{beside}")
+    return or_ok(filter(None, (finding,)), f"in service through {asked.last}{beside}")
 
 
 def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
