@@ -1,13 +1,13 @@
 """Calibrations with their readings as plain facts, and the earlier ones that the judgement of a new one hangs on."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
-from fleetbench.records.cells import Calibration, CalibrationOutcome, CalibrationReading
+from fleetbench.records.cells import BenchSession, Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.read_cells import in_force
 from fleetbench.records.record_rows import Query
 from fleetbench.records.table_facts import rows_of
@@ -142,6 +142,16 @@ def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts,
     return tuple(
         calibration_facts(row, tuple(readings.get(row["id"], ())), said.get(row["id"], {})) for row in rows
     )
+
+
+def sessions_of(parts: Sequence[int], session_id: int | None) -> ColumnElement[bool]:
+    """Which bench sessions these cells were calibrated in, and the one of a calibration not recorded yet."""
+    used = (
+        select(Calibration.session_id)
+        .join(CalibrationReading, CalibrationReading.calibration_id == Calibration.id)
+        .where(CalibrationReading.part_id.in_(parts))
+    )
+    return BenchSession.id.in_(used) | (BenchSession.id == session_id)
 
 
 def read_calibrations_of(connection: Connection, parts: Iterable[int]) -> tuple[CalibrationFacts, ...]:
