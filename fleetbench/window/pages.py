@@ -49,20 +49,16 @@ class PageSpec:
         return made(context)
 
 
-def _spec(name: str, title: str, number: int, has_record: bool = False) -> PageSpec:
-    return PageSpec(name, title, f"fleetbench.window.{name}", f"Ctrl+{number}", has_record)
-
-
 PAGES: tuple[PageSpec, ...] = (
-    _spec("today", "Today", 1),
-    _spec("units", "Units", 2, has_record=True),
-    _spec("cells", "Cells", 3, has_record=True),
-    _spec("canisters", "Canisters", 4, has_record=True),
-    _spec("valves", "Valves", 5, has_record=True),
-    _spec("hires", "Hire desk", 6, has_record=True),
-    _spec("due", "Due", 7),
-    _spec("tickets", "Tickets", 8, has_record=True),
-    _spec("stock", "Stock", 9),
+    PageSpec("today", "Today", "fleetbench.window.today", "Ctrl+1"),
+    PageSpec("units", "Units", "fleetbench.window.units", "Ctrl+2", has_record=True),
+    PageSpec("cells", "Cells", "fleetbench.window.cells", "Ctrl+3", has_record=True),
+    PageSpec("canisters", "Canisters", "fleetbench.window.canisters", "Ctrl+4", has_record=True),
+    PageSpec("valves", "Valves", "fleetbench.window.valves", "Ctrl+5", has_record=True),
+    PageSpec("hires", "Hire desk", "fleetbench.window.hires", "Ctrl+6", has_record=True),
+    PageSpec("due", "Due", "fleetbench.window.due", "Ctrl+7"),
+    PageSpec("tickets", "Tickets", "fleetbench.window.tickets", "Ctrl+8", has_record=True),
+    PageSpec("stock", "Stock", "fleetbench.window.stock", "Ctrl+9"),
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from importlib import import_module
 from pathlib import Path
-from pkgutil import iter_modules
+from pkgutil import walk_packages
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -380,8 +380,8 @@ def test_every_dialog_and_plot_fills_in_what_its_kind_leaves_open() -> None:
     from fleetbench.window.canister_dialog import ActDialog
     from fleetbench.window.cell_plots import PlotCard
 
-    for module in iter_modules(floor.__path__):
-        import_module(f"{floor.__name__}.{module.name}")
+    for module in walk_packages(floor.__path__, f"{floor.__name__}."):
+        import_module(module.name)
     kinds: list[type] = [ActDialog, ActList, PlotCard]
     for kind in kinds:
         kinds += kind.__subclasses__()
