@@ -5,6 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.facts import BatteryFact, FirmwareFact, HandsetFact, HandsetsFact, UnitFacts
@@ -227,7 +228,10 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     )
     if finding is None and facts.service.life.first is None:
         return (Finding(Result.STOP, "periodic service: no interval on record", "enter the type's service plan"),)
-    return or_ok(filter(None, (finding,)), f"in service through {asked.last}")
+    beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
+    if finding is not None:
+        finding = replace(finding, evidence=f"{finding.evidence}{beside}")
+    return or_ok(filter(None, (finding,)), f"in service through {asked.last}{beside}")
 
 
 def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:

@@ -341,9 +341,10 @@ class SignerFact:
 
 @dataclass(frozen=True, slots=True)
 class ServiceFact:
-    """The life of the periodic service."""
+    """The life of the periodic service; not_counted: signed tickets that leave out a test of it, in words."""
 
     life: Governing
+    not_counted: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,7 +152,10 @@ class TurnRoundSide:
 
     def service(self, unit: UnitRecord) -> ServiceFact:
         """The critical tasks of the type's plan that come round by months or by use."""
-        return ServiceFact(self.service_book.service_life(unit.unit_id, unit.unit_type_id))
+        book = self.service_book
+        return ServiceFact(
+            book.service_life(unit.unit_id, unit.unit_type_id), book.not_counted(unit.unit_id, unit.unit_type_id)
+        )
 
 
 def _alarm_facts(tests: Iterable[BenchTestRecord], kinds: tuple[str, ...]) -> Iterator[TestFact]:
