@@ -208,7 +208,7 @@ def _back_leaks(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
         (
             Method.BACK_LEAK_DECAY,
             ("manometer", "thermometer"),
-            "on a rigid volume, shut it off a little over that suction and read the manometer while as much still stands",
+            "on a rigid volume, shut it off a little over that suction and read the manometer while as much is left",
         ),
     ):
         yield _offer(
