@@ -283,18 +283,25 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
 
 
 def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
-    """Test equipment was in date when used: for cells it stops, for other tests it advises."""
+    """Test equipment was in date when used: for cells it stops, for other tests it advises; so does what it lacks."""
     if facts.equipment is None:
         return None
-    return or_ok(
-        (
-            Finding(
-                Result.STOP if each.for_cells else Result.ADVISE,
-                f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
-                "measure again with equipment in date",
-            )
-            for each in facts.equipment
-            if each.in_date is not True
-        ),
-        "test equipment was in date when used",
+    late = (
+        Finding(
+            Result.STOP if each.for_cells else Result.ADVISE,
+            f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
+            "measure again with equipment in date",
+        )
+        for each in facts.equipment
+        if each.in_date is not True
     )
+    unstated = (
+        Finding(
+            Result.ADVISE,
+            f"{each.name}: its uncertainty is not recorded",
+            "enter it with its unit in the register of test equipment",
+        )
+        for each in facts.equipment
+        if not each.uncertainty_known
+    )
+    return or_ok((*late, *unstated), "test equipment was in date when used, its uncertainty recorded")

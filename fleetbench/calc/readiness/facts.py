@@ -30,7 +30,8 @@ class CellFact:
     """One cell slot and the cell in it.
 
     serial: None where the slot is empty. verdict, calibrated_at: of the last calibration since the cell was fitted
-    there; None where there is none. life: its limits of age, the forecast's date among them.
+    there; None where there is none. life: its limits of age, the forecast's date among them. verified_up_to_bar: the
+    highest oxygen partial pressure at which those calibrations showed it sound, None where that is not recorded.
     """
 
     position: str
@@ -41,6 +42,7 @@ class CellFact:
     lot: str | None = None
     life: Governing | None = None
     record: str = ""
+    verified_up_to_bar: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -352,11 +354,15 @@ class ServiceFact:
 
 @dataclass(frozen=True, slots=True)
 class EquipmentFact:
-    """Test equipment used for a record in force; in_date is None where its last good day was not known."""
+    """Test equipment used for a record in force; in_date is None where its last good day was not known.
+
+    uncertainty_known: whether how well it measures is recorded.
+    """
 
     name: str
     for_cells: bool
     in_date: bool | None
+    uncertainty_known: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ class Freshness:
 class ReadinessLimits:
     """Every limit of the readiness table; the defaults are the trade's, the centre's own replace them.
 
+    verified_part: of the pressure at the place of use, up to which a cell must have been verified in oxygen.
     life_margin_days, cell_margin_days: days after the last day within which an end of life is advised.
     put_off_stop: how often a task may have been put off before it stops. Limits in days stand for the months that the
     trade says: 183 for six, 365 for twelve. The minutes are what undone hand-over work takes.
@@ -59,6 +60,7 @@ class ReadinessLimits:
 
     calibration: Freshness = Freshness(30, 7)
     pressure_change_mbar: float = 30.0
+    verified_part: float = 0.9
     life_margin_days: int = 14
     cell_margin_days: int = 30
     valves_and_loop: Freshness = Freshness(90, 30)

@@ -397,6 +397,9 @@ class Readiness:
             seat.part.lot,
             self.fleet.life(seat, unit_id),
             f"calibration {telling.calibration_id}" if telling else "",
+            verified_up_to_bar=max(
+                (each.verified_up_to_bar for each in stands if each.verified_up_to_bar is not None), default=None
+            ),
         )
 
     def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:

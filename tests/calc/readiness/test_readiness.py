@@ -91,6 +91,7 @@ def bench(*kinds: str, days: float = 2.0, passed: bool | None = True, opened: da
 
 def cell(number: int, **more: object) -> CellFact:
     base = CellFact(f"cell {number}", f"S{number}", Verdict.PASS, ago(2), lot=f"L{number}", life=LONG)
+    base = replace(base, verified_up_to_bar=1.0)
     return replace(base, **more)
 
 
@@ -128,10 +129,14 @@ SOUND = UnitFacts(
     tickets=(),
     signer=SignerFact("T. Technician", True),
     service=ServiceFact(LONG),
-    equipment=(EquipmentFact("bench meter", True, True),),
+    equipment=(EquipmentFact("bench meter", True, True, uncertainty_known=True),),
     diver=DiverFact(True, last_dive_on_type=date(2026, 3, 1)),
     accessories=(AccessoryFact("harness size M", True),),
 )
+
+
+def tool(name: str, for_cells: bool, in_date: bool | None, known: bool = True) -> EquipmentFact:
+    return EquipmentFact(name, for_cells, in_date, uncertainty_known=known)
 
 
 def ask(facts: UnitFacts, kind: HandoverKind = HandoverKind.ASSEMBLED, *, at_act: bool = True, **more: object):
@@ -334,9 +339,13 @@ BROKEN = [
     ("periodic service", {"service": ServiceFact(life(date(2026, 5, 7)))}, STOP, "2026-05-07"),
     ("periodic service", {"service": ServiceFact(life(date(2026, 6, 6)))}, ADVISE, "2026-06-06"),
     ("periodic service", {"service": ServiceFact(Governing(None))}, STOP, "no interval"),
-    ("test equipment", {"equipment": (EquipmentFact("analyser", True, False),)}, STOP, "out of date"),
-    ("test equipment", {"equipment": (EquipmentFact("analyser", True, None),)}, STOP, "not known to be in date"),
-    ("test equipment", {"equipment": (EquipmentFact("scale", False, False),)}, ADVISE, "out of date"),
+    ("test equipment", {"equipment": (tool("analyser", True, False),)}, STOP, "out of date"),
+    ("test equipment", {"equipment": (tool("analyser", True, None),)}, STOP, "not known to be in date"),
+    ("test equipment", {"equipment": (tool("scale", False, False),)}, ADVISE, "out of date"),
+    ("test equipment", {"equipment": (tool("meter", True, True, known=False),)}, ADVISE, "uncertainty is not recorded"),
+    ("workshop calibration", {"cells": (cell(2, verified_up_to_bar=0.62),)}, ADVISE, "verified only up to 0.62"),
+    ("workshop calibration", {"cells": (cell(2, verified_up_to_bar=None),)}, ADVISE, "not recorded up to which"),
+    ("workshop calibration", {"cells": (cell(2, verified_up_to_bar=math.nan),)}, ADVISE, "verified only up to nan"),
     ("diver", {"diver": DiverFact(None)}, STOP, "not seen"),
     ("diver", {"diver": DiverFact(False)}, STOP, "none for this type"),
     ("diver", {"diver": DiverFact(None, under_instruction=True, instructor_current=False)}, STOP, "not current"),
