@@ -131,7 +131,33 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
             words = f"calibrated at {fact.pressure_mbar:.0f} mbar, to be used at {fact.site_pressure_mbar:.0f} mbar"
             rule = f"over {limits.pressure_change_mbar:g} mbar apart ({limits.source})"
             findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
+    findings += _verified(facts, limits)
     return tuple(findings)
+
+
+def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[Finding]:
+    """Cells shown sound only up to less oxygen than the surface of the place of use gives, by height or thin gas.
+
+    A point above 1 bar since a cell was fitted shows more, and has a check of its own.
+    """
+    site = facts.calibration.site_pressure_mbar if facts.calibration is not None else None
+    if site is None:
+        return []
+    wanted = limits.verified_part * site / 1000.0
+    proven = {point.position for point in facts.high_points or () if point.taken_at is not None}
+    rule = f"up to {wanted:.2f} bar, {limits.verified_part:.0%} of the pressure at the place of use ({limits.source})"
+    findings = []
+    for cell in facts.cells or ():
+        if cell.verdict not in (Verdict.PASS, Verdict.WATCH) or cell.position in proven:
+            continue
+        if cell.verified_up_to_bar is None:
+            words = f"{cell.position}: not recorded up to which oxygen pressure it was verified"
+        elif not cell.verified_up_to_bar >= wanted:
+            words = f"{cell.position}: verified only up to {cell.verified_up_to_bar:.2f} bar of oxygen"
+        else:
+            continue
+        findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, cell.record))
+    return findings
 
 
 def part_life(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:

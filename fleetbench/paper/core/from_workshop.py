@@ -242,6 +242,7 @@ def ticket_facts(
                 each.person,
                 each.put_off_reason,
                 each.times_put_off,
+                each.missing,
             )
             for each in ticket.tasks
         ),
@@ -257,6 +258,7 @@ def ticket_facts(
         worked=_worked(ticket.times),
         photographs=photograph_facts(ticket.photographs, pictures or {}, zone),
         put_right_by=ticket.put_right_by,
+        not_counted=ticket.not_counted,
     )
 
 

@@ -153,7 +153,7 @@ class FindingLine:
 
 @dataclass(frozen=True, slots=True)
 class TaskLine:
-    """One task of a ticket: 'to do', 'done' or 'put off' with its reason."""
+    """One task of a ticket: 'to do', 'done' or 'put off' with its reason; missing: the record it needs and lacks."""
 
     ordinal: int
     text: str
@@ -164,6 +164,7 @@ class TaskLine:
     by: str | None = None
     put_off_reason: str | None = None
     times_put_off: int = 0
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +199,7 @@ class TicketFacts:
 
     signed_in: the journal entry that holds the signature, with its hash, in words. schematic: loop and gas sides of
     the unit with their states at the moment of printing. worked: minutes by person. put_right_by: later tickets that
-    refer to this one.
+    refer to this one. not_counted: tasks of the service plan that stay due though it is signed, in words.
     """
 
     letterhead: Letterhead
@@ -230,6 +231,7 @@ class TicketFacts:
     worked: tuple[tuple[str, float], ...] = ()
     photographs: tuple[PhotographFact, ...] = ()
     put_right_by: tuple[str, ...] = ()
+    not_counted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
