@@ -287,7 +287,7 @@ def incident(
     db: Db = None,
 ) -> None:
     """Print the incident sheet of a frozen unit: what to preserve as it is."""
-    from fleetbench.paper.units.incidents import print_incident
+    from fleetbench.paper.units.evidence import print_incident
 
     target = out or Path(f"incident-{tag}.pdf")
     print_incident(_shop(_in_force(context, db)), tag, target)

@@ -5,8 +5,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from fleetbench.paper.core import from_workshop
-from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.core.saving import Target
+from fleetbench.paper.core.document import PageSize, Target
 from fleetbench.paper.core.shapes import BoardRow, CourseBoard, Letterhead, ReturnReceipt, UnitForm
 from fleetbench.paper.due.page import write_due_list
 from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
@@ -18,16 +17,16 @@ from fleetbench.paper.turn_rounds.blank import write_daily_log
 from fleetbench.paper.turn_rounds.card import write_turn_round
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.verify import journal_end
-from fleetbench.workshop.bench.openings import after_routine_openings
-from fleetbench.workshop.core.centre import read_centre
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.bench.tests import after_routine_openings
+from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.hires.pages import course_board, return_facts
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
+from fleetbench.workshop.parts.acts import return_page
+from fleetbench.workshop.parts.demand import HORIZON_DAYS
 from fleetbench.workshop.parts.fetch import fetch_list
-from fleetbench.workshop.parts.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
-from fleetbench.workshop.parts.part_returns import return_page
+from fleetbench.workshop.parts.orders import SERVICE_LEVEL, order_list
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.photographs import pictures_of
@@ -133,7 +132,7 @@ def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize
     write_ticket(facts, target, size=size)
 
 
-def print_daily_log(shop: Shop, facts: HandoverFacts, target: Path, *, size: PageSize = PageSize.A4) -> int:
+def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
     """Write the seven days' log of one unit on its booking, with its own cells and handsets, as PDF."""
     form = UnitForm(
         letterhead(shop),

@@ -22,11 +22,9 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
-from fleetbench.workshop.people.acts import enter_person, see_paper
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import enter_person, see_paper, set_pin
+from fleetbench.workshop.tickets.page import add_minutes, last_slip, put_right_minutes, start_work
 from fleetbench.workshop.tickets.photographs import add_photograph
-from fleetbench.workshop.tickets.ticket_slips import last_slip, put_right_minutes
-from fleetbench.workshop.tickets.ticket_time import add_minutes, start_work
 from fleetbench.workshop.tickets.work import SecondPerson, add_finding, open_ticket, sign_ticket
 from fleetbench.workshop.units.holds import note_near_miss
 from tests.centres.bench_centre import write_centre

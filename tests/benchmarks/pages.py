@@ -16,7 +16,8 @@ from unittest.mock import patch
 from reportlab.graphics.barcode.qrencoder import QR8bitByte, QRCode, QRErrorCorrectLevel
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper.core import codes, faces
+from fleetbench.paper.core import codes
+from fleetbench.paper.core import pen as faces
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.shapes import HandoverFacts
 from fleetbench.paper.hires import sheet as hires

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.lookups import canister_by_serial
 from fleetbench.records.canisters.tables import Container, RatingRow
 from fleetbench.records.core.act import acting

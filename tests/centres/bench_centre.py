@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.act import Act, acting
 from fleetbench.records.core.database import Database

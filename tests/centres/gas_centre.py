@@ -16,7 +16,7 @@ from fleetbench.records.units.tables import Slot
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, record_analyses
 from fleetbench.workshop.gas.fills import FillEntry, record_fills
-from fleetbench.workshop.turn_rounds.batteries import record_batteries
+from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.bench_centre import MANUAL
 from tests.centres.kept_centres import kept
 from tests.centres.ready_centre import Centre

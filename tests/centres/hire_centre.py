@@ -12,7 +12,7 @@ from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.packing import pack_canister
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from tests.centres.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.centres.bench_centre import _unit
 from tests.centres.kept_centres import kept

@@ -9,8 +9,7 @@ from fleetbench.records.cells.tables import CalibrationReading, HandsetSetting
 from fleetbench.records.core.act import Act
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.tables import Qualification
-from fleetbench.records.tickets.service_plan import ServiceTask
-from fleetbench.records.tickets.tables import Disinfection
+from fleetbench.records.tickets.tables import Disinfection, ServiceTask
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Reader, Slot
 

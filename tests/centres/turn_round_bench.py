@@ -12,17 +12,15 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Part
-from fleetbench.records.turn_rounds.handsets import HandsetLook
-from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
+from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
-from fleetbench.workshop.bench.bench_release import Seen, record_release
-from fleetbench.workshop.bench.tests import record_test
+from fleetbench.workshop.bench.tests import Seen, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import receive
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import Bathed, disinfect, enter_agent, mark_dry
-from fleetbench.workshop.turn_rounds.batteries import record_batteries
 from fleetbench.workshop.turn_rounds.card import line_done
+from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration
 from tests.centres.hire_centre import HireCentre
 

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import PartType

@@ -11,7 +11,7 @@ from fleetbench.window.bench.page import BenchPage
 from fleetbench.window.canisters.list import CanisterList
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.cells.list import CellList
-from fleetbench.window.due.due_page import DuePage
+from fleetbench.window.due.page import DuePage
 from fleetbench.window.gas.list import CylinderList
 from fleetbench.window.gas.unit import UnitGasPage
 from fleetbench.window.hires.availability import AvailabilityPage
@@ -19,7 +19,7 @@ from fleetbench.window.hires.list import HireList
 from fleetbench.window.hires.plan import PlanView
 from fleetbench.window.lists.act_bar import ActList
 from fleetbench.window.lists.list_page import ListPage
-from fleetbench.window.look.empty_state import Emptiness, EmptyState
+from fleetbench.window.look.buttons import Emptiness, EmptyState
 from fleetbench.window.parts.shelf import ShelfList
 from fleetbench.window.people.list import PeopleList, PersonRecordPage
 from fleetbench.window.shell.app import Desk

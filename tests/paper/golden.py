@@ -21,7 +21,7 @@ from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
 from fleetbench.paper.turn_rounds.card import write_turn_round
-from fleetbench.paper.units.incidents import write_incident
+from fleetbench.paper.units.evidence import write_incident
 from tests.paper import hire_pages, sample_pages
 from tests.paper.pdf_reader import made, pictures, texts
 

@@ -5,13 +5,10 @@ from typing import TypeVar
 
 from reportlab.lib.units import mm
 
-from fleetbench.paper.core.document import new_canvas
-from fleetbench.paper.core.faces import BOLD
-from fleetbench.paper.core.pen import Align, Pen
-from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.document import Target, new_canvas, written
+from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.shapes import FillLabelFacts, TagLabelFacts
-from fleetbench.paper.core.sheet_texts import sheet_texts
-from fleetbench.paper.core.words import by_whom, figure, moment, said
+from fleetbench.paper.core.words import by_whom, figure, moment, said, sheet_texts
 
 WIDE, HIGH = 62 * mm, 29 * mm
 _EDGE = 5.0

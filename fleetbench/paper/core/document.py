@@ -1,18 +1,24 @@
-"""One PDF: the page sizes, the canvas with its safe settings, and the frame that every page carries."""
+"""One PDF: the page sizes, the canvas with its safe settings, and the frame that every page carries.
 
-from collections.abc import Sequence
+Files that appear whole or not at all, readable by their owner only.
+"""
+
+import os
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from enum import Enum
+from pathlib import Path
 from typing import BinaryIO
 
 from reportlab import rl_config
 from reportlab.lib import pagesizes
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper.core.faces import BOLD
-from fleetbench.paper.core.pen import Align, Pen
+from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.shapes import Letterhead
-from fleetbench.paper.core.sheet_texts import sheet_texts
+from fleetbench.paper.core.words import sheet_texts
 
 # Nothing that a page prints may make the library fetch anything.
 rl_config.trustedHosts = []
@@ -126,3 +132,29 @@ NO_HASH = "(hash not recorded)"
 def joined(words: Sequence[str]) -> str:
     """The words that are there, set apart by wide spaces."""
     return "   ".join(word for word in words if word)
+
+
+Target = Path | str | BinaryIO
+
+
+@contextmanager
+def written(target: Target) -> Iterator[BinaryIO]:
+    """A stream to write to; a path gets its content only when all of it is written, so no torn page is left.
+
+    Raises OSError as the system gives it (disk full, no such folder, not permitted); the old file then still stands.
+    """
+    if not isinstance(target, str | Path):
+        yield target
+        return
+    path = Path(target)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}-", suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            yield stream
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(name).replace(path)
+    except BaseException:
+        with suppress(OSError):
+            Path(name).unlink()
+        raise

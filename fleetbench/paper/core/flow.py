@@ -3,10 +3,17 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_frame, new_canvas
-from fleetbench.paper.core.faces import BOLD, REGULAR, wrapped
-from fleetbench.paper.core.pen import Align, Pen
-from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.document import (
+    HEAD_HEIGHT,
+    MARGIN,
+    Heading,
+    PageSize,
+    Target,
+    draw_frame,
+    new_canvas,
+    written,
+)
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, wrapped
 from fleetbench.paper.core.words import NOT_RECORDED
 
 Draw = Callable[[Pen, float, float, float], None]

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from icalendar import Calendar, Event
 
-from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.document import Target, written
 from fleetbench.paper.core.shapes import DueLine, DuePageFacts
 from fleetbench.paper.core.words import NOT_RECORDED, day, said
 from fleetbench.paper.due.tables import plain

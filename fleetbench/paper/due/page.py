@@ -3,10 +3,9 @@
 from collections.abc import Callable, Iterable
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.document import Heading, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.saving import Target
 from fleetbench.paper.core.shapes import DueLine, DuePageFacts, FetchLine
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number, said
 

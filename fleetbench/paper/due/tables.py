@@ -11,7 +11,7 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.document import Target, written
 from fleetbench.paper.core.shapes import DueLine, DuePageFacts, FetchLine
 from fleetbench.paper.core.words import NOT_RECORDED, said
 

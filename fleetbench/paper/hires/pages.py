@@ -1,8 +1,7 @@
 """Pages of the hire desk beside the hand-over sheet: the course board, and the receipt of a return."""
 
-from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.document import Heading, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
-from fleetbench.paper.core.saving import Target
 from fleetbench.paper.core.shapes import CourseBoard, ReturnReceipt
 from fleetbench.paper.core.words import NOT_RECORDED, figure, moment, plain_number, said, span
 

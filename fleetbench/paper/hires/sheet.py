@@ -6,10 +6,19 @@ from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_frame, joined, new_canvas
+from fleetbench.paper.core.document import (
+    HEAD_HEIGHT,
+    MARGIN,
+    Heading,
+    PageSize,
+    Target,
+    draw_frame,
+    joined,
+    new_canvas,
+    written,
+)
 from fleetbench.paper.core.flow import Block
 from fleetbench.paper.core.pen import Pen
-from fleetbench.paper.core.saving import Target, written
 from fleetbench.paper.core.shapes import HandoverFacts
 from fleetbench.paper.core.words import said, span
 from fleetbench.paper.hires.sheet_parts import Fit, handover_blocks, signature_block
@@ -62,6 +71,17 @@ _MOST: tuple[dict[str, Any], ...] = (
         "batteries": 3,
         "schematic": False,
         "stops": 5,
+    },
+    {
+        "tests": 6,
+        "accessories": 6,
+        "remarks": 2,
+        "remark_lines": 1,
+        "cylinders": 4,
+        "cells": 5,
+        "batteries": 2,
+        "schematic": False,
+        "stops": 3,
     },
 )
 _LARGEST, _SMALLEST = 1.12, 0.72

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.document import Heading, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
-from fleetbench.paper.core.saving import Target
 from fleetbench.paper.core.shapes import (
     NoticeListFacts,
     NoticeUnitRow,

@@ -4,10 +4,9 @@ import csv
 import io
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.document import Heading, PageSize, Target, joined, written
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.saving import Target, written
 from fleetbench.paper.core.shapes import OrderPageFacts, OrderRow
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
 from fleetbench.paper.due.tables import neutral

@@ -1,28 +1,67 @@
-"""The service ticket on paper: findings, readings with uncertainty, parts out and in with lots, time, sign-off."""
+"""The service ticket on paper: findings, readings with uncertainty, parts out and in with lots, time, sign-off.
 
+Photographs on a page: two beside each other, each with its caption, its moment and the start of its SHA-256.
+"""
+
+import io
 from collections.abc import Sequence
 from dataclasses import replace
 
 from fleetbench.paper.cells.table import cell_table, conditions
-from fleetbench.paper.core.document import Heading, PageSize, joined
-from fleetbench.paper.core.faces import BOLD
+from fleetbench.paper.core.document import Heading, PageSize, Target, joined
 from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
-from fleetbench.paper.core.pen import Align, Pen
-from fleetbench.paper.core.saving import Target
+from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.shapes import (
     CalibrationBlock,
     FindingLine,
     PartMove,
+    PhotographFact,
     TaskLine,
     TestLine,
     TicketFacts,
 )
-from fleetbench.paper.core.sheet_texts import sheet_texts
-from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said
-from fleetbench.paper.tickets.photographs import photograph_blocks
+from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
 
+_HIGH = 150.0
+_GAP = 12.0
+_CAPTION = 7.0
+MISSING = "the picture is missing or was changed: see verify"
+
+
+def photograph_blocks(photographs: Sequence[PhotographFact]) -> list[Block]:
+    """Blocks that show the photographs under a title; none where there is none."""
+    if not photographs:
+        return []
+    rows = [photographs[place : place + 2] for place in range(0, len(photographs), 2)]
+    return [section("Photographs"), *(_row(row) for row in rows)]
+
+
+def _row(row: Sequence[PhotographFact]) -> Block:
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        room = (wide - _GAP) / 2
+        for place, each in enumerate(row):
+            _draw(pen, each, x + place * (room + _GAP), y, room)
+
+    return Block(_HIGH + 3 * _CAPTION + 12, draw)
+
+
+def _draw(pen: Pen, fact: PhotographFact, x: float, y: float, room: float) -> None:
+    if fact.data is None:
+        pen.box(x, y, room, _HIGH, 0.6)
+        pen.fit(x + 6, y + _HIGH / 2, MISSING, room - 12, _CAPTION + 1, BOLD)
+    else:
+        scale = min(room / max(1, fact.wide), _HIGH / max(1, fact.high))
+        pen.picture(x, y, io.BytesIO(fact.data), fact.wide * scale, fact.high * scale)
+    under = y + _HIGH + _CAPTION + 2
+    pen.fit(x, under, fact.caption or "no caption", room, _CAPTION + 0.6, BOLD)
+    pen.fit(x, under + _CAPTION + 2, f"{by_whom(fact.at, fact.by)}; SHA-256 {fact.sha256[:16]}", room, _CAPTION)
+
+
 _SMALL = 7.8
+NO_RECORD = "no record"
+"""The state of a task that was ticked without the record that settles it."""
+
 _TASK_COLUMNS = (
     Column("no.", 5, Align.RIGHT),
     Column("task", 40),
@@ -87,6 +126,7 @@ def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
     blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
     blocks += _schematic(facts, wide)
     blocks += _tasks(facts.tasks, wide)
+    blocks += _sentences("Stays due", facts.not_counted, wide)
     blocks += _sentences("Openings", facts.openings, wide)
     blocks += _sentences("Disinfection", facts.disinfections, wide)
     blocks += photograph_blocks(facts.photographs)
@@ -223,13 +263,16 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
         if task.state == "put off":
             times = f" ({task.times_put_off} times)" if task.times_put_off > 1 else ""
             blocks += text_lines(f"{task.ordinal} put off{times}: {said(task.put_off_reason)}", wide, _SMALL)
+        elif task.missing and task.state == "done":
+            blocks += text_lines(f"{task.ordinal} ticked by hand: {'; '.join(task.missing)}", wide, _SMALL, BOLD)
     return blocks
 
 
 def _task_row(task: TaskLine) -> tuple[str, ...]:
     settled = "" if task.state == "to do" else by_whom(task.settled_at, task.by)
     minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
-    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", task.state, minutes, settled)
+    state = NO_RECORD if task.state == "done" and task.missing else task.state
+    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", state, minutes, settled)
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:

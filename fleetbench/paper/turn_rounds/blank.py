@@ -3,12 +3,19 @@
 from collections.abc import Callable, Sequence
 from datetime import timedelta
 
-from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_frame, new_canvas
-from fleetbench.paper.core.faces import BOLD
-from fleetbench.paper.core.pen import Align, Pen
-from fleetbench.paper.core.saving import Target, written
+from fleetbench.paper.core.document import (
+    HEAD_HEIGHT,
+    MARGIN,
+    Heading,
+    PageSize,
+    Target,
+    draw_frame,
+    new_canvas,
+    written,
+)
+from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.shapes import UnitForm
-from fleetbench.paper.core.sheet_texts import sheet_texts
+from fleetbench.paper.core.words import sheet_texts
 
 _DAYS = 7
 _MOST_CELLS, _MOST_HANDSETS = 5, 3

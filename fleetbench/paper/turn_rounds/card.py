@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.paper.core.document import Heading, PageSize, joined
+from fleetbench.paper.core.document import Heading, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.saving import Target
 from fleetbench.paper.core.shapes import Letterhead
 from fleetbench.paper.core.words import by_whom, moment, said
 

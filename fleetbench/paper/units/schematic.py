@@ -3,11 +3,9 @@
 from dataclasses import replace
 from itertools import pairwise
 
-from fleetbench.paper.core.faces import BOLD, REGULAR, settable, width
 from fleetbench.paper.core.flow import Block
-from fleetbench.paper.core.pen import Align, Pen
-from fleetbench.workshop.units.schematic import Schematic
-from fleetbench.workshop.units.schematic_plan import Box, Pipe, SchematicPlan, Sizes, planned
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width
+from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, planned
 
 MOST_COLUMNS = 11
 _GAP, _ARROW = 9.0, 3.6

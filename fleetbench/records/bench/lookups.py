@@ -1,4 +1,7 @@
-"""What the bench must look up: sessions, cell positions, readers, limits, and where a part may go."""
+"""What the bench must look up: sessions, cell positions, readers, limits, and where a part may go.
+
+What bears on the bench tests of one unit: its type, what sits in it, and every limit in force.
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -7,8 +10,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.cells.tables import (
     BenchSession,
     Calibration,
@@ -22,7 +24,7 @@ from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.tickets.tables import Ticket
-from fleetbench.records.units.tables import Reader, ReaderCell, Slot, Unit
+from fleetbench.records.units.tables import Reader, ReaderCell, Slot, Unit, UnitType
 from fleetbench.records.upkeep.lookups import notices_on_part
 
 RecordSession = Session
@@ -199,3 +201,44 @@ def signers(session: Session, roles: Iterable[str]) -> Sequence[Person]:
     """Active people of these roles, by code."""
     query = select(Person).where(Person.active.is_(True), Person.role.in_(list(roles)))
     return session.scalars(query.order_by(Person.code)).all()
+
+
+Named = dict[str, Limit]
+"""Limits in force by name: the part type's own, then the unit type's, then the centre's."""
+
+
+@dataclass(frozen=True, slots=True)
+class TypeFacts:
+    """What the tests need to know of a unit's type, with the limits that stand on it and on the types of its parts."""
+
+    kind: UnitType
+    seats: tuple[Seat, ...]
+    of_type: Named
+    of_parts: dict[int, Named]
+
+    def limits(self, seat: Seat | None) -> Named:
+        """The limits in force for what sits in a seat, or for the whole unit."""
+        own = self.of_parts.get(seat.part.part_type_id, {}) if seat is not None and seat.part is not None else {}
+        return self.of_type | own
+
+    def own_limits(self, seat: Seat) -> Named:
+        """The limits that the part's own type states, for what the unit type's manual does not speak of."""
+        return self.of_parts.get(seat.part.part_type_id, {}) if seat.part is not None else {}
+
+    def seat(self, slot: str | None) -> Seat | None:
+        """The seat of that name that holds a part."""
+        return next((seat for seat in self.seats if seat.slot.name == slot and seat.part is not None), None)
+
+
+def type_facts(session: Session, unit: Unit) -> TypeFacts:
+    """The unit's type with every limit that bears on its tests, read inside an open session."""
+    seats = seats_of(session, unit)
+    part_types = {seat.part.part_type_id for seat in seats if seat.part is not None}
+    rows = limit_rows(session, unit_type_id=unit.unit_type_id)
+    centre_first = sorted(rows, key=lambda row: row.unit_type_id is not None)
+    of_parts: dict[int, Named] = {key: {} for key in part_types}
+    for row in limit_rows(session, part_type_ids=part_types):
+        if row.part_type_id is not None:
+            of_parts[row.part_type_id][row.name] = row
+    kind = session.get_one(UnitType, unit.unit_type_id)
+    return TypeFacts(kind, seats, {row.name: row for row in centre_first}, of_parts)

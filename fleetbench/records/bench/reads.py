@@ -1,14 +1,21 @@
-"""Reads of openings and bench tests."""
+"""Reads of openings and bench tests.
+
+Reads of test equipment, of what it was used for last, and of the raw readings of a bench test.
+"""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Connection, Subquery, case, func, select
+from sqlalchemy import ColumnElement, Connection, Subquery, case, func, literal, null, select
+from sqlalchemy.orm import Session
 
-from fleetbench.calc.bench.supply import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
+from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, TestEquipment
+from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.cells.reads import in_force
+from fleetbench.records.cells.tables import Calibration
+from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.parts.tables import Fitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +62,13 @@ def _standing() -> ColumnElement[bool]:
 
 def _tests() -> Query:
     return (
-        select(
-            BenchTest.id, BenchTest.ref, BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.direction,
-            BenchTest.at, BenchTest.person_id, BenchTest.ticket_id, TestEquipment.name, BenchTest.held,
-            BenchTest.watched_minutes, BenchTest.value, BenchTest.unit, BenchTest.supply_bar, BenchTest.result,
-            BenchTest.note, BenchTest.expanded_u, BenchTest.finding,
+        select_of(
+            BenchTestRecord, BenchTest, test_id=BenchTest.id, equipment=TestEquipment.name, unit_of_value=BenchTest.unit
         )
         .outerjoin(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
         .where(_standing())
         .order_by(BenchTest.at, BenchTest.id)
-    )  # fmt: skip
+    )
 
 
 def last_tests(unit_id: int | None = None, *, kinds: tuple[str, ...] = ()) -> Subquery:
@@ -132,3 +136,168 @@ def read_openings(
     if ticket_id is not None:
         query = query.where(Opening.ticket_id == ticket_id)
     return records_of(connection, query, OpeningRecord)
+
+
+CALIBRATION = "calibration"
+"""What a piece was used for where it was no bench test."""
+
+
+_PIECE = (
+    TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day, TestEquipment.uncertainty, TestEquipment.unit
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class EquipmentRecord:
+    """One piece of test equipment; uncertainty (standard) and digit in its unit, None where not recorded."""
+
+    equipment_id: int
+    kind: str
+    name: str
+    serial: str
+    uncertainty: float | None
+    unit: str | None
+    digit: float | None
+    last_good_day: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRecord:
+    """One raw figure of a bench test."""
+
+    ordinal: int
+    at: datetime
+    quantity: str
+    value: float
+    unit: str
+    equipment: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class UsedRecord:
+    """A piece of equipment with which a record in force was made.
+
+    made: the test's kind, or `calibration`; part_id: of which part, None for the whole unit. uncertainty, unit: how
+    well it measures, None not recorded.
+    """
+
+    unit_id: int
+    part_id: int | None
+    made: str
+    at: datetime
+    name: str
+    serial: str
+    last_good_day: date | None
+    uncertainty: float | None
+    unit: str | None
+
+
+def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
+    """All test equipment by kind and name; one statement."""
+    query = select_of(EquipmentRecord, TestEquipment, equipment_id=TestEquipment.id).order_by(
+        TestEquipment.kind, TestEquipment.name, TestEquipment.serial
+    )
+    return records_of(connection, query, EquipmentRecord)
+
+
+def read_last_uses(connection: Connection) -> dict[int, datetime]:
+    """When each piece of equipment was last used, by key; five statements."""
+    last: dict[int, datetime] = {}
+    for column, at in (
+        (BenchTest.equipment_id, BenchTest.at),
+        (BenchReading.equipment_id, BenchReading.at),
+        (Calibration.analyser_id, Calibration.at),
+        (Calibration.barometer_id, Calibration.at),
+        (Fill.scale_id, Fill.packed_at),
+    ):
+        query = select(column, func.max(at)).where(column.is_not(None)).group_by(column)
+        for key, moment in connection.execute(query):
+            if key is not None:
+                last[key] = max(last.get(key, moment), moment)
+    return last
+
+
+def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
+    """What each unit's last bench tests, workshop calibration and standing fill were made with; four statements."""
+    last = last_tests(unit_id)
+    tested = select(BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.at, *_PIECE).join(
+        last, last.c.id == BenchTest.id
+    )
+    read = (
+        tested.join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
+        .join(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
+        .distinct()
+    )
+    named = tested.join(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
+    return (
+        *records_of(connection, named, UsedRecord),
+        *records_of(connection, read, UsedRecord),
+        *records_of(connection, _calibrated(unit_id), UsedRecord),
+        *records_of(connection, _weighed(unit_id), UsedRecord),
+    )
+
+
+def _calibrated(unit_id: int | None) -> Query:
+    rank = func.row_number().over(
+        partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
+    )
+    ranked = select(
+        Calibration.unit_id, Calibration.at, Calibration.analyser_id, Calibration.barometer_id, rank.label("rank")
+    ).where(Calibration.made == "workshop", in_force())
+    if unit_id is not None:
+        ranked = ranked.where(Calibration.unit_id == unit_id)
+    last = ranked.subquery()
+    return (
+        select(
+            last.c.unit_id, null(), literal(CALIBRATION), last.c.at, *_PIECE,
+        )
+        .join(TestEquipment, TestEquipment.id.in_((last.c.analyser_id, last.c.barometer_id)))
+        .where(last.c.rank == 1)
+    )  # fmt: skip
+
+
+def _weighed(unit_id: int | None) -> Query:
+    query = (
+        select(
+            Fitting.unit_id,
+            Fill.part_id,
+            literal("packing"),
+            Fill.packed_at,
+            *_PIECE,
+        )
+        .join(Fill, Fill.part_id == Fitting.part_id)
+        .join(TestEquipment, TestEquipment.id == Fill.scale_id)
+        .where(Fitting.removed_at.is_(None), Fitting.unit_id.is_not(None), Fill.discarded_at.is_(None))
+    )
+    return query if unit_id is None else query.where(Fitting.unit_id == unit_id)
+
+
+def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRecord, ...]:
+    """The raw figures of one bench test in the order in which they were read; one statement."""
+    query = (
+        select_of(ReadingRecord, BenchReading, equipment=TestEquipment.name)
+        .outerjoin(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
+        .where(BenchReading.bench_test_id == test_id)
+        .order_by(BenchReading.ordinal)
+    )
+    return records_of(connection, query, ReadingRecord)
+
+
+def read_in_use(connection: Connection, person_id: int, since: datetime) -> tuple[int, ...]:
+    """With which pieces a person measured or weighed since a moment, the last one first; two statements."""
+    weighed = select(Fill.scale_id, Fill.packed_at).where(
+        Fill.packed_by_id == person_id, Fill.packed_at >= since, Fill.scale_id.is_not(None)
+    )
+    query = (
+        select(BenchReading.equipment_id, BenchReading.at)
+        .join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
+        .where(BenchTest.person_id == person_id, BenchReading.at >= since, BenchReading.equipment_id.is_not(None))
+        .order_by(BenchReading.at.desc(), BenchReading.id.desc())
+    )
+    uses = [*connection.execute(query), *connection.execute(weighed)]
+    return tuple(dict.fromkeys(key for key, _at in sorted(uses, key=lambda use: use[1], reverse=True) if key))
+
+
+def equipment_with_serial(session: Session, serial: str) -> TestEquipment | None:
+    """The piece with this serial, if there is one."""
+    return session.scalar(select(TestEquipment).where(TestEquipment.serial == serial))

@@ -1,27 +1,18 @@
-"""Openings of the loop and the measured checks that follow them."""
+"""Openings of the loop and the measured checks that follow them.
 
-from datetime import datetime
+What measurements are made with.
+"""
+
+from datetime import date, datetime
 
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.tickets.task_evidence import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
-TESTS = (
-    "one-way valve",
-    "loop negative",
-    "loop positive",
-    "intermediate pressure",
-    "injector flow",
-    "opening pressure",
-    "bailout valve",
-    "mouthpiece valve",
-    "solenoid",
-    "addition valve",
-    "battery voltage",
-    "alarms",
-    "set-point held",
-)
+TESTS = TEST_KINDS
+"""Kinds of bench test, as the rules name them."""
 
 
 class Opening(Base):
@@ -83,3 +74,39 @@ class BenchReading(Base):
     unit: Mapped[str] = mapped_column(String(12))
     equipment_id: Mapped[int | None] = to("test_equipment", nullable=True)
     __table_args__ = (UniqueConstraint("bench_test_id", "ordinal"),)
+
+
+KINDS = (
+    "analyser",
+    "barometer",
+    "hygrometer",
+    "thermometer",
+    "bench meter",
+    "gauge",
+    "manometer",
+    "scale",
+    "pressure pot",
+    "flow meter",
+    "reference cell",
+    "analyser cell",
+)
+
+
+class TestEquipment(Base):
+    """An analyser, barometer, gauge or scale with its uncertainty and last good day.
+
+    uncertainty: standard, of one reading; digit: what the last place of its display stands for; both in `unit`.
+    """
+
+    __test__ = False
+    __tablename__ = "test_equipment"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    kind: Mapped[str] = mapped_column(String(20))
+    name: Mapped[str] = mapped_column(String(120))
+    serial: Mapped[str] = mapped_column(String(60), unique=True)
+    uncertainty: Mapped[float | None]
+    unit: Mapped[str | None] = mapped_column(String(12))
+    last_good_day: Mapped[date | None]
+    digit: Mapped[float | None]
+    __table_args__ = (one_of("kind", KINDS),)

@@ -1,15 +1,19 @@
-"""The append-only journal: canonical text of every act, chained by SHA-256."""
+"""The append-only journal: canonical text of every act, chained by SHA-256.
+
+Units and parts under investigation: nothing may be done to them but add notes, whatever the act is called.
+"""
 
 import hashlib
 import json
 import math
 import unicodedata
+from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import String, Text
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy import String, Table, Text, select
+from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.schema import Base, Key, to
@@ -82,3 +86,126 @@ def entry_hash(
     """SHA-256 over the previous hash and every field of the entry, as 64 hex digits."""
     head = canonical_text([number, moment_text(at), person_id, act, subject, previous])
     return hashlib.sha256(head.encode() + b"\n" + content.encode()).hexdigest()
+
+
+FREEZES = "incident"
+"""The kind of hold that freezes what it is placed on."""
+
+ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import"))
+"""Acts that say where a frozen unit is or hold it, and sheets of what was done before."""
+
+PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))
+"""Tables whose rows speak of a unit and do nothing to it."""
+
+TOLD_AFTERWARDS = {"hand back": frozenset(("run", "ticket", "accessory_count"))}
+"""What an act may still write of a frozen unit, since it only tells what happened before."""
+
+WHOSE_FILL = frozenset(("diver_id", "booking_unit_id"))
+"""Columns of a fill that only tell whose it was."""
+
+LEADS = {
+    "ticket_id": "ticket", "removal_ticket_id": "ticket", "fill_id": "fill", "booking_unit_id": "booking_unit",
+    "calibration_id": "calibration", "bench_test_id": "bench_test", "failed_id": "booking_unit",
+    "instead_id": "booking_unit", "run_id": "run", "turn_round_id": "turn_round", "disinfection_id": "disinfection",
+    "task_id": "task",
+}  # fmt: skip
+"""Columns by which a row belongs to a unit through another row."""
+
+
+def refuse_frozen(session: Session, act: str, changes: Sequence[Sequence[Any]]) -> None:
+    """Nothing where no row written belongs to a frozen unit or part; Refused otherwise, with what is frozen."""
+    if act in ALLOWED_ACTS:
+        return
+    frozen = _Frozen(session)
+    if not frozen.any:
+        return
+    told = TOLD_AFTERWARDS.get(act, frozenset())
+    for name, key, values in changes:
+        if name in told or (told and name == "fill" and WHOSE_FILL.issuperset(values)):
+            continue
+        said = frozen.touched(name, int(key), values)
+        if said is not None:
+            why = "is frozen after an incident; only notes may be added until a manager lifts the hold"
+            raise Refused(f"{said}: {why}")
+
+
+def is_frozen(session: Session, unit_id: int) -> bool:
+    """Whether a unit is frozen after an incident."""
+    return _Frozen(session).holds(unit_id)
+
+
+class _Frozen:
+    """What is frozen now: units, their parts down to the last cell, and parts held on their own."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._tables = Base.metadata.tables
+        hold = self._tables["hold"]
+        query = select(hold.c.unit_id, hold.c.part_id).where(hold.c.kind == FREEZES, hold.c.lifted_at.is_(None))
+        rows = session.execute(query).all()
+        self._units = {row.unit_id for row in rows if row.unit_id is not None}
+        self._parts = {row.part_id for row in rows if row.part_id is not None}
+        if self._units:
+            self._parts |= self._fitted_in(self._units)
+
+    def holds(self, unit_id: int) -> bool:
+        """Whether that unit is frozen."""
+        return unit_id in self._units
+
+    @property
+    def any(self) -> bool:
+        """Whether anything is frozen."""
+        return bool(self._units or self._parts)
+
+    def touched(self, name: str, key: int, values: dict[str, Any]) -> str | None:
+        """What frozen thing the written row belongs to, in words; None where to none."""
+        if name in PAPER or (name == "ticket" and "opened_at" in values):
+            return None
+        return self._owner(self._tables[name], key, values)
+
+    def _owner(self, table: Table, key: int, values: dict[str, Any]) -> str | None:
+        if table.name == "unit":
+            return self._unit(key)
+        if table.name == "part":
+            return self._part(key)
+        wanted = [name for name in ("unit_id", "part_id", "host_part_id", *LEADS) if name in table.c]
+        if not wanted:
+            return None
+        row = values if all(name in values for name in wanted) else self._row(table, key)
+        for name in wanted:
+            said = self._by_column(name, row.get(name))
+            if said is not None:
+                return said
+        return None
+
+    def _by_column(self, name: str, value: Any) -> str | None:
+        if value is None:
+            return None
+        if name == "unit_id":
+            return self._unit(value)
+        if name in LEADS:
+            return self._owner(self._tables[LEADS[name]], value, {})
+        return self._part(value)
+
+    def _row(self, table: Table, key: int) -> dict[str, Any]:
+        found = self._session.execute(select(table).where(table.c.id == key)).mappings().first()
+        return dict(found) if found is not None else {}
+
+    def _unit(self, key: int) -> str | None:
+        return f"unit {self._row(self._tables['unit'], key)['tag']}" if key in self._units else None
+
+    def _part(self, key: int) -> str | None:
+        if key not in self._parts:
+            return None
+        row = self._row(self._tables["part"], key)
+        return f"part {row['serial'] or row['lot'] or row['ref'] or key}"
+
+    def _fitted_in(self, units: Iterable[int]) -> set[int]:
+        fitting = self._tables["fitting"]
+        sits = select(fitting.c.part_id).where(fitting.c.removed_at.is_(None))
+        found: set[int] = set()
+        inner = set(self._session.scalars(sits.where(fitting.c.unit_id.in_(list(units)))))
+        while inner:
+            found |= inner
+            inner = set(self._session.scalars(sits.where(fitting.c.host_part_id.in_(list(inner))))) - found
+        return found

@@ -1,10 +1,33 @@
-"""Base of all tables, and the column types that make SQLite and PostgreSQL hold the same values."""
+"""Base of all tables, and the column types that make SQLite and PostgreSQL hold the same values.
+
+Rows of one statement as frozen records.
+"""
 
 import math
+from collections.abc import Callable
+from dataclasses import fields
 from datetime import UTC, date, datetime
-from typing import Annotated, Any
+from itertools import starmap
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
 
-from sqlalchemy import Boolean, CheckConstraint, Date, DateTime, Dialect, Float, ForeignKey, Integer, MetaData, String
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Connection,
+    CursorResult,
+    Date,
+    DateTime,
+    Dialect,
+    Executable,
+    Float,
+    ForeignKey,
+    Integer,
+    MetaData,
+    Select,
+    String,
+    inspect,
+    select,
+)
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -81,3 +104,59 @@ def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
     """A check that the column holds one of the words (or nothing)."""
     listed = ", ".join(f"'{word}'" for word in words)
     return CheckConstraint(f"{column} IS NULL OR {column} IN ({listed})", name=f"{column}_word")
+
+
+Record = TypeVar("Record")
+
+if TYPE_CHECKING:
+    Query = Select[*tuple[Any, ...]]
+else:
+    Query = Select
+
+
+def columns_of(kind: type[Any], /, *tables: Any, **stated: Any) -> tuple[Any, ...]:
+    """The column for each field of a record class, in the order of its fields, so that no two can be swapped.
+
+    A field takes what is stated for it by name, else the column of that name in the first table that has one;
+    `unit_id` is the key of a table `unit`. Raises TypeError for a field without a column, and for a stated name that
+    is no field.
+    """
+    names = [each.name for each in fields(kind)]
+    strange = sorted(stated.keys() - set(names))
+    if strange:
+        raise TypeError(f"{kind.__name__}: has no field {strange[0]}")
+    return tuple(stated[name] if name in stated else _column_for(kind, name, tables) for name in names)
+
+
+def select_of(kind: type[Any], /, *tables: Any, **stated: Any) -> Query:
+    """A SELECT of the columns of a record class; see columns_of."""
+    return select(*columns_of(kind, *tables, **stated))
+
+
+def _column_for(kind: type[Any], name: str, tables: tuple[Any, ...]) -> Any:
+    for table in tables:
+        mapper = inspect(table).mapper
+        if name in mapper.columns:
+            return getattr(table, name)
+        if name == f"{mapper.local_table.name}_id":
+            return table.id
+    raise TypeError(f"{kind.__name__}.{name}: no column of that name; state which it is")
+
+
+def records_of(connection: Connection, query: Executable, kind: Callable[..., Record]) -> tuple[Record, ...]:
+    """What the statement selects, each row's columns given to `kind` in their order."""
+    return tuple(starmap(kind, connection.execute(query).all()))
+
+
+def plain_rows(connection: Connection, query: Executable) -> list[tuple[Any, ...]]:
+    """What the statement selects as the driver gives it: for hundreds of thousands of rows of plain numbers and text.
+
+    No column is turned into a Python date or moment on the way.
+    """
+    result = cast("CursorResult[Any]", connection.execute(query))
+    cursor = result.cursor
+    if cursor is None:
+        raise TypeError("query: selects nothing; give a SELECT")
+    rows = list(cursor.fetchall())
+    result.close()
+    return rows

@@ -1,6 +1,8 @@
 """Reads of what bears on cylinders and on the oxygen side: fills, analyses, gauges, certificates, cleanings, losses.
 
 A fill or analysis that a later one puts right is left out everywhere.
+
+Reads of cylinders with their last fill and the last analysis of it.
 """
 
 from collections.abc import Sequence
@@ -11,16 +13,17 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
 
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.core.record_rows import Query, records_of
-from fleetbench.records.gas.oxygen_side import CleanLoss, TicketMaterial
+from fleetbench.records.bench.tables import TestEquipment
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import (
+    CleanLoss,
     Cylinder,
     CylinderFill,
     CylinderReading,
     GasAnalysis,
     GasCertificate,
     GasCertificateLine,
+    TicketMaterial,
 )
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
@@ -215,15 +218,17 @@ def _analyses() -> Query:
     superseded = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     name = TestEquipment.name + " " + TestEquipment.serial
     return (
-        select(
-            GasAnalysis.id, GasAnalysis.ref, GasAnalysis.part_id, GasAnalysis.at, GasAnalysis.oxygen_percent,
-            GasAnalysis.helium_percent, name, func.coalesce(GasAnalysis.uncertainty, TestEquipment.uncertainty),
-            GasAnalysis.person_id, GasAnalysis.by_diver, GasAnalysis.signed,
+        select_of(
+            AnalysisRecord,
+            GasAnalysis,
+            analysis_id=GasAnalysis.id,
+            analyser=name,
+            uncertainty=func.coalesce(GasAnalysis.uncertainty, TestEquipment.uncertainty),
         )
         .outerjoin(TestEquipment, TestEquipment.id == GasAnalysis.analyser_id)
         .where(GasAnalysis.id.not_in(superseded))
         .order_by(GasAnalysis.at, GasAnalysis.id)
-    )  # fmt: skip
+    )
 
 
 def read_analyses_since_fill(connection: Connection, parts: Parts = None) -> tuple[AnalysisRecord, ...]:
@@ -246,9 +251,7 @@ def read_last_gauges(connection: Connection, parts: Parts = None) -> tuple[Gauge
     """The last gauge reading of each cylinder; one statement."""
     newest = select(CylinderReading.part_id, func.max(CylinderReading.id).label("id")).group_by(CylinderReading.part_id)
     last = _of(newest, CylinderReading.part_id, parts).subquery()
-    query = select(
-        CylinderReading.part_id, CylinderReading.at, CylinderReading.bar, CylinderReading.temperature_c
-    ).join(last, last.c.id == CylinderReading.id)
+    query = select_of(GaugeRecord, CylinderReading).join(last, last.c.id == CylinderReading.id)
     return records_of(connection, query, GaugeRecord)
 
 
@@ -354,10 +357,7 @@ def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...
 
 def read_materials(connection: Connection, ticket_id: int | None = None) -> tuple[MaterialRecord, ...]:
     """Lubricants and seal kits used, of all tickets or of one, in order; one statement."""
-    query = select(
-        TicketMaterial.ticket_id, TicketMaterial.part_id, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
-        TicketMaterial.oxygen_compatible, TicketMaterial.at, TicketMaterial.person_id,
-    ).order_by(TicketMaterial.at, TicketMaterial.id)  # fmt: skip
+    query = select_of(MaterialRecord, TicketMaterial).order_by(TicketMaterial.at, TicketMaterial.id)
     if ticket_id is not None:
         query = query.where(TicketMaterial.ticket_id == ticket_id)
     return records_of(connection, query, MaterialRecord)
@@ -413,3 +413,71 @@ def _newest_fills(parts: Parts) -> Subquery:
 
 def _of(query: Query, column: Any, parts: Parts) -> Query:
     return query if parts is None else query.where(column.in_(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderRecord:
+    """What a cylinder has beyond other parts, with its last fill and its last analysis."""
+
+    part_id: int
+    role: str
+    size_l: float
+    working_bar: float
+    material: str | None
+    marking: str | None
+    place: str | None
+    filled_at: datetime | None
+    end_bar: float | None
+    oxygen_asked: float | None
+    helium_asked: float | None
+    analysed_at: datetime | None
+    oxygen_percent: float | None
+    helium_percent: float | None
+    analysed_by_id: int | None
+    by_diver: bool | None
+
+    @property
+    def stale(self) -> bool:
+        """Whether no analysis was made since the last fill; of a cylinder never filled, whether none was made."""
+        if self.analysed_at is None:
+            return True
+        return self.filled_at is not None and self.analysed_at <= self.filled_at
+
+
+def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[CylinderRecord, ...]:
+    """Cylinders, of all or of given parts, by key; one statement."""
+    put_right = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
+    analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
+    filled = func.row_number().over(
+        partition_by=CylinderFill.part_id, order_by=(CylinderFill.at.desc(), CylinderFill.id.desc())
+    )
+    fills = select(CylinderFill, filled.label("rank")).where(CylinderFill.id.not_in(put_right)).subquery()
+    analysed = func.row_number().over(
+        partition_by=GasAnalysis.part_id, order_by=(GasAnalysis.at.desc(), GasAnalysis.id.desc())
+    )
+    seen = select(GasAnalysis, analysed.label("rank")).where(GasAnalysis.id.not_in(analysed_anew)).subquery()
+    query = (
+        select_of(
+            CylinderRecord,
+            Cylinder,
+            part_id=Part.id,
+            place=Place.name,
+            filled_at=fills.c.at,
+            end_bar=fills.c.end_bar,
+            oxygen_asked=fills.c.oxygen_asked,
+            helium_asked=fills.c.helium_asked,
+            analysed_at=seen.c.at,
+            oxygen_percent=seen.c.oxygen_percent,
+            helium_percent=seen.c.helium_percent,
+            analysed_by_id=seen.c.person_id,
+            by_diver=seen.c.by_diver,
+        )
+        .join(Part, Part.id == Cylinder.part_id)
+        .outerjoin(Place, Place.id == Part.place_id)
+        .outerjoin(fills, (fills.c.part_id == Part.id) & (fills.c.rank == 1))
+        .outerjoin(seen, (seen.c.part_id == Part.id) & (seen.c.rank == 1))
+        .order_by(Part.id)
+    )
+    if parts is not None:
+        query = query.where(Part.id.in_(parts))
+    return records_of(connection, query, CylinderRecord)

@@ -1,11 +1,14 @@
-"""Reads of bookings and of the units on them."""
+"""Reads of bookings and of the units on them.
+
+Reads of the time line: who has which unit on which days, and which bookings still want units.
+"""
 
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireNote
 from fleetbench.records.units.tables import Unit, UnitType
 
@@ -58,16 +61,11 @@ class LineRecord:
 
 def _bookings() -> Query:
     return (
-        select(
-            Booking.id, Booking.code, Booking.kind, UnitType.name, Booking.starts_on, Booking.ends_on,
-            Booking.units_wanted, Booking.renter_id, Booking.instructor_id, Booking.planned_minutes,
-            Booking.planned_depth_m, Booking.planned_water_c, Booking.planned_co2_l_min, Booking.cancelled_at,
-            BookingTerms.bailout, BookingTerms.diluent_oxygen, BookingTerms.diluent_helium,
-        )
+        select_of(BookingRecord, Booking, BookingTerms, unit_type=UnitType.name)
         .join(UnitType, UnitType.id == Booking.unit_type_id)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .order_by(Booking.starts_on, Booking.id)
-    )  # fmt: skip
+    )
 
 
 def read_bookings(connection: Connection, since: date | None = None) -> tuple[BookingRecord, ...]:
@@ -89,16 +87,19 @@ def read_lines(
 ) -> tuple[LineRecord, ...]:
     """Units on bookings: of one booking, of bookings as in `read_bookings`, or of one unit; one statement."""
     query = (
-        select(
-            BookingUnit.id, BookingUnit.ref, Booking.id, Booking.code, Unit.id, Unit.tag, BookingUnit.diver_id,
-            BookingUnit.hand_over, BookingUnit.out_at, BookingUnit.out_by_id, BookingUnit.received_at,
-            BookingUnit.received_by_id, BookingUnit.wet, BookingUnit.flooded, BookingUnit.fault,
-            BookingUnit.loop_minutes, BookingUnit.dives,
+        select_of(
+            LineRecord,
+            BookingUnit,
+            Booking,
+            line_id=BookingUnit.id,
+            booking_id=Booking.id,
+            unit_id=Unit.id,
+            unit=Unit.tag,
         )
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .order_by(Booking.starts_on, Booking.id, Unit.tag, BookingUnit.id)
-    )  # fmt: skip
+    )
     if booking_id is not None:
         query = query.where(Booking.id == booking_id)
     if unit_id is not None:
@@ -126,3 +127,66 @@ def read_hire_notes(connection: Connection, booking_id: int) -> dict[int, str]:
 def count_bookings(connection: Connection) -> int:
     """How many bookings are recorded; one statement."""
     return int(connection.scalar(select(func.count()).select_from(Booking)) or 0)
+
+
+@dataclass(frozen=True, slots=True)
+class BookedUnitRecord:
+    """One unit on one booking that is not cancelled, whether it is to come, out or back."""
+
+    line_id: int
+    unit_id: int
+    booking_id: int
+    code: str
+    kind: str
+    starts_on: date
+    ends_on: date
+    out_at: datetime | None
+    received_at: datetime | None
+    diver_id: int | None
+    renter_id: int | None
+    instructor_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class WantingRecord:
+    """One booking that still wants units. lacking: how many. waiting_since: where it stands on the waiting line."""
+
+    booking_id: int
+    code: str
+    kind: str
+    unit_type_id: int
+    starts_on: date
+    ends_on: date
+    units_wanted: int
+    lacking: int
+    waiting_since: datetime | None
+    renter_id: int | None
+    instructor_id: int | None
+
+
+def read_booked_units(connection: Connection, first: date) -> tuple[BookedUnitRecord, ...]:
+    """Units on bookings that end on a day or later, or are out still, by first day; one statement."""
+    query = (
+        select_of(BookedUnitRecord, Booking, BookingUnit, line_id=BookingUnit.id)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .where(
+            Booking.cancelled_at.is_(None),
+            (Booking.ends_on >= first) | (BookingUnit.out_at.is_not(None) & BookingUnit.received_at.is_(None)),
+        )
+        .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
+    )  # fmt: skip
+    return records_of(connection, query, BookedUnitRecord)
+
+
+def read_wanting(connection: Connection, today: date) -> tuple[WantingRecord, ...]:
+    """Bookings not over that lack units, in the order in which they came; one statement."""
+    lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
+    lacking = Booking.units_wanted - func.coalesce(lines.c.lines, 0)
+    query = (
+        select_of(WantingRecord, Booking, BookingTerms, lacking=lacking)
+        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
+        .outerjoin(lines, lines.c.booking_id == Booking.id)
+        .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today, lacking > 0)
+        .order_by(Booking.id)
+    )
+    return records_of(connection, query, WantingRecord)

@@ -1,12 +1,22 @@
-"""Reads of notices and of the units on which their action was done."""
+"""Reads of notices and of the units on which their action was done.
+
+What a notice may touch: every part with its marks, where it sat, the hires in that time, and absorbent by lot.
+"""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, literal, select
+from sqlalchemy.orm import Session
 
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.canisters.reads import still_counts
+from fleetbench.records.canisters.tables import Container, Fill, Run
+from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
+from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.places.tables import Place
+from fleetbench.records.units.tables import Hold, Slot, Unit, UnitType
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +38,10 @@ class NoticeScopeRecord:
 def read_notice_scopes(connection: Connection) -> tuple[NoticeScopeRecord, ...]:
     """Every scope of every notice, oldest first; one statement."""
     query = (
-        select(
-            Notice.id, Notice.number, Notice.issued_on, Notice.title, Notice.action, Notice.by_when, Notice.weight,
-            NoticeScope.covers, NoticeScope.first, NoticeScope.last,
-        )
+        select_of(NoticeScopeRecord, Notice, NoticeScope)
         .join(NoticeScope, NoticeScope.notice_id == Notice.id)
         .order_by(Notice.issued_on, Notice.id, NoticeScope.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, NoticeScopeRecord)
 
 
@@ -42,3 +49,253 @@ def read_notices_done(connection: Connection) -> frozenset[tuple[int, int]]:
     """(notice, unit) wherever a notice's action was done; one statement."""
     found = connection.execute(select(NoticeDone.notice_id, NoticeDone.unit_id))
     return frozenset((notice_id, unit_id) for notice_id, unit_id in found)
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeRecord:
+    """One notice."""
+
+    notice_id: int
+    number: str
+    issued_on: date
+    title: str
+    text: str
+    action: str
+    by_when: date | None
+    weight: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeRecord:
+    """One thing that a notice covers."""
+
+    notice_id: int
+    covers: str
+    first: str
+    last: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedPartRecord:
+    """One part with everything a notice can name it by."""
+
+    part_id: int
+    part_type: str
+    code: str
+    serial: str | None
+    lot: str | None
+    ref: str | None
+    firmware: str | None
+    state: str
+    place: str | None
+
+    @property
+    def label(self) -> str:
+        """Serial, else lot, else the record's number."""
+        return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedUnitRecord:
+    """One unit with everything a notice can name it by."""
+
+    unit_id: int
+    tag: str
+    serial: str
+    type_code: str
+    unit_type: str
+    place: str | None
+    retired_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class StayRecord:
+    """A part sat in a slot of a unit or an assembly."""
+
+    part_id: int
+    unit_id: int | None
+    host_part_id: int | None
+    slot: str
+    fitted_at: datetime
+    removed_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class LineSpanRecord:
+    """A unit on a booking that is not cancelled."""
+
+    line_id: int
+    unit_id: int
+    booking: str
+    kind: str
+    diver_id: int | None
+    renter_id: int | None
+    starts_on: date
+    ends_on: date
+    out_at: datetime | None
+    received_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedContainerRecord:
+    """One container of absorbent."""
+
+    container_id: int
+    code: str
+    part_type: str
+    lot: str
+    left_kg: float
+    place: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class FillUseRecord:
+    """A fill packed from a container was used in a unit, from its first run to its last."""
+
+    container_id: int
+    unit_id: int
+    line_id: int | None
+    first_at: datetime
+    last_at: datetime
+
+
+def notice_numbered(session: Session, number: str) -> Notice | None:
+    """The notice with this number, if it is recorded."""
+    return session.scalar(select(Notice).where(Notice.number == number))
+
+
+def done_on(session: Session, notice_id: int, unit_id: int) -> NoticeDone | None:
+    """Where the notice's action was recorded as done on the unit, if it was."""
+    query = select(NoticeDone).where(NoticeDone.notice_id == notice_id, NoticeDone.unit_id == unit_id)
+    return session.scalar(query)
+
+
+def notice_holds(session: Session, number: str, *, unit_id: int | None = None) -> list[Hold]:
+    """Open holds that a notice placed, on everything or on one unit."""
+    query = select(Hold).where(Hold.kind == "notice", Hold.lifted_at.is_(None)).order_by(Hold.id)
+    if unit_id is not None:
+        query = query.where(Hold.unit_id == unit_id)
+    return [hold for hold in session.scalars(query) if hold.reason.startswith(hold_mark(number))]
+
+
+def hold_mark(number: str) -> str:
+    """How the reason of a notice's hold begins."""
+    return f"notice {number}: "
+
+
+def read_notices(connection: Connection) -> tuple[NoticeRecord, ...]:
+    """Every notice, newest first; one statement."""
+    query = select_of(NoticeRecord, Notice).order_by(Notice.issued_on.desc(), Notice.id.desc())
+    return records_of(connection, query, NoticeRecord)
+
+
+def read_scopes(connection: Connection) -> tuple[ScopeRecord, ...]:
+    """Every scope of every notice; one statement."""
+    query = select(NoticeScope.notice_id, NoticeScope.covers, NoticeScope.first, NoticeScope.last)
+    return records_of(connection, query.order_by(NoticeScope.id), ScopeRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class DoneRecord:
+    """On which unit a notice's action was done, when and by whom."""
+
+    unit_id: int
+    at: datetime
+    person_id: int
+    note: str | None
+
+
+def read_done(connection: Connection, notice_id: int) -> tuple[DoneRecord, ...]:
+    """Every unit on which a notice's action was done, oldest first; one statement."""
+    query = select(NoticeDone.unit_id, NoticeDone.at, NoticeDone.person_id, NoticeDone.note)
+    return records_of(connection, query.where(NoticeDone.notice_id == notice_id).order_by(NoticeDone.id), DoneRecord)
+
+
+def read_type_names(connection: Connection) -> tuple[tuple[str, str, str], ...]:
+    """(`unit type` or `part type`, code, name) of every type, by name; two statements."""
+    units = connection.execute(select(literal("unit type"), UnitType.code, UnitType.name).order_by(UnitType.name))
+    parts = connection.execute(select(literal("part type"), PartType.code, PartType.name).order_by(PartType.name))
+    return tuple((what, code, name) for what, code, name in (*units, *parts))
+
+
+def read_marked_parts(connection: Connection) -> tuple[MarkedPartRecord, ...]:
+    """Every part with its marks; one statement."""
+    query = (
+        select_of(MarkedPartRecord, Part, PartType, part_type=PartType.name, place=Place.name)
+        .join(PartType, PartType.id == Part.part_type_id)
+        .outerjoin(Place, Place.id == Part.place_id)
+        .order_by(Part.id)
+    )
+    return records_of(connection, query, MarkedPartRecord)
+
+
+def read_marked_units(connection: Connection) -> tuple[MarkedUnitRecord, ...]:
+    """Every unit with its marks, by tag; one statement."""
+    query = (
+        select_of(MarkedUnitRecord, Unit, type_code=UnitType.code, unit_type=UnitType.name, place=Place.name)
+        .join(UnitType, UnitType.id == Unit.unit_type_id)
+        .outerjoin(Place, Place.id == Unit.place_id)
+        .order_by(Unit.tag)
+    )
+    return records_of(connection, query, MarkedUnitRecord)
+
+
+def read_stays(connection: Connection) -> tuple[StayRecord, ...]:
+    """Every fitting, past and present, oldest first; one statement."""
+    query = (
+        select_of(StayRecord, Fitting, slot=Slot.name)
+        .join(Slot, Slot.id == Fitting.slot_id)
+        .order_by(Fitting.fitted_at, Fitting.id)
+    )
+    return records_of(connection, query, StayRecord)
+
+
+def read_line_spans(connection: Connection) -> tuple[LineSpanRecord, ...]:
+    """Every unit on a booking that is not cancelled, by first day; one statement."""
+    query = (
+        select_of(LineSpanRecord, BookingUnit, Booking, line_id=BookingUnit.id, booking=Booking.code)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .where(Booking.cancelled_at.is_(None))
+        .order_by(Booking.starts_on, BookingUnit.id)
+    )
+    return records_of(connection, query, LineSpanRecord)
+
+
+def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecord, ...]:
+    """Every container of absorbent; one statement."""
+    query = (
+        select_of(MarkedContainerRecord, Container, PartType, part_type=PartType.name, place=Place.name)
+        .join(PartType, PartType.id == Container.part_type_id)
+        .outerjoin(Place, Place.id == Container.place_id)
+        .order_by(Container.id)
+    )
+    return records_of(connection, query, MarkedContainerRecord)
+
+
+def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tuple[FillUseRecord, ...]:
+    """In which units and hires fills from these containers were used; one statement."""
+    query = (
+        select_of(
+            FillUseRecord,
+            Fill,
+            Run,
+            line_id=Run.booking_unit_id,
+            first_at=func.min(Run.started_at),
+            last_at=func.max(Run.started_at),
+        )
+        .join(Run, Run.fill_id == Fill.id)
+        .where(Fill.container_id.in_(container_ids), still_counts())
+        .group_by(Fill.container_id, Run.unit_id, Run.booking_unit_id)
+        .order_by(func.min(Run.started_at))
+    )
+    return records_of(connection, query, FillUseRecord)
+
+
+def read_packed_now(connection: Connection, container_ids: tuple[int, ...]) -> tuple[tuple[int, int], ...]:
+    """(container, canister part) of fills from these containers that were not thrown away yet; one statement."""
+    query = (
+        select(Container.id, Fill.part_id)
+        .join(Fill, Fill.container_id == Container.id)
+        .where(Container.id.in_(container_ids), Fill.discarded_at.is_(None))
+    )
+    return tuple((container_id, part_id) for container_id, part_id in connection.execute(query))

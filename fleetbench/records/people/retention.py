@@ -15,8 +15,7 @@ from fleetbench.records.hires.tables import (
     SheetSignature,
     SignatureDrawing,
 )
-from fleetbench.records.people.pins import drop_pin
-from fleetbench.records.people.tables import Person, PersonPrivate
+from fleetbench.records.people.tables import Person, PersonPrivate, drop_pin
 
 
 class Retention(Base):

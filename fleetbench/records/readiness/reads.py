@@ -1,15 +1,20 @@
-"""All that is recorded of units and bears on whether they may go out, in a fixed number of reads."""
+"""All that is recorded of units and bears on whether they may go out, in a fixed number of reads.
+
+Reads that readiness alone asks for: stored calibrations, pot points, who released a unit, and who may dive it.
+"""
 
 from dataclasses import dataclass
+from datetime import date, datetime
 
-from sqlalchemy import Connection
+from sqlalchemy import ColumnElement, Connection, and_, func, null, or_, select, union_all
 
-from fleetbench.records.bench.equipment_reads import UsedRecord, read_used
 from fleetbench.records.bench.reads import (
     BenchTestRecord,
     OpeningRecord,
+    UsedRecord,
     read_last_tests,
     read_last_workshop_openings,
+    read_used,
 )
 from fleetbench.records.canisters.reads import (
     FillRecord,
@@ -22,11 +27,16 @@ from fleetbench.records.canisters.reads import (
 from fleetbench.records.cells.reads import (
     CalibrationRecord,
     OutcomeRecord,
+    SettingRecord,
+    in_force,
     read_last_outcomes,
     read_last_workshop_calibrations,
 )
+from fleetbench.records.cells.tables import Calibration, CalibrationReading, HandsetSetting
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
+from fleetbench.records.hires.tables import Accessory, Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes, read_notices_done
 from fleetbench.records.parts.lives import LifeRecords, read_life_records
 from fleetbench.records.parts.reads import (
@@ -40,16 +50,19 @@ from fleetbench.records.parts.reads import (
     read_slots,
 )
 from fleetbench.records.people.reads import read_names
+from fleetbench.records.people.tables import Qualification
 from fleetbench.records.places.reads import CentreRecord, LimitRecord, read_centre, read_limits
-from fleetbench.records.readiness.readiness_reads import CheckRecords, read_checks
-from fleetbench.records.turn_rounds.turn_round_facts import TurnRoundRecords, read_turn_round_facts
-from fleetbench.records.units.read_use import PromiseRecord
+from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.turn_rounds.reads import TurnRoundRecords, read_turn_round_facts
+from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.reads import (
     AbsenceRecord,
     DisinfectionRecord,
     HoldRecord,
     OpenTicketRecord,
+    PromiseRecord,
     PutOffRecord,
+    ReaderRecord,
     ReturnRecord,
     UnitRecord,
     read_absences,
@@ -58,8 +71,226 @@ from fleetbench.records.units.reads import (
     read_last_returns,
     read_open_tickets,
     read_put_off,
+    read_readers,
     read_units,
 )
+from fleetbench.records.units.tables import ReaderCell, Unit
+
+
+@dataclass(frozen=True, slots=True)
+class ReaderCellRecord:
+    """What one reader shows of one cell slot: `mV`, `pO2` or `nothing`."""
+
+    reader_id: int
+    cell_slot_id: int
+    shows: str
+
+
+@dataclass(frozen=True, slots=True)
+class PotRecord:
+    """The last point of a cell above 1 bar in the pressure pot."""
+
+    part_id: int
+    at: datetime
+    calibration_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseRecord:
+    """The ticket or turn-round card of a unit that was signed last, and by whom; a card has no year and number."""
+
+    unit_id: int
+    card_id: int | None
+    year: int | None
+    number: int | None
+    signed_at: datetime
+    signed_by_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PaperRecord:
+    """A qualification as it was seen; unit_type_id None speaks of every type."""
+
+    person_id: int
+    unit_type_id: int | None
+    kind: str
+    seen_on: date
+    valid_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class LastDiveRecord:
+    """When somebody last came back from diving a unit type."""
+
+    person_id: int
+    unit_type_id: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class StatedRecord:
+    """What a diver on a booking states: harness size and last dive on the type; None is not asked."""
+
+    booking_id: int
+    person_id: int
+    harness: str | None
+    last_dive_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class AccessoryRecord:
+    """One thing that goes along with every unit of a type, and how many of it."""
+
+    accessory_id: int
+    unit_type_id: int
+    name: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRecords:
+    """What these reads found; altitudes: of the water where a booking is dived, by booking."""
+
+    readers: tuple[ReaderRecord, ...]
+    reader_cells: tuple[ReaderCellRecord, ...]
+    settings: tuple[SettingRecord, ...]
+    pots: tuple[PotRecord, ...]
+    releases: tuple[ReleaseRecord, ...]
+    papers: tuple[PaperRecord, ...]
+    last_dives: tuple[LastDiveRecord, ...]
+    stated: tuple[StatedRecord, ...]
+    altitudes: dict[int, float]
+    accessories: tuple[AccessoryRecord, ...]
+
+
+def read_checks(
+    connection: Connection, unit_id: int | None = None, parts: Query | tuple[int, ...] | None = None
+) -> CheckRecords:
+    """What the checks ask of all units, or of one and its parts; ten statements."""
+    return CheckRecords(
+        read_readers(connection),
+        records_of(connection, select_of(ReaderCellRecord, ReaderCell), ReaderCellRecord),
+        read_settings(connection, unit_id),
+        read_pots(connection, parts),
+        read_releases(connection, unit_id),
+        read_papers(connection),
+        read_last_dives(connection),
+        read_stated(connection),
+        read_altitudes(connection),
+        read_accessories(connection),
+    )
+
+
+def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[SettingRecord, ...]:
+    """The last calibration stored in each handset of each unit, with the room it was made in; one statement."""
+    rank = func.row_number().over(
+        partition_by=(HandsetSetting.unit_id, HandsetSetting.reader_id),
+        order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc()),
+    )
+    ranked = select(
+        HandsetSetting.unit_id, HandsetSetting.reader_id, HandsetSetting.at, HandsetSetting.fraction_set,
+        HandsetSetting.pressure_set_mbar, HandsetSetting.shown_oxygen_bar, HandsetSetting.shown_air_bar,
+        HandsetSetting.calibration_id, rank.label("rank"),
+    )  # fmt: skip
+    if unit_id is not None:
+        ranked = ranked.where(HandsetSetting.unit_id == unit_id)
+    last = ranked.subquery()
+    columns = (
+        last.c.unit_id, last.c.reader_id, last.c.at, last.c.fraction_set, last.c.pressure_set_mbar,
+        last.c.shown_oxygen_bar, last.c.shown_air_bar,
+        Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
+    )  # fmt: skip
+    beside = last.outerjoin(Calibration, Calibration.id == last.c.calibration_id)
+    return records_of(connection, select(*columns).select_from(beside).where(last.c.rank == 1), SettingRecord)
+
+
+def read_pots(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PotRecord, ...]:
+    """The last point above 1 bar of each cell, by a calibration that stands; one statement."""
+    reading = CalibrationReading
+    query = (
+        select(reading.part_id, func.max(Calibration.at), func.max(Calibration.id))
+        .join(Calibration, Calibration.id == reading.calibration_id)
+        .where(reading.point == "pot", _read(), reading.pot_bar > 1.0, in_force())
+        .group_by(reading.part_id)
+    )
+    if parts is not None:
+        query = query.where(reading.part_id.in_(parts))
+    return records_of(connection, query, PotRecord)
+
+
+def _read() -> ColumnElement[bool]:
+    return or_(CalibrationReading.mv.is_not(None), CalibrationReading.po2_shown_bar.is_not(None))
+
+
+def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[ReleaseRecord, ...]:
+    """The ticket or turn-round card of each unit that was signed last; one statement."""
+    tickets = select(
+        Ticket.unit_id, null().label("card_id"), Ticket.year, Ticket.number,
+        Ticket.signed_at.label("signed_at"), Ticket.signed_by_id,
+    ).where(Ticket.signed_at.is_not(None))  # fmt: skip
+    cards = select(
+        TurnRound.unit_id, TurnRound.id, null(), null(), TurnRound.finished_at, TurnRound.finished_by_id
+    ).where(TurnRound.finished_at.is_not(None))
+    if unit_id is not None:
+        tickets, cards = tickets.where(Ticket.unit_id == unit_id), cards.where(TurnRound.unit_id == unit_id)
+    signed = union_all(tickets, cards).subquery().c
+    latest = (signed.signed_at.desc(), signed.card_id, signed.year, signed.number)
+    rank = func.row_number().over(partition_by=signed.unit_id, order_by=latest)
+    ranked = select(*signed, rank.label("rank")).subquery().c
+    columns = (ranked.unit_id, ranked.card_id, ranked.year, ranked.number, ranked.signed_at, ranked.signed_by_id)
+    return records_of(connection, select(*columns).where(ranked.rank == 1), ReleaseRecord)
+
+
+def read_papers(connection: Connection) -> tuple[PaperRecord, ...]:
+    """Every qualification seen; one statement."""
+    query = select_of(PaperRecord, Qualification)
+    return records_of(connection, query, PaperRecord)
+
+
+def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
+    """Since when each diver of a coming or running booking has not dived each unit type; one statement.
+
+    A line counts where somebody came back from it with dives or loop minutes.
+    """
+    asked = (
+        select(BookingUnit.diver_id)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .where(BookingUnit.received_at.is_(None), Booking.cancelled_at.is_(None), BookingUnit.diver_id.is_not(None))
+    )
+    query = (
+        select_of(LastDiveRecord, Unit, person_id=BookingUnit.diver_id, at=func.max(BookingUnit.received_at))
+        .join(Unit, Unit.id == BookingUnit.unit_id)
+        .where(
+            BookingUnit.diver_id.in_(asked),
+            and_(BookingUnit.received_at.is_not(None), or_(BookingUnit.dives > 0, BookingUnit.loop_minutes > 0)),
+        )
+        .group_by(BookingUnit.diver_id, Unit.unit_type_id)
+    )
+    return records_of(connection, query, LastDiveRecord)
+
+
+def read_stated(connection: Connection) -> tuple[StatedRecord, ...]:
+    """What the divers of bookings state, where they state anything; one statement."""
+    query = select_of(StatedRecord, BookingDiver).where(
+        or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None))
+    )
+    return records_of(connection, query, StatedRecord)
+
+
+def read_altitudes(connection: Connection) -> dict[int, float]:
+    """Height of the water where a booking is dived, metres, where it is said; one statement."""
+    query = select(BookingTerms.booking_id, BookingTerms.altitude_m).where(BookingTerms.altitude_m.is_not(None))
+    return {booking: altitude for booking, altitude in connection.execute(query) if altitude is not None}
+
+
+def read_accessories(connection: Connection) -> tuple[AccessoryRecord, ...]:
+    """What goes along with units of each type, in order, but for what is counted no more; one statement."""
+    query = (
+        select_of(AccessoryRecord, Accessory)
+        .where(Accessory.count > 0)
+        .order_by(Accessory.unit_type_id, Accessory.ordinal, Accessory.id)
+    )
+    return records_of(connection, query, AccessoryRecord)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,9 @@
-"""Reads of turn-rounds, disinfections, floods and what was last used."""
+"""Reads of turn-rounds, disinfections, floods and what was last used.
+
+Reads of firmware and of how handsets were left for the next diver.
+
+What readiness and the due list ask of turn-rounds, handsets and the service plan, in a fixed number of reads.
+"""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -6,11 +11,22 @@ from datetime import datetime
 from sqlalchemy import Connection, and_, func, or_, select
 
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.record_rows import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.tickets.read_service_plan import ServicePlanRecords, read_service_plan
 from fleetbench.records.tickets.tables import Disinfection
-from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, Drying, TurnRound, TurnRoundLine
+from fleetbench.records.turn_rounds.tables import (
+    ApprovedFirmware,
+    Bath,
+    BathLoop,
+    Disinfectant,
+    Drying,
+    FirmwareChange,
+    HandsetLook,
+    TurnRound,
+    TurnRoundLine,
+)
 from fleetbench.records.units.tables import Unit
 
 
@@ -124,11 +140,9 @@ def read_card_lines(
     connection: Connection, *, card_id: int | None = None, open_cards: bool = False
 ) -> tuple[CardLineRecord, ...]:
     """Lines of one card, or of every open card, in bench order; one statement."""
-    query = select(
-        TurnRoundLine.id, TurnRoundLine.turn_round_id, TurnRoundLine.ordinal, TurnRoundLine.step,
-        TurnRoundLine.service_task_id, TurnRoundLine.state, TurnRoundLine.settled_at, TurnRoundLine.person_id,
-        TurnRoundLine.how,
-    ).order_by(TurnRoundLine.turn_round_id, TurnRoundLine.ordinal)  # fmt: skip
+    query = select_of(
+        CardLineRecord, TurnRoundLine, line_id=TurnRoundLine.id, card_id=TurnRoundLine.turn_round_id
+    ).order_by(TurnRoundLine.turn_round_id, TurnRoundLine.ordinal)
     if card_id is not None:
         query = query.where(TurnRoundLine.turn_round_id == card_id)
     if open_cards:
@@ -236,24 +250,111 @@ def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[i
 
 def read_agents(connection: Connection) -> tuple[AgentRecord, ...]:
     """Every agent by name; one statement."""
-    query = select(
-        Disinfectant.id, Disinfectant.unit_type_id, Disinfectant.name, Disinfectant.strength,
-        Disinfectant.contact_minutes, Disinfectant.use_within_hours, Disinfectant.source,
-    ).order_by(Disinfectant.unit_type_id.is_(None), Disinfectant.name, Disinfectant.id)  # fmt: skip
+    query = select_of(AgentRecord, Disinfectant).order_by(
+        Disinfectant.unit_type_id.is_(None), Disinfectant.name, Disinfectant.id
+    )
     return records_of(connection, query, AgentRecord)
 
 
 def read_baths(connection: Connection, unit_id: int) -> tuple[BathRecord, ...]:
     """The baths in which a unit's loop lay, oldest first; one statement."""
     query = (
-        select(
-            Bath.id, Bath.at, Disinfectant.name, Disinfectant.strength, Bath.mixed_at, Bath.use_by,
-            Bath.contact_minutes, Bath.rinsed, BathLoop.disinfection_id,
-        )
+        select_of(BathRecord, Bath, Disinfectant, BathLoop, agent=Disinfectant.name)
         .join(Disinfectant, Disinfectant.id == Bath.disinfectant_id)
         .join(BathLoop, BathLoop.bath_id == Bath.id)
         .join(Disinfection, Disinfection.id == BathLoop.disinfection_id)
         .where(Disinfection.unit_id == unit_id)
         .order_by(Bath.at, Bath.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, BathRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class ApprovedRecord:
+    """One firmware version that a unit type allows."""
+
+    unit_type_id: int
+    version: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class LookRecord:
+    """One look at a unit's handsets; None is not looked at."""
+
+    unit_id: int
+    at: datetime
+    settings_reset: bool | None
+    previous_data: str | None
+
+
+def read_approved_firmware(connection: Connection) -> tuple[ApprovedRecord, ...]:
+    """Every version that a unit type allows; one statement."""
+    query = select_of(ApprovedRecord, ApprovedFirmware).order_by(
+        ApprovedFirmware.unit_type_id, ApprovedFirmware.version
+    )
+    return records_of(connection, query, ApprovedRecord)
+
+
+def read_firmware_changes(connection: Connection) -> dict[int, datetime]:
+    """When each handset last got another firmware; one statement."""
+    query = select(FirmwareChange.part_id, func.max(FirmwareChange.at)).group_by(FirmwareChange.part_id)
+    return {part_id: at for part_id, at in connection.execute(query)}
+
+
+def read_last_looks(connection: Connection, unit_id: int | None = None) -> tuple[LookRecord, ...]:
+    """The last look at each unit's handsets of each sort (settings, previous data, both), oldest first."""
+    rank = func.row_number().over(
+        partition_by=(
+            HandsetLook.unit_id, HandsetLook.settings_reset.is_(None), HandsetLook.previous_data.is_(None)
+        ),
+        order_by=(HandsetLook.at.desc(), HandsetLook.id.desc()),
+    )  # fmt: skip
+    ranked = select(HandsetLook.id.label("id"), rank.label("rank"))
+    if unit_id is not None:
+        ranked = ranked.where(HandsetLook.unit_id == unit_id)
+    last = ranked.subquery()
+    query = (
+        select_of(LookRecord, HandsetLook)
+        .join(last, last.c.id == HandsetLook.id)
+        .where(last.c.rank == 1)
+        .order_by(HandsetLook.at, HandsetLook.id)
+    )
+    return records_of(connection, query, LookRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRoundRecords:
+    """What is recorded of the units asked for; dictionaries by unit, but by part for loop sets and firmware."""
+
+    open_cards: tuple[CardRecord, ...]
+    finished: dict[int, datetime]
+    cleanings: tuple[LoopCleaning, ...]
+    cleanings_of_sets: tuple[LoopCleaning, ...]
+    returns_of_sets: dict[int, datetime]
+    floods: dict[int, datetime]
+    full_tests: dict[int, datetime]
+    last_runs: dict[int, datetime]
+    approved: tuple[ApprovedRecord, ...]
+    firmware_changes: dict[int, datetime]
+    looks: tuple[LookRecord, ...]
+    service: ServicePlanRecords
+
+
+def read_turn_round_facts(connection: Connection, unit_id: int | None = None) -> TurnRoundRecords:
+    """Everything of all units, or of one; as many statements for one as for all."""
+    of_units, of_sets = read_loop_cleanings(connection, unit_id)
+    return TurnRoundRecords(
+        read_cards(connection, unit_id, open_only=True),
+        read_last_finished(connection, unit_id),
+        of_units,
+        of_sets,
+        read_returns_of_loop_sets(connection),
+        read_last_floods(connection, unit_id),
+        read_full_tests(connection, unit_id),
+        read_last_runs(connection, unit_id),
+        read_approved_firmware(connection),
+        read_firmware_changes(connection),
+        read_last_looks(connection, unit_id),
+        read_service_plan(connection, unit_id),
+    )

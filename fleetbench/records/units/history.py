@@ -1,21 +1,34 @@
-"""Reads of everything that was done to one unit."""
+"""Reads of everything that was done to one unit.
 
+Every reading and act of one unit within a span of moments, as plain rows with their columns' names.
+
+What placing a hold after an incident must look up: cylinders in a unit, and what was filled from the same batch.
+"""
+
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, or_, select
+from sqlalchemy.orm import Session
 
+from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import BenchTestRecord, OpeningRecord, read_openings, read_tests
+from fleetbench.records.bench.tables import BenchReading, BenchTest
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.cells.reads import in_force
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
-from fleetbench.records.core.record_rows import records_of
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
+from fleetbench.records.core.journal import Journal, moment_text
+from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.gas.tables import CylinderFill
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.reads import in_unit
+from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.reads import CleaningRecord, MoveRecord, read_cleanings, read_moves_in
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.reads import HoldRecord
-from fleetbench.records.units.tables import Absence, Hold
+from fleetbench.records.units.tables import Absence, Hold, Reader, Slot, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,48 +138,41 @@ def _calibrations(connection: Connection, unit_id: int) -> tuple[CalibrationLine
         return func.count(CalibrationOutcome.id).filter(CalibrationOutcome.verdict == verdict)
 
     query = (
-        select(
-            Calibration.id, Calibration.at, Calibration.made, Calibration.person_id,
-            func.count(CalibrationOutcome.id), count("watch"), count("repeat"), count("reject"),
+        select_of(
+            CalibrationLine,
+            Calibration,
+            cells=func.count(CalibrationOutcome.id),
+            watch=count("watch"),
+            repeat=count("repeat"),
+            reject=count("reject"),
         )
         .outerjoin(CalibrationOutcome, CalibrationOutcome.calibration_id == Calibration.id)
         .where(Calibration.unit_id == unit_id, in_force())
         .group_by(Calibration.id, Calibration.at, Calibration.made, Calibration.person_id)
         .order_by(Calibration.at, Calibration.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, CalibrationLine)
 
 
 def _tickets(connection: Connection, unit_id: int) -> tuple[TicketLine, ...]:
-    query = (
-        select(
-            Ticket.id, Ticket.year, Ticket.number, Ticket.cause, Ticket.reason, Ticket.opened_at, Ticket.opened_by_id,
-            Ticket.signed_at, Ticket.signed_by_id,
-        )
-        .where(Ticket.unit_id == unit_id)
-        .order_by(Ticket.year, Ticket.number)
-    )  # fmt: skip
+    query = select_of(TicketLine, Ticket).where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
     return records_of(connection, query, TicketLine)
 
 
 def _hires(connection: Connection, unit_id: int) -> tuple[HireRecord, ...]:
     query = (
-        select(
-            BookingUnit.id, Booking.code, Booking.kind, BookingUnit.hand_over, BookingUnit.out_at,
-            BookingUnit.out_by_id, BookingUnit.received_at, BookingUnit.received_by_id, BookingUnit.wet,
-            BookingUnit.flooded, BookingUnit.fault, BookingUnit.loop_minutes, BookingUnit.dives,
-        )
+        select_of(HireRecord, BookingUnit, Booking, line_id=BookingUnit.id)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .where(BookingUnit.unit_id == unit_id)
         .order_by(BookingUnit.out_at, BookingUnit.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, HireRecord)
 
 
 def _fills(connection: Connection, unit_id: int) -> tuple[PackingRecord, ...]:
     run_here = select(Run.fill_id).where(Run.unit_id == unit_id)
     query = (
-        select(Fill.id, Fill.packed_at, Fill.packed_by_id, Fill.mass_g, Fill.discarded_at, Fill.why_discarded)
+        select_of(PackingRecord, Fill)
         .where(or_(Fill.id.in_(run_here), Fill.part_id.in_(in_unit(unit_id))))
         .order_by(Fill.packed_at, Fill.id)
     )
@@ -185,3 +191,107 @@ def _holds(connection: Connection, unit_id: int) -> tuple[HoldRecord, ...]:
         Hold.lifted_by_id, Hold.lift_reason,
     ).where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(in_unit(unit_id))))  # fmt: skip
     return records_of(connection, query.order_by(Hold.placed_at.desc(), Hold.id.desc()), HoldRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A table of the evidence: its name, its columns, and its rows as text, figures and None."""
+
+    name: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Any, ...], ...]
+
+
+def read_evidence(
+    connection: Connection, unit_id: int, tag: str, tickets: Sequence[int], first: datetime, end: datetime
+) -> tuple[Sheet, ...]:
+    """Readings of cells, outcomes, bench tests, their raw readings, and the journal's own entries; five statements.
+
+    Corrected records are there too, with what took their place. first is inclusive, end is not.
+    """
+    calibrated = (Calibration.unit_id == unit_id, Calibration.at >= first, Calibration.at < end)
+    tested = (BenchTest.unit_id == unit_id, BenchTest.at >= first, BenchTest.at < end)
+    subjects = (f"unit {tag}", *(f"ticket {key}" for key in tickets))
+    return (
+        _sheet(connection, "cell_readings", select(
+            Calibration.id.label("calibration"), Calibration.at, Slot.name.label("position"),
+            Part.serial.label("cell"), Reader.name.label("reader"), CalibrationReading.point,
+            CalibrationReading.mv.label("mV"), CalibrationReading.po2_shown_bar, CalibrationReading.pot_bar,
+            CalibrationReading.seconds, Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
+            Calibration.oxygen_shown_percent, Calibration.supersedes_id.label("takes_the_place_of"),
+        ).join(Calibration, Calibration.id == CalibrationReading.calibration_id)
+        .join(Slot, Slot.id == CalibrationReading.slot_id).join(Part, Part.id == CalibrationReading.part_id)
+        .join(Reader, Reader.id == CalibrationReading.reader_id)
+        .where(*calibrated).order_by(Calibration.at, CalibrationReading.id)),
+        _sheet(connection, "cell_outcomes", select(
+            Calibration.id.label("calibration"), Calibration.at, Slot.name.label("position"),
+            Part.serial.label("cell"), CalibrationOutcome.verdict, CalibrationOutcome.linearity,
+            CalibrationOutcome.expanded_u, CalibrationOutcome.air_mv, CalibrationOutcome.oxygen_mv,
+            CalibrationOutcome.verified_up_to_bar, CalibrationOutcome.finding,
+        ).join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
+        .join(Slot, Slot.id == CalibrationOutcome.slot_id).join(Part, Part.id == CalibrationOutcome.part_id)
+        .where(*calibrated).order_by(Calibration.at, CalibrationOutcome.id)),
+        _sheet(connection, "bench_tests", select(
+            BenchTest.id.label("test"), BenchTest.at, BenchTest.kind, BenchTest.direction, BenchTest.held,
+            BenchTest.watched_minutes, BenchTest.value, BenchTest.unit, BenchTest.supply_bar, BenchTest.result,
+            BenchTest.note, BenchTest.supersedes_id.label("takes_the_place_of"),
+        ).where(*tested).order_by(BenchTest.at, BenchTest.id)),
+        _sheet(connection, "bench_readings", select(
+            BenchReading.bench_test_id.label("test"), BenchReading.ordinal, BenchReading.at, BenchReading.quantity,
+            BenchReading.value, BenchReading.unit,
+        ).join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
+        .where(*tested).order_by(BenchTest.at, BenchReading.bench_test_id, BenchReading.ordinal)),
+        _sheet(connection, "journal", select(
+            Journal.id.label("entry"), Journal.at, Journal.person_id.label("person"), Journal.act, Journal.subject,
+            Journal.content, Journal.previous, Journal.hash,
+        ).where(Journal.subject.in_(subjects), Journal.at >= first, Journal.at < end).order_by(Journal.id)),
+    )  # fmt: skip
+
+
+def _sheet(connection: Connection, name: str, query: Query) -> Sheet:
+    result = connection.execute(query)
+    columns = tuple(result.keys())
+    return Sheet(name, columns, tuple(tuple(map(_plain, row)) for row in result.all()))
+
+
+def _plain(value: Any) -> Any:
+    return moment_text(value) if isinstance(value, datetime) else value
+
+
+CYLINDER_KINDS = frozenset(("oxygen cylinder", "diluent cylinder", "bailout cylinder", "drive gas cylinder"))
+
+
+def cylinders_in(session: Session, unit: Unit) -> tuple[Part, ...]:
+    """The cylinders that sit in a unit."""
+    return tuple(seat.part for seat in seats_of(session, unit) if seat.part and seat.slot.kind in CYLINDER_KINDS)
+
+
+def filled_with(session: Session, part_ids: Iterable[int]) -> tuple[Part, ...]:
+    """Every other cylinder whose last fill is of a batch that the last fill of one of these is of."""
+    superseded = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
+    query = select(CylinderFill.part_id, CylinderFill.batch).where(CylinderFill.id.not_in(superseded))
+    last = {row.part_id: row.batch for row in session.execute(query.order_by(CylinderFill.at, CylinderFill.id)).all()}
+    mine = set(part_ids)
+    batches = {last[key] for key in mine if last.get(key)}
+    others = [key for key, batch in last.items() if batch in batches and key not in mine]
+    return tuple(session.scalars(select(Part).where(Part.id.in_(others)).order_by(Part.id)))
+
+
+def packed_with(session: Session, unit: Unit) -> tuple[Part, ...]:
+    """Every other canister whose standing fill is from the container that the unit's standing fill is from."""
+    mine = {seat.part.id for seat in seats_of(session, unit) if seat.part}
+    standing = select(Fill.part_id, Fill.container_id).where(Fill.discarded_at.is_(None))
+    rows = session.execute(standing.where(Fill.container_id.is_not(None))).all()
+    containers = {row.container_id for row in rows if row.part_id in mine}
+    others = {row.part_id for row in rows if row.container_id in containers and row.part_id not in mine}
+    return tuple(session.scalars(select(Part).where(Part.id.in_(others)).order_by(Part.id)))
+
+
+def held_with(session: Session, hold: Hold) -> tuple[tuple[Part, str], ...]:
+    """Parts that were held in the same act as a unit, each with its reason; lifted ones left out."""
+    query = (
+        select(Part, Hold.reason)
+        .join(Hold, Hold.part_id == Part.id)
+        .where(Hold.kind == hold.kind, Hold.placed_at == hold.placed_at, Hold.lifted_at.is_(None))
+    )
+    return tuple((part, reason) for part, reason in session.execute(query.order_by(Hold.id)))

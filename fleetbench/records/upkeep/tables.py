@@ -1,23 +1,54 @@
-"""Every table, loaded, so that migrations and checks see the whole schema."""
+"""Every table, loaded, so that migrations and checks see the whole schema.
 
-from fleetbench.records.bench import equipment
+What a table holds, told without SQL: its columns with their rules, what stands in it once only, and its rows.
+
+Rules that no single row shows: a part sits in one place, a place holds one part, ticket numbers leave no gap.
+
+Nor is a ticket signed by one person twice, or while a clock runs under it.
+"""
+
+import re
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any, cast
+
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    ColumnElement,
+    Connection,
+    Date,
+    Integer,
+    String,
+    Table,
+    UniqueConstraint,
+    func,
+    select,
+)
+
+from fleetbench.records.bench import tables as equipment
 from fleetbench.records.bench import tables as valves
 from fleetbench.records.canisters import tables as canisters
 from fleetbench.records.cells import tables as cells
 from fleetbench.records.core import journal
-from fleetbench.records.core.schema import Base
-from fleetbench.records.gas import oxygen_side
+from fleetbench.records.core.schema import Base, Figure, Moment
 from fleetbench.records.gas import tables as gas
+from fleetbench.records.gas import tables as oxygen_side
 from fleetbench.records.hires import tables as hires
 from fleetbench.records.notices import tables as notices
-from fleetbench.records.parts import part_events
+from fleetbench.records.parts import tables as part_events
 from fleetbench.records.parts import tables as parts
-from fleetbench.records.people import pins, retention
+from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.people import retention
 from fleetbench.records.people import tables as people
+from fleetbench.records.people import tables as pins
 from fleetbench.records.places import tables as places
-from fleetbench.records.tickets import photographs, service_plan
+from fleetbench.records.tickets import photographs
+from fleetbench.records.tickets import tables as service_plan
 from fleetbench.records.tickets import tables as tickets
-from fleetbench.records.turn_rounds import handsets
+from fleetbench.records.tickets.tables import Ticket, TicketTime
+from fleetbench.records.turn_rounds import tables as handsets
 from fleetbench.records.turn_rounds import tables as turn_rounds
 from fleetbench.records.units import tables as units
 
@@ -28,3 +59,155 @@ SUBJECTS = (
 """The modules that hold tables."""
 
 metadata = Base.metadata
+
+
+__all__ = ["ColumnFacts", "Connection", "Holds", "column_facts", "rows_of", "table_name", "unique_sets"]
+
+
+class Holds(Enum):
+    """What a column holds."""
+
+    TEXT = "text"
+    WORD = "word"
+    WHOLE = "whole number"
+    FIGURE = "number"
+    YES_NO = "yes or no"
+    DAY = "date"
+    MOMENT = "date and time"
+    KEY = "key"
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnFacts:
+    """One column: what it holds, whether it must, and its words, length or target table where it has them."""
+
+    name: str
+    holds: Holds
+    required: bool
+    default: Any
+    words: tuple[str, ...]
+    longest: int | None
+    target: str | None
+
+
+def table_name(kind: type[Base]) -> str:
+    """The table's name in the database."""
+    return _table(kind).name
+
+
+def column_facts(kind: type[Base]) -> dict[str, ColumnFacts]:
+    """Every column of a table by name."""
+    table = _table(kind)
+    return {column.name: _facts(table, column) for column in table.columns}
+
+
+def unique_sets(kind: type[Base]) -> tuple[tuple[str, ...], ...]:
+    """Columns whose values together may stand only once in a table, whatever else the rows hold."""
+    table = _table(kind)
+    found = [tuple(each.columns.keys()) for each in table.constraints if isinstance(each, UniqueConstraint)]
+    for index in table.indexes:
+        if index.unique and index.dialect_options["sqlite"].get("where") is None:
+            found.append(tuple(index.columns.keys()))
+    return tuple(sorted(found))
+
+
+def rows_of(
+    connection: Connection, kind: type[Base], chosen: ColumnElement[bool] | None = None, *order: Any
+) -> list[dict[str, Any]]:
+    """The rows of a table as column and value, all or chosen ones, by key or in the order asked for; one statement."""
+    table = _table(kind)
+    query = select(table).order_by(*(order or (table.c.id,)))
+    if chosen is not None:
+        query = query.where(chosen)
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def _table(kind: type[Base]) -> Table:
+    return cast("Table", kind.__table__)
+
+
+def _facts(table: Table, column: Column[Any]) -> ColumnFacts:
+    words = _words(table, column.name)
+    key = next(iter(column.foreign_keys), None)
+    return ColumnFacts(
+        name=column.name,
+        holds=Holds.KEY if key is not None else Holds.WORD if words else _holds(column),
+        required=not (column.nullable or column.default is not None),
+        default=getattr(column.default, "arg", None),
+        words=words,
+        longest=column.type.length if isinstance(column.type, String) else None,
+        target=key.column.table.name if key is not None else None,
+    )
+
+
+def _holds(column: Column[Any]) -> Holds:
+    for kind, holds in (
+        (Moment, Holds.MOMENT), (Date, Holds.DAY), (Figure, Holds.FIGURE), (Boolean, Holds.YES_NO),
+        (Integer, Holds.WHOLE),
+    ):  # fmt: skip
+        if isinstance(column.type, kind):
+            return holds
+    return Holds.TEXT
+
+
+def _words(table: Table, column: str) -> tuple[str, ...]:
+    for constraint in table.constraints:
+        if isinstance(constraint, CheckConstraint) and str(constraint.name).endswith(f"{table.name}_{column}_word"):
+            return tuple(re.findall(r"'([^']*)'", str(constraint.sqltext)))
+    return ()
+
+
+def broken_rule(connection: Connection) -> str | None:
+    """The first rule of fittings or tickets that the rows break, in words, or None; six statements."""
+    for find in (_part_twice, _slot_twice, _taken_out_first, _ticket_gap, _second_is_first, _clock_runs_on):
+        said = find(connection)
+        if said is not None:
+            return said
+    return None
+
+
+def _part_twice(connection: Connection) -> str | None:
+    query = select(Fitting.part_id).where(Fitting.removed_at.is_(None)).group_by(Fitting.part_id)
+    part = connection.scalars(query.having(func.count() > 1).order_by(Fitting.part_id).limit(1)).first()
+    return None if part is None else f"part row {part}: sits in two places at once"
+
+
+def _slot_twice(connection: Connection) -> str | None:
+    place = (Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id)
+    query = select(*place).where(Fitting.removed_at.is_(None)).group_by(*place).having(func.count() > 1)
+    found = connection.execute(query.order_by(*place).limit(1)).all()
+    if not found:
+        return None
+    slot, unit, host = found[0]
+    where = f"unit row {unit}" if unit is not None else f"part row {host}"
+    return f"slot row {slot} of {where}: holds two parts at once"
+
+
+def _taken_out_first(connection: Connection) -> str | None:
+    query = select(Fitting.id).where(Fitting.removed_at < Fitting.fitted_at).order_by(Fitting.id).limit(1)
+    fitting = connection.scalars(query).first()
+    return None if fitting is None else f"fitting row {fitting}: the part came out before it went in"
+
+
+def _ticket_gap(connection: Connection) -> str | None:
+    """Numbers of a year run on from the lowest, so that none was taken out; sheets may begin in mid-year."""
+    last: dict[int, int] = {}
+    query = select(Ticket.year, Ticket.number).order_by(Ticket.year, Ticket.number)
+    for year, number in connection.execute(query).all():
+        if number != last.get(year, number - 1) + 1:
+            return f"ticket {year}-{last[year] + 1:03d}: is missing; the next one is {year}-{number:03d}"
+        last[year] = number
+    return None
+
+
+def _second_is_first(connection: Connection) -> str | None:
+    query = select(Ticket.id).where(Ticket.second_id == Ticket.signed_by_id).order_by(Ticket.id).limit(1)
+    ticket = connection.scalars(query).first()
+    return None if ticket is None else f"ticket row {ticket}: its second person is its signer"
+
+
+def _clock_runs_on(connection: Connection) -> str | None:
+    query = select(Ticket.id).join(TicketTime, TicketTime.ticket_id == Ticket.id)
+    query = query.where(Ticket.signed_at.is_not(None), TicketTime.ended_at.is_(None))
+    ticket = connection.scalars(query.order_by(Ticket.id).limit(1)).first()
+    return None if ticket is None else f"ticket row {ticket}: is signed while a clock runs under it"

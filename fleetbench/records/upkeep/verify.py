@@ -20,10 +20,9 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
 from fleetbench.records.core.schema import Figure, Moment
-from fleetbench.records.people.pins import exchanged_pin
+from fleetbench.records.people.tables import exchanged_pin
 from fleetbench.records.tickets.photographs import broken_photograph
-from fleetbench.records.upkeep.rules import broken_rule
-from fleetbench.records.upkeep.tables import metadata
+from fleetbench.records.upkeep.tables import broken_rule, metadata
 
 Read = Callable[[Any], Any]
 """From a value as the journal writes it to the same value as the driver gives it."""

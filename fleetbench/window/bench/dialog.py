@@ -7,12 +7,11 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.workshop.bench.bench_release import Seen, record_release
+from fleetbench.workshop.bench.tests import Seen, record_release
 from fleetbench.workshop.core.workplace import Shop
 
 HELD = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not done", "not done"))

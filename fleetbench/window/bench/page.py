@@ -8,22 +8,18 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.bench_works import WorksCard
 from fleetbench.window.bench.measure import MeasureCard
-from fleetbench.window.bench.release import ReleaseCard, ReleaseForm
+from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.bench.bench_plan import BenchPlan, bench_plan
-from fleetbench.workshop.bench.bench_release import record_release
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.bench.measured import judged, record_measured
-from fleetbench.workshop.bench.offers import Method, TestOffer
-from fleetbench.workshop.bench.tests import RecordedTest, record_test
+from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
+from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
 
 Card = ReleaseCard | WorksCard | MeasureCard

@@ -1,12 +1,20 @@
-"""The readings of a measured test as they come in: over time, or trial after trial, with the limits in force."""
+"""The readings of a measured test as they come in: over time, or trial after trial, with the limits in force.
 
+Measured values of a valve or regulator over time, with their uncertainty and the limits in force.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QSize, Qt, Slot
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
-from fleetbench.window.look.theme import GRID, Theme, font
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font
+from fleetbench.workshop.bench.valves import TrendSeries
 
 _LEAST_MINUTES = 1.0
 
@@ -114,3 +122,149 @@ class BenchPlot(QWidget):
 
     def sizeHint(self) -> QSize:
         return QSize(90 * GRID, 58 * GRID)
+
+
+SYMBOLS = ("o", "s", "t", "d")
+_PLOT_HEIGHT = 56 * GRID
+_MOST_TICKS = 7
+_SECONDS_A_DAY = 86_400.0
+
+
+class TrendCard(QFrame):
+    """A plot for each unit of measurement, its series told apart by the shape of their points and by name."""
+
+    def __init__(
+        self, theme: Theme, series: Sequence[TrendSeries], zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.setProperty("role", "card")
+        self.plots: list[TrendPlot] = []
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(APART, CLOSE, APART, APART)
+        layout.setSpacing(CLOSE)
+        layout.addWidget(text_label("Measured over time", "heading", self))
+        for unit, each in groupby(sorted(series, key=lambda one: one.unit), key=lambda one: one.unit):
+            plot = TrendPlot(theme, tuple(each), unit, zone, self)
+            self.plots.append(plot)
+            layout.addWidget(plot)
+
+
+class TrendPlot(QWidget):
+    """Series of one unit over the calendar; bars show U (k = 2) where it was recorded, dashed lines the limits."""
+
+    def __init__(
+        self, theme: Theme, series: tuple[TrendSeries, ...], unit: str, zone: ZoneInfo, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._theme, self.series, self._unit, self._zone = theme, series, unit, zone
+        self._plot: Any = None
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(0, 0, 0, 0)
+        self.setFixedHeight(_PLOT_HEIGHT)
+        self.setAccessibleName("; ".join(series_words(each, zone) for each in series))
+        theme.changed.connect(self._draw)
+        self._draw()
+
+    @Slot()
+    def _draw(self) -> None:
+        # pyqtgraph is slow to import, and only the page of one valve needs it
+        import pyqtgraph
+
+        if self._plot is None:
+            pyqtgraph.setConfigOptions(antialias=True)
+            self._plot = pyqtgraph.PlotWidget(self)
+            self._plot.setMenuEnabled(False)
+            self._plot.setMouseEnabled(False, False)
+            self._plot.hideButtons()
+            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._layout.addWidget(self._plot)
+        self._plot.setBackground(self._theme.colour("raised"))
+        self._plot.clear()
+        self._dress_axes()
+        for number, each in enumerate(self.series):
+            self._draw_series(pyqtgraph, each, number)
+        self._name_ends(pyqtgraph)
+        self._draw_limits(pyqtgraph)
+
+    def _dress_axes(self) -> None:
+        muted = self._theme.colour("muted")
+        for name in ("left", "bottom"):
+            axis = self._plot.getAxis(name)
+            axis.enableAutoSIPrefix(False)
+            axis.setPen(muted)
+            axis.setTextPen(muted)
+            axis.setStyle(tickFont=font("small"))
+        # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
+        self._plot.getAxis("left").setLabel(self._unit, color=muted.name(), siPrefixEnableRanges=())
+        self._plot.getAxis("bottom").setTicks([self._ticks()])
+
+    def _ticks(self) -> list[tuple[float, str]]:
+        """Days on which something was measured, as many as stand apart; the last one always."""
+        moments = sorted({point[0] for each in self.series for point in each.points})
+        days = [(at.timestamp() / _SECONDS_A_DAY, f"{at.astimezone(self._zone):%Y-%m-%d}") for at in moments]
+        apart = max(1.0, days[-1][0] - days[0][0]) / _MOST_TICKS
+        kept = [days[-1]]
+        for tick in reversed(days):
+            if kept[-1][0] - tick[0] >= apart:
+                kept.append(tick)
+        return kept
+
+    def _name_ends(self, pyqtgraph: Any) -> None:
+        """Names beside the last points, spread where they would lie on one another."""
+        values = [value for each in self.series for _at, value, _u in each.points]
+        step = 0.11 * max(max(values) - min(values), 0.05 * abs(max(values)), 1e-3)
+        lowest = float("-inf")
+        for value, at, name in sorted((e.points[-1][1], e.points[-1][0], e.name) for e in self.series):
+            lowest = max(value, lowest + step)
+            label = pyqtgraph.TextItem(f"  {name}", color=self._theme.colour("ink"), anchor=(0, 0.5))
+            label.setFont(font("small"))
+            label.setPos(at.timestamp() / _SECONDS_A_DAY, lowest)
+            self._plot.addItem(label)
+
+    def _draw_series(self, pyqtgraph: Any, series: TrendSeries, number: int) -> None:
+        ink, raised = self._theme.colour("ink"), self._theme.colour("raised")
+        days = [at.timestamp() / _SECONDS_A_DAY for at, _value, _u in series.points]
+        values = [value for _at, value, _u in series.points]
+        if any(u is not None for _at, _value, u in series.points):
+            import numpy as np
+
+            heights = np.array([2.0 * (u or 0.0) for _at, _value, u in series.points])
+            self._plot.addItem(
+                pyqtgraph.ErrorBarItem(x=np.array(days), y=np.array(values), height=heights, beam=0.0, pen=ink)
+            )
+        self._plot.plot(
+            days, values, pen=pyqtgraph.mkPen(self._theme.colour("muted"), width=1.5), symbol=SYMBOLS[number % 4],
+            symbolSize=9, symbolPen=ink, symbolBrush=ink if number % 2 == 0 else raised,
+        )  # fmt: skip
+        first = min(point[0] for each in self.series for point in each.points).timestamp() / _SECONDS_A_DAY
+        last = max(point[0] for each in self.series for point in each.points).timestamp() / _SECONDS_A_DAY
+        # Room at the right for the names beside the last points.
+        self._plot.setXRange(first, last + max(1.0, 0.22 * (last - first)), padding=0.03)
+
+    def _draw_limits(self, pyqtgraph: Any) -> None:
+        accent = self._theme.colour("accent")
+        lines = {(word, value) for each in self.series for word, value in (("least", each.low), ("most", each.high))
+                 if value is not None}  # fmt: skip
+        for word, value in sorted(lines):
+            pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
+            self._plot.addItem(
+                pyqtgraph.InfiniteLine(pos=value, angle=0, pen=pen, label=f"{word} {value:g} {self._unit}",
+                                       labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]})
+            )  # fmt: skip
+        values = [value for each in self.series for _at, value, _u in each.points] + [value for _word, value in lines]
+        spread = max(max(values) - min(values), 0.05 * abs(max(values)), 1e-3)
+        self._plot.setYRange(min(values) - 0.15 * spread, max(values) + 0.2 * spread, padding=0)
+
+    # Qt overrides
+
+    def sizeHint(self) -> QSize:
+        return QSize(120 * GRID, _PLOT_HEIGHT)
+
+
+def series_words(series: TrendSeries, zone: ZoneInfo) -> str:
+    """A series in words, for those who do not see the plot."""
+    (first, start, _u), (last, end, _v) = series.points[0], series.points[-1]
+    return (
+        f"{series.name}: {start:g} {series.unit} on {first.astimezone(zone):%Y-%m-%d} to {end:g} {series.unit} on"
+        f" {last.astimezone(zone):%Y-%m-%d} in {len(series.points)}"
+    )

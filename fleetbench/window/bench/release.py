@@ -1,25 +1,26 @@
-"""Valves by breath and loop by eye: four questions with a key each, a watch for the loop, and Enter to record."""
+"""Valves by breath and loop by eye: four questions with a key each, a watch for the loop, and Enter to record.
+
+A part that works or does not: one question, and Enter to record.
+"""
 
 from dataclasses import dataclass
 from datetime import datetime
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.leak import LoopLimit
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.words import clock_words
+from fleetbench.window.bench.words import clock_words, offer_words
 from fleetbench.window.cells.grid import RowEnd, RowWords
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
-from fleetbench.workshop.bench.bench_plan import BenchPlan
-from fleetbench.workshop.bench.bench_release import Seen
-from fleetbench.workshop.bench.tests import RecordedTest
+from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
+from fleetbench.workshop.bench.tests import RecordedTest, Seen
 from fleetbench.workshop.core.workplace import Shop
 
 VALVE_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Leaked", "fell"), AnswerKey("/", "Not done", "none"))
@@ -50,7 +51,7 @@ class LoopRow(QWidget):
         self._shop, self._limit = shop, limit
         self._begun: datetime | None = None
         self._watched: float | None = None
-        answers = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
+        answers: tuple[AnswerKey, ...] = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
                    AnswerKey("/", "Not done", NOT_DONE))  # fmt: skip
         if limit is not None:
             answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
@@ -247,6 +248,85 @@ class ReleaseCard(StepCard):
     @Slot(str)
     def _on_exhale(self, _value: str) -> None:
         self.negative.question.setFocus()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in ENTER and self.record_button.isEnabled():
+            self.submit()
+        elif event.key() == Qt.Key.Key_F4 and self.correct_button.isVisible():
+            self.correct_requested.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+ANSWERS = (AnswerKey("1", "Works", "works"), AnswerKey("2", "Does not", "fails"))
+
+
+class WorksCard(StepCard):
+    """One question on one part or on the whole unit.
+
+    Signals:
+        record_requested: whether it works, and a note.
+        correct_requested: put right what was just recorded.
+        refused: one line that names the field and the remedy.
+    """
+
+    record_requested = Signal(bool, str)
+    correct_requested = Signal()
+    refused = Signal(str)
+
+    def __init__(self, theme: Theme, offer: TestOffer, parent: QWidget | None = None) -> None:
+        super().__init__(theme, offer_words(offer), parent)
+        self.offer = offer
+        set_up = text_label(offer.set_up, "body", self)
+        set_up.setWordWrap(True)
+        self.question = Question(theme, "Does it work?", ANSWERS, self)
+        self.note_field = QLineEdit(self)
+        self.note_field.setPlaceholderText("Note, for what was seen")
+        self.note_field.setAccessibleName("note")
+        self.note_field.setMaximumWidth(120 * GRID)
+        self.end = RowWords(theme, self)
+        self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
+        self.correct_button = quiet_button(theme, "Put right   F4", "", self)
+        self.correct_button.hide()
+        self.body.addWidget(set_up)
+        self.body.addWidget(text_label(offer.limit, "small", self))
+        for widget in (self.question, self.note_field, self.end):
+            self.body.addWidget(widget)
+        feet = QHBoxLayout()
+        feet.addWidget(self.record_button)
+        feet.addWidget(self.correct_button)
+        feet.addStretch(1)
+        self.body.addLayout(feet)
+        self.body.addStretch(1)
+        self.question.answered.connect(self.record_button.setFocus)
+        self.record_button.clicked.connect(self.submit)
+        self.correct_button.clicked.connect(self.correct_requested)
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the question."""
+        self.question.setFocus()
+
+    @Slot()
+    def submit(self) -> None:
+        """Hand on the answer, or say that there is none."""
+        if self.question.given is None:
+            self.refused.emit("answer: is missing; try it and press 1 or 2")
+            return
+        self.record_requested.emit(self.question.given == "works", self.note_field.text())
+
+    def show_recorded(self, test: RecordedTest) -> None:
+        """Show the answer, and offer to put it right."""
+        self.end.show_end(RowEnd(mark_for(test.answer.verdict), test.answer.sentence))
+        self.record_button.setEnabled(False)
+        self.correct_button.show()
+
+    def open_again(self) -> None:
+        """Let what was recorded be entered anew."""
+        self.record_button.setEnabled(True)
+        self.correct_button.hide()
+        self.focus_first()
 
     # Qt overrides
 

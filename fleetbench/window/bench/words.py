@@ -5,10 +5,9 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
 from fleetbench.window.look.words import MINUS
-from fleetbench.workshop.bench.bench_plan import BenchPlan
 from fleetbench.workshop.bench.equipment import EquipmentRow
 from fleetbench.workshop.bench.measured import Stamped
-from fleetbench.workshop.bench.offers import Method, TestOffer
+from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
 
 READING_WORDS = {

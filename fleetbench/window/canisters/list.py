@@ -11,9 +11,8 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.calc.canisters.fill_clocks import FillClock
-from fleetbench.window.canisters.canister_bench import CanisterBench
-from fleetbench.window.canisters.canister_gauge import GAUGE_WIDTH, GaugeDelegate
-from fleetbench.window.canisters.clocks import TICK_MS, told
+from fleetbench.window.canisters.acts import CanisterBench
+from fleetbench.window.canisters.clocks import GAUGE_WIDTH, TICK_MS, GaugeDelegate, told
 from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column

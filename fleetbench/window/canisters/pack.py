@@ -11,8 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidg
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.mark_label import MarkLabel

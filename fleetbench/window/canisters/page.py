@@ -1,20 +1,32 @@
-"""The page of one canister: its clocks, the story of each fill, and what the journal says of it."""
+"""The page of one canister: its clocks, the story of each fill, and what the journal says of it.
 
-from collections.abc import Callable
+Canisters: the list with what is packed in each, and the page of one canister with its fills and runs.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.window.canisters.canister_bench import CanisterBench
+from fleetbench.window.canisters.acts import CanisterBench
 from fleetbench.window.canisters.clocks import ClockStrip
-from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
+from fleetbench.window.canisters.list import CanisterList
+from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.look.words import NONE, moment, percent, said
+from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import nothing_recorded
+from fleetbench.window.look.marks import STOP, UNKNOWN, mark_for
+from fleetbench.window.look.words import NONE, counted, figure, moment, percent, said, yes_no
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.canisters import list as canisters
 from fleetbench.workshop.canisters.history import CanisterStory, FillTale, canister_story
-from fleetbench.workshop.canisters.list import CanisterPage, canister_page
+from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, RatingLine, canister_page
 
 _TOLD_FILLS = 6
 _TOLD_ENTRIES = 40
@@ -104,4 +116,192 @@ def journal_table(story: CanisterStory, zone: ZoneInfo) -> Table:
             for line in story.journal[:_TOLD_ENTRIES]
         ),
         "Nothing was done to it in this program yet; older fills came in with the centre's sheets.",
+    )
+
+
+EMPTY = nothing_recorded("No canisters are recorded yet", "canisters")
+
+
+def list_page(context: PageContext) -> CanisterList:
+    """The list of canisters."""
+    spec = ListSpec(
+        "Canisters",
+        columns(context.zone),
+        key=lambda row: str(row.part_id),
+        load=partial(canisters.list_canisters, context.shop),
+        describe=partial(describe, zone=context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("canisters", str(row.part_id)),
+        choices=(
+            Choice("spent", lambda row: row.state == "spent", STOP),
+            Choice("in use", lambda row: row.state == "in use", mark_for("in use")),
+            Choice("fresh", lambda row: row.state == "fresh", mark_for("fresh")),
+            Choice("empty", lambda row: row.state == "empty", UNKNOWN),
+        ),
+    )
+    return CanisterList(context, spec)
+
+
+def record_page(context: PageContext) -> CanisterRecord:
+    """The page of one canister."""
+    return CanisterRecord(context, canister_detail)
+
+
+def sum_up(rows: Sequence[CanisterRow]) -> str:
+    """'14 canisters: 5 in use, 3 fresh, 1 spent, 5 empty'."""
+    states = Counter(row.state for row in rows)
+    return f"{counted(len(rows), 'canister')}: " + ", ".join(
+        f"{number} {word}" for word, number in states.most_common()
+    )
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
+    """The columns of the list."""
+    return (
+        Column("canister", "Canister", lambda row: row.canister),
+        Column(
+            "state", "Fill", lambda row: row.state, lambda row: -mark_for(row.state).rank,
+            state=lambda row: mark_for(row.state), tooltip=lambda row: said(row.reason, row.state),
+        ),
+        Column("unit", "Unit", lambda row: said(row.unit, NONE)),
+        Column("left", "Minutes left", lambda row: figure(row.minutes_left, "", 0, NONE),
+               lambda row: row.minutes_left, True,
+               heading_tip="Loop minutes left at the centre's usual water and depth, by the canister type's own table"),
+        Column("used", "Used", lambda row: percent(row.used_share, NONE), lambda row: row.used_share, True),
+        Column("minutes", "Loop minutes", lambda row: figure(row.loop_minutes, "", 0, NONE),
+               lambda row: row.loop_minutes, True),
+        Column("diver", "For", lambda row: said(row.diver, NONE)),
+        Column("packed", "Packed", lambda row: moment(row.packed_at, zone, NONE), lambda row: row.packed_at),
+        Column("mass", "Mass, g", lambda row: figure(row.mass_g, "", 0, mass_missing(row)),
+               lambda row: row.mass_g, True),
+        Column("by", "Packed by", lambda row: said(row.packed_by, NONE)),
+        Column("lot", "Absorbent lot", lambda row: said(row.lot, NONE)),
+        Column("type", "Part type", lambda row: row.part_type, shown=False),
+        Column("booking", "Booking", lambda row: said(row.booking, NONE), shown=False),
+        Column("why", "What governs", lambda row: said(row.reason, NONE), shown=False),
+    )  # fmt: skip
+
+
+def mass_note(row: CanisterRow) -> str:
+    """How well a mass is known."""
+    if row.mass_g is None:
+        return ""
+    return "not known how well it was weighed" if row.mass_u_g is None else f"± {row.mass_u_g:.2g} g (k = 2)"
+
+
+def mass_missing(row: CanisterRow) -> str:
+    """An unweighed fill says so; an empty canister has no mass to weigh."""
+    return NONE if row.fill_id is None else "not weighed"
+
+
+def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
+    """What the list's own row says of a canister."""
+    return Detail(
+        row.canister,
+        f"{row.part_type}, {f'in {row.unit}' if row.unit else 'in no unit'}",
+        (mark_for(row.state),),
+        (
+            Section(
+                "Fill",
+                (
+                    Fact("Loop minutes left", figure(row.minutes_left, "min", 0), note=said(row.reason, "")),
+                    Fact("Rule", said(row.rule)),
+                    Fact("Used", percent(row.used_share)),
+                    Fact("Loop minutes so far", figure(row.loop_minutes, "min", 0)),
+                    Fact("For", said(row.diver, "nobody yet"), note="A fill serves one diver."),
+                    Fact("Packed", f"{moment(row.packed_at, zone)}, {said(row.packed_by)}"),
+                    Fact("Mass", figure(row.mass_g, "g", 0, "not weighed"), note=mass_note(row)),
+                    Fact("Lot", said(row.lot), note=said(row.container, "")),
+                )
+                if row.fill_id is not None
+                else (),
+                "Nothing is packed in it.",
+            ),
+            Section("Cautions", tuple(Fact("", line) for line in row.cautions), "None from these records."),
+            Section(
+                "Where",
+                (Fact("Unit", row.unit, leads_to=Place("units", row.unit)),) if row.unit else (),
+                "It is in no unit.",
+            ),
+        ),
+    )
+
+
+def canister_detail(page: CanisterPage, zone: ZoneInfo) -> Detail:
+    """Everything on one canister's page."""
+    summary = describe(page.row, zone)
+    present = next((fill for fill in page.fills if fill.discarded_at is None), None)
+    return Detail(
+        summary.title,
+        summary.subtitle,
+        summary.marks,
+        (*summary.parts, _rating(page), *([_runs(present, zone)] if present else []), _fills(page.fills, zone)),
+    )
+
+
+def _rating(page: CanisterPage) -> Table:
+    return Table(
+        f"Rated loop minutes; asked at {page.water_c:g} °C and {page.depth_m:g} m",
+        ("Water", "Depth", "Carbon dioxide", "Minutes", "Grade", "Source"),
+        tuple(_rating_line(line) for line in page.rating),
+        "No table of rated minutes is recorded for this canister type: a fill in it has no rating.",
+    )
+
+
+def _rating_line(line: RatingLine) -> Line:
+    return Line(
+        (
+            f"{line.water_c:g} °C or warmer",
+            f"down to {line.depth_m:g} m",
+            f"{line.co2_l_min:g} L/min",
+            f"{line.minutes:.0f}",
+            line.grade,
+            line.source,
+        )
+    )
+
+
+def _runs(fill: FillStory, zone: ZoneInfo) -> Table:
+    return Table(
+        "Runs of this fill",
+        ("Started", "Loop minutes", "Used after", "Diver", "Coldest", "Deepest", "Clock"),
+        tuple(
+            Line(
+                (
+                    moment(run.started_at, zone),
+                    figure(run.loop_minutes, "min", 0),
+                    percent(run.used_after),
+                    said(run.diver),
+                    figure(run.coldest_c, "°C"),
+                    figure(run.deepest_m, "m"),
+                    run.clock,
+                )
+            )
+            for run in fill.runs
+        ),
+        "It has not been breathed on yet.",
+    )
+
+
+def _fills(fills: Sequence[FillStory], zone: ZoneInfo) -> Table:
+    return Table(
+        "Fills",
+        ("Packed", "By", "Mass", "Weighed and checked", "Used", "Loop minutes", "Thrown away", "Why"),
+        tuple(
+            Line(
+                (
+                    moment(fill.packed_at, zone),
+                    said(fill.packed_by),
+                    figure(fill.mass_g, "g", 0, "not weighed"),
+                    yes_no(fill.checked),
+                    percent(fill.used_share),
+                    figure(fill.loop_minutes, "min", 0),
+                    moment(fill.discarded_at, zone, "still packed"),
+                    said(fill.why_discarded, NONE),
+                )
+            )
+            for fill in fills
+        ),
+        "No fill has been recorded.",
     )

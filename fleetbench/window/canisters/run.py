@@ -10,8 +10,7 @@ from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVB
 
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme

@@ -7,9 +7,8 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QScrollArea, QVBoxLa
 
 from fleetbench.window.cells.plots import LifeCard
 from fleetbench.window.detail.detail import Line, Table
-from fleetbench.window.detail.section_view import part_view
-from fleetbench.window.look.banner import Banner
-from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
+from fleetbench.window.detail.view import part_view
+from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import day, said
 from fleetbench.window.shell.background import Background, Job, Refresher

@@ -16,12 +16,10 @@ from fleetbench.window.cells.session import SessionForm
 from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.figure import ENTER
-from fleetbench.window.look.banner import Banner
-from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.bench.sessions import (
     PRESSURE_MOVES_MBAR,
     Equipment,

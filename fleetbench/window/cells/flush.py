@@ -14,9 +14,8 @@ from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.figure import oxygen_rule
 from fleetbench.window.look.buttons import choice_button, for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
-from fleetbench.workshop.cells.calibration_settling import CellSettling
 from fleetbench.workshop.cells.entry import Figure
-from fleetbench.workshop.cells.plan import CalibrationPlan
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling
 
 SAME_KEY = "+"
 NEW_KEY = "*"

@@ -1,15 +1,26 @@
-"""The second step: is the head dry, and is it vented to the room."""
+"""The second step: is the head dry, and is it vented to the room.
+
+The last step: what the readings say of each cell, why, what to do next, and under which limits.
+"""
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
+from fleetbench.calc.cells.judge import BlameKind, CalibrationOutcome, CellOutcome
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
+from fleetbench.window.cells.words import (
+    limits_words,
+    linearity_words,
+    millivolt_words,
+    outcome_mark,
+    verified_words,
+)
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import CLOSE, SECTION, Theme
+from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, text_label
+from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme
 
 HEAD_ANSWERS = (AnswerKey("1", "Dry", "dry"), AnswerKey("2", "Damp", "damp"), AnswerKey("/", "Not known", "unknown"))
 VENTED_ANSWERS = (
@@ -128,3 +139,106 @@ class HeadCard(StepCard):
             self.finished.emit()
             return
         super().keyPressEvent(event)
+
+
+CAUTION = (
+    "This says what was measured and under which limits, never that a unit may be dived. The maker's manual, the "
+    "training standard and local rules stand above it."
+)
+
+
+class OutcomeCard(StepCard):
+    """Verdicts in words, shape and colour, with figures, findings and the next step; and the button that records.
+
+    Signals:
+        record_requested, correct_requested, ticket_requested, next_requested: what was pressed.
+    """
+
+    record_requested = Signal()
+    correct_requested = Signal()
+    ticket_requested = Signal()
+    next_requested = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, "6  Outcome", parent)
+        self.record_button = for_bench(lead_button(theme, "Record", "", self))
+        self.correct_button = for_bench(plain_button(theme, "Put a slip right   F2", "", self))
+        self.ticket_button = for_bench(plain_button(theme, "Open a ticket", "tickets", self))
+        self.next_button = for_bench(plain_button(theme, "Next unit", "", self))
+        self._held = QWidget(self)
+        self._held_layout = QVBoxLayout(self._held)
+        self._held_layout.setContentsMargins(0, 0, 0, 0)
+        self.waiting = text_label("", "body", self)
+        self.waiting.setWordWrap(True)
+        buttons = QHBoxLayout()
+        buttons.setSpacing(APART)
+        for button in (self.record_button, self.correct_button, self.ticket_button, self.next_button):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        caution = text_label(CAUTION, "small", self)
+        caution.setWordWrap(True)
+        self.body.addWidget(self.waiting)
+        self.body.addWidget(self._held)
+        self.body.addSpacing(APART)
+        self.body.addLayout(buttons)
+        self.body.addWidget(caution)
+        self.record_button.clicked.connect(self.record_requested)
+        self.correct_button.clicked.connect(self.correct_requested)
+        self.ticket_button.clicked.connect(self.ticket_requested)
+        self.next_button.clicked.connect(self.next_requested)
+        self.show_recorded(False, False)
+
+    def say_waiting(self, line: str) -> None:
+        """Show no outcome, and what it waits for."""
+        self.waiting.setText(line)
+        self.waiting.setVisible(bool(line))
+        self._held.hide()
+
+    def show_outcome(self, outcome: CalibrationOutcome) -> None:
+        """Show the outcome in place of what was there."""
+        self.waiting.hide()
+        while (item := self._held_layout.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.deleteLater()
+        self._held_layout.setSpacing(APART)
+        if outcome.blame.kind is not BlameKind.NONE:
+            self._held_layout.addWidget(self._wrapped(outcome.blame.sentence, "strong"))
+        for cell in outcome.cells:
+            self._held_layout.addWidget(self._cell(cell))
+        for line in outcome.warnings:
+            self._held_layout.addWidget(self._wrapped(line, "small"))
+        for limits in dict.fromkeys(cell.limits for cell in outcome.cells):
+            cells = [cell.cell for cell in outcome.cells if cell.limits == limits]
+            of = "" if len(cells) == len(outcome.cells) else f" of {', '.join(cells)}"
+            self._held_layout.addWidget(self._wrapped(f"Limits in force{of}: {limits_words(limits)}", "small"))
+        self._held.show()
+
+    def show_recorded(self, recorded: bool, ticket_offered: bool) -> None:
+        """Offer what can be done before, or after, recording."""
+        self.record_button.setVisible(not recorded)
+        self.correct_button.setVisible(recorded)
+        self.ticket_button.setVisible(recorded and ticket_offered)
+        self.next_button.setVisible(recorded)
+
+    def _cell(self, cell: CellOutcome) -> QWidget:
+        row = QFrame(self._held)
+        grid = QGridLayout(row)
+        grid.setContentsMargins(0, TIGHT, 0, TIGHT)
+        grid.setHorizontalSpacing(BLOCK)
+        grid.setVerticalSpacing(TIGHT)
+        grid.setColumnMinimumWidth(0, 24 * GRID)
+        grid.setColumnMinimumWidth(1, 30 * GRID)
+        grid.setColumnStretch(2, 1)
+        grid.addWidget(text_label(cell.cell, "strong", row), 0, 0)
+        grid.addWidget(MarkLabel(self.theme, outcome_mark(cell), "heading", row), 0, 1)
+        grid.addWidget(self._wrapped(f"Linearity {linearity_words(cell)} on {cell.reader}", "strong"), 0, 2)
+        figures = "; ".join(line for line in (millivolt_words(cell), verified_words(cell)) if line)
+        step = f"Next: {cell.next_step[:1].lower()}{cell.next_step[1:]}"
+        for number, (text, role) in enumerate(((figures, "small"), (cell.finding, "body"), (step, "body")), start=1):
+            grid.addWidget(self._wrapped(text, role), number, 2)
+        return row
+
+    def _wrapped(self, text: str, role: str) -> QWidget:
+        label = text_label(text, role, self._held)
+        label.setWordWrap(True)
+        return label

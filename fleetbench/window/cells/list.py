@@ -9,12 +9,11 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QWidget
 
-from fleetbench.window.cells.cell_record import CellRecord
+from fleetbench.window.cells.plots import CellRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import plain_button
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded, plain_button
 from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
 from fleetbench.window.parts.page import fittings_table, limits_table

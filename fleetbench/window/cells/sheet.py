@@ -10,11 +10,10 @@ from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
-from fleetbench.window.cells.calibrate_outcome import OutcomeCard
 from fleetbench.window.cells.extras import ExtrasCard
 from fleetbench.window.cells.flush import FlushCard
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
-from fleetbench.window.cells.head import HeadCard
+from fleetbench.window.cells.head import HeadCard, OutcomeCard
 from fleetbench.window.cells.session import PaperForm, SessionCard
 from fleetbench.window.cells.words import last_words, limits_words, linearity_words, outcome_mark
 from fleetbench.window.forms.fields import StepCard

@@ -8,8 +8,7 @@ from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.cells.settling import SettlingState
 from fleetbench.window.look.marks import PASS, REPEAT, UNKNOWN, Mark, mark_for
 from fleetbench.workshop.bench.sessions import SessionFacts
-from fleetbench.workshop.cells.calibration_settling import CellSettling
-from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, FlushFacts
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, CellSettling, FlushFacts
 
 MINUS = "\N{MINUS SIGN}"
 

@@ -7,13 +7,13 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.window.detail.detail import ACROSS, Detail, Section, Table
-from fleetbench.window.detail.section_view import PartView, part_view
+from fleetbench.window.detail.view import PartView, part_view
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton
 from fleetbench.window.look.mark_label import BadgeLabel, MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import Page
 
 _WIDE_FROM = 350 * GRID
 
@@ -131,7 +131,7 @@ class RecordPage(Page):
             flow.place_requested.connect(self.place_requested)
             whole.addWidget(flow)
         if detail.trend:
-            from fleetbench.window.bench.bench_trend import TrendCard  # likewise
+            from fleetbench.window.bench.plots import TrendCard  # likewise
 
             whole.addWidget(TrendCard(self.theme, detail.trend, detail.zone, body))
         self._views = []
@@ -186,9 +186,12 @@ def arranged(parts: Sequence[Part], wide: bool) -> tuple[list[Part], tuple[list[
     column is left its parts are shared between the two.
     """
     across = [part for part in parts if part.column == ACROSS]
-    below = [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
+    below: list[Part] = (
+        [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
+    )
     beside = [part for part in parts if part not in across and part not in below]
-    left, right = ([part for part in beside if part.column == column] for column in (0, 1))
+    left = [part for part in beside if part.column == 0]
+    right = [part for part in beside if part.column == 1]
     if not wide and below and not right:
         left, right = shared(left)
     return across, (left, right), below

@@ -1,13 +1,118 @@
-"""A Detail laid out beside a list: title, states, and its sections one under the other."""
+"""A Detail laid out beside a list: title, states, and its sections one under the other.
+
+One part of a Detail as a card: facts with labels to the left, or a small table.
+"""
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QLabel,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
-from fleetbench.window.detail.detail import Detail
-from fleetbench.window.detail.section_view import part_view
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.detail.detail import Detail, Fact, Section, Table
+from fleetbench.window.lists.lines_view import LinesView
+from fleetbench.window.look.buttons import PlaceButton, text_label
 from fleetbench.window.look.mark_label import MarkLabel
-from fleetbench.window.look.theme import APART, BLOCK, GRID, TIGHT, Theme
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme
+
+_MOST_LINES_IN_VIEW = 12
+HEAD_HEIGHT = 8 * GRID
+
+
+class PartView(QFrame):
+    """A card of a page.
+
+    Signals:
+        place_requested: the Place that a pressed fact or line leads to.
+    """
+
+    place_requested = Signal(object)
+
+    def __init__(self, theme: Theme, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.theme = theme
+        self.title = title
+        self.setProperty("role", "card")
+
+    def say_empty(self, line: str) -> QLabel:
+        """The line shown where the part holds nothing."""
+        said = text_label(line or "Nothing is recorded.", "small", self)
+        said.setWordWrap(True)
+        return said
+
+
+class SectionView(PartView):
+    """Facts, labels to the left and values to the right."""
+
+    def __init__(self, theme: Theme, section: Section, parent: QWidget | None = None) -> None:
+        super().__init__(theme, section.title, parent)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(APART, APART, APART, APART)
+        grid.setHorizontalSpacing(BLOCK)
+        grid.setVerticalSpacing(CLOSE)
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(text_label(section.title, "strong", self), 0, 0, 1, 2)
+        if not section.facts:
+            grid.addWidget(self.say_empty(section.empty), 1, 0, 1, 2)
+        for number, fact in enumerate(section.facts, start=1):
+            self._add_fact(grid, number, fact)
+
+    def _add_fact(self, grid: QGridLayout, number: int, fact: Fact) -> None:
+        if fact.label:
+            label = text_label(fact.label[:1].upper() + fact.label[1:], "small", self)
+            label.setWordWrap(True)
+            label.setFixedWidth(27 * GRID)
+            label.setMinimumHeight(18)
+            grid.addWidget(label, number, 0, Qt.AlignmentFlag.AlignTop)
+        lines = QVBoxLayout()
+        lines.setSpacing(2)
+        if fact.mark is not None:
+            lines.addWidget(MarkLabel(self.theme, fact.mark, "strong", self))
+        if fact.leads_to is not None:
+            button = PlaceButton(fact.value, fact.leads_to, self)
+            button.place_requested.connect(self.place_requested)
+            lines.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+        elif fact.value:
+            lines.addWidget(_selectable(text_label(fact.value, "body", self)))
+        if fact.note:
+            lines.addWidget(_selectable(text_label(fact.note, "small", self)))
+        column, span = (1, 1) if fact.label else (0, 2)
+        grid.addLayout(lines, number, column, 1, span)
+
+
+class TableView(PartView):
+    """A small table under its title."""
+
+    def __init__(self, theme: Theme, table: Table, parent: QWidget | None = None) -> None:
+        super().__init__(theme, table.title, parent)
+        self.lines = table.lines
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(APART, APART, APART, APART)
+        layout.setSpacing(CLOSE)
+        layout.addWidget(text_label(table.title, "strong", self))
+        if not table.lines:
+            layout.addWidget(self.say_empty(table.empty))
+            return
+        lines = LinesView(theme, table, self)
+        lines.place_requested.connect(self.place_requested)
+        layout.addWidget(lines)
+
+
+def part_view(theme: Theme, part: Section | Table, parent: QWidget | None = None) -> PartView:
+    """The card for a part of a Detail."""
+    return SectionView(theme, part, parent) if isinstance(part, Section) else TableView(theme, part, parent)
+
+
+def _selectable(label: QLabel) -> QLabel:
+    label.setWordWrap(True)
+    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    label.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+    return label
 
 
 class DetailView(QScrollArea):
@@ -54,7 +159,8 @@ class DetailView(QScrollArea):
 
     def labels(self) -> list[QLabel]:
         """Every text that is shown."""
-        return self.widget().findChildren(QLabel)
+        body = self.widget()
+        return body.findChildren(QLabel) if body is not None else []
 
     def _new_body(self) -> tuple[QWidget, QVBoxLayout]:
         body = QWidget()

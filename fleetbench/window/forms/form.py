@@ -9,8 +9,7 @@ from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.look.banner import Banner
-from fleetbench.window.look.buttons import lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
 
@@ -124,8 +123,8 @@ class ActDialog(QDialog):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         # A line edit passes Enter on to its dialog, which would do the act while the hand is still moving on.
-        is_press = isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress
-        if isinstance(watched, QLineEdit) and is_press and event.key() in ENTER:
+        pressed = event.key() if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress else None
+        if isinstance(watched, QLineEdit) and pressed in ENTER:
             watched.returnPressed.emit()
             return True
         return super().eventFilter(watched, event)

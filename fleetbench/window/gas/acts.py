@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.gas.fill_grid import BarField
@@ -15,9 +15,9 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import record_test
+from fleetbench.workshop.gas.clean import WHY_LOST, clean_parts, lose_clean
+from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.fills import record_pressures
-from fleetbench.workshop.gas.oxygen_clean import WHY_LOST, clean_parts, lose_clean
 
 
 class Named(Protocol):

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QMenu, QPushButton, QWidget
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding
 from fleetbench.records.gas.reads import AnalysisRecord
-from fleetbench.window.canisters.label_dialog import LabelDialog
+from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.gas.acts import CleanDialog, GaugeDialog, LostDialog, TestDialog, named
 from fleetbench.window.gas.analyses import AnalysisDialog
 from fleetbench.window.gas.certificate import CertificateDialog

@@ -20,7 +20,7 @@ from fleetbench.window.gas.cylinder_words import (
 from fleetbench.window.gas.page import CylinderRecord, contents_section, gas_section, state_mark
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, said
 from fleetbench.window.parts.stock import SIBLINGS

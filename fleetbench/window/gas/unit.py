@@ -23,9 +23,9 @@ from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.page import batteries_table, cylinders_table
-from fleetbench.workshop.gas.oxygen_clean import OxygenSidePart
+from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.unit import ServiceLine, UnitGas, unit_gas
-from fleetbench.workshop.turn_rounds.batteries import BatteryAnswer
+from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30
 ACTS = (

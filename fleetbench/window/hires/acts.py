@@ -1,4 +1,7 @@
-"""The acts of the hire desk, each on a button and a letter, and who is at the desk."""
+"""The acts of the hire desk, each on a button and a letter, and who is at the desk.
+
+The advices that a manager accepted and that stand today: how many, on which unit, until when and why.
+"""
 
 from functools import partial
 
@@ -6,21 +9,60 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog, SwapDialog
+from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
+from fleetbench.window.detail.view import DetailView
+from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
-from fleetbench.window.hires.hire_accepted import AcceptedDialog
 from fleetbench.window.hires.sheets import SheetsDialog
-from fleetbench.window.look.buttons import plain_button
-from fleetbench.window.look.theme import CLOSE, Theme
+from fleetbench.window.hires.swap_dialog import SwapDialog
+from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Background
-from fleetbench.window.units.holds import Incident, IncidentDialog
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.units.acts import Incident, IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import Booked, cancel_booking, take_off_waiting
 from fleetbench.workshop.hires.handback import HandedBack
+from fleetbench.workshop.hires.handover import StandingAcceptance, standing_acceptances
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
+
+
+class AcceptedDialog(QDialog):
+    """Lists what stands; every acceptance ends by itself on its day."""
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Accepted advices")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.resize(200 * GRID, 110 * GRID)
+        self.banner = Banner(theme, self)
+        self.view = DetailView(theme, "Looking.", self)
+        self.leave_button = quiet_button(theme, "Close", "close", self)
+        self.leave_button.clicked.connect(self.reject)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+        layout.setSpacing(APART)
+        layout.addWidget(text_label("Accepted advices", "title", self))
+        layout.addWidget(self.banner)
+        layout.addWidget(self.view, 1)
+        layout.addWidget(self.leave_button, 0, Qt.AlignmentFlag.AlignLeft)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_accepted)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: standing_acceptances(shop))
+
+    @Slot(object)
+    def show_accepted(self, found: tuple[StandingAcceptance, ...]) -> None:
+        """Show what stands today, newest first."""
+        lines = tuple(Line((each.unit, each.check, each.until.isoformat(), each.by, each.reason)) for each in found)
+        table = Table(
+            counted(len(found), "accepted advice"), ("Unit", "Check", "Until, inclusive", "By", "Reason"), lines,
+            "No advice is accepted today: each one is told at the next hand-over.", column=ACROSS,
+        )  # fmt: skip
+        self.view.show_detail(Detail("They stand today", "", (), (table,)))
+
 
 ACTS = (
     ("Book", "B", "book"),
@@ -125,6 +167,7 @@ class HireBench(QWidget):
         """Swap a unit in mid-course."""
         dialog = SwapDialog(self._theme, self._background, self._shop, self.window())
         dialog.done_with.connect(self._on_received)
+        dialog.place_requested.connect(self.place_requested)
         self._open(dialog)
 
     @Slot()

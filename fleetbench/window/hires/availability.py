@@ -15,20 +15,19 @@ from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import (
     ElidedLabel,
+    EmptyState,
     PlaceButton,
     choice_button,
+    nothing_recorded,
     plain_button,
     quiet_button,
     text_label,
 )
-from fleetbench.window.look.empty_state import EmptyState, nothing_recorded
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
 from fleetbench.window.look.words import counted, in_short
 from fleetbench.window.shell.background import Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import Place
-from fleetbench.window.shell.siblings import offer_siblings
 from fleetbench.workshop.hires.availability import Availability, Move, move_promise, moved_words, read_availability
 from fleetbench.workshop.hires.booking import Booked
 
@@ -199,15 +198,15 @@ class AvailabilityPage(Page):
         self.type_box.addItem("all types", None)
         for code, name in names.items():
             self.type_box.addItem(name, code)
-        for code in wanted if len(wanted) > 1 else ():
-            name = "all" if code is None else names[code]
-            button = choice_button(self.theme, shortened(name), self)
-            button.setToolTip(as_plain_tip(name))
-            button.setChecked(code is None)
-            button.clicked.connect(partial(self.show_type, code))
+        for kind in wanted if len(wanted) > 1 else ():
+            words = "all" if kind is None else names[kind]
+            button = choice_button(self.theme, shortened(words), self)
+            button.setToolTip(as_plain_tip(words))
+            button.setChecked(kind is None)
+            button.clicked.connect(partial(self.show_type, kind))
             self._types.addButton(button)
             self._type_row.addWidget(button)
-            self.type_buttons[code] = button
+            self.type_buttons[kind] = button
 
     def show_type(self, code: str | None, _checked: bool = False) -> None:
         """Show one unit type, None for all."""

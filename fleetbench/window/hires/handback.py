@@ -7,8 +7,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.entry_model import TOLD, EntryModel
-from fleetbench.window.lists.entry_table import EntryTable
+from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop

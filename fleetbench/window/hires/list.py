@@ -12,12 +12,12 @@ from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.hires.acts import HireBench
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.window.tickets.ticket_work_new import new_ticket_key
+from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires import list as hires
 from fleetbench.workshop.hires.list import BookingRow, HireLine

@@ -15,10 +15,8 @@ from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Job, Progress
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import Place
-from fleetbench.window.shell.siblings import offer_siblings
 from fleetbench.workshop.hires.plan import HORIZON, BenchVisit, PlanPage, accept_plan, make_plan, set_bench_hours
 
 HOW = (

@@ -19,17 +19,16 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
+from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.signature_pad import SignaturePad
-from fleetbench.window.look.banner import Banner
-from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
-from fleetbench.window.shell.pdf_picture import picture_of
+from fleetbench.window.shell.pictures import picture_of
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.handover import sign_sheet
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
-from fleetbench.workshop.hires.sheet_signatures import sign_sheet
 
 SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
 PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT), 1))

@@ -12,8 +12,7 @@ from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
 
 if TYPE_CHECKING:

@@ -1,9 +1,15 @@
-"""A grid to type in, keyboard only: Enter moves on by itself, past the last column to the next row."""
+"""A grid to type in, keyboard only: Enter moves on by itself, past the last column to the next row.
 
-from PySide6.QtCore import Qt
+What is typed on a grid with a row a unit: its first columns stand there already, the others are typed.
+"""
+
+from typing import Any, Generic, Protocol, TypeVar
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
 
+from fleetbench.records.core.errors import Refused
 from fleetbench.window.lists.lines_view import set_up_table
 
 
@@ -43,3 +49,71 @@ class EntryTable(QTableView):
             self.setCurrentIndex(model.index(here.row(), here.column() + 1))
         elif here.row() + 1 < model.rowCount():
             self.setCurrentIndex(model.index(here.row() + 1, self._told))
+
+
+TOLD = 2
+"""Columns that stand there already: the unit and its diver."""
+
+Index = QModelIndex | QPersistentModelIndex
+
+
+class OfUnit(Protocol):
+    """A row: which unit, and who dives it."""
+
+    @property
+    def unit(self) -> str: ...
+
+    @property
+    def diver(self) -> str | None: ...
+
+
+R = TypeVar("R", bound=OfUnit)
+
+
+class EntryModel(QAbstractTableModel, Generic[R]):
+    """Rows of units, and the text typed in each cell, kept by row and column as it was typed."""
+
+    def __init__(self, headings: tuple[str, ...], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.headings = headings
+        self.rows: tuple[R, ...] = ()
+        self.typed: dict[tuple[int, int], str] = {}
+
+    def text_at(self, row: int, column: int) -> str:
+        """What was typed there, without spaces around it."""
+        return self.typed.get((row, column), "").strip()
+
+    def wrong(self, row: int, column: int, remedy: str) -> Refused:
+        """The refusal of what was typed there, which names unit and column."""
+        return Refused(f"unit {self.rows[row].unit}: {self.headings[column]}: {self.text_at(row, column)!r}; {remedy}")
+
+    # Qt overrides
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
+        return 0 if parent.isValid() else len(self.rows)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
+        return 0 if parent.isValid() else len(self.headings)
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        across = orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole
+        return self.headings[section] if across else None
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+            return None
+        row = self.rows[index.row()]
+        if index.column() < TOLD:
+            return (row.unit, row.diver)[index.column()]
+        return self.typed.get((index.row(), index.column()), "")
+
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        if not index.isValid() or role != Qt.ItemDataRole.EditRole or index.column() < TOLD:
+            return False
+        self.typed[index.row(), index.column()] = str(value)
+        self.dataChanged.emit(index, index, [role])
+        return True
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        flags = super().flags(index)
+        return flags | Qt.ItemFlag.ItemIsEditable if index.isValid() and index.column() >= TOLD else flags

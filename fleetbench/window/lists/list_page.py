@@ -24,16 +24,14 @@ from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Prepared, RowModel, prepared
-from fleetbench.window.look.buttons import choice_button, quiet_button, text_label
-from fleetbench.window.look.empty_state import Emptiness, EmptyState
+from fleetbench.window.look.buttons import Emptiness, EmptyState, choice_button, quiet_button, text_label
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.table_text import tab_separated
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.look.words import tab_separated
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.pages import Page, offer_siblings
 from fleetbench.window.shell.place import Place
-from fleetbench.window.shell.siblings import offer_siblings
 
 R = TypeVar("R")
 

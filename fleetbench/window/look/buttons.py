@@ -1,10 +1,17 @@
-"""Standard buttons and labels, made in one place."""
+"""Standard buttons and labels, made in one place.
+
+What stands where a list would be: what is missing and what to do next.
+
+One clear line inside a page: what was refused and what to do, or a plain note.
+"""
+
+from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QWidget
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
-from fleetbench.window.look.theme import Theme, font
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.shell.place import Place
 
 
@@ -111,3 +118,150 @@ def _button(theme: Theme, text: str, icon: str, role: str, parent: QWidget | Non
     if icon:
         theme.dress(button, icon, "on_accent" if role == "lead" else "ink")
     return button
+
+
+@dataclass(frozen=True, slots=True)
+class Emptiness:
+    """Why a page is empty: a headline, what to do next, and the id of the action that does it, if there is one."""
+
+    headline: str
+    next_step: str
+    icon: str = "note"
+    action: str = ""
+    action_text: str = ""
+
+
+def nothing_recorded(headline: str, icon: str) -> Emptiness:
+    """What a list says while nothing of its kind is recorded: bring in the centre's sheets."""
+    return Emptiness(
+        headline,
+        "Bring in the folder that holds the centre's sheets; it is checked first, and nothing is half taken.",
+        icon,
+        "bring_in",
+        "Bring in sheets",
+    )
+
+
+class EmptyState(QWidget):
+    """Says why there is nothing and offers the next step.
+
+    Signals:
+        action_requested: the id of the action to run.
+    """
+
+    action_requested = Signal(str)
+
+    def __init__(self, theme: Theme, emptiness: Emptiness, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._emptiness = emptiness
+        self._picture = QLabel(self)
+        self._headline = _centred(emptiness.headline, "heading", self)
+        self._next = _centred(emptiness.next_step, "body", self)
+        self.button = lead_button(theme, emptiness.action_text, "", self)
+        self.offer(bool(emptiness.action))
+        self._lay_out()
+        self.button.clicked.connect(self._on_pressed)
+        theme.changed.connect(self._tint)
+        self._tint()
+
+    def _lay_out(self) -> None:
+        layout = QVBoxLayout(self)
+        layout.setSpacing(APART)
+        layout.addStretch(2)
+        layout.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self._headline, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self._next, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addSpacing(BLOCK)
+        layout.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addStretch(3)
+
+    @property
+    def words(self) -> tuple[str, str]:
+        """Headline and next step as shown."""
+        return self._headline.text(), self._next.text()
+
+    def say(self, headline: str, next_step: str) -> None:
+        """Say something else; the action is no longer offered."""
+        self._headline.setText(headline)
+        self._next.setText(next_step)
+        self.offer(False)
+
+    def offer(self, offered: bool) -> None:
+        """Show or hide the button."""
+        self.button.setVisible(offered)
+
+    @Slot()
+    def _tint(self) -> None:
+        self._picture.setPixmap(self._theme.icon(self._emptiness.icon, "muted").pixmap(QSize(32, 32)))
+
+    @Slot()
+    def _on_pressed(self) -> None:
+        self.action_requested.emit(self._emptiness.action)
+
+
+def _centred(text: str, role: str, parent: QWidget) -> QLabel:
+    label = text_label(text, role, parent)
+    label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+    label.setWordWrap(True)
+    label.setFixedWidth(120 * GRID)
+    return label
+
+
+class Banner(QFrame):
+    """Hidden until it has something to say; stays until it is closed or what it says no longer holds."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._text = text_label("", "body", self)
+        self._text.setWordWrap(True)
+        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._text.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self._close = quiet_button(theme, "Close", "close", self)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(BLOCK, TIGHT, CLOSE, TIGHT)
+        layout.addWidget(self._text, 1)
+        layout.addWidget(self._close)
+        self._close.clicked.connect(self.clear)
+        self.hide()
+
+    @property
+    def text(self) -> str:
+        """What is said now; empty when the banner is hidden."""
+        return "" if self.isHidden() else self._text.text()
+
+    @Slot(str)
+    def say_refused(self, line: str) -> None:
+        """Say what was refused and the remedy."""
+        self._say("refused", line)
+
+    @Slot(str)
+    def say_note(self, line: str) -> None:
+        """Say something that needs no act."""
+        self._say("note", line)
+
+    @Slot()
+    def clear(self) -> None:
+        """Say nothing more."""
+        self.hide()
+
+    @Slot()
+    def take_back_refusal(self) -> None:
+        """Stop saying what was refused, because it works now; a note stays."""
+        if self.property("role") == "refused":
+            self.clear()
+
+    def _say(self, role: str, line: str) -> None:
+        self.setProperty("role", role)
+        self.style().unpolish(self)
+        self.style().polish(self)
+        self._text.setText(line)
+        self.show()
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.clear()
+            return
+        super().keyPressEvent(event)

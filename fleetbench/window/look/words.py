@@ -1,7 +1,10 @@
-"""Values as the window shows them: the unit beside each figure, and plain words where nothing is known."""
+"""Values as the window shows them: the unit beside each figure, and plain words where nothing is known.
+
+A list as text for a spreadsheet: tab-separated, with nothing in it that a spreadsheet would run.
+"""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -87,3 +90,18 @@ def _unbracketed(text: str) -> str:
 def counted(number: int, noun: str, nouns: str = "") -> str:
     """'1 unit' or '14 units'."""
     return f"{number} {noun if number == 1 else nouns or noun + 's'}"
+
+
+_STARTS_A_FORMULA = ("=", "+", "-", "@")
+
+
+def neutral(cell: str) -> str:
+    """The cell on one line that no spreadsheet takes for a formula: a risky first sign gets an apostrophe before it."""
+    line = " ".join(cell.replace("\t", " ").splitlines())
+    risky = cell.startswith(("\t", "\r", "\n")) or line.lstrip().startswith(_STARTS_A_FORMULA)
+    return f"'{line}" if risky else line
+
+
+def tab_separated(titles: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Titles and rows as tab-separated lines, each cell neutral."""
+    return "".join("\t".join(neutral(cell) for cell in line) + "\n" for line in (titles, *rows))

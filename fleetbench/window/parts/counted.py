@@ -11,8 +11,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.act_bar import ActList, ListAct
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import PlaceButton
-from fleetbench.window.look.empty_state import Emptiness
+from fleetbench.window.look.buttons import Emptiness, PlaceButton
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.look.words import NONE, counted, day, said

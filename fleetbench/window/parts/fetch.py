@@ -8,12 +8,11 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.detail.horizon_row import HorizonRow
+from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.due.page import SIBLINGS
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import Emptiness
+from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.shell.pages import PageContext
@@ -77,7 +76,7 @@ class FetchPage(ListPage[FetchRow]):
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
-            from fleetbench.paper.parts.fetch import write_fetch_list
+            from fleetbench.paper.parts.notes import write_fetch_list
             from fleetbench.printing import letterhead
 
             rows, last = fetch_within(shop, days)

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.calibrate_question import Question
+from fleetbench.window.forms.fields import Question
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, Theme

@@ -7,8 +7,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QCompleter, QLineEdit, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import with_unit
+from fleetbench.window.forms.fields import AnswerKey, Question, with_unit
 from fleetbench.window.forms.form import ENTER, ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme

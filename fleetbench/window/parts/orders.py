@@ -10,7 +10,7 @@ from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, figure
 from fleetbench.window.parts.stock import SIBLINGS

@@ -15,7 +15,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import TESTS, record_test
+from fleetbench.workshop.gas.entry import TESTS, record_test
 from fleetbench.workshop.parts.acts import move_parts, open_part, send_back
 from fleetbench.workshop.parts.history import PartStory, part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials

@@ -9,14 +9,14 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, said, spaced
 from fleetbench.window.parts.acts import PartDesk
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.parts.shelf import ShelfRow, list_shelf
 
 EMPTY = nothing_recorded("No part lies on a shelf", "stock")

@@ -11,7 +11,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.act_bar import ActList, ListAct
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, counted, day, figure, spaced
 from fleetbench.window.parts.part_dialogs import ReceiveDialog, received_words

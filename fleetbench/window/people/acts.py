@@ -12,12 +12,11 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.units.evidence import day_in
+from fleetbench.window.units.acts import day_in
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, see_paper
+from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, reset_pin, see_paper, set_pin
 from fleetbench.workshop.people.erasing import erase_person, lift_legal_hold, place_legal_hold, set_retention
 from fleetbench.workshop.people.list import LegalHoldRow, PersonRow
-from fleetbench.workshop.people.pins import reset_pin, set_pin
 
 ROLES = ("renter", "student", "instructor", "technician", "manager")
 PAPERS = ("diver", "medical", "instructor", "technician")
@@ -265,7 +264,7 @@ class SureDialog(PeopleDialog):
     """An act that cannot be undone: it is ticked first."""
 
     sentence = ""
-    done = ""
+    done_words = ""
 
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
@@ -295,7 +294,7 @@ class SureDialog(PeopleDialog):
 
         def act() -> str:
             self.do(shop, row.person_id)
-            return f"{row.code} {self.done}."
+            return f"{row.code} {self.done_words}."
 
         return act
 
@@ -305,7 +304,7 @@ class LeaveDialog(SureDialog):
 
     sentence = "They can be chosen nowhere any more; what they did stays under their name."
     button = "No longer here"
-    done = "is no longer active"
+    done_words = "is no longer active"
 
     def windowed(self, row: PersonRow) -> str:
         """The title."""
@@ -324,7 +323,7 @@ class EraseDialog(SureDialog):
         "code alone. Backups taken before still hold the name."
     )
     button = "Erase"
-    done = "is erased; the history stays, nameless"
+    done_words = "is erased; the history stays, nameless"
 
     def windowed(self, row: PersonRow) -> str:
         """The title."""

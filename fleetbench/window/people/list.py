@@ -13,8 +13,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import plain_button, quiet_button
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded, plain_button, quiet_button
 from fleetbench.window.look.marks import Mark, mark_for
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NONE, counted, day, moment, said

@@ -1,15 +1,24 @@
-"""Everything that can be done from the menus, as a table of data; menus and the page of shortcuts are built from it."""
+"""Everything that can be done from the menus, as a table of data; menus and the page of shortcuts are built from it.
 
-from collections.abc import Callable, Mapping
+The page of keys, built from the table of actions so that it cannot fall behind it.
+
+What the main window knows of pages on which work is done, without importing them before they are shown.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QMenuBar
+from PySide6.QtWidgets import QMenuBar, QWidget
 
+from fleetbench.window.detail.detail import Detail, Line, Table
+from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import as_button_text
 from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.pages import PageSpec
 
 
 class Needs(Enum):
@@ -143,3 +152,52 @@ class ActionSet(QObject):
             for spec in self.specs:
                 if spec.menu == title:
                     menu.addAction(self._actions[spec.id])
+
+
+def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> Detail:
+    """Every key with what it does: one table of pages and actions, one of what works in lists."""
+    everywhere = (
+        *(Line((page.keys, page.title, f"Go to {page.title}")) for page in pages),
+        *(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys),
+    )
+    in_lists = tuple(Line(pair) for pair in KEYS_IN_A_LIST)
+    on_time_line = tuple(Line(pair) for pair in KEYS_ON_THE_TIME_LINE)
+    return Detail(
+        "Keys",
+        "Everything can be done from the keyboard; a scanner types into the find box and ends with Enter.",
+        (),
+        (
+            Table("Everywhere", ("Key", "Action", "What it does"), everywhere, column=0),
+            Table("In a list", ("Key", "What it does"), in_lists, column=1),
+            Table("On the time line of units", ("Key", "What it does"), on_time_line, column=1),
+        ),
+    )
+
+
+class ShortcutPage(RecordPage):
+    """Shows every key."""
+
+    def __init__(
+        self, theme: Theme, specs: Iterable[ActionSpec], pages: Iterable[PageSpec], parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, None, None, parent)
+        self.show_detail(shortcut_detail(specs, pages))
+
+
+if TYPE_CHECKING:
+    from PySide6.QtCore import SignalInstance
+
+
+@runtime_checkable
+class WantsTicket(Protocol):
+    """A page that asks for a ticket: its signal carries tag and reason."""
+
+    ticket_wanted: "SignalInstance"
+
+
+@runtime_checkable
+class BeginsTicket(Protocol):
+    """The page that opens tickets."""
+
+    def new_ticket(self, tag: str = "", reason: str = "", cause: str | None = None) -> None:
+        """Begin a new ticket with what is known already."""

@@ -1,18 +1,118 @@
 """The pages of the window as a table of data: what stands in the rail, and what opens the page of one thing.
 
 A view is imported when it is first shown, so that the window is usable early.
+
+What every page of the window can do.
+
+Pages that share an entry of the rail, offered beside the title of each, by a press or by Alt and their number.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from zoneinfo import ZoneInfo
 
-from fleetbench.window.look.theme import Theme
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from fleetbench.window.lists.rows import as_plain_tip
+from fleetbench.window.look.buttons import Banner, ElidedLabel, PlaceButton, text_label
+from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.page import Page
+from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.signed_in import SignedIn
 from fleetbench.workshop.core.workplace import Shop
+
+
+class Page(QWidget):
+    """A page with a title, a line that sums it up, a banner, and room for its content.
+
+    is_loaded is true once the page shows what it is for, or says why it cannot.
+
+    Signals:
+        place_requested: the Place to go to.
+        action_requested: the id of an action to run.
+        back_requested: Escape was pressed and the page has nothing of its own to leave.
+    """
+
+    place_requested = Signal(object)
+    action_requested = Signal(str)
+    back_requested = Signal()
+
+    def __init__(self, theme: Theme, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("page")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.theme = theme
+        self.is_loaded = False
+        self._title = text_label(title, "title", self)
+        self._summary = ElidedLabel("body", self)
+        self._summary.setProperty("role", "small")
+        self.banner = Banner(theme, self)
+        self.heading = QHBoxLayout()
+        self.heading.setSpacing(APART)
+        self.heading.addWidget(self._title, 0, Qt.AlignmentFlag.AlignBaseline)
+        self.heading.addWidget(self._summary, 1, Qt.AlignmentFlag.AlignBaseline)
+        self.content = QVBoxLayout(self)
+        self.content.setContentsMargins(SECTION, CLOSE, SECTION, APART)
+        self.content.setSpacing(APART)
+        self.content.addLayout(self.heading)
+        self.content.addWidget(self.banner)
+
+    @property
+    def title(self) -> str:
+        """The title as shown."""
+        return self._title.text()
+
+    @property
+    def summary(self) -> str:
+        """The line beside the title."""
+        return self._summary.text()
+
+    def set_title(self, title: str) -> None:
+        """Show another title."""
+        self._title.setText(title)
+
+    def set_summary(self, line: str) -> None:
+        """Sum the page up in one line."""
+        self._summary.setText(line)
+        self._summary.setToolTip(as_plain_tip(line))
+
+    def _move_banner(self) -> None:
+        """Let the banner take its room from what can give way, so that it moves nothing under the pointer."""
+        yielding = [at for at in range(2, self.content.count()) if self._yields(at)]
+        self.content.removeWidget(self.banner)
+        self.content.insertWidget(yielding[-1] if yielding else self.content.count(), self.banner)
+
+    def _yields(self, at: int) -> bool:
+        item = self.content.itemAt(at)
+        grows = item is not None and Qt.Orientation.Vertical in item.expandingDirections()
+        return grows or self.content.stretch(at) > 0
+
+    def refresh(self) -> None:
+        """Load again what the page shows."""
+
+    def show_key(self, key: str) -> None:
+        """Show the thing with that key; a page of one thing says how."""
+
+    def focus_first(self) -> None:
+        """Put the keyboard where work on this page starts."""
+        self.setFocus()
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self.content.indexOf(self.banner) == 1:
+            self._move_banner()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.back_requested.emit()
+            return
+        super().keyPressEvent(event)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +162,11 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("today", "Today", "fleetbench.window.units.today", "Ctrl+1"),
     PageSpec("units", "Units", "fleetbench.window.units.list", "Ctrl+2", has_record=True),
     PageSpec("cells", "Cells", "fleetbench.window.cells.list", "Ctrl+3", has_record=True),
-    PageSpec("canisters", "Canisters", "fleetbench.window.canisters.canisters", "Ctrl+4", has_record=True),
+    PageSpec("canisters", "Canisters", "fleetbench.window.canisters.page", "Ctrl+4", has_record=True),
     PageSpec("valves", "Valves", "fleetbench.window.bench.valves", "Ctrl+5", has_record=True),
     PageSpec("hires", "Hire desk", "fleetbench.window.hires.list", "Ctrl+6", has_record=True),
     PageSpec("due", "Due", "fleetbench.window.due.page", "Ctrl+7"),
-    PageSpec("tickets", "Tickets", "fleetbench.window.tickets.tickets", "Ctrl+8", has_record=True),
+    PageSpec("tickets", "Tickets", "fleetbench.window.tickets.list", "Ctrl+8", has_record=True),
     PageSpec("stock", "Stock", "fleetbench.window.parts.stock", "Ctrl+9"),
 )
 
@@ -89,7 +189,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("fetch", "To fetch", "fleetbench.window.parts.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices.list", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.gas.list", "", has_record=True, rail="stock"),
-    PageSpec("absorbent", "Absorbent", "fleetbench.window.canisters.absorbent", "", rail="stock"),
+    PageSpec("absorbent", "Absorbent", "fleetbench.window.canisters.containers", "", rail="stock"),
 )
 """Pages without an entry of their own in the rail."""
 
@@ -108,3 +208,23 @@ def rail_entry(name: str) -> str:
         if spec.name == name:
             return spec.rail or spec.name
     return name
+
+
+MOST_KEYS = 9
+
+
+def offer_siblings(page: Page, title: str, siblings: Sequence[tuple[str, Place]]) -> None:
+    """Offer these pages beside the title; the page itself, by its title, stands among them as the one that is shown."""
+    for number, (name, place) in enumerate(siblings, 1):
+        button = PlaceButton(name, place, page)
+        button.setProperty("role", "choice")
+        button.setCheckable(True)
+        button.setChecked(name == title)
+        button.clicked.connect(partial(button.setChecked, name == title))
+        button.place_requested.connect(page.place_requested)
+        page.heading.addWidget(button)
+        if number <= MOST_KEYS:
+            button.setToolTip(f"Alt+{number}")
+            shortcut = QShortcut(QKeySequence(f"Alt+{number}"), page)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(button.click)

@@ -2,6 +2,8 @@
 
 `python -m fleetbench.window.shell.pictures DATABASE FOLDER` runs in a process of its own, since a program that
 has once drawn without a display cannot open a window afterwards.
+
+A printed page as a picture in the window.
 """
 
 import os
@@ -11,6 +13,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEventLoop, QSize, QTimer, QtMsgType, qInstallMessageHandler
+from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QWidget
 
 from fleetbench.records.core.errors import Refused
@@ -124,3 +127,22 @@ def main() -> int:
 
 if __name__ == "__main__":
     sys.exit(main())
+
+
+def picture_of(pdf: bytes, size: QSize, page: int = 0) -> QImage:
+    """That page on white, as wide as asked or as high, whichever is reached first; Refused where it cannot be drawn."""
+    # PDF drawing is loaded by whoever looks at a page
+    import pypdfium2
+
+    try:
+        document = pypdfium2.PdfDocument(pdf)
+    except pypdfium2.PdfiumError as fault:
+        raise Refused("page: it cannot be shown; save it as PDF and open that") from fault
+    try:
+        sheet = document[page]
+        scale = min(size.width() / sheet.get_width(), size.height() / sheet.get_height())
+        drawn = sheet.render(scale=scale, rev_byteorder=True)
+        whole = QImage(bytes(drawn.buffer), drawn.width, drawn.height, drawn.stride, QImage.Format.Format_RGB888)
+        return whole.copy()
+    finally:
+        document.close()

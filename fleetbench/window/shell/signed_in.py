@@ -134,7 +134,7 @@ class SignedInShop(Shop):
         object.__setattr__(self, "_signed_in", signed_in)
 
     @property
-    def person_id(self) -> int | None:  # type: ignore[override]
+    def person_id(self) -> int | None:
         """The key of the signed-in user."""
         signed_in: SignedIn = object.__getattribute__(self, "_signed_in")
         return signed_in.person_id

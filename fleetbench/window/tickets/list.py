@@ -1,16 +1,34 @@
-"""The list of tickets, with what is finished waiting for signatures."""
+"""The list of tickets, with what is finished waiting for signatures.
+
+Tickets: the list of service jobs, and the page of one with findings, tasks, parts moved and sign-off.
+"""
+
+from collections.abc import Sequence
+from functools import partial
+from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.window.lists.list_page import ListPage, ListSpec
-from fleetbench.window.look.buttons import lead_button, plain_button
-from fleetbench.window.look.words import counted
+from fleetbench.window.bench.valves import tests_table
+from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
+from fleetbench.window.detail.export_row import ExportRow
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import lead_button, nothing_recorded, plain_button
+from fleetbench.window.look.marks import Mark, mark_for
+from fleetbench.window.look.words import NONE, counted, figure, moment, plus_minus, said, spaced
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.person import grey
-from fleetbench.window.tickets.sign_many import SignManyDialog
-from fleetbench.workshop.tickets.list import TicketRow
+from fleetbench.window.shell.place import Place
+from fleetbench.window.tickets.next import new_ticket_key
+from fleetbench.window.tickets.sign import SignManyDialog
+from fleetbench.window.tickets.work import ticket_writer
+from fleetbench.workshop.cells.list import OutcomeLine
+from fleetbench.workshop.tickets import list as tickets
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.tickets.page import FinishedTicket, Signer, finished_tickets, may_sign
 
 Ready = tuple[tuple[FinishedTicket, ...], tuple[Signer, ...]]
@@ -70,3 +88,267 @@ class TicketList(ListPage[TicketRow]):
         count = len(dialog.ticked) if isinstance(dialog, SignManyDialog) else 0
         self.banner.say_note(f"{counted(count, 'ticket')} signed; journal hash {str(digest)[:16]}.")
         self.refresh()
+
+
+EMPTY = nothing_recorded("No tickets are recorded yet", "tickets")
+
+
+def list_page(context: PageContext) -> TicketList:
+    """The list of tickets, open ones first."""
+    spec = ListSpec(
+        "Tickets",
+        columns(context.zone),
+        key=lambda row: row.number,
+        load=partial(tickets.list_tickets, context.shop),
+        describe=partial(describe, zone=context.zone),
+        empty=EMPTY,
+        sum_up=sum_up,
+        place=lambda row: Place("tickets", row.number),
+        choices=(
+            Choice("open", lambda row: row.signed_at is None, mark_for("open")),
+            Choice("critical", lambda row: row.signed_at is None and row.critical, mark_for("stop")),
+            Choice("signed", lambda row: row.signed_at is not None, mark_for("signed")),
+        ),
+        sort_column="state",
+        siblings=(("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds"))),
+    )
+    return TicketList(context, spec)
+
+
+def record_page(context: PageContext) -> RecordPage:
+    """The page of one ticket."""
+
+    def load(number: str) -> Detail:
+        return ticket_detail(tickets.ticket_page(context.shop, number), context.zone)
+
+    page = RecordPage(context.theme, context.background, load)
+    exports = ExportRow(
+        context.theme,
+        context.background,
+        "ticket",
+        (".pdf",),
+        lambda: ticket_writer(context.shop, page.key or ""),
+        page,
+    )
+    exports.written.connect(page.banner.say_note)
+    exports.refused.connect(page.banner.say_refused)
+    page.heading.addWidget(exports)
+    return page
+
+
+def sum_up(rows: Sequence[TicketRow]) -> str:
+    """'230 tickets: 4 open, 1 of them critical'."""
+    still_open = [row for row in rows if row.signed_at is None]
+    critical = sum(row.critical for row in still_open)
+    return f"{counted(len(rows), 'ticket')}: {len(still_open)} open, {critical} of them critical"
+
+
+def state_of(row: TicketRow) -> Mark:
+    """Signed, open, or open and critical."""
+    if row.signed_at is not None:
+        return mark_for("signed")
+    return mark_for("open, critical" if row.critical else "open")
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[TicketRow], ...]:
+    """The columns of the list."""
+    return (
+        Column("number", "Ticket", lambda row: row.number),
+        Column("state", "State", lambda row: state_of(row).word, _order, state=state_of),
+        Column("unit", "Unit", lambda row: row.unit),
+        Column("reason", "Reason", lambda row: row.reason, gives_way=True),
+        Column("cause", "Cause", lambda row: spaced(row.cause)),
+        Column("opened", "Opened", lambda row: moment(row.opened_at, zone), lambda row: row.opened_at),
+        Column("tasks", "Tasks to do", lambda row: str(row.tasks_open), lambda row: row.tasks_open, align_right=True),
+        Column(
+            "minutes",
+            "Minutes",
+            lambda row: f"{row.minutes:.0f}",
+            lambda row: row.minutes,
+            align_right=True,
+            shown=False,
+        ),
+        Column(
+            "signed", "Signed", lambda row: moment(row.signed_at, zone, NONE), lambda row: row.signed_at, shown=False
+        ),
+        Column("signer", "Signed by", lambda row: said(row.signed_by, NONE), shown=False),
+        Column("by", "Opened by", lambda row: row.opened_by, shown=False),
+        Column("off", "Put off", lambda row: str(row.put_off), lambda row: row.put_off, align_right=True, shown=False),
+        Column("refers", "Refers to", lambda row: said(row.refers_to, NONE), shown=False),
+    )
+
+
+def _order(row: TicketRow) -> tuple[int, float]:
+    return (-state_of(row).rank, -row.opened_at.timestamp())
+
+
+def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
+    """What the list's own row says of a ticket."""
+    return Detail(
+        row.number,
+        row.reason,
+        (state_of(row),),
+        (
+            Section(
+                "Job",
+                (
+                    Fact("Unit", row.unit, leads_to=Place("units", row.unit)),
+                    Fact("Cause", spaced(row.cause)),
+                    Fact("Opened", moment(row.opened_at, zone), note=f"by {row.opened_by}"),
+                    Fact("Tasks", f"{row.tasks_done} done, {row.tasks_open} to do, {row.put_off} put off"),
+                    Fact("Time", figure(row.minutes, "min", 0)),
+                    Fact(
+                        "Refers to",
+                        said(row.refers_to, NONE),
+                        leads_to=Place("tickets", row.refers_to) if row.refers_to else None,
+                    ),
+                ),
+            ),
+            Section(
+                "Sign-off",
+                (
+                    Fact("Signed", moment(row.signed_at, zone), note=f"by {said(row.signed_by)}"),
+                    *((Fact("Second person", row.second),) if row.second else ()),
+                )
+                if row.signed_at
+                else (),
+                "Not signed: the unit is held while a critical ticket is open.",
+            ),
+        ),
+    )
+
+
+def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
+    """Everything on one ticket's page."""
+    summary = describe(page.row, zone)
+    return Detail(
+        f"Ticket {page.row.number}",
+        f"{page.row.reason}; {page.unit_type}, serial {page.unit_serial}",
+        summary.marks,
+        (
+            *summary.parts,
+            _findings(page, zone),
+            _sealed(page),
+            *_more(page, zone),
+            _tasks(page.tasks, zone),
+            _moves(page.moves, zone),
+            tests_table(page.tests, zone),
+            _calibrations(page.calibrations, zone),
+        ),
+        onward=(_onward(page),),
+    )
+
+
+def _onward(page: TicketPage) -> Onward:
+    """An open ticket is worked on; a signed one is put right by another."""
+    row = page.row
+    if row.signed_at is None:
+        return Onward("Work on it", "tickets", Place("ticket_work", row.number))
+    key = new_ticket_key(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+    return Onward("Put right in a new ticket", "tickets", Place("ticket_work", key))
+
+
+def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
+    """Time by person, photographs, and tickets that put this one right, as far as there are any."""
+    times = tuple(
+        Fact(each.person, figure(each.minutes, "min", 0, "the clock runs"), note=moment(each.began_at, zone))
+        for each in page.times
+    )
+    pictures = tuple(
+        Fact(
+            moment(each.at, zone),
+            each.caption or "no caption",
+            note=f"by {said(each.person)}, SHA-256 {each.sha256[:16]}",
+            leads_to=Place("ticket_work", page.row.number),
+        )
+        for each in page.photographs
+    )
+    later = tuple(Fact("Put right by", each, leads_to=Place("tickets", each)) for each in page.put_right_by)
+    found = (("Time by person", times), ("Photographs", pictures), ("Afterwards", later))
+    return tuple(Section(title, facts) for title, facts in found if facts)
+
+
+def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
+    lines = [Fact(moment(line.at, zone), line.text, note=f"by {said(line.person)}") for line in page.findings]
+    lines += [Fact("Opened", line) for line in page.openings]
+    lines += [Fact("Disinfected", line) for line in page.disinfections]
+    lines += [Fact("Used", line) for line in page.materials]
+    return Section("Findings", tuple(lines), "No finding is written down yet.")
+
+
+def _sealed(page: TicketPage) -> Section:
+    if page.journal_entry is None:
+        return Section("In the journal", (), "It came from a sheet; the journal holds the import.")
+    return Section(
+        "In the journal",
+        (Fact("Entry", str(page.journal_entry)), Fact("Hash", said(page.journal_hash))),
+    )
+
+
+def _tasks(tasks: Sequence[TaskLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Tasks",
+        ("", "Task", "State", "Critical", "Settled", "By"),
+        tuple(
+            Line(
+                (
+                    str(task.ordinal),
+                    task.text,
+                    spaced(task.state) + (f": {task.put_off_reason}" if task.put_off_reason else ""),
+                    "critical" if task.critical else NONE,
+                    moment(task.settled_at, zone, NONE),
+                    said(task.person, NONE),
+                )
+            )
+            for task in tasks
+        ),
+        "No task is listed.",
+    )
+
+
+def _moves(moves: Sequence[MoveLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Parts out and in",
+        ("Way", "Slot", "Part", "Part type", "Serial", "Lot", "Why", "When"),
+        tuple(
+            Line(
+                (
+                    move.way,
+                    move.slot,
+                    move.part,
+                    move.part_type,
+                    said(move.serial, NONE),
+                    said(move.lot, NONE),
+                    said(move.why, NONE),
+                    moment(move.at, zone),
+                ),
+                leads_to=Place("parts", str(move.part_id)),
+            )
+            for move in moves
+        ),
+        "No part was moved.",
+    )
+
+
+def _calibrations(lines: Sequence[OutcomeLine], zone: ZoneInfo) -> Table:
+    return Table(
+        "Calibrations",
+        ("Position", "Verdict", "Air", "Oxygen", "Linearity", "When", "Finding"),
+        tuple(
+            Line(
+                (
+                    line.position,
+                    line.verdict,
+                    figure(line.air_mv, "mV"),
+                    figure(line.oxygen_mv, "mV"),
+                    plus_minus(line.linearity, line.expanded_u, "%"),
+                    moment(line.at, zone),
+                    line.finding,
+                ),
+                mark_for(line.verdict),
+            )
+            for line in lines
+        ),
+        "No calibration belongs to it.",
+        mark_column=1,
+    )

@@ -7,8 +7,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QComboBox, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.calibrate_question import AnswerKey, Question
-from fleetbench.window.forms.fields import labelled
+from fleetbench.window.forms.fields import AnswerKey, Question, labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import GRID, Theme
@@ -16,7 +15,7 @@ from fleetbench.window.parts.part_dialogs import line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.tickets.cards import LinesCard
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.oxygen_clean import use_material
+from fleetbench.workshop.gas.clean import use_material
 from fleetbench.workshop.gas.unit import fitted_in
 
 KINDS = (AnswerKey("1", "lubricant", "lubricant"), AnswerKey("2", "seal kit", "seal kit"))

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import BenchTestDialog
@@ -17,22 +17,28 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, spaced
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
-from fleetbench.window.tickets.next import NextCard
+from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
+from fleetbench.window.tickets.next import NewTicket, NewTicketCard, NextCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
-from fleetbench.window.tickets.ticket_work_new import NewTicket, NewTicketCard, known_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.tickets.list import ticket_page
-from fleetbench.workshop.tickets.page import TicketDesk, number_of, ticket_desk
+from fleetbench.workshop.tickets.page import (
+    TicketDesk,
+    add_minutes,
+    number_of,
+    put_right_finding,
+    put_right_minutes,
+    put_right_task,
+    start_work,
+    stop_work,
+    ticket_desk,
+)
 from fleetbench.workshop.tickets.photographs import add_photograph, pictures_of
-from fleetbench.workshop.tickets.ticket_slips import put_right_finding, put_right_minutes, put_right_task
-from fleetbench.workshop.tickets.ticket_time import add_minutes, start_work, stop_work
 from fleetbench.workshop.tickets.work import add_finding, add_task, open_ticket, put_off_task, task_done
 
 KEYS = {
@@ -204,13 +210,14 @@ class TicketWorkPage(Page):
     @Slot(object)
     def _on_loaded(self, loaded: tuple[TicketDesk, dict[str, QImage]]) -> None:
         desk, pictures = loaded
+        held, in_task = self._holds_keyboard(), self.tasks.holds_keyboard()
         self.photographs.pictures.update(pictures)
         first = self.desk is None or self.desk.page.row.number != desk.page.row.number
         self.desk, row = desk, desk.page.row
-        held = "holds the unit while it is open" if row.critical else "does not hold the unit"
+        holds = "holds the unit while it is open" if row.critical else "does not hold the unit"
         self.set_title(f"Ticket {row.number}, {row.unit}")
         opened = f"opened {moment(row.opened_at, self._zone)} by {row.opened_by}"
-        self.set_summary(f"{spaced(row.cause)}, {held}")
+        self.set_summary(f"{spaced(row.cause)}, {holds}")
         self._about.setText(f"{row.reason.rstrip('.')}; {opened}.")
         self._about.show()
         self.new.hide()
@@ -226,9 +233,15 @@ class TicketWorkPage(Page):
         self.exports.show()
         self._work.show()
         self.is_loaded = True
-        if first:
+        if first or in_task or (held and not self._holds_keyboard()):
             self.focus_first()
+        if first:
             self.opened.emit(row.number)
+
+    def _holds_keyboard(self) -> bool:
+        """Whether a widget of the page has the keyboard and can use it."""
+        focused = QApplication.focusWidget()
+        return focused is not None and self.isAncestorOf(focused) and focused.isEnabled() and focused.isVisible()
 
     def _show_references(self, desk: TicketDesk) -> None:
         row = desk.page.row
@@ -437,7 +450,7 @@ class TicketWorkPage(Page):
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
             self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
-            needs_second=self.desk.needs_second, parent=self,
+            needs_second=self.desk.needs_second, says=signature_words(self.desk), parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.open()

@@ -15,7 +15,7 @@ from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect
 from fleetbench.workshop.turn_rounds.card import finish_cards

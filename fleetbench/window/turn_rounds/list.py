@@ -11,8 +11,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import plain_button
-from fleetbench.window.look.empty_state import Emptiness
+from fleetbench.window.look.buttons import Emptiness, plain_button
 from fleetbench.window.look.marks import ADVISE, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, moment, said
 from fleetbench.window.shell.pages import PageContext

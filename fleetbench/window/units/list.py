@@ -8,7 +8,7 @@ from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import nothing_recorded
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, mark_for
 from fleetbench.window.look.words import (
     NONE,

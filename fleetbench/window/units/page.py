@@ -1,22 +1,91 @@
-"""The page of one unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data."""
+"""The page of one unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data.
+
+Where the window goes from a check: the act that puts it right, and the record that its result stands on.
+"""
 
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.readiness.judge import Assessment
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, gas_words, metres
 from fleetbench.window.look.marks import HOLD, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.shell.place import Place
-from fleetbench.window.tickets.ticket_work_new import new_ticket_key
-from fleetbench.window.units.check_ways import record_of, remedy_of
+from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.list import booking_words, lines_section, use_section
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
-from fleetbench.workshop.turn_rounds.batteries import BatteryLine
-from fleetbench.workshop.units.list import CellLine, FillLine, HistoryLine, HoldLine, UnitPage, Where
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine
+from fleetbench.workshop.units.history import HistoryLine
+from fleetbench.workshop.units.list import CellLine, FillLine, HoldLine, UnitPage, Where
 from fleetbench.workshop.units.schematic import Schematic
+
+CALIBRATE, BENCH, UNIT, CANISTERS, CYLINDERS = "calibrate", "bench", "units", "canisters", "cylinders"
+
+REMEDIES: dict[str, str] = {
+    "cell outcome": CALIBRATE,
+    "workshop calibration": CALIBRATE,
+    "handset calibration": CALIBRATE,
+    "handset agreement": CALIBRATE,
+    "point above 1 bar": CALIBRATE,
+    "one-way valves and loop": BENCH,
+    "intermediate pressure and gas addition": BENCH,
+    "bailout or mouthpiece valve": BENCH,
+    "alarms, displays and set-point": BENCH,
+    "absorbent": CANISTERS,
+    "absorbent in the canister": CANISTERS,
+    "absorbent sent along": "absorbent",
+    "gas": CYLINDERS,
+    "diluent at planned depth": CYLINDERS,
+    "cylinder test and oxygen-clean": CYLINDERS,
+    "bailout": CYLINDERS,
+    "batteries": CYLINDERS,
+    "test equipment": "equipment",
+    "notices": "notices",
+    "diver": "hires",
+    "accessories": "hires",
+}
+"""The page on which the act stands that puts a check right; for any other check it is a ticket on the unit."""
+
+OF_THE_UNIT = (CALIBRATE, BENCH)
+"""Pages that open with the unit on them."""
+
+RECORDS = {"ticket": "tickets", "notice": "notices", "part": "parts"}
+"""The pages of the records by the word that names them."""
+
+
+def remedy_of(check: Check, tag: str) -> Place | None:
+    """Where the act is started that puts a check right, None where nothing is to do.
+
+    An open ticket is worked on; what no page puts right begins a ticket on the unit with the check's own words.
+    """
+    if check.result is Result.OK:
+        return None
+    page = REMEDIES.get(check.check)
+    if page is not None:
+        return Place(page, tag if page in OF_THE_UNIT else _key_in(check, page))
+    ticket = next((each.removeprefix("ticket ") for each in check.records if each.startswith("ticket ")), None)
+    if check.check == "open tickets" and ticket is not None:
+        return Place("ticket_work", ticket)
+    return Place("ticket_work", new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "hold"))
+
+
+def record_of(check: Check) -> Place | None:
+    """The page of the first record that a check's result stands on and that has a page of its own."""
+    for each in check.records:
+        word, _, key = each.partition(" ")
+        if word in RECORDS and key:
+            return Place(RECORDS[word], key)
+    return None
+
+
+def _key_in(check: Check, page: str) -> str | None:
+    """The notice itself where a notice is meant; other pages open as they stand."""
+    found = record_of(check)
+    return found.key if found is not None and found.page == page else None
+
 
 WHERE_ICONS = {
     Where.RECEIVED: "where_received",

@@ -13,8 +13,7 @@ from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE, paint_shape
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.units.schematic import Schematic
-from fleetbench.workshop.units.schematic_plan import Box, Pipe, SchematicPlan, Sizes, planned
+from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, planned
 
 SIZES = Sizes(wide=26 * GRID, high=18 * GRID, gap=3 * GRID, channel=9 * GRID, inside=9 * GRID)
 _NARROWEST = 20 * GRID

@@ -7,8 +7,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.bench.measured import Instrument
 from fleetbench.calc.readiness.judge import EquipmentFact
-from fleetbench.records.bench.equipment import KINDS, TestEquipment
-from fleetbench.records.bench.equipment_reads import (
+from fleetbench.records.bench.reads import (
     CALIBRATION,
     EquipmentRecord,
     UsedRecord,
@@ -17,12 +16,10 @@ from fleetbench.records.bench.equipment_reads import (
     read_in_use,
     read_last_uses,
 )
+from fleetbench.records.bench.tables import KINDS, TestEquipment
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.sessions import SESSION_LASTS
-from fleetbench.workshop.core.centre import Day
-from fleetbench.workshop.core.figures import figure_or_none, one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Day, Shop, figure_or_none, one_word, require_person, required
 
 DUE_SOON_DAYS = 30
 """Days before its last good day from which a piece is due soon: common practice, no published source."""
@@ -123,7 +120,8 @@ def equipment_facts(used: Iterable[UsedRecord], seated: Container[int], day: Day
             continue
         in_date = None if each.last_good_day is None else day.of(each.at) <= each.last_good_day
         cells = each.made == CALIBRATION
-        facts[EquipmentFact(f"{each.name} {each.serial}, {each.made}", cells, in_date)] = None
+        known = each.uncertainty is not None and each.unit is not None
+        facts[EquipmentFact(f"{each.name} {each.serial}, {each.made}", cells, in_date, uncertainty_known=known)] = None
     return tuple(facts)
 
 
@@ -142,7 +140,7 @@ def add_equipment(
 
     Raises Refused naming the field: a kind or unit not known, a figure not above nought, a serial that is there.
     """
-    somebody(shop)
+    require_person(shop)
     one_word("kind", kind, KINDS)
     _unit_for(kind, unit, uncertainty, digit)
     said, number = required("name", name), required("serial", serial)
@@ -160,7 +158,7 @@ def certify_equipment(
     shop: Shop, equipment_id: int, *, last_good_day: date | None, uncertainty: float | None, digit: float | None
 ) -> None:
     """Write down what a new certificate says of a piece: its last good day, uncertainty and digit."""
-    somebody(shop)
+    require_person(shop)
     with shop.acting("certify test equipment", f"test equipment {equipment_id}") as act:
         row = act.get(TestEquipment, equipment_id, "test equipment")
         _unit_for(row.kind, row.unit, uncertainty, digit)

@@ -9,9 +9,8 @@ from fleetbench.calc.bench import measured as calc
 from fleetbench.calc.bench.flow import RatedInjector, expected_l_min
 from fleetbench.calc.bench.leak import BackLeakLimit, TestSign
 from fleetbench.calc.bench.measured import GaugeReading, Instrument, Measured
-from fleetbench.records.bench.bench_limits import type_facts
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.tables import BenchReading, BenchTest
+from fleetbench.records.bench.lookups import type_facts
+from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.tables import Unit
@@ -27,9 +26,7 @@ from fleetbench.workshop.bench.tests import (
     tick_lines,
     ticket_at_hand,
 )
-from fleetbench.workshop.core.figures import figure_or_none
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
 
 LONGEST_TEST = timedelta(hours=24)
 """Readings farther apart than this belong to two tests: common practice, no published source."""
@@ -135,7 +132,7 @@ def record_measured(
     offer_key: which of the unit's tests, as ``bench_plan`` names it. Raises Refused naming the field where there is no
     reading, where one is out of reason, lies in the future, or where time goes back.
     """
-    somebody(shop)
+    require_person(shop)
     equipment = list_equipment(shop)
     if not readings:
         raise Refused("readings: there is none; read the gauge and enter what it shows")

@@ -5,15 +5,13 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.cells.readings import ANALYSER_CLAMP
-from fleetbench.records.bench.equipment import TestEquipment
 from fleetbench.records.bench.lookups import RecordSession, equipment_of, newest_open_session, open_sessions_of
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Centre
 from fleetbench.records.upkeep.lookups import name_of
-from fleetbench.workshop.core.figures import figure, figure_or_none
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person
 
 SESSION_LASTS = timedelta(hours=2)
 """How long conditions and gas hold: common practice, no published source."""
@@ -97,7 +95,7 @@ def open_session(
     humidity_percent None: not measured. oxygen_shown_percent None: gas not analysed, so no oxygen point.
     Raises Refused naming the field where a figure is out of reason.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     figure("temperature", temperature_c, -10, 50, "read the room's thermometer in °C")
     figure_or_none("humidity", humidity_percent, 0, 100, "enter relative humidity in percent, or leave it unknown")
     top = ANALYSER_CLAMP * 100
@@ -190,6 +188,11 @@ def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str
         f"{tool.name} {tool.serial} is past its last good day {tool.last_good_day}: no cell can pass."
         for tool in used.values()
         if tool is not None and tool.in_date is False
+    ]
+    said += [
+        f"{tool.name} {tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it in the register."
+        for tool in used.values()
+        if tool is not None and (tool.uncertainty is None or tool.unit is None)
     ]
     if row.oxygen_shown_percent is None:
         said.append("Gas not analysed: no oxygen point can be taken.")

@@ -1,4 +1,9 @@
-"""Bench tests: what was tested, whether it held, and the answer that follows."""
+"""Bench tests: what was tested, whether it held, and the answer that follows.
+
+The release tests of a loop as a bench makes them: valves by breath, loop by eye, in one act.
+
+What a routine opening leaves for the diver to do; a workshop opening holds the unit instead.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,20 +13,21 @@ from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded
-from fleetbench.records.bench.tables import TESTS, BenchTest
+from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
+from fleetbench.records.bench.reads import read_last_tests, read_openings
+from fleetbench.records.bench.tables import TESTS, BenchTest, TestEquipment
 from fleetbench.records.core.act import Act
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, tests_since, unit_by_tag
-from fleetbench.workshop.core.figures import figure_or_none, one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import open_one, somebody
-from fleetbench.workshop.turn_rounds.ticks import tick_test
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.bench.offers import LOOP_KINDS, loop_limit
+from fleetbench.workshop.core.workplace import Shop, day_of, figure_or_none, one_word, require_person
+from fleetbench.workshop.tickets.service_plan import service_lines
+from fleetbench.workshop.tickets.work import open_one
+from fleetbench.workshop.turn_rounds.ticks import tick_tasks, tick_test
 
 LOOP_TESTS = ("loop negative", "loop positive")
 MEASURED = {
@@ -102,7 +108,7 @@ def record_test(
     figure_or_none("watched", watched_minutes, 0, 1440, "enter minutes")
     figure_or_none("value", value, 0, 100_000, f"enter it in {MEASURED.get(kind, 'the unit of the test')}")
     figure_or_none("supply", supply_bar, 0, 400, "enter the supply pressure in bar")
-    somebody(shop)
+    require_person(shop)
     with shop.acting(f"bench test: {kind}", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)
@@ -294,25 +300,100 @@ def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int |
 def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
     """Mark lines of the unit's open tickets and card that name this test as done, once it has passed in full."""
     tick_test(act, unit, test)
-    if test.result not in (Verdict.PASS, Verdict.WATCH):
-        return ()
-    ticked: list[str] = []
-    for ticket in open_tickets_of(act.session, unit.id):
-        since = max(ticket.opened_at, last_workshop_opening(act.session, unit.id) or ticket.opened_at)
-        facts = tuple(
-            TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch"))
-            for row in tests_since(act.session, unit.id, since)
-        )
-        if test.kind in RELEASE_TESTS and not released(test.kind, since, facts):
-            continue
-        for task in tasks_of(act.session, ticket.id):
-            if task.state == "to do" and _asks_for(task.text, test.kind):
-                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
-                ticked.append(task.text)
-    return tuple(ticked)
+    return tick_tasks(act, unit) if test.result in (Verdict.PASS, Verdict.WATCH) else ()
 
 
-def _asks_for(task: str, kind: str) -> bool:
-    """Whether a task is this test, and not, say, the replacement of the same valve."""
-    words = task.casefold().strip()
-    return words == kind or (kind in words and words.startswith(("test", "check")))
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What was seen of a loop by eye: whether it held, and for how many minutes it was watched."""
+
+    held: bool | None
+    minutes: float | None = None
+
+
+def record_release(
+    shop: Shop,
+    tag: str,
+    *,
+    inhale: bool | None,
+    exhale: bool | None,
+    negative: Seen,
+    positive: Seen,
+    ticket_id: int | None = None,
+    instead_of: Sequence[int] = (),
+) -> tuple[RecordedTest, ...]:
+    """Valves by breath and loop by eye in one act, each a test of its own; what was not done (None) is not recorded.
+
+    True is held, False leaked or fell. Full evidence at release, common practice, no published source.
+    instead_of: tests of the same kinds, not older than ten minutes, that these put right.
+    """
+    require_person(shop)
+    for seen in (negative, positive):
+        figure_or_none("watched", seen.minutes, 0, 1440, "enter minutes")
+    done: list[tuple[str, str | None, Seen]] = [
+        ("one-way valve", "inhale", Seen(inhale)),
+        ("one-way valve", "exhale", Seen(exhale)),
+    ]
+    done += [(kind, None, seen) for kind, seen in zip(LOOP_KINDS, (negative, positive), strict=True)]
+    given = [each for each in done if each[2].held is not None]
+    if not given:
+        raise Refused("tests: nothing was tried; try a valve or watch the loop first")
+    with shop.acting("valves by breath, loop by eye", f"unit {tag}") as act:
+        unit = unit_by_tag(act.session, tag)
+        named = type_facts(act.session, unit).of_type
+        ticket = ticket_at_hand(act, unit, ticket_id)
+        earlier = [act.get(BenchTest, key, "bench test") for key in instead_of]
+        recorded = []
+        for kind, direction, seen in given:
+            limit = loop_limit(named, kind) if kind in LOOP_KINDS else None
+            answer = answer_of(
+                kind, held=seen.held, watched_minutes=seen.minutes, value=None, expanded_u=None, bounds=Bounds(),
+                loop_limit=limit,
+            )  # fmt: skip
+            wrong = next((row.id for row in earlier if (row.kind, row.direction) == (kind, direction)), None)
+            row = BenchTest(
+                unit_id=unit.id,
+                part_id=part_tested(act, unit, kind, direction, None),
+                kind=kind,
+                direction=direction,
+                at=act.at,
+                person_id=shop.person_id,
+                ticket_id=ticket.id if ticket is not None else None,
+                held=seen.held,
+                watched_minutes=seen.minutes,
+                result=answer.verdict.value,
+                supersedes_id=standing_test(act, unit, kind, wrong),
+                finding=answer.sentence[:FINDING_ROOM],
+            )
+            recorded.append((act.add(row), answer))
+        return tuple(RecordedTest(test_id=row.id, answer=answer, ticked=tick_lines(act, unit, row))
+                     for row, answer in recorded)  # fmt: skip
+
+
+RELEASE_KINDS = ("one-way valve", "loop negative", "loop positive")
+TO_DO = "test the one-way valves and the loop again before the dive"
+
+
+def after_routine_openings(shop: Shop, tag: str) -> tuple[str, ...]:
+    """A sentence for the diver where a unit had a routine opening after its valves and loop were last tested.
+
+    With it what the service plan asks for at every assembly and was not done since the last one.
+    One sentence for the last such opening: one test by the diver serves for all of them. NotFound for an unknown tag.
+    One-way valves are tested at every assembly, and routine openings are the diver's own: common practice, no
+    published source.
+    """
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        found = read_units(connection, tag)
+        if not found:
+            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        openings = read_openings(connection, unit_id=found[0].unit_id)
+        tests = read_last_tests(connection, found[0].unit_id, kinds=RELEASE_KINDS)
+    tested = max((test.at for test in tests), default=None)
+    since = [each for each in openings if each.kind == "routine" and (tested is None or each.at > tested)]
+    assembled = tuple(
+        f"{line.text} ({line.source})" for line in service_lines(shop, tag) if line.at_assembly and line.due
+    )
+    if not since:
+        return assembled
+    return (f"{since[-1].what} on {day.of(since[-1].at).isoformat()}: {TO_DO}", *assembled)

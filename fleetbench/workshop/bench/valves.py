@@ -5,18 +5,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.bench.supply import supply_word
+from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.records.bench.reads import BenchTestRecord, read_tests
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
-from fleetbench.workshop.bench.bench_plan import unit_offers
-from fleetbench.workshop.bench.offers import TestOffer
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.bench.offers import TestOffer, unit_offers
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.list import LifeWord, LimitLine, life_word, limit_line
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
 

@@ -11,8 +11,8 @@ from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord, RunRecord
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import Catalogue
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.workshop.core.centre import Day
+from fleetbench.records.units.reads import PromiseRecord
+from fleetbench.workshop.core.workplace import Day
 
 SHARED_ON_TRY_DAYS = "fills shared on try days"
 """The centre's own limit that lets try sessions of one day under one instructor share a fill: 1 is yes, 0 is no."""

@@ -22,10 +22,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Place
 from fleetbench.workshop.canisters.packing import past_moment
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.figures import figure
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, require_person, required
 
 MOST_KG = 1000.0
 
@@ -99,7 +96,7 @@ def receive_container(
 
     code: the absorbent's part type. last_good_day: as marked on the container, inclusive.
     """
-    somebody(shop)
+    require_person(shop)
     said, mass = required("lot", lot), figure("kilograms", kg, 0.05, MOST_KG, "enter the net mass of absorbent")
     if len(said) > 60:
         raise Refused("lot: is longer than 60 characters; enter it as it is marked")
@@ -126,7 +123,7 @@ def receive_container(
 
 def open_container(shop: Shop, container_id: int, *, opened_at: datetime | None = None) -> None:
     """Record that a container was opened, from when its hours count."""
-    somebody(shop)
+    require_person(shop)
     with shop.acting("open container", _about(shop, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.opened_at is not None:
@@ -136,7 +133,7 @@ def open_container(shop: Shop, container_id: int, *, opened_at: datetime | None 
 
 def date_container(shop: Shop, container_id: int, last_good_day: date) -> None:
     """Enter the last good day marked on a container; one that is known changes only to an earlier day."""
-    somebody(shop)
+    require_person(shop)
     with shop.acting("date container", _about(shop, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.last_good_day is not None and last_good_day > row.last_good_day:
@@ -146,7 +143,7 @@ def date_container(shop: Shop, container_id: int, last_good_day: date) -> None:
 
 def stock_take(shop: Shop, container_id: int, counted_kg: float, reason: str) -> None:
     """Correct a container's kilograms by what was weighed, with the reason; what the book said is kept."""
-    person = somebody(shop)
+    person = require_person(shop)
     said = required("reason", reason)[:200]
     with shop.acting("stock-take", _about(shop, container_id)) as act:
         row = act.get(Container, container_id, "container")

@@ -23,8 +23,7 @@ from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run
 from fleetbench.workshop.canisters.plan import called
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,10 +20,9 @@ from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitte
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
 GONE = ("scrapped", "sent back")
 

@@ -12,9 +12,9 @@ from fleetbench.records.canisters.lookups import UseRecord, read_canister_types,
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
 from fleetbench.records.parts.reads import PartTypeRecord
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.upkeep.table_facts import Connection
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.containers import full_masses, hours_by_grade, usable_until
-from fleetbench.workshop.core.centre import Day
+from fleetbench.workshop.core.workplace import Day
 
 WEEKS = 52
 BACK_DAYS = 90

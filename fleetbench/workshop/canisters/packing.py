@@ -30,13 +30,11 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.parts.tables import Part, PartType
-from fleetbench.records.units.read_use import read_promises
+from fleetbench.records.units.reads import read_promises
 from fleetbench.records.upkeep.lookups import name_of, open_holds
 from fleetbench.workshop.bench.equipment import equipment_in_use, list_equipment, tool_chosen, tools_for
-from fleetbench.workshop.core.figures import figure_or_none
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person, required
 from fleetbench.workshop.parts.fit import label
-from fleetbench.workshop.tickets.work import required, somebody
 from fleetbench.workshop.turn_rounds.ticks import tick
 
 WHY_DISCARDED = ("hire over", "used up", "hours passed", "flooded", "not used", "packed badly")
@@ -185,7 +183,7 @@ def pack_canister(
     Raises Refused with every reason against it: still filled, wrong grade, expired or recalled lot, under the least
     mass or not shown to hold it, not enough left.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     if (tare_g is None) != (filled_g is None):
         raise Refused("mass: weigh the canister both empty and filled, or say that it was not weighed")
     tare = figure_or_none("empty mass", tare_g, 0, 20_000, "enter grams, 0 where the scale was set to zero with it")
@@ -227,7 +225,7 @@ def pack_canister(
 
 def give_fill(shop: Shop, canister: int | str, *, diver_id: int | None = None, line_id: int | None = None) -> int:
     """Say for which diver, and on which hire, the fill is; returns its key. A used one stays with its diver."""
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("give fill", _subject_of(shop, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
@@ -244,7 +242,7 @@ def give_fill(shop: Shop, canister: int | str, *, diver_id: int | None = None, l
 
 def close_up(shop: Shop, canister: int | str, *, note: str | None = None) -> int:
     """Close up a partly used canister against the air; returns the fill's key. No hour is won by it."""
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("close up canister", _subject_of(shop, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
@@ -255,7 +253,7 @@ def close_up(shop: Shop, canister: int | str, *, note: str | None = None) -> int
 
 def mark_flooded(shop: Shop, canister: int | str, *, note: str | None = None) -> int:
     """Record that the fill was flooded or wetted beyond breath, which spends it; returns its key."""
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("canister flooded", _subject_of(shop, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
@@ -267,7 +265,7 @@ def mark_flooded(shop: Shop, canister: int | str, *, note: str | None = None) ->
 
 def discard_fill(shop: Shop, canister: int | str, why: str) -> int:
     """Throw the fill away with a reason; returns its key. What was thrown away is never packed again."""
-    person = somebody(shop)
+    person = require_person(shop)
     said = required("reason", why)
     if len(said) > 200:
         raise Refused("reason: is longer than 200 characters; say it shorter")

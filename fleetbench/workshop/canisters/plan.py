@@ -12,9 +12,7 @@ from fleetbench.records.parts.reads import PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.absorbent import Absorbent, PlannedDive, as_fill, as_plan, as_run
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.figures import figure, figure_or_none
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
 from fleetbench.workshop.parts.list import root_unit
 
 GONE = ("scrapped", "sent back")

@@ -13,10 +13,8 @@ from fleetbench.records.people.reads import read_people
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.canisters.packing import canister_of, fill_name, past_moment, subject
-from fleetbench.workshop.core.figures import figure, figure_or_none, one_word
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, one_word, require_person, required
 from fleetbench.workshop.parts.fit import label
-from fleetbench.workshop.tickets.work import required, somebody
 
 CLOCKS = ("loop", "dive")
 
@@ -69,7 +67,7 @@ def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | 
     diver is recorded, since it was dived, and spends the fill.
     Raises Refused where it lies before the packing or after the bin, overlaps another, or a figure is out of reason.
     """
-    somebody(shop)
+    require_person(shop)
     with shop.database.looking() as session:
         about = subject(canister_of(session, canister)[0])
     with shop.acting("log run", about) as act:
@@ -117,7 +115,7 @@ def correct_run(
     shop: Shop, canister: int | str, run_id: int, *, reason: str, instead: RunEntry | None = None
 ) -> int | None:
     """Take a wrongly entered run out of the count, with the run that stands in its place; returns that one's key."""
-    person = somebody(shop)
+    person = require_person(shop)
     said = required("reason", reason)[:200]
     with shop.database.looking() as session:
         about = subject(canister_of(session, canister)[0])

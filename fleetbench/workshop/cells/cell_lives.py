@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from fleetbench.calc.parts.survival import Life, LifeCurve, kaplan_meier
 from fleetbench.records.parts.reads import read_part_types
-from fleetbench.records.upkeep.table_facts import Connection
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.demand import watched_lives
 
 LEAST_FAILURES = 3

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.workshop.core.figures import figure_or_none, one_word
+from fleetbench.workshop.core.workplace import figure_or_none, one_word
 
 POINTS = ("zero", "air", "settling", "oxygen", "pot")
 ANSWERS = ("yes", "no", "unknown")

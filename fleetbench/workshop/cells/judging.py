@@ -6,15 +6,21 @@ bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equ
 
 A cell's history is derived each time from its earlier visits, back to its last pass: figures from their readings, and
 what was found then from what was recorded then, so that a changed limit or rule judges no past visit anew.
+
+What is kept of a judged cell beside its figures: how far its readers stand apart, and what is to blame.
+
+Limits of a cell's readings, as its part type states them.
+
+What stands of a cell: which of its outcomes count today.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR
 from fleetbench.calc.cells.judge import (
     DEFAULT_LIMITS,
     AcceptedFigures,
@@ -35,21 +41,77 @@ from fleetbench.calc.cells.judge import (
     judge,
 )
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.cells.past_calibrations import (
+from fleetbench.records.bench.tables import TestEquipment
+from fleetbench.records.cells.reads import (
     CalibrationFacts,
+    OutcomeRecord,
     ReadingFacts,
     Said,
     read_past,
     read_session_mates,
+    sessions_of,
 )
+from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.schema import Base
 from fleetbench.records.parts.tables import Part
+from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Limit, centre_timezone
 from fleetbench.records.units.tables import Reader, ReaderCell, Slot
-from fleetbench.records.upkeep.table_facts import Connection, rows_of
-from fleetbench.workshop.cells.calibration_judge import blame_word, reader_gap_bar
-from fleetbench.workshop.cells.cell_limits import cell_limits
+from fleetbench.records.upkeep.tables import Connection, rows_of
+from fleetbench.workshop.bench.equipment import factor_between
+
+
+def reader_gap_bar(cell: CellOutcome, oxygen_po2_bar: float | None) -> float | None:
+    """Largest difference in bar between two readers of a cell in oxygen, each by its own air point; None if alone."""
+    shown = [row.linearity / 100 * oxygen_po2_bar for row in cell.readers if row.linearity and oxygen_po2_bar]
+    return max(shown) - min(shown) if len(shown) > 1 else None
+
+
+def blame_word(cell: CellOutcome, outcome: CalibrationOutcome) -> str | None:
+    """What is to blame for a cell's deviation in one word, None where nothing is."""
+    blame = outcome.blame
+    if blame.kind is BlameKind.NONE:
+        return None
+    shared = blame.kind in (BlameKind.COMMON, BlameKind.HANDSET)
+    return blame.kind.value if shared or cell.cell in blame.where else None
+
+
+LIMIT_NAMES = (
+    "cell air low", "cell air high", "cell oxygen floor", "linearity low", "linearity high", "temperature residual",
+)  # fmt: skip
+
+
+def cell_limits(rows: Sequence[Limit] | Sequence[LimitRecord]) -> CellLimits:
+    """Limits of one cell part type from its limit rows; what is not stated keeps the common-practice default."""
+    named = {row.name: row for row in rows}
+
+    def amount(name: str, default: float, factor: float = 1.0) -> float:
+        return named[name].amount * factor if name in named else default
+
+    known = [named[name] for name in LIMIT_NAMES if name in named]
+    sources = dict.fromkeys(row.source for row in known)
+    if len(known) < len(LIMIT_NAMES) - 1:
+        sources[DEFAULT_LIMITS.source] = None
+    return CellLimits(
+        air_low_mv=amount("cell air low", DEFAULT_LIMITS.air_low_mv),
+        air_high_mv=amount("cell air high", DEFAULT_LIMITS.air_high_mv),
+        oxygen_floor_mv=amount("cell oxygen floor", DEFAULT_LIMITS.oxygen_floor_mv),
+        linearity_low=amount("linearity low", DEFAULT_LIMITS.linearity_low),
+        linearity_high=amount("linearity high", DEFAULT_LIMITS.linearity_high),
+        makers_floor="cell oxygen floor" in named and named["cell oxygen floor"].maker,
+        compensation_u_per_k=amount("temperature residual", DEFAULT_LIMITS.compensation_u_per_k, 0.01),
+        source="; ".join(sources),
+    )
+
+
+def limits_of_cells(connection: Connection) -> dict[int, CellLimits]:
+    """Limits of readings by part type; what states none has the common-practice defaults. One statement."""
+    found: dict[int, list[LimitRecord]] = defaultdict(list)
+    for limit in read_limits(connection):
+        if limit.part_type_id is not None:
+            found[limit.part_type_id].append(limit)
+    return {key: cell_limits(rows) for key, rows in found.items()}
+
 
 USABLE = (Verdict.PASS, Verdict.WATCH)
 BY_ITS_READINGS = (Reason.BELOW_LIMIT, Reason.MV_OUT_OF_LIMITS, Reason.ABOVE_LIMIT, Reason.COMMON_LOW)
@@ -61,6 +123,7 @@ Rows = Callable[[type[Base]], Iterable[Mapping[str, Any]]]
 class Tool:
     """What a piece of test equipment can vouch for: standard uncertainty in its own unit, and until when."""
 
+    kind: str
     uncertainty: float | None
     unit: str | None
     last_good_day: date | None
@@ -68,7 +131,10 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class BenchBook:
-    """What judging hangs on: positions, readers, limits by part type, types by part, equipment, and the site's zone."""
+    """What judging hangs on: positions, readers, limits by part type, types by part, equipment, and the site's zone.
+
+    hygrometers: key of the one used, by bench session.
+    """
 
     slots: Mapping[int, str]
     readers: Mapping[int, tuple[str, float]]
@@ -76,11 +142,23 @@ class BenchBook:
     limits: Mapping[int, CellLimits]
     part_types: Mapping[int, int]
     tools: Mapping[int, Tool]
+    hygrometers: Mapping[int, int]
     zone: ZoneInfo
 
     def limits_of(self, part_id: int) -> CellLimits:
         """Limits in force for a cell; the program's own where its part type states none."""
         return self.limits.get(self.part_types.get(part_id, 0), DEFAULT_LIMITS)
+
+    def uncertainty(self, equipment_id: int | None, unit: str) -> float | None:
+        """Standard uncertainty of a piece in a unit; None where no piece is named or its own is not recorded."""
+        tool = self.tools.get(equipment_id or 0)
+        factor = factor_between(tool.unit, unit) if tool is not None else None
+        return None if tool is None or tool.uncertainty is None or factor is None else tool.uncertainty * factor
+
+    def worst(self, kind: str, unit: str) -> float | None:
+        """Largest standard uncertainty recorded of a kind, for where nobody wrote down which one was used."""
+        known = (self.uncertainty(key, unit) for key, tool in self.tools.items() if tool.kind == kind)
+        return max((each for each in known if each is not None), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +192,7 @@ def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged
 
     Raises ValueError naming field and remedy for readings that no bench can give.
     """
-    book = bench_book(connection, {row.part_id for row in facts.readings})
+    book = bench_book(connection, {row.part_id for row in facts.readings}, facts.session_id)
     memory = _Memory()
     for _ in _in_turn(read_past(connection, {row.part_id for row in facts.readings}, facts.at), book, memory):
         pass
@@ -190,27 +268,33 @@ def _input(
 
 def _gas(facts: CalibrationFacts, book: BenchBook) -> Gas:
     shown = facts.oxygen_shown_percent
-    fraction = None if shown is None else shown / 100
-    analyser = book.tools.get(facts.analyser_id or 0)
-    if analyser is None or analyser.uncertainty is None:
-        return Gas(oxygen_fraction=fraction)
-    return Gas(oxygen_fraction=fraction, oxygen_fraction_u=analyser.uncertainty / 100)
+    own = book.uncertainty(facts.analyser_id, "%")
+    return Gas(
+        oxygen_fraction=None if shown is None else shown / 100, oxygen_fraction_u=None if own is None else own / 100
+    )
 
 
 def _conditions(facts: CalibrationFacts, book: BenchBook) -> Conditions:
-    barometer = book.tools.get(facts.barometer_id or 0)
     # A pressure that nobody can trace to an instrument is no better known than one taken from the altitude.
-    uncertainty = WEATHER_PRESSURE_U_MBAR
-    if facts.pressure_source == "measured" and barometer is not None:
-        uncertainty = 1.0 if barometer.uncertainty is None else barometer.uncertainty
+    measured = facts.pressure_source == "measured"
+    humidity_u = _hygrometer_u(facts, book)
     return Conditions(
         pressure_mbar=facts.pressure_mbar,
-        pressure_u_mbar=uncertainty,
+        pressure_u_mbar=book.uncertainty(facts.barometer_id, "mbar") if measured else None,
         pressure_source=PressureSource(facts.pressure_source),
         temperature_c=facts.temperature_c,
+        temperature_u_c=book.worst("thermometer", "C") if facts.made == "workshop" else None,
         humidity=facts.humidity,
+        humidity_u=None if humidity_u is None else humidity_u / 100,
         oxygen_temperature_c=facts.oxygen_temperature_c,
     )
+
+
+def _hygrometer_u(facts: CalibrationFacts, book: BenchBook) -> float | None:
+    """Of the one that the bench session names; typed from paper, which names none, of the workshop's worst."""
+    if facts.session_id is not None:
+        return book.uncertainty(book.hygrometers.get(facts.session_id), "%")
+    return book.worst("hygrometer", "%") if facts.made == "workshop" else None
 
 
 def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
@@ -362,12 +446,16 @@ def _rejected(before: CellHistory, visit: _Visit) -> bool:
     return before.rejected_before and not confirmed
 
 
-def bench_book(connection: Connection, parts: Iterable[int]) -> BenchBook:
-    """What judging these cells hangs on, as it is recorded now; seven statements."""
+def bench_book(connection: Connection, parts: Iterable[int], session_id: int | None = None) -> BenchBook:
+    """What judging these cells hangs on, as it is recorded now; eight statements.
+
+    session_id: the bench session of a calibration that is not recorded yet.
+    """
     wanted = sorted(set(parts))
+    chosen = {Part: Part.id.in_(wanted), BenchSession: sessions_of(wanted, session_id)}
 
     def rows(kind: type[Base]) -> Iterable[Mapping[str, Any]]:
-        return rows_of(connection, kind, Part.id.in_(wanted) if kind is Part else None)
+        return rows_of(connection, kind, chosen.get(kind))
 
     return bench_book_of(rows, ZoneInfo(centre_timezone(connection) or "UTC"))
 
@@ -380,7 +468,11 @@ def bench_book_of(rows: Rows, zone: ZoneInfo) -> BenchBook:
         shown={(row["reader_id"], row["cell_slot_id"]): (row["shows"], row["resolution"]) for row in rows(ReaderCell)},
         limits=_cell_limits(rows(Limit)),
         part_types={row["id"]: row["part_type_id"] for row in rows(Part)},
-        tools={row["id"]: Tool(row["uncertainty"], row["unit"], row["last_good_day"]) for row in rows(TestEquipment)},
+        tools={
+            row["id"]: Tool(row["kind"], row["uncertainty"], row["unit"], row["last_good_day"])
+            for row in rows(TestEquipment)
+        },
+        hygrometers={row["id"]: row["hygrometer_id"] for row in rows(BenchSession) if row["hygrometer_id"]},
         zone=zone,
     )
 
@@ -392,3 +484,16 @@ def _cell_limits(rows: Iterable[Mapping[str, Any]]) -> dict[int, CellLimits]:
         if row["part_type_id"] is not None:
             found.setdefault(row["part_type_id"], []).append(Limit(**row))
     return {part_type_id: cell_limits(limits) for part_type_id, limits in found.items()}
+
+
+def standing(outcomes: Iterable[OutcomeRecord], fitted_at: datetime | None) -> tuple[OutcomeRecord, ...]:
+    """What stands of a cell since it was fitted: its last workshop outcome, and the last diver's after it, in time."""
+    since = sorted((each for each in outcomes if fitted_at is None or each.at >= fitted_at), key=lambda each: each.at)
+    bench = [each for each in since if each.made == "workshop"][-1:]
+    later = [each for each in since if each.made != "workshop" and (not bench or each.at > bench[0].at)][-1:]
+    return (*bench, *later)
+
+
+def telling(stands: Iterable[OutcomeRecord]) -> OutcomeRecord | None:
+    """The worst of what stands; of two alike the later."""
+    return max(stands, key=lambda each: (Verdict(each.verdict).severity, each.at), default=None)

@@ -34,22 +34,20 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_unit_tags
-from fleetbench.workshop.cells.cell_forecasts import seen_at_the_bench
-from fleetbench.workshop.cells.cell_limits import limits_of_cells
 from fleetbench.workshop.cells.cell_lives import LifeLine, read_life_lines
-from fleetbench.workshop.cells.cell_shown import Conditions, ReaderShown
-from fleetbench.workshop.cells.outcomes import standing, telling
+from fleetbench.workshop.cells.judging import limits_of_cells, standing, telling
 from fleetbench.workshop.cells.outlook import (
+    Conditions,
     HeadCell,
     Outlook,
+    ReaderShown,
     outlook_of,
+    seen_at_the_bench,
     shared_in_head,
     sudden_change,
 )
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.due.list import REJECT
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS, LifeBook, book_of, marked
 from fleetbench.workshop.parts.list import (
     FittingLine,
     LifeWord,
@@ -60,6 +58,7 @@ from fleetbench.workshop.parts.list import (
     marked_words,
     root_unit,
 )
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, marked
 
 GONE = ("scrapped", "sent back")
 NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration."

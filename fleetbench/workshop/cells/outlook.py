@@ -1,12 +1,31 @@
-"""What a cell's own calibrations say of its days to come, and what the cells of one head share."""
+"""What a cell's own calibrations say of its days to come, and what the cells of one head share.
 
-from collections.abc import Iterable, Sequence
+The day that a fitted cell's own calibrations foretell, kept on its fitting by every act that can move it.
+
+It hangs on the calibrations in force and the limits alone, never on today, so that it can be kept and compared.
+
+refresh_forecasts(act, cells)       after a calibration, a fitting or an import, in the same act
+reckon_forecasts(connection, cells) what the records say of every fitted cell
+
+What each handset showed of each cell, and the room in which it was read, for the pages that print it.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.cells.drift import EwmaChart, Forecast, ewma_chart, forecast
-from fleetbench.calc.cells.judge import CellLimits
+from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.spread import NEAR_AGE_DAYS
+from fleetbench.records.cells.reads import ConditionsRecord, ShownRecord, TrendRecord, read_trends
+from fleetbench.records.core.act import Act
+from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted
+from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.cells.judging import limits_of_cells
 
 LINEARITY, IN_AIR = "linearity", "mV in air"
 """What is foretold to cross its lower limit."""
@@ -107,3 +126,101 @@ def shared_in_head(cells: Iterable[HeadCell]) -> dict[int, str]:
         if words:
             found[one.part_id] = "; ".join(words)
     return found
+
+
+Foretold = tuple[date | None, str | None]
+"""Last good day that is foretold, and of which measure; nothing where there is no forecast or no crossing."""
+
+
+def seen_at_the_bench(points: Iterable[TrendRecord], zone: ZoneInfo) -> tuple[Seen, ...]:
+    """The workshop's calibrations of one cell, oldest first; a diver's room would add what is no drift."""
+    return tuple(
+        Seen(each.at.astimezone(zone).date(), each.linearity, each.air_mv) for each in points if each.made == "workshop"
+    )
+
+
+def reckon_forecasts(
+    connection: Connection, cells: Iterable[int] | None = None
+) -> tuple[tuple[FittingRecord, PartRecord, Foretold], ...]:
+    """Each fitted cell that was ever calibrated, or those of the given ones, with what is foretold; four statements."""
+    zone, limits = ZoneInfo(centre_timezone(connection) or "UTC"), limits_of_cells(connection)
+    points: dict[int, list[TrendRecord]] = defaultdict(list)
+    for point in read_trends(connection, cells):
+        points[point.part_id].append(point)
+    found = []
+    for fitting, part in read_fitted(connection):
+        if part.part_id in points:
+            seen = seen_at_the_bench(points[part.part_id], zone)
+            ahead = outlook_of(seen, limits.get(part.part_type_id, DEFAULT_LIMITS))
+            found.append((fitting, part, (ahead.day, ahead.measure)))
+    return tuple(found)
+
+
+def refresh_forecasts(act: Act, cells: Iterable[int] | None = None) -> int:
+    """How many fittings of these cells, or of all, got another day foretold, noted in the act."""
+    changed = 0
+    for fitting, _, (day, measure) in reckon_forecasts(act.session.connection(), cells):
+        row = act.get(Fitting, fitting.fitting_id, "fitting")
+        if (row.forecast_day, row.forecast_of) != (day, measure):
+            act.change(row, forecast_day=day, forecast_of=measure)
+            changed += 1
+    return changed
+
+
+@dataclass(frozen=True, slots=True)
+class ReaderShown:
+    """What one reader showed of one cell in air and in oxygen: mV, or bar where `in_bar`; None is not taken."""
+
+    reader: str
+    ordinal: int
+    air: float | None
+    oxygen: float | None
+    in_bar: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Room and gas of one calibration: mbar, degrees C, percent humidity, percent oxygen as the analyser showed it."""
+
+    pressure_mbar: float
+    temperature_c: float
+    humidity_percent: float | None
+    oxygen_percent: float | None
+
+
+Shown = Mapping[tuple[int, int], tuple[ReaderShown, ...]]
+"""Readings by calibration and cell, in the order of the readers."""
+
+
+def shown_by_cell(records: Iterable[ShownRecord]) -> Shown:
+    """Readings of each cell at each calibration; of one point read twice the last stands."""
+    points: dict[tuple[int, int], dict[tuple[int, str], dict[str, ShownRecord]]] = defaultdict(dict)
+    for each in records:
+        of_cell = points[each.calibration_id, each.part_id]
+        of_cell.setdefault((each.ordinal, each.reader), {})[each.point] = each
+    return {key: tuple(_reader(*who, taken) for who, taken in of_cell.items()) for key, of_cell in points.items()}
+
+
+def conditions_by_calibration(records: Iterable[ConditionsRecord]) -> dict[int, Conditions]:
+    """Room and gas by calibration."""
+    return {
+        each.calibration_id: Conditions(
+            each.pressure_mbar,
+            each.temperature_c,
+            None if each.humidity is None else 100 * each.humidity,
+            each.oxygen_shown_percent,
+        )
+        for each in records
+    }
+
+
+def _reader(ordinal: int, reader: str, taken: Mapping[str, ShownRecord]) -> ReaderShown:
+    in_bar = all(each.mv is None for each in taken.values()) and any(
+        each.po2_shown_bar is not None for each in taken.values()
+    )
+
+    def figure(point: str) -> float | None:
+        row = taken.get(point)
+        return None if row is None else row.po2_shown_bar if in_bar else row.mv
+
+    return ReaderShown(reader, ordinal, figure("air"), figure("oxygen"), in_bar)

@@ -1,18 +1,25 @@
-"""Where an act happens: the database, the clock and the person at the bench, passed in and never global."""
+"""Where an act happens: the database, the clock and the person at the bench, passed in and never global.
 
+Figures as a person gives them, checked where they enter: one clear refusal that names field and remedy.
+
+The centre itself as sheets and the window's head show it, and the day on which a question is asked.
+"""
+
+import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.act import Act, acting
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import Refused
-from fleetbench.records.people.pins import count_wrong
+from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.people.reads import anybody_active
-from fleetbench.records.people.tables import Person
+from fleetbench.records.people.tables import Person, count_wrong
+from fleetbench.records.places.reads import count_units_and_parts
+from fleetbench.records.places.reads import read_centre as read_centre_record
 from fleetbench.records.places.tables import centre_timezone
 
 
@@ -83,3 +90,100 @@ def require(act: Act, name: str, *, attended: bool = False) -> None:
     if not may(person.role, name):
         asked = " or ".join(who_may(name))
         raise Refused(f"person {person.code}: '{name}' is not for the role {person.role}; ask a {asked}")
+
+
+def require_person(shop: Shop) -> int:
+    """The person at the bench; Refused where nobody is chosen."""
+    if shop.person_id is None:
+        raise Refused("person: nobody is signed in; choose your name at the top of the window")
+    return shop.person_id
+
+
+def required(field: str, text: str) -> str:
+    """The text without outer blanks; Refused where nothing is left."""
+    said = text.strip()
+    if not said:
+        raise Refused(f"{field}: is empty; write it down")
+    return said
+
+
+def figure(field: str, value: float | None, low: float, high: float, remedy: str) -> float:
+    """The value where it is a number from low to high; Refused otherwise, and where it is not given."""
+    if value is None:
+        raise Refused(f"{field}: is missing; {remedy}")
+    if isinstance(value, bool) or not math.isfinite(value) or not low <= value <= high:
+        raise Refused(f"{field}: {value:g} is outside {low:g} to {high:g}; {remedy}")
+    return float(value)
+
+
+def figure_or_none(field: str, value: float | None, low: float, high: float, remedy: str) -> float | None:
+    """The value where it is a number from low to high, None for not known; Refused otherwise."""
+    return None if value is None else figure(field, value, low, high, remedy)
+
+
+def one_word(field: str, word: str, words: tuple[str, ...]) -> str:
+    """The word where it is one of those known; Refused otherwise."""
+    if word not in words:
+        raise Refused(f"{field}: {word!r} is not known; choose one of {', '.join(words)}")
+    return word
+
+
+@dataclass(frozen=True, slots=True)
+class CentreFacts:
+    """Name, site and today's date; the counts say whether there is anything to show yet."""
+
+    name: str
+    code: str
+    timezone: str
+    altitude_m: float
+    usual_water_c: float
+    usual_depth_m: float
+    telephone: str | None
+    today: date
+    units: int
+    parts: int
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """When a question is asked: the moment, and the site's calendar date and zone."""
+
+    now: datetime
+    today: date
+    zone: ZoneInfo
+
+    def of(self, at: datetime) -> date:
+        """The site's calendar date of a moment."""
+        return at.astimezone(self.zone).date()
+
+    def midnight(self, day: date) -> datetime:
+        """The moment at which a calendar day begins at the site."""
+        return datetime.combine(day, time(), tzinfo=self.zone)
+
+
+def day_of(shop: Shop, on: date | None = None) -> Day:
+    """Now, or as if today were `on`, in the site's calendar; the clock is read once."""
+    zone, now = shop.zone(), shop.clock()
+    return Day(now, on or now.astimezone(zone).date(), zone)
+
+
+def read_centre(shop: Shop) -> CentreFacts:
+    """The centre; NotFound before anything was entered or imported."""
+    today = shop.today()
+    with shop.database.reading() as connection:
+        centre = read_centre_record(connection)
+        units, parts = count_units_and_parts(connection)
+    if centre is None:
+        raise NotFound("centre: nothing is recorded yet; import the centre's sheets first")
+    return CentreFacts(
+        centre.name,
+        centre.code,
+        centre.timezone,
+        centre.altitude_m,
+        centre.usual_water_c,
+        centre.usual_depth_m,
+        centre.telephone,
+        today,
+        units,
+        parts,
+    )

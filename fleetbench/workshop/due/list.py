@@ -32,13 +32,11 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.read_service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.records.units.reads import UnitRecord, read_units
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.records.units.reads import PromiseRecord, UnitRecord, read_units
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.clean import LostPart, lost_clean
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
-from fleetbench.workshop.readiness.freshness import FreshnessBook
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
+from fleetbench.workshop.readiness.ready import FreshnessBook
 from fleetbench.workshop.tickets.service_plan import ServiceBook
 from fleetbench.workshop.units.fleet import by_unit
 

@@ -9,24 +9,20 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, differences
-from fleetbench.calc.gas.filling import analysed_mixture
+from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, analysed_mixture, differences
 from fleetbench.calc.gas.real import Mixture
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import analysis_superseded
 from fleetbench.records.gas.tables import SIGNED, GasAnalysis
 from fleetbench.records.people.tables import Person
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.figures import one_word
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, one_word, require_person, required
 from fleetbench.workshop.gas.fills import about, cylinder, gas_book
 from fleetbench.workshop.gas.state import GasState
 from fleetbench.workshop.parts.fit import label
-from fleetbench.workshop.people.pins import check_pin
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.people.acts import check_pin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +57,7 @@ def record_analyses(
     shop: Shop, entries: Sequence[AnalysisEntry], *, limits: GasLimits | None = None
 ) -> tuple[AnalysisAnswer, ...]:
     """What was recorded and what follows, in the order of the entries; all in one act. Refused naming the field."""
-    somebody(shop)
+    require_person(shop)
     if not entries:
         raise Refused("analyses: none given; type at least one")
     keys = [each.part_id for each in entries]
@@ -75,7 +71,7 @@ def record_analyses(
 
 def correct_analysis(shop: Shop, analysis_id: int, entry: AnalysisEntry, *, reason: str = "typing") -> AnalysisAnswer:
     """The analysis that takes another's place within ten minutes; the moment of analysing stays."""
-    somebody(shop)
+    require_person(shop)
     day = day_of(shop)
     with shop.acting("correct analysis", f"analysis {analysis_id}") as act:
         earlier = act.get(GasAnalysis, analysis_id, "analysis")

@@ -1,13 +1,43 @@
-"""Parts in the house that lost their oxygen-clean status and have not been cleaned since."""
+"""Parts in the house that lost their oxygen-clean status and have not been cleaned since.
 
-from collections.abc import Iterator
+The oxygen side: parts cleaned, what ended their status, and the lubricant and seal kits kept on the ticket.
+
+clean_parts(shop, part_ids, how)                  on the clean bench; the status is there again
+lose_clean(shop, part_ids, why)                   opened off the clean bench, flooded, wrong lubricant ...
+use_material(shop, ticket_id, ...)                lubricant or seal kit with its lot, for parts or for the job
+oxygen_side(shop, tag)                            each part on the oxygen side with what is left of its status
+materials_of(shop, ticket_id)
+"""
+
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
-from fleetbench.records.gas.reads import GasRecords, read_cleanings, read_in_house, read_kept_clean, read_losses
+from fleetbench.calc.gas.oxygen_clean import CleanStatus
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.gas.reads import (
+    GasRecords,
+    MaterialRecord,
+    read_cleanings,
+    read_gas,
+    read_in_house,
+    read_kept_clean,
+    read_losses,
+    read_materials,
+)
+from fleetbench.records.gas.tables import LOSSES, MATERIALS, CleanLoss, TicketMaterial
 from fleetbench.records.parts.reads import PartRecord, read_fittings_of
-from fleetbench.records.upkeep.table_facts import Connection
+from fleetbench.records.parts.tables import Part, PartTest
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 from fleetbench.workshop.gas.state import CylinderBook
+from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.tickets.work import open_one
+from fleetbench.workshop.turn_rounds.ticks import tick_cleaned
+from fleetbench.workshop.units.fleet import one_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,3 +74,159 @@ def _lost(connection: Connection, book: CylinderBook, keys: tuple[int, ...]) -> 
                 status.lost_at,
                 status.words,
             )
+
+
+WHY_LOST = LOSSES
+"""What may end the status, in words; `other` needs a note."""
+
+
+@dataclass(frozen=True, slots=True)
+class OxygenSidePart:
+    """One part on the oxygen side of a unit; kept: whether it must be oxygen-clean, or ever was."""
+
+    slot: str
+    part_id: int
+    part: str
+    kept: bool
+    status: CleanStatus
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialLine:
+    """Lubricant or a seal kit used under a ticket."""
+
+    kind: str
+    name: str
+    lot: str
+    oxygen_compatible: bool | None
+    part_id: int | None
+    at: datetime
+    person: str | None
+
+
+def clean_parts(
+    shop: Shop, part_ids: Iterable[int], how: str, *, passed: bool = True, ticket_id: int | None = None
+) -> tuple[int, ...]:
+    """The keys of the cleanings, one a part, all in one act; how: method and where, for instance 'bath 2, clean bench'.
+
+    passed False: looked at afterwards and not clean, which leaves the part unclean.
+    """
+    require_person(shop)
+    said = required("how", how)[:120]
+    today = shop.today()
+    with shop.acting("clean for oxygen", "oxygen side") as act:
+        keys = _parts(act, part_ids)
+        if ticket_id is not None:
+            open_one(act, ticket_id)
+        written = tuple(
+            act.add(
+                PartTest(
+                    part_id=key, kind="oxygen clean", done_on=today, precision="day", passed=passed, at=act.at,
+                    how=said, person_id=shop.person_id, ticket_id=ticket_id,
+                )
+            ).id
+            for key in keys
+        )  # fmt: skip
+        refresh_lives(act, keys)
+        if passed:
+            tick_cleaned(act, keys)
+        return written
+
+
+def lose_clean(
+    shop: Shop, part_ids: Iterable[int], why: str, *, note: str | None = None, ticket_id: int | None = None
+) -> tuple[int, ...]:
+    """The keys of the losses, one a part, all in one act; why: one of the table's words, `other` with a note."""
+    require_person(shop)
+    one_word("why", why, LOSSES)
+    said = (note or "").strip()[:300] or None
+    if why == "other" and said is None:
+        raise Refused("note: is missing; say in words what ended it")
+    with shop.acting("oxygen-clean lost", why) as act:
+        keys = _parts(act, part_ids)
+        if ticket_id is not None:
+            open_one(act, ticket_id)
+        return tuple(
+            act.add(
+                CleanLoss(part_id=key, at=act.at, why=why, person_id=shop.person_id, ticket_id=ticket_id, note=said)
+            ).id
+            for key in keys
+        )
+
+
+def use_material(
+    shop: Shop,
+    ticket_id: int,
+    *,
+    kind: str,
+    name: str,
+    lot: str,
+    oxygen_compatible: bool | None,
+    part_ids: Iterable[int] = (),
+) -> tuple[int, ...]:
+    """The keys of what was used under an open ticket, one a part, or one for the job where no part is named.
+
+    What is not known to be oxygen-compatible ends the oxygen-clean status of the parts named.
+    """
+    require_person(shop)
+    one_word("kind", kind, MATERIALS)
+    called, mark = required("name", name)[:80], required("lot", lot)[:60]
+    with shop.acting(f"use {kind}", f"ticket {ticket_id}") as act:
+        open_one(act, ticket_id)
+        listed = tuple(part_ids)
+        keys: tuple[int | None, ...] = _parts(act, listed) if listed else (None,)
+        return tuple(
+            act.add(
+                TicketMaterial(
+                    ticket_id=ticket_id, part_id=key, kind=kind, name=called, lot=mark,
+                    oxygen_compatible=oxygen_compatible, at=act.at, person_id=shop.person_id,
+                )
+            ).id
+            for key in keys
+        )  # fmt: skip
+
+
+def oxygen_side(shop: Shop, tag: str) -> tuple[OxygenSidePart, ...]:
+    """Every part on the oxygen side of a unit, in order of its slots; NotFound for an unknown unit."""
+    fleet = one_unit(shop, tag)
+    unit = fleet.records.units[0]
+    seats = [seat for seat in fleet.seats(unit.unit_id) if seat.slot.oxygen_side and seat.part is not None]
+    keys = tuple(seat.part.part_id for seat in seats if seat.part is not None)
+    with shop.database.reading() as connection:
+        book = CylinderBook(read_gas(connection, keys), fleet.day.zone)
+    return tuple(
+        OxygenSidePart(
+            seat.slot.name,
+            seat.part.part_id,
+            seat.part.label,
+            book.must_be_clean(seat.part.part_id),
+            book.clean(seat.part.part_id),
+        )
+        for seat in seats
+        if seat.part is not None
+    )
+
+
+def materials_of(shop: Shop, ticket_id: int) -> tuple[MaterialLine, ...]:
+    """Lubricants and seal kits used under a ticket, in order."""
+    with shop.database.reading() as connection:
+        found, names = read_materials(connection, ticket_id), read_names(connection)
+    return tuple(_line(each, names) for each in found)
+
+
+def _line(record: MaterialRecord, names: dict[int, str]) -> MaterialLine:
+    person = names.get(record.person_id) if record.person_id is not None else None
+    return MaterialLine(
+        record.kind, record.name, record.lot, record.oxygen_compatible, record.part_id, record.at, person
+    )
+
+
+def _parts(act: Act, part_ids: Iterable[int]) -> tuple[int, ...]:
+    keys = tuple(dict.fromkeys(part_ids))
+    if not keys:
+        raise Refused("parts: none chosen; mark the parts on the oxygen side")
+    for key in keys:
+        part = act.get(Part, key, f"part {key}")
+        if part.state in ("scrapped", "sent back"):
+            raise Refused(f"part {label(part)}: is {part.state}; nothing more is recorded of it")
+    return keys

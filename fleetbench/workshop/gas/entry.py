@@ -3,24 +3,219 @@
 receive_cylinder(shop, entry)        received, entered as a cylinder, its stamped tests with it
 cylinder_choices(shop)               part types of cylinders, places, owners, rules
 specification_of(shop, gas)          the lines that a certificate of a gas is held against
+
+Periodic tests and services of parts, the rule that a kind of cylinder is tested by, and cylinders entered as such.
+
+record_test(shop, part_ids, kind, ...)            hydrostatic, visual, service, calibration of a part
+set_test_rule(shop, code, rule, specification)    the intervals of a part type, with the rule and its edition
+set_own_rule(shop, code, rule, edition, ...)      intervals of a rule that is not known here, with its date
+enter_cylinder(shop, part_id, ...)                role, size, working pressure and marking of a part
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fleetbench.calc.gas.cylinders import Specification
 from fleetbench.calc.parts.intervals import CYLINDER_RULES, CylinderRule
 from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.gas.reads import part_with_serial, read_gas, read_owners
-from fleetbench.records.parts.lookups import PlaceRecord, read_places
+from fleetbench.records.gas.reads import (
+    cylinder_of,
+    lives_with_test,
+    part_with_serial,
+    parts_of_type,
+    read_gas,
+    read_owners,
+)
+from fleetbench.records.gas.tables import Cylinder
+from fleetbench.records.parts.lookups import PlaceRecord, part_type_by_code, read_places
 from fleetbench.records.parts.reads import PartTypeRecord, read_lives, read_part_types
+from fleetbench.records.parts.tables import Part, PartTest, PartTypeLife
 from fleetbench.records.places.reads import read_limits
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import ROLES, checked_cylinder, enter_cylinder, record_test
+from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.units.tables import Hold
+from fleetbench.workshop.core.workplace import Shop, day_of, figure, one_word, require_person, required
 from fleetbench.workshop.gas.state import CylinderBook
+from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.parts.receive import Delivery, receive_serials
-from fleetbench.workshop.tickets.work import required
+from fleetbench.workshop.turn_rounds.ticks import tick_cleaned
+
+TESTS = ("hydrostatic", "visual", "service", "calibration")
+ROLES = ("oxygen", "diluent", "bailout", "drive gas")
+VISUAL_MONTHS = 12
+"""BS EN ISO 18119:2018: internal examination yearly where no local rule stands, second-hand."""
+
+MOST_HYDROSTATIC_MONTHS = 240
+"""Twenty years, the longest period of 49 CFR 180.209 Table 1 (DOT 8 and 8AL)."""
+
+MOST_VISUAL_MONTHS = 30
+"""BS EN ISO 18119:2018: longest interval after a risk assessment of low internal degradation, second-hand."""
+
+
+def record_test(
+    shop: Shop,
+    part_ids: Iterable[int],
+    kind: str,
+    *,
+    done: MarkedDate | None = None,
+    passed: bool = True,
+    done_by: str | None = None,
+    how: str | None = None,
+    ticket_id: int | None = None,
+) -> tuple[int, ...]:
+    """The keys of the tests, one a part, all in one act; done: today where None, or as stamped on it.
+
+    A test that failed is kept too, and puts the part on hold, since an older test of another kind may still be in
+    date. Each kind counts for itself: a late visual leaves the hydrostatic day as it is. Refused for a day ahead, or
+    before the part was made.
+    """
+    person = require_person(shop)
+    one_word("test", kind, TESTS)
+    today = shop.today()
+    mark = done or MarkedDate(today)
+    if mark.first_day > today:
+        raise Refused(f"done: {mark} lies ahead; look at the date")
+    keys = tuple(dict.fromkeys(part_ids))
+    if not keys:
+        raise Refused("parts: none chosen; mark what was tested")
+    with shop.acting(f"record {kind}", f"part {keys[0]}" if len(keys) == 1 else f"{len(keys)} parts") as act:
+        if ticket_id is not None:
+            act.get(Ticket, ticket_id, "ticket")
+        written = []
+        for key in keys:
+            part = _in_house(act, key)
+            if part.made_on is not None and mark.last_day < part.made_on:
+                raise Refused(f"done: {mark} lies before {label(part)} was made, {part.made_on}; look at both")
+            written.append(
+                act.add(
+                    PartTest(
+                        part_id=key, kind=kind, done_on=mark.date, precision=mark.precision.value, passed=passed,
+                        done_by=_short(done_by), how=_short(how), person_id=shop.person_id, ticket_id=ticket_id,
+                        at=act.at if done is None else None,
+                    )
+                ).id
+            )  # fmt: skip
+            if not passed:
+                reason = f"{kind} not passed on {mark}"
+                act.add(Hold(part_id=key, kind="manual", reason=reason, placed_at=act.at, placed_by_id=person))
+        refresh_lives(act, keys)
+        if kind == "oxygen clean" and passed:
+            tick_cleaned(act, keys)
+        return tuple(written)
+
+
+def set_test_rule(
+    shop: Shop,
+    code: str,
+    *,
+    rule: str,
+    specification: str,
+    years: int | None = None,
+    visual_months: int = VISUAL_MONTHS,
+    local_rule: str | None = None,
+) -> None:
+    """Set the test intervals of a part type by a rule that is known, with its edition; every fitting follows.
+
+    years: one of the rule's periods, the shortest where None; a longer one is for a centre that meets its conditions.
+    local_rule: the local rule, or the risk assessment, by which visuals are further apart than yearly.
+    """
+    require_person(shop)
+    known = _rule(rule, specification)
+    period = years if years is not None else known.years[0]
+    if period not in known.years:
+        listed = ", ".join(str(each) for each in known.years)
+        raise Refused(f"years: {period} is no period of {rule} for {specification}; choose {listed}")
+    longest = MOST_VISUAL_MONTHS if (local_rule or "").strip() else VISUAL_MONTHS
+    figure("visual months", visual_months, 1, longest, "longer needs the local rule or risk assessment in words")
+    source = f"{known.source}, {specification}, {known.edition}"
+    looked = f"BS EN ISO 18119:2018, second-hand; {local_rule.strip()}" if local_rule and local_rule.strip() else (
+        "BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand"
+    )  # fmt: skip
+    with shop.acting("set test rule", f"part type {code}") as act:
+        kind = part_type_by_code(act.session, code)
+        _set_interval(act, kind.id, "hydrostatic", 12.0 * period, source)
+        _set_interval(act, kind.id, "visual", float(visual_months), looked)
+        refresh_lives(act, parts_of_type(act.session, kind.id))
+
+
+def set_own_rule(
+    shop: Shop, code: str, *, rule: str, edition: str, hydrostatic_months: int, visual_months: int
+) -> None:
+    """Set the test intervals of a part type by a local rule, which is named with its date; every fitting follows."""
+    require_person(shop)
+    named, dated = required("rule", rule)[:120], required("date of the rule", edition)[:60]
+    hydrostatic = figure("hydrostatic months", hydrostatic_months, 1, MOST_HYDROSTATIC_MONTHS, "enter months")
+    visual = figure("visual months", visual_months, 1, hydrostatic, "visuals are no further apart than tests")
+    source = f"{named}, {dated}; entered by the centre"
+    with shop.acting("set test rule", f"part type {code}") as act:
+        kind = part_type_by_code(act.session, code)
+        _set_interval(act, kind.id, "hydrostatic", float(hydrostatic), source)
+        _set_interval(act, kind.id, "visual", float(visual), source)
+        refresh_lives(act, parts_of_type(act.session, kind.id))
+
+
+def enter_cylinder(
+    shop: Shop,
+    part_id: int,
+    *,
+    role: str,
+    size_l: float,
+    working_bar: float,
+    material: str | None = None,
+    marking: str | None = None,
+) -> int:
+    """The key of what makes a part a cylinder: its role, size in litres of water, and working pressure at 15 C."""
+    require_person(shop)
+    size, working = checked_cylinder(role, size_l, working_bar)
+    with shop.acting("enter cylinder", f"part {part_id}") as act:
+        part = _in_house(act, part_id)
+        if cylinder_of(act.session, part_id) is not None:
+            raise Refused(f"part {label(part)}: is entered as a cylinder already; look at its page")
+        row = Cylinder(
+            part_id=part_id, role=role, size_l=size, working_bar=working,
+            material=(material or "").strip()[:20] or None, marking=(marking or "").strip()[:60] or None,
+        )  # fmt: skip
+        return act.add(row).id
+
+
+def checked_cylinder(role: str, size_l: float, working_bar: float) -> tuple[float, float]:
+    """Size in litres of water and working pressure in bar; Refused naming what is out of reason."""
+    one_word("role", role, ROLES)
+    size = figure("size", size_l, 0.1, 100, "enter litres of water, as stamped")
+    return size, figure("working pressure", working_bar, 10, 450, "enter bar, as stamped")
+
+
+def _rule(rule: str, specification: str) -> CylinderRule:
+    for each in CYLINDER_RULES:
+        if (each.rule, each.specification) == (rule, specification):
+            return each
+    raise Refused(f"rule: no default interval is known for {specification!r} under {rule!r}; enter the rule's own")
+
+
+def _set_interval(act: Act, part_type_id: int, test: str, months: float, source: str) -> None:
+    standing = lives_with_test(act.session, part_type_id, test)
+    for row in standing[:1]:
+        act.change(row, amount=months, unit="months", source=required("source", source)[:300])
+    if not standing:
+        act.add(
+            PartTypeLife(
+                part_type_id=part_type_id, basis="test_interval", amount=months, unit="months", test=test,
+                source=source[:300],
+            )
+        )  # fmt: skip
+
+
+def _in_house(act: Act, part_id: int) -> Part:
+    part = act.get(Part, part_id, f"part {part_id}")
+    if part.state in ("scrapped", "sent back"):
+        raise Refused(f"part {label(part)}: is {part.state}; nothing more is recorded of it")
+    return part
+
+
+def _short(words: str | None) -> str | None:
+    return (words or "").strip()[:120] or None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

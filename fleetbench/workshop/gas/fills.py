@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.cylinders import CylinderFinding
-from fleetbench.calc.gas.filling import FillingFact, analysed_mixture, check_filling
+from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
@@ -26,13 +25,19 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.upkeep.lookups import open_holds
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.figures import figure, figure_or_none, one_word
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Shop,
+    day_of,
+    figure,
+    figure_or_none,
+    one_word,
+    require_person,
+    required,
+)
 from fleetbench.workshop.gas.state import CylinderBook, tests_last
 from fleetbench.workshop.parts.fit import label
-from fleetbench.workshop.parts.life_book import LifeBook, book_of
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.parts.lives import LifeBook, book_of
 from fleetbench.workshop.turn_rounds.ticks import tick_gauges
 
 MOST_BAR = 350.0
@@ -99,7 +104,7 @@ def record_fills(
     confirmed: keys of cylinders whose advice was read and is kept. at: when they were filled, now where None; up to
     seven days ago. Refused with every finding in words.
     """
-    somebody(shop)
+    require_person(shop)
     _rows(entries)
     day = day_of(shop)
     with shop.acting("fill cylinders", about(entries[0].part_id, len(entries))) as act:
@@ -117,7 +122,7 @@ def record_fills(
 
 def correct_fill(shop: Shop, fill_id: int, entry: FillEntry, *, confirmed: bool = False, reason: str = "typing") -> int:
     """The key of the fill that takes another's place within ten minutes; the moment of filling stays."""
-    somebody(shop)
+    require_person(shop)
     _rows((entry,))
     day = day_of(shop)
     with shop.acting("correct fill", f"fill {fill_id}") as act:
@@ -139,7 +144,7 @@ def correct_fill(shop: Shop, fill_id: int, entry: FillEntry, *, confirmed: bool 
 
 def record_pressures(shop: Shop, bars: Mapping[int, float], *, temperature_c: float | None = None) -> tuple[int, ...]:
     """The keys of gauge readings, by part in bar, all in one act; for instance when a unit comes back."""
-    somebody(shop)
+    require_person(shop)
     if not bars:
         raise Refused("pressures: none given; read at least one gauge")
     figure_or_none("temperature", temperature_c, -20, 65, "enter degrees C")
@@ -165,7 +170,7 @@ def enter_certificate(
 
     gas: oxygen or air. values: in the lines' units. Refused naming a line that the specification does not know.
     """
-    somebody(shop)
+    require_person(shop)
     one_word("gas", gas, ("oxygen", "air"))
     mark, day = required("batch", batch)[:LONGEST_WORDS], day_of(shop)
     if issued_on > day.today:

@@ -15,7 +15,7 @@ from fleetbench.calc.gas.cylinders import CylinderFinding
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import LastGoodDay
-from fleetbench.records.bench.equipment_reads import read_equipment
+from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.gas.reads import (
     AnalysisRecord,
@@ -37,14 +37,12 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.units.read_use import PromiseRecord, read_promises
-from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
+from fleetbench.records.units.reads import PromiseRecord, read_holds, read_last_returns, read_promises, read_unit_tags
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
-from fleetbench.workshop.core.centre import Day, day_of, read_centre
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
-from fleetbench.workshop.parts.life_book import LifeBook, book_of
 from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.lives import LifeBook, book_of
 from fleetbench.workshop.readiness.gas import diluent_wished
 
 NEEDED_WITHIN = timedelta(days=2)

@@ -18,6 +18,7 @@ from fleetbench.calc.gas.cylinders import (
     GasLimits,
     PurityLimit,
     Specification,
+    analysed_mixture,
     check_certificate,
     differences,
 )
@@ -30,7 +31,6 @@ from fleetbench.calc.gas.depth import (
     equivalent_narcotic_depth_m,
     maximum_operating_depth_m,
 )
-from fleetbench.calc.gas.filling import analysed_mixture
 from fleetbench.calc.gas.oxygen_clean import Cleaning, CleanStatus, Loss, clean_status
 from fleetbench.calc.gas.real import Mixture, content_l, oxygen_endurance_min
 from fleetbench.calc.parts.life import LastGoodDay

@@ -9,15 +9,15 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetbench.calc.gas.real import Mixture
-from fleetbench.records.bench.equipment_reads import read_equipment
+from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.gas.reads import read_cleanings, read_kept_clean
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.oxygen_clean import OxygenSidePart
+from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.state import against_words, tests_last, unanalysed_words, unread_words
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.ready import Readiness
-from fleetbench.workshop.turn_rounds.batteries import BatteryLine, batteries_of
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit
 
 

@@ -13,33 +13,34 @@ from datetime import date, timedelta
 from fleetbench.calc.hires.availability import (
     PROMISES,
     RENEWED_AT_TURN_ROUND,
+    TURN_ROUND_NIGHTS,
     DayCount,
     FirstStop,
+    Span,
     Strip,
+    Want,
     What,
     counted,
     covered,
     first_stops,
+    place,
     refusals,
     warnings,
     with_turn_round,
 )
-from fleetbench.calc.hires.promises import TURN_ROUND_NIGHTS, Span, Want, place
 from fleetbench.calc.readiness.judge import HandoverKind, HoldFact
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.availability_reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
 from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
+from fleetbench.records.hires.reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person
 from fleetbench.workshop.hires.booking import Promises, checked_days, put_on_within
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.tickets.work import somebody
 from fleetbench.workshop.units.fleet import Fleet
 
 DAYS_BACK, DAYS_AHEAD = 14, 365
@@ -337,7 +338,7 @@ def move_promise(shop: Shop, move: Move) -> None:
 
     Other units of the booking move to the new days with it.
     """
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     with shop.acting("move booking", f"booking {move.code}") as act:
         booking = booking_by_code(act.session, move.code)

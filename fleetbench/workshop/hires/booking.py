@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from fleetbench.calc.gas.filling import analysed_mixture
-from fleetbench.calc.hires.promises import TURN_ROUND_NIGHTS, Span, Want, clashes, place
+from fleetbench.calc.gas.cylinders import analysed_mixture
+from fleetbench.calc.hires.availability import TURN_ROUND_NIGHTS, Span, Want, clashes, place
 from fleetbench.records.canisters.lookups import OpenSession
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
@@ -27,9 +27,7 @@ from fleetbench.records.hires.lookups import (
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.figures import figure, figure_or_none, one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import somebody
+from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, one_word, require_person
 
 KINDS = ("hire", "course", "try day")
 LETTERS = {"hire": "H", "course": "C", "try day": "T"}
@@ -170,7 +168,7 @@ def booking_choices(shop: Shop) -> tuple[UnitTypeChoice, ...]:
 
 def book(shop: Shop, entry: BookingEntry) -> Booked:
     """What was booked; Refused where a unit is promised already or too few are free, unless it may wait."""
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     span = checked_days(entry.first, entry.last, today)
     with shop.acting("book", f"{entry.kind} {entry.first}") as act:
@@ -248,7 +246,7 @@ def conflicts(
 
 def move_booking(shop: Shop, code: str, first: date, last: date) -> None:
     """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over."""
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     with shop.acting("move booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
@@ -271,7 +269,7 @@ def move_booking(shop: Shop, code: str, first: date, last: date) -> None:
 
 def put_unit_on(shop: Shop, code: str, tag: str) -> int:
     """The key of the line that puts a unit on a booking; a booking on the waiting line leaves it with its last unit."""
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     with shop.acting("put unit on booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
@@ -302,7 +300,7 @@ def put_on_within(act: Act, booking: Booking, unit: Unit, today: date) -> Bookin
 
 def take_off_waiting(shop: Shop, code: str) -> None:
     """Promise the units of a booking that waits, since there are enough now; Refused where there are not."""
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     with shop.acting("take off waiting line", f"booking {code}") as act:
         booking = _open_booking(act, code)
@@ -319,7 +317,7 @@ def take_off_waiting(shop: Shop, code: str) -> None:
 
 def cancel_booking(shop: Shop, code: str) -> tuple[str, ...]:
     """Cancel a booking of which nothing is out; returns the codes on the waiting line that fit in now."""
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     with shop.acting("cancel booking", f"booking {code}") as act:
         booking = _open_booking(act, code)

@@ -10,7 +10,7 @@ from fleetbench.records.canisters.lookups import line_of, standing_fill
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.frozen import is_frozen
+from fleetbench.records.core.journal import is_frozen
 from fleetbench.records.hires.lookups import (
     canister_in,
     counts_of,
@@ -24,10 +24,8 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run
-from fleetbench.workshop.core.figures import figure_or_none
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
-from fleetbench.workshop.tickets.work import somebody
 from fleetbench.workshop.turn_rounds.ticks import tick
 
 
@@ -97,7 +95,7 @@ def hand_back(shop: Shop, entries: Sequence[HandBackEntry]) -> tuple[HandedBack,
     The fill of the hire is thrown away. A fault, damage or a missing accessory opens a ticket or is added to the one
     that the return opened. Remarks go where they can be erased.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     today = shop.today()
     if not entries:
         raise Refused("hand-back: no row is filled in; enter at least one unit")

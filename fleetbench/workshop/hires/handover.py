@@ -1,31 +1,187 @@
-"""Units leave: handed over after every check, a whole course in one act."""
+"""Units leave: handed over after every check, a whole course in one act.
 
+A manager accepts an advice of readiness on one unit, with a reason and an end date, and counts what stands.
+
+What goes along with every unit of a type, and what went along and came back with one.
+
+Hand-over sheets signed, on paper or drawn: that one was signed is kept for good, its drawing can be erased.
+"""
+
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 
-from fleetbench.calc.readiness.judge import Assessment, HandoverKind, Moment
+from fleetbench.calc.readiness.judge import CHECKS, HandoverKind, Leaving
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.hires.lookups import active_people, booking_by_code, line_out, lines_of
+from fleetbench.records.hires.lookups import (
+    accessories_of,
+    active_people,
+    booking_by_code,
+    canister_in,
+    drawings_of,
+    line_out,
+    lines_of,
+    read_acceptances,
+    read_counts,
+    signatures_on,
+    unit_type_by_code,
+)
 from fleetbench.records.hires.reads import read_booking, read_lines
-from fleetbench.records.hires.tables import Accessory, AccessoryCount, Booking, BookingUnit, HandOver
+from fleetbench.records.hires.tables import (
+    Acceptance,
+    Accessory,
+    AccessoryCount,
+    Booking,
+    BookingUnit,
+    HandOver,
+    SheetSignature,
+    SignatureDrawing,
+)
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.readiness.readiness_reads import read_accessories
-from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.people.tables import Person
+from fleetbench.records.readiness.reads import read_accessories
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.figures import figure, figure_or_none
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.acceptances import Accepting, accept_within
-from fleetbench.workshop.hires.accessories import AccessoryLine
+from fleetbench.workshop.canisters.packing import fill_name
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Shop,
+    day_of,
+    figure,
+    figure_or_none,
+    one_word,
+    require_person,
+    required,
+)
 from fleetbench.workshop.hires.booking import put_on_within
+from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.hire import Along
-from fleetbench.workshop.readiness.ready import Question, Readiness, assess_unit
-from fleetbench.workshop.tickets.work import somebody
-from fleetbench.workshop.units.fleet import Fleet
+from fleetbench.workshop.readiness.leaving import LeavingLook, look_of, look_within
+from fleetbench.workshop.readiness.ready import assess_unit
+from fleetbench.workshop.turn_rounds.ticks import tick
+
+LONGEST_ACCEPTANCE_DAYS = 90
+"""An acceptance is looked at again after a quarter of a year: common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Accepting:
+    """A manager accepts the advice of one check on one unit, with a reason, through a last day inclusive."""
+
+    unit: str
+    check: str
+    until: date
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class StandingAcceptance:
+    """One acceptance that stands today, for the manager's count."""
+
+    unit: str
+    check: str
+    until: date
+    by: str
+    reason: str
+
+
+def standing_acceptances(shop: Shop) -> tuple[StandingAcceptance, ...]:
+    """Every acceptance that stands today, newest first: how many there are is the manager's count."""
+    today = shop.today()
+    with shop.database.reading() as connection:
+        found, names = read_acceptances(connection, today), read_names(connection)
+    return tuple(
+        StandingAcceptance(each.unit, each.check_name, each.until, names.get(each.person_id, ""), each.reason)
+        for each in found
+    )
+
+
+def accept_within(
+    act: Act, accepting: Sequence[Accepting], manager_id: int | None, pin: str, last: date, today: date
+) -> None:
+    if not accepting:
+        return
+    at_desk = act.person_id
+    manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
+    if manager.role != "manager" or not manager.active:
+        raise Refused("manager: only an active manager may accept an advice")
+    if manager.id != at_desk:
+        check_pin(manager, pin)
+    for each in accepting:
+        if each.check not in {row.check for row in CHECKS}:
+            raise Refused(f"check: {each.check!r} is not known; choose an advice from the list")
+        if each.until < last:
+            raise Refused(f"accepted until: {each.until} is before the last day {last}; give that day or a later one")
+        if each.until > today + timedelta(days=LONGEST_ACCEPTANCE_DAYS):
+            raise Refused(f"accepted until: is more than {LONGEST_ACCEPTANCE_DAYS} days ahead; give an earlier day")
+        act.add(
+            Acceptance(
+                unit_id=unit_by_tag(act.session, each.unit).id,
+                check_name=each.check,
+                until=each.until,
+                at=act.at,
+                person_id=manager.id,
+                reason=required("reason", each.reason)[:300],
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class AccessoryLine:
+    """One thing that goes along: its key, name, how many of it, and how many left and came back on a booking's line."""
+
+    accessory_id: int
+    name: str
+    count: int
+    sent: int | None = None
+    back: int | None = None
+
+
+def accessories_for(shop: Shop, tag: str) -> tuple[AccessoryLine, ...]:
+    """What goes along with a unit, by its type's list; empty where the type has no list or there is no such unit."""
+    with shop.database.reading() as connection:
+        units = read_units(connection, tag)
+        listed = read_accessories(connection)
+    of_type = units[0].unit_type_id if units else None
+    return tuple(AccessoryLine(each.accessory_id, each.name, each.count) for each in listed
+                 if each.unit_type_id == of_type)  # fmt: skip
+
+
+def counted_along(shop: Shop, line_id: int) -> tuple[AccessoryLine, ...]:
+    """What was counted out with one unit on a booking, and back; one statement."""
+    with shop.database.reading() as connection:
+        return tuple(AccessoryLine(key, name, count, sent, back)
+                     for key, name, count, sent, back in read_counts(connection, line_id))  # fmt: skip
+
+
+def set_accessories(shop: Shop, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
+    """How many things now stand on a unit type's list; things of the same name keep their place in the history.
+
+    listed: name and how many, in order. One that is left out is counted no more: its count becomes nought.
+    """
+    require_person(shop)
+    names = [required("accessory", name)[:80] for name, _ in listed]
+    if len({name.casefold() for name in names}) < len(names):
+        raise Refused("accessory: one stands twice; give each name once")
+    with shop.acting("set accessories", f"unit type {unit_type}") as act:
+        kind = unit_type_by_code(act.session, unit_type)
+        known = {each.name.casefold(): each for each in accessories_of(act.session, kind.id)}
+        for ordinal, (name, (_, count)) in enumerate(zip(names, listed, strict=True), 1):
+            whole = int(figure(name, count, 1, 100, "enter how many go along"))
+            row = known.pop(name.casefold(), None)
+            if row is None:
+                act.add(Accessory(unit_type_id=kind.id, name=name, count=whole, ordinal=ordinal))
+            elif (row.name, row.count, row.ordinal) != (name, whole, ordinal):
+                act.change(row, name=name, count=whole, ordinal=ordinal)
+        for gone in known.values():
+            if gone.count:
+                act.change(gone, count=0)
+        return len(names)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +189,7 @@ class Handing:
     """One unit to hand over; diver None keeps whoever the booking names. Counts and sums None: not noted.
 
     counts: of each accessory of the unit type, by its key. absorbent_kg: in date, sent with a kit.
+    fill_discarded: the fill that stood in the canister was discarded before the unit leaves.
     """
 
     unit: str
@@ -43,43 +200,41 @@ class Handing:
     deposit: float | None = None
     counts: tuple[tuple[int, int], ...] = ()
     absorbent_kg: float | None = None
+    fill_discarded: bool = False
 
     @property
     def along(self) -> Along:
         """What goes along, as readiness asks for it."""
         counted = sum(count for _, count in self.counts) if self.counts else None
         accessories = self.accessories if self.accessories is not None else counted
-        return Along((self.harness or "").strip() or None, accessories, self.counts, self.absorbent_kg)
-
-
-@dataclass(frozen=True, slots=True)
-class HandoverLook:
-    """What the desk sees before a hand-over: the answer as of now, and the advices that nobody has accepted yet."""
-
-    unit: str
-    assessment: Assessment
-    to_accept: tuple[str, ...]
-    standing: tuple[str, ...]
+        return Along(
+            (self.harness or "").strip() or None, accessories, self.counts, self.absorbent_kg, self.fill_discarded
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class LeavingUnit:
-    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along."""
+    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along.
+
+    fill: the fill that stands in its canister, empty where none does.
+    """
 
     unit: str
     diver: str
     harness: str
     accessories: tuple[AccessoryLine, ...] = ()
+    fill: str = ""
 
 
 def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
-    """The units of a booking that have not left yet, by tag; five statements."""
+    """The units of a booking that have not left yet, by tag; six statements."""
     with shop.database.reading() as connection:
         booking = read_booking(connection, code)
         if booking is None:
             raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
         lines, units = read_lines(connection, booking_id=booking.booking_id), read_units(connection)
         names, listed = read_names(connection), read_accessories(connection)
+        fills = read_standing_fills(connection)
     by_tag = {each.tag: each for each in units}
     renter = booking.renter_id if booking.kind == "hire" else None
     return tuple(
@@ -92,13 +247,14 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
                 for one in listed
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
+            fills.get(by_tag[each.unit].unit_id, ""),
         )
         for each in lines
         if each.out_at is None and each.received_at is None
     )
 
 
-def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> HandoverLook:
+def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> LeavingLook:
     """Every check of a unit as of now and through the end of its booking, with what a manager has to accept.
 
     along: what goes along so far; None is nothing counted yet.
@@ -108,12 +264,7 @@ def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None 
         booking = booking_by_code(session, code)
         last = max(booking.ends_on, day.today)
     answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=along or Along())
-    return HandoverLook(
-        tag,
-        answer,
-        tuple(each.check for each in answer.advises if not each.accepted),
-        tuple(each.check for each in answer.accepted),
-    )
+    return look_of(tag, answer, Leaving.HAND_OVER)
 
 
 def hand_over(
@@ -131,7 +282,7 @@ def hand_over(
     `not for diving`; an advice must be accepted by a manager: whoever is at the desk, or another by PIN.
     Raises Refused with every reason of every unit.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     day = day_of(shop)
     if not handings:
         raise Refused("units: none is chosen; choose what goes out")
@@ -152,41 +303,6 @@ def hand_over(
         if reasons:
             raise Refused("; ".join(reasons))
         return tuple(lines)
-
-
-def assess_within(
-    act: Act, tag: str, first: date, last: date, kind: HandoverKind, day: Day, along: Along | None = None
-) -> Assessment:
-    """The answer for a unit at the act itself, read in the act's own transaction."""
-    connection = act.session.connection()
-    found = read_units(connection, tag)
-    if not found:
-        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
-    fleet = Fleet(read_fleet(connection, found[0]), day)
-    return Readiness(fleet).assess(found[0], Question(first, last, kind, True, along or Along()))
-
-
-def reasons_against(
-    act: Act,
-    unit: Unit,
-    last: date,
-    kind: HandoverKind,
-    day: Day,
-    along: Along | None = None,
-    *,
-    swapped: bool = False,
-) -> list[str]:
-    """Every stop, and every advice that no manager has accepted through the last day; empty where it may go.
-
-    swapped: the diver has the hire already and keeps what goes along, so that no advice on that is raised again.
-    """
-    answer = assess_within(act, unit.tag, day.today, last, kind, day, along)
-    stops = [f"unit {unit.tag}: {each.check}: {each.evidence}; {each.remedy}" for each in answer.stops]
-    return stops + [
-        f"unit {unit.tag}: {each.check}: {each.evidence}; a manager may accept this with a reason and a last day"
-        for each in answer.advises
-        if not each.accepted and not (swapped and each.moment is Moment.HAND_OVER)
-    ]
 
 
 def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) -> tuple[BookingUnit, list[str]]:
@@ -210,10 +326,21 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
         # Who dives it decides which qualification is asked for, so it stands before the checks are made.
         act.change(line, diver_id=diver)
         act.session.flush()
-    against = reasons_against(act, unit, max(booking.ends_on, day.today), kind, day, each.along)
+    if each.fill_discarded:
+        _discard_fill(act, unit, person)
+    look = look_within(act, unit, max(booking.ends_on, day.today), kind, day, Leaving.HAND_OVER, each.along)
     act.change(line, diver_id=diver, hand_over=str(kind), out_at=act.at, out_by_id=person)
     _note_along(act, line, unit, each, person)
-    return line, against
+    return line, list(look.reasons)
+
+
+def _discard_fill(act: Act, unit: Unit, person: int) -> None:
+    canister = canister_in(act.session, unit.id)
+    fill = standing_fill(act.session, canister.id) if canister is not None else None
+    if fill is None:
+        raise Refused(f"unit {unit.tag}: fill: none stands in its canister; leave the answer out")
+    act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="at hand-over")
+    tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded at hand-over")
 
 
 def _note_along(act: Act, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:
@@ -238,3 +365,93 @@ def _note_along(act: Act, line: BookingUnit, unit: Unit, each: Handing, person: 
             raise Refused(f"unit {unit.tag}: {listed.name} does not belong to its type; count what is on its list")
         figure(listed.name, count, 0, 100, "enter how many go along")
         act.add(AccessoryCount(booking_unit_id=line.id, accessory_id=accessory, sent=count, back=None))
+
+
+PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
+WIDE, HIGH = 1000, 300
+"""The box in which a signature is drawn, in its own steps; a page scales it."""
+
+MOST_POINTS = 4000
+LEAST_POINTS = 4
+
+Stroke = tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """One signature under a sheet; strokes are empty for paper and for a drawing that was erased."""
+
+    party: str
+    how: str
+    at: datetime
+    strokes: tuple[Stroke, ...] = ()
+
+
+def sign_sheet(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:
+    """The key of the signature under the sheet of one unit on a booking; without strokes it was signed on paper.
+
+    party: `diver` or `centre`. A newer signature of the same party stands above an older one, which stays on record.
+    Raises Refused for a drawing that is no signature, and for a unit that has not left on the booking.
+    """
+    person = require_person(shop)
+    one_word("party", party, PARTIES)
+    drawn = as_text(strokes) if strokes else None
+    with shop.acting("sign sheet", f"unit {tag}") as act:
+        booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
+        line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
+        if line is None:
+            raise NotFound(f"unit {unit.tag}: is not on booking {booking.code}; choose one of its units")
+        if line.out_at is None:
+            raise Refused(f"unit {unit.tag}: has not left yet; hand it over first, then sign its sheet")
+        row = act.add(
+            SheetSignature(
+                booking_unit_id=line.id,
+                party=party,
+                how="drawn" if drawn else "paper",
+                at=act.at,
+                person_id=person,
+                digest=digest_of(drawn) if drawn else None,
+            )
+        )
+        if drawn:
+            act.add(SignatureDrawing(sheet_signature_id=row.id, strokes=drawn))
+        return row.id
+
+
+def signatures(shop: Shop, line_id: int) -> tuple[Signed, ...]:
+    """The signatures that stand under the sheet of a booking's line, the diver's first; two statements.
+
+    A drawing that no longer matches what was signed is left out, as if it were erased.
+    """
+    with shop.database.reading() as connection:
+        rows = signatures_on(connection, line_id)
+        drawings = drawings_of(connection, [key for key, *_ in rows])
+    last: dict[str, Signed] = {}
+    for key, party, how, at, digest in rows:
+        text = drawings.get(key, "")
+        last[party] = Signed(party, how, at, as_strokes(text) if text and digest_of(text) == digest else ())
+    return tuple(last[party] for party in PARTIES if party in last)
+
+
+def as_text(strokes: tuple[Stroke, ...]) -> str:
+    """Strokes as they are kept: points `x,y` with blanks between, strokes with semicolons; Refused for no signature."""
+    points = sum(map(len, strokes))
+    if points < LEAST_POINTS:
+        raise Refused("signature: is hardly more than a dot; sign again, or sign on paper")
+    if points > MOST_POINTS:
+        raise Refused("signature: has too many strokes; clear it and sign again")
+    if any(not (0 <= x <= WIDE and 0 <= y <= HIGH) for stroke in strokes for x, y in stroke):
+        raise Refused("signature: leaves its box; clear it and sign again")
+    return ";".join(" ".join(f"{x},{y}" for x, y in stroke) for stroke in strokes if stroke)
+
+
+def as_strokes(text: str) -> tuple[Stroke, ...]:
+    """The strokes that `as_text` wrote."""
+    return tuple(
+        tuple((int(x), int(y)) for x, y in (point.split(",") for point in stroke.split())) for stroke in text.split(";")
+    )
+
+
+def digest_of(text: str) -> str:
+    """SHA-256 of a drawing as it is kept, in hexadecimal."""
+    return hashlib.sha256(text.encode()).hexdigest()

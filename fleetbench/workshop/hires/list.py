@@ -5,12 +5,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_last_settings, read_shown
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.gas.read_gas import CylinderRecord, read_cylinders
+from fleetbench.records.gas.reads import CylinderRecord, read_cylinders
 from fleetbench.records.hires.lookups import hand_over_of, read_waiting
 from fleetbench.records.hires.reads import (
     BookingRecord,
@@ -25,15 +26,13 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_readers, read_units
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
-from fleetbench.workshop.cells.cell_shown import Conditions, conditions_by_calibration, shown_by_cell
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.accessories import AccessoryLine, accessories_for, counted_along
-from fleetbench.workshop.hires.sheet_signatures import Signed, signatures
-from fleetbench.workshop.parts.life_book import item_of
+from fleetbench.workshop.cells.outlook import Conditions, conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.hires.handover import AccessoryLine, Signed, accessories_for, counted_along, signatures
 from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.parts.lives import item_of
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.turn_rounds.batteries import BatteryLine, batteries_of
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
 from fleetbench.workshop.units.list import (
     CellLine,
@@ -147,7 +146,11 @@ class HandsetFacts:
 
 @dataclass(frozen=True, slots=True)
 class HandoverFacts:
-    """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so."""
+    """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so.
+
+    out_at: when the unit left, None while it has not. spare: on a course, without a diver. fill_against: why the fill
+    that stands in the canister is not for this diver, empty where nothing is against it.
+    """
 
     centre: str
     telephone: str | None
@@ -192,6 +195,9 @@ class HandoverFacts:
     deposit: float | None = None
     handed_over_by: str | None = None
     signatures: tuple[Signed, ...] = ()
+    out_at: datetime | None = None
+    spare: bool = False
+    fill_against: str = ""
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
@@ -357,6 +363,12 @@ def _booking_row(booking: BookingRecord, lines: list[LineRecord], names: dict[in
     )
 
 
+def _against_fill(answer: Assessment) -> str:
+    """Why the fill in the canister is not to be dived, as readiness found it; empty where it may be."""
+    rows = (each for each in answer.checks if each.check in ("absorbent", "absorbent in the canister"))
+    return "; ".join(each.evidence for each in rows if each.result is Result.STOP or each.to_do_minutes is not None)
+
+
 class _Sheet:
     """One hand-over: the unit, the booking and the unit's line on it."""
 
@@ -377,6 +389,7 @@ class _Sheet:
         done = next(iter(fleet.records.calibrations), None)
         cleaned = next(iter(fleet.records.disinfections), None)
         fill = fill_line(fleet, self.readiness, unit_id)
+        assessment = self._assessment()
         return HandoverFacts(
             centre=centre.name if centre else "",
             telephone=centre.telephone if centre else None,
@@ -412,8 +425,11 @@ class _Sheet:
             dry_at=cleaned.dry_at if cleaned else None,
             fitted=fitted,
             known_faults=self._known_faults(),
-            assessment=self._assessment(),
+            assessment=assessment,
             today=self.day.today,
+            out_at=line.out_at if line else None,
+            spare=line is not None and line.diver_id is None and booking is not None and booking.renter_id is None,
+            fill_against=_against_fill(assessment) if fill is not None else "",
         )
 
     def kind(self) -> HandoverKind:

@@ -10,9 +10,8 @@ from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.units.tables import Unit
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.accessories import AccessoryLine, counted_along
+from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.hires.handover import AccessoryLine, counted_along
 from fleetbench.workshop.hires.list import BookingRow, hire_lines, one_booking
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.units.fleet import whole_fleet

@@ -14,30 +14,24 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.calc.hires.availability import Strip, What
+from fleetbench.calc.hires.availability import Span, Strip, What, clashes
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
-from fleetbench.calc.hires.promises import Span, clashes
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.availability_reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
-from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_hireable
-from fleetbench.records.hires.plan_reads import centre_limit
-from fleetbench.records.parts.demand_reads import read_open_tasks
-from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
+from fleetbench.records.hires.reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
+from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.figures import figure
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, day_of, figure, require_person
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
 from fleetbench.workshop.hires.booking import Promises, put_on_within
 from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
 from fleetbench.workshop.parts.shelf import usable_pieces
-from fleetbench.workshop.tickets.work import somebody
 
 HORIZON = 60
 """Days that are planned."""
@@ -405,7 +399,7 @@ def accept_plan(shop: Shop, changes: Sequence[PlanChange]) -> tuple[str, ...]:
 
     Exchanges go through whole: only how everything stands after the last change counts.
     """
-    somebody(shop)
+    require_person(shop)
     if not changes:
         raise Refused("changes: none is ticked; tick what to accept")
     today = shop.today()
@@ -449,7 +443,7 @@ def _free_of_clashes(promises: Promises, tags: Iterable[str]) -> None:
 
 def set_bench_hours(shop: Shop, hours: float) -> None:
     """Say how many hours of hands the centre has a day; it holds for every later plan."""
-    somebody(shop)
+    require_person(shop)
     amount = figure("bench hours a day", hours, 0, 240, "enter hours of hands a day")
     with shop.acting("set bench hours", "centre") as act:
         row = centre_limit(act.session, BENCH_HOURS)

@@ -9,19 +9,19 @@ from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
 
-from fleetbench.records.bench.equipment import TestEquipment
-from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening
+from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.core.schema import Base
-from fleetbench.records.gas.oxygen_side import CleanLoss, TicketMaterial
 from fleetbench.records.gas.tables import (
+    CleanLoss,
     Cylinder,
     CylinderFill,
     CylinderReading,
     GasAnalysis,
     GasCertificate,
     GasCertificateLine,
+    TicketMaterial,
 )
 from fleetbench.records.hires.tables import (
     Acceptance,
@@ -37,17 +37,42 @@ from fleetbench.records.hires.tables import (
     UnitSwap,
 )
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
-from fleetbench.records.parts.part_events import KitContent, PartEvent, StockCount
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import (
+    Fitting,
+    KitContent,
+    Part,
+    PartEvent,
+    PartTest,
+    PartType,
+    PartTypeLife,
+    StockCount,
+)
 from fleetbench.records.people.retention import LegalHold, Retention
 from fleetbench.records.people.tables import Person, Qualification
 from fleetbench.records.places.tables import Centre, Limit, Owner, Place
-from fleetbench.records.tickets.service_plan import ServiceNeed, ServiceTask, ServiceWork
-from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime
-from fleetbench.records.turn_rounds.handsets import ApprovedFirmware, FirmwareChange, HandsetLook
-from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, Drying, TurnRound, TurnRoundLine
+from fleetbench.records.tickets.tables import (
+    Disinfection,
+    Finding,
+    ServiceNeed,
+    ServiceTask,
+    ServiceWork,
+    Task,
+    Ticket,
+    TicketTime,
+)
+from fleetbench.records.turn_rounds.tables import (
+    ApprovedFirmware,
+    Bath,
+    BathLoop,
+    Disinfectant,
+    Drying,
+    FirmwareChange,
+    HandsetLook,
+    TurnRound,
+    TurnRoundLine,
+)
 from fleetbench.records.units.tables import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
-from fleetbench.records.upkeep.table_facts import ColumnFacts, Holds, column_facts, table_name
+from fleetbench.records.upkeep.tables import ColumnFacts, Holds, column_facts, table_name
 
 
 class Kind(Enum):

@@ -15,7 +15,7 @@ from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.upkeep.table_facts import Connection, rows_of
+from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.values import Site, write_cell

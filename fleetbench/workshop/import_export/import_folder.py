@@ -14,17 +14,15 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.upkeep.table_facts import Connection
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
-from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
+from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.checks import check
+from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
-from fleetbench.workshop.import_export.import_judging import Outcomes, judge_new
 from fleetbench.workshop.import_export.import_plan import Plan, Row
-from fleetbench.workshop.parts.life_book import last_passed, limits_by_type
-from fleetbench.workshop.parts.lives import CalendarBook
+from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type
 
 __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 

@@ -12,7 +12,7 @@ from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.upkeep.table_facts import Connection, rows_of, unique_sets
+from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
 

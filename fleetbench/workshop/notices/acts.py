@@ -7,7 +7,7 @@ from datetime import date, datetime
 from fleetbench.calc.notices.scope import Order, Scope, natural_order
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.notices.notice_reads import (
+from fleetbench.records.notices.reads import (
     NoticeRecord,
     ScopeRecord,
     done_on,
@@ -16,19 +16,17 @@ from fleetbench.records.notices.notice_reads import (
     notice_numbered,
     read_done,
     read_notices,
+    read_notices_done,
     read_scopes,
     read_type_names,
 )
-from fleetbench.records.notices.reads import read_notices_done
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.figures import one_word
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 from fleetbench.workshop.notices.touched import NoticeBook, Touched, TouchedUnit
 from fleetbench.workshop.parts.acts import GONE
-from fleetbench.workshop.tickets.work import required, somebody
 
 COVERS = ("unit type", "part type", "lot", "serials", "firmware")
 WEIGHTS = ("stop", "advise")
@@ -123,7 +121,7 @@ def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> Noti
 
     Refused for a number that is recorded, a notice that covers nothing, and dates that contradict each other.
     """
-    person, today = somebody(shop), shop.today()
+    person, today = require_person(shop), shop.today()
     _check(entry, today)
     with shop.acting("record notice", f"notice {entry.number.strip()}") as act:
         _refuse_unknown_types(entry, read_type_names(act.session.connection()))
@@ -165,7 +163,7 @@ def recall_lot(
 
 def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
     """Put on hold, in one act, everything that a recorded notice touches and that it does not hold yet."""
-    person, today = somebody(shop), shop.today()
+    person, today = require_person(shop), shop.today()
     with shop.acting("hold for notice", f"notice {number}") as act:
         row = notice_numbered(act.session, number)
         if row is None:
@@ -216,7 +214,7 @@ def notice_done(shop: Shop, number: str, tag: str, note: str = "") -> tuple[int,
 
     Holds on the parts themselves stay, so that a unit that still holds a recalled part does not go out.
     """
-    person, today = somebody(shop), shop.today()
+    person, today = require_person(shop), shop.today()
     with shop.acting("notice done", f"unit {tag}") as act:
         row = notice_numbered(act.session, number)
         if row is None:

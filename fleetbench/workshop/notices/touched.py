@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
-from fleetbench.records.notices import notice_reads as reads
+from fleetbench.records.notices import reads
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.upkeep.table_facts import Connection
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.units.use import DEEPEST_NESTING
 
 ALWAYS = datetime(9999, 1, 1, tzinfo=UTC)

@@ -2,31 +2,40 @@
 
 A part that sits in a slot is taken out first, so that it is never in two places; what sits in an assembly travels with
 it. Every act leaves an event of the part; nothing recorded is taken away.
+
+Parts sent back under warranty, with the readings that prove the fault.
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.act import Act
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.parts.lookups import (
+    ProofFigures,
     fitted_since,
     held_inside,
     newest_event,
     outcomes_of_part,
     places_of_kind,
+    read_part_events,
+    read_proof_figures,
     tests_of_part,
     undone,
 )
-from fleetbench.records.parts.part_events import PartEvent, PartProof
-from fleetbench.records.parts.tables import Part, PartType
+from fleetbench.records.parts.reads import read_part_place
+from fleetbench.records.parts.tables import Part, PartEvent, PartProof, PartType
+from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.upkeep.lookups import fitting_of, open_holds
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.parts.fit import label
+from fleetbench.workshop.parts.history import part_story
+from fleetbench.workshop.parts.list import part_page
 from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.parts.receive import reasons_to_set_aside
-from fleetbench.workshop.tickets.work import required, somebody
 
 GONE = ("scrapped", "sent back")
 """States in which a part is no longer in the house."""
@@ -34,7 +43,7 @@ GONE = ("scrapped", "sent back")
 
 def open_part(shop: Shop, part_id: int, opened: MarkedDate | None = None) -> None:
     """Record that a sealed part was opened, today unless another day is marked; its life from opening begins."""
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     mark = opened or MarkedDate(today)
     if mark.first_day > today:
@@ -52,7 +61,7 @@ def open_part(shop: Shop, part_id: int, opened: MarkedDate | None = None) -> Non
 
 def move_parts(shop: Shop, part_ids: Iterable[int], place_id: int) -> None:
     """Put parts from the shelf into another place, all in one act; a place for what may not be used is refused."""
-    somebody(shop)
+    require_person(shop)
     keys = list(dict.fromkeys(part_ids))
     if not keys:
         raise Refused("parts: none chosen; mark the parts to move")
@@ -72,7 +81,7 @@ def move_parts(shop: Shop, part_ids: Iterable[int], place_id: int) -> None:
 
 def quarantine_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
     """Set a part aside so that it cannot be fitted, with the reason; place_id: the quarantine place where None."""
-    somebody(shop)
+    require_person(shop)
     said = _reason(reason)
     with shop.acting("set part aside", _about(shop, part_id)) as act:
         part = _on_shelf(act, part_id)
@@ -88,7 +97,7 @@ def release_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None 
 
     Refused while a stopping notice or a hold names it, or once its life on the shelf has ended.
     """
-    somebody(shop)
+    require_person(shop)
     said, today = _reason(reason), shop.today()
     with shop.acting("release part", _about(shop, part_id)) as act:
         part = _on_shelf(act, part_id)
@@ -119,7 +128,7 @@ def send_back(
     outcomes: keys of calibration outcomes of this cell; tests: keys of bench tests of it. At least one is asked for,
     since a return without readings is not taken.
     """
-    somebody(shop)
+    require_person(shop)
     said = _reason(reason)
     with shop.acting("send part back", _about(shop, part_id)) as act:
         part = _empty(act, _on_shelf(act, part_id))
@@ -137,7 +146,7 @@ def send_back(
 
 def take_back(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
     """Take a part in again that was sent back; it waits set aside until somebody releases it."""
-    somebody(shop)
+    require_person(shop)
     said = _reason(reason)
     with shop.acting("take part back", _about(shop, part_id)) as act:
         part = act.get(Part, part_id, "part")
@@ -152,7 +161,7 @@ def scrap_part(
     shop: Shop, part_id: int, reason: str, *, outcomes: Sequence[int] = (), tests: Sequence[int] = ()
 ) -> None:
     """Scrap a part for good, with the reason and, where there are some, the readings it rests on."""
-    somebody(shop)
+    require_person(shop)
     said = _reason(reason)
     with shop.acting("scrap part", _about(shop, part_id)) as act:
         part = _empty(act, _on_shelf(act, part_id))
@@ -170,7 +179,7 @@ def undo_last(shop: Shop, part_id: int, reason: str) -> str:
     Refused where the part was fitted since, where the last event is the part's being received (scrap it instead), and
     where it was taken back before.
     """
-    somebody(shop)
+    require_person(shop)
     said = _reason(reason)
     with shop.acting("undo", _about(shop, part_id)) as act:
         part = act.get(Part, part_id, "part")
@@ -258,3 +267,47 @@ def _about(shop: Shop, part_id: int) -> str:
     with shop.database.looking() as session:
         row = session.get(Part, part_id)
         return f"part {label(row)}" if row is not None else f"part {part_id}"
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnPage:
+    """One return. made, opened: as marked, None for not known; served: stays in units, oldest first, in words."""
+
+    event_id: int
+    part: str
+    part_type: str
+    serial: str | None
+    lot: str | None
+    made: str | None
+    opened: str | None
+    received_on: date | None
+    supplier: str | None
+    price: float | None
+    sent_at: datetime
+    sent_by: str | None
+    reason: str
+    served: tuple[str, ...]
+    proofs: tuple[ProofFigures, ...]
+
+
+def return_page(shop: Shop, part_id: int) -> ReturnPage:
+    """The last return of a part that nobody took back; NotFound where it was never sent back."""
+    page, story = part_page(shop, part_id), part_story(shop, part_id)
+    with shop.database.reading() as connection:
+        events = read_part_events(connection, part_id)
+        taken_back = {event.undoes_id for event in events}
+        sent = [event for event in events if event.kind == "sent back" and event.event_id not in taken_back]
+        if not sent:
+            raise NotFound(f"part {page.part}: was never sent back")
+        proofs = read_proof_figures(connection, sent[-1].event_id)
+        place, names = read_part_place(connection, part_id), read_names(connection)
+    served = tuple(
+        f"{stay.where}, {stay.since:%Y-%m-%d} to {f'{stay.until:%Y-%m-%d}' if stay.until else 'now'}"
+        + (f", out for {stay.why_removed}" if stay.why_removed else "")
+        for stay in story.stays
+    )
+    return ReturnPage(
+        sent[-1].event_id, page.part, page.part_type, page.serial, page.lot, page.made, page.opened, page.received_on,
+        place.supplier if place else None, place.price if place else None, sent[-1].at,
+        names.get(sent[-1].person_id or 0), sent[-1].reason or "", served, proofs,
+    )  # fmt: skip

@@ -3,18 +3,14 @@
 from dataclasses import dataclass
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.parts.demand_reads import KitRecord, kit_content_of, read_kits
-from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
 from fleetbench.records.parts.lookups import part_type_by_code, read_places
-from fleetbench.records.parts.part_events import KitContent
 from fleetbench.records.parts.reads import read_part_types
+from fleetbench.records.parts.tables import KitContent
 from fleetbench.records.places.tables import Place
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.figures import figure
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, day_of, figure, require_person
 from fleetbench.workshop.parts.acts import move_parts
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
-from fleetbench.workshop.tickets.work import somebody
 
 KITS = ("kit", "van")
 """Kinds of place that hold a least content."""
@@ -53,7 +49,7 @@ class KitLine:
 
 def set_kit_content(shop: Shop, place_id: int, code: str, least: int) -> None:
     """Say how many parts of a type a kit must hold at least; nought takes the type out of what it must hold."""
-    somebody(shop)
+    require_person(shop)
     wanted = figure("least", least, 0, 500, "give the number of pieces")
     if wanted != int(wanted):
         raise Refused(f"least: {wanted:g} is not a whole number of pieces")

@@ -9,16 +9,15 @@ from statistics import median
 from fleetbench.calc.parts.demand import Need, Position, expected_need, failure_model
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
 from fleetbench.calc.parts.survival import Life
-from fleetbench.records.parts import demand_reads as reads
+from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_units
-from fleetbench.records.upkeep.table_facts import Connection
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.due.list import DueItem, list_due
-from fleetbench.workshop.parts.life_book import limits_by_type
+from fleetbench.workshop.parts.lives import limits_by_type
 from fleetbench.workshop.units.use import DEEPEST_NESTING
 
 HORIZON_DAYS = 90

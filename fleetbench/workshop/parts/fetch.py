@@ -8,8 +8,7 @@ from datetime import date
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.lookups import read_places
 from fleetbench.records.parts.reads import read_part_types, read_parts
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.parts.counted import OTHERS
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces

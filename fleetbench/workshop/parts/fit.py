@@ -30,12 +30,10 @@ from fleetbench.records.parts.tables import WHY_REMOVED, Fitting, Part, PartType
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, lives_of, open_holds, part_by_serial, unit_by_tag
-from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
-from fleetbench.workshop.core.figures import one_word
-from fleetbench.workshop.core.workplace import Shop, require
-from fleetbench.workshop.parts.life_book import USE_BASES, last_passed, life_limit, marked
-from fleetbench.workshop.parts.lives import calendar_last_good
-from fleetbench.workshop.tickets.work import open_one, somebody
+from fleetbench.workshop.cells.outlook import refresh_forecasts
+from fleetbench.workshop.core.workplace import Shop, one_word, require, require_person
+from fleetbench.workshop.parts.lives import USE_BASES, calendar_last_good, last_passed, life_limit, marked
+from fleetbench.workshop.tickets.work import open_one
 
 WHY_OUT = ("age", "low output", "fault", "service", "moved")
 """The five reasons on five keys at the bench; the records know two more."""
@@ -129,7 +127,7 @@ def fit_part(
     asked for where a part sits there. A sealed part whose type has a life from opening is opened today.
     Raises Refused where the part may not be fitted, with the remedy.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     today = shop.today()
     with shop.acting("fit part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
@@ -170,7 +168,7 @@ def fit_part(
 
 def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | None = None) -> str:
     """Take the part out of a unit's slot and leave the slot empty; returns what came out."""
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("remove part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)

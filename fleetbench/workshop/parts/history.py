@@ -19,10 +19,9 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import HoldRecord, read_holds, read_unit_tags
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import book_of, marked
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.list import root_unit, why_words
+from fleetbench.workshop.parts.lives import book_of, marked
 
 EVENT_WORDS = {
     "received": "received",

@@ -20,9 +20,8 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_holds, read_unit_tags
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS, book_of, marked
+from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, book_of, marked
 from fleetbench.workshop.units.fleet import Fleet, Seat
 
 

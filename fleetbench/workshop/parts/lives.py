@@ -1,4 +1,6 @@
-"""Calendar limits of fitted parts: the last good day kept on a fitting, and a reckoning anew to compare it with.
+"""Every limit of life of a part, reckoned from the records for one day.
+
+Calendar limits of fitted parts: the last good day kept on a fitting, and a reckoning anew to compare it with.
 
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
@@ -6,21 +8,262 @@ rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not w
 keep_anew(shop) -> Shop                                the shop, what an older program did not keep reckoned once
 """
 
-from collections.abc import Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.parts.life import LifeFacts, LifeLimit, MarkedDate, governing, last_good_days
+from fleetbench.calc.parts.life import (
+    Governing,
+    LastGoodDay,
+    LifeFacts,
+    LifeLimit,
+    LimitBasis,
+    LimitUnit,
+    MarkedDate,
+    Precision,
+    by_forecast,
+    governing,
+    last_good_days,
+    not_passed,
+)
 from fleetbench.records.core.act import Act
-from fleetbench.records.parts.kept_lives import read_kept_forecasts, read_kept_lives
-from fleetbench.records.parts.reads import PartRecord, read_first_fitted, read_fitted, read_lives, read_part_tests
+from fleetbench.records.parts.lives import LifeRecords
+from fleetbench.records.parts.reads import (
+    FittingRecord,
+    LifeRecord,
+    PartRecord,
+    PartTestRecord,
+    TestRow,
+    as_day,
+    read_first_fitted,
+    read_fitted,
+    read_kept_forecasts,
+    read_kept_lives,
+    read_lives,
+    read_part_tests,
+)
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.places.tables import centre_timezone
-from fleetbench.records.upkeep.table_facts import Connection
-from fleetbench.workshop.cells.cell_forecasts import reckon_forecasts, refresh_forecasts
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import USE_BASES, last_passed, limits_by_type, marked
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
+from fleetbench.workshop.core.workplace import Day, Shop
+from fleetbench.workshop.units.use import UseBook
+
+ALSO_COUNTS = {"visual": ("hydrostatic",)}
+"""A hydrostatic test includes the internal visual; common practice, no published source."""
+
+USE_BASES = frozenset((LimitBasis.HOURS, LimitBasis.DIVES, LimitBasis.HIRES))
+TestMark = tuple[Any, str]
+"""The day of a test as the database gives it, and its precision."""
+
+_NO_TESTS: Mapping[str, TestMark] = {}
+
+DUE_SOON_DAYS = 14
+"""An end of life this near is `due soon`; common practice, no published source."""
+
+
+class LifeBook:
+    """What is needed to reckon any part's life: limits by part type, last tests by part, and use.
+
+    Parts of one type that were made, opened or fitted on the same day end alike, so each calendar limit is reckoned
+    once for every different anchor.
+    """
+
+    def __init__(
+        self,
+        day: Day,
+        limits: Mapping[int, tuple[LifeLimit, ...]],
+        tests: Mapping[int, Mapping[str, TestMark]],
+        use: UseBook,
+        first_fitted: Mapping[int, datetime] | None = None,
+        forecasts: Mapping[int, tuple[date, str]] | None = None,
+    ) -> None:
+        self.day = day
+        self.forecasts = forecasts or {}
+        self._first_fitted = {part_id: day.of(first) for part_id, first in (first_fitted or {}).items()}
+        # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
+        same: dict[LifeLimit, LifeLimit] = {}
+        self.limits = {key: tuple(same.setdefault(each, each) for each in listed) for key, listed in limits.items()}
+        self.use = use
+        self._tests = tests
+        self._reckoned: dict[Hashable, LastGoodDay] = {}
+
+    def last_good_days(
+        self,
+        part: PartRecord,
+        fitted_at: datetime | None = None,
+        unit_id: int | None = None,
+        *,
+        ever_fitted: bool = False,
+    ) -> tuple[LastGoodDay, ...]:
+        """One last good day for each limit of the part, and what a fitted cell's calibrations foretell, last.
+
+        fitted_at: None for a part in no slot.
+        ever_fitted: it sat somewhere before, so it cannot be sealed and an opening date that is missing is not known.
+        """
+        fitted = self.day.of(fitted_at) if fitted_at is not None else None
+        sealed = fitted is None and part.opened_on is None and not ever_fitted
+        days = []
+        for limit in self.limits.get(part.part_type_id, ()):
+            if limit.basis is LimitBasis.STORAGE and fitted is not None:
+                continue
+            if limit.basis in USE_BASES:
+                days.append(self._by_use(limit, part.part_id, fitted, unit_id))
+            else:
+                days.append(self._by_calendar(limit, part, fitted, sealed))
+        if part.part_id in self.forecasts:
+            days.append(by_forecast(*self.forecasts[part.part_id]))
+        return tuple(days)
+
+    def governing(self, part: PartRecord, fitted_at: datetime | None = None, unit_id: int | None = None) -> Governing:
+        """The limit that ends first, and those that cannot be dated."""
+        return governing(self.last_good_days(part, fitted_at, unit_id))
+
+    def tests_of(self, part_id: int) -> Mapping[str, MarkedDate]:
+        """The last test of a part by kind, one that was not passed under the name that calc.life.not_passed gives."""
+        return {kind: _mark(as_day(day), precision) for kind, (day, precision) in self._tests.get(part_id, {}).items()}
+
+    def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
+        use = self.use.of_part(part_id)
+        facts = LifeFacts(
+            fitted=fitted,
+            in_store=fitted is None,
+            hours_used=use.hours,
+            dives_used=float(use.dives),
+            hires_used=float(use.hires),
+            pace=self.use.pace(unit_id) if fitted is not None else {},
+        )
+        return last_good_days((limit,), facts, self.day.today)[0]
+
+    def _by_calendar(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LastGoodDay:
+        basis = limit.basis
+        anchor: Hashable
+        if basis is LimitBasis.TEST_INTERVAL:
+            anchor = self._test_anchor(limit, part.part_id)
+        elif basis is LimitBasis.FITTED:
+            anchor = self._since(part.part_id, fitted)
+        elif basis is LimitBasis.OPENED:
+            anchor = part.opened_on, part.opened_precision, sealed
+        elif basis is LimitBasis.FIXED_DATE:
+            anchor = part.fixed_on, part.fixed_precision
+        elif basis is LimitBasis.RECEIVED:
+            anchor = part.received_on
+        else:
+            anchor = part.made_on, part.made_precision
+        key = id(limit), anchor
+        known = self._reckoned.get(key)
+        if known is None:
+            known = last_good_days((limit,), self._facts(limit, part, fitted, sealed), self.day.today)[0]
+            self._reckoned[key] = known
+        return known
+
+    def _since(self, part_id: int, fitted: date | None) -> date | None:
+        """The day from which a life from fitting runs: the first ever, since taking a part out makes it no younger."""
+        first = self._first_fitted.get(part_id)
+        return first if fitted is None else min(fitted, first or fitted)
+
+    def _test_anchor(self, limit: LifeLimit, part_id: int) -> Hashable:
+        """The test that a test interval counts from; all that might where a month or quarter is marked."""
+        tests = self._tests.get(part_id, _NO_TESTS)
+        if not_passed(limit.test_kind) in tests:
+            return tuple(tests.items())
+        kinds = (limit.test_kind, *limit.also_counts)
+        marks = [(*tests[kind], kind) for kind in kinds if kind in tests]
+        if any(precision != Precision.DAY for _, precision, _ in marks):
+            return tuple(marks)
+        return max(marks, default=None)
+
+    def _facts(self, limit: LifeLimit, part: PartRecord, fitted: date | None, sealed: bool) -> LifeFacts:
+        """What one limit is reckoned from; a test interval hangs on the tests alone."""
+        if limit.basis is LimitBasis.TEST_INTERVAL:
+            return LifeFacts(fitted=fitted, in_store=fitted is None, last_tests=self.tests_of(part.part_id))
+        since = self._since(part.part_id, fitted)
+        return LifeFacts(
+            made=marked(part.made_on, part.made_precision),
+            opened=marked(part.opened_on, part.opened_precision),
+            received=marked(part.received_on, "day"),
+            fitted=since,
+            in_store=since is None,
+            sealed=sealed,
+            fixed_date=marked(part.fixed_on, part.fixed_precision),
+        )
+
+
+def marked(day: date | None, precision: str) -> MarkedDate | None:
+    """The date with the precision that is marked, None where there is none."""
+    return _mark(day, precision) if day is not None else None
+
+
+def limits_by_type(records: Iterable[LifeRecord]) -> dict[int, tuple[LifeLimit, ...]]:
+    """The limits of each part type, in the order entered."""
+    listed: dict[int, list[LifeLimit]] = defaultdict(list)
+    for each in records:
+        listed[each.part_type_id].append(life_limit(each))
+    return {part_type_id: tuple(limits) for part_type_id, limits in listed.items()}
+
+
+def life_limit(record: LifeRecord) -> LifeLimit:
+    """One recorded limit in the form that is reckoned with."""
+    basis = LimitBasis(record.basis)
+    test = (record.test or "") if basis is LimitBasis.TEST_INTERVAL else ""
+    return LifeLimit(basis, record.amount, LimitUnit(record.unit), record.source, test, ALSO_COUNTS.get(test, ()))
+
+
+def last_passed(records: Iterable[PartTestRecord]) -> dict[int, dict[str, MarkedDate]]:
+    """The date of the last test of each kind by part; one that failed stands under the name that not_passed gives."""
+    found: dict[int, dict[str, MarkedDate]] = defaultdict(dict)
+    for each in records:
+        now, before = (each.kind, not_passed(each.kind)) if each.passed else (not_passed(each.kind), each.kind)
+        found[each.part_id][now] = _mark(each.done_on, each.precision)
+        found[each.part_id].pop(before, None)
+    return dict(found)
+
+
+@lru_cache(maxsize=8192)
+def _mark(day: date, precision: str) -> MarkedDate:
+    """The same marked date for the same mark, since tests are done in rounds of many parts on one day."""
+    return MarkedDate(day, Precision(precision))
+
+
+def item_of(limit: LifeLimit) -> str:
+    """What is to be done when the limit ends: the test it asks for, or `replace`."""
+    if limit.basis is not LimitBasis.TEST_INTERVAL:
+        return "replace"
+    named = limit.test_kind in ("service", "oxygen clean", "calibration")
+    return limit.test_kind if named else f"{limit.test_kind} test"
+
+
+def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord] = ()) -> LifeBook:
+    """The book of one day; more_fittings: of parts whose use is asked for though no limit counts it."""
+    known = {stay[:4] for stay in records.stays} if more_fittings else set()
+    key = records.key
+    more = (
+        (each.part_id, each.unit_id, each.host_part_id, key(each.fitted_at), key(each.removed_at))
+        for each in more_fittings
+    )
+    stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
+    use = UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
+    limits, tests = limits_by_type(records.limits), last_test_marks(records.test_rows)
+    return LifeBook(day, limits, tests, use, records.first_fitted, records.forecasts)
+
+
+def last_test_marks(rows: Iterable[TestRow]) -> dict[int, dict[str, TestMark]]:
+    """The last test of each kind by part, as the database gives its day; as in `last_passed` where it failed."""
+    found: dict[int, dict[str, TestMark]] = defaultdict(dict)
+    for part_id, kind, done_on, precision, passed, _ in rows:
+        of_part = found[part_id]
+        if passed:
+            of_part[kind] = done_on, precision
+            of_part.pop(not_passed(kind), None)
+        else:
+            of_part[not_passed(kind)] = done_on, precision
+            of_part.pop(kind, None)
+    return found
+
 
 Kept = tuple[date | None, str | None]
 """Last good day and basis as they stand on a fitting."""

@@ -12,14 +12,13 @@ from fleetbench.calc.parts.demand import (
     plan_order,
 )
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis
-from fleetbench.records.parts import demand_reads as reads
+from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
 from fleetbench.workshop.canisters.need import AbsorbentNeed, absorbent_needs
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.demand import HORIZON_DAYS, Forecast, ages_on_arrival, forecast_need, in_days, no_need
-from fleetbench.workshop.parts.life_book import limits_by_type
+from fleetbench.workshop.parts.lives import limits_by_type
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
 
 SERVICE_LEVEL = 0.95

@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import count_by_owner, count_by_place
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS, Owner, Place
-from fleetbench.workshop.core.figures import one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 
 LONGEST_NAME = 120
 
@@ -34,7 +32,7 @@ def list_places(shop: Shop) -> tuple[PlaceRow, ...]:
 
 def add_place(shop: Shop, name: str, kind: str) -> int:
     """The key of a new place. kind: a shelf, bench, kit, van, site, quarantine, for parts sent back, or away."""
-    somebody(shop)
+    require_person(shop)
     said = _name(name)
     one_word("kind", kind, PLACE_KINDS)
     with shop.acting("add place", f"place {said}") as act:
@@ -45,7 +43,7 @@ def add_place(shop: Shop, name: str, kind: str) -> int:
 
 def add_owner(shop: Shop, name: str, kind: str) -> int:
     """The key of a new owner. kind: centre, loan, or renter: what is a renter's own is never hired out."""
-    somebody(shop)
+    require_person(shop)
     said = _name(name)
     one_word("kind", kind, OWNER_KINDS)
     with shop.acting("add owner", f"owner {said}") as act:

@@ -9,15 +9,12 @@ from fleetbench.records.bench.lookups import RecordSession
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import centres_own, part_type_by_code, places_of_kind, serial_taken
-from fleetbench.records.parts.part_events import PartEvent
 from fleetbench.records.parts.reads import read_lives
-from fleetbench.records.parts.tables import Part, PartType
+from fleetbench.records.parts.tables import Part, PartEvent, PartType
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.upkeep.lookups import notices_on_part
-from fleetbench.workshop.core.figures import figure, figure_or_none
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import USE_BASES, life_limit, marked
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person, required
+from fleetbench.workshop.parts.lives import USE_BASES, life_limit, marked
 
 MOST_AT_ONCE = 500
 LONGEST_MARK = 60
@@ -77,7 +74,7 @@ def receive_lot(shop: Shop, code: str, lot: str, quantity: int, delivery: Delive
 
 
 def _receive(shop: Shop, code: str, serials: Sequence[str | None], delivery: Delivery) -> Received:
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     arrived = _arrived(delivery, today)
     with shop.acting("receive parts", f"part type {code}") as act:

@@ -15,7 +15,7 @@ from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, require
+from fleetbench.workshop.core.workplace import Shop, require, require_person, required
 from fleetbench.workshop.parts.acts import note_event
 from fleetbench.workshop.parts.fit import (
     Fitted,
@@ -28,7 +28,7 @@ from fleetbench.workshop.parts.fit import (
     take_out,
 )
 from fleetbench.workshop.parts.lives import refresh_lives
-from fleetbench.workshop.tickets.work import open_one, required, somebody
+from fleetbench.workshop.tickets.work import open_one
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ def move_fitted(
     is inside along. The same is refused as at any fitting: another kind, a part past its life, on hold, or under a
     stopping notice. ticket_id: an open ticket of either unit.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("move fitted part", f"unit {tag}") as act:
         unit, other = unit_by_tag(act.session, tag), unit_by_tag(act.session, to_tag)
         seat = seat_named(act.session, unit, slot)
@@ -117,7 +117,7 @@ def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
     slot it was moved out of. What came out for it, or was taken out, sits there again, whatever its life: a correction
     says what is so, and the unit's checks go on to stop it. Refused where either part was used otherwise since.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     said = required("reason", reason)[:200]
     with shop.acting("undo fitting", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)

@@ -7,17 +7,14 @@ from datetime import date
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
-from fleetbench.records.parts.demand_reads import read_shelf_places
-from fleetbench.records.parts.lives import LifeRecords, read_life_records
+from fleetbench.records.parts.lives import LifeRecords, read_life_records, read_shelf_places
 from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, read_lying, read_places
-from fleetbench.records.parts.read_stock import read_once_fitted
-from fleetbench.records.parts.reads import PartRecord, PartTypeRecord, read_part_types, read_parts
+from fleetbench.records.parts.reads import PartRecord, PartTypeRecord, read_once_fitted, read_part_types, read_parts
 from fleetbench.records.units.reads import read_holds
-from fleetbench.records.upkeep.table_facts import Connection
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import book_of
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.list import marked_words, why_words
+from fleetbench.workshop.parts.lives import book_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
-from fleetbench.records.gas.read_gas import read_cylinders
+from fleetbench.records.gas.reads import read_cylinders
 from fleetbench.records.parts.lives import read_life_records
-from fleetbench.records.parts.read_stock import count_fitted, read_once_fitted
 from fleetbench.records.parts.reads import (
     PartRecord,
     PartTypeRecord,
+    count_fitted,
     read_fitted,
+    read_once_fitted,
     read_part_types,
     read_parts,
     read_slots,
@@ -20,11 +21,10 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.reads import read_holds, read_unit_tags
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.parts.demand import list_reservations
-from fleetbench.workshop.parts.life_book import LifeBook, book_of
 from fleetbench.workshop.parts.list import life_word, root_unit
+from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 EXPIRING_DAYS = 90
 """An end of life on the shelf this near counts as expiring; common practice, no published source."""

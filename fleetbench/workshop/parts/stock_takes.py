@@ -13,16 +13,14 @@ from fleetbench.records.parts.lookups import (
     shelf_of,
     shelf_of_type,
 )
-from fleetbench.records.parts.part_events import StockCount
-from fleetbench.records.parts.tables import Part
+from fleetbench.records.parts.tables import Part, StockCount
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.upkeep.lookups import open_holds
-from fleetbench.workshop.core.figures import figure
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, figure, require_person, required
 from fleetbench.workshop.parts.acts import note_event
 from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
-from fleetbench.workshop.tickets.work import open_one, required, somebody
+from fleetbench.workshop.tickets.work import open_one
 
 
 def count_stock(shop: Shop, code: str, lot: str | None, counted: int, reason: str) -> int:
@@ -31,7 +29,7 @@ def count_stock(shop: Shop, code: str, lot: str | None, counted: int, reason: st
     Missing pieces leave stock as not found. Pieces over the book are those that an earlier count did not find; beyond
     these nothing is known of them, so that they are refused: receive them with what is marked on them.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     said = required("reason", reason)[:300]
     found = _whole("counted", counted, 0)
     with shop.acting("stock-take", f"part type {code}{f', lot {lot}' if lot else ''}") as act:
@@ -61,7 +59,7 @@ def use_up(shop: Shop, code: str, quantity: int, reason: str, *, ticket_id: int 
 
     Refused where fewer usable pieces are there: what is past, on hold or under a stopping notice is not taken.
     """
-    somebody(shop)
+    require_person(shop)
     said, wanted, today = required("reason", reason)[:300], _whole("quantity", quantity, 1), shop.today()
     with shop.acting("use up", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)

@@ -1,15 +1,32 @@
-"""People enter, change and leave; what is seen of their papers. Names and contacts go where they can be erased."""
+"""People enter, change and leave; what is seen of their papers. Names and contacts go where they can be erased.
 
+PINs: set, checked, reset, never stored readable; wrong entries are counted and make one wait.
+"""
+
+import math
 import re
-from datetime import date
+from datetime import date, timedelta
 
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerifyMismatchError
+
+from fleetbench.calc.people.permits import still_to_wait
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import active_in_role, code_taken, private_of, unit_type_by_code
-from fleetbench.records.people.tables import QUALIFICATIONS, ROLES, Person, PersonPrivate, Qualification
-from fleetbench.workshop.core.figures import one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.records.people.tables import (
+    QUALIFICATIONS,
+    ROLES,
+    Person,
+    PersonPrivate,
+    Qualification,
+    drop_pin,
+    forgive,
+    keep_pin,
+    moment_of,
+    pin_of,
+)
+from fleetbench.workshop.core.workplace import Shop, WrongPin, one_word, require_person, required
 
 HIRERS = ("renter", "student")
 OF_STAFF = ("technician", "instructor")
@@ -52,7 +69,7 @@ def see_paper(
 
     Of a paper only its kind, the day on which it was seen and by whom is kept; no form is stored.
     """
-    seen_by, today = somebody(shop), shop.today()
+    seen_by, today = require_person(shop), shop.today()
     one_word("kind", kind, QUALIFICATIONS)
     if seen_on > today:
         raise Refused(f"seen on: {seen_on} is still to come; give the day on which it was looked at")
@@ -79,7 +96,7 @@ def see_paper(
 
 def end_service(shop: Shop, person_id: int) -> None:
     """Somebody no longer acts or hires here; what they did stays under their name, and the last manager stays too."""
-    somebody(shop)
+    require_person(shop)
     with shop.acting("end service", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if not person.active:
@@ -100,3 +117,58 @@ def _by_role(shop: Shop, person_id: int, of_hirers: str, of_staff: str) -> str:
     with shop.database.looking() as session:
         person = session.get(Person, person_id)
         return of_hirers if person is not None and person.role in HIRERS else of_staff
+
+
+HASHER = PasswordHasher()
+PIN = re.compile(r"[0-9]{4,12}")
+
+
+def set_pin(shop: Shop, person_id: int, pin: str) -> None:
+    """Give a person without a PIN one of 4 to 12 digits; a PIN that stands is not replaced here."""
+    if not PIN.fullmatch(pin):
+        raise Refused("PIN: give 4 to 12 digits")
+    with shop.as_person(person_id).acting("set PIN", f"person {person_id}") as act:
+        person = act.get(Person, person_id, "person")
+        if person.pin_digest:
+            raise Refused("PIN: this person has one already; a manager must reset it first")
+        keep_pin(act, person, HASHER.hash(pin))
+
+
+def check_pin(person: Person, pin: str) -> None:
+    """Nothing where the PIN is the person's; Refused otherwise.
+
+    To be asked inside an act, which counts a wrong entry once it is rolled back; too many of them close the PIN for a
+    growing time.
+    """
+    if not person.pin_digest:
+        raise Refused("PIN: this person has none yet; set one before signing")
+    kept = pin_of(person)
+    if kept is None:
+        raise Refused("PIN: what is kept of it does not fit the journal; let a manager reset it, and run verify")
+    wait = still_to_wait(kept.tries, kept.last_wrong, moment_of(person))
+    if wait is None:
+        raise Refused("PIN: entered wrongly too often; let a manager reset it")
+    if wait > timedelta(0):
+        raise Refused(f"PIN: entered wrongly {kept.tries} times; try again in {_spoken(wait)}")
+    try:
+        HASHER.verify(kept.pin_hash, pin)
+    except (VerifyMismatchError, InvalidHashError) as fault:
+        raise WrongPin("PIN: does not match; enter it again", person.id) from fault
+    forgive(kept)
+
+
+def reset_pin(shop: Shop, person_id: int, *, pin: str) -> None:
+    """Take a lost PIN away, so that its owner sets a new one; the manager at the desk gives their own PIN."""
+    if shop.person_id is None:
+        raise Refused("person: choose the manager who resets the PIN first")
+    with shop.acting("reset PIN", f"person {person_id}") as act:
+        check_pin(act.get(Person, shop.person_id, "manager"), pin)
+        person = act.get(Person, person_id, "person")
+        if not person.pin_digest:
+            raise Refused("PIN: this person has none; they set one when they first sign")
+        drop_pin(act, person)
+
+
+def _spoken(wait: timedelta) -> str:
+    seconds = math.ceil(wait.total_seconds())
+    return f"{seconds} s" if seconds < 120 else f"{math.ceil(seconds / 60)} min"

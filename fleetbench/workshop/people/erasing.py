@@ -13,9 +13,7 @@ from fleetbench.records.people.retention import (
     retention_of,
 )
 from fleetbench.records.people.tables import Person
-from fleetbench.workshop.core.figures import one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 
 
 def erase_person(shop: Shop, person_id: int) -> None:
@@ -23,7 +21,7 @@ def erase_person(shop: Shop, person_id: int) -> None:
 
     Refused under a legal hold, while a booking is open, and for staff.
     """
-    somebody(shop)
+    require_person(shop)
     today = shop.today()
     with shop.acting("erase person", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
@@ -41,7 +39,7 @@ def erase_person(shop: Shop, person_id: int) -> None:
 
 def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:
     """The key of a hold that keeps a person's records from being erased; its reason stays, so it must name nobody."""
-    manager, said = somebody(shop), required("reason", reason)[:300]
+    manager, said = require_person(shop), required("reason", reason)[:300]
     with shop.acting("place legal hold", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
         if person.erased_at is not None:
@@ -52,7 +50,7 @@ def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:
 
 def lift_legal_hold(shop: Shop, hold_id: int) -> None:
     """Let a person's records be erased again."""
-    manager = somebody(shop)
+    manager = require_person(shop)
     with shop.acting("lift legal hold", f"legal hold {hold_id}") as act:
         hold = act.get(LegalHold, hold_id, "legal hold")
         if hold.lifted_at is not None:
@@ -62,7 +60,7 @@ def lift_legal_hold(shop: Shop, hold_id: int) -> None:
 
 def set_retention(shop: Shop, kind: str, years: int, source: str) -> None:
     """Set for how many years one kind of erasable record is kept, and by which rule."""
-    somebody(shop)
+    require_person(shop)
     one_word("kind", kind, KINDS)
     if not 0 <= years <= 100:
         raise Refused("years: give a whole figure from 0 to 100")

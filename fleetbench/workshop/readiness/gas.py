@@ -15,8 +15,7 @@ from fleetbench.calc.readiness.judge import (
     GasCylinderFact,
     OxygenCleanFact,
 )
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.records.units.reads import ReturnRecord, UnitRecord
+from fleetbench.records.units.reads import PromiseRecord, ReturnRecord, UnitRecord
 from fleetbench.workshop.gas.state import (
     CYLINDER_TESTS,
     CylinderBook,
@@ -26,7 +25,7 @@ from fleetbench.workshop.gas.state import (
     unanalysed_words,
     unread_words,
 )
-from fleetbench.workshop.turn_rounds.batteries import batteries_of
+from fleetbench.workshop.turn_rounds.handsets import batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
 
 CYLINDER_SLOTS = ("oxygen cylinder", "diluent cylinder", "bailout cylinder", "drive gas cylinder")

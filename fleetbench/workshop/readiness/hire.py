@@ -5,9 +5,8 @@ from datetime import date
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.readiness.judge import AbsorbentKitFact, AccessoryFact, DiverFact
-from fleetbench.records.readiness.readiness_reads import AccessoryRecord, CheckRecords, PaperRecord
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.records.units.reads import UnitRecord
+from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords, PaperRecord
+from fleetbench.records.units.reads import PromiseRecord, UnitRecord
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.units.fleet import Fleet
 
@@ -23,12 +22,14 @@ class Along:
     """What goes along with one unit as it is handed over; None is not looked at.
 
     counts: of each accessory by its key; accessories: how many things were counted in all. absorbent_kg: in date.
+    fill_discarded: what stood in the canister was taken out for this hand-over.
     """
 
     harness: str | None = None
     accessories: int | None = None
     counts: tuple[tuple[int, int], ...] = ()
     absorbent_kg: float | None = None
+    fill_discarded: bool = False
 
 
 class HireSide:

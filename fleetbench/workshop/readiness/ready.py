@@ -1,9 +1,13 @@
-"""Whether units may go out for a span of days: facts from the records, judged by calc.readiness."""
+"""Whether units may go out for a span of days: facts from the records, judged by calc.readiness.
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+Limits of readiness: the trade's defaults, replaced by what the centre or a unit type states as its own.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
+from typing import Any
 
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
@@ -16,10 +20,12 @@ from fleetbench.calc.readiness.judge import (
     CellFact,
     ChangeFact,
     EquipmentFact,
+    Freshness,
     HandoverKind,
     HoldFact,
     NoticeFact,
     PartFact,
+    ReadinessLimits,
     TestFact,
     TestsFact,
     TicketFact,
@@ -31,19 +37,94 @@ from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.notices.reads import NoticeScopeRecord
+from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, OpenTicketRecord, ReturnRecord, UnitRecord
+from fleetbench.records.units.reads import (
+    AbsenceRecord,
+    HoldRecord,
+    OpenTicketRecord,
+    PromiseRecord,
+    ReturnRecord,
+    UnitRecord,
+)
 from fleetbench.workshop.bench.equipment import equipment_facts
 from fleetbench.workshop.canisters.absorbent import Absorbent
-from fleetbench.workshop.cells.outcomes import standing, telling
+from fleetbench.workshop.cells.judging import standing, telling
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.bench import BenchSide
-from fleetbench.workshop.readiness.freshness import FreshnessBook
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.hire import Along, HireSide
 from fleetbench.workshop.readiness.turn_round import TurnRoundSide
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+
+FIELDS = {
+    "workshop calibration": "calibration",
+    "one-way valves and loop": "valves_and_loop",
+    "intermediate pressure and gas addition": "gas_side_tests",
+    "bailout or mouthpiece valve": "mouthpiece_tests",
+    "alarms, displays and set-point": "alarm_tests",
+    "disinfected and dry": "disinfected",
+}
+"""A limit in days that carries a check's name sets when the check stops; with ` advise` after it, when it advises."""
+
+DAYS = ("days", "d")
+
+FIGURES = {
+    "handset back in air, minimum": ("air_least_bar", "bar"),
+    "handset back in air, maximum": ("air_most_bar", "bar"),
+    "handset back in air, advise off": ("air_off_advise", "%"),
+}
+"""Other figures that a limit of this name and unit replaces; those of the air at 1013 mbar, dry."""
+
+
+def _known(limit: LimitRecord) -> bool:
+    """Whether a limit's name and unit are among those that readiness goes by."""
+    if limit.name in FIGURES:
+        return limit.unit == FIGURES[limit.name][1]
+    return limit.unit in DAYS and limit.name.removesuffix(" advise") in FIELDS
+
+
+class FreshnessBook:
+    """Freshness limits of each unit type: its own, else the centre's, else the trade's."""
+
+    def __init__(self, limits: Iterable[LimitRecord]) -> None:
+        self._stated = {
+            (each.unit_type_id, each.name): each for each in limits if each.part_type_id is None and _known(each)
+        }
+        self._reckoned: dict[int, ReadinessLimits] = {}
+
+    def of(self, unit_type_id: int) -> ReadinessLimits:
+        """The limits in force for a unit type."""
+        if unit_type_id not in self._reckoned:
+            default = ReadinessLimits()
+            own: dict[str, Any] = {
+                field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()
+            }
+            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id, default))
+        return self._reckoned[unit_type_id]
+
+    def _one(self, unit_type_id: int, name: str, default: Freshness) -> Freshness:
+        stop, advise = self._find(unit_type_id, name), self._find(unit_type_id, f"{name} advise")
+        if stop is None and advise is None:
+            return default
+        stops = int(stop.amount) if stop is not None else default.stop_over_days
+        advises = int(advise.amount) if advise is not None else default.advise_over_days
+        if stops is not None and advises is not None:
+            advises = min(advises, stops)
+        sources = dict.fromkeys(each.source for each in (stop, advise) if each is not None)
+        return Freshness(stops, advises, "; ".join(sources))
+
+    def _figures(self, unit_type_id: int, default: ReadinessLimits) -> dict[str, Any]:
+        """The stated figures that are no days, and where they come from."""
+        found = {name: limit for name in FIGURES if (limit := self._find(unit_type_id, name)) is not None}
+        if not found:
+            return {}
+        own = {FIGURES[name][0]: each.amount / (100 if each.unit == "%" else 1) for name, each in found.items()}
+        return {**own, "air_source": "; ".join(dict.fromkeys(each.source for each in found.values()))}
+
+    def _find(self, unit_type_id: int, name: str) -> LimitRecord | None:
+        return self._stated.get((unit_type_id, name)) or self._stated.get((None, name))
+
 
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
 """Slots whose change asks for a new calibration; common practice, no published source."""
@@ -316,6 +397,9 @@ class Readiness:
             seat.part.lot,
             self.fleet.life(seat, unit_id),
             f"calibration {telling.calibration_id}" if telling else "",
+            verified_up_to_bar=max(
+                (each.verified_up_to_bar for each in stands if each.verified_up_to_bar is not None), default=None
+            ),
         )
 
     def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
@@ -366,7 +450,7 @@ class Readiness:
         seat = next((each for each in self.fleet.seats(unit_id) if each.slot.kind == "canister"), None)
         if seat is None:
             return None
-        if seat.part is None:
+        if seat.part is None or (question.along is not None and question.along.fill_discarded):
             return AbsorbentFact(None, (), None, None, None)
         at = self._moment(question)
         promise = self._promise_over(unit_id, question)

@@ -1,19 +1,191 @@
-"""What stands on the page where a ticket is worked on, in one load."""
+"""What stands on the page where a ticket is worked on, in one load.
+
+Time worked under a ticket: a clock per person that stops and goes on, or minutes given by hand.
+
+Two people may work on one ticket, each under a clock of their own; one person's clock runs under one ticket at a time.
+
+Slips on a ticket, put right within ten minutes by whoever made them: a record that takes the other's place.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.tickets.signing import TYPING, why_not_put_right
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.act import Act
-from fleetbench.records.tickets.reads import read_ticket_numbers
-from fleetbench.records.upkeep.lookups import name_of, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.tickets.reads import read_findings, read_tasks, read_ticket_numbers, read_times
+from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
+from fleetbench.records.upkeep.lookups import name_of, running_times, unit_by_tag
+from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.parts.fit import SlotLine, slot_lines
 from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.tickets.list import TicketPage, TicketRow, list_tickets, ticket_page
-from fleetbench.workshop.tickets.ticket_slips import Slip, last_slip
-from fleetbench.workshop.tickets.work import SIGNERS, reasons_against_signing, signer_fact
+from fleetbench.workshop.tickets.work import SIGNERS, open_one, reasons_against_signing, signer_fact
+
+LONGEST_CLOCK = 8 * 60.0
+"""Minutes after which a clock was more likely forgotten than worked through: common practice, no published source."""
+
+
+def start_work(shop: Shop, ticket_id: int) -> None:
+    """Let the clock of whoever is at the bench run under a ticket; under any other ticket it stops."""
+    person = require_person(shop)
+    with shop.acting("start work", f"ticket {ticket_id}") as act:
+        open_one(act, ticket_id)
+        for row in running_times(act.session, person_id=person):
+            if row.ticket_id == ticket_id:
+                raise Refused("clock: runs already; stop it when you leave the ticket")
+            _stop(act, row, None)
+        act.add(TicketTime(ticket_id=ticket_id, person_id=person, began_at=act.at, ended_at=None, minutes=None))
+
+
+def stop_work(shop: Shop, ticket_id: int, *, minutes: float | None = None) -> float:
+    """The minutes that the clock ran, added to the ticket; a forgotten one needs the minutes really worked."""
+    person = require_person(shop)
+    with shop.acting("stop work", f"ticket {ticket_id}") as act:
+        open_one(act, ticket_id)
+        running = running_times(act.session, ticket_id=ticket_id, person_id=person)
+        if not running:
+            raise Refused("clock: does not run; start it first")
+        return _stop(act, running[0], minutes)
+
+
+def add_minutes(shop: Shop, ticket_id: int, minutes: float) -> None:
+    """Add time worked to an open ticket, beside the clock and the minutes of its tasks."""
+    checked(minutes)
+    with shop.acting("add minutes", f"ticket {ticket_id}") as act:
+        ticket = open_one(act, ticket_id)
+        act.add(
+            TicketTime(ticket_id=ticket.id, person_id=shop.person_id, began_at=act.at, ended_at=act.at, minutes=minutes)
+        )
+        act.change(ticket, minutes=ticket.minutes + minutes)
+
+
+def checked(minutes: float) -> float:
+    """The minutes where they are in reason; Refused otherwise."""
+    if not 0 < minutes <= 24 * 60:
+        raise Refused("minutes: give a figure over 0 and up to 1440")
+    return minutes
+
+
+def _stop(act: Act, row: TicketTime, minutes: float | None) -> float:
+    ran = max(0.0, (act.at - row.began_at).total_seconds() / 60)
+    if minutes is None and ran > LONGEST_CLOCK:
+        ticket = act.get(Ticket, row.ticket_id, "ticket")
+        named = f"ticket {ticket.year}-{ticket.number:03d}"
+        raise Refused(f"minutes: the clock under {named} ran {ran / 60:.0f} h; give the minutes worked, then stop it")
+    worked = round(ran, 1) if minutes is None else checked(minutes)
+    ticket = act.get(Ticket, row.ticket_id, "ticket")
+    act.change(row, ended_at=act.at, minutes=worked)
+    act.change(ticket, minutes=ticket.minutes + worked)
+    return worked
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What was entered last under a ticket and may still be put right: kind, key, moment and what it says."""
+
+    kind: str
+    key: int
+    at: datetime
+    said: str
+
+
+def last_slip(shop: Shop, ticket_id: int) -> Slip | None:
+    """The last finding, settled task or minutes that whoever is at the bench may still put right; None for none."""
+    now = shop.clock()
+    with shop.database.reading() as connection:
+        entered = [
+            *((Slip("finding", each.finding_id, each.at, each.text), each.person_id)
+              for each in read_findings(connection, ticket_id)),
+            *((Slip("task", each.task_id, each.settled_at, each.text), each.person_id)
+              for each in read_tasks(connection, ticket_id) if each.settled_at is not None and each.state != "to do"),
+            *((Slip("minutes", each.time_id, each.ended_at, f"{each.minutes:g}"), each.person_id)
+              for each in read_times(connection, ticket_id)
+              if each.ended_at is not None and each.minutes is not None),
+        ]  # fmt: skip
+    mine = [slip for slip, by in entered if why_not_put_right(slip.at, by, now, shop.person_id) is None]
+    # a task's minutes are entered in the same moment; the task stands for both
+    return max(mine, key=lambda slip: (slip.at, slip.kind == "task"), default=None)
+
+
+def put_right_finding(shop: Shop, finding_id: int, text: str) -> int:
+    """The key of a finding that takes the place of one with a slip in it."""
+    said = required("finding", text)
+    person = require_person(shop)
+    with shop.acting("put right finding", f"finding {finding_id}") as act:
+        old = act.get(Finding, finding_id, "finding")
+        open_one(act, old.ticket_id)
+        _refuse_late(act, "finding", old.at, old.person_id)
+        if old.text == said:
+            raise Refused("finding: says the same; change it, or leave it")
+        row = Finding(
+            ticket_id=old.ticket_id,
+            at=act.at,
+            person_id=person,
+            text=said,
+            supersedes_id=old.id,
+            supersedes_reason=TYPING,
+        )
+        return act.add(row).id
+
+
+def put_right_task(shop: Shop, task_id: int) -> None:
+    """Let a task that was settled by a slip be to do again; a finding says so, and its minutes are taken back."""
+    person = require_person(shop)
+    with shop.acting("put right task", f"task {task_id}") as act:
+        task = act.get(Task, task_id, "task")
+        ticket = open_one(act, task.ticket_id)
+        if task.state == "to do" or task.settled_at is None:
+            raise Refused("task: is still to do; there is nothing to put right")
+        _refuse_late(act, "task", task.settled_at, task.person_id)
+        was = task.state
+        for each in read_times(act.session.connection(), ticket.id):
+            if each.began_at == each.ended_at == task.settled_at and each.minutes == task.minutes:
+                _supersede_time(act, each.time_id, 0.0)
+        times = task.times_put_off - (1 if was == "put off" else 0)
+        act.change(
+            task, state="to do", settled_at=None, person_id=None, minutes=None, put_off_reason=None, times_put_off=times
+        )
+        text = f"Task {task.ordinal} was marked {was} by a slip ({TYPING}); it is to do again"
+        act.add(Finding(ticket_id=ticket.id, at=act.at, person_id=person, text=text))
+
+
+def put_right_minutes(shop: Shop, time_id: int, minutes: float) -> None:
+    """Put other minutes in the place of those that were entered by a slip."""
+    require_person(shop)
+    checked(minutes)
+    with shop.acting("put right minutes", f"minutes {time_id}") as act:
+        old = act.get(TicketTime, time_id, "minutes")
+        open_one(act, old.ticket_id)
+        if old.ended_at is None or old.minutes is None:
+            raise Refused("clock: still runs; stop it first")
+        _refuse_late(act, "minutes", old.ended_at, old.person_id)
+        _supersede_time(act, time_id, minutes)
+
+
+def _supersede_time(act: Act, time_id: int, minutes: float) -> None:
+    old = act.get(TicketTime, time_id, "minutes")
+    ticket = open_one(act, old.ticket_id)
+    act.add(
+        TicketTime(
+            ticket_id=old.ticket_id,
+            person_id=old.person_id,
+            began_at=old.began_at,
+            ended_at=act.at,
+            minutes=minutes,
+            supersedes_id=old.id,
+            supersedes_reason=TYPING,
+        )
+    )
+    act.change(ticket, minutes=max(0.0, ticket.minutes - (old.minutes or 0.0) + minutes))
+
+
+def _refuse_late(act: Act, what: str, at: datetime, by: int | None) -> None:
+    said = why_not_put_right(at, by, act.at, act.person_id)
+    if said is not None:
+        raise Refused(f"{what}: {said}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +267,7 @@ class FinishedTicket:
     row: TicketRow
     findings: tuple[str, ...]
     tasks: tuple[str, ...]
+    not_counted: tuple[str, ...]
     parts: tuple[str, ...]
     tests: tuple[str, ...]
     needs_second: bool
@@ -116,6 +289,7 @@ def _finished(page: TicketPage) -> FinishedTicket:
         tuple(each.text for each in page.findings),
         tuple(f"{each.text}: {each.state}" + (f", {each.put_off_reason}" if each.put_off_reason else "")
               for each in page.tasks),
+        page.not_counted,
         tuple(f"{each.way} {each.slot}: {each.part}" for each in page.moves),
         tuple(f"{each.kind}: {each.result}" for each in page.tests),
         any(each.second_person and each.state == "done" for each in page.tasks),

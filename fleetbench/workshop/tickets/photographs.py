@@ -10,8 +10,8 @@ from pathlib import Path
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.photographs import Photograph, keep_file, photograph_folder, read_file
 from fleetbench.records.tickets.reads import read_photographs
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import open_one, somebody
+from fleetbench.workshop.core.workplace import Shop, require_person
+from fleetbench.workshop.tickets.work import open_one
 
 FORMATS = ("JPEG", "PNG", "WEBP", "BMP", "TIFF")
 MOST_BYTES_IN = 40 * 1024 * 1024
@@ -72,7 +72,7 @@ def add_photograph(shop: Shop, ticket_id: int, source: Path, caption: str = "") 
 
     The file is written before the record, so that no record ever lacks its picture.
     """
-    somebody(shop)
+    require_person(shop)
     try:
         data = source.read_bytes()
     except OSError as fault:

@@ -1,9 +1,13 @@
-"""Service plans: the tasks of a unit type, which of them are due on a unit, and the ticket that takes them up."""
+"""Service plans: the tasks of a unit type, which of them are due on a unit, and the ticket that takes them up.
+
+Who may do a task of the service plan, held wherever one is marked as done.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.parts.life import Governing, LimitUnit, governing
 from fleetbench.calc.tickets.service_plan import (
@@ -14,29 +18,63 @@ from fleetbench.calc.tickets.service_plan import (
     TaskHistory,
     last_good_day,
     task_due,
+    why_not_by,
 )
 from fleetbench.records.bench.tables import TESTS
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import unit_type_by_code
 from fleetbench.records.parts.lookups import part_type_by_code
+from fleetbench.records.people.tables import Person
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.tickets.read_service_plan import (
     ServicePlanRecords,
     ServiceTaskRecord,
     read_service_needs,
     read_service_tasks,
 )
-from fleetbench.records.tickets.service_plan import ServiceNeed, ServiceTask, ServiceWork
-from fleetbench.records.tickets.tables import Task, Ticket
-from fleetbench.records.turn_rounds.lookups import needs_of
+from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, Ticket
+from fleetbench.records.turn_rounds.lookups import needs_of, qualifications_of, service_of_task
 from fleetbench.records.upkeep.lookups import next_ticket_number, unit_by_tag
-from fleetbench.workshop.core.centre import Day
-from fleetbench.workshop.core.figures import figure_or_none, one_word
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.service_doers import split_roles
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Day, Shop, figure_or_none, one_word, require, require_person, required
 from fleetbench.workshop.units.fleet import one_unit
 from fleetbench.workshop.units.use import UseBook
+
+
+def may_settle(act: Act, task_id: int, unit_type_id: int) -> None:
+    """Nothing where the person of the act may do this task of a ticket, as the plan says; Refused otherwise."""
+    task = service_of_task(act.session, task_id)
+    if task is not None:
+        may_do(act, task, unit_type_id)
+
+
+def may_do(act: Act, task: ServiceTask, unit_type_id: int) -> None:
+    """Nothing where the person of the act may do the task of the plan; Refused with who may otherwise."""
+    if act.person_id is None:
+        return
+    person = act.get(Person, act.person_id, "person")
+    day = act.at.astimezone(ZoneInfo(centre_timezone(act.session.connection()) or "UTC")).date()
+    papers = qualifications_of(act.session, person.id, unit_type_id)
+    held = {row.kind for row in papers if row.seen_on <= day and (row.valid_until is None or row.valid_until >= day)}
+    against = why_not_by(plan_task(task), person.role, held)
+    if against is not None:
+        raise Refused(f"person {person.code}: {against}")
+    if not task.roles:
+        require(act, "task done")
+
+
+def plan_task(task: ServiceTask) -> PlanTask:
+    """A recorded task as the rules know it."""
+    return PlanTask(
+        task.text, task.basis, task.amount, task.source, task.critical, split_roles(task.roles), task.qualification,
+        task.second_person,
+    )  # fmt: skip
+
+
+def split_roles(roles: str | None) -> tuple[str, ...]:
+    """The words of a list of roles with commas between."""
+    return tuple(word.strip() for word in (roles or "").split(",") if word.strip())
+
 
 _UNITS = {"hours": LimitUnit.HOURS, "dives": LimitUnit.DIVES, "hires": LimitUnit.HIRES}
 
@@ -136,6 +174,16 @@ class ServiceBook:
             history = self.history(unit_id, task, flooded_at)
             yield task, task_due(plan_of(task), history, self._day.today)
 
+    def not_counted(self, unit_id: int, unit_type_id: int) -> str:
+        """The signed tickets whose critical task does not count for a test that they leave out; empty for none."""
+        return "; ".join(
+            dict.fromkeys(
+                said
+                for task in self.tasks.get(unit_type_id, ())
+                if task.critical and (said := self.records.not_counted.get((unit_id, task.service_task_id)))
+            )
+        )
+
     def service_life(self, unit_id: int, unit_type_id: int) -> Governing:
         """The periodic service: the critical task of the plan that ends first, and those that cannot be dated."""
         days = (
@@ -232,7 +280,7 @@ def enter_service_task(shop: Shop, unit_type: str, new: NewServiceTask) -> int:
 
 def open_service_ticket(shop: Shop, tag: str, service_task_ids: Sequence[int]) -> int:
     """The key of a new ticket with tasks of the unit's plan on it, each with the tests and parts that it needs."""
-    person = somebody(shop)
+    person = require_person(shop)
     wanted = tuple(dict.fromkeys(service_task_ids))
     if not wanted:
         raise Refused("tasks: none is chosen; choose what is to be done")

@@ -22,9 +22,7 @@ from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, 
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.figures import figure, figure_or_none
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.work import required, somebody
+from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person, required
 from fleetbench.workshop.turn_rounds.ticks import tick
 
 LONGEST_USE = timedelta(hours=24)
@@ -130,7 +128,7 @@ def disinfect(
     None so long ago as they lay in it. Refused where it is no disinfection by the agent's figures, where a unit is out,
     or where its type's maker names another agent. 29 CFR 1910.134(h) and App. B-2; the maker stands above it.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes in the bath")
     if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
@@ -192,7 +190,7 @@ def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: dateti
 
 def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True) -> tuple[str, ...]:
     """The tags of the loops that were looked at and found dry, or still damp, all in one act."""
-    somebody(shop)
+    require_person(shop)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     if not wanted:
         raise Refused("units: none is chosen; choose whose loop was looked at")

@@ -29,9 +29,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import canister_in, line_out
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
-from fleetbench.records.tickets.service_plan import ServiceTask
-from fleetbench.records.tickets.tables import Finding, Ticket
-from fleetbench.records.turn_rounds.handsets import HandsetLook
+from fleetbench.records.tickets.tables import Finding, ServiceTask, Ticket
 from fleetbench.records.turn_rounds.lookups import (
     kept_clean_in,
     last_disinfection,
@@ -40,13 +38,13 @@ from fleetbench.records.turn_rounds.lookups import (
     plan_tasks,
     sound_calibrations,
 )
-from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
+from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.lookups import next_ticket_number, open_holds, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import check_pin
-from fleetbench.workshop.tickets.service_doers import may_do
-from fleetbench.workshop.tickets.work import required, signer_fact, somebody
+from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.tickets.service_plan import may_do
+from fleetbench.workshop.tickets.work import signer_fact
 from fleetbench.workshop.turn_rounds.baths import note_dry
 from fleetbench.workshop.turn_rounds.ticks import settle, untested
 
@@ -60,7 +58,7 @@ def open_card(shop: Shop, tag: str, *, flooded: bool = False) -> int:
 
     flooded: a flood was found at the bench. Refused for a unit that is out or whose card is open already.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("open turn-round", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
@@ -100,7 +98,7 @@ def flood_found(shop: Shop, tag: str) -> int:
     Cells come out, what the plan names is opened, and the cells are calibrated on two different days before the card
     can be finished: common practice, no published source; the maker's manual stands above it.
     """
-    person = somebody(shop)
+    person = require_person(shop)
     with shop.acting("flood found", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
@@ -122,7 +120,7 @@ def line_done(shop: Shop, line_id: int, note: str = "") -> None:
     Stripping is a workshop opening, after which the release tests must follow; absorbent out throws the fill away;
     settings and previous data are noted for the handsets. Refused for a line that only its own record settles.
     """
-    somebody(shop)
+    require_person(shop)
     with shop.acting("turn-round line", f"turn-round line {line_id}") as act:
         line, card, unit = _line(act, line_id)
         step = Step(line.step)
@@ -135,7 +133,7 @@ def line_done(shop: Shop, line_id: int, note: str = "") -> None:
 
 def leave_out(shop: Shop, line_id: int, reason: str) -> None:
     """Leave a line out with a reason; Refused for one that no reason may stand in place of."""
-    somebody(shop)
+    require_person(shop)
     said = required("reason", reason)
     with shop.acting("leave out turn-round line", f"turn-round line {line_id}") as act:
         line, card, _unit = _line(act, line_id)
@@ -150,7 +148,7 @@ def leave_out(shop: Shop, line_id: int, reason: str) -> None:
 
 def put_right(shop: Shop, line_id: int) -> None:
     """Open a line again that was ticked by a slip, within ten minutes; its records stay."""
-    somebody(shop)
+    require_person(shop)
     with shop.acting("put right turn-round line", f"turn-round line {line_id}") as act:
         line = act.get(TurnRoundLine, line_id, "turn-round line")
         card = act.get(TurnRound, line.turn_round_id, "turn-round")
@@ -167,7 +165,7 @@ def put_right(shop: Shop, line_id: int) -> None:
 
 def card_finding(shop: Shop, card_id: int, text: str, *, critical: bool = True) -> int:
     """The key of the ticket that holds what was found during a turn-round; the first finding opens it."""
-    person, said = somebody(shop), required("finding", text)
+    person, said = require_person(shop), required("finding", text)
     year = shop.today().year
     with shop.acting("turn-round finding", f"turn-round {card_id}") as act:
         card = _open(act, card_id)

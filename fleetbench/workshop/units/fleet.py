@@ -11,11 +11,9 @@ from fleetbench.calc.parts.life import Governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
-from fleetbench.records.units.read_use import PromiseRecord
-from fleetbench.records.units.reads import UnitRecord, read_units
-from fleetbench.workshop.core.centre import Day, day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import LifeBook, book_of
+from fleetbench.records.units.reads import PromiseRecord, UnitRecord, read_units
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 Row = TypeVar("Row")
 

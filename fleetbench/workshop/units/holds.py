@@ -5,12 +5,11 @@ from datetime import datetime
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.tables import Task, Ticket
-from fleetbench.records.units.hold_reads import cylinders_in, filled_with, held_with, packed_with
+from fleetbench.records.units.history import cylinders_in, filled_with, held_with, packed_with
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.lookups import name_of, next_ticket_number, open_holds, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, require
+from fleetbench.workshop.core.workplace import Shop, require, require_person, required
 from fleetbench.workshop.parts.fit import label
-from fleetbench.workshop.tickets.work import required, somebody
 
 LIFTED_HERE = ("manual", "incident", "cell")
 """Kinds that a person lifts with a reason; a return's hold is lifted by its turn-round, a notice's by its action."""
@@ -34,7 +33,7 @@ class Frozen:
 
 def place_hold(shop: Shop, tag: str, reason: str) -> int:
     """The key of a hold on a unit, placed by hand with its reason."""
-    person, said = somebody(shop), required("reason", reason)
+    person, said = require_person(shop), required("reason", reason)
     with shop.acting("place hold", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         row = Hold(unit_id=unit.id, kind="manual", reason=said, placed_at=act.at, placed_by_id=person)
@@ -46,7 +45,7 @@ def freeze_unit(shop: Shop, tag: str, reason: str) -> Frozen:
 
     Nothing may be done to any of it but add notes, until a manager lifts the holds.
     """
-    person, said = somebody(shop), required("reason", reason)
+    person, said = require_person(shop), required("reason", reason)
     with shop.acting("place hold", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if any(hold.kind == "incident" for hold in open_holds(act.session, unit_id=unit.id)):
@@ -73,7 +72,7 @@ def note_near_miss(shop: Shop, tag: str, what: str) -> int:
 
     What is learned is written under it before it is signed.
     """
-    person, said, today = somebody(shop), required("what happened", what), shop.today()
+    person, said, today = require_person(shop), required("what happened", what), shop.today()
     with shop.acting("near miss", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = act.add(
@@ -121,7 +120,7 @@ def standing_incident(shop: Shop, tag: str) -> StandingIncident:
 
 def lift_hold(shop: Shop, hold_id: int, reason: str) -> None:
     """Lift a hold with a reason; one after an incident is lifted by a manager only."""
-    person, said = somebody(shop), required("reason", reason)
+    person, said = require_person(shop), required("reason", reason)
     with shop.acting("lift hold", f"hold {hold_id}") as act:
         hold = act.get(Hold, hold_id, f"hold {hold_id}")
         if hold.lifted_at is not None:

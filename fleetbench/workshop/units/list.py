@@ -11,14 +11,13 @@ from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
-from fleetbench.workshop.cells.cell_shown import ReaderShown
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.cells.outlook import ReaderShown
+from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
-from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS, item_of
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.turn_rounds.batteries import BatteryLine, batteries_of
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat, whole_fleet
 from fleetbench.workshop.units.history import HistoryLine, history_lines
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleetbench.calc.readiness.judge import HandoverKind
-from fleetbench.records.hires.availability_reads import WantingRecord, read_wanting
-from fleetbench.records.units.read_use import PromiseRecord
+from fleetbench.records.hires.reads import WantingRecord, read_wanting
+from fleetbench.records.units.reads import PromiseRecord
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.readiness.ready import Question, Readiness

@@ -14,8 +14,8 @@ from dateutil.relativedelta import relativedelta
 
 from fleetbench.calc.parts.life import LimitUnit, Pace, project_pace
 from fleetbench.records.parts.reads import StayRow
-from fleetbench.records.units.read_use import LineRow, PromiseRecord, UseRow
-from fleetbench.workshop.core.centre import Day
+from fleetbench.records.units.reads import LineRow, PromiseRecord, UseRow
+from fleetbench.workshop.core.workplace import Day
 
 WINDOW_DAYS = 90
 DEEPEST_NESTING = 6

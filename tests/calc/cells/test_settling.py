@@ -6,11 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from fleetbench.calc.cells.exponential import fit_exponential
 from fleetbench.calc.cells.settling import (
     SettlingState,
     assess,
     current_phase,
+    fit_exponential,
     flush_time_s,
     regression_slope,
     rounding_slopes,

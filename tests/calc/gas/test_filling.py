@@ -7,7 +7,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.filling import FillingFact, analysed_mixture, check_filling
+from fleetbench.calc.gas.cylinders import FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import AIR, OXYGEN, Mixture
 
 ON = date(2026, 5, 4)

@@ -9,8 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.calc.hires.availability import Strip, What, counted, covered, lanes, refusals, warnings, with_turn_round
-from fleetbench.calc.hires.promises import Span
+from fleetbench.calc.hires.availability import (
+    Span,
+    Strip,
+    What,
+    counted,
+    covered,
+    lanes,
+    refusals,
+    warnings,
+    with_turn_round,
+)
 
 START = date(2026, 5, 4)
 SPANS = st.lists(st.tuples(st.integers(-5, 20), st.integers(0, 9), st.integers(1, 3)), max_size=8)

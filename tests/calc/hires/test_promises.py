@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.calc.hires.promises import Span, Want, clash, clashes, place
+from fleetbench.calc.hires.availability import Span, Want, clash, clashes, place
 
 DAY = date(2026, 6, 1)
 

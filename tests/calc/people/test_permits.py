@@ -7,8 +7,18 @@ from pathlib import Path
 import pytest
 
 import fleetbench
-from fleetbench.calc.people.permits import ACTS, GRANTS, Permit, act_word, granted, may, who_may
-from fleetbench.calc.people.pin_wait import MOST_TRIES, still_to_wait, wait_after
+from fleetbench.calc.people.permits import (
+    ACTS,
+    GRANTS,
+    MOST_TRIES,
+    Permit,
+    act_word,
+    granted,
+    may,
+    still_to_wait,
+    wait_after,
+    who_may,
+)
 from fleetbench.records.people.tables import ROLES
 from tests.centres.writing_acts import WRITING_ACTS
 

@@ -6,8 +6,8 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.paper.core import faces
-from fleetbench.paper.core.faces import BOLD, BOX, REGULAR
+from fleetbench.paper.core import pen as faces
+from fleetbench.paper.core.pen import BOLD, BOX, REGULAR
 
 
 @pytest.mark.parametrize("name", ["Łucja Żuraw", "Αθηνά Νικολάου", "Дмитро Ґалаґан", "Søren Ærøskøbing", "Nguyễn Ấn"])

@@ -13,8 +13,8 @@ from fleetbench.paper.due.page import write_due_list
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.cells.cell_shown import Conditions, ReaderShown
 from fleetbench.workshop.cells.list import OutcomeLine
+from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.tickets.list import FindingLine, MoveLine, SignOff, TaskLine, TicketPage, TicketRow

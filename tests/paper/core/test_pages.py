@@ -10,7 +10,7 @@ import pytest
 
 from fleetbench.paper.core.codes import qr_runs
 from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.core.sheet_texts import sheet_texts
+from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.due.page import write_due_list
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from fleetbench.paper.parts.fetch import write_fetch_list
+from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.shelf import ShelfPiece
 from tests.paper import sample_pages

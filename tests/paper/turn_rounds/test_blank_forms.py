@@ -3,7 +3,7 @@
 import pytest
 
 from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.core.sheet_texts import sheet_texts
+from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts

@@ -9,8 +9,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from fleetbench.records.core.database import Database
-from fleetbench.window.bench.equipment import EquipmentPage
-from fleetbench.window.bench.equipment_dialog import EquipmentDialog
+from fleetbench.window.bench.equipment import EquipmentDialog, EquipmentPage
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext

@@ -15,7 +15,8 @@ from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.calc.canisters.fill_clocks import FillClock
 from fleetbench.records.canisters.reads import read_last_fills, read_runs_of_last_fills
 from fleetbench.records.canisters.tables import Fill
-from fleetbench.window.canisters import absorbent, canisters
+from fleetbench.window.canisters import containers as absorbent
+from fleetbench.window.canisters import page as canisters
 from fleetbench.window.canisters.clocks import ClockStrip, time_left, told
 from fleetbench.window.canisters.containers import ContainerList
 from fleetbench.window.canisters.list import CanisterList

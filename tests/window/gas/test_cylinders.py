@@ -24,7 +24,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from tests.centres.gas_centre import GasCentre
 from tests.window.bench_keys import CountedKeys, shown
 

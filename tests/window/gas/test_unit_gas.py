@@ -14,7 +14,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import unit_gas
-from fleetbench.workshop.turn_rounds.batteries import battery_lines
+from fleetbench.workshop.turn_rounds.handsets import battery_lines
 from tests.centres.gas_centre import GasCentre
 from tests.window.bench_keys import CountedKeys, shown
 

@@ -22,7 +22,7 @@ from fleetbench.records.tickets.tables import Finding, Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.hires.handback import ReturnsModel
-from fleetbench.window.hires.handover_grid import LeavingModel
+from fleetbench.window.hires.handover import LeavingModel
 from fleetbench.window.hires.list import list_page
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.theme import Theme
@@ -32,12 +32,11 @@ from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds import page as turn_rounds
 from fleetbench.window.turn_rounds.acts import FinishDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.accessories import AccessoryLine
 from fleetbench.workshop.hires.handback import OpenReturn
-from fleetbench.workshop.hires.handover import LeavingUnit
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import enter_agent
-from fleetbench.workshop.turn_rounds.batteries import record_batteries
+from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.hire_centre import HireCentre
 from tests.centres.turn_round_bench import TurnRoundBench
 

@@ -14,8 +14,7 @@ from fleetbench.window.import_export.page import BringInPage
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.core.centre import read_centre
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.units.list import list_units
 from tests.workshop.small_folder import small_rows, write_folder
 

@@ -12,7 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.empty_state import Emptiness
+from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import HOLD, READY, mark_for
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background

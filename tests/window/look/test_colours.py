@@ -8,9 +8,8 @@ import re
 
 import pytest
 
-from fleetbench.window.look.colours import DARK, LIGHT, MARK_PAIRS, TEXT_PAIRS, TONES, Colours
 from fleetbench.window.look.marks import ALL_MARKS
-from fleetbench.window.look.theme import style_sheet
+from fleetbench.window.look.theme import DARK, LIGHT, MARK_PAIRS, TEXT_PAIRS, TONES, Colours, style_sheet
 
 SCHEMES = pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["light", "dark"])
 

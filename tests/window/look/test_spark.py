@@ -1,7 +1,7 @@
 import pytest
 from PySide6.QtCore import QRectF
 
-from fleetbench.window.look.spark import trend_points
+from fleetbench.window.look.state_delegate import trend_points
 
 BOX = QRectF(0, 0, 100, 20)
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.window.look.table_text import neutral, tab_separated
+from fleetbench.window.look.words import neutral, tab_separated
 
 
 @pytest.mark.parametrize("cell", ["=1+1", "+1", "-1", "@sum", "\tx", " =1", "\n=1"])

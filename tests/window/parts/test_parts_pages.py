@@ -14,10 +14,9 @@ from sqlalchemy import select
 
 from fleetbench.calc.notices.scope import Scope
 from fleetbench.records.core.database import Database
-from fleetbench.records.parts.part_events import PartEvent
-from fleetbench.records.parts.tables import Part
+from fleetbench.records.parts.tables import Part, PartEvent
 from fleetbench.records.places.tables import Place as PlaceRow
-from fleetbench.window.detail.horizon_row import HorizonRow
+from fleetbench.window.detail.export_row import HorizonRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due import page as due
 from fleetbench.window.forms.form import ActDialog
@@ -26,11 +25,10 @@ from fleetbench.window.notices import list as notices
 from fleetbench.window.notices.acts import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
 from fleetbench.window.parts import fetch, orders, shelf
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.life_line import LifeLine, spoken
+from fleetbench.window.parts.page import LifeLine, spoken
 from fleetbench.window.parts.part_dialogs import MoveDialog, OpenDialog, ReasonDialog, ReceiveDialog, ServiceDialog
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.notices.acts import NoticeEntry, record_notice
 from fleetbench.workshop.parts.acts import quarantine_part

@@ -18,9 +18,8 @@ from fleetbench.window.people.list import PAGE_BUTTONS, PeopleList, PersonRecord
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import enter_person
+from fleetbench.workshop.people.acts import enter_person, set_pin
 from fleetbench.workshop.people.list import list_people
-from fleetbench.workshop.people.pins import set_pin
 from tests.centres.bench_centre import write_centre
 
 LEFT = Qt.MouseButton.LeftButton
@@ -34,7 +33,8 @@ class PeopleRoom:
         self.keys = write_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.manager)
         self.renter = enter_person(self.shop, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
-        context = PageContext(theme, background, background.signed_in.at(Shop(database, clock, attended=True)), ZoneInfo("Europe/Berlin"))
+        shop = background.signed_in.at(Shop(database, clock, attended=True))
+        context = PageContext(theme, background, shop, ZoneInfo("Europe/Berlin"))
         self.list: PeopleList = people.list_page(context)
         self.page: PersonRecordPage = people.record_page(context)
         for page in (self.list, self.page):

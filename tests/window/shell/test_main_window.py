@@ -16,14 +16,13 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Table
 from fleetbench.window.shell import app
-from fleetbench.window.shell.actions import ACTIONS, KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE
+from fleetbench.window.shell.actions import ACTIONS, KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, shortcut_detail
 from fleetbench.window.shell.app import Desk, display_missing
 from fleetbench.window.shell.background import Fault
 from fleetbench.window.shell.fault_report import FaultReport, report_text
 from fleetbench.window.shell.opening import Opened, open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import Place
-from fleetbench.window.shell.shortcut_page import shortcut_detail
 from fleetbench.workshop.core.workplace import Shop
 
 WITH_RECORDS = [spec for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.has_record]

@@ -17,7 +17,7 @@ from sqlalchemy import event
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.detail.section_view import TableView
+from fleetbench.window.detail.view import TableView
 from fleetbench.window.lists.list_page import ListPage
 from fleetbench.window.look.marks import UNKNOWN, mark_for
 from fleetbench.window.shell.app import Desk

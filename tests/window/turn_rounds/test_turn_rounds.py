@@ -13,13 +13,11 @@ from pytestqt.qtbot import QtBot
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.core.database import Database
 from fleetbench.records.tickets.tables import Disinfection, Ticket
-from fleetbench.records.turn_rounds.handsets import HandsetLook
-from fleetbench.records.turn_rounds.tables import TurnRound
+from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound
 from fleetbench.records.units.tables import Hold
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.page import Page
-from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog
 from fleetbench.window.turn_rounds.page import TurnRoundPage, list_page, record_page

@@ -30,8 +30,8 @@ from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.page import TurnRoundPage
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.people.list import list_people
-from fleetbench.workshop.people.pins import set_pin
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page
 from tests.centres.sample_copy import copy_sample

@@ -9,8 +9,7 @@ from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.schematic import SIZES, SchematicView
-from fleetbench.workshop.units.schematic import Schematic, Station, arranged
-from fleetbench.workshop.units.schematic_plan import planned
+from fleetbench.workshop.units.schematic import Schematic, Station, arranged, planned
 from tests.workshop.units.test_schematic import ODD, placed
 
 MANY = (

@@ -19,8 +19,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
-from fleetbench.window.units.acts import UnitRecordPage
-from fleetbench.window.units.holds import IncidentDialog, LiftDialog
+from fleetbench.window.units.acts import IncidentDialog, LiftDialog, UnitRecordPage
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre

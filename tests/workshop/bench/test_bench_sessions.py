@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.sessions import bench_equipment, current_session, end_session, open_session, why_over

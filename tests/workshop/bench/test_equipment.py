@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.records.bench.equipment import KINDS
+from fleetbench.records.bench.tables import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.equipment import (
     UNITS_OF,

@@ -7,8 +7,7 @@ import pytest
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.core.act import acting
 from fleetbench.records.core.errors import NotFound
-from fleetbench.workshop.bench.bench_release import Seen, record_release
-from fleetbench.workshop.bench.openings import after_routine_openings
+from fleetbench.workshop.bench.tests import Seen, after_routine_openings, record_release
 from fleetbench.workshop.core.workplace import Shop
 from tests.centres.bench_centre import write_centre
 

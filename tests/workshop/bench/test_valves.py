@@ -10,7 +10,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.tables import Fitting, PartType
 from fleetbench.records.places.tables import Limit
-from fleetbench.workshop.bench.bench_plan import bench_plan
+from fleetbench.workshop.bench.offers import bench_plan
 from fleetbench.workshop.bench.valves import ValveRow, list_valves, valve_page
 from fleetbench.workshop.core.workplace import Shop
 from tests.centres.gas_centre import GasCentre

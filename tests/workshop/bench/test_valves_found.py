@@ -14,9 +14,8 @@ from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.records.bench.reads import read_tests
 from fleetbench.records.core.errors import NotFound
 from fleetbench.shipped import shipped
-from fleetbench.workshop.bench.bench_plan import bench_plan
 from fleetbench.workshop.bench.measured import SetUp, Stamped, record_measured
-from fleetbench.workshop.bench.offers import Method
+from fleetbench.workshop.bench.offers import Method, bench_plan
 from fleetbench.workshop.bench.valves import list_valves, valve_page
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.ready import assess_unit

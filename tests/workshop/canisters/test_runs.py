@@ -11,7 +11,7 @@ from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.places.tables import Limit
-from fleetbench.records.units.read_use import read_run_use
+from fleetbench.records.units.reads import read_run_use
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.canisters.history import fill_label
 from fleetbench.workshop.canisters.list import list_canisters

@@ -13,9 +13,8 @@ from fleetbench.calc.cells.drift import forecast
 from fleetbench.records.cells.tables import REASONS, Calibration, CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import FORECAST_OF, Fitting
-from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
 from fleetbench.workshop.cells.list import CellRow, cell_page, list_cells
-from fleetbench.workshop.cells.outlook import IN_AIR, LINEARITY
+from fleetbench.workshop.cells.outlook import IN_AIR, LINEARITY, refresh_forecasts
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import FORECAST, REJECT, DueItem, list_due
 from fleetbench.workshop.parts.fit import fit_part, remove_part

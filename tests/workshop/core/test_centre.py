@@ -6,8 +6,7 @@ from typing import Any
 import pytest
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.workshop.core.centre import day_of, read_centre
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, day_of, read_centre
 from tests.centres.ready_centre import Centre
 
 

@@ -13,12 +13,12 @@ from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import Part, PartTest
 from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import set_own_rule
 from fleetbench.workshop.gas.entry import (
     NewCylinder,
     cylinder_choices,
     receive_cylinder,
     role_of,
+    set_own_rule,
     specification_of,
 )
 from fleetbench.workshop.gas.list import cylinder_page

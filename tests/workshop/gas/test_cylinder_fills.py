@@ -14,7 +14,7 @@ from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
-from fleetbench.workshop.gas.cylinder_tests import record_test
+from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.fills import (
     FillEntry,
     check_fills,
@@ -24,7 +24,7 @@ from fleetbench.workshop.gas.fills import (
     record_pressures,
 )
 from fleetbench.workshop.gas.state import CylinderBook, GasState
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from tests.centres.gas_centre import GasCentre
 
 

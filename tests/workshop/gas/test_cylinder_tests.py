@@ -13,11 +13,9 @@ from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import read_parts
 from fleetbench.records.parts.tables import PartTypeLife
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import enter_cylinder, record_test, set_test_rule
-from fleetbench.workshop.parts.life_book import book_of
-from fleetbench.workshop.parts.lives import rebuild_lives
+from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.gas.entry import enter_cylinder, record_test, set_test_rule
+from fleetbench.workshop.parts.lives import book_of, rebuild_lives
 from tests.centres.gas_centre import GasCentre
 
 

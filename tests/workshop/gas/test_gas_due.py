@@ -6,13 +6,13 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from fleetbench.records.bench.equipment import TestEquipment
+from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.parts.tables import PartTest
 from fleetbench.workshop.bench.equipment import add_equipment
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState, list_due
-from fleetbench.workshop.gas.cylinder_tests import record_test
-from fleetbench.workshop.gas.oxygen_clean import clean_parts, lose_clean
+from fleetbench.workshop.gas.clean import clean_parts, lose_clean
+from fleetbench.workshop.gas.entry import record_test
 from tests.centres.gas_centre import GasCentre
 
 

@@ -16,9 +16,9 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
 from fleetbench.records.units.tables import Slot
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.cylinder_tests import record_test
+from fleetbench.workshop.gas.clean import clean_parts, lose_clean
+from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.list import list_cylinders
-from fleetbench.workshop.gas.oxygen_clean import clean_parts, lose_clean
 from fleetbench.workshop.gas.unit import unit_gas
 from fleetbench.workshop.hires.handover import Handing, hand_over
 from fleetbench.workshop.hires.list import handover_facts

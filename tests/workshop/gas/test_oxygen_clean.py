@@ -6,8 +6,7 @@ import pytest
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.gas.fills import FillEntry, record_fills
-from fleetbench.workshop.gas.oxygen_clean import (
+from fleetbench.workshop.gas.clean import (
     OxygenSidePart,
     clean_parts,
     lose_clean,
@@ -15,6 +14,7 @@ from fleetbench.workshop.gas.oxygen_clean import (
     oxygen_side,
     use_material,
 )
+from fleetbench.workshop.gas.fills import FillEntry, record_fills
 from fleetbench.workshop.tickets.list import ticket_page
 from tests.centres.gas_centre import GasCentre
 

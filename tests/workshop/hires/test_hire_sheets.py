@@ -12,15 +12,22 @@ from fleetbench.records.hires.tables import AccessoryCount, BookingUnit, SheetSi
 from fleetbench.records.people.retention import erase_within
 from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.hires.acceptances import Accepting
-from fleetbench.workshop.hires.accessories import accessories_for, counted_along, set_accessories
 from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
-from fleetbench.workshop.hires.handover import Handing, hand_over, look_before
+from fleetbench.workshop.hires.handover import (
+    Accepting,
+    Handing,
+    accessories_for,
+    counted_along,
+    hand_over,
+    look_before,
+    set_accessories,
+    sign_sheet,
+    signatures,
+)
 from fleetbench.workshop.hires.list import handover_facts, hire_lines
 from fleetbench.workshop.hires.pages import course_board, return_facts
 from fleetbench.workshop.hires.receive import receive
-from fleetbench.workshop.hires.sheet_signatures import sign_sheet, signatures
 from fleetbench.workshop.readiness.hire import Along
 from tests.centres.hire_centre import HireCentre
 from tests.paper.pdf_reader import texts

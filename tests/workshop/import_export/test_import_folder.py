@@ -15,8 +15,7 @@ from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.tables import Fitting, Part, PartTest
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.table_facts import column_facts, table_name
-from fleetbench.records.upkeep.tables import metadata
+from fleetbench.records.upkeep.tables import column_facts, metadata, table_name
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop

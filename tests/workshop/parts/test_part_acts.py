@@ -13,8 +13,7 @@ from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.notices.tables import Notice, NoticeScope
-from fleetbench.records.parts.part_events import PartEvent, PartProof, StockCount
-from fleetbench.records.parts.tables import Part
+from fleetbench.records.parts.tables import Part, PartEvent, PartProof, StockCount
 from fleetbench.records.places.tables import Place
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop

@@ -14,6 +14,7 @@ from fleetbench.records.hires.tables import Booking, BookingUnit, HireNote
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.people.erasing import (
     erase_person,
     lift_legal_hold,
@@ -22,7 +23,6 @@ from fleetbench.workshop.people.erasing import (
     whose_time_has_come,
 )
 from fleetbench.workshop.people.list import list_people, sees_personal_data
-from fleetbench.workshop.people.pins import set_pin
 from tests.centres.bench_centre import Keys, write_centre
 
 WORDS = "Lindqvara said the mouthpiece tastes of soap"

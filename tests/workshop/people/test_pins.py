@@ -9,14 +9,13 @@ from fleetbench.calc.people.permits import ACTS, may
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.people.pins import PersonPin
-from fleetbench.records.people.tables import ROLES, Person
+from fleetbench.records.people.tables import ROLES, Person, PersonPin
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part, remove_part
-from fleetbench.workshop.people.pins import reset_pin, set_pin
+from fleetbench.workshop.people.acts import reset_pin, set_pin
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import Keys, write_centre
 

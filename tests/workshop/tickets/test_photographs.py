@@ -19,7 +19,7 @@ from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.photographs import (
     LONGEST_SIDE,

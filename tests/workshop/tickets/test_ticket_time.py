@@ -11,16 +11,20 @@ from fleetbench.records.people.tables import Person, Qualification
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.list import ticket_page
-from fleetbench.workshop.tickets.page import finished_tickets, may_sign, ticket_desk
-from fleetbench.workshop.tickets.ticket_slips import (
+from fleetbench.workshop.tickets.page import (
+    add_minutes,
+    finished_tickets,
     last_slip,
+    may_sign,
     put_right_finding,
     put_right_minutes,
     put_right_task,
+    start_work,
+    stop_work,
+    ticket_desk,
 )
-from fleetbench.workshop.tickets.ticket_time import add_minutes, start_work, stop_work
 from fleetbench.workshop.tickets.work import (
     NewTask,
     SecondPerson,

@@ -9,7 +9,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import PartTypeLife
 from fleetbench.workshop.bench.equipment import add_equipment
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.turn_rounds.batteries import battery_lines, record_batteries
+from fleetbench.workshop.turn_rounds.handsets import battery_lines, record_batteries
 from tests.centres.gas_centre import GasCentre
 
 SLOT = "handset 1 battery"

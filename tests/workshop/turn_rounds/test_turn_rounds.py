@@ -18,15 +18,13 @@ from fleetbench.records.turn_rounds.tables import BathLoop, TurnRound, TurnRound
 from fleetbench.records.units.tables import Hold, Slot
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.bench.bench_release import Seen, record_release
-from fleetbench.workshop.bench.tests import record_test
+from fleetbench.workshop.bench.tests import Seen, record_release, record_test
 from fleetbench.workshop.canisters.packing import discard_fill
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
-from fleetbench.workshop.gas.oxygen_clean import clean_parts
-from fleetbench.workshop.people.pins import set_pin
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
-from fleetbench.workshop.turn_rounds.batteries import record_batteries
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
     finish_cards,
@@ -37,6 +35,7 @@ from fleetbench.workshop.turn_rounds.card import (
     put_right,
     reasons_against_finishing,
 )
+from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.bench_centre import _type, fit, part
 from tests.centres.turn_round_bench import TurnRoundBench
 from tests.conftest import Clock

@@ -16,7 +16,7 @@ from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.acts import quarantine_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
-from fleetbench.workshop.tickets.ticket_time import add_minutes
+from fleetbench.workshop.tickets.page import add_minutes
 from fleetbench.workshop.tickets.work import add_finding, add_task, open_ticket
 from fleetbench.workshop.units.holds import Frozen, freeze_unit, lift_hold, place_hold
 from tests.centres.bench_centre import Keys, write_centre

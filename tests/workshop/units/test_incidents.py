@@ -6,7 +6,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from fleetbench.paper.units.incidents import CAUTIONS, incident_facts, print_incident
+from fleetbench.paper.units.evidence import CAUTIONS, incident_facts, print_incident
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused

@@ -14,9 +14,8 @@ from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import read_fittings_of
 from fleetbench.records.parts.tables import Fitting, Part
-from fleetbench.workshop.core.centre import day_of
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.life_book import book_of
+from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.parts.lives import book_of
 from fleetbench.workshop.units.use import Use, UseBook
 from tests.centres.ready_centre import Centre
 
