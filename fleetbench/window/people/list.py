@@ -18,6 +18,7 @@ from fleetbench.window.look.marks import Mark, mark_for
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NONE, counted, day, moment, said
 from fleetbench.window.people.acts import (
+    ChangePinDialog,
     ContactDialog,
     EnterDialog,
     EraseDialog,
@@ -41,7 +42,8 @@ STANDING = ("manager", "technician", "instructor")
 LIST_BUTTONS = {"enter": ("Enter somebody…", "enter renter"), "years": ("Years kept…", "set retention")}
 PAGE_BUTTONS = {
     "paper": ("See a paper…", "see papers"), "contact": ("Name, contact…", "change contact"),
-    "pin": ("Set a PIN…", "set PIN"), "reset": ("Reset a lost PIN…", "reset PIN"),
+    "pin": ("Set a PIN…", "change PIN"), "change": ("Change PIN…", "change PIN"),
+    "reset": ("Reset a lost PIN…", "reset PIN"),
     "legal": ("Legal hold…", "place legal hold"), "lift": ("Lift legal hold…", "lift legal hold"),
     "leave": ("No longer here…", "end service"), "erase": ("Erase…", "erase person"),
 }  # fmt: skip
@@ -213,6 +215,7 @@ class PersonRecordPage(RecordPage):
             row = self.page.row
             self.buttons["lift"].setVisible(bool(self.page.legal_holds))
             self.buttons["reset"].setVisible(row.has_pin)
+            self.buttons["change"].setVisible(row.has_pin and row.active)
             self.buttons["pin"].setVisible(not row.has_pin and row.active)
             self.buttons["erase"].setVisible(row.role not in STANDING and not row.erased)
             self.buttons["leave"].setVisible(row.active)
@@ -232,7 +235,8 @@ class PersonRecordPage(RecordPage):
         ways: dict[str, Callable[[], ActDialog]] = {
             "paper": lambda: PaperDialog(*about, row, types, today, self),
             "contact": lambda: ContactDialog(*about, row, self),
-            "pin": lambda: SetPinDialog(*about, row, self),
+            "pin": lambda: SetPinDialog(*about, row, self._desk.people if self._desk is not None else (), self),
+            "change": lambda: ChangePinDialog(*about, row, self),
             "reset": lambda: ResetPinDialog(*about, row, self),
             "legal": lambda: LegalHoldDialog(*about, row, self),
             "lift": lambda: LiftLegalDialog(*about, row, self.page.legal_holds if self.page else (), self),

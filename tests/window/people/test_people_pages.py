@@ -18,9 +18,10 @@ from fleetbench.window.people.list import PAGE_BUTTONS, PeopleList, PersonRecord
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import enter_person, set_pin
+from fleetbench.workshop.people.acts import enter_person
 from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
+from tests.centres.pins import give_pin
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -113,7 +114,7 @@ def test_a_paper_is_seen_and_only_its_day_and_who_saw_it_are_kept(room: PeopleRo
 
 
 def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: PeopleRoom) -> None:
-    set_pin(room.shop, room.keys.technician, "4711")
+    give_pin(room.shop, room.keys.technician, "4711")
     room.show("T1")
     room.qtbot.waitUntil(room.page.buttons["reset"].isVisible)
     dialog = room.page.ask("reset")
@@ -121,7 +122,7 @@ def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: People
     QTest.mouseClick(dialog.act_button, LEFT)
     room.qtbot.waitUntil(lambda: dialog.banner.text.startswith("PIN: this person has none yet"))
     room.settle(room.page)
-    set_pin(room.shop, room.keys.manager, "2468")
+    give_pin(room.shop, room.keys.manager, "2468")
     dialog.pin.setText("2468")
     room.press(dialog)
     assert room.rows(Person)[0].pin_digest is None

@@ -49,6 +49,7 @@ def settle(qtbot: QtBot, desk: Desk) -> None:
 def choose(qtbot: QtBot, desk: Desk, typed: str) -> None:
     """Open the list in the head with its key, type and press Enter."""
     desk.window.activateWindow()
+    qtbot.waitUntil(desk.window.isActiveWindow)
     qtbot.keyClick(desk.window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
     names = desk.window.chooser.list
     qtbot.waitUntil(names.isVisible)

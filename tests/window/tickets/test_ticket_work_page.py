@@ -27,9 +27,9 @@ from fleetbench.window.tickets.next import NEEDS
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import write_centre
+from tests.centres.pins import give_pin
 
 BERLIN = ZoneInfo("Europe/Berlin")
 LEFT = Qt.MouseButton.LeftButton
@@ -285,7 +285,7 @@ def test_a_ticket_is_signed_with_a_pin_that_is_set_the_first_time(desk: Desk) ->
 
 
 def test_a_wrong_pin_and_an_open_task_are_refused(desk: Desk) -> None:
-    set_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.technician, "4711")
     desk.ticket("Look")
     with desk.qtbot.waitSignal(desk.page.changed):
         QTest.mouseClick(desk.page.tasks.rows[0].done_button, LEFT)
@@ -385,8 +385,8 @@ def test_a_photograph_is_taken_in_from_a_file_and_one_that_is_none_is_refused(de
 
 
 def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> None:
-    set_pin(desk.shop, desk.keys.technician, "4711")
-    set_pin(desk.shop, desk.keys.manager, "2468")
+    give_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.manager, "2468")
     desk.ticket()
     desk.page.tasks.second.setChecked(True)
     desk.page.tasks.new.setFocus()
@@ -417,7 +417,7 @@ def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> Non
 def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk) -> None:
     key = desk.ticket()
     add_finding(desk.shop, key, "Nothing found")
-    set_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.technician, "4711")
     sign_ticket(desk.shop, key, signer_id=desk.keys.technician, pin="4711")
     with desk.qtbot.waitSignal(desk.page.changed, raising=False, timeout=50):
         desk.page.refresh()
@@ -477,7 +477,7 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
 ) -> None:
     keys = write_centre(sqlite_database, clock())
     shop = Shop(sqlite_database, clock, keys.technician)
-    set_pin(shop, keys.technician, "4711")
+    give_pin(shop, keys.technician, "4711")
     first, second = (open_ticket(shop, tag, cause="by hand", reason=f"Look at {tag}") for tag in ("LK-01", "LK-02"))
     open_ticket(shop, "LK-02", cause="by hand", reason="Waits", tasks=("Still to do",))
     page = tickets.list_page(PageContext(theme, background, shop, BERLIN))
@@ -529,7 +529,7 @@ def test_f8_does_not_tick_a_test_that_nobody_made_and_the_page_says_where_it_is_
 
 
 def test_the_signature_lists_what_is_left_out_with_its_reason_and_the_minutes(desk: Desk) -> None:
-    set_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.technician, "4711")
     desk.ticket("Look at the seals", "Polish the case")
     with desk.qtbot.waitSignal(desk.page.changed):
         desk.press(Qt.Key.Key_F8)

@@ -30,10 +30,10 @@ from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.page import TurnRoundPage
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.shelf import list_shelf
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page
+from tests.centres.pins import give_pin
 from tests.centres.sample_copy import copy_sample
 from tests.conftest import SAMPLE_NOW, Clock
 
@@ -50,7 +50,7 @@ class Hands:
         codes = {each.code: each for each in list_people(self.shop)}
         self.technician, self.second = codes["T1"], codes["T2"]
         for person, pin in ((self.technician, "4711"), (self.second, "2468")):
-            set_pin(self.shop, person.person_id, pin)
+            give_pin(self.shop, person.person_id, pin)
         self.desk = Desk(lambda: as_opened(self.shop), "light")
         self.window = self.desk.window
         self.window.show()

@@ -23,7 +23,6 @@ from fleetbench.workshop.canisters.packing import discard_fill
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
@@ -37,6 +36,7 @@ from fleetbench.workshop.turn_rounds.card import (
 )
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.bench_centre import _type, fit, part
+from tests.centres.pins import give_pin
 from tests.centres.turn_round_bench import TurnRoundBench
 from tests.conftest import Clock
 
@@ -211,7 +211,7 @@ def test_a_finished_card_lifts_the_hold_under_a_pin_and_cannot_change(bench: Tur
 
 def test_an_instructor_may_tick_lines_and_not_finish_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    set_pin(bench.shop, bench.centre.instructor, "8642")
+    give_pin(bench.shop, bench.centre.instructor, "8642")
     line_done(bench.shop.as_person(bench.centre.instructor), bench.line(Step.HEAD).id)
     with pytest.raises(Refused, match="finish turn-round"):
         finish_cards(bench.shop, [bench.card()], signer_id=bench.centre.instructor, pin="8642")
