@@ -129,10 +129,37 @@ def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: People
     assert room.rows(Journal)[-1].act == "reset PIN"
     room.qtbot.waitUntil(room.page.buttons["pin"].isVisible)
     again = room.page.ask("pin")
-    again.pin.setText("1357")
-    again.again.setText("1357")
+    QTest.keyClicks(again.manager_pin, "2468")
+    for field in (again.pin, again.again):
+        QTest.keyClicks(field, "1357")
     room.press(again)
     assert room.rows(Person)[0].pin_digest is not None
+    entry = room.rows(Journal)[-1]
+    assert (entry.act, entry.person_id) == ("set first PIN", room.keys.manager), "the manager who was present"
+
+
+def test_the_first_manager_sets_their_pin_alone_then_changes_it_with_the_old_one(room: PeopleRoom) -> None:
+    room.show("T1")
+    refused = room.page.ask("pin")
+    QTest.mouseClick(refused.act_button, LEFT)
+    assert refused.banner.text.startswith("manager: none has a PIN yet; let a manager set theirs first")
+    refused.reject()
+    room.show("M1")
+    room.qtbot.waitUntil(room.page.buttons["pin"].isVisible)
+    first = room.page.ask("pin")
+    assert first.manager is None and "sets the first one alone" in first.note.text()
+    for field in (first.pin, first.again):
+        QTest.keyClicks(field, "2468")
+    room.press(first)
+    entry = room.rows(Journal)[-1]
+    assert (entry.act, entry.person_id) == ("set first manager's PIN", room.keys.manager)
+    room.qtbot.waitUntil(room.page.buttons["change"].isVisible)
+    change = room.page.ask("change")
+    QTest.keyClicks(change.old, "2468")
+    for field in (change.pin, change.again):
+        QTest.keyClicks(field, "8642")
+    room.press(change)
+    assert room.rows(Journal)[-1].act == "change PIN"
 
 
 def test_a_legal_hold_stands_above_erasing_and_once_lifted_the_name_goes(room: PeopleRoom) -> None:
@@ -158,7 +185,7 @@ def test_a_technician_sees_contacts_and_what_only_a_manager_may_do_is_greyed(roo
     room.show("R-7", room.keys.technician)
     room.qtbot.waitUntil(lambda: not room.page.buttons["erase"].isEnabled())
     enabled = {word for word in PAGE_BUTTONS if room.page.buttons[word].isEnabled()}
-    assert enabled == {"paper", "contact", "pin"}
+    assert enabled == {"paper", "contact", "pin", "change"}
     assert room.page.buttons["erase"].toolTip() == "For a manager"
     assert room.page.page is not None and room.page.page.row.contact == "zoe@mail.invalid"
 
