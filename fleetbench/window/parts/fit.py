@@ -296,7 +296,9 @@ def done_words(value: object) -> str:
         out = f" {value.old_part} came out." if value.old_part else ""
         tests = " The release tests must follow." if value.opening == "workshop" else ""
         unknown = f" Not known: {'; '.join(value.warnings)}." if value.warnings else ""
-        return f"{value.part} sits in {value.slot}.{out}{tests}{unknown}"
+        told = f" Note: {'; '.join(value.told)}." if value.told else ""
+        test = " It is there to be tested only and stops the unit meanwhile." if value.to_test else ""
+        return f"{value.part} sits in {value.slot}.{out}{tests}{test}{unknown}{told}"
     if isinstance(value, TakenBack):
         out = (
             f"{value.out} left the slot" + (f", back to {value.out_to}. " if value.out_to else ". ")

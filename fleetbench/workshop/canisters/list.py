@@ -22,8 +22,8 @@ from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
 from fleetbench.workshop.core.centre import Day, day_of
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.life_book import DUE_SOON_DAYS
-from fleetbench.workshop.parts.list import root_unit
 
 GONE = ("scrapped", "sent back")
 

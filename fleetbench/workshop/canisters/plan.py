@@ -15,7 +15,7 @@ from fleetbench.workshop.canisters.absorbent import Absorbent, PlannedDive, as_f
 from fleetbench.workshop.core.centre import Day, day_of
 from fleetbench.workshop.core.figures import figure, figure_or_none
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.conditions import root_unit
 
 GONE = ("scrapped", "sent back")
 NO_TABLE = "the canister type has no table of rated minutes that can be used; enter it from the manual"

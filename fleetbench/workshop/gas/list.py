@@ -43,8 +43,8 @@ from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.centre import Day, day_of, read_centre
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
+from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.life_book import LifeBook, book_of
-from fleetbench.workshop.parts.list import root_unit
 from fleetbench.workshop.readiness.gas import diluent_wished
 
 NEEDED_WITHIN = timedelta(days=2)

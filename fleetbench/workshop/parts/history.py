@@ -21,8 +21,9 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import HoldRecord, read_holds, read_unit_tags
 from fleetbench.workshop.core.centre import Day, day_of
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.life_book import book_of, marked
-from fleetbench.workshop.parts.list import root_unit, why_words
+from fleetbench.workshop.parts.list import why_words
 
 EVENT_WORDS = {
     "received": "received",

@@ -79,7 +79,7 @@ def move_fitted(
         same = (target.slot.id, target.unit_id, target.host_part_id) == (seat.slot.id, seat.unit_id, seat.host_part_id)
         if same or target.host_part_id in inside:
             raise Refused(f"slot {target.slot.name}: {label(part)} sits there or holds it; choose another slot")
-        refuse_unfit(act, other, target, part, kind, sits=True)
+        told = refuse_unfit(act, other, target, part, kind, shop, sits=True)
         tickets = _tickets(act, ticket_id, unit, other)
         # It comes out before its life is reckoned, so that a life from fitting goes on from the first one.
         act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=tickets[0], why_removed="moved")
@@ -97,7 +97,7 @@ def move_fitted(
         )  # fmt: skip
         note_opening(act, unit, seat, f"moved to {other.tag}", person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
-        return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings)
+        return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
 
 
 def _tickets(act: Act, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[int | None, int | None]:

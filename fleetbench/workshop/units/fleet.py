@@ -7,7 +7,7 @@ from datetime import date
 from functools import cached_property
 from typing import TypeVar
 
-from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.parts.life import Governing, LimitBasis, governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
@@ -15,6 +15,7 @@ from fleetbench.records.units.read_use import PromiseRecord
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.centre import Day, day_of
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
 from fleetbench.workshop.parts.life_book import LifeBook, book_of
 
 Row = TypeVar("Row")
@@ -44,6 +45,12 @@ class Fleet:
     def book(self) -> LifeBook:
         """Limits, tests and use, from which any life is reckoned."""
         return book_of(self.records.lives, self.day)
+
+    @cached_property
+    def conditions(self) -> ConditionBook:
+        """What the condition of any fitted part hangs on."""
+        records, catalogue = self.records, self.catalogue
+        return condition_book(self.book, catalogue.part_types, records.outcomes, records.holds, catalogue.notices, {})
 
     @cached_property
     def promises(self) -> dict[int, list[PromiseRecord]]:
@@ -76,6 +83,13 @@ class Fleet:
         if seat.part.part_id not in self._lives:
             self._lives[seat.part.part_id] = self.book.governing(seat.part, seat.fitting.fitted_at, unit_id)
         return self._lives[seat.part.part_id]
+
+    def age(self, seat: Seat, unit_id: int) -> Governing:
+        """The limit of age or use that governs, whatever a measurement said: a check of its own asks for that."""
+        if seat.part is None or seat.fitting is None or seat.part.part_id not in self.book.rejects:
+            return self.life(seat, unit_id)
+        days = self.book.last_good_days(seat.part, seat.fitting.fitted_at, unit_id)
+        return governing(each for each in days if each.basis is not LimitBasis.REJECT)
 
     def name(self, person_id: int | None) -> str | None:
         """The person's name, the code where it was erased, None for nobody."""

@@ -8,9 +8,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
+from fleetbench.calc.parts.condition import TEST_OF
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
-from fleetbench.workshop.bench.valves import TEST_OF, ValveBench, ValveRow, tests_of
+from fleetbench.workshop.bench.valves import ValveBench, ValveRow, tests_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.list import FittedPart, LifeWord, fitted_part
 from fleetbench.workshop.readiness.ready import Readiness
@@ -82,7 +83,7 @@ class Schematic:
 
 GRAVITY = {
     "good": 0, "fresh": 0, "pass": 0, "no limit": 1, "due soon": 2, "watch": 2, "empty": 3, "unknown": 4,
-    "not tested": 5, "not calibrated": 5, "undecided": 5, "repeat": 5, "stale": 6, "past": 6, "failed": 6, "reject": 6,
+    "not tested": 5, "not calibrated": 5, "undecided": 5, "repeat": 5, "stale": 6, "past": 6, "failed": 7, "reject": 7,
 }  # fmt: skip
 """How heavily a state weighs, so that the worst of several is shown."""
 
