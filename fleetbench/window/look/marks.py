@@ -77,6 +77,9 @@ OTHER_WORDS: dict[str, Mark] = {
     "not tested": UNKNOWN,
     # absorbent
     "empty": UNKNOWN,
+    "packed": OK,
+    "not read": UNKNOWN,
+    "out, use not known": UNKNOWN,
     "in use": OK,
     "spent": STOP,
     # hires

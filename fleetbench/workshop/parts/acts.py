@@ -237,9 +237,11 @@ def _note(
     return act.add(row).id
 
 
-def note_event(act: Act, part: Part, kind: str, reason: str, ticket_id: int | None = None) -> int:
+def note_event(
+    act: Act, part: Part, kind: str, reason: str, ticket_id: int | None = None, *, undoes: int | None = None
+) -> int:
     """The key of an event for an act that is told elsewhere."""
-    return _note(act, part, kind, reason=reason, ticket_id=ticket_id)
+    return _note(act, part, kind, reason=reason, ticket_id=ticket_id, undoes=undoes)
 
 
 def _in_house(act: Act, part_id: int) -> Part:

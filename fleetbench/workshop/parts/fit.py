@@ -1,6 +1,6 @@
 """Fitting: a part goes into a slot and the old one comes out, in one act."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from zoneinfo import ZoneInfo
@@ -18,9 +18,11 @@ from fleetbench.records.bench.lookups import (
     seats_of,
 )
 from fleetbench.records.bench.tables import Opening
+from fleetbench.records.cells.reads import read_last_outcomes
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.parts.judgements import BACK_TO_STOCK
+from fleetbench.records.parts.lookups import fitted_beside, part_types_of_slot
 from fleetbench.records.parts.part_events import PartEvent
 from fleetbench.records.parts.reads import (
     read_first_fitted,
@@ -34,6 +36,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, lives_of, part_by_serial, unit_by_tag
 from fleetbench.workshop.cells.cell_forecasts import refresh_forecasts
+from fleetbench.workshop.cells.outlook import HeadCell, shared_in_head
 from fleetbench.workshop.core.centre import Day
 from fleetbench.workshop.core.figures import one_word
 from fleetbench.workshop.core.workplace import Shop, require
@@ -154,6 +157,7 @@ def fit_part(
         told = refuse_unfit(act, unit, seat, new, kind, shop, to_test=to_test)
         require_ticket_of(act, unit, ticket_id)
         opens = new.opened_on is None and any(life.basis == "opened" for life in lives_of(act.session, kind.id))
+        _note_leaves(act, new, unit, seat, told if to_test else (), opens=opens)
         if opens:
             act.change(new, opened_on=today, opened_precision="day")
         last_day, basis, warnings = life_when_fitted(act.session, new, kind, today)
@@ -163,8 +167,6 @@ def fit_part(
                 raise Refused(f"reason: say why {label(seat.part)} comes out of {slot}: {', '.join(WHY_OUT)}")
             old = label(seat.part)
             take_out(act, seat.fitting, seat.part, why_old, person, ticket_id)
-        if to_test and new.state == "quarantine":
-            _note_test(act, new, f"to be tested in {unit.tag}, {seat.slot.name}; {'; '.join(told)}")
         act.change(new, state="fitted", place_id=None)
         row = Fitting(
             part_id=new.id,
@@ -260,14 +262,15 @@ def refuse_unfit(
     reasons: list[str] = []
     if unit.retired_on is not None:
         reasons.append(f"unit {unit.tag}: is retired; nothing can be fitted to it")
-    reasons += _does_not_take(act, seat, part, kind)
+    made_for = part_types_of_slot(act.session, seat.slot.id)
+    reasons += _does_not_take(made_for, seat, part, kind)
     if to_test and kind.kind != "cell":
         reasons.append(f"part {name}: is a {kind.kind}; only a cell needs a head to be tested, record its test instead")
     allowed = ("stock", *(("fitted",) if sits else ()), *(("quarantine",) if to_test else ()))
     if part.state not in (*allowed, "quarantine"):
         where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
         reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
-    told: list[str] = []
+    told = [] if made_for else [f"which part types {seat.slot.name} is made for is not recorded: look in the manual"]
     day = Day(act.at, shop.today(), shop.zone())
     inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
     for held, held_kind in inside:
@@ -286,20 +289,46 @@ def refuse_unfit(
     reasons += _unread_head(act.session, unit, kind)
     if reasons:
         raise Refused("; ".join(reasons))
+    if kind.kind == "cell":
+        told += _beside(act, seat, part)
     return tuple(dict.fromkeys(told))
 
 
-def _does_not_take(act: Act, seat: Seat, part: Part, kind: PartType) -> Sequence[str]:
-    if kind.kind == seat.slot.kind:
+def _beside(act: Act, seat: Seat, part: Part) -> Iterator[str]:
+    """What a cell shares with those that stay in its head, and that it is its first time in one."""
+    others = [each for each in fitted_beside(act.session, seat.host_part_id) if each[0].id != part.id]
+    staying = [(held, slot) for held, slot in others if slot.id != seat.slot.id]
+    own = HeadCell(part.id, seat.slot.name, part.lot, _first_day(part))
+    shared = shared_in_head([own, *(HeadCell(h.id, s.name, h.lot, _first_day(h)) for h, s in staying)]).get(part.id)
+    if shared is not None:
+        yield f"{shared}: cells of one lot or age can fail of one cause at one time"
+    if not read_last_outcomes(act.session.connection(), (part.id,)):
+        yield "its first calibration is still to come: judge it with care, there is nothing to compare"
+
+
+def _first_day(part: Part) -> date | None:
+    made = marked(part.made_on, part.made_precision)
+    return made.first_day if made is not None else None
+
+
+def _does_not_take(made_for: Sequence[PartType], seat: Seat, part: Part, kind: PartType) -> Sequence[str]:
+    if kind.kind != seat.slot.kind:
+        return (f"part {label(part)}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}",)
+    if not made_for or kind.id in {each.id for each in made_for}:
         return ()
-    return (f"part {label(part)}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}",)
+    listed = " or ".join(f"{each.name} ({each.code})" for each in made_for)
+    return (f"part {label(part)}: is {kind.name} ({kind.code}), the slot {seat.slot.name} is made for {listed}",)
 
 
-def _note_test(act: Act, part: Part, words: str) -> None:
-    act.add(
-        PartEvent(part_id=part.id, kind="moved", at=act.at, person_id=act.person_id, state_before=part.state,
-                  place_before_id=part.place_id, reason=words[:300])
-    )  # fmt: skip
+def _note_leaves(act: Act, part: Part, unit: Unit, seat: Seat, stands: Sequence[str], *, opens: bool) -> None:
+    """Write down where a part came from and that it was opened for this, so that an undo can put both back."""
+    into = f"{'to be tested in' if stands else 'to be fitted into'} {unit.tag}, {seat.slot.name}"
+    if opens or stands or part.place_id is not None:
+        act.add(
+            PartEvent(part_id=part.id, kind="opened" if opens else "moved", at=act.at, person_id=act.person_id,
+                      state_before=part.state, place_before_id=part.place_id,
+                      reason="; ".join((into, *stands))[:300])
+        )  # fmt: skip
 
 
 def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence[str]:

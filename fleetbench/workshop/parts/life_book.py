@@ -80,10 +80,12 @@ class LifeBook:
         unit_id: int | None = None,
         *,
         ever_fitted: bool = False,
+        rejects: bool = True,
     ) -> tuple[LastGoodDay, ...]:
         """One last good day for each limit of the part, and last what its own measurements say: a reject or a forecast.
 
         fitted_at: None for a part in no slot.
+        rejects: whether a reject that stands ends it, where no check of its own asks for that.
         ever_fitted: it sat somewhere before, so it cannot be sealed and an opening date that is missing is not known.
         """
         fitted = self.day.of(fitted_at) if fitted_at is not None else None
@@ -96,7 +98,7 @@ class LifeBook:
                 days.append(self._by_use(limit, part.part_id, fitted, unit_id))
             else:
                 days.append(self._by_calendar(limit, part, fitted, sealed))
-        reject = self.rejects.get(part.part_id)
+        reject = self.rejects.get(part.part_id) if rejects else None
         if reject is not None:
             days.append(by_reject(self.day.of(reject.at), reject_words(reject)))
         elif part.part_id in self.forecasts:

@@ -10,7 +10,8 @@ from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import Seat, inner_seats, seats_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat
+from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat, newest_change
+from fleetbench.records.parts.part_events import PartEvent
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
@@ -110,6 +111,14 @@ def _tickets(act: Act, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[
     return ticket_id if of_unit == unit.id else None, ticket_id if of_unit == other.id else None
 
 
+def latest_change(shop: Shop, tag: str) -> str:
+    """The slot of a unit, or of an assembly in it, that was changed last; empty where nothing was ever fitted."""
+    with shop.database.looking() as session:
+        seats = seats_of(session, unit_by_tag(session, tag))
+        newest = newest_change(session, [(seat.slot.id, seat.unit_id, seat.host_part_id) for seat in seats])
+        return next((s.slot.name for s in seats if (s.slot.id, s.unit_id, s.host_part_id) == newest), "")
+
+
 def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
     """What was put right: the last change of a slot is taken back by new fittings; the first ones stay on record.
 
@@ -137,8 +146,11 @@ def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
         came_from = last_before(act.session, last)
         moved = came_from is not None and came_from.removed_at == last.fitted_at
         old = before if before is not None and before.removed_at == last.fitted_at else None
-        note_event(act, part, "undone", note)
+        left = _left_for(act, part, last)
+        note_event(act, part, "undone", note, undoes=left.id if left is not None else None)
         take_out(act, last, part, "wrong part", person, None)
+        if left is not None:
+            _as_before(act, part, left)
         to = _return_to(act, came_from, part, person) if moved and came_from is not None else None
         back = _put_back(act, old, seat, person, note) if old is not None else None
         note_opening(act, unit, seat, "fitting taken back", person, None)
@@ -148,12 +160,25 @@ def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
 def _refuse_undo(act: Act, part: Part, last: Fitting) -> None:
     """Refused where the fitting was relied on since, or is itself a correction."""
     name = label(part)
-    if events_since(act.session, part.id, last.fitted_at):
+    if any(each.kind == "undone" for each in events_since(act.session, part.id, last.fitted_at)):
         raise Refused(f"part {name}: sits there by a correction; take it out and enter what is true")
     kind = act.get(PartType, part.part_type_id, "part type")
     keys = [part.id, *(each.part.id for each in inner_seats(act.session, part, kind) if each.part is not None)]
     if calibrated_since(act.session, keys, last.fitted_at) is not None:
         raise Refused(f"part {name}: was calibrated there since; take it out with a reason instead")
+
+
+def _left_for(act: Act, part: Part, last: Fitting) -> PartEvent | None:
+    """What was written down as the part left its place for this fitting."""
+    found = (each for each in events_since(act.session, part.id, last.fitted_at) if each.at == last.fitted_at)
+    return next((each for each in found if each.kind in ("opened", "moved")), None)
+
+
+def _as_before(act: Act, part: Part, left: PartEvent) -> None:
+    """The part lies where it lay, sealed where it was opened for the fitting alone, and in the state it had."""
+    if left.kind == "opened":
+        act.change(part, opened_on=None, opened_precision="day")
+    act.change(part, state=left.state_before or part.state, place_id=left.place_before_id)
 
 
 def _put_back(act: Act, old: Fitting, seat: Seat, person: int, note: str) -> str:

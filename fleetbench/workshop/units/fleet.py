@@ -7,7 +7,7 @@ from datetime import date
 from functools import cached_property
 from typing import TypeVar
 
-from fleetbench.calc.parts.life import Governing, LimitBasis, governing
+from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
@@ -88,8 +88,7 @@ class Fleet:
         """The limit of age or use that governs, whatever a measurement said: a check of its own asks for that."""
         if seat.part is None or seat.fitting is None or seat.part.part_id not in self.book.rejects:
             return self.life(seat, unit_id)
-        days = self.book.last_good_days(seat.part, seat.fitting.fitted_at, unit_id)
-        return governing(each for each in days if each.basis is not LimitBasis.REJECT)
+        return governing(self.book.last_good_days(seat.part, seat.fitting.fitted_at, unit_id, rejects=False))
 
     def name(self, person_id: int | None) -> str | None:
         """The person's name, the code where it was erased, None for nobody."""
