@@ -168,7 +168,9 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
     span = (on[-1] - on[0]).days
     trend = theil_sen([(day - on[0]).days for day in on], values)
     last = on[-1]
-    low = _last_day(trend, trend.slope_low, -2.0 * trend.scatter, limit, span)
+    # What was measured last counts more than any line through it: under the limit now, there is nothing to forecast.
+    under = values[-1] < limit
+    low = span if under else _last_day(trend, trend.slope_low, -2.0 * trend.scatter, limit, span)
     middle = _last_day(trend, trend.slope, 0.0, limit, span)
     high = _last_day(trend, trend.slope_high, 2.0 * trend.scatter, limit, span)
 

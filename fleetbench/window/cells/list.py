@@ -16,7 +16,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, plain_button
 from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
-from fleetbench.window.parts.page import fittings_table, limits_table
+from fleetbench.window.parts.page import condition_facts, condition_mark, fittings_table, limits_table
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.cells import list as cells
@@ -111,8 +111,12 @@ def verdict_mark(row: CellRow) -> Mark:
 
 
 def life_mark(row: CellRow) -> Mark:
-    """How its life stands; the workshop has let a reject end it, and a forecast shorten it."""
-    return mark_for(row.life_state)
+    """The gravest of its condition and of its life, which a forecast may have shortened: never green beside a doubt."""
+    return max(mark_for(row.life_state), condition_mark(row.condition), key=_rank)
+
+
+def _rank(mark: Mark) -> int:
+    return mark.rank
 
 
 def where(row: CellRow) -> str:
@@ -208,8 +212,9 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
     return Detail(
         row.serial,
         f"{row.part_type}, {where(row)}",
-        (verdict_mark(row),),
+        (condition_mark(row.condition), verdict_mark(row)),
         (
+            Section("Condition", condition_facts(row.condition)),
             Section(
                 "Last calibration",
                 (

@@ -111,7 +111,9 @@ def held_words(answer: NoticeAnswer) -> str:
     """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
     units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
     placed = f"; {counted(holds, 'hold')} placed" if holds else ""
-    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}."
+    told = len(answer.touched.units_before)
+    before = f" {counted(told, 'unit')} carried it before: told, not stopped." if told else ""
+    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
 
 
 class NoticeRecord(RecordPage):
