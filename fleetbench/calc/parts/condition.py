@@ -149,7 +149,9 @@ def standing_reject(judgements: Iterable[Judgement], *, periodic: bool = True) -
         for each in rejects_of(judgements)
         if each.lifted_by is None and (periodic or each.by.outcome_id is not None or each.by.test_id is not None)
     ]
-    return standing[-1] if standing else None
+    # Where both the workshop and a diver reject a cell, the earlier ends it.
+    last = [each for of in (False, True) for each in [one for one in standing if one.diver is of][-1:]]
+    return min(last, key=_moment, default=None)
 
 
 @dataclass(frozen=True, slots=True)
