@@ -189,7 +189,7 @@ class PartFacts:
 
 @dataclass(frozen=True, slots=True)
 class PartCondition:
-    """The answer. against: what forbids fitting it, a sentence each; told: what is said where it is fitted."""
+    """The answer. against: what forbids fitting it; told: what is said where it is fitted; the gravest comes first."""
 
     state: Condition
     against: tuple[str, ...] = ()
@@ -208,14 +208,13 @@ class PartCondition:
 
 def condition(facts: PartFacts) -> PartCondition:
     """In what condition a part is: the gravest of all that its records say."""
-    found = list(_against(facts))
-    told = list(_told(facts))
-    state = max((each for each, _ in (*found, *told)), key=_gravity, default=Condition.USABLE)
+    found, told = (sorted(each, key=_gravity, reverse=True) for each in (_against(facts), _told(facts)))
+    state = max((*found, *told), key=_gravity, default=(Condition.USABLE, ""))[0]
     return PartCondition(state, tuple(words for _, words in found), tuple(words for _, words in told))
 
 
-def _gravity(state: Condition) -> int:
-    return state.gravity
+def _gravity(said: tuple[Condition, str]) -> int:
+    return said[0].gravity
 
 
 def _against(facts: PartFacts) -> Iterable[tuple[Condition, str]]:

@@ -23,6 +23,7 @@ from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
 
 EMPTY = nothing_recorded("No cells are recorded yet", "cells")
+WHERE_WORDS = {"quarantine": "set aside"}
 NOT_CALIBRATED = "not calibrated"
 SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."
 
@@ -121,7 +122,8 @@ def _rank(mark: Mark) -> int:
 
 def where(row: CellRow) -> str:
     """Unit and position, or that the cell is not fitted."""
-    return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else spaced(row.part_state)
+    lies = WHERE_WORDS.get(row.part_state, row.part_state)
+    return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else lies
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
@@ -212,7 +214,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
     return Detail(
         row.serial,
         f"{row.part_type}, {where(row)}",
-        (condition_mark(row.condition), verdict_mark(row)),
+        (condition_mark(row.condition), verdict_mark(row).worded(f"calibration: {verdict_mark(row).word}")),
         (
             Section("Condition", condition_facts(row.condition)),
             Section(

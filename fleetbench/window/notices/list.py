@@ -147,6 +147,9 @@ class NoticeRecord(RecordPage):
         return write
 
 
+STATE_WORDS = {"quarantine": "set aside"}
+
+
 def state_of(row: NoticeRow) -> Mark:
     """Whether something is left to do, by weight."""
     if not row.not_done:
@@ -223,8 +226,11 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 ("Part", "Part type", "State", "Where"),
                 (
                     *(
-                        Line((each.part, each.part_type, each.state, ", ".join(filter(None, (each.unit, each.slot))) or
-                              said(each.place)), leads_to=Place("parts", str(each.part_id)))
+                        Line(
+                            (each.part, each.part_type, STATE_WORDS.get(each.state, each.state),
+                             ", ".join(filter(None, (each.unit, each.slot))) or said(each.place)),
+                            leads_to=Place("parts", str(each.part_id)),
+                        )
                         for each in touched.parts
                     ),
                     *(

@@ -419,7 +419,7 @@ def condition_facts(found: PartCondition) -> tuple[Fact, ...]:
     """The condition in a word, and all that its records say of it."""
     mark = condition_mark(found)
     why = found.why or ("nothing stands against it",)
-    return (Fact("Condition", why[0], mark), *(Fact("", words) for words in why[1:]))
+    return (Fact("Condition", why[0], mark, "; ".join(why[1:])),)
 
 
 def _now(page: PartPage, today: date) -> Section:

@@ -351,13 +351,15 @@ class ReleaseDialog(ReasonDialog):
     @Slot(object)
     def show_asked(self, asked: ReleaseAsked) -> None:
         """Show what stands against it, or what it overrules and on what evidence."""
-        lines = [f"Overrules: {words}." for words in asked.overrules]
-        lines += [f"Shown by: {words}." for words in asked.evidence]
+        lines = [] if asked.refused else [f"Overrules: {words}." for words in asked.overrules]
+        lines += [] if asked.refused else [f"Shown by: {words}." for words in asked.evidence]
         self.rests.setText("\n".join(lines))
         self.rests.setVisible(bool(lines))
+        self.reason.setEnabled(not asked.refused)
+        self.act_button.setEnabled(not asked.refused)
         if asked.refused:
             self.banner.say_refused("; ".join(asked.refused))
-            self.act_button.setEnabled(False)
+        self.adjustSize()
 
 
 class SendBackDialog(ActDialog):

@@ -496,12 +496,11 @@ def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
     unit_id = root_unit(sits, bench.sits)
     seen = bench.conditions.outcomes.get(mate.part_id, ())
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
-    rejected = mate.part_id in bench.book.rejects
     return LotMate(
         mate.part_id,
         mate.label,
         bench.tags.get(unit_id) if unit_id is not None else None,
         bench.slots[sits.slot_id].name if sits is not None else None,
         mate.state,
-        REJECT if rejected else told.verdict if told is not None else None,
+        REJECT if mate.part_id in bench.book.rejects else told.verdict if told is not None else None,
     )

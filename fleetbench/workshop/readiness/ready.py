@@ -389,9 +389,7 @@ class Readiness:
             return CellFact(seat.slot.name, None, None)
         stands, telling = self.standing(seat), self.telling(seat)
         verdict = worst([Verdict(each.verdict) for each in stands]) if stands else None
-        why = telling.finding if telling else ""
-        # A reject travels with the cell: none that nothing lifted ends with a new place.
-        reject = self.fleet.book.rejects.get(seat.part.part_id)
+        why, reject = telling.finding if telling else "", self.fleet.book.rejects.get(seat.part.part_id)
         if reject is not None and verdict is not Verdict.REJECT:
             verdict, why = Verdict.REJECT, reject_words(reject)
         return CellFact(

@@ -239,7 +239,6 @@ def _joins(gas: Gas, loop: Sequence[Station]) -> int | None:
 @dataclass(frozen=True, slots=True)
 class Carried:
     """What a unit carries that its parts' lives do not tell: the fill, whether it is out, and a battery nobody read."""
-
     fill: FillLine | None
     out: bool
     unread: bool
@@ -254,7 +253,9 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
         states.append(cell.verdict or "not calibrated" if cell is not None else "not calibrated")
         words.append(_cell_words(cell))
     if part.part_id is not None and part.slot_kind == "canister":
-        states.append(_fill_state(carried))
+        # What is left of a fill that is out is known once the dives are.
+        spent = carried.fill is not None and carried.fill.minutes_left <= 0
+        states.append("empty" if carried.fill is None else "past" if spent else OUT if carried.out else "packed")
         words.append(_fill_words(carried.fill))
     if part.part_id is not None and carried.unread:
         states.append("not read")
@@ -262,15 +263,6 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
     told = [word for word in states if word != NO_LIMIT] or states
     state = max(told, key=lambda word: GRAVITY.get(word, _HEAVY))
     return Station(part.slot_id, part.slot, part.slot_kind, part.part_id, part.part, state, ". ".join(words))
-
-
-def _fill_state(carried: Carried) -> str:
-    """An empty canister is no good one, and what is left of a fill that is out is known once the dives are."""
-    if carried.fill is None:
-        return "empty"
-    if carried.fill.minutes_left <= 0:
-        return "past"
-    return OUT if carried.out else "packed"
 
 
 def _life_words(part: FittedPart) -> str:
