@@ -203,7 +203,7 @@ class Due:
         A cell is rejected by its calibrations, any other part by its bench tests, of which one at the same sort of
         supply lifts another.
         """
-        latest, failed = Cells(self.sheets).latest(), self._failed_tests()
+        latest, failed = Cells(self.sheets).latest(), self.failed_tests()
         found = []
         for row in self.governing(on):
             judged = latest.get(row["part"])
@@ -214,7 +214,7 @@ class Due:
                               "days_left": (day - on).days, "state": "past"})  # fmt: skip
         return found
 
-    def _failed_tests(self) -> dict[str, str]:
+    def failed_tests(self) -> dict[str, str]:
         """When each part's bench test last failed, where no later one of the same kind and supply passed."""
         last: dict[tuple[str, str, str], Row] = {}
         for row in sorted(self.sheets["bench_tests"], key=lambda each: each["at"]):

@@ -265,7 +265,7 @@ def refuse_unfit(
     if part.state not in (*allowed, "quarantine"):
         where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
         reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
-    told = [] if made_for else [f"which part types {seat.slot.name} is made for is not recorded: look in the manual"]
+    told: list[str] = []
     day = Day(act.at, shop.today(), shop.zone())
     inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
     for held, held_kind in inside:
@@ -286,6 +286,8 @@ def refuse_unfit(
         raise Refused("; ".join(reasons))
     if kind.kind == "cell":
         told += _beside(act, seat, part)
+    if not made_for:
+        told.append(f"which part types {seat.slot.name} is made for is not recorded: look in the manual")
     return tuple(dict.fromkeys(told))
 
 
