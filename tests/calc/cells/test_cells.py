@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetbench.calc.cells.grid import ambient_of
 from fleetbench.calc.cells.judge import (
     AcceptedFigures,
     Answer,
@@ -216,6 +217,9 @@ def test_a_head_that_reads_high_together_stays_held_until_pressure_and_drying_sp
     past = history(96.9)
     for before in (0, 1, 2, 5):
         assert judge(head(grid(100.0, 100.2, 100.1), history=past, common_before=before)).worst is Verdict.REPEAT
+    for before in (0, 1):
+        given = head(grid(100.0, 100.2, 100.1), history=past, common_before=before, **MEASURED)
+        assert judge(given).worst is Verdict.REPEAT
     shown = judge(head(grid(100.0, 100.2, 100.1), history=past, common_before=2, **MEASURED))
     assert shown.worst is Verdict.WATCH
     one_alone = judge(head(grid(100.0, 100.2, 100.1), history=past, common_before=2, over_pressure_mbar=0.0))
@@ -861,3 +865,22 @@ def test_what_stood_before_never_makes_a_verdict_better(
     for plain, held in zip(without.cells, told.cells, strict=True):
         assert held.verdict.severity >= plain.verdict.severity
         assert held.verified_up_to_bar is None or limited is None or held.verified_up_to_bar >= limited
+
+
+@pytest.mark.parametrize(("apart", "differ"), [(1.015, False), (1.045, True)])
+def test_two_handsets_four_per_cent_apart_in_both_points_differ(apart: float, differ: bool) -> None:
+    # Linearity agrees, so only the mV tell: gains alone may differ by 2 % (common practice, no published source).
+    left = row(1, "left", 100.0, 11.0)
+    right = replace(left, reader="right", air_mv=round(11.0 * apart, 2), oxygen_mv=(left.oxygen_mv or 0) * apart)
+    fine = {"resolution_mv": 0.01, "zero_mv": 0.0}
+    cell = judge(head(tuple(replace(each, **fine) for each in (left, right)), **MEASURED)).cells[0]
+    assert (cell.reason is Reason.READERS_DIFFER) == differ
+    assert cell.verdict is (Verdict.REPEAT if differ else Verdict.PASS)
+
+
+def test_the_hygrometers_uncertainty_is_kept_where_the_head_is_not_known_to_be_dry() -> None:
+    # JCGM 100:2008, 5.1.2: the rectangular 0.25 / sqrt 3 of 50 to 100 % and the hygrometer's own 0.3 add in squares.
+    unknown = head(grid(100.0), head=HeadState.UNKNOWN, conditions=replace(ROOM, humidity_u=0.3))
+    ambient = ambient_of(unknown)
+    assert float(ambient.air_humidity_u) == pytest.approx(math.hypot(0.25 / math.sqrt(3), 0.3))
+    assert float(ambient.air_humidity) == pytest.approx(0.75)
