@@ -140,9 +140,12 @@ def why_no_disinfection(bath: BathFacts) -> tuple[str, ...]:
 def is_dry(disinfected_at: datetime, looked_at: datetime | None, found_dry: bool | None, at: datetime) -> bool | None:
     """Whether a loop is dry at a time: as it was found since, damp while it must hang, None where nobody looked.
 
-    looked_at, found_dry: the last look at it, None where there was none since the disinfection.
+    looked_at, found_dry: the last look at it, None where there was none since the disinfection. A look before the
+    hours of drying had passed shows nothing of a dry loop: it is not known, as where nobody looked.
     """
     if looked_at is not None and looked_at >= disinfected_at and found_dry is not None:
+        if found_dry and looked_at < disinfected_at + DRY_LEAST:
+            return False if at < disinfected_at + DRY_LEAST else None
         # A look that found it damp tells nothing of the day after: until then it hangs on.
         return True if found_dry else False if at < looked_at + DRY_LEAST else None
     return False if at < disinfected_at + DRY_LEAST else None
@@ -155,6 +158,44 @@ class LineFact:
     text: str
     step: Step
     state: str
+
+
+def why_not_dry_yet(begins: datetime, at: datetime) -> str | None:
+    """Why a loop that hangs since `begins` is not dry by the clock, with the remedy; None where it hung long enough."""
+    if at - begins >= DRY_LEAST:
+        return None
+    hours = (at - begins).total_seconds() / 3600
+    return (
+        f"hung {hours:.1f} h, {DRY_LEAST.total_seconds() / 3600:.0f} h at the least (common practice, no published "
+        "source); let it hang, or write down how it got dry sooner"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CardEvidence:
+    """What was made since a card was opened, for the lines that only their own record settles.
+
+    untested: release tests that have not passed since the loop was last opened. unread: batteries not read to pass.
+    uncalibrated: why the cells are not calibrated, in words. calibrated_on: days of sound calibrations.
+    """
+
+    untested: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    uncalibrated: tuple[str, ...] = ()
+    calibrated_on: tuple[date, ...] = ()
+
+
+def line_lacks(step: Step, made: CardEvidence) -> tuple[str, ...]:
+    """Why a line of this step is not settled by what was made, each reason with its remedy; empty where it is."""
+    if step is Step.TESTS:
+        return tuple(f"{kind}: no passed test since the loop was opened; test it now" for kind in made.untested)
+    if step is Step.BATTERIES:
+        return tuple(f"{slot}: not read to pass since the card was opened; read it" for slot in made.unread)
+    if step is Step.CALIBRATE:
+        return made.uncalibrated
+    if step is Step.CALIBRATE_AGAIN and len(set(made.calibrated_on)) < 2:
+        return ("the cells need calibrations on two different days; calibrate again on another day",)
+    return ()
 
 
 def why_not_finished(

@@ -22,10 +22,10 @@ from fleetbench.records.upkeep.lookups import (
     ticket_findings,
     unit_by_tag,
 )
-from fleetbench.workshop.core.task_evidence import task_facts, test_fact, ticket_evidence
 from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.tickets.service_plan import may_settle
+from fleetbench.workshop.tickets.task_evidence import task_facts, test_fact, ticket_evidence
 
 SIGNERS = ("technician", "manager")
 """Who may sign a unit off; common practice, no published source."""
