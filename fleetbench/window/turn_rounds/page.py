@@ -39,7 +39,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitGas, unit_gas
 from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.tickets.page import number_of
-from fleetbench.workshop.tickets.service_plan import open_service_ticket
+from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.card import card_finding, flood_found, leave_out, line_done, open_card, put_right
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundDesk, turn_round_desk
@@ -327,9 +327,7 @@ class TurnRoundPage(Page):
         if self.desk is None:
             return
         shop, tag = self._shop, self.desk.unit
-        due = [line.service_task_id for line in self.desk.service
-               if line.due and not line.waiting and not line.at_assembly]  # fmt: skip
-        job = self._background.run(lambda: number_of(shop, open_service_ticket(shop, tag, due)), self)
+        job = self._background.run(lambda: number_of(shop, open_service_ticket(shop, tag, due_tasks(shop, tag))), self)
         job.succeeded.connect(self._on_service_ticket)
         job.refused.connect(self.banner.say_refused)
 
