@@ -140,12 +140,9 @@ def why_no_disinfection(bath: BathFacts) -> tuple[str, ...]:
 def is_dry(disinfected_at: datetime, looked_at: datetime | None, found_dry: bool | None, at: datetime) -> bool | None:
     """Whether a loop is dry at a time: as it was found since, damp while it must hang, None where nobody looked.
 
-    looked_at, found_dry: the last look at it, None where there was none since the disinfection. A look before the
-    hours of drying had passed shows nothing of a dry loop: it is not known, as where nobody looked.
+    looked_at, found_dry: the last look at it, None where there was none since the disinfection.
     """
     if looked_at is not None and looked_at >= disinfected_at and found_dry is not None:
-        if found_dry and looked_at < disinfected_at + DRY_LEAST:
-            return False if at < disinfected_at + DRY_LEAST else None
         # A look that found it damp tells nothing of the day after: until then it hangs on.
         return True if found_dry else False if at < looked_at + DRY_LEAST else None
     return False if at < disinfected_at + DRY_LEAST else None

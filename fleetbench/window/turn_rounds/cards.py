@@ -78,7 +78,7 @@ class NextCard(StepCard):
         self.buttons: list[QPushButton] = []
         self._answers: tuple[Answer, ...] = ()
         self._place: Place | None = None
-        self._early = self._leaves_out = False
+        self._early = False
         self.words = text_label("", "reading", self)
         self.words.setWordWrap(True)
         self.hint = text_label("", "small", self)
@@ -101,7 +101,7 @@ class NextCard(StepCard):
 
         against: why the card cannot be signed. early: the first answer asks why it is given before its time.
         """
-        self.line, self._early, self._leaves_out = line, early, False
+        self.line, self._early = line, early
         self._clear()
         self.reason.hide()
         self.reason.clear()
@@ -166,7 +166,6 @@ class NextCard(StepCard):
     def ask_reason(self) -> None:
         """Ask why the line is left out, where it may be."""
         if self.line is not None and self.line.may_be_left_out:
-            self._leaves_out = True
             self._ask(WHY_LEFT_OUT)
 
     def _ask(self, words: str) -> None:
@@ -177,7 +176,7 @@ class NextCard(StepCard):
     @Slot()
     def _on_reason(self) -> None:
         if self.line is not None:
-            given = self.left_out if self._leaves_out else self.answered
+            given = self.answered if self._early else self.left_out
             given.emit(self.line.line_id, self.reason.text())
 
     # Qt overrides
