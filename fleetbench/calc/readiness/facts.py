@@ -112,7 +112,7 @@ class AbsorbentFact:
     """The canister's fill (None is no fill), its runs, the type's table and limits, and the plan of the hire.
 
     plan: None where no dives are planned; then only the fill itself is judged, and the missing plan is named.
-    pack_minutes: time to pack a canister, for work asked for ahead.
+    pack_minutes, discard_minutes: time to pack a canister and to empty it, for work asked for ahead.
     """
 
     fill: Fill | None
@@ -122,6 +122,7 @@ class AbsorbentFact:
     plan: Plan | None
     pack_minutes: int = 15
     record: str = ""
+    discard_minutes: int = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,11 +169,15 @@ class HandsetFact:
     """The calibration stored in a handset itself.
 
     stored_at: None where none is on record. air_bar: oxygen pressure that it showed back in air, None not recorded.
+    pressure_mbar, temperature_c, humidity (a fraction): of the room at that calibration, None not recorded.
     """
 
     handset: str
     stored_at: datetime | None
     air_bar: float | None = None
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity: float | None = None
     record: str = ""
 
 
@@ -325,9 +330,10 @@ class FloodFact:
 
 @dataclass(frozen=True, slots=True)
 class IdleFact:
-    """The last use of the unit; None where there is none."""
+    """When the unit last was in use or looked after, and what that was; None where there is nothing on record."""
 
     last_used_at: datetime | None
+    what: str = "last used"
 
 
 @dataclass(frozen=True, slots=True)
