@@ -112,7 +112,7 @@ class AbsorbentFact:
     """The canister's fill (None is no fill), its runs, the type's table and limits, and the plan of the hire.
 
     plan: None where no dives are planned; then only the fill itself is judged, and the missing plan is named.
-    pack_minutes: time to pack a canister, for work asked for ahead.
+    pack_minutes, discard_minutes: time to pack a canister and to empty it, for work asked for ahead.
     """
 
     fill: Fill | None
@@ -122,6 +122,7 @@ class AbsorbentFact:
     plan: Plan | None
     pack_minutes: int = 15
     record: str = ""
+    discard_minutes: int = 2
 
 
 @dataclass(frozen=True, slots=True)

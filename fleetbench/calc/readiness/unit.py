@@ -5,6 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from fleetbench.calc.canisters.fill import Remaining, remaining
@@ -300,6 +301,30 @@ def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         words = "no dives planned: what is asked of the fill is not known"
         return (Finding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)
     return _fill_findings(fact, remaining(fact.fill, fact.runs, fact.table, fact.limits, fact.plan), remedy)
+
+
+def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A fill that stands in the canister of a kit, judged as for an assembled unit; none is as it should be.
+
+    What is wrong with it is cured by taking it out, which is work to do ahead of the act and a stop at the act.
+    """
+    fact = facts.absorbent
+    if fact is None:
+        return None
+    if fact.fill is None or fact.fill.discarded:
+        return (ok("no fill in the canister: the diver packs it", fact.record),)
+    name, remedy = fact.record or "the fill in the canister", "discard that fill, or pack a fresh one for this diver"
+    return tuple(
+        each
+        if each.result is Result.OK
+        else replace(
+            each,
+            evidence=f"{name}: {each.evidence}",
+            remedy=remedy,
+            to_do_minutes=fact.discard_minutes if each.result is Result.STOP else None,
+        )
+        for each in absorbent(facts, asked, limits) or ()
+    )
 
 
 def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[Finding, ...]:

@@ -256,6 +256,7 @@ class FillFacts:
     discard_by: datetime | None
     rated: str | None = None
     plan: str | None = None
+    against: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +283,7 @@ class CylinderLine:
     gas_density_g_l: float | None = None
     stale: bool = False
     dense_at_m: tuple[float | None, float | None] = (None, None)
+    limit_bar: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -373,6 +375,10 @@ class HandoverFacts:
     regulators: tuple[RegulatorLine, ...] = ()
     absorbent_kg: float | None = None
     signatures: tuple[SignatureFacts, ...] = ()
+    handed_over_at: datetime | None = None
+    spare: bool = False
+    planned_depth_m: float | None = None
+    planned_minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -450,7 +450,7 @@ class Readiness:
         seat = next((each for each in self.fleet.seats(unit_id) if each.slot.kind == "canister"), None)
         if seat is None:
             return None
-        if seat.part is None:
+        if seat.part is None or (question.along is not None and question.along.fill_discarded):
             return AbsorbentFact(None, (), None, None, None)
         at = self._moment(question)
         promise = self._promise_over(unit_id, question)

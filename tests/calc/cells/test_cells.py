@@ -750,6 +750,32 @@ def test_a_lower_oxygen_reading_never_improves_a_verdict(linearity: float, less:
     assert lower.verdict.severity >= higher.verdict.severity
 
 
+def test_a_pot_points_interval_holds_what_room_and_gas_leave_open_of_the_line() -> None:
+    def pot_u(gas_u: float) -> float:
+        gas = Gas(oxygen_fraction=0.995, oxygen_fraction_u=gas_u)
+        cell = judge(head((row(1, "left", 100.0, **potted(1.6, 100.0)),), gas=gas)).cells[0]
+        assert cell.readers[0].pot is not None
+        return cell.readers[0].pot.points[0].expanded_u
+
+    # By hand: the line runs from air through the oxygen point at about 1 bar, whose relative uncertainty is the gas's,
+    # and at 1.6 bar (1.6 - 0.21) / (1 - 0.21) of it counts; in quadrature with the rest, k = 2, in percent.
+    more = 2.0 * 100.0 * (1.6 - 0.21) / (1.0 - 0.21) / 1.6 * math.sqrt(0.02**2 - 0.003**2) / 0.995
+    assert math.sqrt(pot_u(0.02) ** 2 - pot_u(0.003) ** 2) == pytest.approx(more, rel=0.08)
+
+
+@pytest.mark.parametrize("state", [HeadState.DRY, HeadState.UNKNOWN])
+def test_the_hygrometers_uncertainty_widens_linearity(state: HeadState) -> None:
+    # JCGM 100:2008, 5.1.2; saturation 73.8 mbar at 40 C: a fraction u of it against the rest of the room's pressure.
+    def u(humidity_u: float) -> float:
+        warm = replace(ROOM, temperature_c=40.0, humidity=0.5, humidity_u=humidity_u)
+        found = one(100.0, conditions=warm, head=state)
+        return (found.expanded_u or 0.0) / (found.linearity or 1.0)
+
+    wet = 0.5 if state is HeadState.DRY else 0.75
+    more = 2.0 * 73.8 / (1013.25 - wet * 73.8) * 0.10
+    assert math.sqrt(u(0.10) ** 2 - u(0.0) ** 2) == pytest.approx(more, rel=0.01)
+
+
 MUST_BE_KNOWN: list[dict[str, object]] = [
     {"vented": Answer.UNKNOWN},
     {"gas": Gas(oxygen_fraction=None)},

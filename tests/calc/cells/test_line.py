@@ -136,6 +136,16 @@ def test_an_oxygen_point_over_the_top_of_the_line_still_makes_the_line() -> None
     assert finding.standing is Standing.BELOW
 
 
+def test_the_interval_of_a_pot_point_holds_the_lines_own_uncertainty() -> None:
+    # JCGM 100:2008, 5.1.2: a line through two points, extrapolated by hand to 1.6 bar; k = 2.
+    (x1, y1, u1), (x2, y2, u2), (x, y, u) = (0.2, 9.4, 0.05), (1.0, 47.0, 0.06), (1.6, 75.2, 0.04)
+    finding = hold_against_line([x1, x2, x], [y1, y2, y], [u1, u2, u], [0.0] * 3, low=95, high=105)
+    u_line = np.hypot((x2 - x) / (x2 - x1) * u1, (x - x1) / (x2 - x1) * u2)
+    (point,) = finding.points
+    assert point.percent_of_line == pytest.approx(100.0)
+    assert point.expanded_u == pytest.approx(2.0 * 100.0 * np.hypot(u / 75.2, u_line / 75.2), rel=1e-6)
+
+
 def test_a_cell_that_flattens_above_1_2_bar_is_current_limited_and_verified_only_so_far() -> None:
     finding = pot(56.3, 60.0, 61.0)
     assert finding.standing is Standing.BELOW

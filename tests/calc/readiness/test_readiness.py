@@ -370,7 +370,28 @@ def test_each_check_broken_alone_turns_the_verdict_with_its_reason(check, change
 
 
 def test_every_check_has_a_broken_case_or_concerns_kits_alone():
-    assert {row.check for row in CHECKS} - {case[0] for case in BROKEN} == {"absorbent sent along"}
+    kits = {"absorbent sent along", "absorbent in the canister"}
+    assert {row.check for row in CHECKS} - {case[0] for case in BROKEN} == kits
+
+
+SPENT = [case for case in BROKEN if case[0] == "absorbent" and case[2] is STOP and case[3] != "no fill"]
+
+
+@pytest.mark.parametrize("case", SPENT, ids=[case[3] for case in SPENT])
+def test_a_fill_that_stops_an_assembled_unit_stops_the_kit_that_would_take_it_along(case):
+    """At the act; asked for ahead, taking it out is work to do. Common practice, no published source."""
+    _, changes, _, words = case
+    facts = changed(**changes)
+    at_act = ask(facts, HandoverKind.KIT, at_act=True)
+    ahead = ask(facts, HandoverKind.KIT, at_act=False)
+    assert words in row_of(at_act, "absorbent in the canister").evidence
+    assert (row_of(at_act, "absorbent in the canister").result, at_act.verdict) == (STOP, "hold")
+    assert row_of(ahead, "absorbent in the canister").words == "advise: to do, 2 minutes"
+
+
+def test_an_empty_canister_is_as_it_should_be_in_a_kit():
+    found = ask(changed(absorbent=replace(ABSORBENT, fill=None)), HandoverKind.KIT, at_act=True)
+    assert row_of(found, "absorbent in the canister").result is OK
 
 
 @pytest.mark.parametrize(
