@@ -39,6 +39,8 @@ from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.list import PersonRow, list_people
 
+READ_FIRST = "Read the outcome, then record it."
+FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
 TORN_DRAFT = "draft: cannot be read; throw it away and start again"
 
 
@@ -86,6 +88,8 @@ class CalibratePage(Page):
         self.recorded: Recorded | None = None
         self._draft: Draft | None = None
         self._correcting: int | None = None
+        self._shown: CalibrationEntry | None = None
+        self._wants_outcome = False
         self._loader, self._previewer, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
         self._connect()
@@ -220,6 +224,7 @@ class CalibratePage(Page):
         sheet.outcome.next_requested.connect(self.tag_field.setFocus)
 
     def _drop_sheet(self) -> None:
+        self._shown = None
         if self.sheet is not None:
             self._body.removeWidget(self.sheet)
             self.sheet.hide()
@@ -321,6 +326,9 @@ class CalibratePage(Page):
 
     @Slot()
     def _on_changed(self) -> None:
+        if self._shown is not None and self.sheet is not None:
+            self._shown = None
+            self.sheet.show_unjudged()
         self._keep_draft()
         self._ask_preview()
 
@@ -339,16 +347,24 @@ class CalibratePage(Page):
         entered = self._entered()
         if entered is not None:
             shop, entry = self._shop, entered[0]
-            self._previewer.ask(lambda: (entry.tag, preview(shop, entry)))
+            self._previewer.ask(lambda: (entry, preview(shop, entry)))
 
     @Slot(object)
-    def _on_previewed(self, found: tuple[str, Preview]) -> None:
-        tag, seen = found
-        if self.sheet is None or self.sheet.held.tag != tag:
+    def _on_previewed(self, found: tuple[CalibrationEntry, Preview]) -> None:
+        entry, seen = found
+        if self.sheet is None or self.sheet.held.tag != entry.tag:
+            return
+        now = self._entered()
+        if now is None or now[0] != entry:
+            # What was judged is not what stands on the page any more; the newer readings are on their way.
+            self._ask_preview()
             return
         if self.recorded is None:
             self.banner.clear()
-        self.sheet.show_preview(seen)
+        self._shown = entry if self.sheet.show_preview(seen, whole=self._wants_outcome) else None
+        if self._shown is not None and self._wants_outcome:
+            self.banner.say_note(READ_FIRST)
+        self._wants_outcome = False
         self.previewed.emit()
 
     @Slot(str)
@@ -362,7 +378,10 @@ class CalibratePage(Page):
 
     @Slot()
     def record(self) -> None:
-        """Record what stands on the page, or put the recorded one right with it."""
+        """Record what stands on the page, or correct the recorded one with it.
+
+        Only what was judged with its outcome on the page is recorded; else the outcome is shown first.
+        """
         sheet = self.sheet
         if sheet is None or (self.recorded is not None and self._correcting is None):
             return
@@ -374,6 +393,10 @@ class CalibratePage(Page):
         if entered is None:
             return
         shop, entry, correcting = self._shop, entered[0], self._correcting
+        if entry != self._shown:
+            self._wants_outcome = True
+            self._ask_preview()
+            return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:
             job = self._background.run(lambda: record(shop, entry), self)
@@ -466,19 +489,32 @@ class CalibratePage(Page):
     # Qt overrides
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        focused, flush = self.focusWidget(), self.sheet.flush if self.sheet is not None else None
+        flush = self.sheet.flush if self.sheet is not None else None
         if flush is not None and event.text() == SAME_KEY and flush.same_button.isEnabled():
             flush.stamp_same()
-        elif flush is not None and event.text() == NEW_KEY and flush.new_button.isEnabled():
+        elif flush is not None and event.text() == NEW_KEY and flush.start_button.isEnabled():
             flush.stamp_new()
         elif event.key() == Qt.Key.Key_F2:
             self.put_right()
         elif event.key() in ENTER and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.record()
-        elif event.key() in ENTER and isinstance(focused, QPushButton):
-            focused.click()
+        elif event.key() in ENTER and isinstance(self.focusWidget(), QPushButton):
+            self._on_enter(self.focusWidget(), again=event.isAutoRepeat())
         else:
             super().keyPressEvent(event)
+
+    def _on_enter(self, button: QWidget, *, again: bool) -> None:
+        """Enter presses the button, but starts no clock, and records no outcome that nobody can have read yet."""
+        assert isinstance(button, QPushButton)
+        sheet = self.sheet
+        if again:
+            return
+        if sheet is not None and button in sheet.flush.clock_buttons:
+            self.question.say_note(FLUSH_KEYS)
+        elif sheet is not None and button is sheet.outcome.record_button and sheet.outcome.is_fresh:
+            self.question.say_note(READ_FIRST)
+        else:
+            button.click()
 
 
 def list_page(context: PageContext) -> CalibratePage:

@@ -1,5 +1,7 @@
 """The last step: what the readings say of each cell, why, what to do next, and under which limits."""
 
+from time import monotonic
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
@@ -20,6 +22,10 @@ CAUTION = (
     "This says what was measured and under which limits, never that a unit may be dived. The maker's manual, the "
     "training standard and local rules stand above it."
 )
+
+
+READ_FIRST_S = 0.4
+"""How long an outcome stands on the page before Enter records it, so that a key pressed twice records nothing."""
 
 
 class OutcomeCard(StepCard):
@@ -61,17 +67,36 @@ class OutcomeCard(StepCard):
         self.correct_button.clicked.connect(self.correct_requested)
         self.ticket_button.clicked.connect(self.ticket_requested)
         self.next_button.clicked.connect(self.next_requested)
+        self._wants_focus = False
+        self._since: float | None = None
         self.show_recorded(False, False)
+
+    @property
+    def is_fresh(self) -> bool:
+        """True while an outcome has only just come to the page, or the keyboard to its button."""
+        return self._since is not None and monotonic() - self._since < READ_FIRST_S
+
+    def lead_to_record(self) -> None:
+        """Put the keyboard on the button that records, as soon as there is an outcome to record."""
+        self._wants_focus = self._since is None
+        if not self._wants_focus:
+            self._since = monotonic()
+            self.record_button.setFocus()
 
     def say_waiting(self, line: str) -> None:
         """Show no outcome, and what it waits for."""
+        self._since = None
         self.waiting.setText(line)
         self.waiting.setVisible(bool(line))
         self._held.hide()
 
     def show_outcome(self, outcome: CalibrationOutcome) -> None:
         """Show the outcome in place of what was there."""
+        self._since = monotonic()
         self.waiting.hide()
+        if self._wants_focus:
+            self._wants_focus = False
+            self.record_button.setFocus()
         while (item := self._held_layout.takeAt(0)) is not None:
             if (widget := item.widget()) is not None:
                 widget.deleteLater()
