@@ -6,8 +6,21 @@ point in the wrong place is what both are meant to find: a figure ten times too 
 """
 
 import math
+import re
 from dataclasses import dataclass
 from enum import Enum
+
+_WRITTEN = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+
+
+def written_figure(text: str) -> float:
+    """The number a person wrote, with a point or a comma as decimal sign; ValueError for anything else.
+
+    Nothing that only a program writes is a number: no exponent, no separator of thousands, no word for infinity.
+    """
+    if not _WRITTEN.fullmatch(text):
+        raise ValueError(f"{text!r} is not a number")
+    return float(text.replace(",", "."))
 
 
 class Likely(Enum):
@@ -63,8 +76,8 @@ def plausible(
     """
     shown = f"{value:g} {quantity.unit}".strip()
     if not math.isfinite(value) or not quantity.low <= value <= quantity.high:
-        words = f"{shown} cannot be, the range is {_span(quantity.low, quantity.high, quantity.unit)}; {quantity.remedy}"
-        return Plausible(Likely.REFUSE, words)
+        span = _span(quantity.low, quantity.high, quantity.unit)
+        return Plausible(Likely.REFUSE, f"{value:g} is outside {span}; {quantity.remedy}")
     low, high = usual or quantity.usual or (quantity.low, quantity.high)
     if not low <= value <= high:
         return Plausible(Likely.ASK, f"{shown} is unusual, {_span(low, high, quantity.unit)} is usual")
@@ -205,7 +218,7 @@ GAUGE = Quantity(
 )  # fmt: skip
 LOOP_GAUGE = Quantity(
     name="loop pressure", unit="mbar", low=-500.0, high=500.0, why="a loop is never taken further; " + COMMON,
-    usual=(-80.0, 80.0), ratio=8.0, remedy="enter what the manometer shows in mbar",
+    usual=(-150.0, 150.0), ratio=8.0, remedy="enter what the manometer shows in mbar",
 )  # fmt: skip
 FLOW = Quantity(
     name="flow", unit="L/min", low=0.0, high=1000.0, why=COMMON, ratio=5.0, remedy="enter what the flow meter shows",
@@ -241,6 +254,12 @@ def battery_usual(replace_volts: float | None) -> tuple[float, float] | None:
     Alkaline 0.8 to 1.6 V over 1.1 V, lithium ion 2.8 to 4.2 V over 3.5 V, from memory. None where no voltage is stated.
     """
     return None if replace_volts is None or replace_volts <= 0.0 else (0.5 * replace_volts, 1.6 * replace_volts)
+
+
+def minutes_usual(dives: float) -> tuple[float, float]:
+    """Loop minutes usual of one figure that holds so many dives, up to five hours each: `common practice, no published
+    source`."""
+    return 10.0, 300.0 * max(1.0, dives)
 
 
 def depth_usual(planned_m: float | None) -> tuple[float, float] | None:

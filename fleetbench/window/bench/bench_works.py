@@ -63,6 +63,20 @@ class WorksCard(StepCard):
         """Put the keyboard on the question."""
         self.question.setFocus()
 
+    @property
+    def is_begun(self) -> bool:
+        """Whether an answer stands here that is not recorded."""
+        return self.question.given is not None and self.record_button.isEnabled()
+
+    def kept(self) -> tuple[str | None, str]:
+        """What was entered, so that a test left half-way comes back as it was."""
+        return self.question.given, self.note_field.text()
+
+    def bring_back(self, kept: tuple[str | None, str]) -> None:
+        """Show what was entered before."""
+        self.question.show_given(kept[0])
+        self.note_field.setText(kept[1])
+
     @Slot()
     def submit(self) -> None:
         """Hand on the answer, or say that there is none."""

@@ -10,12 +10,14 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.settings import data_folder
 from fleetbench.window.cells.flush import NEW_KEY, SAME_KEY
 from fleetbench.window.cells.session import SessionForm
 from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
+from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.look.banner import Banner
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
@@ -27,8 +29,10 @@ from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.bench.sessions import (
     PRESSURE_MOVES_MBAR,
     Equipment,
+    LastConditions,
     SessionFacts,
     bench_equipment,
+    last_conditions,
     open_session,
 )
 from fleetbench.workshop.cells.calibrate import Preview, Recorded, correct, plan, preview, record
@@ -56,6 +60,7 @@ class Opened:
     equipment: tuple[Equipment, ...]
     people: Sequence[PersonRow]
     draft: Draft | None
+    last: LastConditions
 
 
 class CalibratePage(Page):
@@ -170,7 +175,7 @@ class CalibratePage(Page):
 
         def load() -> Opened:
             held = plan(shop, tag)
-            return Opened(held, bench_equipment(shop), list_people(shop), drafts.load(held.tag))
+            return Opened(held, bench_equipment(shop), list_people(shop), drafts.load(held.tag), last_conditions(shop))
 
         self._loader.ask(load)
 
@@ -186,6 +191,7 @@ class CalibratePage(Page):
         self.set_summary(unit_words(opened.held, self._zone))
         self.tag_field.clear()
         self.sheet = CalibrationSheet(self.theme, opened.held, opened.equipment, self._shop.clock, self._zone, self)
+        self.sheet.session.expect(opened.last)
         self._body.addWidget(self.sheet, 1)
         self._wire(self.sheet)
         if kept is not None:
@@ -389,6 +395,11 @@ class CalibratePage(Page):
         if why_not:
             self.banner.say_refused(why_not)
             return
+        try:
+            settle_all(sheet)
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
         entered = self._entered()
         if entered is None:
             return
@@ -418,7 +429,8 @@ class CalibratePage(Page):
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
         holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
-        self.banner.say_note(f"Recorded: {done.outcome.worst.value}. {holds}F2 puts a typing slip right until {until}.")
+        words = f"Recorded: {done.outcome.worst.value}. {holds}F2 corrects a typing error until {until}."
+        self.banner.say_recorded(words, rejected=done.outcome.worst is Verdict.REJECT)
         sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
         self.finished.emit(done.tag)

@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from fleetbench.records.core.errors import Refused
+from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.forms.calibrate_question import AnswerKey, Question
 from fleetbench.window.forms.fields import DecimalField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
@@ -45,7 +45,7 @@ class HeadCard(StepCard):
         super().__init__(theme, "2  Head", parent)
         self.head = Question(theme, "Dry, and at room temperature for 30 minutes?", HEAD_ANSWERS, self)
         self.vented = Question(theme, "Vented to the room at the oxygen point?", VENTED_ANSWERS, self)
-        self.over_pressure = DecimalField("over-pressure", self)
+        self.over_pressure = DecimalField("over-pressure", self, quantity=OVER_PRESSURE)
         self._over = QWidget(self)
         over = QHBoxLayout(self._over)
         over.setContentsMargins(0, 0, 0, 0)
@@ -68,6 +68,7 @@ class HeadCard(StepCard):
         self.head.answered.connect(self._on_head)
         self.vented.answered.connect(self._on_vented)
         self.over_pressure.editingFinished.connect(self.changed)
+        self.over_pressure.asked.connect(self.refused)
 
     @property
     def is_answered(self) -> bool:
@@ -120,11 +121,6 @@ class HeadCard(StepCard):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in ENTER and self.over_pressure.hasFocus():
-            try:
-                self.over_pressure.value()
-            except Refused as refusal:
-                self.refused.emit(str(refusal))
-                return
             self.finished.emit()
             return
         super().keyPressEvent(event)

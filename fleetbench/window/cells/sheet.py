@@ -115,8 +115,8 @@ class CalibrationSheet(QScrollArea):
         )  # fmt: skip
         example = "104 is 10.4" if point == "air" else "498 is 49.8"
         card.note.setText(
-            f"Digits without the point: {example}. Key / : not known. Enter leads on from the last. Each handset is read "
-            "on its own."
+            f"Digits without the point: {example}. Key / : not known. Enter leads on from the last. Each handset "
+            "is read on its own."
         )
         paste = quiet_button(self.theme, "Paste table", "", card)
         paste.clicked.connect(self._on_paste_air if point == "air" else self._on_paste_oxygen)

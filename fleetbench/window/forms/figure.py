@@ -18,6 +18,7 @@ from fleetbench.calc.core.plausible import (
     AIR_MV,
     OXYGEN_MV,
     POT_MV,
+    PURE_OXYGEN,
     SHOWN_PO2,
     ZERO_MV,
     Likely,
@@ -108,6 +109,20 @@ class FigureRule:
         return f"{value:.{self.decimals}f}"
 
 
+@dataclass(frozen=True, slots=True)
+class PureRule(FigureRule):
+    """Oxygen of a cylinder of oxygen: 996 is 99.6, and what begins with 1 is 100.4 in four digits."""
+
+    def digits_needed(self, typed: str) -> int:
+        """Four digits from a leading one, else three."""
+        digits = typed.lstrip("-")
+        return 0 if not digits else 4 if digits[0] == "1" else 3
+
+
+PURE = PureRule(1, TENS, 95.0, 101.0, PURE_OXYGEN)
+"""Oxygen of a cylinder of oxygen, at the bench and at the filling station alike."""
+
+
 def decimals_of(resolution: float) -> int:
     """Places after the point of a display with this last digit."""
     return max(0, min(3, len(f"{resolution:.3f}".rstrip("0").partition(".")[2])))
@@ -190,6 +205,7 @@ class FigureField(QLineEdit):
         self._doubted: float | None = None
         self._refused = False
         self._complete = False
+        self._torn = False
         self.setProperty("bench", True)
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.NoContextMenu)
@@ -227,7 +243,7 @@ class FigureField(QLineEdit):
 
     def _take(self, value: float | None, *, not_known: bool, kept: bool = False) -> None:
         self.value, self.not_known, self.is_kept = value, not_known, kept
-        self._typed, self._doubted, self._refused = "", None, False
+        self._typed, self._doubted, self._refused, self._torn = "", None, False, False
         self._show()
 
     def _show(self) -> None:
@@ -248,6 +264,9 @@ class FigureField(QLineEdit):
         if self._refused:
             self.asked.emit(f"{self.name}: {self.text()} {self.rule.unit} was refused. {CLEAR_WORDS}")
             return
+        if self._torn:
+            self._say_torn()
+            return
         if self._complete and not self._typed:
             self.asked.emit(f"{self.name}: stands complete. Enter leads on, Backspace clears it.")
             return
@@ -266,7 +285,9 @@ class FigureField(QLineEdit):
     def _accept(self) -> None:
         value = self.rule.value_of(self._typed)
         if value is None:
-            self.asked.emit(f"{self.name}: type all digits, as {self._example()}; {NOT_KNOWN_KEY} for not known.")
+            # Enter on a part of a figure: what follows is the next figure, and must not be taken for the rest of it.
+            self._torn = True
+            self._say_torn()
             return
         if self._doubted is not None:
             self._again(value, self._doubted)
@@ -278,6 +299,12 @@ class FigureField(QLineEdit):
         self._typed, self._doubted, self._refused = "", value, found.likely is Likely.REFUSE
         self._show()
         self.asked.emit(f"{self.name}: {found.words}. {CLEAR_WORDS if self._refused else KEEP_WORDS}")
+
+    def _say_torn(self) -> None:
+        self.asked.emit(
+            f"{self.name}: {self.text()} is not whole. {CLEAR_WORDS} Type all digits, as {self._example()}; "
+            f"{NOT_KNOWN_KEY} for not known."
+        )
 
     def _again(self, value: float, doubted: float) -> None:
         """A figure typed while another is asked about: the same once more keeps it, any other is not taken."""
@@ -313,7 +340,7 @@ class FigureField(QLineEdit):
             self.passed.emit()
 
     def _rub_out(self) -> None:
-        self._complete = False
+        self._complete = self._torn = False
         if self._typed:
             self._typed = self._typed[:-1]
             self._show()

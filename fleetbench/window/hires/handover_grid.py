@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.plausible import written_figure
 from fleetbench.window.lists.entry_model import EntryModel, Index
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit
 
@@ -85,7 +86,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     def _figure(self, row: int, column: int) -> float | None:
         text = self.text_at(row, column)
         try:
-            return float(text.replace(",", ".")) if text else None
+            return written_figure(text) if text else None
         except ValueError:
             raise self.wrong(row, column, "enter a figure, or leave it empty") from None
 

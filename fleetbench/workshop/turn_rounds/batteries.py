@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.plausible import BATTERY
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.equipment import TestEquipment
 from fleetbench.records.bench.lookups import limit_rows, seats_of
@@ -18,7 +19,7 @@ from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, Bounds, answer_of, tick_lines, ticket_at_hand
-from fleetbench.workshop.core.figures import figure
+from fleetbench.workshop.core.figures import measured
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.work import somebody
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit
@@ -27,7 +28,6 @@ VOLTAGE = "battery voltage"
 REPLACE = "battery voltage low"
 """Name of the limit under which a battery is replaced, of its part type, the unit type or the centre."""
 
-MOST_VOLTS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ def record_batteries(
     if not volts:
         raise Refused("volts: none given; read at least one battery")
     for slot, value in volts.items():
-        figure(f"{slot}", value, 0, MOST_VOLTS, "enter volts")
+        measured(BATTERY, value, slot)
     with shop.acting("read batteries", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)

@@ -24,7 +24,7 @@ def test_every_quantity_says_its_range_its_reason_and_its_remedy(quantity: Quant
 
 @pytest.mark.parametrize("mbar", [870.0, 1083.8])
 def test_the_extremes_of_weather_at_sea_level_are_never_refused(mbar: float) -> None:
-    # WMO World Weather and Climate Extremes Archive: 870 hPa in typhoon Tip 1979, 1083.8 hPa at Agata 1968; from memory.
+    # WMO World Weather and Climate Extremes Archive: 870 hPa in typhoon Tip, 1083.8 hPa at Agata; from memory.
     assert likely(table.ROOM_PRESSURE, mbar) is not Likely.REFUSE
 
 

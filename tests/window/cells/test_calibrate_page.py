@@ -389,6 +389,52 @@ def test_a_session_is_opened_on_the_page_by_keys(make_bench: Callable[[], Bench]
     assert bench.sheet.head.head.hasFocus(), "the next step is plain"
 
 
+def test_a_pressure_far_from_the_one_read_minutes_ago_is_asked_about_and_not_taken(bench: Bench) -> None:
+    bench.clock.advance(minutes=5)
+    form = bench.sheet.session
+    QTest.mouseClick(form.change_button, Qt.MouseButton.LeftButton)
+    bench.press("913")
+    bench.press(Qt.Key.Key_Return)
+    assert form.pressure.hasFocus() and "913 mbar is far from the last" in bench.page.banner.text
+    bench.press("1009")
+    bench.press(Qt.Key.Key_Return)
+    assert form.pressure.text() == "913" and "was not taken" in bench.page.banner.text
+    form.submit()
+    assert form.pressure.hasFocus() and "913" in bench.page.banner.text
+    bench.press(Qt.Key.Key_Backspace)
+    bench.press("1009,5")
+    bench.press(Qt.Key.Key_Return)
+    assert form.temperature.hasFocus() and form.pressure.value() == 1009.5
+
+
+def test_a_pressure_far_from_the_last_that_is_typed_again_is_kept_and_says_so(bench: Bench) -> None:
+    form = bench.sheet.session
+    QTest.mouseClick(form.change_button, Qt.MouseButton.LeftButton)
+    for keys in ("913", Qt.Key.Key_Return, "913", Qt.Key.Key_Return):
+        bench.press(keys)
+    assert form.temperature.hasFocus() and form.pressure.is_kept and "kept" in form.pressure.toolTip()
+
+
+@pytest.mark.parametrize("typed", ["992", "99.2", "99,2"])
+def test_the_gas_is_typed_at_the_bench_as_in_the_analyses(make_bench: Callable[[], Bench], typed: str) -> None:
+    bench = make_bench()
+    bench.open()
+    bench.settle()
+    form = bench.sheet.session
+    assert form.oxygen.placeholderText() == "__._"
+    form.oxygen.setFocus()
+    bench.press(typed)
+    assert form.oxygen.settle() == 99.2
+
+
+def test_the_next_person_goes_on_with_the_conditions_of_the_bench(bench: Bench) -> None:
+    before = bench.sheet.held.session
+    with bench.qtbot.waitSignal(bench.page.opened):
+        bench.page.set_person(bench.keys.manager)
+    assert before is not None and bench.sheet.held.session is not None
+    assert bench.sheet.held.session.session_id == before.session_id
+
+
 def test_a_session_without_an_analysis_has_no_oxygen_point(make_bench: Callable[[], Bench]) -> None:
     bench = make_bench()
     open_bench(bench.database, bench.keys, bench.clock(), oxygen_shown_percent=None, analyser_id=None)
