@@ -333,8 +333,10 @@ class CalibratePage(Page):
     @Slot()
     def _on_changed(self) -> None:
         if self._shown is not None and self.sheet is not None:
-            self._shown = None
-            self.sheet.show_unjudged()
+            now = self._entered()
+            if now is None or _judged_part(now[0]) != self._shown:
+                self._shown = None
+                self.sheet.show_unjudged()
         self._keep_draft()
         self._ask_preview()
 
@@ -361,13 +363,14 @@ class CalibratePage(Page):
         if self.sheet is None or self.sheet.held.tag != entry.tag:
             return
         now = self._entered()
-        if now is None or now[0] != entry:
+        if now is None or _judged_part(now[0]) != _judged_part(entry):
             # What was judged is not what stands on the page any more; the newer readings are on their way.
             self._ask_preview()
             return
         if self.recorded is None:
             self.banner.clear()
-        self._shown = entry if self.sheet.show_preview(seen, whole=self._wants_outcome) else None
+        shown = self.sheet.show_preview(seen, whole=self._wants_outcome)
+        self._shown = _judged_part(entry) if shown else None
         if self._shown is not None and self._wants_outcome:
             self.banner.say_note(READ_FIRST)
         self._wants_outcome = False
@@ -404,7 +407,7 @@ class CalibratePage(Page):
         if entered is None:
             return
         shop, entry, correcting = self._shop, entered[0], self._correcting
-        if entry != self._shown:
+        if _judged_part(entry) != self._shown:
             self._wants_outcome = True
             self._ask_preview()
             return
@@ -527,6 +530,11 @@ class CalibratePage(Page):
             self.question.say_note(READ_FIRST)
         else:
             button.click()
+
+
+def _judged_part(entry: CalibrationEntry) -> CalibrationEntry:
+    """What an outcome is worked out of: everything but the note and what was set in the handsets themselves."""
+    return replace(entry, note=None, handsets=())
 
 
 def list_page(context: PageContext) -> CalibratePage:

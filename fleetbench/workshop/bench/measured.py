@@ -58,6 +58,8 @@ READING_QUANTITIES = {
 }  # fmt: skip
 """What each reading of a test is, where its unit is always the same."""
 
+_FIELD_NAMES = {"ambient_mbar": "room pressure", "supply_bar": "supply", "temperature_c": "temperature"}
+
 QUANTITY = {
     Method.LOOP: "pressure",
     Method.BACK_LEAK_DECAY: "suction",
@@ -302,7 +304,7 @@ def _ambient_mbar(set_up: SetUp) -> float:
 
 def _require_set_up(set_up: SetUp) -> None:
     for name, quantity in SET_UP_QUANTITIES.items():
-        measured_or_none(quantity, getattr(set_up, name), "room pressure" if name == "ambient_mbar" else None)
+        measured_or_none(quantity, getattr(set_up, name), _FIELD_NAMES.get(name))
     figure_or_none("pulses", set_up.counted, 1, 10_000, "count them")
 
 
@@ -310,7 +312,7 @@ def _require_readings(method: Method, readings: Sequence[Stamped]) -> None:
     quantity = READING_QUANTITIES.get(method)
     for each in readings:
         if quantity is not None:
-            measured(quantity, each.value)
+            measured(quantity, each.value, QUANTITY[method])
         measured_or_none(GAS_TEMPERATURE, each.temperature_c)
 
 

@@ -154,7 +154,7 @@ def current_session(
     with shop.database.looking() as session:
         before = newest_session_of(session, shop.person_id) if shop.person_id is not None else None
         other = newest_open_session(session, None)
-        if before is not None and other is not None and other.started_at < before.started_at:
+        if before is not None and other is not None and (other.started_at, other.id) < (before.started_at, before.id):
             other = None
         for row in (newest_open_session(session, shop.person_id), other):
             over = row is None or why_over(
