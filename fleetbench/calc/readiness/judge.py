@@ -81,6 +81,7 @@ __all__ = [
     "HighPointFact",
     "HoldFact",
     "IdleFact",
+    "Leaving",
     "Moment",
     "NoticeFact",
     "OxygenCleanFact",
@@ -94,6 +95,7 @@ __all__ = [
     "TicketFact",
     "TicketSeverity",
     "UnitFacts",
+    "asked_of",
     "assess",
 ]
 
@@ -106,6 +108,14 @@ class Moment(StrEnum):
     RELEASE = "release"
     HAND_OVER = "hand-over"
     THROUGH_RETURN = "through return"
+
+
+class Leaving(StrEnum):
+    """The way on which a unit gets to a diver, or stays with one for longer than was agreed."""
+
+    HAND_OVER = "hand-over"
+    SWAP = "swap"
+    EXTENSION = "extension"
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +222,7 @@ CHECKS: tuple[CheckRow, ...] = (
     CheckRow("cell age", Moment.THROUGH_RETURN, checks.cell_age),
     CheckRow("one-way valves and loop", Moment.RELEASE, checks.valves_and_loop),
     CheckRow("absorbent", Moment.HAND_OVER, checks.absorbent, (HandoverKind.ASSEMBLED,)),
+    CheckRow("absorbent in the canister", Moment.HAND_OVER, checks.absorbent_left_in, (HandoverKind.KIT,)),
     CheckRow("absorbent sent along", Moment.HAND_OVER, checks.absorbent_kit, (HandoverKind.KIT,)),
     CheckRow("gas", Moment.HAND_OVER, hire.gas),
     CheckRow("diluent at planned depth", Moment.HAND_OVER, hire.diluent),
@@ -232,6 +243,23 @@ CHECKS: tuple[CheckRow, ...] = (
     CheckRow("diver", Moment.HAND_OVER, hire.diver),
     CheckRow("accessories", Moment.HAND_OVER, hire.accessories),
 )
+
+
+def asked_of(answer: Assessment, way: Leaving) -> tuple[Check, ...]:
+    """The checks of an answer that stand against a unit on this way, stops first; empty where it may go.
+
+    A swap gives no advice again on its diver, who is on the hire already. When a hire is made longer nothing leaves, so
+    that what is looked at as a unit leaves is not asked again; who dives it is, through the new last day. An advice
+    that a manager accepted does not stand against it.
+    """
+    found = (*answer.stops, *answer.advises)
+    return tuple(each for each in found if not each.accepted and not _left_aside(each, way))
+
+
+def _left_aside(check: Check, way: Leaving) -> bool:
+    if way is Leaving.SWAP:
+        return check.result is Result.ADVISE and check.check == "diver"
+    return way is Leaving.EXTENSION and check.moment is Moment.HAND_OVER and check.check != "diver"
 
 
 def assess(

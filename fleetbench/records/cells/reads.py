@@ -3,15 +3,21 @@
 Calibrations with their readings as plain facts, and the earlier ones that the judgement of a new one hangs on.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading, HandsetSetting
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.cells.tables import (
+    BenchSession,
+    Calibration,
+    CalibrationOutcome,
+    CalibrationReading,
+    HandsetSetting,
+)
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
@@ -104,7 +110,10 @@ class ConditionsRecord:
 
 @dataclass(frozen=True, slots=True)
 class SettingRecord:
-    """The last calibration stored in one handset of one unit."""
+    """The last calibration stored in one handset of one unit.
+
+    pressure_mbar, temperature_c, humidity (a fraction): of the room, as the calibration it belongs to states them.
+    """
 
     unit_id: int
     reader_id: int
@@ -113,6 +122,9 @@ class SettingRecord:
     pressure_set_mbar: float | None
     shown_oxygen_bar: float | None
     shown_air_bar: float | None
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity: float | None = None
 
 
 OUTCOME_COLUMNS = (
@@ -196,14 +208,7 @@ def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> t
     if parts is not None:
         seated = seated.where(Fitting.part_id.in_(sorted(set(parts))))
     query = (
-        select(
-            CalibrationOutcome.part_id,
-            Calibration.at,
-            CalibrationOutcome.linearity,
-            CalibrationOutcome.air_mv,
-            Calibration.made,
-            CalibrationOutcome.reason,
-        )
+        select_of(TrendRecord, CalibrationOutcome, Calibration)
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force(), CalibrationOutcome.linearity.is_not(None), CalibrationOutcome.part_id.in_(seated))
         .order_by(Calibration.at, Calibration.id)
@@ -222,7 +227,7 @@ def read_stamps(connection: Connection, part_id: int) -> tuple[StampRecord, ...]
     """Every stamped reading of the flushes of one cell, newest calibration first, in time; one statement."""
     reading = CalibrationReading
     query = (
-        select(Calibration.id, Calibration.at, Reader.name, reading.seconds, reading.mv)
+        select_of(StampRecord, Calibration, reader=Reader.name, seconds=reading.seconds, mv=reading.mv)
         .join(reading, reading.calibration_id == Calibration.id)
         .join(Reader, Reader.id == reading.reader_id)
         .where(reading.part_id == part_id, reading.point == "settling", in_force())
@@ -236,23 +241,26 @@ def read_shown(connection: Connection, calibrations: Iterable[int]) -> tuple[Sho
     """What each reader showed at both points of these calibrations, in its readers' order; one statement."""
     reading = CalibrationReading
     query = (
-        select(
-            reading.calibration_id, reading.part_id, Reader.name, Reader.ordinal, reading.point, reading.mv,
-            reading.po2_shown_bar,
+        select_of(
+            ShownRecord,
+            Reader,
+            calibration_id=reading.calibration_id,
+            part_id=reading.part_id,
+            reader=Reader.name,
+            point=reading.point,
+            mv=reading.mv,
+            po2_shown_bar=reading.po2_shown_bar,
         )
         .join(Reader, Reader.id == reading.reader_id)
         .where(reading.calibration_id.in_(sorted(set(calibrations))), reading.point.in_(("air", "oxygen")))
         .order_by(reading.calibration_id, Reader.ordinal, Reader.id, reading.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, ShownRecord)
 
 
 def read_conditions(connection: Connection, calibrations: Iterable[int]) -> tuple[ConditionsRecord, ...]:
     """Room and gas of these calibrations; one statement."""
-    query = select(
-        Calibration.id, Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
-        Calibration.oxygen_shown_percent,
-    ).where(Calibration.id.in_(sorted(set(calibrations))))  # fmt: skip
+    query = select_of(ConditionsRecord, Calibration).where(Calibration.id.in_(sorted(set(calibrations))))
     return records_of(connection, query, ConditionsRecord)
 
 
@@ -403,6 +411,16 @@ def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts,
         said.setdefault(row["calibration_id"], {})[row["part_id"]] = _said(row)
     rows = rows_of(connection, Calibration, Calibration.id.in_(chosen), Calibration.at, Calibration.id)
     return tuple(calibration_facts(row, tuple(readings.get(row["id"], ())), said.get(row["id"], {})) for row in rows)
+
+
+def sessions_of(parts: Sequence[int], session_id: int | None) -> ColumnElement[bool]:
+    """Which bench sessions these cells were calibrated in, and the one of a calibration not recorded yet."""
+    used = (
+        select(Calibration.session_id)
+        .join(CalibrationReading, CalibrationReading.calibration_id == Calibration.id)
+        .where(CalibrationReading.part_id.in_(parts))
+    )
+    return BenchSession.id.in_(used) | (BenchSession.id == session_id)
 
 
 def read_calibrations_of(connection: Connection, parts: Iterable[int]) -> tuple[CalibrationFacts, ...]:

@@ -12,7 +12,7 @@ from sqlalchemy.types import NullType
 from fleetbench.records.bench.tables import BenchTest, Opening, TestEquipment
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
-from fleetbench.records.core.schema import Query, plain_rows, records_of
+from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
 from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
@@ -168,12 +168,11 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     passed = BenchTest.result.in_(("pass", "watch"))
     query = (
-        select(
-            BenchTest.unit_id,
-            BenchTest.kind,
-            BenchTest.direction,
-            func.max(case((passed, BenchTest.at))),
-            func.max(case((~passed, BenchTest.at))),
+        select_of(
+            TestTimesRecord,
+            BenchTest,
+            passed_at=func.max(case((passed, BenchTest.at))),
+            failed_at=func.max(case((~passed, BenchTest.at))),
         )
         .where(BenchTest.kind.in_(kinds), BenchTest.id.not_in(superseded))
         .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction)
@@ -182,7 +181,11 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
 
 
 def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
-    """Fitted cells that their last workshop calibration since they were fitted rejected; one statement."""
+    """Fitted cells that a calibration since they were fitted rejects and none has lifted since; one statement.
+
+    The workshop lifts any reject, a diver only that of a diver: as readiness has it. Where both reject a cell, the
+    earlier comes last.
+    """
     later, later_outcome = aliased(Calibration), aliased(CalibrationOutcome)
     superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     judged_again = (
@@ -190,24 +193,23 @@ def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
         .join(later, later.id == later_outcome.calibration_id)
         .where(
             later_outcome.part_id == CalibrationOutcome.part_id,
-            later.made == "workshop",
+            or_(later.made == "workshop", Calibration.made != "workshop"),
             or_(later.at > Calibration.at, and_(later.at == Calibration.at, later.id > Calibration.id)),
             later.id.not_in(superseded),
         )
         .exists()
     )
     query = (
-        select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.finding)
+        select_of(RejectRecord, CalibrationOutcome, Calibration)
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
         .where(
             CalibrationOutcome.verdict == "reject",
-            Calibration.made == "workshop",
             Calibration.at >= Fitting.fitted_at,
             in_force(),
             ~judged_again,
         )
-        .order_by(CalibrationOutcome.part_id)
+        .order_by(CalibrationOutcome.part_id, Calibration.at.desc())
     )
     return records_of(connection, query, RejectRecord)
 
@@ -223,9 +225,11 @@ def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
 def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
     """The latest end of each dated qualification of the active staff; one statement."""
     query = (
-        select(
-            Person.id, func.coalesce(PersonPrivate.name, Person.code), Qualification.kind, UnitType.name,
-            func.max(Qualification.valid_until),
+        select_of(
+            CompetenceRecord, Person, Qualification,
+            person=func.coalesce(PersonPrivate.name, Person.code),
+            unit_type=UnitType.name,
+            valid_until=func.max(Qualification.valid_until),
         )
         .join(Person, Person.id == Qualification.person_id)
         .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)
