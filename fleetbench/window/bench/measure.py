@@ -275,7 +275,7 @@ class MeasureCard(StepCard):
         return KeptReadings(
             self.readings,
             {name: field.text() for name, field in self.fields.items()},
-            {kind: box.currentData() for kind, box in self.tools.items()},
+            {kind: box.currentData() for kind, box in self.gauges.items()},
             self.held.given if self.held is not None else None,
         )
 
@@ -285,7 +285,7 @@ class MeasureCard(StepCard):
         for name, text in kept.fields.items():
             self.fields[name].setText(text)
         for kind, key in kept.tools.items():
-            self.tools[kind].setCurrentIndex(max(self.tools[kind].findData(key), 0))
+            self.gauges[kind].setCurrentIndex(max(self.gauges[kind].findData(key), 0))
         if self.held is not None:
             self.held.show_given(kept.held)
         if self.readings:

@@ -185,7 +185,7 @@ class DecimalField(QLineEdit):
 
     # Qt overrides
 
-    def setText(self, text: str) -> None:
+    def setText(self, text: str | None) -> None:
         """Show this text, which nobody has asked about yet."""
         if self._doubted is not None or self._kept is not None:
             self._doubted, self._kept = None, None

@@ -104,7 +104,9 @@ class EntryModel(QAbstractTableModel, Generic[R]):
             found = [written_figure(each.strip()) for each in text.split("+")] if text else []
         except ValueError:
             raise self.wrong(row, column, "enter a figure, or several with + between") from None
-        for value in found if quantity is not None and (row, column) not in self._kept else ():
+        for value in found:
+            if quantity is None or (row, column) in self._kept:
+                break
             told = plausible(quantity, value, usual=usual)
             if told.likely is Likely.REFUSE:
                 raise self.wrong(row, column, told.words)
