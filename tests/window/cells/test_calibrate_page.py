@@ -110,7 +110,7 @@ class Bench:
         if not self.sheet.outcome.record_button.hasFocus():
             self.press(Qt.Key.Key_Return)
         self.qtbot.waitUntil(lambda: self.sheet.outcome.record_button.hasFocus() and not self.sheet.outcome.is_fresh)
-        with self.qtbot.waitSignal(self.page.finished):
+        with self.qtbot.waitSignal(self.page.finished, timeout=20_000):
             self.press(Qt.Key.Key_Return)
         self.settle()
 

@@ -332,7 +332,7 @@ def calibrate_it(hands: Hands, tag: str) -> None:
     hands.settle()
     sheet.outcome.record_button.setFocus()
     hands.wait(lambda: not sheet.outcome.is_fresh, "read")
-    with hands.qtbot.waitSignal(page.finished, timeout=10_000):
+    with hands.qtbot.waitSignal(page.finished, timeout=30_000):
         hands.press(ENTER)
     hands.settle()
 
