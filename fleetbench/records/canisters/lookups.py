@@ -48,6 +48,7 @@ class CorrectionRecord:
     at: datetime
     person_id: int | None
     reason: str
+    ended_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +249,7 @@ def read_corrections(connection: Connection, part_id: int) -> tuple[CorrectionRe
     query = (
         select(
             Run.fill_id, Run.id, Run.minutes, Run.started_at, RunCorrection.instead_id, RunCorrection.at,
-            RunCorrection.person_id, RunCorrection.reason,
+            RunCorrection.person_id, RunCorrection.reason, Run.ended_by,
         )
         .join(Run, Run.id == RunCorrection.run_id)
         .join(Fill, Fill.id == Run.fill_id)

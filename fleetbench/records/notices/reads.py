@@ -287,12 +287,15 @@ def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecor
 def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tuple[FillUseRecord, ...]:
     """In which units and hires fills from these containers were used; one statement."""
     query = (
-        select(Fill.container_id, Run.unit_id, Run.booking_unit_id, func.min(Run.started_at), func.max(Run.started_at))
+        select(
+            Fill.container_id, Run.unit_id, Run.booking_unit_id, func.min(Run.started_at),
+            func.max(func.coalesce(Run.ended_by, Run.started_at)),
+        )
         .join(Run, Run.fill_id == Fill.id)
         .where(Fill.container_id.in_(container_ids), still_counts())
         .group_by(Fill.container_id, Run.unit_id, Run.booking_unit_id)
         .order_by(func.min(Run.started_at))
-    )
+    )  # fmt: skip
     return records_of(connection, query, FillUseRecord)
 
 

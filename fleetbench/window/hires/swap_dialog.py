@@ -11,11 +11,11 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.hires.dialogs import text_field
+from fleetbench.window.hires.leaving_checks import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.units.leaving_checks import LeavingChecks
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
 from fleetbench.workshop.readiness.leaving import LeavingLook

@@ -1,6 +1,8 @@
 """What leaves the hire desk, driven through the window: swaps, fills left in a canister, and hires made longer."""
 
+from datetime import datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtCore import Qt
@@ -8,7 +10,7 @@ from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
-from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part
@@ -16,8 +18,9 @@ from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
+from fleetbench.workshop.canisters.history import canister_story
 from fleetbench.workshop.canisters.packing import give_fill
-from tests.window.hires.test_hire_desk import SIX, Desk, book_course, hand_over_course, type_cell, type_over
+from tests.window.hires.test_hire_desk import SIX, Desk, book_course, hand_over_course, receive, type_cell, type_over
 
 FAILED, SPARE = "LK-02", SIX[-1]
 
@@ -133,3 +136,59 @@ def test_a_fill_that_was_taken_out_at_the_hand_over_is_recorded_as_discarded(one
     (fill,) = one.centre.rows(Fill)
     assert (fill.discarded_at, fill.why_discarded) == (one.centre.clock(), "at hand-over")
     assert one.centre.rows(BookingUnit)[0].out_at is not None
+
+
+@pytest.fixture
+def bare(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any) -> Desk:
+    """The hire desk of seven units, with nothing out."""
+    return Desk(qtbot, theme, background, sqlite_database, clock)
+
+
+def hand_over_h7(desk: Desk) -> None:
+    """LK-01 leaves on H-7, assembled and packed."""
+    desk.page.choose("H-7")
+    dialog = desk.opened("H")
+    accept(dialog)
+    desk.done(dialog)
+
+
+def test_dives_without_a_start_are_kept_as_such_between_hand_over_and_return(bare: Desk) -> None:
+    centre = bare.centre
+    centre.make_fit("LK-01", pack=True)
+    out_at = centre.clock()
+    hand_over_h7(bare)
+    centre.clock.advance(days=2)
+    receive(bare, "LK-01", "ynnn")
+    centre.clock.advance(hours=3)
+    dialog = bare.opened("D")
+    dialog.table.setFocus()
+    dialog.table.setCurrentIndex(dialog.model.index(0, 2))
+    type_cell(dialog, "40+30+20")
+    dialog.table.setCurrentIndex(dialog.model.index(0, 12))
+    day = centre.day(-1)
+    type_cell(dialog, f"+{day}+{day} 10:15")
+    bare.done(dialog)
+    back = next(row for row in centre.rows(BookingUnit) if row.unit_id == centre.units["LK-01"]).received_at
+    zone = ZoneInfo("Europe/Berlin")
+    midnight = datetime.combine(day, time(), tzinfo=zone)
+    assert [(run.minutes, run.started_at, run.ended_by) for run in centre.rows(Run)] == [
+        (40, out_at, back),
+        (30, midnight, midnight + timedelta(days=1)),
+        (20, midnight + timedelta(hours=10, minutes=15), None),
+    ]
+    with centre.shop.database.looking() as session:
+        canister = session.scalar(select(Part.id).where(Part.serial == "CAN-L-LK-01"))
+    assert "start not known" in str(canister_story(centre.shop, canister))
+
+
+def test_a_day_before_the_hire_is_refused_by_the_name_of_its_column(bare: Desk) -> None:
+    bare.centre.make_fit("LK-01", pack=True)
+    hand_over_h7(bare)
+    bare.centre.clock.advance(hours=6)
+    receive(bare, "LK-01", "ynnn")
+    dialog = bare.opened("D")
+    dialog.model.setData(dialog.model.index(0, 2), "40")
+    dialog.model.setData(dialog.model.index(0, 12), bare.centre.day(-3).isoformat())
+    said = refused(bare, dialog)
+    assert "day and start: a run begins before the unit left" in said
+    assert bare.centre.rows(Run) == []
