@@ -12,14 +12,16 @@ from sqlalchemy import select
 
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
-from fleetbench.records.hires.tables import BookingUnit
-from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.parts.tables import Fitting, Part, PartType, PartTypeLife
 from fleetbench.records.tickets.tables import Ticket
-from fleetbench.records.units.tables import Hold
+from fleetbench.records.units.tables import Hold, Slot
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.canisters.history import canister_story
 from fleetbench.workshop.canisters.packing import give_fill
+from fleetbench.workshop.hires.handover import sign_sheet
+from fleetbench.workshop.hires.list import handover_facts
 from tests.window.hires.test_hire_desk import SIX, Desk, book_course, hand_over_course, receive, type_cell, type_over
 
 FAILED, SPARE = "LK-02", SIX[-1]
@@ -192,3 +194,61 @@ def test_a_day_before_the_hire_is_refused_by_the_name_of_its_column(bare: Desk) 
     said = refused(bare, dialog)
     assert "day and start: a run begins before the unit left" in said
     assert bare.centre.rows(Run) == []
+
+
+def with_sensor(desk: Desk, ends_in_days: int) -> None:
+    """A carbon dioxide sensor in LK-01, not critical, that ends so many days from today."""
+    centre = desk.centre
+    keys = centre.keys.centre
+    with centre.shop.acting("write", "test") as act:
+        kind = act.add(PartType(code="CO2-L", name="Carbon dioxide sensor", kind="sensor", assembly=False,
+                                stocked_in="piece", source="invented"))  # fmt: skip
+        act.add(PartTypeLife(part_type_id=kind.id, basis="fitted", amount=10 + ends_in_days + 1, unit="days",
+                             source="invented"))  # fmt: skip
+        slot = act.add(Slot(unit_type_id=keys.unit_type, name="carbon dioxide sensor", kind="sensor", critical=False,
+                            ordinal=40))  # fmt: skip
+        part = act.add(Part(part_type_id=kind.id, serial="CO2-1", owner_id=keys.owner, state="fitted"))
+        act.add(Fitting(part_id=part.id, slot_id=slot.id, unit_id=centre.units["LK-01"],
+                        fitted_at=centre.clock() - timedelta(days=10), fitted_by_id=keys.technician))  # fmt: skip
+
+
+def test_extending_past_the_end_of_any_part_says_so_before_it_is_done_and_asks_for_a_new_page(bare: Desk) -> None:
+    bare.centre.make_fit("LK-01", pack=True)
+    with_sensor(bare, ends_in_days=3)
+    hand_over_h7(bare)
+    sign_sheet(bare.centre.shop, "H-7", "LK-01", "diver")
+    bare.centre.clock.advance(days=1)
+    bare.page.choose("H-7")
+    dialog = bare.opened("E")
+    bare.scan(bare.centre.day(3).isoformat())
+    bare.settle()
+    (look,) = dialog.checks.looks
+    sensor = next(each for each in look.against if each.check == "part life")
+    assert "carbon dioxide sensor CO2-1: last good day" in sensor.evidence
+    assert "a manager may accept" in refused(bare, dialog)
+    dialog = bare.opened("E")
+    bare.scan(bare.centre.day(3).isoformat())
+    bare.settle()
+    accept(dialog)
+    bare.done(dialog)
+    booking = next(row for row in bare.centre.rows(Booking) if row.code == "H-7")
+    assert booking.ends_on == bare.centre.day(3)
+    facts = handover_facts(bare.centre.shop, "LK-01", "H-7")
+    assert [each.of_other_days for each in facts.signatures] == [True]
+    sign_sheet(bare.centre.shop, "H-7", "LK-01", "diver")
+    facts = handover_facts(bare.centre.shop, "LK-01", "H-7")
+    assert [each.of_other_days for each in facts.signatures] == [False]
+
+
+def test_a_unit_on_hold_does_not_stay_out_longer(bare: Desk) -> None:
+    bare.centre.make_fit("LK-01", pack=True)
+    hand_over_h7(bare)
+    hold(bare, "LK-01", "smells of caustic; do not dive")
+    bare.page.choose("H-7")
+    dialog = bare.opened("E")
+    bare.scan(bare.centre.day(4).isoformat())
+    bare.settle()
+    accept(dialog)
+    assert "smells of caustic" in refused(bare, dialog)
+    booking = next(row for row in bare.centre.rows(Booking) if row.code == "H-7")
+    assert booking.ends_on == bare.centre.day(2)
