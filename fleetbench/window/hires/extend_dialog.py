@@ -7,6 +7,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.hires.dialogs import text_field
 from fleetbench.window.hires.leaving_checks import LeavingChecks
@@ -38,7 +39,7 @@ class ExtendDialog(ActDialog):
         self.last = text_field("last day", self)
         self.last.setPlaceholderText("2026-05-04")
         self.checks = LeavingChecks(theme, background, shop, last, self)
-        self.body.addWidget(self.last)
+        self.body.addLayout(labelled(self.last, "New last day", self))
         self.body.addWidget(self.checks, 1)
         self._looks = Refresher(background, self)
         self._looks.loaded.connect(self.show_looks)

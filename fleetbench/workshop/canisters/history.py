@@ -299,7 +299,8 @@ def _happened(shelf: _Shelf, event: FillEventRecord) -> StoryLine:
 
 def _corrected(shelf: _Shelf, each: CorrectionRecord) -> StoryLine:
     began = started_words(each.started_at, each.ended_by, shelf.day.zone)
-    words = f"run of {each.minutes:g} min, started {began}, taken out of the count: {each.reason}"
+    when = f"from {began}" if each.ended_by is None else f"({began})"
+    words = f"run of {each.minutes:g} min {when} taken out of the count: {each.reason}"
     return StoryLine(each.at, "corrected", words, shelf.name(each.person_id))
 
 

@@ -81,7 +81,7 @@ def test_what_nobody_said_was_exchanged_stays_with_its_unit_and_what_was_goes_ov
             for row in range(len(dialog.model.rows))]  # fmt: skip
     names = [line[0] for line in told]
     assert {line[2] for line in told} == {"not exchanged"}
-    assert [f"CAN-L-{FAILED}, CAN-L-{SPARE}"] == [line[1] for line in told if line[0] == "canister"]
+    assert [f"CAN-L-{FAILED} ↔ CAN-L-{SPARE}"] == [line[1] for line in told if line[0] == "canister"]
     desk.press(Qt.Key.Key_Return)
     for name in names:
         type_cell(dialog, "y" if name in ("canister", "accessories and harness", "absorbent sent along") else "")
