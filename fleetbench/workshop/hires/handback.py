@@ -189,23 +189,26 @@ def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> 
         if fill is None:
             continue
         diver = line.diver_id if line.diver_id is not None else fill.diver_id
-        note_run(
-            act,
-            canister,
-            fill,
-            RunEntry(
-                minutes=run.minutes,
-                dives=run.dives,
-                started_at=started,
-                on=run.on if started is None else None,
-                coldest_c=run.coldest_c,
-                deepest_m=run.deepest_m,
-                diver_id=diver,
-                line_id=line.id,
-                unit=unit.tag,
-                seen_at_6m_bar=run.seen_at_6m_bar,
-            ),
-        )
+        try:
+            note_run(
+                act,
+                canister,
+                fill,
+                RunEntry(
+                    minutes=run.minutes,
+                    dives=run.dives,
+                    started_at=started,
+                    on=run.on if started is None else None,
+                    coldest_c=run.coldest_c,
+                    deepest_m=run.deepest_m,
+                    diver_id=diver,
+                    line_id=line.id,
+                    unit=unit.tag,
+                    seen_at_6m_bar=run.seen_at_6m_bar,
+                ),
+            )
+        except Refused as refusal:
+            raise Refused(f"unit {unit.tag}: {refusal}") from None
         logged += run.minutes
     return logged
 
