@@ -51,7 +51,6 @@ class BathDialog(ActDialog):
         self.use_by = text_label("", "small", self)
         self.minutes = DecimalField("contact time", self)
         self.rinsed = QCheckBox("The agent was rinsed off in fresh water", self)
-        self.rinsed.setChecked(True)
         self._units = QVBoxLayout()
         self._units.setSpacing(CLOSE)
         self.body.addWidget(text_label("Loops in the bath, of", "label", self))
@@ -78,9 +77,10 @@ class BathDialog(ActDialog):
         """Offer the loops that wait and the agents on record."""
         self.desk = desk
         for number, each in enumerate(desk.waiting):
-            flood = ", flooded" if each.flooded else ""
-            box = QCheckBox(f"{each.unit}{flood}", self)
-            box.setChecked(each.unit == self._first or (not self._first and number < MOST_LOOPS))
+            told = (", flooded" if each.flooded else "") + ("" if each.stripped else ", not stripped yet")
+            box = QCheckBox(f"{each.unit}{told}", self)
+            asked = not self._first and each.stripped and number < MOST_LOOPS
+            box.setChecked(each.unit == self._first or asked)
             self.units[each.unit] = box
             self._units.addWidget(box)
         if not desk.waiting:
@@ -146,9 +146,12 @@ class FinishDialog(SignDialog):
 
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, card_ids: Sequence[int], title: str,
-        signers: Sequence[Signer], *, needs_second: bool = False, parent: QWidget | None = None,
+        signers: Sequence[Signer], *, needs_second: bool = False, says: Sequence[str] = (),
+        parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, shop, card_ids, title, signers, needs_second=needs_second, parent=parent)
+        super().__init__(
+            theme, background, shop, card_ids, title, signers, needs_second=needs_second, says=says, parent=parent
+        )
         self._cards = tuple(card_ids)
 
     def work(self) -> Callable[[], object]:

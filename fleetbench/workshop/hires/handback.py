@@ -7,7 +7,6 @@ from datetime import date, datetime, time
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.wall_time import moment_at
-from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import line_of, standing_fill
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.act import Act
@@ -28,7 +27,6 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
 from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
-from fleetbench.workshop.turn_rounds.ticks import tick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,9 +255,10 @@ def _ticket_of_return(
 
 
 def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> None:
-    """A fill belongs to one diver and one hire: what is left of it goes. A fill packed since is another's.
+    """A fill belongs to one diver and one hire: what is left of it is written off. A fill packed since is another's.
 
-    After an incident it is kept as it is.
+    That it is out of the canister is for the one who takes it out to say, on the turn-round's card. After an incident
+    it is kept as it is.
     """
     if is_frozen(act.session, unit.id):
         return
@@ -269,4 +268,3 @@ def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> No
         return
     if fill.booking_unit_id in (None, line.id):
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="hand-back")
-        tick(act, unit.id, Step.ABSORBENT, "thrown away at hand-back")

@@ -258,6 +258,9 @@ def test_the_details_of_a_return_take_at_most_twenty_five_strokes(desk: Desk) ->
 def service(desk: Desk) -> None:
     """The six loops in one bath, a night to dry, and one unit's card worked to its signature; its hold is lifted."""
     hands = hands_at_the_bench(desk)
+    for tag in SIX:
+        hands.tick(Step.STRIP, tag=tag)
+    desk.centre.clock.advance(minutes=20)
     context = PageContext(desk.page.theme, desk.background, desk.centre.shop, ZoneInfo("Europe/Berlin"))
     cards = turn_rounds.list_page(context)
     desk.qtbot.addWidget(cards)
@@ -271,6 +274,7 @@ def service(desk: Desk) -> None:
     desk.settle()
     bath = cards.dialog
     assert [tag for tag, box in bath.units.items() if box.isChecked()] == list(SIX)
+    bath.rinsed.setChecked(True)
     with desk.qtbot.waitSignal(cards.recorded, timeout=20_000):
         QTest.mouseClick(bath.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
