@@ -17,6 +17,7 @@ from fleetbench.window.parts.part_dialogs import (
     OpenDialog,
     ReasonDialog,
     ReceiveDialog,
+    ReleaseDialog,
     SendBackDialog,
     ServiceDialog,
     received_words,
@@ -43,14 +44,12 @@ ACTS: tuple[tuple[str, str, str], ...] = (
 
 NOTES = {
     "quarantine_part": "It cannot be fitted until somebody releases it with a reason.",
-    "release_part": "It goes back to stock. A hold, a stopping notice or a past date refuses it.",
     "take_back": "It waits set aside until somebody releases it.",
     "scrap_part": "It leaves stock for good. Its record stays.",
     "undo_last": "The last act on it is taken back by an act that says so; both stay on record.",
 }
 TITLES = {
     "quarantine_part": ("Set {} aside", "Set aside", "was set aside"),
-    "release_part": ("Release {}", "Release", "was released"),
     "take_back": ("Take {} back", "Take back", "was taken back and waits set aside"),
     "scrap_part": ("Scrap {}", "Scrap", "was scrapped"),
     "undo_last": ("Undo the last act on {}", "Take it back", "stands as it did before"),
@@ -160,6 +159,9 @@ class PartDesk(QWidget):
             self._open(MoveDialog(*common, keys, what, self.window()), partial(self._say, f"{what} moved."))
         elif name == "record_test":
             self._open(ServiceDialog(*common, key, part, self.window()), partial(self._say, f"{part}: recorded."))
+        elif name == "release_part":
+            dialog = ReleaseDialog(*common, key, part, self.window())
+            self._open(dialog, partial(self._say, f"{part} was released."))
         elif name == "send_back":
             dialog = SendBackDialog(*common, key, part, self.window())
             self._open(dialog, partial(self._say, f"{part} was sent back with its readings."))

@@ -22,7 +22,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted, SlotLine, slot_lines
-from fleetbench.workshop.parts.refit import TakenBack, move_fitted, service_tags, undo_fitting
+from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitted, service_tags, undo_fitting
 
 ACTS = (
     ("Fit a part", "fit"),
@@ -34,16 +34,17 @@ ACTS = (
 
 @dataclass(frozen=True, slots=True)
 class UnitSlots:
-    """The slots of a unit with what sits in each, and the tags of all units in service."""
+    """The slots of a unit with what sits in each, the tags of all units in service, and the slot changed last."""
 
     tag: str
     slots: tuple[SlotLine, ...]
     tags: tuple[str, ...]
+    latest: str = ""
 
 
 def unit_slots(shop: Shop, tag: str) -> UnitSlots:
     """What the dialogs ask of a unit."""
-    return UnitSlots(tag, slot_lines(shop, tag), service_tags(shop))
+    return UnitSlots(tag, slot_lines(shop, tag), service_tags(shop), latest_change(shop, tag))
 
 
 def slot_box(slots: Sequence[SlotLine], parent: QWidget) -> QComboBox:
@@ -252,7 +253,7 @@ class FitDesk(QWidget):
         elif name == "move":
             dialog = MoveFittedDialog(*common, unit, self._slot, parent)
         else:
-            dialog = UndoDialog(*common, unit, self._slot, parent)
+            dialog = UndoDialog(*common, unit, self._slot or unit.latest, parent)
         self._dialog = dialog
         dialog.done_with.connect(self._on_done)
         dialog.finished.connect(self._on_left)
@@ -296,7 +297,9 @@ def done_words(value: object) -> str:
         out = f" {value.old_part} came out." if value.old_part else ""
         tests = " The release tests must follow." if value.opening == "workshop" else ""
         unknown = f" Not known: {'; '.join(value.warnings)}." if value.warnings else ""
-        return f"{value.part} sits in {value.slot}.{out}{tests}{unknown}"
+        told = f" Note: {'; '.join(value.told)}." if value.told else ""
+        test = " It is there to be tested only and stops the unit meanwhile." if value.to_test else ""
+        return f"{value.part} sits in {value.slot}.{out}{tests}{test}{unknown}{told}"
     if isinstance(value, TakenBack):
         out = (
             f"{value.out} left the slot" + (f", back to {value.out_to}. " if value.out_to else ". ")

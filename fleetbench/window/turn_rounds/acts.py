@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QTime, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QTimeEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -49,7 +50,7 @@ class BathDialog(ActDialog):
         self.mixed.setMinimumWidth(24 * GRID)
         self.mixed.setAccessibleName("mixed at")
         self.use_by = text_label("", "small", self)
-        self.minutes = DecimalField("contact time", self)
+        self.minutes = DecimalField("contact time", self, quantity=CONTACT_MINUTES)
         self.rinsed = QCheckBox("The agent was rinsed off in fresh water", self)
         self._units = QVBoxLayout()
         self._units.setSpacing(CLOSE)
@@ -103,6 +104,7 @@ class BathDialog(ActDialog):
             return
         agent = self.desk.agents[index]
         self.minutes.show_value(agent.contact_minutes, 0)
+        self.minutes.expect(last=agent.contact_minutes)
         self.note.setText(f"At least {agent.contact_minutes:g} min ({agent.source}). The unit's maker stands above it.")
         self._on_mixed()
 

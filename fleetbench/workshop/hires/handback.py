@@ -70,6 +70,7 @@ class OpenReturn:
     unit: str
     booking: str
     diver: str
+    planned_depth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +89,8 @@ def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
     with shop.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
     return tuple(
-        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "")
-        for line, unit, code, diver in found
+        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
+        for line, unit, code, diver, depth in found
     )
 
 

@@ -1,6 +1,6 @@
 """A run says when its start is not known, and between which moments it was.
 
-Revision 0016, after 0015.
+Revision 0017, after 0016.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0016"
-down_revision: str | Sequence[str] | None = "0015"
+revision: str = "0017"
+down_revision: str | Sequence[str] | None = "0016"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
