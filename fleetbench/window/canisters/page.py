@@ -27,6 +27,7 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.canisters import list as canisters
 from fleetbench.workshop.canisters.history import CanisterStory, FillTale, canister_story
 from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, RatingLine, canister_page
+from fleetbench.workshop.canisters.runs import started_words
 
 _TOLD_FILLS = 6
 _TOLD_ENTRIES = 40
@@ -269,7 +270,7 @@ def _runs(fill: FillStory, zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    moment(run.started_at, zone),
+                    started_words(run.started_at, run.ended_by, zone),
                     figure(run.loop_minutes, "min", 0),
                     percent(run.used_after),
                     said(run.diver),

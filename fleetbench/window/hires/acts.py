@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QW
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
+from fleetbench.window.hires.extend_dialog import ExtendDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.sheets import SheetsDialog
@@ -23,6 +24,7 @@ from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.units.acts import Incident, IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import Booked, cancel_booking, take_off_waiting
+from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import StandingAcceptance, standing_acceptances
 from fleetbench.workshop.hires.list import BookingRow
@@ -70,6 +72,7 @@ ACTS = (
     ("Received", "R", "receive"),
     ("Details", "D", "details"),
     ("Swap", "W", "swap"),
+    ("Extend", "E", "extend"),
     ("Sheets", "P", "sheets"),
     ("Move up", "M", "move_up"),
     ("Cancel", "X", "cancel"),
@@ -79,7 +82,7 @@ ACTS = (
 IN_A_ROW = 7
 """So many buttons stand beside each other on a small screen."""
 
-ON_A_BOOKING = ("hand_over", "sheets", "cancel", "incident")
+ON_A_BOOKING = ("hand_over", "extend", "sheets", "cancel", "incident")
 
 
 class HireBench(QWidget):
@@ -171,6 +174,16 @@ class HireBench(QWidget):
         self._open(dialog)
 
     @Slot()
+    def extend(self) -> None:
+        """Let the units of the chosen booking stay out longer."""
+        row = self._booking
+        if row is not None:
+            dialog = ExtendDialog(self._theme, self._background, self._shop, row.code, row.ends_on, self.window())
+            dialog.done_with.connect(self._on_extended)
+            dialog.place_requested.connect(self.place_requested)
+            self._open(dialog)
+
+    @Slot()
     def sheets(self) -> None:
         """Look at the pages of the chosen booking, print, save and sign them."""
         row = self._booking
@@ -233,6 +246,11 @@ class HireBench(QWidget):
         late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
         ticket = " A ticket is open." if back.ticket_id is not None else ""
         self.changed.emit(f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}")
+
+    @Slot(object)
+    def _on_extended(self, longer: Extended) -> None:
+        again = f"Print the sheets of {', '.join(longer.units)} again and have them signed: key P."
+        self.changed.emit(f"{longer.code} ends on {longer.last} now. {again}")
 
     @Slot(object)
     def _on_incident(self, incident: Incident) -> None:

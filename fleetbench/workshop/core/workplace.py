@@ -37,6 +37,10 @@ class WrongPin(Refused):
         self.person_id = person_id
 
 
+class _OnlyTriedError(Exception):
+    """Ends an act of which nothing is to stay."""
+
+
 @dataclass(frozen=True, slots=True)
 class Shop:
     """The database, the clock and who acts; attended: at a window, where somebody must be chosen before an act.
@@ -62,6 +66,16 @@ class Shop:
         except WrongPin as wrong:
             count_wrong(self.database, wrong.person_id, self.clock())
             raise
+
+    @contextmanager
+    def trying(self, name: str, subject: str) -> Iterator[Act]:
+        """An act of which nothing stays: what it would do can be looked at, under the same rules."""
+        try:
+            with self.acting(name, subject) as act:
+                yield act
+                raise _OnlyTriedError
+        except _OnlyTriedError:
+            return
 
     def as_person(self, person_id: int | None) -> "Shop":
         """The same shop with another person at the bench."""

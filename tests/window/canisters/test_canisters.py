@@ -167,6 +167,7 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     with bench.database.reading() as connection:
         (run,) = read_runs_of_last_fills(connection)
     assert (run.minutes, run.coldest_c, run.deepest_m, run.diver_id) == (45.0, None, 18.0, keys.renter)
+    assert (run.started_at, run.ended_by) == (clock() - timedelta(hours=2), clock()), "no start is made up"
 
 
 def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
@@ -174,8 +175,8 @@ def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2, seconds=17)
-    log_run(bench, CANISTER, RunEntry(minutes=4, deepest_m=18.5, co2_l_min=2.4))
     started = clock() - timedelta(minutes=4)
+    log_run(bench, CANISTER, RunEntry(minutes=4, deepest_m=18.5, co2_l_min=2.4, started_at=started))
     clock.advance(hours=1)
     page.refresh()
     settled(qtbot, context)
@@ -254,7 +255,8 @@ def test_the_page_tells_the_fill_as_a_story_with_running_clocks_and_the_journal(
 ) -> None:
     part_id = packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
-    log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18))
+    began = clock() - timedelta(minutes=60)
+    log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18, started_at=began))
     record = canisters.record_page(context)
     assert isinstance(record, CanisterRecord)
     shown(qtbot, record)

@@ -404,7 +404,7 @@ def test_a_packed_canister_is_charged_with_each_run_of_the_grid(desk: Desk) -> N
     dialog.model.setData(dialog.model.index(0, 4), "22+18")
     desk.done(dialog)
     assert [(run.minutes, run.deepest_m, run.coldest_c) for run in desk.centre.rows(Run)] == [
-        (30, 18.0, None), (40, 22.0, None),
+        (40, 22.0, None), (30, 18.0, None),
     ]  # fmt: skip
     assert desk.centre.rows(Fill)[-1].why_discarded == "hand-back"
 
