@@ -94,7 +94,7 @@ class TaskRow(QWidget):
         if task.missing and is_open:
             needs = text_label(f"It needs its record: {'; '.join(task.missing)}", "small", self)
             needs.setWordWrap(True)
-            needs.setContentsMargins(22 * GRID + APART, 0, 0, 0)
+            needs.setIndent(22 * GRID + APART)
             layout.addWidget(needs)
         if task.put_off_reason:
             times = f", {task.times_put_off} times" if task.times_put_off > 1 else ""
