@@ -1,6 +1,6 @@
 """Which days units are taken and fit: spans of days and facts in, days, counts and conflicts in words out.
 
-A unit is unfit from the day on which a life ends, a test lapses or a service is past. Bench work that every turn-round
+A unit is unfit from the day on which a life ends, a fault stands or a service is past. Bench work that every turn-round
 renews (calibration, loop tests, disinfection, batteries) makes no unit unfit ahead: its day is told apart from those.
 """
 
@@ -11,21 +11,11 @@ from enum import StrEnum
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.promises import Span, clashes
-from fleetbench.calc.readiness.judge import CHECKS, CheckRow, UnitFacts
+from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
 from fleetbench.calc.readiness.limits import Asked, Finding, HandoverKind, ReadinessLimits
 
 TOLD_ELSEWHERE = frozenset(("holds", "open tickets"))
 """Checks whose findings are spans of their own."""
-
-RENEWED_AT_TURN_ROUND = frozenset(
-    (
-        "workshop calibration", "handset calibration", "handset agreement", "point above 1 bar",
-        "one-way valves and loop", "absorbent", "absorbent sent along", "gas", "diluent at planned depth", "batteries",
-        "disinfected and dry", "intermediate pressure and gas addition", "bailout or mouthpiece valve",
-        "alarms, displays and set-point", "firmware and settings", "idle", "test equipment", "diver", "accessories",
-    )
-)  # fmt: skip
-"""Checks that bench work of an ordinary turn-round or hand-over renews; common practice, no published source."""
 
 
 class What(StrEnum):
@@ -67,12 +57,16 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class FirstStop:
-    """The first day on which a check stops a unit, with its evidence and the record that it stands on."""
+    """The first day on which a check stops a unit, with its evidence and the record that it stands on.
+
+    ordinary: the work of an ordinary turn-round or hand-over clears it.
+    """
 
     check: str
     day: date
     evidence: str
     record: str
+    ordinary: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,43 +85,48 @@ class DayCount:
 
 
 def first_stops(
-    facts: UnitFacts, *, today: date, through: date, limits: ReadinessLimits, kind: HandoverKind = HandoverKind.KIT
+    facts: UnitFacts, *, today: date, through: date, limits: ReadinessLimits, kind: HandoverKind
 ) -> tuple[FirstStop, ...]:
-    """The first day of each check that stops the unit on a day from today through another, by day.
+    """The first day on which each check stops the unit from today through another, by day.
 
-    Records only grow older, so a check that stops on one day stops on every later one.
+    A check may have two: of what ordinary work clears, and of what it does not. Records only grow older, so what stops
+    on one day stops on every later one.
     """
     found = []
     for row in CHECKS:
         if kind in row.kinds and row.check not in TOLD_ELSEWHERE:
-            stop = _first_stop(row, facts, today, through, limits)
-            if stop is not None:
-                found.append(stop)
+            stops = (_first_stop(row, facts, today, through, limits, ordinary) for ordinary in (False, True))
+            found += [stop for stop in stops if stop is not None]
     return tuple(sorted(found, key=lambda each: each.day))
 
 
 def _first_stop(
-    row: CheckRow, facts: UnitFacts, today: date, through: date, limits: ReadinessLimits
+    row: CheckRow, facts: UnitFacts, today: date, through: date, limits: ReadinessLimits, ordinary: bool
 ) -> FirstStop | None:
-    if _stop_on(row, facts, today, through, limits) is None:
-        return None
     low, high = 0, (through - today).days
+    finding = _stop_on(row, facts, today, through, limits, ordinary)
+    if finding is None:
+        return None
     while low < high:
         middle = (low + high) // 2
-        if _stop_on(row, facts, today, today + timedelta(days=middle), limits) is None:
+        found = _stop_on(row, facts, today, today + timedelta(days=middle), limits, ordinary)
+        if found is None:
             low = middle + 1
         else:
-            high = middle
-    day = today + timedelta(days=low)
-    finding = _stop_on(row, facts, today, day, limits)
-    assert finding is not None
-    return FirstStop(row.check, day, finding.evidence, finding.record)
+            high, finding = middle, found
+    return FirstStop(row.check, today + timedelta(days=low), finding.evidence, finding.record, ordinary)
 
 
-def _stop_on(row: CheckRow, facts: UnitFacts, today: date, day: date, limits: ReadinessLimits) -> Finding | None:
-    findings = row.judge(facts, Asked(today, day, day, at_act=False, zone=facts.zone), limits) or ()
-    # Work undone ahead of the act is to do, and no stop.
-    return next((each for each in findings if each.result is Result.STOP and each.to_do_minutes is None), None)
+def _stop_on(
+    row: CheckRow, facts: UnitFacts, today: date, day: date, limits: ReadinessLimits, ordinary: bool
+) -> Finding | None:
+    findings = judged(row, facts, Asked(today, day, day, at_act=False, zone=facts.zone), limits) or ()
+    # Work undone ahead of the act is to do, and no stop; what concerns the diver alone makes no unit unfit.
+    return next(
+        (each for each in findings if each.result is Result.STOP and each.to_do_minutes is None
+         and (each.ordinary or row.check in OF_THE_DIVER) is ordinary),
+        None,
+    )  # fmt: skip
 
 
 def covered(strips: Iterable[Strip], first: date, days: int) -> list[bool]:

@@ -6,6 +6,7 @@ from datetime import date
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
@@ -64,7 +65,7 @@ class HandoverDialog(ActDialog):
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
         self.kind = Question(theme, "The units leave", KINDS, self)
-        self.kind.show_given("assembled")
+        self.kind.show_given(USUAL_WAY.value)
         self.model = LeavingModel(self)
         self.table = EntryTable("what goes along", TOLD, self)
         self.table.setModel(self.model)

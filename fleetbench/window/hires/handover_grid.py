@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.window.lists.entry_model import EntryModel, Index
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit
 
@@ -19,13 +20,14 @@ class LeavingModel(EntryModel[LeavingUnit]):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(HEADINGS, parent)
-        self.kind = "assembled"
+        self.kind = USUAL_WAY.value
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:
-        """Show these rows, with the harness that each unit has."""
+        """Show these rows, with the harness that each unit has and how its booking says that it leaves."""
         self.beginResetModel()
         self.rows = tuple(units)
         self.typed = {(row, 3): each.harness for row, each in enumerate(units) if each.harness}
+        self.typed |= {(row, 2): each.leaves for row, each in enumerate(units) if each.leaves}
         self.endResetModel()
 
     def set_kind(self, kind: str) -> None:

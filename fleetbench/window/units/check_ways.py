@@ -26,6 +26,7 @@ REMEDIES: dict[str, str] = {
     "batteries": CYLINDERS,
     "test equipment": "equipment",
     "notices": "notices",
+    "return": "hires",
     "diver": "hires",
     "accessories": "hires",
 }

@@ -11,7 +11,7 @@ from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, p
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.ticket_work_new import new_ticket_key
 from fleetbench.window.units.check_ways import record_of, remedy_of
-from fleetbench.window.units.list import booking_words, lines_section, use_section
+from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.batteries import BatteryLine
@@ -34,7 +34,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
     return Detail(
         row.tag,
         f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
-        (mark_for(row.fit),),
+        (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
             _holds(row.tag, page.holds, zone),

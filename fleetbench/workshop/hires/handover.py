@@ -64,12 +64,16 @@ class HandoverLook:
 
 @dataclass(frozen=True, slots=True)
 class LeavingUnit:
-    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along."""
+    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along.
+
+    leaves: how, where its booking says so; empty is the usual way.
+    """
 
     unit: str
     diver: str
     harness: str
     accessories: tuple[AccessoryLine, ...] = ()
+    leaves: str = ""
 
 
 def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
@@ -92,6 +96,7 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
                 for one in listed
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
+            each.hand_over or "",
         )
         for each in lines
         if each.out_at is None and each.received_at is None
