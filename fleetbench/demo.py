@@ -101,12 +101,12 @@ def _clear(folder: Path) -> None:
     there = {path.name for path in folder.iterdir()}
     if not there:
         return
-    manifest = _read_manifest(folder)
-    mine = {MANIFEST, f"{DATABASE}-wal", f"{DATABASE}-shm", DATABASE, *manifest["files"]}
+    files, head = _read_manifest(folder)
+    mine = {MANIFEST, f"{DATABASE}-wal", f"{DATABASE}-shm", DATABASE, *files}
     strange = sorted(there - mine)
     if strange:
         raise Refused(f"{folder}: holds {strange[0]}, which the demo did not make; choose a new or empty folder")
-    if manifest["head"] and DATABASE in there and _head_now(folder) != manifest["head"]:
+    if head and DATABASE in there and _head_now(folder) != head:
         raise Refused(f"{folder}: its demo database has been worked in; choose a new folder to keep that work")
     for name in there:
         (folder / name).unlink()
@@ -120,10 +120,10 @@ def _head_now(folder: Path) -> str | None:
         database.close()
 
 
-def _read_manifest(folder: Path) -> dict[str, object]:
+def _read_manifest(folder: Path) -> tuple[list[str], str | None]:
     try:
         kept = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-        return {"files": [str(name) for name in kept["files"]], "head": kept["head"]}
+        return [str(name) for name in kept["files"]], kept["head"]
     except (OSError, ValueError, KeyError, TypeError) as fault:
         raise Refused(f"{folder}: holds things that the demo did not make; choose a new or empty folder") from fault
 

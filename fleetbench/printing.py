@@ -25,8 +25,9 @@ from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.hires.pages import course_board, return_facts
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
+from fleetbench.workshop.parts.demand import HORIZON_DAYS
 from fleetbench.workshop.parts.fetch import fetch_list
-from fleetbench.workshop.parts.orders import HORIZON_DAYS, SERVICE_LEVEL, order_list
+from fleetbench.workshop.parts.orders import SERVICE_LEVEL, order_list
 from fleetbench.workshop.parts.part_returns import return_page
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import TicketPage
@@ -133,7 +134,7 @@ def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize
     write_ticket(facts, target, size=size)
 
 
-def print_daily_log(shop: Shop, facts: HandoverFacts, target: Path, *, size: PageSize = PageSize.A4) -> int:
+def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
     """Write the seven days' log of one unit on its booking, with its own cells and handsets, as PDF."""
     form = UnitForm(
         letterhead(shop),

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness.judge import Assessment, Check
@@ -339,7 +340,7 @@ def _readings(
     )
 
 
-def _room(conditions: Conditions | None) -> dict[str, float | None]:
+def _room(conditions: Conditions | None) -> dict[str, Any]:
     """The conditions of a block; what is not known stays so."""
     return {} if conditions is None else asdict(conditions)
 

@@ -44,7 +44,7 @@ class Act:
 
     def add(self, row: Row) -> Row:
         """Write a new row at once (its key is handed out here) and note it for the journal."""
-        table = cast(Table, row.__table__)
+        table = cast("Table", row.__table__)
         if row.__dict__.get("id") is None:
             row.id = self.next_id(table)  # type: ignore[attr-defined]
         for column, value in list(row.__dict__.items()):
@@ -60,7 +60,7 @@ class Act:
         """Set columns of a row and note them; a row that another desk changed first is a Clash."""
         for column, value in values.items():
             setattr(row, column, _clean(value))
-        table = cast(Table, row.__table__)
+        table = cast("Table", row.__table__)
         touched = [key for key in values if inspect(row).attrs[key].history.has_changes()]
         if not touched:
             return
@@ -75,7 +75,7 @@ class Act:
 
     def bulk(self, kind: type[Base], rows: Sequence[Mapping[str, Any]]) -> int:
         """Write many new rows at driver speed, all with the same columns; returns the first key."""
-        table = cast(Table, kind.__table__)
+        table = cast("Table", kind.__table__)
         if not rows:
             return self._next.get(table.name, 1)
         first = self.next_id(table, len(rows))

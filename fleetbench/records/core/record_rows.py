@@ -24,7 +24,7 @@ def plain_rows(connection: Connection, query: Executable) -> list[tuple[Any, ...
 
     No column is turned into a Python date or moment on the way.
     """
-    result = cast(CursorResult[Any], connection.execute(query))
+    result = cast("CursorResult[Any]", connection.execute(query))
     cursor = result.cursor
     if cursor is None:
         raise TypeError("query: selects nothing; give a SELECT")

@@ -111,7 +111,7 @@ def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
         .join(Part, Part.id == Fitting.part_id)
         .where(Fitting.removed_at.is_(None), Part.part_type_id.in_(hard.limited), ~_is_hard(hard))
     )  # fmt: skip
-    return cast(list[EasyRow], plain_rows(connection, query))
+    return cast("list[EasyRow]", plain_rows(connection, query))
 
 
 def read_hard_rows(connection: Connection, hard: HardLives, rejected: Iterable[int] = ()) -> tuple[HardFitting, ...]:

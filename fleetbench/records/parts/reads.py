@@ -252,7 +252,7 @@ def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
         .where(or_(PartType.id.in_(counted), PartType.assembly.is_(True)))
         .order_by(Fitting.fitted_at, Fitting.id)
     )  # fmt: skip
-    return cast(list[StayRow], plain_rows(connection, query))
+    return cast("list[StayRow]", plain_rows(connection, query))
 
 
 def read_first_fitted(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, datetime]:
@@ -278,7 +278,7 @@ def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None
     ).order_by(PartTest.done_on, PartTest.id)  # fmt: skip
     if parts is not None:
         query = query.where(PartTest.part_id.in_(parts))
-    return cast(list[TestRow], plain_rows(connection, query))
+    return cast("list[TestRow]", plain_rows(connection, query))
 
 
 def as_day(given: Any) -> date:

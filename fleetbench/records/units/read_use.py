@@ -76,7 +76,7 @@ def read_run_use(connection: Connection, unit_id: int | None = None) -> list[Use
     ).where(still_counts())
     if unit_id is not None:
         query = query.where(Run.unit_id == unit_id)
-    return cast(list[UseRow], plain_rows(connection, query))
+    return cast("list[UseRow]", plain_rows(connection, query))
 
 
 def read_line_use(connection: Connection, unit_id: int | None = None) -> list[LineRow]:
@@ -91,7 +91,7 @@ def read_line_use(connection: Connection, unit_id: int | None = None) -> list[Li
     ).where(BookingUnit.out_at.is_not(None))
     if unit_id is not None:
         query = query.where(BookingUnit.unit_id == unit_id)
-    return cast(list[LineRow], plain_rows(connection, query))
+    return cast("list[LineRow]", plain_rows(connection, query))
 
 
 def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[PromiseRecord, ...]:

@@ -83,7 +83,7 @@ def rows_of(
 
 
 def _table(kind: type[Base]) -> Table:
-    return cast(Table, kind.__table__)
+    return cast("Table", kind.__table__)
 
 
 def _facts(table: Table, column: Column[Any]) -> ColumnFacts:

@@ -93,7 +93,7 @@ class MeasureCard(StepCard):
         self.readings: tuple[Stamped, ...] = ()
         self.measured: Measured | None = None
         self.fields: dict[str, DecimalField] = {}
-        self.tools: dict[str, QComboBox] = {}
+        self.gauges: dict[str, QComboBox] = {}
         self._table: LinesView | None = None
         self._ticker = QTimer(self)
         self._ticker.setInterval(1000)
@@ -172,7 +172,7 @@ class MeasureCard(StepCard):
             box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
             box.setToolTip(box.currentText())
             box.currentTextChanged.connect(box.setToolTip)
-            self.tools[kind] = box
+            self.gauges[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(text_label(kind.capitalize(), "label", self))
@@ -210,7 +210,7 @@ class MeasureCard(StepCard):
         return line
 
     def _connect(self) -> None:
-        for kind, box in self.tools.items():
+        for kind, box in self.gauges.items():
             box.setProperty("kind", kind)
             box.activated.connect(self._on_tool)
         for field in self.fields.values():
@@ -234,7 +234,7 @@ class MeasureCard(StepCard):
         if counted is not None and counted != int(counted):
             raise Refused("pulses counted: is no whole number; count them")
         held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
-        chosen = {kind: box.currentData() for kind, box in self.tools.items() if box.currentData() is not None}
+        chosen = {kind: box.currentData() for kind, box in self.gauges.items() if box.currentData() is not None}
         measured_room = values.get("ambient_mbar") == round(self._plan.ambient_mbar, 1)
         return SetUp(
             held=held,
@@ -410,7 +410,7 @@ class MeasureCard(StepCard):
         if here is self.record_button and self.record_button.isEnabled():
             self.record_requested.emit()
         elif here in order:
-            following = order.index(here) + 1  # type: ignore[arg-type]
+            following = order.index(here) + 1
             (order[following] if following < len(order) else self.value_field).setFocus()
         elif here is self.value_field and self.temperature_field is not None and self.value_field.is_said:
             self.temperature_field.setFocus()

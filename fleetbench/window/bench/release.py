@@ -50,7 +50,7 @@ class LoopRow(QWidget):
         self._shop, self._limit = shop, limit
         self._begun: datetime | None = None
         self._watched: float | None = None
-        answers = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
+        answers: tuple[AnswerKey, ...] = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
                    AnswerKey("/", "Not done", NOT_DONE))  # fmt: skip
         if limit is not None:
             answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)

@@ -115,13 +115,14 @@ def use_words(use: Sequence[UseMonth]) -> str:
 def shade(colour: QColor, ground: QColor, share: float) -> QColor:
     """The colour thinned towards its ground."""
     return QColor(
-        *(
-            round(share * mine + (1 - share) * under)
-            for mine, under in zip(colour.getRgb()[:3], ground.getRgb()[:3], strict=True)
-        )
+        *(round(share * mine + (1 - share) * under) for mine, under in zip(_parts(colour), _parts(ground), strict=True))
     )
 
 
 def readable_on(brush: QColor, ink: QColor, ground: QColor) -> QColor:
     """Of ink and ground the one that differs more in lightness from what it stands on."""
     return max((ink, ground), key=lambda each: abs(each.lightness() - brush.lightness()))
+
+
+def _parts(colour: QColor) -> tuple[int, int, int]:
+    return colour.red(), colour.green(), colour.blue()

@@ -45,8 +45,13 @@ class CellRecord(RecordPage):
     def _lay_out(self, detail: Detail) -> None:
         super()._lay_out(detail)
         body = self._scroll.widget()
-        whole = body.layout()
-        if not isinstance(detail, PlottedDetail) or detail.page is None or not isinstance(whole, QVBoxLayout):
+        whole = body.layout() if body is not None else None
+        if (
+            body is None
+            or not isinstance(detail, PlottedDetail)
+            or detail.page is None
+            or not isinstance(whole, QVBoxLayout)
+        ):
             return
         from fleetbench.window.cells.plots import DriftCard, cards_of  # with numpy, which the start does without
 

@@ -186,9 +186,12 @@ def arranged(parts: Sequence[Part], wide: bool) -> tuple[list[Part], tuple[list[
     column is left its parts are shared between the two.
     """
     across = [part for part in parts if part.column == ACROSS]
-    below = [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
+    below: list[Part] = (
+        [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
+    )
     beside = [part for part in parts if part not in across and part not in below]
-    left, right = ([part for part in beside if part.column == column] for column in (0, 1))
+    left = [part for part in beside if part.column == 0]
+    right = [part for part in beside if part.column == 1]
     if not wide and below and not right:
         left, right = shared(left)
     return across, (left, right), below

@@ -54,7 +54,8 @@ class DetailView(QScrollArea):
 
     def labels(self) -> list[QLabel]:
         """Every text that is shown."""
-        return self.widget().findChildren(QLabel)
+        body = self.widget()
+        return body.findChildren(QLabel) if body is not None else []
 
     def _new_body(self) -> tuple[QWidget, QVBoxLayout]:
         body = QWidget()

@@ -51,10 +51,11 @@ class FigureRule:
         digits = typed.lstrip("-")
         if "." in digits:
             whole, _, part = digits.partition(".")
-            return sign * float(digits) if (whole or part) and (part or not self.decimals) else None
+            is_whole = bool(whole or part) and bool(part or not self.decimals)
+            return sign * float(digits) if is_whole else None
         if not digits or len(digits) < self.digits_needed(typed):
             return None
-        return sign * round(int(digits) / 10**self.decimals, self.decimals)
+        return sign * round(int(digits) / float(10**self.decimals), self.decimals)
 
     def is_whole(self, typed: str) -> bool:
         """Whether nothing more can follow, so that the field moves on."""

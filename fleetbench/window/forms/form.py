@@ -105,8 +105,8 @@ class ActDialog(QDialog):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         # A line edit passes Enter on to its dialog, which would do the act while the hand is still moving on.
-        is_press = isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress
-        if isinstance(watched, QLineEdit) and is_press and event.key() in ENTER:
+        pressed = event.key() if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress else None
+        if isinstance(watched, QLineEdit) and pressed in ENTER:
             watched.returnPressed.emit()
             return True
         return super().eventFilter(watched, event)

@@ -61,19 +61,19 @@ class EnterDialog(ActDialog):
             line_field(name, self, hint)
             for name, hint in (("serial", "scan or type"), ("material", "steel ..."), ("marking", "as stamped"))
         )
-        self.size, self.working = DecimalField("size", self), DecimalField("working pressure", self)
+        self.water_size, self.working = DecimalField("size", self), DecimalField("working pressure", self)
         self.made, self.hydrostatic, self.visual = (
             line_field(name, self, MARK_HINT) for name in ("made", "hydrostatic", "visual")
         )
         _lay(self, (labelled(self.kind, "Part type", self), labelled(self.serial, "Serial", self),
                     labelled(self.role, "Role", self)))  # fmt: skip
-        _lay(self, (with_unit(self.size, "Size", "L of water", self),
+        _lay(self, (with_unit(self.water_size, "Size", "L of water", self),
                     with_unit(self.working, "Working pressure", "bar at 15 °C", self),
                     labelled(self.material, "Material", self), labelled(self.marking, "Marking", self)))  # fmt: skip
         _lay(self, (labelled(self.made, "Made", self), labelled(self.hydrostatic, "Hydrostatic test", self),
                     labelled(self.visual, "Internal visual", self)))  # fmt: skip
         _lay(self, (labelled(self.owner, "Owner", self), labelled(self.place, "Place", self)))
-        fields = (self.serial, self.size, self.working, self.material, self.marking, self.made, self.hydrostatic,
+        fields = (self.serial, self.water_size, self.working, self.material, self.marking, self.made, self.hydrostatic,
                   self.visual)  # fmt: skip
         for before, after in pairwise(fields):
             before.returnPressed.connect(after.setFocus)
@@ -99,7 +99,7 @@ class EnterDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Taking it in as it stands in the fields."""
-        size, working = self.size.value(), self.working.value()
+        size, working = self.water_size.value(), self.working.value()
         if self.kind.currentData() is None:
             raise Refused("part type: choose what kind of cylinder it is")
         if size is None or working is None:

@@ -118,7 +118,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
 
 def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """What is in it, how long oxygen lasts, and when that was read."""
-    endurance = ()
+    endurance: tuple[Fact, ...] = ()
     if row.role == "oxygen":
         words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {row.reserve_bar:g} bar"
         endurance = (Fact("Oxygen lasts", figure(row.endurance_min, "min", 0, NOT_KNOWN), note=words),)

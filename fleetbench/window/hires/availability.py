@@ -226,15 +226,15 @@ class AvailabilityPage(Page):
         self.type_box.addItem("all types", None)
         for code, name in names.items():
             self.type_box.addItem(name, code)
-        for code in wanted if len(wanted) > 1 else ():
-            name = "all" if code is None else names[code]
-            button = choice_button(self.theme, shortened(name), self)
-            button.setToolTip(as_plain_tip(name))
-            button.setChecked(code is None)
-            button.clicked.connect(partial(self.show_type, code))
+        for kind in wanted if len(wanted) > 1 else ():
+            words = "all" if kind is None else names[kind]
+            button = choice_button(self.theme, shortened(words), self)
+            button.setToolTip(as_plain_tip(words))
+            button.setChecked(kind is None)
+            button.clicked.connect(partial(self.show_type, kind))
             self._types.addButton(button)
             self._type_row.addWidget(button)
-            self.type_buttons[code] = button
+            self.type_buttons[kind] = button
 
     def show_type(self, code: str | None, _checked: bool = False) -> None:
         """Show one unit type, None for all."""

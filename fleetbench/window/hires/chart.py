@@ -80,7 +80,7 @@ class AvailabilityChart(QAbstractScrollArea):
         self.types: tuple[TypeDays, ...] = ()
         self.unit_type: str | None = None
         self.day_width = USUAL_WIDTH
-        self.cursor = (0, 0)
+        self.at = (0, 0)
         self.taken: Taken | None = None
         self.marked: Marked | None = None
         self.in_the_way = InTheWay((), ())
@@ -103,11 +103,11 @@ class AvailabilityChart(QAbstractScrollArea):
         self.shown = shown
         self._lay_out()
         if was is None:
-            self.cursor = (next((n for n, row in enumerate(self.rows) if row.tag), 0), (shown.today - shown.first).days)
+            self.at = (next((n for n, row in enumerate(self.rows) if row.tag), 0), (shown.today - shown.first).days)
             self.go_to_today()
         else:
-            number = next((n for n, row in enumerate(self.rows) if row.tag == tag), self.cursor[0])
-            self.cursor = (number, (day - shown.first).days if day is not None else 0)
+            number = next((n for n, row in enumerate(self.rows) if row.tag == tag), self.at[0])
+            self.at = (number, (day - shown.first).days if day is not None else 0)
         self._keep_in_bounds()
         self.let_be()
 
@@ -128,12 +128,12 @@ class AvailabilityChart(QAbstractScrollArea):
     @property
     def row(self) -> ChartRow | None:
         """The row under the cursor."""
-        return self.rows[self.cursor[0]] if self.cursor[0] < len(self.rows) else None
+        return self.rows[self.at[0]] if self.at[0] < len(self.rows) else None
 
     @property
     def day(self) -> date | None:
         """The day under the cursor."""
-        return self.shown.first + timedelta(days=self.cursor[1]) if self.shown is not None else None
+        return self.shown.first + timedelta(days=self.at[1]) if self.shown is not None else None
 
     def strip_here(self) -> Strip | None:
         """What lies under the cursor: a booking, else what keeps the unit in."""
@@ -153,13 +153,13 @@ class AvailabilityChart(QAbstractScrollArea):
         kind = next((each for each in self.types if self.row is not None and each.code == self.row.unit_type), None)
         if kind is None or self.day is None:
             return ""
-        return words_of_count(kind, kind.days[self.cursor[1]], self.day)
+        return words_of_count(kind, kind.days[self.at[1]], self.day)
 
     # moving about
 
     def go_to(self, row: int, day: int) -> None:
         """Put the cursor on a cell and bring it into view."""
-        self.cursor = (row, day)
+        self.at = (row, day)
         self._keep_in_bounds()
         self._bring_into_view()
         self.viewport().update()
@@ -170,7 +170,7 @@ class AvailabilityChart(QAbstractScrollArea):
         """Put the cursor on today, a week of days before it in view."""
         if self.shown is not None:
             today = (self.shown.today - self.shown.first).days
-            self.cursor = (self.cursor[0], today)
+            self.at = (self.at[0], today)
             back = 1 if self.day_width >= 12 else 14
             self.horizontalScrollBar().setValue((today - back) * self.day_width)
             self.viewport().update()
@@ -189,18 +189,18 @@ class AvailabilityChart(QAbstractScrollArea):
     def _zoom(self, step: int) -> None:
         at = DAY_WIDTHS.index(self.day_width) + step
         if 0 <= at < len(DAY_WIDTHS):
-            x = self.cursor[1] * self.day_width - self.horizontalScrollBar().value()
+            x = self.at[1] * self.day_width - self.horizontalScrollBar().value()
             self.day_width = DAY_WIDTHS[at]
             self._set_bars()
-            self.horizontalScrollBar().setValue(self.cursor[1] * self.day_width - x)
+            self.horizontalScrollBar().setValue(self.at[1] * self.day_width - x)
             self.viewport().update()
 
     def _keep_in_bounds(self) -> None:
         days = self.shown.length if self.shown is not None else 1
-        self.cursor = (max(0, min(self.cursor[0], len(self.rows) - 1)), max(0, min(self.cursor[1], days - 1)))
+        self.at = (max(0, min(self.at[0], len(self.rows) - 1)), max(0, min(self.at[1], days - 1)))
 
     def _bring_into_view(self) -> None:
-        row, day = self.cursor
+        row, day = self.at
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         x, width = day * self.day_width, self._body().width()
         if x < across.value() or x + self.day_width > across.value() + width:
@@ -243,7 +243,7 @@ class AvailabilityChart(QAbstractScrollArea):
         strip = self.row.strip_on(self.day)
         if strip is None or strip.state == "back":
             return False
-        number = self.cursor[0]
+        number = self.at[0]
         only_end = strip.state in ("out", "late")
         self.taken = Taken(strip, number, number, strip.first, strip.last, (self.day - strip.first).days, only_end)
         self.marked = None
@@ -260,7 +260,7 @@ class AvailabilityChart(QAbstractScrollArea):
 
     def let_go(self) -> None:
         """Wish for the move, where it is one and nothing refuses it; otherwise put it back."""
-        move = self.move
+        move = self.moving
         refused = self.in_the_way.refused
         changed = (
             self.taken is not None
@@ -276,7 +276,7 @@ class AvailabilityChart(QAbstractScrollArea):
             self.let_be()
 
     @property
-    def move(self) -> Move | None:
+    def moving(self) -> Move | None:
         """What letting go would do; None where the row is no unit."""
         if self.taken is None:
             return None
@@ -300,12 +300,12 @@ class AvailabilityChart(QAbstractScrollArea):
     def _hold(self, taken: Taken) -> None:
         if taken != self.taken:
             self.taken = taken
-            self.cursor = (taken.row, self.cursor[1])
+            self.at = (taken.row, self.at[1])
             self._tell()
 
     def _tell(self) -> None:
         """Say what letting go would do, before it is let go."""
-        move = self.move
+        move = self.moving
         if self.taken is None or self.shown is None:
             return
         if move is None:
@@ -329,7 +329,7 @@ class AvailabilityChart(QAbstractScrollArea):
 
     def _mark(self, row: int, begun: int, now: int) -> None:
         self.marked = Marked(row, begun, now)
-        self.cursor = (row, now)
+        self.at = (row, now)
         self._keep_in_bounds()
         self._bring_into_view()
         self.viewport().update()
@@ -388,7 +388,7 @@ class AvailabilityChart(QAbstractScrollArea):
             return None
         return Frame(
             self.shown, self.rows, self.foot_types(), self.day_width, self.horizontalScrollBar().value(),
-            self.verticalScrollBar().value(), self.viewport().width(), self.viewport().height(), self.cursor,
+            self.verticalScrollBar().value(), self.viewport().width(), self.viewport().height(), self.at,
             self.hasFocus(), self._ghost(),
         )  # fmt: skip
 
@@ -450,7 +450,7 @@ class AvailabilityChart(QAbstractScrollArea):
             event.ignore()
 
     def _step(self, rows: int, days: int, *, shift: bool) -> None:
-        row, day = self.cursor
+        row, day = self.at
         if self.taken is not None:
             self._shift(rows, days, shift)
         elif shift and days:
@@ -467,7 +467,7 @@ class AvailabilityChart(QAbstractScrollArea):
             return
         self.let_be()
         self._pressed = event.position().toPoint()
-        self.cursor = cell
+        self.at = cell
         self.viewport().update()
         self.cell_chosen.emit()
 

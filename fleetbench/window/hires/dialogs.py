@@ -58,7 +58,7 @@ class BookingDialog(ActDialog):
         self.divers, self.units = _line("students", self), _line("units", self)
         self.harnesses, self.dived = _line("harness sizes", self), _line("last dives", self)
         self.altitude = DecimalField("height of the water", self)
-        self.spares, self.minutes, self.depth, self.water = (
+        self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
         self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
@@ -103,7 +103,7 @@ class BookingDialog(ActDialog):
         for field, words, unit in (
             (self.spares, "Spare units", ""),
             (self.minutes, "Loop minutes a fill", "min"),
-            (self.depth, "Deepest", "m"),
+            (self.planned_depth, "Deepest", "m"),
             (self.water, "Water", "°C"),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
@@ -180,7 +180,7 @@ class BookingDialog(ActDialog):
             units=_listed(self.units),
             spares=self._spares(),
             planned_minutes=self.minutes.value(),
-            planned_depth_m=self.depth.value(),
+            planned_depth_m=self.planned_depth.value(),
             planned_water_c=self.water.value(),
             bailout=SAID.get(self.bailout.given or ""),
             diluent_oxygen=self.oxygen.value(),

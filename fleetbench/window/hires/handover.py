@@ -177,9 +177,8 @@ class HandoverDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Handing them over, with the advices accepted where a manager is named."""
         handings = self.model.handings()
-        manager, pin, accepted = self.manager.currentData(), self.pin.text(), ()
-        if manager is not None:
-            accepted = self._accepted()
+        manager, pin = self.manager.currentData(), self.pin.text()
+        accepted = self._accepted() if manager is not None else ()
         shop, code = self._shop, self.code
         return lambda: hand_over(shop, code, handings, accepting=accepted, manager_id=manager, pin=pin)
 

@@ -17,7 +17,6 @@ from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.person import BenchPerson
-from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.list import PersonRow, list_people
 
 R = TypeVar("R")
@@ -89,7 +88,7 @@ class ActList(ListPage[R]):
     @Slot(object)
     def set_person(self, person_id: int | None) -> None:
         """Say who is at the bench."""
-        self.shop: Shop = self.shop.as_person(person_id)
+        self.shop = self.shop.as_person(person_id)
 
     def start(self, name: str, _checked: bool = False) -> None:
         """Open the dialog of an act."""

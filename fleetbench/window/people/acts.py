@@ -265,7 +265,7 @@ class SureDialog(PeopleDialog):
     """An act that cannot be undone: it is ticked first."""
 
     sentence = ""
-    done = ""
+    done_words = ""
 
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
@@ -295,7 +295,7 @@ class SureDialog(PeopleDialog):
 
         def act() -> str:
             self.do(shop, row.person_id)
-            return f"{row.code} {self.done}."
+            return f"{row.code} {self.done_words}."
 
         return act
 
@@ -305,7 +305,7 @@ class LeaveDialog(SureDialog):
 
     sentence = "They can be chosen nowhere any more; what they did stays under their name."
     button = "No longer here"
-    done = "is no longer active"
+    done_words = "is no longer active"
 
     def windowed(self, row: PersonRow) -> str:
         """The title."""
@@ -324,7 +324,7 @@ class EraseDialog(SureDialog):
         "code alone. Backups taken before still hold the name."
     )
     button = "Erase"
-    done = "is erased; the history stays, nameless"
+    done_words = "is erased; the history stays, nameless"
 
     def windowed(self, row: PersonRow) -> str:
         """The title."""

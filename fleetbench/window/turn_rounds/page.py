@@ -174,10 +174,10 @@ class TurnRoundPage(Page):
         self.flood_button.setVisible(card is None or not desk.is_open or card.flooded_at is None)
         self.right_button.setVisible(desk.is_open and self._last is not None)
         self.print_button.setEnabled(card is not None)
-        for widget in (self.next, self.finding):
-            widget.setVisible(desk.is_open)
-        for widget in (self.lines, self.finish):
-            widget.setVisible(card is not None)
+        for working in (self.next, self.finding):
+            working.setVisible(desk.is_open)
+        for told in (self.lines, self.finish):
+            told.setVisible(card is not None)
         if card is not None:
             lines = {line.line_id: line for line in card.lines if line.state == "to do"}
             line = lines.get(self._chosen or -1, card.next) if desk.is_open else None

@@ -15,7 +15,8 @@ from fleetbench.window.units.list import booking_words, fit_mark, lines_section,
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.batteries import BatteryLine
-from fleetbench.workshop.units.list import CellLine, FillLine, HistoryLine, HoldLine, UnitPage, Where
+from fleetbench.workshop.units.history import HistoryLine
+from fleetbench.workshop.units.list import CellLine, FillLine, HoldLine, UnitPage, Where
 from fleetbench.workshop.units.schematic import Schematic
 
 WHERE_ICONS = {

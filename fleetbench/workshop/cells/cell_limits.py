@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 
-from fleetbench.calc.cells.readings import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.table_facts import Connection

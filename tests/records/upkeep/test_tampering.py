@@ -35,7 +35,7 @@ def test_random_single_bytes_and_rows_tampered_with_are_all_found(tmp_path: Path
 
 
 def test_a_part_written_into_two_places_is_named_where_the_database_lost_its_own_rule(shop: Shop, keys: Keys) -> None:
-    table = cast(Table, Fitting.__table__)
+    table = cast("Table", Fitting.__table__)
     with shop.database.engine.begin() as connection:
         for index in table.indexes:
             if index.unique:

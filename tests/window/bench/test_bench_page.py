@@ -286,8 +286,8 @@ def test_a_loop_by_manometer_takes_pressure_and_temperature_in_turn(bench: Bench
 def test_equipment_is_chosen_once_for_the_session(bench: Bench) -> None:
     bench.open()
     card = bench.choose("Injector: injector flow")
-    assert card.tools["gauge"].currentData() == bench.keys.tools["gauge"], "the only gauge there is"
-    box = card.tools["flow meter"]
+    assert card.gauges["gauge"].currentData() == bench.keys.tools["gauge"], "the only gauge there is"
+    box = card.gauges["flow meter"]
     assert box.currentData() == bench.keys.by_serial["FM-1"], "the one that shows litres a minute"
     box.setCurrentIndex(0)
     with bench.qtbot.waitSignal(bench.page.judged_anew):
@@ -300,7 +300,7 @@ def test_equipment_is_chosen_once_for_the_session(bench: Bench) -> None:
     # pyqtgraph 0.14 would write 800 for 0.8, whatever it is told by its switch for prefixes.
     assert card.plot._plot.getAxis("left").autoSIPrefixScale == 1.0
     bench.open("LK-02")
-    volume = bench.choose("Solenoid: gas a pulse").tools["flow meter"]
+    volume = bench.choose("Solenoid: gas a pulse").gauges["flow meter"]
     assert volume.findData(bench.keys.by_serial["FM-1"]) < 0, "a flow cannot be read as a volume"
     assert volume.currentData() == bench.keys.by_serial["FV-1"]
 

@@ -74,7 +74,7 @@ class Line:
     def point(self, tag: str, number: int) -> QPoint:
         """The middle of a cell."""
         self.go(tag, number)
-        return self.chart.point_of(*self.chart.cursor)
+        return self.chart.point_of(*self.chart.at)
 
     def drag(self, start: QPoint, *stops: QPoint, let_go: bool = True) -> None:
         """Press, move and perhaps let go."""
