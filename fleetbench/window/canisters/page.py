@@ -139,6 +139,7 @@ def list_page(context: PageContext) -> CanisterList:
             Choice("spent", lambda row: row.state == "spent", STOP),
             Choice("in use", lambda row: row.state == "in use", mark_for("in use")),
             Choice("fresh", lambda row: row.state == "fresh", mark_for("fresh")),
+            Choice("with a diver", lambda row: row.state == "with a diver", UNKNOWN),
             Choice("empty", lambda row: row.state == "empty", UNKNOWN),
         ),
     )

@@ -67,6 +67,7 @@ OTHER_WORDS: dict[str, Mark] = {
     "not tested": UNKNOWN,
     # absorbent
     "empty": UNKNOWN,
+    "with a diver": UNKNOWN,
     "in use": OK,
     "spent": STOP,
     # hires

@@ -16,10 +16,11 @@ from fleetbench.records.canisters.reads import (
     read_runs_of_last_fills,
 )
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.hires.lookups import read_promised
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
-from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_run, with_divers
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.list import root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
@@ -32,7 +33,8 @@ class CanisterRow:
     """One canister and its fill.
 
     minutes_left: loop minutes at the centre's usual water and depth, at the rated carbon dioxide rate; None without a
-    fill. rule, reason: what governs. state: `empty`, `fresh`, `in use` or `spent`.
+    fill, and while a diver has it. rule, reason: what governs. state: `empty`, `fresh`, `in use`, `spent` or `with a
+    diver`.
     """
 
     part_id: int
@@ -146,6 +148,7 @@ class _Store:
     absorbent: Absorbent
     sits: dict[int, FittingRecord]
     tags: dict[int, str]
+    out: dict[int, str]
 
     def name(self, person_id: int | None) -> str | None:
         return self.catalogue.names.get(person_id) if person_id is not None else None
@@ -159,7 +162,8 @@ def list_canisters(shop: Shop) -> tuple[CanisterRow, ...]:
         catalogue = read_catalogue(connection)
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection))
+        out = with_divers(read_promised(connection), day)
+        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), out)
     rows = (_row(store, each) for each in canisters if each.state not in GONE)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.canister)))
 
@@ -175,7 +179,8 @@ def canister_page(shop: Shop, part_id: int) -> CanisterPage:
         fills, runs = read_fills_of(connection, part_id), read_runs_of(connection, part_id)
         absorbent = Absorbent(catalogue, fills[:1], runs)
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection))
+        out = with_divers(read_promised(connection), day)
+        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), out)
     canister, of_fill = found[0], defaultdict(list)
     for run in runs:
         of_fill[run.fill_id].append(run)
@@ -232,7 +237,9 @@ def _row(store: _Store, canister: PartRecord) -> CanisterRow:
         fill = None
     left = store.absorbent.left(canister, store.day, None) if fill is not None else None
     spent = left is not None and left.minutes <= 0
+    away = store.out.get(unit_id or 0, "") if left is not None else ""
     state = "empty" if left is None else "spent" if spent else "in use" if left.loop_minutes else "fresh"
+    state = "with a diver" if away else state
     return CanisterRow(
         part_id=canister.part_id,
         canister=canister.label,
@@ -248,9 +255,9 @@ def _row(store: _Store, canister: PartRecord) -> CanisterRow:
         booking=fill.booking if fill else None,
         used_share=left.used_share if left else None,
         loop_minutes=left.loop_minutes if left else None,
-        minutes_left=left.minutes if left else None,
+        minutes_left=left.minutes if left and not away else None,
         rule=left.rule if left else None,
-        reason=left.reason if left else None,
+        reason=away or (left.reason if left else None),
         cautions=left.cautions if left else (),
         state=state,
         mass_u_g=fill.mass_u_g if fill else None,

@@ -96,17 +96,23 @@ def standing_acceptances(shop: Shop) -> tuple[StandingAcceptance, ...]:
     )
 
 
+def accepting_manager(act: Act, manager_id: int | None, pin: str) -> Person:
+    """The manager who takes a decision, by PIN unless they are signed in; Refused where there is none."""
+    at_desk = act.person_id
+    manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
+    if manager.role != "manager" or not manager.active:
+        raise Refused("manager: only an active manager may accept an advice or book a unit that is not fit")
+    if manager.id != at_desk:
+        check_pin(manager, pin)
+    return manager
+
+
 def accept_within(
     act: Act, accepting: Sequence[Accepting], manager_id: int | None, pin: str, last: date, today: date
 ) -> None:
     if not accepting:
         return
-    at_desk = act.person_id
-    manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
-    if manager.role != "manager" or not manager.active:
-        raise Refused("manager: only an active manager may accept an advice")
-    if manager.id != at_desk:
-        check_pin(manager, pin)
+    manager = accepting_manager(act, manager_id, pin)
     for each in accepting:
         if each.check not in {row.check for row in CHECKS}:
             raise Refused(f"check: {each.check!r} is not known; choose an advice from the list")
@@ -215,12 +221,16 @@ class HandoverLook:
 
 @dataclass(frozen=True, slots=True)
 class LeavingUnit:
-    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along."""
+    """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along.
+
+    leaves: how, where its booking says so; empty is the usual way.
+    """
 
     unit: str
     diver: str
     harness: str
     accessories: tuple[AccessoryLine, ...] = ()
+    leaves: str = ""
 
 
 def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
@@ -243,6 +253,7 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
                 for one in listed
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
+            each.hand_over or "",
         )
         for each in lines
         if each.out_at is None and each.received_at is None

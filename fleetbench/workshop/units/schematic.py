@@ -239,7 +239,7 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, fi
         states.append(cell.verdict or "not calibrated" if cell is not None else "not calibrated")
         words.append(_cell_words(cell))
     if part.part_id is not None and part.slot_kind == "canister":
-        states += ["past"] if fill is not None and fill.minutes_left <= 0 else []
+        states += ["past"] if fill is not None and fill.minutes_left is not None and fill.minutes_left <= 0 else []
         words.append(_fill_words(fill))
     told = [word for word in states if word != NO_LIMIT] or states
     state = max(told, key=lambda word: GRAVITY.get(word, _HEAVY))
@@ -273,6 +273,8 @@ def _cell_words(cell: CellLine | None) -> str:
 def _fill_words(fill: FillLine | None) -> str:
     if fill is None:
         return "No fill is packed"
+    if fill.minutes_left is None:
+        return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
     return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
 
 
