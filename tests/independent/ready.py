@@ -83,6 +83,8 @@ class Ready:
             checks += self.turned.checks(unit, first, last, dt.datetime.combine(self.sheets.stated_day, dt.time(12)))
             if kind == "assembled":
                 checks.append(self.absorbent(unit, first, last))
+            else:
+                checks.append(self.left_in_canister(unit, first, last))
             checks = self._with_a_diver(unit, checks)
         stopped = any(check["result"] == "stop" for check in checks)
         return {"unit": unit, "from": first, "to": last, "kind": kind, "verdict": "hold" if stopped else "ready",
@@ -92,7 +94,7 @@ class Ready:
         """Whatever a diver uses up, soils or leaves is not known of a unit that is out: it stops until it is back."""
         out = any(row["unit"] == unit and row["out_at"] and not row["received_at"] for row in self.lines.values())
         soiled = {"one-way valves", "loop", "absorbent", "gas", "diluent at planned depth", "batteries",
-                  "disinfected and dry"}  # fmt: skip
+                  "disinfected and dry", "absorbent in the canister"}  # fmt: skip
         stopped = [{**each, "result": "stop"} if out and each["check"] in soiled else each for each in checks]
         return [*stopped, check("return", "stop" if out else "ok", "out" if out else "here")]
 
@@ -260,6 +262,15 @@ class Ready:
         if not fill["mass_g"]:
             advises.append("not weighed")
         return check("absorbent", "stop" if stops else "advise" if advises else "ok", "; ".join(stops + advises))
+
+    def left_in_canister(self, unit: str, first: dt.date, last: dt.date) -> Check:
+        """A fill that a kit would take along: what would stop an assembled unit is to be taken out, ahead of time."""
+        name = "absorbent in the canister"
+        canister = next(row["part"] for row in self.inside[unit] if row["slot"] == "canister")
+        if all(row["discarded_at"] for row in self.fills.get(canister, [])):
+            return check(name, "ok", "empty")
+        found = self.absorbent(unit, first, last)
+        return check(name, "ok" if found["result"] == "ok" else "advise", found["evidence"])
 
     def _depth(self, unit: str, first: dt.date, last: dt.date) -> float:
         """The depth planned on the first booking that touches these days, else the centre's usual one."""

@@ -32,6 +32,23 @@ def _page_text(page: pypdfium2.PdfPage) -> str:
         reader.close()
 
 
+def sizes_of_words(pdf: bytes, words: str) -> list[float]:
+    """Size in points of each place on the pages where these words stand."""
+    found = []
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        for page in document:
+            reader = page.get_textpage()
+            searched = reader.search(words)
+            while (place := searched.get_next()) is not None:
+                found.append(float(pypdfium2.raw.FPDFText_GetFontSize(reader.raw, place[0])))
+            searched.close()
+            reader.close()
+    finally:
+        document.close()
+    return found
+
+
 def pictures(pdf: bytes, scale: float = 1.0) -> list[np.ndarray]:
     """Each page as a grey array, 0 black to 255 white."""
     document = pypdfium2.PdfDocument(pdf)

@@ -195,7 +195,16 @@ def handover(**changes: object) -> facts.HandoverFacts:
         ),
         cylinders=(
             cylinder("oxygen", "CY-0301", 99.4, 0.0, maximum_depth_m=6.0),
-            cylinder("diluent", "CY-0302", 20.9, 0.0, maximum_depth_m=40.0, gas_density_g_l=5.1),
+            cylinder(
+                "diluent",
+                "CY-0302",
+                20.9,
+                0.0,
+                maximum_depth_m=45.0,
+                gas_density_g_l=5.1,
+                dense_at_m=(30.4, 38.7),
+                limit_bar=1.2,
+            ),
             cylinder("bailout", "CY-0441", 15.1, 45.0, maximum_depth_m=60.0, size_l=7.0, gas_density_g_l=5.0),
             cylinder("bailout", "CY-0442", 50.0, 0.0, maximum_depth_m=18.0, size_l=7.0),
         ),
@@ -215,6 +224,9 @@ def handover(**changes: object) -> facts.HandoverFacts:
         schematic=schematic(),
         harness="L",
         handed_over_by=_TECHNICIAN,
+        handed_over_at=datetime(2026, 5, 8, 9, 0),
+        planned_depth_m=30.0,
+        planned_minutes=60.0,
     )
     return replace(sheet, **changes)  # type: ignore[arg-type]
 

@@ -8,7 +8,7 @@ deformable vessels out. No published limit for a loop test exists: the unit type
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
@@ -21,6 +21,10 @@ GAS_CONSTANT = 8.314462618
 COVERAGE = 2.0
 # 25 mm of water column at 9.80665 m/s2 and 1000 kg/m3.
 VALVE_SUCTION_MBAR = 2.4516625
+STANDING_PART = 1.0 / 3.0
+"""Least part of the starting pressure that must still stand for a leak to be referred to it: under it readings cannot
+tell a slow leak from a fast one that is nearly over. Common practice, no published source."""
+
 DEFORMABLE_NOTE = "indicative: the loop's volume changes (ASTM E2930 leaves deformable vessels out)"
 
 
@@ -47,15 +51,18 @@ class Gauge:
 
     resolution_mbar, resolution_k: one digit of the gauge and of the thermometer. volume_u: relative standard
     uncertainty of the test volume. temperature_u_k: standard uncertainty of how well the thermometer follows the gas.
+    zero_u_mbar: standard uncertainty that all readings of the gauge share.
     """
 
     resolution_mbar: float
     resolution_k: float = 0.1
     temperature_u_k: float = 0.0
     volume_u: float = 0.0
+    zero_u_mbar: float = 0.0
 
     def __post_init__(self) -> None:
-        """Refuse a gauge without a digit, and uncertainties below nought."""
+        """Refuse a gauge without a digit, and uncertainties below zero."""
+        require_between("zero_u_mbar", self.zero_u_mbar, 0.0, 1000.0)
         require_between("resolution_mbar", self.resolution_mbar, 1e-6, 1000.0)
         require_between("resolution_k", self.resolution_k, 0.0, 10.0)
         require_between("temperature_u_k", self.temperature_u_k, 0.0, 10.0)
@@ -77,7 +84,8 @@ class Leak:
 
     ml_min: best estimate, which may lie below nought within its uncertainty. below_ml_min: set where the drop is under
     what the gauge can see; then the leak is known only to be below this. raw_ml_min: without temperature compensation.
-    notes: what to read beside the figure.
+    stands: False where too little of the starting pressure stood at the end; then ml_min is the mean over the test, and
+    the leak at the starting pressure is larger by an unknown amount. notes: what to read beside the figure.
     """
 
     ml_min: float
@@ -86,11 +94,14 @@ class Leak:
     raw_ml_min: float
     reference: LeakReference
     notes: tuple[str, ...] = ()
+    stands: bool = True
 
     @property
     def words(self) -> str:
-        """The figure as it is shown; never nought for a leak that could not be seen."""
+        """The figure as it is shown; never zero for a leak that could not be seen."""
         at = f"at {self.reference.temperature_c:g} C and {self.reference.pressure_mbar:g} mbar"
+        if not self.stands:
+            return f"more than {self.ml_min:.3g} ± {self.u_ml_min:.2g} mL/min {at}"
         if self.below_ml_min is not None:
             return f"below {self.below_ml_min:.2g} mL/min {at}"
         return f"{self.ml_min:.3g} ± {self.u_ml_min:.2g} mL/min {at}"
@@ -104,29 +115,35 @@ def pressure_change(
     sign: TestSign = TestSign.POSITIVE,
     deformable: bool = False,
     reference: LeakReference | None = None,
+    ambient_mbar: float | None = None,
 ) -> Leak:
-    """The leak of a volume from two or more readings, temperature compensated.
+    """The leak of a volume from two or more readings, temperature compensated, at its starting pressure.
 
     Amount of gas p V/(R T) at each reading, its rate by least squares over time (with two readings the difference,
-    as 40 CFR 1065.644 has it), taken to the reference condition. The uncertainty comes from gauge and thermometer
-    resolution, rectangular, and from the scatter about the line where that is larger; JCGM 100. Raises ValueError for
-    too few readings, time that does not go forward, a volume, pressure or temperature out of reason, and a pressure
-    that moves the wrong way by more than the gauge's uncertainty.
+    as 40 CFR 1065.644 has it), taken to the reference condition. A leak is proportional to the pressure that drives it
+    and dies with it, so with ambient_mbar time is counted as time at the starting pressure (``_seconds_at_first``);
+    None takes the leak as constant. The uncertainty is propagated from gauge and thermometer (JCGM 100:2008, 5.1.2; a
+    digit is rectangular), with the scatter about the line where that is larger. Raises ValueError for too few
+    readings, time that does not go forward, a volume, pressure or temperature out of range, and a pressure that moves
+    the wrong way by more than the gauge's uncertainty.
     """
     require_between("volume_l", volume_l, 1e-4, 1000.0)
     _require_readings(readings)
     used = reference or LeakReference()
-    direction = -1.0 if sign is TestSign.POSITIVE else 1.0
-    seconds = np.array([reading.seconds for reading in readings])
-    pressure = np.array([reading.pressure_mbar for reading in readings])
-    kelvin = np.array([reading.temperature_c + 273.15 for reading in readings])
+    way = 1.0 if sign is TestSign.POSITIVE else -1.0
     # Litres at the reference condition that the volume holds at each reading, times 1000 for mL.
     to_ml = 1000.0 * volume_l * (used.temperature_c + 273.15) / used.pressure_mbar
-    held = to_ml * pressure / kelvin
-    weights = _slope_weights(seconds)
-    rate = direction * 60.0 * float(weights @ held)
-    raw = direction * 60.0 * float(weights @ (to_ml * pressure / kelvin[0]))
-    readings_u = max(_resolution_u(held, weights, pressure, kelvin, gauge), _scatter_u(held, seconds, weights))
+    series = _Series(
+        np.array([reading.seconds for reading in readings]),
+        np.array([reading.pressure_mbar for reading in readings]),
+        np.array([reading.temperature_c + 273.15 for reading in readings]),
+        to_ml=to_ml, way=way, ambient=ambient_mbar,
+    )  # fmt: skip
+    stands = series.stands(COVERAGE * math.hypot(gauge.resolution_mbar / math.sqrt(12.0), gauge.zero_u_mbar))
+    if not stands:
+        series = replace(series, ambient=None)
+    rate = series.rate()
+    readings_u = max(_instruments_u(series, gauge), _scatter_u(series))
     expanded = COVERAGE * math.hypot(readings_u, rate * gauge.volume_u)
     if rate < -expanded:
         moved = "rises" if sign is TestSign.POSITIVE else "falls"
@@ -135,7 +152,8 @@ def pressure_change(
             " the readings and the gas temperature"
         )
     below = max(rate, 0.0) + expanded if rate < expanded else None
-    return Leak(rate, expanded, below, raw, used, (DEFORMABLE_NOTE,) if deformable else ())
+    raw = replace(series, kelvin=np.full_like(series.kelvin, series.kelvin[0])).rate()
+    return Leak(rate, expanded, below, raw, used, (DEFORMABLE_NOTE,) if deformable else (), stands)
 
 
 def smallest_leak_ml_min(
@@ -167,12 +185,15 @@ def judge_leak(leak: Leak, limit_ml_min: float | None) -> Verdict:
     """Pass only where the whole interval is at or under the limit; reject where the value is over it; else repeat.
 
     None for the limit is repeat: without the unit type's own limit nothing can be decided. Guard band after JCGM 106.
+    Where too little of the starting pressure stood at the end the leak was larger than the value: never a pass.
     """
     if limit_ml_min is None:
         return Verdict.REPEAT
     require_between("limit_ml_min", limit_ml_min, 1e-9, 1e6)
     if leak.ml_min > limit_ml_min:
         return Verdict.REJECT
+    if not leak.stands:
+        return Verdict.REPEAT
     return Verdict.PASS if leak.ml_min + leak.u_ml_min <= limit_ml_min else Verdict.REPEAT
 
 
@@ -221,19 +242,32 @@ def judge_valve_by_breath(inhale_held: bool | None, exhale_held: bool | None) ->
 
 
 def judge_back_leak(
-    ml_min: float, *, u_ml_min: float, suction_mbar: float, limit: BackLeakLimit | None = None
+    ml_min: float,
+    *,
+    u_ml_min: float,
+    suction_mbar: float,
+    limit: BackLeakLimit | None = None,
+    last_suction_mbar: float | None = None,
 ) -> Verdict:
-    """Verdict of a measured back-leak with its expanded uncertainty; a suction under the limit's own is repeat."""
+    """Verdict of a back-leak at suction_mbar with its expanded uncertainty; a suction under the limit's is repeat.
+
+    last_suction_mbar: what still stood at the last reading, None where the suction was held. A leak over the limit is
+    rejected where it is over it at the limit's own suction too (in proportion); at a harder one alone it is repeat.
+    """
     used = limit or BackLeakLimit()
     require_between("ml_min", ml_min, 0.0, 1e5)
     require_between("u_ml_min", u_ml_min, 0.0, 1e5)
-    require_between("suction_mbar", suction_mbar, 0.01, 500.0)
-    if ml_min > used.ml_min:
+    require_between("suction_mbar", suction_mbar, 0.01, 1000.0)
+    if ml_min * min(1.0, used.suction_mbar / suction_mbar) > used.ml_min:
         return Verdict.REJECT
-    # A gentler suction than the limit's would flatter the valve; 2 % is what a water column can be read to.
-    if suction_mbar < 0.98 * used.suction_mbar:
+    if too_gentle(suction_mbar if last_suction_mbar is None else last_suction_mbar, used):
         return Verdict.REPEAT
     return Verdict.PASS if ml_min + u_ml_min <= used.ml_min else Verdict.REPEAT
+
+
+def too_gentle(suction_mbar: float, limit: BackLeakLimit) -> bool:
+    """Whether a suction is under the limit's own by more than the 2 % to which a water column can be read."""
+    return suction_mbar < 0.98 * limit.suction_mbar
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +313,57 @@ def opening_pressure(
     return Opening(mean, spread, expanded, verdict)
 
 
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """Readings as arrays: s, absolute mbar, K. to_ml turns mbar/K into mL at the reference condition; way is +1 over
+    ambient and -1 under it; ambient in mbar, None for a leak that is taken as constant."""
+
+    seconds: np.ndarray
+    pressure: np.ndarray
+    kelvin: np.ndarray
+    to_ml: float
+    way: float
+    ambient: float | None
+
+    @property
+    def held(self) -> np.ndarray:
+        """Gas held at each reading, mL at the reference condition."""
+        amount: np.ndarray = self.to_ml * self.pressure / self.kelvin
+        return amount
+
+    @property
+    def counted(self) -> np.ndarray:
+        """Seconds over which the leak's rate is taken."""
+        if self.ambient is None:
+            return self.seconds
+        return _seconds_at_first(self.seconds, self.way * (self.pressure - self.ambient))
+
+    def stands(self, least_mbar: float) -> bool:
+        """Whether enough of the starting pressure stood throughout; least_mbar is what the gauge cannot tell from
+        none."""
+        if self.ambient is None:
+            return True
+        load = self.way * (self.pressure - self.ambient)
+        return bool(np.min(load) >= max(STANDING_PART * load[0], 2.0 * least_mbar, 1e-9))
+
+    def rate(self) -> float:
+        """The leak in mL/min by least squares, positive where the pressure is lost."""
+        return -self.way * 60.0 * float(_slope_weights(self.counted) @ self.held)
+
+
+def _seconds_at_first(seconds: np.ndarray, load: np.ndarray) -> np.ndarray:
+    """Time that would have let as much gas through at the first pressure difference, up to each reading.
+
+    Between two readings the pressure difference dies exponentially (leak in proportion to it, rigid volume), so its
+    mean there is the logarithmic mean (a - b) / ln(a / b) of the two.
+    """
+    before, after = load[:-1], load[1:]
+    ratio = np.log(before / after)
+    small = np.abs(ratio) < 1e-4
+    mean = np.where(small, (before + after) / 2.0, (before - after) / np.where(small, 1.0, ratio))
+    return np.concatenate(([0.0], np.cumsum(mean * np.diff(seconds)))) / float(load[0])
+
+
 def _slope_weights(seconds: np.ndarray) -> np.ndarray:
     """Weights whose product with the readings is the least-squares slope."""
     centred = seconds - seconds.mean()
@@ -286,25 +371,32 @@ def _slope_weights(seconds: np.ndarray) -> np.ndarray:
     return weights
 
 
-def _resolution_u(
-    held: np.ndarray, weights: np.ndarray, pressure: np.ndarray, kelvin: np.ndarray, gauge: Gauge
-) -> float:
-    """Standard uncertainty of the rate in mL/min from what gauge and thermometer can show."""
-    relative = np.hypot(
-        gauge.resolution_mbar / math.sqrt(12.0) / pressure,
-        math.hypot(gauge.resolution_k / math.sqrt(12.0), gauge.temperature_u_k) / kelvin,
-    )
-    return 60.0 * float(np.sqrt(np.sum((weights * held * relative) ** 2)))
+def _instruments_u(series: _Series, gauge: Gauge) -> float:
+    """Standard uncertainty of the rate in mL/min from what gauge and thermometer can show, by small steps of each."""
+    digit_u = gauge.resolution_mbar / math.sqrt(12.0)
+    warm_u = math.hypot(gauge.resolution_k / math.sqrt(12.0), gauge.temperature_u_k)
+    rate, step = series.rate(), 1e-4
+    by_pressure = np.array([
+        (replace(series, pressure=series.pressure + step * unit).rate() - rate) / step
+        for unit in np.eye(len(series.seconds))
+    ])  # fmt: skip
+    by_kelvin = -60.0 * series.way * _slope_weights(series.counted) * -series.held / series.kelvin
+    # All readings share the gauge's zero. In the amounts it cancels but for the temperatures; in the pressure
+    # difference that drives the leak it stays.
+    shared = float(np.sum(by_pressure)) * gauge.zero_u_mbar
+    return math.sqrt(float(np.sum((by_pressure * digit_u) ** 2) + np.sum((by_kelvin * warm_u) ** 2)) + shared**2)
 
 
-def _scatter_u(held: np.ndarray, seconds: np.ndarray, weights: np.ndarray) -> float:
+def _scatter_u(series: _Series) -> float:
     """Standard uncertainty of the rate in mL/min from scatter about the line, widened for few readings; else 0."""
+    held, seconds = series.held, series.counted
     freedom = len(held) - 2
     if freedom < 1:
         return 0.0
     # scipy.stats is slow to import and only needed here.
     from scipy.stats import t
 
+    weights = _slope_weights(seconds)
     residual = held - held.mean() - float(weights @ held) * (seconds - seconds.mean())
     deviation = math.sqrt(float(residual @ residual) / freedom)
     return 60.0 * deviation * math.sqrt(float(weights @ weights)) * float(t.ppf(0.97725, freedom)) / COVERAGE

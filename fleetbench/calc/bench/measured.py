@@ -37,6 +37,7 @@ from fleetbench.calc.bench.leak import (
     opening_pressure,
     pressure_change,
     seconds_to_see,
+    too_gentle,
 )
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.core.refusal import require_between
@@ -48,6 +49,14 @@ FEW_TRIALS = 5
 
 TEMPERATURE_NOT_READ_K = 1.0
 """Allowed for where the gas temperature was not read beside a pressure: common practice, no published source."""
+
+VOLUME_NOT_STATED_U = 0.10
+"""Relative standard uncertainty of a test volume, since no volume is recorded with its own: common practice, no
+published source."""
+
+LOST_PART = 0.10
+"""Largest part of its starting pressure that a loop may lose and still be said to hold: common practice, after the 10 %
+under which ASTM E2930 keeps the total change of a pressure-decay test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,25 +140,29 @@ def loop_by_gauge(
     """Answer of a loop test with a manometer: by eye it is full evidence, the leak in mL/min is extra.
 
     Where the unit type states a leak, the worse of the two answers stands; where it states none the figure is for the
-    trend alone, since no published limit exists. Gauge pressures in mbar, under the room's in a negative test.
+    trend alone, since no published limit exists. Readings that contradict "held" leave it undecided all the same.
+    Gauge pressures in mbar, under the room's in a negative test; the leak is that at the starting pressure.
     """
     watched = _minutes(readings)
     eye = judge_loop_by_eye(held, watched_minutes=watched, limit=eye_limit)
     left = _still_to_watch(watched, eye_limit.minutes if eye_limit is not None else None)
     by_eye = _eye_words(held, watched, eye_limit)
     leak, why_none = _leak(readings, sign, ambient_mbar, volume_l, manometer, thermometer, deformable=True)
+    if held and (against := _against_held(readings, sign, ambient_mbar, manometer)):
+        eye, by_eye = worst((eye, Verdict.REPEAT)), f"{by_eye} {against}"
     if leak is None:
         verdict = eye if leak_limit_ml_min is None else worst((eye, Verdict.REPEAT))
         return Measured(verdict, f"{by_eye} {why_none}", seconds_left=left, watched_minutes=watched)
-    verdict, words = eye, f"{by_eye} Leak {leak.words}."
+    verdict, words = eye, f"{by_eye} Leak {leak.words}, at the starting pressure."
     if leak_limit_ml_min is not None:
         measured = judge_leak(leak, leak_limit_ml_min)
         verdict = measured if held is None else worst((eye, measured))
-        words += f" At most {leak_limit_ml_min:g} mL/min ({leak_source})."
+        words += f" At most {leak_limit_ml_min:g} mL/min ({leak_source}).{_stands_words(leak)}"
         left = max(left or 0.0, _until_seen(leak, leak_limit_ml_min, watched, volume_l, ambient_mbar, manometer))
     else:
         words += " The unit type states no leak in mL/min, so the figure decides nothing."
-    told = Measured(verdict, words, leak.ml_min, "mL/min", leak.u_ml_min, left, watched, leak.notes)
+    notes = (*leak.notes, *_allowances(readings, thermometer))
+    told = Measured(verdict, words, leak.ml_min, "mL/min", leak.u_ml_min, left, watched, notes)
     return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
 
 
@@ -162,16 +175,27 @@ def back_leak_by_decay(
     thermometer: Instrument | None,
     limit: BackLeakLimit,
 ) -> Measured:
-    """Answer of a one-way valve closed against suction on a rigid volume: its back-leak from the pressure's rise."""
+    """Answer of a one-way valve closed against suction on a rigid volume: its back-leak from the pressure's rise.
+
+    The leak is that at the starting suction. All the gas that can leak in is volume times suction, however badly the
+    valve leaks, so it passes only while the limit's own suction still stands at the last reading.
+    """
     watched = _minutes(readings)
     leak, why_none = _leak(readings, TestSign.NEGATIVE, ambient_mbar, volume_l, manometer, thermometer)
     if leak is None:
         return Measured(Verdict.REPEAT, why_none, watched_minutes=watched)
-    suction = float(np.mean([each.gauge for each in readings]))
-    verdict = judge_back_leak(max(leak.ml_min, 0.0), u_ml_min=leak.u_ml_min, suction_mbar=suction, limit=limit)
-    words = f"Back-leak {leak.words} at {suction:.3g} mbar suction, {_back_leak_words(limit)}."
+    first, last = readings[0].gauge, min(each.gauge for each in readings)
+    verdict = judge_back_leak(max(leak.ml_min, 0.0), u_ml_min=leak.u_ml_min, suction_mbar=max(first, 0.01),
+                              last_suction_mbar=last, limit=limit)  # fmt: skip
+    if not leak.stands:
+        verdict = worst((verdict, Verdict.REPEAT))
+    words = f"Back-leak {leak.words} at {first:.3g} mbar suction, of which {last:.3g} mbar still stood at the end;"
+    words = f"{words} {_back_leak_words(limit)}.{_stands_words(leak)}"
     left = _until_seen(leak, limit.ml_min, watched, volume_l, ambient_mbar, manometer)
-    told = Measured(verdict, _too_gentle(words, suction, limit), leak.ml_min, "mL/min", leak.u_ml_min, left, watched)
+    if not leak.stands or too_gentle(last, limit):
+        left = 0.0
+    told = Measured(verdict, _suction_words(words, leak.ml_min, first, last, limit), leak.ml_min, "mL/min",
+                    leak.u_ml_min, left, watched, _allowances(readings, thermometer))  # fmt: skip
     return weakened(told, (manometer, thermometer) if thermometer is not None else (manometer,))
 
 
@@ -197,7 +221,8 @@ def back_leak_by_flow(
     words = (
         f"Back-leak {mean:.3g} ± {expanded:.2g} mL/min at {suction_mbar:.3g} mbar suction, {_back_leak_words(limit)}."
     )
-    told = Measured(verdict, _too_gentle(words, suction_mbar, limit), mean, "mL/min", expanded)
+    words = _suction_words(words, mean, suction_mbar, suction_mbar, limit)
+    told = Measured(verdict, words, mean, "mL/min", expanded)
     return weakened(told, (meter, manometer))
 
 
@@ -373,8 +398,7 @@ def _leak(
     """The leak, or None with what it lacks."""
     for each in readings:
         require_between("pressure", each.gauge, 0.0, 1000.0)
-    step = manometer.step if manometer is not None else None
-    if step is None:
+    if manometer is None or manometer.uncertainty is None or manometer.step is None:
         return None, _lacks("manometer", manometer)
     if volume_l is None:
         return None, "The volume is not known: enter it in litres."
@@ -387,11 +411,72 @@ def _leak(
         for each, warm in zip(readings, kelvin, strict=True)
     ]
     own = Gauge(
-        resolution_mbar=step,
+        resolution_mbar=manometer.step,
         resolution_k=thermometer.digit if thermometer is not None and thermometer.digit is not None else 0.1,
         temperature_u_k=known,
+        volume_u=VOLUME_NOT_STATED_U,
+        zero_u_mbar=manometer.uncertainty,
     )
-    return pressure_change(rows, volume_l=volume_l, gauge=own, sign=sign, deformable=deformable), ""
+    return pressure_change(
+        rows, volume_l=volume_l, gauge=own, sign=sign, deformable=deformable, ambient_mbar=ambient_mbar
+    ), ""
+
+
+def _against_held(
+    readings: Sequence[GaugeReading], sign: TestSign, ambient_mbar: float, manometer: Instrument | None
+) -> str:
+    """How the readings contradict a loop that is said to have held, in a sentence; empty where they do not.
+
+    The pressure as it was read counts, and where the gas temperature was read too, also with its change taken out:
+    neither a warm nor a cold gas makes a loop hold. What the manometer's digit and uncertainty leave open is allowed.
+    """
+    if not readings:
+        return ""
+    step = manometer.step if manometer is not None else None
+    own = manometer.uncertainty if manometer is not None else None
+    unseen = COVERAGE * math.hypot((step or 0.0) / math.sqrt(12.0), own or 0.0)
+    first = readings[0].gauge
+    if first <= unseen:
+        return "But the loop was under no pressure that the manometer can tell from none: load it and test again."
+    way = 1.0 if sign is TestSign.POSITIVE else -1.0
+    lost = max((first - min(_at_first_temperature(readings[0], each, ambient_mbar, way), each.gauge)
+                for each in readings[1:]), default=0.0)  # fmt: skip
+    if lost - math.sqrt(2.0) * unseen <= LOST_PART * first:
+        return ""
+    return (
+        f"But the manometer lost {lost:.2g} of {first:.3g} mbar, over {100 * LOST_PART:.0f} % of it, so whether the"
+        " loop held is undecided: let the temperature come to rest, look for the leak and test again."
+    )
+
+
+def _at_first_temperature(first: GaugeReading, later: GaugeReading, ambient_mbar: float, way: float) -> float:
+    """Gauge pressure in mbar as it would be at the first reading's gas temperature; as read where either lacks one."""
+    if first.temperature_c is None or later.temperature_c is None:
+        return later.gauge
+    ratio = (first.temperature_c + 273.15) / (later.temperature_c + 273.15)
+    return way * ((ambient_mbar + way * later.gauge) * ratio - ambient_mbar)
+
+
+def _allowances(readings: Sequence[GaugeReading], thermometer: Instrument | None) -> tuple[str, ...]:
+    """What the stated interval allows for without its being recorded, in words."""
+    volume = (
+        f"the volume's uncertainty is not recorded: ± {100 * COVERAGE * VOLUME_NOT_STATED_U:.0f} % allowed for (common"
+        " practice, no published source)"
+    )
+    if any(each.temperature_c is None for each in readings):
+        lacks = "the gas temperature was not read throughout"
+    elif thermometer is None or thermometer.uncertainty is None:
+        lacks = "the thermometer's uncertainty is not recorded"
+    else:
+        return (volume,)
+    allowed = f"{lacks}: ± {COVERAGE * TEMPERATURE_NOT_READ_K:.0f} K allowed for (common practice, no published source)"
+    return (volume, allowed)
+
+
+def _stands_words(leak: Leak) -> str:
+    if leak.stands:
+        return ""
+    return " Too little of the pressure stood at the end, as after a large leak: test again and read sooner."
 
 
 def _temperatures(readings: Sequence[GaugeReading], thermometer: Instrument | None) -> tuple[list[float], float]:
@@ -463,9 +548,13 @@ def _back_leak_words(limit: BackLeakLimit) -> str:
     return f"at most {limit.ml_min:g} mL/min at {limit.suction_mbar:.3g} mbar ({limit.source})"
 
 
-def _too_gentle(words: str, suction_mbar: float, limit: BackLeakLimit) -> str:
-    gentle = suction_mbar < 0.98 * limit.suction_mbar
-    return f"{words} The suction is gentler than the limit's, which would flatter the valve." if gentle else words
+def _suction_words(words: str, ml_min: float, first: float, last: float, limit: BackLeakLimit) -> str:
+    """The sentence, with what is wrong with the suction at which it was measured."""
+    if too_gentle(last, limit):
+        return f"{words} The suction is gentler than the limit's, which would flatter the valve."
+    if ml_min > limit.ml_min and ml_min * limit.suction_mbar <= limit.ml_min * first:
+        return f"{words} The suction was harder than the limit's: test again nearer to it."
+    return words
 
 
 FULL_SUPPLY_BAR, LOW_SUPPLY_BAR = 150.0, 60.0

@@ -184,19 +184,19 @@ def ambient_of(given: CalibrationInput) -> Ambient:
     room, gas = given.conditions, given.gas
     unknown_head = given.head is not HeadState.DRY
     low = 0.0 if room.humidity is None else room.humidity
-    air_humidity, air_humidity_u = low, room.humidity_u
+    air_humidity, air_humidity_u = low, room.used_humidity_u
     if room.humidity is None or unknown_head:
         air_humidity, air_humidity_u = (low + 1.0) / 2.0, rectangular_u((1.0 - low) / 2.0)
         if room.humidity is not None:
-            air_humidity_u = float(np.hypot(air_humidity_u, room.humidity_u))
+            air_humidity_u = float(np.hypot(air_humidity_u, room.used_humidity_u))
     oxygen_humidity = 0.5 if unknown_head else 0.0
     recorded = room.oxygen_temperature_c is not None
     fraction = gas.used_fraction
     return Ambient(
         pressure=np.asarray(room.pressure_mbar),
-        pressure_u=np.asarray(room.pressure_u_mbar),
+        pressure_u=np.asarray(room.used_pressure_u),
         temperature=np.asarray(room.temperature_c),
-        temperature_u=np.asarray(room.temperature_u_c),
+        temperature_u=np.asarray(room.used_temperature_u),
         oxygen_temperature=np.asarray(room.oxygen_temperature_c if recorded else room.temperature_c),
         temperature_step_u=np.asarray(
             THERMOMETER_STEP_U_K if recorded else rectangular_u(UNRECORDED_TEMPERATURE_HALF_WIDTH_K)
@@ -206,7 +206,7 @@ def ambient_of(given: CalibrationInput) -> Ambient:
         oxygen_humidity=np.asarray(oxygen_humidity),
         oxygen_humidity_u=np.asarray(rectangular_u(0.5) if unknown_head else 0.0),
         fraction=np.asarray(np.nan if fraction is None else fraction),
-        fraction_u=np.asarray(gas.oxygen_fraction_u),
+        fraction_u=np.asarray(gas.used_fraction_u),
         over_pressure=np.asarray(given.over_pressure_mbar or 0.0),
         over_pressure_u=np.asarray(given.over_pressure_u_mbar),
     )

@@ -18,6 +18,16 @@ source."""
 DEFAULT_ZERO_HALF_WIDTH_MV = 0.1
 """Half width of a handset's zero offset where none was measured or stated: common practice, no published source."""
 
+ANALYSER_NOT_STATED_U = 0.02 / math.sqrt(3.0)
+"""Standard uncertainty of an oxygen fraction whose analyser's own is not recorded, ± 2 % oxygen (rectangular): common
+practice, no published source."""
+
+HYGROMETER_NOT_STATED_U = 0.10 / math.sqrt(3.0)
+"""The same of a relative humidity, ± 10 %: common practice, no published source."""
+
+THERMOMETER_NOT_STATED_U_K = 1.0
+"""The same of a room's temperature: common practice, no published source."""
+
 WHOLE_MV = 1.0
 
 _ABSURD_MV = 300.0
@@ -61,25 +71,26 @@ class Conditions:
 
     pressure_mbar is absolute ambient pressure. humidity is relative, 0 to 1; None is unknown and widens the result to
     anything from dry to saturated. oxygen_temperature_c None means taken at the air point's temperature, give or take
-    ``UNRECORDED_TEMPERATURE_HALF_WIDTH_K``. All ``_u`` are standard uncertainties.
+    ``UNRECORDED_TEMPERATURE_HALF_WIDTH_K``. All ``_u`` are standard uncertainties; None is not recorded, and then the
+    wide one of the constants ``..._NOT_STATED_U`` counts (for the pressure that of the weather), never a good one.
     """
 
     pressure_mbar: float
     temperature_c: float
-    pressure_u_mbar: float = 1.0
+    pressure_u_mbar: float | None = None
     pressure_source: PressureSource = PressureSource.MEASURED
     humidity: float | None = None
-    humidity_u: float = 0.03
-    temperature_u_c: float = 0.5
+    humidity_u: float | None = None
+    temperature_u_c: float | None = None
     oxygen_temperature_c: float | None = None
 
     def __post_init__(self) -> None:
         """Refuses what no bench can have: each field in its own words."""
         _between("pressure_mbar", self.pressure_mbar, 300.0, 1100.0, "enter absolute pressure in mbar (hPa)")
         _between("temperature_c", self.temperature_c, -10.0, 50.0, "enter the room's temperature in degrees C")
-        _not_negative("pressure_u_mbar", self.pressure_u_mbar, 100.0, "enter the barometer's uncertainty in mbar")
-        _not_negative("temperature_u_c", self.temperature_u_c, 10.0, "enter the thermometer's uncertainty in K")
-        _not_negative("humidity_u", self.humidity_u, 0.5, "enter the hygrometer's uncertainty as a fraction")
+        _not_negative("pressure_u_mbar", self.used_pressure_u, 100.0, "enter the barometer's uncertainty in mbar")
+        _not_negative("temperature_u_c", self.used_temperature_u, 10.0, "enter the thermometer's uncertainty in K")
+        _not_negative("humidity_u", self.used_humidity_u, 0.5, "enter the hygrometer's uncertainty as a fraction")
         if self.humidity is not None:
             _between("humidity", self.humidity, 0.0, 1.0, "enter 0 to 100 % relative humidity, or leave it unknown")
         if self.oxygen_temperature_c is not None:
@@ -87,9 +98,24 @@ class Conditions:
                 "oxygen_temperature_c", self.oxygen_temperature_c, -10.0, 50.0, "enter it in degrees C, or leave it out"
             )
 
+    @property
+    def used_pressure_u(self) -> float:
+        """Standard uncertainty of the pressure in mbar, that of the weather where none is recorded."""
+        return WEATHER_PRESSURE_U_MBAR if self.pressure_u_mbar is None else self.pressure_u_mbar
+
+    @property
+    def used_humidity_u(self) -> float:
+        """Standard uncertainty of the relative humidity, a wide one where none is recorded."""
+        return HYGROMETER_NOT_STATED_U if self.humidity_u is None else self.humidity_u
+
+    @property
+    def used_temperature_u(self) -> float:
+        """Standard uncertainty of the temperature in K, a wide one where none is recorded."""
+        return THERMOMETER_NOT_STATED_U_K if self.temperature_u_c is None else self.temperature_u_c
+
 
 def conditions_from_altitude(
-    altitude_m: float, temperature_c: float, *, humidity: float | None = None, humidity_u: float = 0.03
+    altitude_m: float, temperature_c: float, *, humidity: float | None = None, humidity_u: float | None = None
 ) -> Conditions:
     """Conditions with the standard pressure of an altitude (ISO 2533:1975) and the wide uncertainty of the weather."""
     return Conditions(
@@ -104,16 +130,19 @@ def conditions_from_altitude(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gas:
-    """Calibration gas as the analyser showed it, a fraction of one; None means that it was not analysed."""
+    """Calibration gas as the analyser showed it, a fraction of one; None means that it was not analysed.
+
+    oxygen_fraction_u: the analyser's standard uncertainty; None is not recorded: ``ANALYSER_NOT_STATED_U`` counts.
+    """
 
     oxygen_fraction: float | None
-    oxygen_fraction_u: float = 0.003
+    oxygen_fraction_u: float | None = None
 
     def __post_init__(self) -> None:
         """Refuses fractions no oxygen supply has, and an analyser that shows over 101 %."""
         if self.oxygen_fraction is None:
             return
-        _not_negative("oxygen_fraction_u", self.oxygen_fraction_u, 0.1, "enter the analyser's own as a fraction")
+        _not_negative("oxygen_fraction_u", self.used_fraction_u, 0.1, "enter the analyser's own as a fraction")
         if self.oxygen_fraction > ANALYSER_CLAMP:
             raise ValueError(
                 f"oxygen_fraction: {self.oxygen_fraction} is over {ANALYSER_CLAMP:.0%} oxygen; check the analyser "
@@ -125,6 +154,11 @@ class Gas:
     def used_fraction(self) -> float | None:
         """Fraction used: what was shown, but never over 1, since no gas is purer than pure."""
         return None if self.oxygen_fraction is None else min(self.oxygen_fraction, 1.0)
+
+    @property
+    def used_fraction_u(self) -> float:
+        """Standard uncertainty of the fraction, a wide one where the analyser's is not recorded."""
+        return ANALYSER_NOT_STATED_U if self.oxygen_fraction_u is None else self.oxygen_fraction_u
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -232,6 +232,16 @@ def warnings_of(given: CalibrationInput, decision: Decision) -> tuple[str, ...]:
             room.pressure_source is PressureSource.ALTITUDE,
             "Room pressure is that of the altitude, not of today's weather: mV figures are less certain.",
         ),
+        (
+            shown is not None and gas.oxygen_fraction_u is None,
+            "The analyser's uncertainty is not recorded: ± 2 % oxygen allowed for (common practice, no published"
+            " source).",
+        ),
+        (
+            room.pressure_source is PressureSource.MEASURED and room.pressure_u_mbar is None,
+            "The barometer's uncertainty is not recorded: the pressure counts as no better known than that of the"
+            " altitude.",
+        ),
         (room.humidity is None, "Humidity unknown: anything from dry to saturated is allowed for."),
         (given.head is HeadState.UNKNOWN, "Head not known to be dry: up to 100 % humidity allowed for at both points."),
         (

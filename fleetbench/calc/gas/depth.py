@@ -108,6 +108,28 @@ def depth_of_density_m(mixture: Mixture, limit_g_l: float, temperature_c: float 
     return None if depth > _DEEPEST_M else max(0.0, depth)
 
 
+@dataclass(frozen=True, slots=True)
+class DepthLimit:
+    """How deep a gas goes, m, not rounded, and whether its density or its oxygen is what limits it."""
+
+    depth_m: float
+    by_density: bool
+
+
+def depth_limit(oxygen_depth_m: float | None, density_depth_m: float | None) -> DepthLimit | None:
+    """The smaller of the depth that the oxygen of a gas allows and the one at which it reaches the density advised.
+
+    density_depth_m: None where the gas stays under that density to 300 m. None where the oxygen's depth is not known,
+    since the density says nothing of a gas that was not analysed. That the smaller one counts is common practice, no
+    published source.
+    """
+    if oxygen_depth_m is None:
+        return None
+    if density_depth_m is not None and density_depth_m < oxygen_depth_m:
+        return DepthLimit(density_depth_m, by_density=True)
+    return DepthLimit(oxygen_depth_m, by_density=False)
+
+
 def density_result(density: float) -> Result:
     """Advise above 5.2 g/L, stop above 6.2 g/L, both with gas at 0 C."""
     require_between("density", density, 0.0, 100.0)

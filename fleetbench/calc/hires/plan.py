@@ -20,6 +20,7 @@ import numpy as np
 
 from fleetbench.calc.hires.plan_facts import (
     Assigned,
+    Days,
     PlanBooking,
     PlanFacts,
     PlanUnit,
@@ -29,10 +30,12 @@ from fleetbench.calc.hires.plan_facts import (
     needs_visit,
     overlap,
     score,
+    stay_from,
+    stays,
     visit_cost,
     visit_days,
 )
-from fleetbench.calc.hires.plan_model import Bound, Model, Relaxed, least_by_heads
+from fleetbench.calc.hires.plan_model import Bound, Model, Relaxed, Stays, least_by_heads
 
 NEIGHBOURS, MOST_NEIGHBOURS = 8, 24
 SECONDS_A_PROGRAMME = 2.0
@@ -83,7 +86,7 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Tol
     first = score(facts, start)
     small = len(facts.units) * len(facts.bookings) <= SMALL
     if small:
-        best = Model(facts, facts.units, start).solve(None) or start
+        best = Model(facts, facts.units, start, stays_of=Stays.EVERY).solve(None) or start
         bound = Bound(score(facts, best).unmet, True)
     else:
         best, bound = _large(facts, start, begun, seconds, Random(seed), tell)
@@ -105,7 +108,7 @@ def _large(
 ) -> tuple[Assigned, Bound]:
     """The best plan found in time for a fleet too large to be solved whole, and the bound that was proved."""
     tell(0.02, "the least that must stay unmet")
-    relaxed = Model(facts, facts.units, Assigned({}, {})).relaxed(seconds / 3)
+    relaxed = Model(facts, facts.units, Assigned({}, {}), stays_of=Stays.UNBROKEN).relaxed(seconds / 3)
     bound = _bound(facts, relaxed.least if relaxed is not None else None)
     end = begun + 0.93 * seconds - 0.3
     beside = ThreadPoolExecutor(1)
@@ -120,8 +123,6 @@ def _large(
         found = whole.result() if whole.done() else None
         if found is not None and score(facts, found) < score(facts, best):
             best = found
-        if whole.done() and bound.proved:
-            bound = max(bound, _bound(facts, model.least), key=lambda each: each.unmet)
         best = _improve(facts, best, bound, (begun, end), _never, random, tell)
     finally:
         beside.shutdown(wait=False, cancel_futures=True)
@@ -167,10 +168,11 @@ def first_come_first_served(facts: PlanFacts) -> Assigned:
     given: dict[str, tuple[str, ...]] = {}
     ready: dict[str, int | None] = {each.tag: None for each in facts.units}
     busy: dict[str, list[tuple[int, int]]] = {each.tag: [] for each in facts.units}
+    stay: dict[str, Days] = {}
     bench = _Bench(facts)
     for booking in facts.bookings:
         offers = [
-            offer for unit in facts.units if (offer := _offer(bench, unit, booking, ready[unit.tag], busy[unit.tag]))
+            offer for unit in facts.units if (offer := _offer(bench, unit, booking, stay.get(unit.tag), busy[unit.tag]))
         ]
         taken: list[str] = []
         for _unpromised, is_new, _day, tag, visit in sorted(offers, key=lambda each: each[:4]):
@@ -181,7 +183,7 @@ def first_come_first_served(facts: PlanFacts) -> Assigned:
                 if not bench.has_room(tag, visit):
                     continue
                 bench.take(tag, visit)
-                ready[tag] = visit
+                stay[tag], ready[tag] = visit, visit[1]
             busy[tag].append(booking.days)
             taken.append(tag)
         given[booking.code] = tuple(taken)
@@ -189,10 +191,10 @@ def first_come_first_served(facts: PlanFacts) -> Assigned:
     waiting.sort(key=lambda each: (min((i.due for i in each.work if i.due is not None), default=10**6), each.tag))
     for unit in waiting:
         if visit_cost(unit, None, facts.horizon)[0] or unit.fit_through is not None:
-            day = bench.soonest(unit, busy[unit.tag], facts.horizon)
-            if day is not None:
-                bench.take(unit.tag, day)
-                ready[unit.tag] = day
+            visit = bench.soonest(unit, busy[unit.tag], facts.horizon)
+            if visit is not None:
+                bench.take(unit.tag, visit)
+                ready[unit.tag] = visit[1]
     return Assigned(given, ready)
 
 
@@ -202,54 +204,54 @@ class _Bench:
     def __init__(self, facts: PlanFacts) -> None:
         self._units = {each.tag: each for each in facts.units}
         self._horizon = facts.horizon
-        starts = sorted({max(0, each.in_hand) for each in facts.units})
-        self._time = {
-            start: [sum(facts.bench_minutes[start : day + 1]) for day in range(facts.horizon)] for start in starts
-        }
+        summed = np.concatenate([[0.0], np.cumsum(facts.bench_minutes)])
+        # Minutes from a day (row) through another (column), less what the visits within take.
+        self._time = summed[np.newaxis, 1:] - summed[:-1, np.newaxis]
         self._parts = {kind: list(accumulate(each)) for kind, each in facts.parts.items()}
 
-    def has_room(self, tag: str, day: int) -> bool:
-        """Whether the unit's work can be ready on a day with what is left."""
-        unit = self._units[tag]
-        mine = max(0, unit.in_hand)
-        if any(min(left[day:]) < unit.minutes - 1e-6 for start, left in self._time.items() if start <= mine):
+    def has_room(self, tag: str, visit: Days) -> bool:
+        """Whether the unit's work can be done in a stay, ready on its last day, with what is left."""
+        unit, (start, day) = self._units[tag], visit
+        if self._time[: start + 1, day:].min() < unit.minutes - 1e-6:
             return False
         none = [0] * self._horizon
         return all(min(self._parts.get(kind, none)[day:]) >= count for kind, count in unit.parts.items())
 
-    def take(self, tag: str, day: int) -> None:
+    def take(self, tag: str, visit: Days) -> None:
         """Use up what the unit's work takes."""
-        unit = self._units[tag]
-        for start, left in self._time.items():
-            if start <= max(0, unit.in_hand):
-                left[day:] = [each - unit.minutes for each in left[day:]]
+        unit, (start, day) = self._units[tag], visit
+        self._time[: start + 1, day:] -= unit.minutes
         for kind, count in unit.parts.items():
             self._parts[kind][day:] = [each - count for each in self._parts[kind][day:]]
 
-    def soonest(self, unit: PlanUnit, busy: Sequence[tuple[int, int]], before: int) -> int | None:
-        """The first day before another on which the unit's work can be ready."""
+    def soonest(self, unit: PlanUnit, busy: Sequence[Days], before: int) -> Days | None:
+        """The shortest stay, ready on the first day before another, in which the unit's work can be done."""
         for day in visit_days(unit, self._horizon):
             if day >= before:
                 return None
-            if not any(first <= day <= last for first, last in busy) and self.has_room(unit.tag, day):
-                return day
+            if any(first <= day <= last for first, last in busy):
+                continue
+            stays_here = range(day, stay_from(unit, day, busy) - 1, -1)
+            found = next((start for start in stays_here if self.has_room(unit.tag, (start, day))), None)
+            if found is not None:
+                return found, day
         return None
 
 
 def _offer(
-    bench: _Bench, unit: PlanUnit, booking: PlanBooking, at: int | None, busy: Sequence[tuple[int, int]]
-) -> tuple[bool, bool, int, str, int | None] | None:
+    bench: _Bench, unit: PlanUnit, booking: PlanBooking, at: Days | None, busy: Sequence[Days]
+) -> tuple[bool, bool, int, str, Days | None] | None:
     """How a unit could serve a booking: not promised to it, a new visit, its day, the tag; None where it could not."""
     if not may_serve(unit, booking) or any(overlap(booking.days, each) for each in busy):
         return None
-    if at is not None and booking.days[0] <= at <= booking.days[1]:
+    if at is not None and overlap(booking.days, at):
         return None
     visit = at
-    if needs_visit(unit, booking) and (at is None or at >= booking.days[0]):
+    if needs_visit(unit, booking) and (at is None or at[1] >= booking.days[0]):
         visit = bench.soonest(unit, busy, booking.days[0]) if at is None else None
         if visit is None:
             return None
-    return unit.tag not in booking.promised, visit != at, visit or 0, unit.tag, visit
+    return unit.tag not in booking.promised, visit != at, visit[1] if visit else 0, unit.tag, visit
 
 
 def _improve(
@@ -339,47 +341,59 @@ class _Left:
 
     def __init__(self, facts: PlanFacts, made: Assigned) -> None:
         self.facts, self.made = facts, made
-        self._visits = [(unit, day) for unit in facts.units if (day := made.ready.get(unit.tag)) is not None]
+        self._visits = stays(facts, made)
+        self._minutes: dict[int, np.ndarray[tuple[int], np.dtype[np.float64]]] = {}
 
-    @cached_property
-    def _minutes(self) -> dict[int, np.ndarray[tuple[int], np.dtype[np.float64]]]:
-        found = {}
-        for start in sorted({max(0, each.in_hand) for each in self.facts.units}):
-            left = np.array([*([0.0] * start), *self.facts.bench_minutes[start:]])[: self.facts.horizon]
-            for unit, day in self._visits:
-                if max(0, unit.in_hand) >= start:
+    def _from(self, first: int) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+        """Minutes left from a day through each later one, less what the visits that begin no earlier take."""
+        if first not in self._minutes:
+            left = np.array([*([0.0] * first), *self.facts.bench_minutes[first:]])
+            for unit, start, day in self._visits:
+                if start >= first:
                     left[day] -= unit.minutes
-            found[start] = np.cumsum(left)
-        return found
+            self._minutes[first] = np.cumsum(left)
+        return self._minutes[first]
 
     @cached_property
     def _parts(self) -> dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]:
         found = {}
         for kind in {kind for unit in self.facts.units for kind in unit.parts}:
             left = np.array(self.facts.parts.get(kind, (0,) * self.facts.horizon), dtype=float)
-            for unit, day in self._visits:
+            for unit, _, day in self._visits:
                 left[day] -= unit.parts.get(kind, 0)
             found[kind] = np.cumsum(left)
         return found
 
-    def hours_short(self, unit: PlanUnit, day: int) -> int:
-        """Whole hours of bench time that the unit's work lacks to be ready by a day."""
+    def hours_short(self, unit: PlanUnit, visit: Days) -> int:
+        """Whole hours of bench time that the unit's work lacks to be done in a stay."""
+        start, day = visit
+        own = next((begun for each, begun, _ in self._visits if each.tag == unit.tag), None)
         lacking = 0.0
-        for start, left in self._minutes.items():
-            if start <= max(0, unit.in_hand):
-                lacking = max(lacking, self._lacking(left, unit, day, unit.minutes))
+        for first in range(start + 1):
+            counted = own is not None and own >= first
+            lacking = max(lacking, self._lacking(self._from(first), unit, day, unit.minutes, counted=counted))
         return ceil(lacking / 60 - 1e-9)
 
     def parts_short(self, unit: PlanUnit, day: int) -> tuple[tuple[str, int], ...]:
         """Parts that the unit's work lacks to be ready by a day."""
-        lacking = ((kind, self._lacking(self._parts[kind], unit, day, count)) for kind, count in unit.parts.items())
+        lacking = (
+            (kind, self._lacking(self._parts[kind], unit, day, count, counted=True))
+            for kind, count in unit.parts.items()
+        )
         return tuple((kind, round(count)) for kind, count in lacking if count > 0)
 
     def _lacking(
-        self, left: np.ndarray[tuple[int], np.dtype[np.float64]], unit: PlanUnit, day: int, asked: float
+        self,
+        left: np.ndarray[tuple[int], np.dtype[np.float64]],
+        unit: PlanUnit,
+        day: int,
+        asked: float,
+        *,
+        counted: bool,
     ) -> float:
+        """What is lacking by a day; counted: a visit of the unit on the plan is in what is left, and gives way."""
         there, at = left.copy(), self.made.ready.get(unit.tag)
-        if at is not None:
+        if at is not None and counted:
             there[at:] += asked
         return max(0.0, asked - float(there[day:].min()))
 
@@ -398,5 +412,5 @@ def _way(
             if day < booking.days[0] and not any(first <= day <= last for first, last in mine)]  # fmt: skip
     if not days:
         return None
-    hours = left.hours_short(unit, days[-1])
+    hours = left.hours_short(unit, (stay_from(unit, days[-1], mine), days[-1]))
     return (*left.parts_short(unit, days[-1]), *([("h of bench time", hours)] if hours else []))

@@ -1,12 +1,13 @@
 """What a plan is made of: units with their open work, bookings, bench time and parts; and how a plan is judged.
 
 Days are counted from 0, the day of planning, to the horizon. All open work of one unit is done in one visit to the
-bench, and the unit is ready from the day after its ready day. Bench time and parts are held cumulatively: what is ready
-by a day needs no more than there is from the day its unit is in hand. That work may be spread over bench days is the
-model's simplification; a booking between may split it.
+bench, and the unit is ready from the day after its ready day. A visit may be spread over the days on which the unit is
+here without a break, from its last return to its ready day; bench time of days on which it is out is none of its own.
+Bench time and parts are held cumulatively: the visits that begin on or after a day and end by another need no more than
+there is between the two.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 Days = tuple[int, int]
@@ -173,6 +174,25 @@ def visit_days(unit: PlanUnit, horizon: int) -> tuple[int, ...]:
     return tuple(day for day in days if not any(first <= day <= last for first, last in unit.taken))
 
 
+def stay_from(unit: PlanUnit, day: int, out: Iterable[Days] = ()) -> int:
+    """First day of the unit's unbroken stay here up to a day, given when it is out: the day from which work counts."""
+    returns = (last + 1 for _, last in (*unit.taken, *out) if last < day)
+    return max((0, unit.in_hand, *returns))
+
+
+def stays(facts: PlanFacts, plan: Assigned) -> tuple[tuple[PlanUnit, int, int], ...]:
+    """Each visit of a plan: the unit, the first day of its stay and its ready day."""
+    out: dict[str, list[Days]] = {}
+    for booking in facts.bookings:
+        for tag in plan.given.get(booking.code, ()):
+            out.setdefault(tag, []).append(booking.days)
+    return tuple(
+        (unit, stay_from(unit, day, out.get(unit.tag, ())), day)
+        for unit in facts.units
+        if (day := plan.ready.get(unit.tag)) is not None
+    )
+
+
 def faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
     """What is wrong with a plan, in words; empty where it keeps every rule."""
     units = {each.tag: each for each in facts.units}
@@ -192,26 +212,26 @@ def faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
             found.append(f"{tag} cannot be ready on day {day}")
     found += [f"{each.code} has too many units" for each in facts.bookings
               if len(set(plan.given.get(each.code, ()))) > each.units]  # fmt: skip
-    return (*found, *resource_faults(facts, plan.ready))
+    return (*found, *resource_faults(facts, plan))
 
 
-def resource_faults(facts: PlanFacts, ready: Mapping[str, int | None]) -> tuple[str, ...]:
-    """Bench time and parts that a set of ready days asks for and there is not, in words."""
+def resource_faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
+    """Bench time and parts that a plan's visits ask for and there is not, in words."""
     found: list[str] = []
-    visits = [(each, day) for each in facts.units if (day := ready.get(each.tag)) is not None]
-    for start in sorted({max(0, unit.in_hand) for unit, _ in visits}):
+    visits = stays(facts, plan)
+    for start in sorted({begun for _, begun, _ in visits}):
         there = asked = 0.0
         for day in range(start, facts.horizon):
             there += facts.bench_minutes[day]
-            asked += sum(unit.minutes for unit, at in visits if at == day and max(0, unit.in_hand) >= start)
+            asked += sum(unit.minutes for unit, begun, at in visits if at == day and begun >= start)
             if asked > there + 1e-6:
                 found.append(f"bench: {asked:g} min asked from day {start} to {day}, {there:g} there")
-    for kind in {kind for unit, _ in visits for kind in unit.parts}:
+    for kind in {kind for unit, *_ in visits for kind in unit.parts}:
         arrivals = facts.parts.get(kind, (0,) * facts.horizon)
         stock = asked_parts = 0
         for day in range(facts.horizon):
             stock += arrivals[day]
-            asked_parts += sum(unit.parts.get(kind, 0) for unit, at in visits if at == day)
+            asked_parts += sum(unit.parts.get(kind, 0) for unit, _, at in visits if at == day)
             if asked_parts > stock:
                 found.append(f"{kind}: {asked_parts} asked by day {day}, {stock} there")
     return tuple(found)

@@ -12,7 +12,8 @@ from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from enum import Enum
+from itertools import accumulate, pairwise
 from time import monotonic
 from typing import Any
 
@@ -25,6 +26,8 @@ from fleetbench.calc.hires.plan_facts import (
     PlanUnit,
     may_serve,
     needs_visit,
+    stay_from,
+    stays,
     visit_cost,
     visit_days,
 )
@@ -33,6 +36,21 @@ BEFORE, AFTER = 0, 1
 """Whether a path has been at the bench."""
 
 START, END = -1, 10**6
+
+LEEWAY = 1.5
+"""How many times the bench time of a visit a stay has to offer to count as one, where not every stay is tried."""
+
+
+STEP = 7
+"""Days between the first days of the stays tried there: each adds its own rows of bench time."""
+
+
+class Stays(Enum):
+    """From when a visit's stay here may begin in the programme."""
+
+    EVERY = "every return of the unit: exact"
+    SHORT = "the first day in hand, or the shortest stay with time enough: every plan it gives can be done"
+    UNBROKEN = "the first day in hand, whatever happened since: a relaxation, for a bound"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +63,10 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """Part of a visit to the bench: the unit, the day on which it is ready, and how much of it, 1 for the whole."""
+    """Part of a visit: the unit, first day of its stay, the day on which it is ready, and how much, 1 for the whole."""
 
     unit: PlanUnit
+    start: int
     day: int
     part: float = 1.0
 
@@ -64,18 +83,25 @@ class Model:
     """The programme for `free` units; the others keep what `plan` gives them, and `besides` keeps its bench time."""
 
     def __init__(
-        self, facts: PlanFacts, free: Sequence[PlanUnit], plan: Assigned, besides: Sequence[Share] = ()
+        self,
+        facts: PlanFacts,
+        free: Sequence[PlanUnit],
+        plan: Assigned,
+        besides: Sequence[Share] = (),
+        stays_of: Stays = Stays.SHORT,
     ) -> None:
-        self.facts, self.free, self.plan = facts, tuple(free), plan
+        self.facts, self.free, self.plan, self._stays_of = facts, tuple(free), plan, stays_of
         self.least = 0.0
-        """The least of these bookings' units that must stay unmet, as far as solving proved it."""
+        """The least of these bookings' units that must stay unmet in this programme, as far as solving proved it."""
         tags = {each.tag for each in free}
         types = {each.unit_type for each in free}
         self.bookings = tuple(each for each in facts.bookings if each.unit_type in types)
         self.kept = {each.code: tuple(t for t in plan.given.get(each.code, ()) if t not in tags)
                      for each in self.bookings}  # fmt: skip
         self.serves: dict[tuple[int, int], list[int]] = defaultdict(list)
-        self.visits: dict[tuple[int, int], int] = {}
+        self.visits: dict[tuple[int, int, int], int] = {}
+        """Column of each visit by the unit, the first day of its stay here, and its ready day."""
+        self._summed = [0.0, *accumulate(facts.bench_minutes)]
         self._most: list[float] = []
         self._whole: list[bool] = []
         self._rows: list[tuple[list[tuple[int, float]], float, float]] = []
@@ -99,7 +125,7 @@ class Model:
         flows = {BEFORE: self._walk(u, before)}
         if days:
             flows[AFTER] = self._walk(u, mine)
-            self._over_the_bench(u, days, flows)
+            self._over_the_bench(u, days, flows, sorted({booking.days[1] + 1 for _, booking in before}))
         for state, points in flows.items():
             for point, steps in points.items():
                 if point != END:
@@ -127,13 +153,33 @@ class Model:
         return column
 
     def _over_the_bench(
-        self, u: int, days: Sequence[int], flows: Mapping[int, dict[int, list[tuple[int, float]]]]
+        self,
+        u: int,
+        days: Sequence[int],
+        flows: Mapping[int, dict[int, list[tuple[int, float]]]],
+        returns: Sequence[int],
     ) -> None:
+        """A step for each ready day and each day from which the unit may have been here without a break."""
         before, after = list(flows[BEFORE]), list(flows[AFTER])
         for day in days:
-            leaves = flows[BEFORE][before[bisect_right(before, day) - 1]]
+            here = stay_from(self.free[u], day)
             comes = flows[AFTER][after[bisect_left(after, day + 1)]]
-            self.visits[u, day] = self._step(leaves, comes)
+            for start in self._starts(self.free[u], here, day, returns):
+                known = day if self._stays_of is Stays.UNBROKEN else start
+                leaves = flows[BEFORE][before[bisect_right(before, known) - 1]]
+                self.visits[u, start, day] = self._step(leaves, comes)
+
+    def _starts(self, unit: PlanUnit, here: int, day: int, returns: Sequence[int]) -> Sequence[int]:
+        """First days of the stays tried for a visit; here: from when it is here at the longest."""
+        after = [each for each in returns if here < each <= day]
+        if self._stays_of is Stays.EVERY:
+            return (here, *after)
+        if self._stays_of is Stays.UNBROKEN or not after:
+            return (here,)
+        summed = self._summed
+        shortest = bisect_right(summed, summed[day + 1] - LEEWAY * unit.minutes, 0, day + 1) - 1
+        shortest -= shortest % STEP
+        return (here, shortest) if shortest >= after[0] else (here,)
 
     def _wanted(self) -> None:
         for b, booking in enumerate(self.bookings):
@@ -143,33 +189,37 @@ class Model:
 
     def _resources(self, tags: set[str], besides: Sequence[Share]) -> None:
         facts = self.facts
-        others = [Share(each, day) for each in facts.units
-                  if each.tag not in tags and (day := self.plan.ready.get(each.tag)) is not None]  # fmt: skip
+        others = [Share(unit, start, day) for unit, start, day in stays(facts, self.plan) if unit.tag not in tags]
         others += besides
-        everybody = [*(each.unit for each in others), *self.free]
-        for start in sorted({max(0, each.in_hand) for each in everybody if each.minutes}):
-            there = [*([0.0] * start), *facts.bench_minutes[start:]]
+        minutes = [unit.minutes for unit in self.free]
+        begun = {start for u, start, _ in self.visits if minutes[u]}
+        for first in sorted(begun | {each.start for each in others if each.unit.minutes}):
+            there = [*([0.0] * first), *facts.bench_minutes[first:]]
             for each in others:
-                if max(0, each.unit.in_hand) >= start:
+                if each.start >= first:
                     there[each.day] -= each.part * each.unit.minutes
-            mine = {u: unit.minutes for u, unit in enumerate(self.free) if max(0, unit.in_hand) >= start}
-            self._left_each_day(mine, there)
+            self._left_each_day(minutes, there, first)
         for kind in sorted({kind for each in self.free for kind in each.parts}):
             arrivals = [float(each) for each in facts.parts.get(kind, (0,) * facts.horizon)]
             for each in others:
                 arrivals[each.day] -= each.part * each.unit.parts.get(kind, 0)
-            self._left_each_day({u: float(unit.parts.get(kind, 0)) for u, unit in enumerate(self.free)}, arrivals)
+            self._left_each_day([float(unit.parts.get(kind, 0)) for unit in self.free], arrivals, 0)
 
-    def _left_each_day(self, asked: Mapping[int, float], there: Sequence[float]) -> None:
-        """What is left after a day is what was left before it and came, less what the visits of the day take."""
-        if not any(asked.values()) or min(np.cumsum(there)) >= sum(asked.values()):
+    def _left_each_day(self, asked: Sequence[float], there: Sequence[float], first: int) -> None:
+        """What is left after a day is what was left before it and came, less what the visits ready that day take.
+
+        Visits whose stay begins before the first day take nothing here.
+        """
+        of_day: dict[int, list[tuple[int, float]]] = defaultdict(list)
+        takers = set()
+        for (u, start, day), column in self.visits.items():
+            if asked[u] and start >= first:
+                of_day[day].append((column, asked[u]))
+                takers.add(u)
+        if not takers or min(np.cumsum(there[first:])) >= sum(asked[u] for u in takers):
             return
         before: int | None = None
-        of_day: dict[int, list[tuple[int, float]]] = defaultdict(list)
-        for (u, day), column in self.visits.items():
-            if asked.get(u):
-                of_day[day].append((column, asked[u]))
-        for day, came in enumerate(there):
+        for day, came in enumerate(there[first:], start=first):
             left = self._column(np.inf, whole=False)
             cells = [(left, 1.0), *of_day[day], *([(before, -1.0)] if before is not None else [])]
             self._rows.append((cells, came, came))
@@ -195,7 +245,7 @@ class Model:
 
     def _of_visits(self, of: Callable[[PlanUnit, int | None], int]) -> Any:
         cost = np.zeros(self.size)
-        for (u, day), column in self.visits.items():
+        for (u, _, day), column in self.visits.items():
             cost[column] = of(self.free[u], day) - of(self.free[u], None)
         return cost
 
@@ -221,7 +271,9 @@ class Model:
         )
         if found.status != 0:
             return None
-        visits = (Share(self.free[u], day, float(found.x[column])) for (u, day), column in self.visits.items())
+        visits = (
+            Share(self.free[u], start, day, float(found.x[column])) for (u, start, day), column in self.visits.items()
+        )
         return Relaxed(float(found.fun), tuple(each for each in visits if each.part > 1e-9))
 
     def solve(self, seconds: float | None, *, unmet_only: bool = False) -> Assigned | None:
@@ -261,7 +313,7 @@ class Model:
             if any(values[column] for column in columns):
                 given[self.bookings[b].code].append(self.free[u].tag)
         ready: dict[str, int | None] = {**self.plan.ready, **{each.tag: None for each in self.free}}
-        for (u, day), column in self.visits.items():
+        for (u, _, day), column in self.visits.items():
             if values[column]:
                 ready[self.free[u].tag] = day
         return Assigned({code: tuple(each) for code, each in given.items()}, ready)

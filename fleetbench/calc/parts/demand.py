@@ -5,13 +5,17 @@ put in its place may fail in its turn (a renewal process: Cox, Renewal Theory, 1
 Kaplan-Meier curve of the type, or of the lot where it alone has enough; beyond the longest life seen, and where too
 few have failed, a constant rate is used: failures and a third of one more, by the part days under observation (the
 neutral prior of Kerman, Electron. J. Statist. 5 (2011) 1450, from memory), so that nothing failed yet never reads as
-nothing ever fails.
+nothing ever fails. How well so few failures tell the rate is part of the chances: the true rate is the estimated one
+times a gamma-distributed factor of mean 1 and shape failures + 1/3, so that a count of failures has the negative
+binomial distribution (the gamma-Poisson posterior predictive: Gelman et al., Bayesian Data Analysis, section 2.6, from
+memory).
 """
 
 import math
 from bisect import bisect_left
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,13 +47,15 @@ class Position:
 class FailureModel:
     """Share of parts that outlast an age: a curve as far as it was seen, and a constant rate a day beyond.
 
-    words: what it rests on, for whoever reads the forecast.
+    words: what it rests on, for whoever reads the forecast. shape: of the gamma-distributed factor by which the true
+    rate may differ; its relative standard uncertainty is 1 / sqrt(shape). Infinite: the rate is known.
     """
 
     rate: float
     curve: LifeCurve | None
     words: str
     lots: Mapping[Hashable, "FailureModel"] = field(default_factory=dict)
+    shape: float = math.inf
 
     def of_lot(self, lot: Hashable) -> "FailureModel":
         """The lot's own model where it has one, else this one."""
@@ -91,10 +97,12 @@ def failure_model(
         return FailureModel(0.0, None, "no part of it was ever in service: failures not reckoned", lots)
     rate = (failures + NEUTRAL) / watched
     years = watched / 365.25
-    told = f"{failures} failed in {years:.1f} part years of the {what}"
+    shape = failures + NEUTRAL
+    known = f"the rate known to ± {100.0 / math.sqrt(shape):.0f} %, which the chance allows for"
+    told = f"{failures} failed in {years:.1f} part years of the {what}, {known}"
     if failures < LEAST_FAILURES:
-        return FailureModel(rate, None, f"constant rate, {told}", lots)
-    return FailureModel(rate, kaplan_meier(lives), f"Kaplan-Meier, {told}", lots)
+        return FailureModel(rate, None, f"constant rate, {told}", lots, shape)
+    return FailureModel(rate, kaplan_meier(lives), f"Kaplan-Meier, {told}", lots, shape)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +111,8 @@ class Need:
 
     by_day: expected. due, failures: what the last good days and the failures make of the total. chances: a row a
     position, the chance that it needs one at all through each day. more: expected beyond the first at every position.
-    steady: expected pieces a day that no position makes, as of consumables; part of by_day.
+    steady: expected pieces a day that no position makes, as of consumables; part of by_day. shape: of the factor by
+    which the rate of failures may differ (see FailureModel).
     """
 
     by_day: Days
@@ -112,6 +121,7 @@ class Need:
     chances: Days
     more: Days
     steady: float = 0.0
+    shape: float = math.inf
 
     @property
     def expected(self) -> float:
@@ -122,9 +132,21 @@ class Need:
         """Chance that just 0, 1, 2 .. pieces are needed through a day.
 
         Positions one by one (Poisson-binomial), the rest by Poisson; from 200 positions on by a normal distribution of
-        the same mean and variance.
+        the same mean and variance. Each is mixed over the rates of failure that the records leave possible, which all
+        positions share.
         """
-        rows, extra = self.chances[:, day], float(self.more[day]) + self.steady * day
+        mixed: Days = np.zeros(1)
+        for factor, weight in _rate_factors(self.shape):
+            found = weight * self._chances_at(day, factor)
+            longer, shorter = (mixed, found) if len(mixed) >= len(found) else (found, mixed)
+            mixed = longer.copy()
+            mixed[: len(shorter)] += shorter
+        return np.asarray(mixed / mixed.sum())
+
+    def _chances_at(self, day: int, factor: float) -> Days:
+        """The same with failures that many times as frequent; what ends by its date ends all the same."""
+        rows = 1.0 - (1.0 - self.chances[:, day]) ** factor
+        extra = factor * float(self.more[day]) + self.steady * day
         if len(rows) >= MANY_POSITIONS:
             return _normal(float(rows.sum()) + extra, float((rows * (1.0 - rows)).sum()) + extra)
         chances: Days = np.ones(1)
@@ -162,7 +184,23 @@ def expected_need(
         more += np.convolve(first, again)[: days + 1]
         due += at_end
     total = chances.sum(axis=0) + more + steady * np.arange(days + 1)
-    return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady)
+    return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady, model.shape)
+
+
+RATES = 24
+"""Rates of failure that stand for all that are possible; enough for the quantiles of 0.9999."""
+
+
+@lru_cache(maxsize=256)
+def _rate_factors(shape: float) -> tuple[tuple[float, float], ...]:
+    """Factors of the rate of failures with their weights: a gamma distribution of mean 1, by Gauss and Legendre."""
+    if math.isinf(shape):
+        return ((1.0, 1.0),)
+    from scipy.special import gammaincinv  # scipy costs more than the start of the window
+
+    nodes, weights = np.polynomial.legendre.leggauss(RATES)
+    factors = gammaincinv(shape, (nodes + 1.0) / 2.0) / shape
+    return tuple((float(factor), float(weight) / 2.0) for factor, weight in zip(factors, weights, strict=True))
 
 
 def steady_need(a_day: float, days: int) -> Need:

@@ -5,7 +5,9 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
+from fleetbench.calc.cells.atmosphere import STANDARD_PRESSURE_MBAR, air_po2_bar
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.facts import BatteryFact, FirmwareFact, HandsetFact, HandsetsFact, UnitFacts
 from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
@@ -34,13 +36,60 @@ def _handset_finding(
         if change.at >= handset.stored_at:
             words = f"{name}: {change.what} on {asked.day(change.at)}, after its calibration"
             return Finding(Result.STOP, words, remedy, record=handset.record, ordinary=True)
-    rule = f"{limits.air_least_bar:g} to {limits.air_most_bar:g} bar back in air ({limits.source})"
+    return _back_in_air(handset, limits)
+
+
+def _back_in_air(handset: HandsetFact, limits: ReadinessLimits) -> Finding | None:
+    name, band = handset.handset, air_band(handset, limits)
     if handset.air_bar is None:
-        return Finding(Result.ADVISE, f"{name}: not read back in air", "read it in air", rule, handset.record)
-    if not limits.air_least_bar <= handset.air_bar <= limits.air_most_bar:
-        words = f"{name}: showed {handset.air_bar:.2f} bar back in air"
-        return Finding(Result.STOP, words, remedy, rule, handset.record)
+        return Finding(Result.ADVISE, f"{name}: not read back in air", "read it in air", band.rule, handset.record)
+    words = f"{name}: showed {handset.air_bar:.2f} bar back in air"
+    if not band.least_bar <= handset.air_bar <= band.most_bar:
+        return Finding(Result.STOP, words, "calibrate the handset and record it", band.rule, handset.record)
+    if handset.pressure_mbar is None:
+        words = f"{words}, but the room's pressure was not recorded"
+        return Finding(Result.ADVISE, words, "record the pressure at its calibration", band.rule, handset.record)
+    if not band.least_usual_bar <= handset.air_bar <= band.most_usual_bar:
+        words = f"{words}, over {limits.air_off_advise:.0%} off the oxygen that the air held"
+        return Finding(Result.ADVISE, words, "read it in air again, and calibrate it", band.rule, handset.record)
     return None
+
+
+@dataclass(frozen=True, slots=True)
+class AirBand:
+    """What a handset may show back in air, bar: outside the first pair it stops, outside the usual pair it advises."""
+
+    least_bar: float
+    most_bar: float
+    least_usual_bar: float
+    most_usual_bar: float
+    rule: str
+
+
+def air_band(handset: HandsetFact, limits: ReadinessLimits) -> AirBand:
+    """The band of a handset back in air, scaled with the oxygen of the air that it was calibrated in.
+
+    The limits are stated at 1013.25 mbar and dry air, where air holds 0.212 bar of oxygen (CIPM-2007 fraction). With
+    the humidity or the temperature not recorded it may be any air from dry to saturated at the temperature, 35 C at
+    most; with the pressure not recorded the limits stand as stated, and nothing narrower can be said.
+    """
+    stated = f"{limits.air_least_bar:g} to {limits.air_most_bar:g} bar back in air"
+    standard = float(air_po2_bar(STANDARD_PRESSURE_MBAR, 20.0, 0.0))
+    if handset.pressure_mbar is None:
+        rule = f"{stated} at 1013 mbar, not scaled: the room's pressure was not recorded ({limits.air_source})"
+        return AirBand(limits.air_least_bar, limits.air_most_bar, limits.air_least_bar, limits.air_most_bar, rule)
+    known = handset.humidity is not None and handset.temperature_c is not None
+    warm = 35.0 if handset.temperature_c is None else handset.temperature_c
+    humidities = (handset.humidity, handset.humidity) if known else (1.0, 0.0)
+    moist, dry = (float(air_po2_bar(handset.pressure_mbar, warm, each)) for each in humidities if each is not None)
+    least, most = limits.air_least_bar * moist / standard, limits.air_most_bar * dry / standard
+    off = limits.air_off_advise
+    usual = f", advises outside {moist * (1 - off):.3f} to {dry * (1 + off):.3f}"
+    rule = (
+        f"{stated} at 1013 mbar and dry, so {least:.3f} to {most:.3f} at {handset.pressure_mbar:.0f} mbar{usual}"
+        f" ({limits.air_source})"
+    )
+    return AirBand(least, most, max(least, moist * (1 - off)), min(most, dry * (1 + off)), rule)
 
 
 def high_point(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -200,7 +249,7 @@ def idle(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     if facts.idle.last_used_at is None:
         return (Finding(Result.ADVISE, "no use on record", remedy),)
     freshness = Freshness(None, limits.idle_days, limits.source)
-    return (by_age("last used", facts.idle.last_used_at, asked, freshness, remedy=remedy),)
+    return (by_age(facts.idle.what, facts.idle.last_used_at, asked, freshness, remedy=remedy),)
 
 
 def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -230,23 +279,33 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     )
     if finding is None and facts.service.life.first is None:
         return (Finding(Result.STOP, "periodic service: no interval on record", "enter the type's service plan"),)
-    return or_ok(filter(None, (finding,)), f"in service through {asked.last}")
+    beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
+    if finding is not None:
+        finding = replace(finding, evidence=f"{finding.evidence}{beside}")
+    return or_ok(filter(None, (finding,)), f"in service through {asked.last}{beside}")
 
 
 def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
-    """Test equipment was in date when used: for cells it stops, for other tests it advises."""
+    """Test equipment was in date when used: for cells it stops, for other tests it advises; so does what it lacks."""
     if facts.equipment is None:
         return None
-    return or_ok(
-        (
-            Finding(
-                Result.STOP if each.for_cells else Result.ADVISE,
-                f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
-                "measure again with equipment in date",
-                ordinary=True,
-            )
-            for each in facts.equipment
-            if each.in_date is not True
-        ),
-        "test equipment was in date when used",
+    late = (
+        Finding(
+            Result.STOP if each.for_cells else Result.ADVISE,
+            f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
+            "measure again with equipment in date",
+            ordinary=True,
+        )
+        for each in facts.equipment
+        if each.in_date is not True
     )
+    unstated = (
+        Finding(
+            Result.ADVISE,
+            f"{each.name}: its uncertainty is not recorded",
+            "enter it with its unit in the register of test equipment",
+        )
+        for each in facts.equipment
+        if not each.uncertainty_known
+    )
+    return or_ok((*late, *unstated), "test equipment was in date when used, its uncertainty recorded")

@@ -42,7 +42,8 @@ class CellFact:
     """One cell slot and the cell in it.
 
     serial: None where the slot is empty. verdict, calibrated_at: of the last calibration since the cell was fitted
-    there; None where there is none. life: its limits of age, the forecast's date among them.
+    there; None where there is none. life: its limits of age, the forecast's date among them. verified_up_to_bar: the
+    highest oxygen partial pressure at which those calibrations showed it sound, None where that is not recorded.
     """
 
     position: str
@@ -53,6 +54,7 @@ class CellFact:
     lot: str | None = None
     life: Governing | None = None
     record: str = ""
+    verified_up_to_bar: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,7 @@ class AbsorbentFact:
     """The canister's fill (None is no fill), its runs, the type's table and limits, and the plan of the hire.
 
     plan: None where no dives are planned; then only the fill itself is judged, and the missing plan is named.
-    pack_minutes: time to pack a canister, for work asked for ahead.
+    pack_minutes, discard_minutes: time to pack a canister and to empty it, for work asked for ahead.
     """
 
     fill: Fill | None
@@ -132,6 +134,7 @@ class AbsorbentFact:
     plan: Plan | None
     pack_minutes: int = 15
     record: str = ""
+    discard_minutes: int = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,11 +181,15 @@ class HandsetFact:
     """The calibration stored in a handset itself.
 
     stored_at: None where none is on record. air_bar: oxygen pressure that it showed back in air, None not recorded.
+    pressure_mbar, temperature_c, humidity (a fraction): of the room at that calibration, None not recorded.
     """
 
     handset: str
     stored_at: datetime | None
     air_bar: float | None = None
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity: float | None = None
     record: str = ""
 
 
@@ -335,9 +342,10 @@ class FloodFact:
 
 @dataclass(frozen=True, slots=True)
 class IdleFact:
-    """The last use of the unit; None where there is none."""
+    """When the unit last was in use or looked after, and what that was; None where there is nothing on record."""
 
     last_used_at: datetime | None
+    what: str = "last used"
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,18 +359,23 @@ class SignerFact:
 
 @dataclass(frozen=True, slots=True)
 class ServiceFact:
-    """The life of the periodic service."""
+    """The life of the periodic service; not_counted: signed tickets that leave out a test of it, in words."""
 
     life: Governing
+    not_counted: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class EquipmentFact:
-    """Test equipment used for a record in force; in_date is None where its last good day was not known."""
+    """Test equipment used for a record in force; in_date is None where its last good day was not known.
+
+    uncertainty_known: whether how well it measures is recorded.
+    """
 
     name: str
     for_cells: bool
     in_date: bool | None
+    uncertainty_known: bool
 
 
 @dataclass(frozen=True, slots=True)

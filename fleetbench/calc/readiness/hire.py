@@ -23,7 +23,10 @@ from fleetbench.calc.readiness.unit import Findings, by_age, life_finding, or_ok
 
 
 def gas(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
-    """Gas that leaves filled: analysed since the last fill, as booked, pure and full enough."""
+    """Gas that leaves filled: analysed since the last fill, as booked, pure and full enough.
+
+    An analysis undone is work to do before the act; one that found another gas stops at any time.
+    """
     if facts.gas is None:
         return None
     if not facts.gas:
@@ -47,10 +50,10 @@ def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterato
         return
     if cylinder.booked is not None:
         for found in differences(cylinder.booked, analysed, limits.gas):
-            yield Finding(Result.STOP, f"{name}: {found.words}", found.remedy, to_do_minutes=limits.fill_minutes)
+            yield Finding(Result.STOP, f"{name}: {found.words}", found.remedy)
     if cylinder.role == "oxygen" and analysed.oxygen < limits.gas.wrong_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, which is another gas than oxygen"
-        yield Finding(Result.STOP, words, "empty it and fill it again", to_do_minutes=limits.fill_minutes)
+        yield Finding(Result.STOP, words, "empty it and fill it again")
     elif cylinder.role == "oxygen" and analysed.oxygen < limits.gas.least_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, under {limits.gas.least_oxygen:.0%}"
         yield Finding(Result.ADVISE, words, "look at the gas certificate, or fill again")

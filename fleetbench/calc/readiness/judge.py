@@ -83,6 +83,7 @@ __all__ = [
     "HighPointFact",
     "HoldFact",
     "IdleFact",
+    "Leaving",
     "Moment",
     "NoticeFact",
     "OutFact",
@@ -97,6 +98,7 @@ __all__ = [
     "TicketFact",
     "TicketSeverity",
     "UnitFacts",
+    "asked_of",
     "assess",
 ]
 
@@ -117,6 +119,14 @@ class Fitness(StrEnum):
     FIT = "fit"
     WITH_WORK = "fit with work"
     UNFIT = "unfit"
+
+
+class Leaving(StrEnum):
+    """The way on which a unit gets to a diver, or stays with one for longer than was agreed."""
+
+    HAND_OVER = "hand-over"
+    SWAP = "swap"
+    EXTENSION = "extension"
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +252,7 @@ CHECKS: tuple[CheckRow, ...] = (
     CheckRow("cell age", Moment.THROUGH_RETURN, checks.cell_age),
     CheckRow("one-way valves and loop", Moment.RELEASE, checks.valves_and_loop),
     CheckRow("absorbent", Moment.HAND_OVER, checks.absorbent, (HandoverKind.ASSEMBLED,)),
+    CheckRow("absorbent in the canister", Moment.HAND_OVER, checks.absorbent_left_in, (HandoverKind.KIT,)),
     CheckRow("absorbent sent along", Moment.HAND_OVER, checks.absorbent_kit, (HandoverKind.KIT,)),
     CheckRow("gas", Moment.HAND_OVER, hire.gas),
     CheckRow("diluent at planned depth", Moment.HAND_OVER, hire.diluent),
@@ -267,10 +278,35 @@ OF_THE_DIVER = frozenset(("diver", "accessories"))
 """Checks of who dives and what goes along, not of the unit."""
 
 AFTER_EVERY_DIVER = frozenset(
-    ("one-way valves and loop", "absorbent", "gas", "diluent at planned depth", "batteries", "disinfected and dry")
+    (
+        "one-way valves and loop",
+        "absorbent",
+        "absorbent in the canister",
+        "gas",
+        "diluent at planned depth",
+        "batteries",
+        "disinfected and dry",
+    )
 )
 """Checks whose records end with a hire: what the diver leaves is known only after the return; common practice, no
 published source."""
+
+
+def asked_of(answer: Assessment, way: Leaving) -> tuple[Check, ...]:
+    """The checks of an answer that stand against a unit on this way, stops first; empty where it may go.
+
+    A swap gives no advice again on its diver, who is on the hire already. When a hire is made longer nothing leaves, so
+    that what is looked at as a unit leaves is not asked again; who dives it is, through the new last day. An advice
+    that a manager accepted does not stand against it.
+    """
+    found = (*answer.stops, *answer.advises)
+    return tuple(each for each in found if not each.accepted and not _left_aside(each, way))
+
+
+def _left_aside(check: Check, way: Leaving) -> bool:
+    if way is Leaving.SWAP:
+        return check.result is Result.ADVISE and check.check == "diver"
+    return way is Leaving.EXTENSION and check.moment is Moment.HAND_OVER and check.check != "diver"
 
 
 def assess(

@@ -54,13 +54,17 @@ class Freshness:
 class ReadinessLimits:
     """Every limit of the readiness table; the defaults are the trade's, the centre's own replace them.
 
+    verified_part: of the pressure at the place of use, up to which a cell must have been verified in oxygen.
     life_margin_days, cell_margin_days: days after the last day within which an end of life is advised.
     put_off_stop: how often a task may have been put off before it stops. Limits in days stand for the months that the
     trade says: 183 for six, 365 for twelve. The minutes are what undone hand-over work takes.
+    air_least_bar, air_most_bar: what a handset may show back in air, stated at 1013.25 mbar in dry air and scaled with
+    the oxygen that the air holds. air_off_advise: share of that oxygen by which it may be off before it is advised.
     """
 
     calibration: Freshness = Freshness(30, 7)
     pressure_change_mbar: float = 30.0
+    verified_part: float = 0.9
     life_margin_days: int = 14
     cell_margin_days: int = 30
     valves_and_loop: Freshness = Freshness(90, 30)
@@ -70,6 +74,8 @@ class ReadinessLimits:
     spread_advise_bar: float = 0.05
     air_least_bar: float = 0.19
     air_most_bar: float = 0.23
+    air_off_advise: float = 0.07
+    air_source: str = COMMON_PRACTICE
     gas: GasLimits = field(default_factory=GasLimits)
     flush_margin_bar: float = 0.1
     visual_advise_days: int = 365
@@ -95,6 +101,8 @@ class ReadinessLimits:
             value = getattr(self, each.name)
             if isinstance(value, (int, float)) and (not math.isfinite(value) or value < 0):
                 raise ValueError(f"{each.name}: {value!r} is no limit; give a number from 0 up")
+        if self.air_least_bar > self.air_most_bar:
+            raise ValueError("air_least_bar: over air_most_bar; give the smaller figure first")
 
 
 @dataclass(frozen=True, slots=True)

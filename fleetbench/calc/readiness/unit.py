@@ -5,6 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from fleetbench.calc.canisters.fill import Remaining, remaining
@@ -150,7 +151,33 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
             words = f"calibrated at {fact.pressure_mbar:.0f} mbar, to be used at {fact.site_pressure_mbar:.0f} mbar"
             rule = f"over {limits.pressure_change_mbar:g} mbar apart ({limits.source})"
             findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
+    findings += _verified(facts, limits)
     return tuple(findings)
+
+
+def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[Finding]:
+    """Cells shown sound only up to less oxygen than the surface of the place of use gives, by height or thin gas.
+
+    A point above 1 bar since a cell was fitted shows more, and has a check of its own.
+    """
+    site = facts.calibration.site_pressure_mbar if facts.calibration is not None else None
+    if site is None:
+        return []
+    wanted = limits.verified_part * site / 1000.0
+    proven = {point.position for point in facts.high_points or () if point.taken_at is not None}
+    rule = f"up to {wanted:.2f} bar, {limits.verified_part:.0%} of the pressure at the place of use ({limits.source})"
+    findings = []
+    for cell in facts.cells or ():
+        if cell.verdict not in (Verdict.PASS, Verdict.WATCH) or cell.position in proven:
+            continue
+        if cell.verified_up_to_bar is None:
+            words = f"{cell.position}: not recorded up to which oxygen pressure it was verified"
+        elif not cell.verified_up_to_bar >= wanted:
+            words = f"{cell.position}: verified only up to {cell.verified_up_to_bar:.2f} bar of oxygen"
+        else:
+            continue
+        findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, cell.record))
+    return findings
 
 
 def part_life(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -294,6 +321,30 @@ def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         words = "no dives planned: what is asked of the fill is not known"
         return (Finding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)
     return _fill_findings(fact, remaining(fact.fill, fact.runs, fact.table, fact.limits, fact.plan), remedy)
+
+
+def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A fill that stands in the canister of a kit, judged as for an assembled unit; none is as it should be.
+
+    What is wrong with it is cured by taking it out, which is work to do ahead of the act and a stop at the act.
+    """
+    fact = facts.absorbent
+    if fact is None:
+        return None
+    if fact.fill is None or fact.fill.discarded:
+        return (ok("no fill in the canister: the diver packs it", fact.record),)
+    name, remedy = fact.record or "the fill in the canister", "discard that fill, or pack a fresh one for this diver"
+    return tuple(
+        each
+        if each.result is Result.OK
+        else replace(
+            each,
+            evidence=f"{name}: {each.evidence}",
+            remedy=remedy,
+            to_do_minutes=fact.discard_minutes if each.result is Result.STOP else None,
+        )
+        for each in absorbent(facts, asked, limits) or ()
+    )
 
 
 def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[Finding, ...]:

@@ -18,24 +18,30 @@ ONE_WAY_DIRECTIONS = ("inhale", "exhale")
 class TaskFact:
     """A task of the ticket: its text, state (`to do`, `done`, `put off`) and the reason where put off.
 
-    second_person: whether somebody else must look at what was done.
+    second_person: whether somebody else must look at what was done. missing: the evidence that it needs and that is
+    not there. service_tests: the tests that a task of the service plan needs, None for a task of no plan.
+    minutes: what the plan says it takes.
     """
 
     text: str
     state: str
     put_off_reason: str | None = None
     second_person: bool = False
+    missing: tuple[str, ...] = ()
+    service_tests: tuple[str, ...] | None = None
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class TestFact:
-    """A bench test: kind, direction (one-way valves), moment, and whether it passed (`watch` is usable)."""
+    """A bench test: kind, direction (one-way valves), moment, whether it passed (`watch` is usable), and of what."""
 
     __test__ = False
     kind: str
     direction: str | None
     at: datetime
     passed: bool
+    part_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +124,13 @@ def why_not_signable(
     opened: datetime | None,
     tests: tuple[TestFact, ...],
     clocks: tuple[str, ...] = (),
+    minutes: float | None = None,
 ) -> tuple[str, ...]:
     """The reasons why this ticket cannot be signed yet, each with its remedy; empty where it can.
 
     opened: the unit's last workshop opening of the loop under this ticket, or None where there was none.
     tests: all bench tests of the unit that no later record supersedes. clocks: who is still at work on it.
+    minutes: time worked, where it is to be asked for.
     """
     reasons: list[str] = []
     if signed:
@@ -137,6 +145,17 @@ def why_not_signable(
         for task in tasks
         if task.state == "put off" and not (task.put_off_reason or "").strip()
     ]
+    reasons += [
+        f"task '{task.text}': marked as done, but {'; '.join(task.missing)}"
+        for task in tasks
+        if task.state == "done" and task.missing
+    ]
+    if minutes is not None and not minutes > 0:
+        reasons += [
+            f"time worked: 0 min for '{task.text}', which takes about {task.minutes:g} min; enter the minutes worked"
+            for task in tasks
+            if task.state == "done" and task.minutes
+        ][:1]
     if not tasks and not findings:
         reasons.append("ticket: holds no task and no finding; write down what was found or done")
     reasons += [f"clock: {name} is still at work on it; stop the clock first" for name in clocks]

@@ -24,7 +24,7 @@ from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.orders import OrderLine
 from fleetbench.workshop.tickets.list import MoveLine, PhotographLine, TicketPage, TimeLine
 from fleetbench.workshop.turn_rounds.page import TurnRoundDesk
-from fleetbench.workshop.units.list import CellLine, FillLine
+from fleetbench.workshop.units.list import CellLine
 from fleetbench.workshop.units.schematic import Schematic
 
 NORMALISED = "governing handset, normalised"
@@ -242,6 +242,7 @@ def ticket_facts(
                 each.person,
                 each.put_off_reason,
                 each.times_put_off,
+                each.missing,
             )
             for each in ticket.tasks
         ),
@@ -257,6 +258,7 @@ def ticket_facts(
         worked=_worked(ticket.times),
         photographs=photograph_facts(ticket.photographs, pictures or {}, zone),
         put_right_by=ticket.put_right_by,
+        not_counted=ticket.not_counted,
     )
 
 
@@ -414,7 +416,7 @@ def handover_facts(
         set_point_low_bar=facts.set_point_low_bar,
         set_point_high_bar=facts.set_point_high_bar,
         calibration=_calibration(facts, zone),
-        fill=None if facts.fill is None else _fill(facts.fill, _canister(facts), facts.discard_by, zone),
+        fill=_fill(facts, zone),
         cylinders=tuple(_cylinder(each, zone) for each in facts.cylinders),
         regulators=_regulators(facts.fitted),
         batteries=_read_batteries(facts, zone) or _batteries(facts.fitted, facts.tests, zone),
@@ -431,6 +433,10 @@ def handover_facts(
         stops=_stops(facts.assessment, facts.hand_over),
         deposit=facts.deposit,
         absorbent_kg=facts.absorbent_kg,
+        handed_over_at=_maybe(facts.out_at, zone),
+        spare=facts.spare,
+        planned_depth_m=facts.planned_depth_m,
+        planned_minutes=facts.planned_minutes,
         signatures=tuple(
             page.SignatureFacts(each.party, each.at.astimezone(zone), each.strokes) for each in facts.signatures
         ),
@@ -479,17 +485,21 @@ def _canister(facts: HandoverFacts) -> str | None:
     return next((each.part for each in facts.fitted if each.slot_kind == "canister"), None)
 
 
-def _fill(fill: FillLine, canister: str | None, discard_by: datetime | None, zone: ZoneInfo) -> page.FillFacts:
+def _fill(facts: HandoverFacts, zone: ZoneInfo) -> page.FillFacts | None:
+    fill = facts.fill
+    if fill is None:
+        return None
     return page.FillFacts(
         number=f"fill {fill.fill_id}",
-        canister=canister,
+        canister=_canister(facts),
         absorbent=None if fill.lot is None else f"lot {fill.lot}",
         mass_g=fill.mass_g,
         packed_at=_local(fill.packed_at, zone),
         packed_by=fill.packed_by,
-        discard_by=_maybe(discard_by, zone),
+        discard_by=_maybe(facts.discard_by, zone),
         rated=None,
         plan=fill.reason,
+        against=facts.fill_against,
     )
 
 
@@ -509,6 +519,7 @@ def _cylinder(cylinder: CylinderFacts, zone: ZoneInfo) -> page.CylinderLine:
         maximum_depth_m=cylinder.maximum_depth_m,
         size_l=cylinder.size_l,
         gas_density_g_l=cylinder.density_g_l,
+        limit_bar=cylinder.limit_bar,
         stale=cylinder.analysis_stale,
         dense_at_m=cylinder.dense_at_m,
     )

@@ -153,7 +153,7 @@ class FindingLine:
 
 @dataclass(frozen=True, slots=True)
 class TaskLine:
-    """One task of a ticket: 'to do', 'done' or 'put off' with its reason."""
+    """One task of a ticket: 'to do', 'done' or 'put off' with its reason; missing: the record it needs and lacks."""
 
     ordinal: int
     text: str
@@ -164,6 +164,7 @@ class TaskLine:
     by: str | None = None
     put_off_reason: str | None = None
     times_put_off: int = 0
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +199,7 @@ class TicketFacts:
 
     signed_in: the journal entry that holds the signature, with its hash, in words. schematic: loop and gas sides of
     the unit with their states at the moment of printing. worked: minutes by person. put_right_by: later tickets that
-    refer to this one.
+    refer to this one. not_counted: tasks of the service plan that stay due though it is signed, in words.
     """
 
     letterhead: Letterhead
@@ -230,6 +231,7 @@ class TicketFacts:
     worked: tuple[tuple[str, float], ...] = ()
     photographs: tuple[PhotographFact, ...] = ()
     put_right_by: tuple[str, ...] = ()
+    not_counted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,6 +256,7 @@ class FillFacts:
     discard_by: datetime | None
     rated: str | None = None
     plan: str | None = None
+    against: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,6 +283,7 @@ class CylinderLine:
     gas_density_g_l: float | None = None
     stale: bool = False
     dense_at_m: tuple[float | None, float | None] = (None, None)
+    limit_bar: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -371,6 +375,10 @@ class HandoverFacts:
     regulators: tuple[RegulatorLine, ...] = ()
     absorbent_kg: float | None = None
     signatures: tuple[SignatureFacts, ...] = ()
+    handed_over_at: datetime | None = None
+    spare: bool = False
+    planned_depth_m: float | None = None
+    planned_minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

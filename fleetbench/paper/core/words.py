@@ -83,6 +83,15 @@ def span(first: date | None, last: date | None) -> str:
     return NOT_RECORDED if first is None and last is None else f"{day(first)} to {day(last)}"
 
 
+_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+           "November", "December")  # fmt: skip
+
+
+def long_day(on: date) -> str:
+    """A day in words, as 3 December 2026."""
+    return f"{on.day} {_MONTHS[on.month - 1]} {on.year}"
+
+
 def whole_metres(depth_m: float) -> str:
     """A greatest depth rounded down, since rounding up would allow what the figure does not."""
     return f"{math.floor(depth_m + 1e-9)} m"

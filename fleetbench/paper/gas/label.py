@@ -3,17 +3,16 @@
 It states the analysed gas only. What was not analysed since the fill has empty boxes and says so in words.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from reportlab.lib.units import mm
 
-from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.core.document import Target, new_canvas, written
 from fleetbench.paper.core.pen import BOLD, Align, Pen
-from fleetbench.paper.core.words import by_whom, day, figure, said
+from fleetbench.paper.core.words import by_whom, day, figure, said, whole_metres
 
 WIDE, HIGH = 62 * mm, 29 * mm
 CAUTION = "open slowly, clean hands and tools, trained people only"
@@ -89,20 +88,18 @@ def _band(pen: Pen, facts: CylinderLabelFacts, wide: float) -> None:
         pen.canvas.setFillGray(0)
     elif facts.role == "oxygen" or (facts.oxygen_percent or 0.0) > RICH_PERCENT:
         pen.fit(_EDGE, 65, CAUTION, wide, 6.8, BOLD)
-    elif thick := thick_from(facts):
-        pen.fit(_EDGE, 65, thick, wide, 7.6, BOLD)
+    elif beside := beside_depth(facts):
+        pen.fit(_EDGE, 65, beside, wide, 7.6)
 
 
-def thick_from(facts: CylinderLabelFacts) -> str:
-    """From which depth the gas is over the density advised, and over the most, where that is less than its maximum."""
-    deepest = facts.maximum_depth_m
-    limits = zip(facts.dense_at_m, (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L), strict=True)
-    told = [
-        f"{math.floor(at + 1e-9)} m at {limit:g} g/L"
-        for at, limit in limits
-        if at is not None and deepest is not None and at < deepest
-    ]
-    return f"by density: {', '.join(told)}" if told else ""
+def beside_depth(facts: CylinderLabelFacts) -> str:
+    """Where a density sets the depth: the deeper bounds, at the greater density and of the oxygen; else nothing."""
+    limit, most = depth_limit(facts.maximum_depth_m, facts.dense_at_m[0]), facts.dense_at_m[1]
+    if limit is None or not limit.by_density or facts.maximum_depth_m is None:
+        return ""
+    over = most is not None and most < facts.maximum_depth_m
+    thick = f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}; " if over and most is not None else ""
+    return f"{thick}oxygen {facts.limit_bar:g} bar at {whole_metres(facts.maximum_depth_m)}"
 
 
 def _gas(facts: CylinderLabelFacts) -> str:
@@ -117,10 +114,12 @@ def _pressure(facts: CylinderLabelFacts) -> str:
 
 
 def _depth(facts: CylinderLabelFacts) -> str:
-    if facts.maximum_depth_m is None:
+    """The smaller depth, rounded down so that the label never allows more than the gas does, and what sets it."""
+    limit = depth_limit(facts.maximum_depth_m, facts.dense_at_m[0])
+    if limit is None:
         return "maximum depth ____ m"
-    # Rounded down, so that the label never allows more than the gas does.
-    return f"maximum depth {math.floor(facts.maximum_depth_m + 1e-9)} m ({facts.limit_bar:g} bar)"
+    by = f"density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else f"oxygen {facts.limit_bar:g} bar"
+    return f"to {whole_metres(limit.depth_m)}: {by}"
 
 
 def _test(facts: CylinderLabelFacts) -> str:

@@ -72,6 +72,17 @@ _MOST: tuple[dict[str, Any], ...] = (
         "schematic": False,
         "stops": 5,
     },
+    {
+        "tests": 6,
+        "accessories": 6,
+        "remarks": 2,
+        "remark_lines": 1,
+        "cylinders": 4,
+        "cells": 5,
+        "batteries": 2,
+        "schematic": False,
+        "stops": 3,
+    },
 )
 _LARGEST, _SMALLEST = 1.12, 0.72
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
-from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import Block, pairs, section, space, table, text_lines
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, cut, fitted, settable, width, wrapped
@@ -25,6 +25,7 @@ from fleetbench.paper.core.words import (
     by_whom,
     day,
     figure,
+    long_day,
     moment,
     plain_number,
     said,
@@ -40,6 +41,8 @@ ON_HOLD = "ON HOLD: not to go out for diving as recorded"
 
 Item = TypeVar("Item")
 _TICK_ROOM = 1.45
+_LEAST = 7.0
+"""Points: what a diver must not misread is never set smaller, however full the page is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +124,25 @@ def _kind_band(facts: HandoverFacts, fit: Fit) -> Block:
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         pen.box(x, y, wide, 18 * fit.scale, 1.0)
-        words = f"on hold; asked for {said_of_kind}" if facts.stops else f"handed over {said_of_kind}"
+        words = _state(facts, said_of_kind)
         pen.fit(x + 7, y + 13.2 * fit.scale, words, wide - 14, 11.5 * fit.scale, BOLD)
 
     return Block(18 * fit.scale + 2, draw)
 
 
+def _state(facts: HandoverFacts, said_of_kind: str) -> str:
+    """How the unit stands: on hold, prepared ahead, or handed over."""
+    if facts.stops:
+        return f"on hold; asked for {said_of_kind}"
+    if facts.handed_over_at is not None:
+        return f"handed over {said_of_kind}"
+    ahead = "Prepared" if facts.starts_on is None else f"Prepared for {long_day(facts.starts_on)}"
+    return f"{ahead}; not handed over yet. {said_of_kind[:1].upper()}{said_of_kind[1:]}"
+
+
 def _who_and_what(facts: HandoverFacts, fit: Fit) -> list[Block]:
-    renter = pairs((("renter", said(facts.renter)),), 1, fit.text * 1.25, 0.125)
+    who = ("spare unit", "no diver is named") if facts.spare and not facts.renter else ("renter", said(facts.renter))
+    renter = pairs((who,), 1, fit.text * 1.25, 0.125)
     left = [
         ("hire", span(facts.starts_on, facts.ends_on)),
         ("return by", said(facts.return_by)),
@@ -189,6 +203,9 @@ def _more(count: int, where: str, fit: Fit) -> list[Block]:
 
 def _absorbent(fill: FillFacts | None, kind: str, absorbent_kg: float | None, fit: Fit) -> list[Block]:
     head = _head("Absorbent", fit, "one diver only; discarded at hand-back")
+    if fill is not None and fill.against:
+        words = f"{said(fill.number)} stands in the canister and is not for this diver: {fill.against}. Discard it."
+        return [head, *text_lines(words, fit.wide, max(_LEAST, fit.text), BOLD)]
     if fill is None:
         sent = "" if absorbent_kg is None else f"; {plain_number(absorbent_kg, 'kg')} sent along in date"
         words = f"not packed: packed by the diver{sent}" if kind == "kit" else f"fill {NOT_RECORDED}"
@@ -212,9 +229,11 @@ def _cylinders(facts: HandoverFacts, fit: Fit) -> list[Block]:
     if not facts.cylinders:
         return [head, *text_lines("none recorded as going along", fit.wide, fit.text, BOLD)]
     shown = facts.cylinders[: fit.cylinders]
+    planned = (figure(facts.planned_depth_m, "m", 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
     return [
         head,
-        *(_cylinder(cylinder, fit) for cylinder in shown),
+        *text_lines(f"planned on this hire: {', '.join(planned)}", fit.wide, max(_LEAST, fit.text), BOLD),
+        *(_cylinder(cylinder, fit, facts.planned_depth_m) for cylinder in shown),
         *_more(len(facts.cylinders) - len(shown), f"record {facts.record}", fit),
         *_regulators(facts, fit),
     ]
@@ -229,29 +248,33 @@ def _regulators(facts: HandoverFacts, fit: Fit) -> list[Block]:
     return _labelled("regulators", told, fit, 2)
 
 
-def _cylinder(cylinder: CylinderLine, fit: Fit) -> Block:
-    size, small = fit.text, fit.small
-    high = size * 1.25 + small * 1.35 + 2.5
+def _cylinder(cylinder: CylinderLine, fit: Fit, planned_m: float | None) -> Block:
+    size, small, deep = fit.text, fit.small, max(_LEAST, fit.text)
+    high = size * 1.25 + deep * 1.3 + small * 1.35 + 2.5
+    depth, beside = _depth(cylinder, planned_m)
     oxygen, helium = (None, None) if cylinder.stale else (cylinder.oxygen_percent, cylinder.helium_percent)
     warning = "filled after its last analysis: analyse it" if cylinder.stale else surface_warning(oxygen)
     tests = _cylinder_tests(cylinder)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        first, second = y + size + 0.5, y + size + 0.5 + small * 1.4
+        first, middle = y + size + 0.5, y + size + 0.5 + deep * 1.3
+        second = middle + small * 1.4
         own = wide * 0.26
         room = wide - own - 8
-        places = (0.0, 0.115, 0.37, 0.515, 0.63, 0.75)
+        places = (0.0, 0.15, 0.5, 0.68, 0.84)
         texts = (
             cylinder.role,
             said(cylinder.serial),
             _pressure(cylinder),
             f"O2 {figure(oxygen, '%')}",
             f"He {figure(helium, '%')}",
-            _depth(cylinder),
         )
         for place, (share, text) in enumerate(zip(places, texts, strict=True)):
             end = places[place + 1] if place + 1 < len(places) else 1.0
             pen.fit(x + room * share, first, text, room * (end - share) - 4, size, BOLD if place != 1 else REGULAR)
+        pen.fit(x, middle, depth, room, deep, BOLD)
+        told = width(settable(depth), BOLD, deep) + 6
+        pen.fit(x + told, middle, beside, room - told, deep)
         left = x
         if warning is not None:
             pen.text(x, second, warning, small, BOLD)
@@ -268,27 +291,29 @@ def _pressure(cylinder: CylinderLine) -> str:
     return size + figure(cylinder.bar, "bar", 0)
 
 
-def _depth(cylinder: CylinderLine) -> str:
-    density = "" if cylinder.gas_density_g_l is None else f", {figure(cylinder.gas_density_g_l, 'g/L')} at 0 °C"
-    if cylinder.maximum_depth_m is None:
-        return f"greatest depth {NOT_RECORDED}"
-    return f"to {whole_metres(cylinder.maximum_depth_m)}{density}"
-
-
-def _thick_from(cylinder: CylinderLine) -> list[str]:
-    """Where the gas is over the density advised, and over the most, before its maximum depth; else nothing."""
-    most = cylinder.maximum_depth_m
-    if most is None or cylinder.stale:
-        return []
-    depths = zip(cylinder.dense_at_m, (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L), strict=True)
-    return [f"over {limit:g} g/L below {whole_metres(at)}" for at, limit in depths if at is not None and at < most]
+def _depth(cylinder: CylinderLine, planned_m: float | None) -> tuple[str, str]:
+    """The smaller depth with what sets it, and beside it the rest; a plan that goes deeper is said first of that."""
+    limit = depth_limit(cylinder.maximum_depth_m, cylinder.dense_at_m[0])
+    if limit is None or cylinder.stale:
+        return f"maximum depth {NOT_RECORDED}", ""
+    oxygen = "oxygen" if cylinder.limit_bar is None else f"oxygen {cylinder.limit_bar:g} bar"
+    set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
+    words = f"to {whole_metres(limit.depth_m)}: {set_by}"
+    if cylinder.role == "diluent" and planned_m is not None and planned_m > limit.depth_m:
+        words += f"; the {plain_number(planned_m, 'm')} planned are deeper"
+    beside = []
+    if limit.by_density and cylinder.maximum_depth_m is not None:
+        most = cylinder.dense_at_m[1]
+        if most is not None and most < cylinder.maximum_depth_m:
+            beside.append(f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}")
+        beside.append(f"{oxygen} at {whole_metres(cylinder.maximum_depth_m)}")
+    return words, ", ".join(beside)
 
 
 def _cylinder_tests(cylinder: CylinderLine) -> str:
     """Dates first and the analyst's name last, since the end is what a narrow line loses."""
     return ", ".join(
         (
-            *_thick_from(cylinder),
             f"hydrostatic {day(cylinder.hydrostatic)}",
             f"visual {day(cylinder.visual)}",
             f"last good day {day(cylinder.test_last_good_day)}",

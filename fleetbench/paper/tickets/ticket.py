@@ -59,6 +59,9 @@ def _draw(pen: Pen, fact: PhotographFact, x: float, y: float, room: float) -> No
 
 
 _SMALL = 7.8
+NO_RECORD = "no record"
+"""The state of a task that was ticked without the record that settles it."""
+
 _TASK_COLUMNS = (
     Column("no.", 5, Align.RIGHT),
     Column("task", 40),
@@ -123,6 +126,7 @@ def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
     blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
     blocks += _schematic(facts, wide)
     blocks += _tasks(facts.tasks, wide)
+    blocks += _sentences("Stays due", facts.not_counted, wide)
     blocks += _sentences("Openings", facts.openings, wide)
     blocks += _sentences("Disinfection", facts.disinfections, wide)
     blocks += photograph_blocks(facts.photographs)
@@ -259,13 +263,16 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
         if task.state == "put off":
             times = f" ({task.times_put_off} times)" if task.times_put_off > 1 else ""
             blocks += text_lines(f"{task.ordinal} put off{times}: {said(task.put_off_reason)}", wide, _SMALL)
+        elif task.missing and task.state == "done":
+            blocks += text_lines(f"{task.ordinal} ticked by hand: {'; '.join(task.missing)}", wide, _SMALL, BOLD)
     return blocks
 
 
 def _task_row(task: TaskLine) -> tuple[str, ...]:
     settled = "" if task.state == "to do" else by_whom(task.settled_at, task.by)
     minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
-    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", task.state, minutes, settled)
+    state = NO_RECORD if task.state == "done" and task.missing else task.state
+    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", state, minutes, settled)
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:

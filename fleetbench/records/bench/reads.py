@@ -145,6 +145,11 @@ CALIBRATION = "calibration"
 """What a piece was used for where it was no bench test."""
 
 
+_PIECE = (
+    TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day, TestEquipment.uncertainty, TestEquipment.unit
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class EquipmentRecord:
     """One piece of test equipment; uncertainty (standard) and digit in its unit, None where not recorded."""
@@ -175,7 +180,8 @@ class ReadingRecord:
 class UsedRecord:
     """A piece of equipment with which a record in force was made.
 
-    made: the test's kind, or `calibration`; part_id: of which part, None for the whole unit.
+    made: the test's kind, or `calibration`; part_id: of which part, None for the whole unit. uncertainty, unit: how
+    well it measures, None not recorded.
     """
 
     unit_id: int
@@ -185,6 +191,8 @@ class UsedRecord:
     name: str
     serial: str
     last_good_day: date | None
+    uncertainty: float | None
+    unit: str | None
 
 
 def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
@@ -216,8 +224,7 @@ def read_last_uses(connection: Connection) -> dict[int, datetime]:
 def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
     """What each unit's last bench tests, workshop calibration and standing fill were made with; four statements."""
     last = last_tests(unit_id)
-    piece = (TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day)
-    tested = select(BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.at, *piece).join(
+    tested = select(BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.at, *_PIECE).join(
         last, last.c.id == BenchTest.id
     )
     read = (
@@ -246,8 +253,7 @@ def _calibrated(unit_id: int | None) -> Query:
     last = ranked.subquery()
     return (
         select(
-            last.c.unit_id, null(), literal(CALIBRATION), last.c.at, TestEquipment.name, TestEquipment.serial,
-            TestEquipment.last_good_day,
+            last.c.unit_id, null(), literal(CALIBRATION), last.c.at, *_PIECE,
         )
         .join(TestEquipment, TestEquipment.id.in_((last.c.analyser_id, last.c.barometer_id)))
         .where(last.c.rank == 1)
@@ -257,8 +263,7 @@ def _calibrated(unit_id: int | None) -> Query:
 def _weighed(unit_id: int | None) -> Query:
     query = (
         select(
-            Fitting.unit_id, Fill.part_id, literal("packing"), Fill.packed_at, TestEquipment.name,
-            TestEquipment.serial, TestEquipment.last_good_day,
+            Fitting.unit_id, Fill.part_id, literal("packing"), Fill.packed_at, *_PIECE,
         )
         .join(Fill, Fill.part_id == Fitting.part_id)
         .join(TestEquipment, TestEquipment.id == Fill.scale_id)

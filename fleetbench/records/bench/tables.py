@@ -8,23 +8,11 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.tickets.task_evidence import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
-TESTS = (
-    "one-way valve",
-    "loop negative",
-    "loop positive",
-    "intermediate pressure",
-    "injector flow",
-    "opening pressure",
-    "bailout valve",
-    "mouthpiece valve",
-    "solenoid",
-    "addition valve",
-    "battery voltage",
-    "alarms",
-    "set-point held",
-)
+TESTS = TEST_KINDS
+"""Kinds of bench test, as the rules name them."""
 
 
 class Opening(Base):

@@ -145,6 +145,19 @@ def standing_fill(session: Session, part_id: int) -> Fill | None:
     return session.scalar(query.order_by(Fill.packed_at.desc(), Fill.id.desc()).limit(1))
 
 
+def read_standing_fills(connection: Connection) -> dict[int, str]:
+    """What the fill that stands in each unit's canister is called, by unit; one statement."""
+    query = (
+        select(Fitting.unit_id, Fill.ref, Fill.id)
+        .join(Slot, Slot.id == Fitting.slot_id)
+        .join(Fill, Fill.part_id == Fitting.part_id)
+        .where(Slot.kind == "canister", Fitting.removed_at.is_(None), Fitting.unit_id.is_not(None))
+        .where(Fill.discarded_at.is_(None))
+        .order_by(Fill.packed_at, Fill.id)
+    )
+    return {unit_id: ref or f"FILL-{key}" for unit_id, ref, key in connection.execute(query) if unit_id}
+
+
 def last_emptied(session: Session, part_id: int) -> datetime | None:
     """When the canister was last emptied."""
     return session.scalar(select(func.max(Fill.discarded_at)).where(Fill.part_id == part_id))

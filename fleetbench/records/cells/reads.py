@@ -3,14 +3,20 @@
 Calibrations with their readings as plain facts, and the earlier ones that the judgement of a new one hangs on.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading, HandsetSetting
+from fleetbench.records.cells.tables import (
+    BenchSession,
+    Calibration,
+    CalibrationOutcome,
+    CalibrationReading,
+    HandsetSetting,
+)
 from fleetbench.records.core.schema import Query, records_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
@@ -104,7 +110,10 @@ class ConditionsRecord:
 
 @dataclass(frozen=True, slots=True)
 class SettingRecord:
-    """The last calibration stored in one handset of one unit."""
+    """The last calibration stored in one handset of one unit.
+
+    pressure_mbar, temperature_c, humidity (a fraction): of the room, as the calibration it belongs to states them.
+    """
 
     unit_id: int
     reader_id: int
@@ -113,6 +122,9 @@ class SettingRecord:
     pressure_set_mbar: float | None
     shown_oxygen_bar: float | None
     shown_air_bar: float | None
+    pressure_mbar: float | None = None
+    temperature_c: float | None = None
+    humidity: float | None = None
 
 
 OUTCOME_COLUMNS = (
@@ -403,6 +415,16 @@ def read_facts(connection: Connection, chosen: Query) -> tuple[CalibrationFacts,
         said.setdefault(row["calibration_id"], {})[row["part_id"]] = _said(row)
     rows = rows_of(connection, Calibration, Calibration.id.in_(chosen), Calibration.at, Calibration.id)
     return tuple(calibration_facts(row, tuple(readings.get(row["id"], ())), said.get(row["id"], {})) for row in rows)
+
+
+def sessions_of(parts: Sequence[int], session_id: int | None) -> ColumnElement[bool]:
+    """Which bench sessions these cells were calibrated in, and the one of a calibration not recorded yet."""
+    used = (
+        select(Calibration.session_id)
+        .join(CalibrationReading, CalibrationReading.calibration_id == Calibration.id)
+        .where(CalibrationReading.part_id.in_(parts))
+    )
+    return BenchSession.id.in_(used) | (BenchSession.id == session_id)
 
 
 def read_calibrations_of(connection: Connection, parts: Iterable[int]) -> tuple[CalibrationFacts, ...]:

@@ -182,7 +182,11 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
 
 
 def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
-    """Fitted cells that their last workshop calibration since they were fitted rejected; one statement."""
+    """Fitted cells that a calibration since they were fitted rejects and none has lifted since; one statement.
+
+    The workshop lifts any reject, a diver only that of a diver: as readiness has it. Where both reject a cell, the
+    earlier comes last.
+    """
     later, later_outcome = aliased(Calibration), aliased(CalibrationOutcome)
     superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     judged_again = (
@@ -190,7 +194,7 @@ def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
         .join(later, later.id == later_outcome.calibration_id)
         .where(
             later_outcome.part_id == CalibrationOutcome.part_id,
-            later.made == "workshop",
+            or_(later.made == "workshop", Calibration.made != "workshop"),
             or_(later.at > Calibration.at, and_(later.at == Calibration.at, later.id > Calibration.id)),
             later.id.not_in(superseded),
         )
@@ -202,12 +206,11 @@ def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
         .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
         .where(
             CalibrationOutcome.verdict == "reject",
-            Calibration.made == "workshop",
             Calibration.at >= Fitting.fitted_at,
             in_force(),
             ~judged_again,
         )
-        .order_by(CalibrationOutcome.part_id)
+        .order_by(CalibrationOutcome.part_id, Calibration.at.desc())
     )
     return records_of(connection, query, RejectRecord)
 

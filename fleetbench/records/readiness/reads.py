@@ -184,7 +184,7 @@ def read_checks(
 
 
 def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[SettingRecord, ...]:
-    """The last calibration stored in each handset of each unit; one statement."""
+    """The last calibration stored in each handset of each unit, with the room it was made in; one statement."""
     rank = func.row_number().over(
         partition_by=(HandsetSetting.unit_id, HandsetSetting.reader_id),
         order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc()),
@@ -192,7 +192,7 @@ def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[S
     ranked = select(
         HandsetSetting.unit_id, HandsetSetting.reader_id, HandsetSetting.at, HandsetSetting.fraction_set,
         HandsetSetting.pressure_set_mbar, HandsetSetting.shown_oxygen_bar, HandsetSetting.shown_air_bar,
-        rank.label("rank"),
+        HandsetSetting.calibration_id, rank.label("rank"),
     )  # fmt: skip
     if unit_id is not None:
         ranked = ranked.where(HandsetSetting.unit_id == unit_id)
@@ -200,8 +200,10 @@ def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[S
     columns = (
         last.c.unit_id, last.c.reader_id, last.c.at, last.c.fraction_set, last.c.pressure_set_mbar,
         last.c.shown_oxygen_bar, last.c.shown_air_bar,
+        Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
     )  # fmt: skip
-    return records_of(connection, select(*columns).where(last.c.rank == 1), SettingRecord)
+    beside = last.outerjoin(Calibration, Calibration.id == last.c.calibration_id)
+    return records_of(connection, select(*columns).select_from(beside).where(last.c.rank == 1), SettingRecord)
 
 
 def read_pots(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PotRecord, ...]:

@@ -1,16 +1,19 @@
 """Reads of service plans and of when their tasks were last done under a signature."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 
-from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS
+from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TestFact
+from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.core.schema import records_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import PartType
+from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, Ticket
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 
@@ -51,7 +54,8 @@ class ServicePlanRecords:
 
     done: by unit and task, under a signed ticket or a finished card. waiting: tasks of open tickets and open cards, by
     unit and task. hand_backs, assemblies: the last of each unit. tested: since when a kind of test has passed, in each
-    direction where it has two, by unit and kind.
+    direction where it has two, by unit and kind. not_counted: by unit and task the last signed ticket that holds it
+    done and leaves out a test that it needs, in words.
     """
 
     tasks: tuple[ServiceTaskRecord, ...]
@@ -61,6 +65,7 @@ class ServicePlanRecords:
     hand_backs: dict[int, datetime]
     assemblies: dict[int, datetime]
     tested: dict[tuple[int, str], datetime]
+    not_counted: dict[tuple[int, int], str] = field(default_factory=dict)
 
     def tested_at(self, unit_id: int, service_task_id: int) -> datetime | None:
         """Since when every test that a task needs, and that needs nothing else, has passed; None where one has not."""
@@ -97,14 +102,7 @@ def read_service_needs(connection: Connection) -> tuple[ServiceNeedRecord, ...]:
 
 
 def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
-    """Everything about plans, of all units or of one; eight statements."""
-    by_ticket = (
-        select(Ticket.unit_id, ServiceWork.service_task_id, func.max(Task.settled_at))
-        .join(Task, Task.id == ServiceWork.task_id)
-        .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == "done", Ticket.signed_at.is_not(None))
-        .group_by(Ticket.unit_id, ServiceWork.service_task_id)
-    )
+    """Everything about plans, of all units or of one; ten statements."""
     by_card = (
         select(TurnRound.unit_id, TurnRoundLine.service_task_id, func.max(TurnRoundLine.settled_at))
         .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
@@ -129,20 +127,17 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
     back = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.received_at.is_not(None))
     opened = select(Opening.unit_id, func.max(Opening.at))
     if unit_id is not None:
-        by_ticket, open_tickets = (
-            by_ticket.where(Ticket.unit_id == unit_id),
-            open_tickets.where(Ticket.unit_id == unit_id),
-        )
+        open_tickets = open_tickets.where(Ticket.unit_id == unit_id)
         by_card, open_cards = (
             by_card.where(TurnRound.unit_id == unit_id),
             open_cards.where(TurnRound.unit_id == unit_id),
         )
         back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
-    done: dict[tuple[int, int], datetime] = {}
-    for query in (by_ticket, by_card):
-        for unit, task, at in connection.execute(query):
-            if at is not None and task is not None and ((unit, task) not in done or at > done[unit, task]):
-                done[unit, task] = at
+    needs = read_service_needs(connection)
+    done, not_counted = _under_tickets(connection, unit_id, needs)
+    for unit, task, at in connection.execute(by_card):
+        if at is not None and task is not None and ((unit, task) not in done or at > done[unit, task]):
+            done[unit, task] = at
     waiting = {
         (unit, task)
         for query in (open_tickets, open_cards)
@@ -151,13 +146,95 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
     }
     return ServicePlanRecords(
         read_service_tasks(connection),
-        read_service_needs(connection),
+        needs,
         done,
         frozenset(waiting),
         {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
         {key: at for key, at in connection.execute(opened.group_by(Opening.unit_id)) if at is not None},
         _tested(connection, unit_id),
+        not_counted,
     )
+
+
+def _under_tickets(
+    connection: Connection, unit_id: int | None, needs: tuple[ServiceNeedRecord, ...]
+) -> tuple[dict[tuple[int, int], datetime], dict[tuple[int, int], str]]:
+    """When each task was last done under a signed ticket, and where one does not count for a test that is left out.
+
+    A test's line counts as done where a test of its kind passed while the ticket was open. A ticket without lines for
+    its tests, as paper has it, is taken by its signature.
+    """
+    work = (
+        select(
+            Ticket.id, Ticket.unit_id, Ticket.year, Ticket.number, ServiceWork.service_task_id,
+            Task.settled_at.label("settled_at"),
+        )
+        .join(Task, Task.id == ServiceWork.task_id)
+        .join(Ticket, Ticket.id == Task.ticket_id)
+        .where(Task.state == "done", Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
+        .order_by(Task.settled_at)
+    )  # fmt: skip
+    if unit_id is not None:
+        work = work.where(Ticket.unit_id == unit_id)
+    rows = connection.execute(work).all()
+    tickets = {row.id for row in rows}
+    lines, passed = _lines_under(connection, tickets), _passed_under(connection, tickets)
+    done: dict[tuple[int, int], datetime] = {}
+    not_counted: dict[tuple[int, int], str] = {}
+    for row in rows:
+        key = (row.unit_id, row.service_task_id)
+        tests = [need.test for need in needs if need.service_task_id == row.service_task_id and need.test is not None]
+        stood = [(text, _line_state(text, state, passed[row.id])) for text, state in lines[row.id]]
+        left = left_out_tests(tests, stood)
+        if left:
+            number = ticket_number(row.year, row.number)
+            not_counted[key] = f"ticket {number} does not count: '{left[0]}' left out or without its test"
+        else:
+            not_counted.pop(key, None)
+            done[key] = row.settled_at
+    return done, not_counted
+
+
+def _line_state(text: str, state: str, passed: set[str]) -> str:
+    return state_now(state, tuple(kind for kind in needs_of(text).tests if kind not in passed))
+
+
+def _lines_under(connection: Connection, tickets: Iterable[int]) -> dict[int, list[tuple[str, str]]]:
+    """The words and states of the tasks of these tickets that are no task of the plan themselves."""
+    query = (
+        select(Task.ticket_id, Task.text, Task.state)
+        .outerjoin(ServiceWork, ServiceWork.task_id == Task.id)
+        .where(Task.ticket_id.in_(list(tickets)), ServiceWork.id.is_(None))
+    )
+    found: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    for ticket, text, state in connection.execute(query):
+        found[ticket].append((text, state))
+    return found
+
+
+def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, set[str]]:
+    """The kinds of test whose last ones passed while each of these tickets was open."""
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = (
+        select(Ticket.id, Ticket.opened_at, BenchTest.kind, BenchTest.direction, BenchTest.at, BenchTest.result,
+               BenchTest.part_id)
+        .join(BenchTest, BenchTest.unit_id == Ticket.unit_id)
+        .where(
+            Ticket.id.in_(list(tickets)),
+            BenchTest.at.between(Ticket.opened_at, Ticket.signed_at),
+            BenchTest.id.not_in(superseded),
+        )
+        .order_by(BenchTest.at, BenchTest.id)
+    )  # fmt: skip
+    facts: dict[int, list[TestFact]] = defaultdict(list)
+    opened: dict[int, datetime] = {}
+    for ticket, since, kind, direction, at, result, part in connection.execute(query):
+        opened[ticket] = since
+        facts[ticket].append(TestFact(kind, direction, at, result in ("pass", "watch"), part))
+    found: dict[int, set[str]] = defaultdict(set)
+    for ticket, tests in facts.items():
+        found[ticket] = {kind for kind in {each.kind for each in tests} if tried(kind, opened[ticket], tests)}
+    return found
 
 
 def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str], datetime]:

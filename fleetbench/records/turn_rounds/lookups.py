@@ -13,7 +13,7 @@ from fleetbench.records.gas.reads import read_kept_clean
 from fleetbench.records.gas.tables import CylinderReading
 from fleetbench.records.parts.tables import Part, PartTest, PartType
 from fleetbench.records.people.tables import Qualification
-from fleetbench.records.tickets.tables import Disinfection, ServiceNeed, ServiceTask, ServiceWork
+from fleetbench.records.tickets.tables import Disinfection, ServiceNeed, ServiceTask, ServiceWork, Task
 from fleetbench.records.turn_rounds.tables import Disinfectant, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
 
@@ -51,6 +51,17 @@ def service_of_task(session: Session, task_id: int) -> ServiceTask | None:
     """The task of the plan that a ticket's task is, None for one that somebody wrote."""
     query = select(ServiceTask).join(ServiceWork, ServiceWork.service_task_id == ServiceTask.id)
     return session.scalar(query.where(ServiceWork.task_id == task_id))
+
+
+def services_of_ticket(session: Session, ticket_id: int) -> dict[int, ServiceTask]:
+    """The tasks of the plan that tasks of a ticket are, by the key of the ticket's task."""
+    query = (
+        select(ServiceWork.task_id, ServiceTask)
+        .join(ServiceTask, ServiceTask.id == ServiceWork.service_task_id)
+        .join(Task, Task.id == ServiceWork.task_id)
+        .where(Task.ticket_id == ticket_id)
+    )
+    return {task: row for task, row in session.execute(query)}
 
 
 def qualifications_of(session: Session, person_id: int, unit_type_id: int) -> Sequence[Qualification]:

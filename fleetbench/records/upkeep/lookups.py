@@ -100,9 +100,10 @@ def tasks_of(session: Session, ticket_id: int) -> Sequence[Task]:
     return session.scalars(select(Task).where(Task.ticket_id == ticket_id).order_by(Task.ordinal)).all()
 
 
-def last_workshop_opening(session: Session, unit_id: int) -> datetime | None:
-    """When the unit was last opened for workshop work."""
-    return session.scalar(select(func.max(Opening.at)).where(Opening.unit_id == unit_id, Opening.kind == "workshop"))
+def last_workshop_opening(session: Session, unit_id: int, *, until: datetime | None = None) -> datetime | None:
+    """When the unit was last opened for workshop work, up to a moment where one is given."""
+    query = select(func.max(Opening.at)).where(Opening.unit_id == unit_id, Opening.kind == "workshop")
+    return session.scalar(query if until is None else query.where(Opening.at <= until))
 
 
 def tests_since(session: Session, unit_id: int, since: datetime) -> Sequence[BenchTest]:

@@ -101,7 +101,7 @@ class ExtrasCard(StepCard):
     def _handset_panel(self) -> QWidget:
         panel = self._under(
             "What was set in each handset for its own calibration, and what it displays after: in oxygen, and back in "
-            "air (0.19 to 0.23 bar is usual).",
+            "air (0.19 to 0.23 bar at 1013 mbar, less at altitude in proportion).",
             None,
         )
         grid = QGridLayout()

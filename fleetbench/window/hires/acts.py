@@ -11,10 +11,11 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QW
 
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog, SwapDialog
+from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.swap_dialog import SwapDialog
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
@@ -184,6 +185,7 @@ class HireBench(QWidget):
         """Swap a unit in mid-course."""
         dialog = SwapDialog(self._theme, self._background, self._shop, self.window())
         dialog.done_with.connect(self._on_received)
+        dialog.place_requested.connect(self.place_requested)
         self._open(dialog)
 
     @Slot()

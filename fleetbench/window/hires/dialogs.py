@@ -1,4 +1,4 @@
-"""The dialogs of the hire desk that ask a few things: a booking, a unit received, a swap in mid-course."""
+"""The dialogs of the hire desk that ask a few things: a booking, a unit received."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -23,7 +23,7 @@ from fleetbench.workshop.hires.booking import (
     look_ahead,
     units_asked,
 )
-from fleetbench.workshop.hires.receive import receive, swap_unit
+from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (AnswerKey("1", "hire", "hire"), AnswerKey("2", "course", "course"), AnswerKey("3", "try day", "try day"))
@@ -48,13 +48,13 @@ class BookingDialog(ActDialog):
         self.kind.show_given("hire")
         self.unit_type = QComboBox(self)
         self.unit_type.setAccessibleName("unit type")
-        self.first, self.last = _line("first day", self), _line("last day", self)
+        self.first, self.last = text_field("first day", self), text_field("last day", self)
         today = shop.today().isoformat()
         self.first.setText(today)
         self.last.setText(today)
-        self.renter, self.instructor = _line("renter", self), _line("instructor", self)
-        self.divers, self.units = _line("students", self), _line("units", self)
-        self.harnesses, self.dived = _line("harness sizes", self), _line("last dives", self)
+        self.renter, self.instructor = text_field("renter", self), text_field("instructor", self)
+        self.divers, self.units = text_field("students", self), text_field("units", self)
+        self.harnesses, self.dived = text_field("harness sizes", self), text_field("last dives", self)
         self.altitude = DecimalField("height of the water", self)
         self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
@@ -217,7 +217,7 @@ class ReceivedDialog(ActDialog):
         super().__init__(theme, background, "Received", "It is back", parent)
         self._shop = shop
         self.note.setText("The unit goes on hold with its turn-round to do. Details can follow later, on the grid.")
-        self.tag = _line("unit", self)
+        self.tag = text_field("unit", self)
         self.tag.setPlaceholderText("tag or scan")
         self.tag.setText(tag)
         self.wet, self.flooded, self.fault, self.missing = (
@@ -247,41 +247,7 @@ class ReceivedDialog(ActDialog):
         return lambda: receive(shop, tag, wet=wet, flooded=flooded, fault=fault, missing=missing)
 
 
-class SwapDialog(ActDialog):
-    """Takes a failed unit in and gives another out in its place.
-
-    Signals:
-        done_with: the ReceivedUnit.
-    """
-
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Swap a unit", "Swap them", parent)
-        self._shop = shop
-        self.note.setText("The diver keeps booking, deposit and cylinders; the failed unit gets a ticket.")
-        self.failed, self.instead, self.reason = (
-            _line(name, self) for name in ("failed unit", "in its place", "reason")
-        )
-        for field, words in (
-            (self.failed, "Unit that failed"),
-            (self.instead, "Unit that goes out in its place"),
-            (self.reason, "What failed, in a sentence"),
-        ):
-            self.body.addLayout(labelled(field, words, self))
-        self.failed.returnPressed.connect(self.instead.setFocus)
-        self.instead.returnPressed.connect(self.reason.setFocus)
-        self.reason.returnPressed.connect(self.act)
-        self.failed.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Swapping the two."""
-        shop, failed, instead = self._shop, self.failed.text().strip(), self.instead.text().strip()
-        if not failed or not instead:
-            raise Refused("unit: scan or type both tags")
-        reason = self.reason.text()
-        return lambda: swap_unit(shop, failed, instead, reason=reason)
-
-
-def _line(name: str, parent: QWidget) -> QLineEdit:
+def text_field(name: str, parent: QWidget) -> QLineEdit:
     field = QLineEdit(parent)
     field.setAccessibleName(name)
     field.setMaxLength(400)

@@ -9,34 +9,25 @@ from datetime import date
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
-from fleetbench.window.detail.view import DetailView
-from fleetbench.window.forms.fields import AnswerKey, Question, labelled
+from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.marks import UNKNOWN, mark_for
-from fleetbench.window.look.theme import BLOCK, GRID, Theme
-from fleetbench.window.look.words import counted
+from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.units.page import remedy_of
+from fleetbench.window.units.leaving_checks import LeavingChecks
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.handover import (
-    Accepting,
-    Handing,
-    HandoverLook,
-    LeavingUnit,
-    hand_over,
-    leaving_units,
-    look_before,
-)
-from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
+from fleetbench.workshop.readiness.leaving import LeavingLook
 
-HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit")
+HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit", "Fill in canister")
+FILL = 7
+"""The column that asks what became of a fill that stands in the canister."""
+
 KIND_KEYS = {"a": "assembled", "k": "kit", "n": "not for diving"}
 
 
@@ -81,6 +72,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
             deposit=self._figure(row, 6),
             counts=counts,
             absorbent_kg=self._figure(row, 5),
+            fill_discarded=self._discarded(row),
         )
 
     def handings(self) -> list[Handing]:
@@ -109,6 +101,12 @@ class LeavingModel(EntryModel[LeavingUnit]):
         )
         return counts, sum(count for _, count in counts)
 
+    def _discarded(self, row: int) -> bool:
+        text = self.text_at(row, FILL).casefold()
+        if text and (text not in ("d", "discarded") or not self.rows[row].fill):
+            raise self.wrong(row, FILL, "type d where the fill in the canister was discarded, or leave it empty")
+        return bool(text)
+
     def _figure(self, row: int, column: int) -> float | None:
         text = self.text_at(row, column)
         try:
@@ -127,6 +125,8 @@ class LeavingModel(EntryModel[LeavingUnit]):
         shown = super().data(index, role)
         if role == Qt.ItemDataRole.DisplayRole and column == 2:
             return KIND_KEYS.get(str(shown).strip().casefold(), shown) or self.kind
+        if role == Qt.ItemDataRole.DisplayRole and column == FILL:
+            return f"{unit.fill} discarded" if shown and unit.fill else shown or unit.fill or "none"
         return shown
 
 
@@ -139,7 +139,8 @@ KINDS = (
 
 ALONG = (
     "A row a unit, Enter moves on. Leaves as: a assembled, k kit, n not for diving. Accessories: how many, or by the "
-    "unit type's list: all, all but torch, all but 2 weights."
+    "unit type's list: all, all but torch, all but 2 weights. Fill: type d where the fill in the "
+    "canister was discarded."
 )
 
 
@@ -164,7 +165,6 @@ class HandoverDialog(ActDialog):
     ) -> None:
         super().__init__(theme, background, f"Hand over {code}", "Hand over", parent)
         self._shop, self.code, self._last = shop, code, max(last, shop.today())
-        self.looks: tuple[HandoverLook, ...] = ()
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
         self.kind = Question(theme, "The units leave", KINDS, self)
@@ -173,49 +173,31 @@ class HandoverDialog(ActDialog):
         self.table = EntryTable("what goes along", TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
-        self.checks = DetailView(theme, "The checks are being made.", self)
-        self.checks.setMinimumHeight(50 * GRID)
-        self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
-        for field, name in ((self.reason, "reason"), (self.until, "accepted until"), (self.pin, "PIN")):
-            field.setAccessibleName(name)
-        self.pin.setEchoMode(QLineEdit.EchoMode.Password)
-        self.until.setText(self._last.isoformat())
-        self.manager = QComboBox(self)
-        self.manager.setAccessibleName("manager")
+        self.checks = LeavingChecks(theme, background, shop, self._last, self)
+        self.manager, self.pin = self.checks.manager, self.checks.pin
+        self.reason, self.until = self.checks.reason, self.checks.until
         self._build()
         self._connect()
         self.kind.setFocus()
 
     def _build(self) -> None:
-        accept = QHBoxLayout()
-        accept.setSpacing(BLOCK)
-        for field, words in (
-            (self.manager, "Advices accepted by"),
-            (self.pin, "PIN"),
-            (self.reason, "Reason"),
-            (self.until, "Until, inclusive"),
-        ):
-            accept.addLayout(labelled(field, words, self), 2 if field is self.reason else 1)
         along = text_label(ALONG, "small", self)
         along.setWordWrap(True)
         self.body.addWidget(self.kind)
         self.body.addWidget(self.table, 1)
         self.body.addWidget(along)
         self.body.addWidget(self.checks, 2)
-        self.body.addLayout(accept)
 
     def _connect(self) -> None:
         shop, code, background = self._shop, self.code, self._background
-        self._looks, self._people, self._leaving = (Refresher(background, self) for _ in range(3))
+        self._looks, self._leaving = (Refresher(background, self) for _ in range(2))
         self._looks.loaded.connect(self.show_looks)
-        self._people.loaded.connect(self.show_people)
         self._leaving.loaded.connect(self.show_units)
         for loader in (self._looks, self._leaving):
             loader.refused.connect(self.banner.say_refused)
         self.kind.answered.connect(self._on_kind)
         self.model.dataChanged.connect(self._on_typed)
         self.checks.place_requested.connect(self._on_place)
-        self._people.ask(lambda: list_people(shop))
         self._leaving.ask(lambda: leaving_units(shop, code))
 
     @Slot(object)
@@ -244,25 +226,16 @@ class HandoverDialog(ActDialog):
         self._looks.ask(lambda: tuple(look_before(shop, each.unit, code, each.kind, each.along) for each in handings))
 
     @Slot(object)
-    def show_looks(self, looks: tuple[HandoverLook, ...]) -> None:
+    def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
         """Show what was found of each unit: what stops it first."""
-        self.looks = looks
         self.act_button.setEnabled(True)
-        stops = sum(len(each.assessment.stops) for each in looks)
-        asked = sum(len(each.to_accept) for each in looks)
-        self.note.setText(
-            f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'advice')} to accept. A stop "
-            "cannot be accepted: put it right, or hand over as not for diving."
-        )
-        self.checks.show_detail(Detail(self.code, f"Now and through {self._last}", (), tuple(map(_table, looks))))
+        found = self.checks.show_looks(self.code, f"Now and through {self._last}", looks)
+        self.note.setText(f"{found}. A stop cannot be accepted: correct it, or hand over as not for diving.")
 
-    @Slot(object)
-    def show_people(self, people: tuple[PersonRow, ...]) -> None:
-        """Offer the managers who may accept an advice."""
-        self.manager.addItem("nobody", None)
-        for each in people:
-            if each.active and each.role == "manager":
-                self.manager.addItem(each.name, each.person_id)
+    @property
+    def looks(self) -> tuple[LeavingLook, ...]:
+        """What was found of each unit."""
+        return self.checks.looks
 
     @Slot(str)
     def _on_kind(self, kind: str) -> None:
@@ -280,43 +253,6 @@ class HandoverDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Handing them over, with the advices accepted where a manager is named."""
         handings = self.model.handings()
-        manager, pin = self.manager.currentData(), self.pin.text()
-        accepted = self._accepted() if manager is not None else ()
+        accepted, manager, pin = self.checks.accepted()
         shop, code = self._shop, self.code
         return lambda: hand_over(shop, code, handings, accepting=accepted, manager_id=manager, pin=pin)
-
-    def _accepted(self) -> tuple[Accepting, ...]:
-        try:
-            until = date.fromisoformat(self.until.text().strip())
-        except ValueError:
-            raise Refused(f"accepted until: {self.until.text()!r} is no date; enter it as 2026-05-04") from None
-        reason = self.reason.text()
-        return tuple(Accepting(each.unit, check, until, reason) for each in self.looks for check in each.to_accept)
-
-
-def _table(look: HandoverLook) -> Table:
-    answer = look.assessment
-    shown = [*answer.stops, *answer.advises]
-    lines = [
-        Line(
-            (
-                "advise, accepted" if check.accepted else check.words,
-                check.check,
-                check.evidence,
-                check.accepted or check.remedy,
-            ),
-            mark_for(check.result),
-            remedy_of(check, look.unit),
-        )
-        for check in shown
-    ]
-    if answer.left_out:
-        lines.append(Line(("not known", "no records yet", ", ".join(answer.left_out), "look for yourself"), UNKNOWN))
-    return Table(
-        f"Unit {look.unit}: {answer.verdict}, {counted(len(answer.checks) - len(shown), 'check')} without a finding",
-        ("Result", "Check", "What was recorded", "What to do: Enter starts it"),
-        tuple(lines),
-        "Nothing recorded stops it or advises against it.",
-        mark_column=0,
-        column=ACROSS,
-    )

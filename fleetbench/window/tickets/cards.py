@@ -12,7 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.mark_label import MarkLabel
-from fleetbench.window.look.marks import ADVISE, OK, UNKNOWN, Mark, mark_for
+from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.workshop.bench.valves import TestLine
@@ -91,6 +91,10 @@ class TaskRow(QWidget):
         self.reason.setAccessibleName(f"why task {task.ordinal} is put off")
         self.reason.hide()
         layout.addWidget(self.reason)
+        if task.missing and is_open:
+            needs = text_label(f"It needs its record: {'; '.join(task.missing)}", "small", self)
+            needs.setWordWrap(True)
+            layout.addWidget(needs)
         if task.put_off_reason:
             times = f", {task.times_put_off} times" if task.times_put_off > 1 else ""
             layout.addWidget(text_label(f"Put off{times}: {task.put_off_reason}", "small", self))
@@ -157,6 +161,11 @@ class TasksCard(LinesCard):
         self.body.addWidget(self.new)
         self.body.addWidget(self.second)
         self.new.returnPressed.connect(self._on_new)
+
+    def holds_keyboard(self) -> bool:
+        """Whether the keyboard is on one of the tasks, which are shown again after every act."""
+        focused = self.focusWidget()
+        return focused is not None and focused.hasFocus() and any(row.isAncestorOf(focused) for row in self.rows)
 
     def show_tasks(self, tasks: Sequence[TaskLine], is_open: bool) -> None:
         """Show these tasks."""
@@ -357,8 +366,12 @@ class SignCard(LinesCard):
             self.say("A task asks for a second person, who signs with a PIN of their own.", "small")
         for reason in _gathered(desk):
             self.add_line(MarkLabel(self.theme, ADVISE.worded(reason), "body", self))
+        for words in left_out_words(desk):
+            self.add_line(MarkLabel(self.theme, ADVISE.worded(words), "body", self))
+        for words in desk.page.not_counted:
+            self.add_line(MarkLabel(self.theme, STOP.worded(words), "body", self))
         if desk.is_open and not desk.against:
-            self.add_line(MarkLabel(self.theme, OK.worded("nothing stands against a signature"), "body", self))
+            self.add_line(MarkLabel(self.theme, OK.worded(nothing_against(desk)), "body", self))
         self.minutes.clear()
         self._minutes.setVisible(desk.is_open)
         self.sign_button.setVisible(desk.is_open)
@@ -385,6 +398,26 @@ class SignCard(LinesCard):
         self.note.setText("Enter puts these minutes in the place of the last ones.")
         self.minutes.setFocus()
         self.minutes.selectAll()
+
+
+def left_out_words(desk: TicketDesk) -> tuple[str, ...]:
+    """'left out: Polish the case, no time', a line for each task that was put off."""
+    return tuple(
+        f"left out: {task.text}, {said(task.put_off_reason)}" for task in desk.page.tasks if task.state == "put off"
+    )
+
+
+def nothing_against(desk: TicketDesk) -> str:
+    """That the ticket may be signed, with what is left out where something is."""
+    left = sum(task.state == "put off" for task in desk.page.tasks)
+    return f"may be signed with {counted(left, 'task')} left out" if left else "nothing stands against a signature"
+
+
+def signature_words(desk: TicketDesk) -> tuple[str, ...]:
+    """What a signature of the ticket stands for, a line each: the time worked, and what is left out."""
+    done = sum(task.state == "done" for task in desk.page.tasks)
+    worked = f"{counted(done, 'task')} done, {desk.page.row.minutes:.0f} min worked{_by_person(desk)}"
+    return (worked, *left_out_words(desk), *desk.page.not_counted)
 
 
 def _by_person(desk: TicketDesk) -> str:

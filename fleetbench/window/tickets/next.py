@@ -17,6 +17,7 @@ from fleetbench.window.forms.fields import AnswerKey, Question, StepCard, labell
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.window.look.words import counted
+from fleetbench.window.tickets.cards import nothing_against
 from fleetbench.workshop.tickets.list import TimeLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
@@ -26,6 +27,12 @@ IN_A_ROW = 4
 
 LARGE = 90
 """Letters up to which the next task is written large."""
+
+WAYS = {
+    "fit": ": key F2", "test": ": key F3 for valves and loop, F11 for other tests", "calibrate": ": key F12",
+    "photograph": ": key F7",
+}  # fmt: skip
+"""The key that leads to what a task needs, by the way of its evidence."""
 
 NEEDS = {
     "done": "task done", "fit": "fit part", "test": "bench test", "clock": "start work",
@@ -47,6 +54,8 @@ class NextCard(StepCard):
         super().__init__(theme, "Next", parent)
         self.task = text_label("", "title", self)
         self.task.setWordWrap(True)
+        self.needs = text_label("", "small", self)
+        self.needs.setWordWrap(True)
         self.clocks = text_label("", "small", self)
         self.clocks.setWordWrap(True)
         self.buttons: dict[str, QPushButton] = {
@@ -64,6 +73,7 @@ class NextCard(StepCard):
             button.clicked.connect(self._on_clicked)
             lines[place >= IN_A_ROW].addWidget(button)
         self.body.addWidget(self.task)
+        self.body.addWidget(self.needs)
         self.body.addWidget(self.clocks)
         for line in lines:
             line.setSpacing(CLOSE)
@@ -82,6 +92,9 @@ class NextCard(StepCard):
         words = next_words(desk)
         self.task.setFont(font("title" if len(words) <= LARGE else "heading"))
         self.task.setText(words)
+        lacks = "; ".join(waiting[0].missing) if waiting else ""
+        self.needs.setText(f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(waiting[0].way, '')}" if lacks else "")
+        self.needs.setVisible(bool(lacks))
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
@@ -131,7 +144,8 @@ def next_words(desk: TicketDesk) -> str:
             return f"{task.ordinal}  {task.text}" + (f"   ({counted(more, 'task')} after it)" if more else "")
     if desk.against:
         return f"Every task is settled; {desk.against[0]}"
-    return "Nothing stands against a signature"
+    words = nothing_against(desk)
+    return words[0].upper() + words[1:]
 
 
 def clock_words(times: Sequence[TimeLine], now: datetime) -> str:

@@ -28,7 +28,7 @@ NOT_SEEN = "no qualification for this type seen"
 
 
 class SignDialog(ActDialog):
-    """Asks who signs and for the PIN, and for a second person's.
+    """Asks who signs and for the PIN, and for a second person's; says: what the signature stands for, a line each.
 
     Signals:
         done_with: the hash of the journal entry that holds the signature.
@@ -44,9 +44,14 @@ class SignDialog(ActDialog):
         signers: Sequence[Signer],
         *,
         needs_second: bool = False,
+        says: Sequence[str] = (),
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, background, title, "Sign", parent)
+        for words in says:
+            line = text_label(words, "body", self)
+            line.setWordWrap(True)
+            self.body.addWidget(line)
         self._shop, self._ticket_ids = shop, tuple(ticket_ids)
         self._signers = {signer.person_id: signer for signer in signers}
         self.signer = self._people_box("signer", signers)
@@ -229,7 +234,8 @@ class SignManyDialog(SignDialog):
 def finished_words(each: FinishedTicket) -> tuple[str, ...]:
     """What a signature stands for, a line each: why it was opened, findings, tasks, parts, tests, time."""
     lines = [each.row.reason]
-    for title, said in (("found", each.findings), ("tasks", each.tasks), ("parts", each.parts), ("tests", each.tests)):
+    for title, said in (("found", each.findings), ("tasks", each.tasks), ("stays due", each.not_counted),
+                        ("parts", each.parts), ("tests", each.tests)):  # fmt: skip
         if said:
             lines.append(f"{title}: {'; '.join(said)}")
     return (*lines, f"{each.row.minutes:.0f} min")

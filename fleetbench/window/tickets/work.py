@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import BenchTestDialog
@@ -20,7 +20,7 @@ from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
-from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard
+from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
 from fleetbench.window.tickets.next import NewTicket, NewTicketCard, NextCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
@@ -227,13 +227,14 @@ class TicketWorkPage(Page):
     @Slot(object)
     def _on_loaded(self, loaded: tuple[TicketDesk, dict[str, QImage]]) -> None:
         desk, pictures = loaded
+        held, in_task = self._holds_keyboard(), self.tasks.holds_keyboard()
         self.photographs.pictures.update(pictures)
         first = self.desk is None or self.desk.page.row.number != desk.page.row.number
         self.desk, row = desk, desk.page.row
-        held = "holds the unit while it is open" if row.critical else "does not hold the unit"
+        holds = "holds the unit while it is open" if row.critical else "does not hold the unit"
         self.set_title(f"Ticket {row.number}, {row.unit}")
         opened = f"opened {moment(row.opened_at, self._zone)} by {row.opened_by}"
-        self.set_summary(f"{spaced(row.cause)}, {held}")
+        self.set_summary(f"{spaced(row.cause)}, {holds}")
         self._about.setText(f"{row.reason.rstrip('.')}; {opened}.")
         self._about.show()
         self.new.hide()
@@ -249,9 +250,15 @@ class TicketWorkPage(Page):
         self.exports.show()
         self._work.show()
         self.is_loaded = True
-        if first:
+        if first or in_task or (held and not self._holds_keyboard()):
             self.focus_first()
+        if first:
             self.opened.emit(row.number)
+
+    def _holds_keyboard(self) -> bool:
+        """Whether a widget of the page has the keyboard and can use it."""
+        focused = QApplication.focusWidget()
+        return focused is not None and self.isAncestorOf(focused) and focused.isEnabled() and focused.isVisible()
 
     def _show_references(self, desk: TicketDesk) -> None:
         row = desk.page.row
@@ -460,7 +467,7 @@ class TicketWorkPage(Page):
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
             self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
-            needs_second=self.desk.needs_second, parent=self,
+            needs_second=self.desk.needs_second, says=signature_words(self.desk), parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.open()

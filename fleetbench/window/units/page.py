@@ -35,6 +35,7 @@ REMEDIES: dict[str, str] = {
     "bailout or mouthpiece valve": BENCH,
     "alarms, displays and set-point": BENCH,
     "absorbent": CANISTERS,
+    "absorbent in the canister": CANISTERS,
     "absorbent sent along": "absorbent",
     "gas": CYLINDERS,
     "diluent at planned depth": CYLINDERS,

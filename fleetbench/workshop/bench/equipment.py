@@ -120,7 +120,8 @@ def equipment_facts(used: Iterable[UsedRecord], seated: Container[int], day: Day
             continue
         in_date = None if each.last_good_day is None else day.of(each.at) <= each.last_good_day
         cells = each.made == CALIBRATION
-        facts[EquipmentFact(f"{each.name} {each.serial}, {each.made}", cells, in_date)] = None
+        known = each.uncertainty is not None and each.unit is not None
+        facts[EquipmentFact(f"{each.name} {each.serial}, {each.made}", cells, in_date, uncertainty_known=known)] = None
     return tuple(facts)
 
 

@@ -205,7 +205,11 @@ def _back_leaks(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
     direction = next((way for way in ("inhale", "exhale") if way in seat.slot.name.casefold()), "both")
     for method, tools, how in (
         (Method.BACK_LEAK_FLOW, ("flow meter", "manometer"), "hold the suction and read the flow meter, twice or more"),
-        (Method.BACK_LEAK_DECAY, ("manometer", "thermometer"), "on a rigid volume, shut it off and read the manometer"),
+        (
+            Method.BACK_LEAK_DECAY,
+            ("manometer", "thermometer"),
+            "on a rigid volume, shut it off a little over that suction and read the manometer while as much is left",
+        ),
     ):
         yield _offer(
             seat, method, "one-way valve", "mL/min" if method is Method.BACK_LEAK_FLOW else "mbar", tools,

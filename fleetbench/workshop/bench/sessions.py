@@ -189,6 +189,11 @@ def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str
         for tool in used.values()
         if tool is not None and tool.in_date is False
     ]
+    said += [
+        f"{tool.name} {tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it in the register."
+        for tool in used.values()
+        if tool is not None and (tool.uncertainty is None or tool.unit is None)
+    ]
     if row.oxygen_shown_percent is None:
         said.append("Gas not analysed: no oxygen point can be taken.")
     if row.pressure_source == "altitude":

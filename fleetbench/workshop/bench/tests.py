@@ -13,7 +13,6 @@ from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
 from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
 from fleetbench.records.bench.reads import read_last_tests, read_openings
 from fleetbench.records.bench.tables import TESTS, BenchTest, TestEquipment
@@ -23,12 +22,12 @@ from fleetbench.records.places.tables import Limit
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, tests_since, unit_by_tag
+from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.offers import LOOP_KINDS, loop_limit
 from fleetbench.workshop.core.workplace import Shop, day_of, figure_or_none, one_word, require_person
 from fleetbench.workshop.tickets.service_plan import service_lines
 from fleetbench.workshop.tickets.work import open_one
-from fleetbench.workshop.turn_rounds.ticks import tick_test
+from fleetbench.workshop.turn_rounds.ticks import tick_tasks, tick_test
 
 LOOP_TESTS = ("loop negative", "loop positive")
 MEASURED = {
@@ -301,28 +300,7 @@ def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int |
 def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
     """Mark lines of the unit's open tickets and card that name this test as done, once it has passed in full."""
     tick_test(act, unit, test)
-    if test.result not in (Verdict.PASS, Verdict.WATCH):
-        return ()
-    ticked: list[str] = []
-    for ticket in open_tickets_of(act.session, unit.id):
-        since = max(ticket.opened_at, last_workshop_opening(act.session, unit.id) or ticket.opened_at)
-        facts = tuple(
-            TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch"))
-            for row in tests_since(act.session, unit.id, since)
-        )
-        if test.kind in RELEASE_TESTS and not released(test.kind, since, facts):
-            continue
-        for task in tasks_of(act.session, ticket.id):
-            if task.state == "to do" and _asks_for(task.text, test.kind):
-                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
-                ticked.append(task.text)
-    return tuple(ticked)
-
-
-def _asks_for(task: str, kind: str) -> bool:
-    """Whether a task is this test, and not, say, the replacement of the same valve."""
-    words = task.casefold().strip()
-    return words == kind or (kind in words and words.startswith(("test", "check")))
+    return tick_tasks(act, unit) if test.result in (Verdict.PASS, Verdict.WATCH) else ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,6 @@ from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import (
     RecordSession,
     calibration_recorded_at,
-    open_tickets_of,
     raw_readings,
     settings_of,
     superseder_of,
@@ -22,7 +21,7 @@ from fleetbench.records.cells.tables import CalibrationOutcome as OutcomeRow
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.lookups import tasks_of, unit_by_tag
+from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.sessions import session_facts, standard_pressure, why_over
 from fleetbench.workshop.bench.tests import ticket_at_hand
 from fleetbench.workshop.cells.entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
@@ -30,7 +29,7 @@ from fleetbench.workshop.cells.judging import Judged, judge_calibration
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling, plan, plan_in, settled_answer, settling_of
 from fleetbench.workshop.core.workplace import Shop, require_person
-from fleetbench.workshop.turn_rounds.ticks import tick_calibration
+from fleetbench.workshop.turn_rounds.ticks import tick_calibration, tick_tasks
 
 __all__ = [
     "CORRECTED_WITHIN",
@@ -158,7 +157,8 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         for handset in entry.handsets:
             act.add(_setting(key, handset, judged.unit, at))
         if judged.result.outcome.worst in (Verdict.PASS, Verdict.WATCH):
-            _tick(act, judged.unit)
+            tick_calibration(act, judged.unit)
+            tick_tasks(act, judged.unit)
         return Recorded(
             calibration_id=key,
             tag=judged.unit.tag,
@@ -294,15 +294,6 @@ def _correctable(act: Act, calibration_id: int) -> Calibration:
     if recorded is None or act.at - recorded > CORRECTED_WITHIN:
         raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
     return row
-
-
-def _tick(act: Act, unit: Unit) -> None:
-    """Mark the lines of the unit's open tickets and card that ask for a calibration as done."""
-    tick_calibration(act, unit)
-    for ticket in open_tickets_of(act.session, unit.id):
-        for task in tasks_of(act.session, ticket.id):
-            if task.state == "to do" and task.text.casefold().startswith("calibrat"):
-                act.change(task, state="done", settled_at=act.at, person_id=act.person_id)
 
 
 def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:

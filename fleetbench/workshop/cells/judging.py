@@ -21,7 +21,6 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR
 from fleetbench.calc.cells.judge import (
     DEFAULT_LIMITS,
     AcceptedFigures,
@@ -50,13 +49,16 @@ from fleetbench.records.cells.reads import (
     Said,
     read_past,
     read_session_mates,
+    sessions_of,
 )
+from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.schema import Base
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Limit, centre_timezone
 from fleetbench.records.units.tables import Reader, ReaderCell, Slot
 from fleetbench.records.upkeep.tables import Connection, rows_of
+from fleetbench.workshop.bench.equipment import factor_between
 
 
 def reader_gap_bar(cell: CellOutcome, oxygen_po2_bar: float | None) -> float | None:
@@ -121,6 +123,7 @@ Rows = Callable[[type[Base]], Iterable[Mapping[str, Any]]]
 class Tool:
     """What a piece of test equipment can vouch for: standard uncertainty in its own unit, and until when."""
 
+    kind: str
     uncertainty: float | None
     unit: str | None
     last_good_day: date | None
@@ -128,7 +131,10 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class BenchBook:
-    """What judging hangs on: positions, readers, limits by part type, types by part, equipment, and the site's zone."""
+    """What judging hangs on: positions, readers, limits by part type, types by part, equipment, and the site's zone.
+
+    hygrometers: key of the one used, by bench session.
+    """
 
     slots: Mapping[int, str]
     readers: Mapping[int, tuple[str, float]]
@@ -136,11 +142,23 @@ class BenchBook:
     limits: Mapping[int, CellLimits]
     part_types: Mapping[int, int]
     tools: Mapping[int, Tool]
+    hygrometers: Mapping[int, int]
     zone: ZoneInfo
 
     def limits_of(self, part_id: int) -> CellLimits:
         """Limits in force for a cell; the program's own where its part type states none."""
         return self.limits.get(self.part_types.get(part_id, 0), DEFAULT_LIMITS)
+
+    def uncertainty(self, equipment_id: int | None, unit: str) -> float | None:
+        """Standard uncertainty of a piece in a unit; None where no piece is named or its own is not recorded."""
+        tool = self.tools.get(equipment_id or 0)
+        factor = factor_between(tool.unit, unit) if tool is not None else None
+        return None if tool is None or tool.uncertainty is None or factor is None else tool.uncertainty * factor
+
+    def worst(self, kind: str, unit: str) -> float | None:
+        """Largest standard uncertainty recorded of a kind, for where nobody wrote down which one was used."""
+        known = (self.uncertainty(key, unit) for key, tool in self.tools.items() if tool.kind == kind)
+        return max((each for each in known if each is not None), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +192,7 @@ def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged
 
     Raises ValueError naming field and remedy for readings that no bench can give.
     """
-    book = bench_book(connection, {row.part_id for row in facts.readings})
+    book = bench_book(connection, {row.part_id for row in facts.readings}, facts.session_id)
     memory = _Memory()
     for _ in _in_turn(read_past(connection, {row.part_id for row in facts.readings}, facts.at), book, memory):
         pass
@@ -250,27 +268,33 @@ def _input(
 
 def _gas(facts: CalibrationFacts, book: BenchBook) -> Gas:
     shown = facts.oxygen_shown_percent
-    fraction = None if shown is None else shown / 100
-    analyser = book.tools.get(facts.analyser_id or 0)
-    if analyser is None or analyser.uncertainty is None:
-        return Gas(oxygen_fraction=fraction)
-    return Gas(oxygen_fraction=fraction, oxygen_fraction_u=analyser.uncertainty / 100)
+    own = book.uncertainty(facts.analyser_id, "%")
+    return Gas(
+        oxygen_fraction=None if shown is None else shown / 100, oxygen_fraction_u=None if own is None else own / 100
+    )
 
 
 def _conditions(facts: CalibrationFacts, book: BenchBook) -> Conditions:
-    barometer = book.tools.get(facts.barometer_id or 0)
     # A pressure that nobody can trace to an instrument is no better known than one taken from the altitude.
-    uncertainty = WEATHER_PRESSURE_U_MBAR
-    if facts.pressure_source == "measured" and barometer is not None:
-        uncertainty = 1.0 if barometer.uncertainty is None else barometer.uncertainty
+    measured = facts.pressure_source == "measured"
+    humidity_u = _hygrometer_u(facts, book)
     return Conditions(
         pressure_mbar=facts.pressure_mbar,
-        pressure_u_mbar=uncertainty,
+        pressure_u_mbar=book.uncertainty(facts.barometer_id, "mbar") if measured else None,
         pressure_source=PressureSource(facts.pressure_source),
         temperature_c=facts.temperature_c,
+        temperature_u_c=book.worst("thermometer", "C") if facts.made == "workshop" else None,
         humidity=facts.humidity,
+        humidity_u=None if humidity_u is None else humidity_u / 100,
         oxygen_temperature_c=facts.oxygen_temperature_c,
     )
+
+
+def _hygrometer_u(facts: CalibrationFacts, book: BenchBook) -> float | None:
+    """Of the one that the bench session names; typed from paper, which names none, of the workshop's worst."""
+    if facts.session_id is not None:
+        return book.uncertainty(book.hygrometers.get(facts.session_id), "%")
+    return book.worst("hygrometer", "%") if facts.made == "workshop" else None
 
 
 def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
@@ -422,12 +446,16 @@ def _rejected(before: CellHistory, visit: _Visit) -> bool:
     return before.rejected_before and not confirmed
 
 
-def bench_book(connection: Connection, parts: Iterable[int]) -> BenchBook:
-    """What judging these cells hangs on, as it is recorded now; seven statements."""
+def bench_book(connection: Connection, parts: Iterable[int], session_id: int | None = None) -> BenchBook:
+    """What judging these cells hangs on, as it is recorded now; eight statements.
+
+    session_id: the bench session of a calibration that is not recorded yet.
+    """
     wanted = sorted(set(parts))
+    chosen = {Part: Part.id.in_(wanted), BenchSession: sessions_of(wanted, session_id)}
 
     def rows(kind: type[Base]) -> Iterable[Mapping[str, Any]]:
-        return rows_of(connection, kind, Part.id.in_(wanted) if kind is Part else None)
+        return rows_of(connection, kind, chosen.get(kind))
 
     return bench_book_of(rows, ZoneInfo(centre_timezone(connection) or "UTC"))
 
@@ -440,7 +468,11 @@ def bench_book_of(rows: Rows, zone: ZoneInfo) -> BenchBook:
         shown={(row["reader_id"], row["cell_slot_id"]): (row["shows"], row["resolution"]) for row in rows(ReaderCell)},
         limits=_cell_limits(rows(Limit)),
         part_types={row["id"]: row["part_type_id"] for row in rows(Part)},
-        tools={row["id"]: Tool(row["uncertainty"], row["unit"], row["last_good_day"]) for row in rows(TestEquipment)},
+        tools={
+            row["id"]: Tool(row["kind"], row["uncertainty"], row["unit"], row["last_good_day"])
+            for row in rows(TestEquipment)
+        },
+        hygrometers={row["id"]: row["hygrometer_id"] for row in rows(BenchSession) if row["hygrometer_id"]},
         zone=zone,
     )
 

@@ -12,13 +12,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.readiness.judge import CHECKS, Assessment, HandoverKind, Moment
+from fleetbench.calc.readiness.judge import CHECKS, HandoverKind, Leaving
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import (
     accessories_of,
     active_people,
     booking_by_code,
+    canister_in,
     drawings_of,
     line_out,
     lines_of,
@@ -40,10 +43,11 @@ from fleetbench.records.hires.tables import (
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.people.tables import Person
-from fleetbench.records.readiness.reads import read_accessories, read_fleet
+from fleetbench.records.readiness.reads import read_accessories
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.canisters.packing import fill_name
 from fleetbench.workshop.core.workplace import (
     Day,
     Shop,
@@ -57,8 +61,9 @@ from fleetbench.workshop.core.workplace import (
 from fleetbench.workshop.hires.booking import put_on_within
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.hire import Along
-from fleetbench.workshop.readiness.ready import Question, Readiness, assess_unit
-from fleetbench.workshop.units.fleet import Fleet
+from fleetbench.workshop.readiness.leaving import LeavingLook, look_of, look_within
+from fleetbench.workshop.readiness.ready import assess_unit
+from fleetbench.workshop.turn_rounds.ticks import tick
 
 LONGEST_ACCEPTANCE_DAYS = 90
 """An acceptance is looked at again after a quarter of a year: common practice, no published source."""
@@ -190,6 +195,7 @@ class Handing:
     """One unit to hand over; diver None keeps whoever the booking names. Counts and sums None: not noted.
 
     counts: of each accessory of the unit type, by its key. absorbent_kg: in date, sent with a kit.
+    fill_discarded: the fill that stood in the canister was discarded before the unit leaves.
     """
 
     unit: str
@@ -200,29 +206,23 @@ class Handing:
     deposit: float | None = None
     counts: tuple[tuple[int, int], ...] = ()
     absorbent_kg: float | None = None
+    fill_discarded: bool = False
 
     @property
     def along(self) -> Along:
         """What goes along, as readiness asks for it."""
         counted = sum(count for _, count in self.counts) if self.counts else None
         accessories = self.accessories if self.accessories is not None else counted
-        return Along((self.harness or "").strip() or None, accessories, self.counts, self.absorbent_kg)
-
-
-@dataclass(frozen=True, slots=True)
-class HandoverLook:
-    """What the desk sees before a hand-over: the answer as of now, and the advices that nobody has accepted yet."""
-
-    unit: str
-    assessment: Assessment
-    to_accept: tuple[str, ...]
-    standing: tuple[str, ...]
+        return Along(
+            (self.harness or "").strip() or None, accessories, self.counts, self.absorbent_kg, self.fill_discarded
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class LeavingUnit:
     """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along.
 
+    fill: the fill that stands in its canister, empty where none does.
     leaves: how, where its booking says so; empty is the usual way.
     """
 
@@ -230,17 +230,19 @@ class LeavingUnit:
     diver: str
     harness: str
     accessories: tuple[AccessoryLine, ...] = ()
+    fill: str = ""
     leaves: str = ""
 
 
 def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
-    """The units of a booking that have not left yet, by tag; five statements."""
+    """The units of a booking that have not left yet, by tag; six statements."""
     with shop.database.reading() as connection:
         booking = read_booking(connection, code)
         if booking is None:
             raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
         lines, units = read_lines(connection, booking_id=booking.booking_id), read_units(connection)
         names, listed = read_names(connection), read_accessories(connection)
+        fills = read_standing_fills(connection)
     by_tag = {each.tag: each for each in units}
     renter = booking.renter_id if booking.kind == "hire" else None
     return tuple(
@@ -253,6 +255,7 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
                 for one in listed
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
+            fills.get(by_tag[each.unit].unit_id, ""),
             each.hand_over or "",
         )
         for each in lines
@@ -260,7 +263,7 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
     )
 
 
-def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> HandoverLook:
+def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> LeavingLook:
     """Every check of a unit as of now and through the end of its booking, with what a manager has to accept.
 
     along: what goes along so far; None is nothing counted yet.
@@ -270,12 +273,7 @@ def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None 
         booking = booking_by_code(session, code)
         last = max(booking.ends_on, day.today)
     answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=along or Along())
-    return HandoverLook(
-        tag,
-        answer,
-        tuple(each.check for each in answer.advises if not each.accepted),
-        tuple(each.check for each in answer.accepted),
-    )
+    return look_of(tag, answer, Leaving.HAND_OVER)
 
 
 def hand_over(
@@ -316,41 +314,6 @@ def hand_over(
         return tuple(lines)
 
 
-def assess_within(
-    act: Act, tag: str, first: date, last: date, kind: HandoverKind, day: Day, along: Along | None = None
-) -> Assessment:
-    """The answer for a unit at the act itself, read in the act's own transaction."""
-    connection = act.session.connection()
-    found = read_units(connection, tag)
-    if not found:
-        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
-    fleet = Fleet(read_fleet(connection, found[0]), day)
-    return Readiness(fleet).assess(found[0], Question(first, last, kind, True, along or Along()))
-
-
-def reasons_against(
-    act: Act,
-    unit: Unit,
-    last: date,
-    kind: HandoverKind,
-    day: Day,
-    along: Along | None = None,
-    *,
-    swapped: bool = False,
-) -> list[str]:
-    """Every stop, and every advice that no manager has accepted through the last day; empty where it may go.
-
-    swapped: the diver has the hire already and keeps what goes along, so that no advice on that is raised again.
-    """
-    answer = assess_within(act, unit.tag, day.today, last, kind, day, along)
-    stops = [f"unit {unit.tag}: {each.check}: {each.evidence}; {each.remedy}" for each in answer.stops]
-    return stops + [
-        f"unit {unit.tag}: {each.check}: {each.evidence}; a manager may accept this with a reason and a last day"
-        for each in answer.advises
-        if not each.accepted and not (swapped and each.moment is Moment.HAND_OVER)
-    ]
-
-
 def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) -> tuple[BookingUnit, list[str]]:
     unit = unit_by_tag(act.session, each.unit)
     try:
@@ -372,10 +335,21 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
         # Who dives it decides which qualification is asked for, so it stands before the checks are made.
         act.change(line, diver_id=diver)
         act.session.flush()
-    against = reasons_against(act, unit, max(booking.ends_on, day.today), kind, day, each.along)
+    if each.fill_discarded:
+        _discard_fill(act, unit, person)
+    look = look_within(act, unit, max(booking.ends_on, day.today), kind, day, Leaving.HAND_OVER, each.along)
     act.change(line, diver_id=diver, hand_over=str(kind), out_at=act.at, out_by_id=person)
     _note_along(act, line, unit, each, person)
-    return line, against
+    return line, list(look.reasons)
+
+
+def _discard_fill(act: Act, unit: Unit, person: int) -> None:
+    canister = canister_in(act.session, unit.id)
+    fill = standing_fill(act.session, canister.id) if canister is not None else None
+    if fill is None:
+        raise Refused(f"unit {unit.tag}: fill: none stands in its canister; leave the answer out")
+    act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="at hand-over")
+    tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded at hand-over")
 
 
 def _note_along(act: Act, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -145,7 +146,11 @@ class HandsetFacts:
 
 @dataclass(frozen=True, slots=True)
 class HandoverFacts:
-    """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so."""
+    """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so.
+
+    out_at: when the unit left, None while it has not. spare: on a course, without a diver. fill_against: why the fill
+    that stands in the canister is not for this diver, empty where nothing is against it.
+    """
 
     centre: str
     telephone: str | None
@@ -190,6 +195,9 @@ class HandoverFacts:
     deposit: float | None = None
     handed_over_by: str | None = None
     signatures: tuple[Signed, ...] = ()
+    out_at: datetime | None = None
+    spare: bool = False
+    fill_against: str = ""
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
@@ -355,6 +363,12 @@ def _booking_row(booking: BookingRecord, lines: list[LineRecord], names: dict[in
     )
 
 
+def _against_fill(answer: Assessment) -> str:
+    """Why the fill in the canister is not to be dived, as readiness found it; empty where it may be."""
+    rows = (each for each in answer.checks if each.check in ("absorbent", "absorbent in the canister"))
+    return "; ".join(each.evidence for each in rows if each.result is Result.STOP or each.to_do_minutes is not None)
+
+
 class _Sheet:
     """One hand-over: the unit, the booking and the unit's line on it."""
 
@@ -375,6 +389,7 @@ class _Sheet:
         done = next(iter(fleet.records.calibrations), None)
         cleaned = next(iter(fleet.records.disinfections), None)
         fill = fill_line(fleet, self.readiness, unit_id)
+        assessment = self._assessment()
         return HandoverFacts(
             centre=centre.name if centre else "",
             telephone=centre.telephone if centre else None,
@@ -410,8 +425,11 @@ class _Sheet:
             dry_at=cleaned.dry_at if cleaned else None,
             fitted=fitted,
             known_faults=self._known_faults(),
-            assessment=self._assessment(),
+            assessment=assessment,
             today=self.day.today,
+            out_at=line.out_at if line else None,
+            spare=line is not None and line.diver_id is None and booking is not None and booking.renter_id is None,
+            fill_against=_against_fill(assessment) if fill is not None else "",
         )
 
     def kind(self) -> HandoverKind:
@@ -425,7 +443,9 @@ class _Sheet:
         today, booking = self.day.today, self.booking
         first = max(booking.starts_on, today) if booking else today
         last = max(booking.ends_on, first) if booking else today
-        return self.readiness.assess(self.unit, Question(first, last, self.kind()))
+        line = self.line
+        running = line is not None and line.out_at is not None and line.received_at is None
+        return self.readiness.assess(self.unit, Question(first, last, self.kind(), running=running))
 
     def _handsets(
         self, readers: tuple[ReaderRecord, ...], settings: tuple[SettingRecord, ...]

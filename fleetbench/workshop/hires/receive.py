@@ -3,27 +3,30 @@
 A unit fails in mid-course and another goes out in its place, in one act.
 """
 
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
-from fleetbench.calc.readiness.judge import HandoverKind
-from fleetbench.records.bench.lookups import seats_of
+from fleetbench.calc.readiness.judge import HandoverKind, Leaving
+from fleetbench.records.bench.lookups import Seat, seats_of
 from fleetbench.records.bench.tables import Opening
-from fleetbench.records.canisters.lookups import standing_fill
+from fleetbench.records.canisters.lookups import OpenSession, standing_fill
 from fleetbench.records.canisters.tables import FillEvent
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.lookups import canister_in, hand_over_of, line_out, lines_of
-from fleetbench.records.hires.tables import Booking, BookingUnit, HandOver, UnitSwap
+from fleetbench.records.hires.lookups import canister_in, counts_of, hand_over_of, line_out, lines_of
+from fleetbench.records.hires.tables import AccessoryCount, Booking, BookingUnit, HandOver, UnitSwap
 from fleetbench.records.parts.tables import Fitting, PartType
 from fleetbench.records.tickets.tables import Finding, Task, Ticket
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.lookups import next_ticket_number, open_holds, unit_by_tag
+from fleetbench.workshop.canisters.packing import fill_name
 from fleetbench.workshop.core.workplace import Shop, day_of, require_person, required
 from fleetbench.workshop.hires.booking import put_on_within
-from fleetbench.workshop.hires.handover import reasons_against
-from fleetbench.workshop.parts.fit import life_when_fitted
+from fleetbench.workshop.hires.handover import Accepting, accept_within
+from fleetbench.workshop.parts.fit import label, life_when_fitted
 from fleetbench.workshop.readiness.hire import Along
+from fleetbench.workshop.readiness.leaving import LeavingLook, look_within
 from fleetbench.workshop.turn_rounds.card import TO_DO, open_card_within
 
 
@@ -120,50 +123,127 @@ def _wet_fill(act: Act, unit: Unit, person: int) -> None:
 
 
 CYLINDERS = frozenset(("oxygen cylinder", "diluent cylinder", "bailout cylinder", "drive gas cylinder"))
+OPENED = CYLINDERS | {"canister"}
+"""Slots whose change is a routine opening of the unit; the diver's own checks follow. Common practice, no source."""
+
+ACCESSORIES, ABSORBENT = "accessories", "absorbent"
+ALONG = {ACCESSORIES: "accessories and harness", ABSORBENT: "absorbent sent along"}
+"""What may change hands besides the parts in a unit."""
 
 
-def swap_unit(shop: Shop, failed: str, instead: str, *, reason: str, kind: str | None = None) -> ReceivedUnit:
+@dataclass(frozen=True, slots=True)
+class SwapItem:
+    """One thing that may change hands at a swap: what is in or with the failed unit, and the other; '' is nothing."""
+
+    key: str
+    name: str
+    with_failed: str
+    with_other: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Swapping:
+    """A swap as it is asked for.
+
+    exchanged: keys of the items that changed places; everything else stayed where it was. kind: how the other unit
+    leaves, None as the failed one did.
+    """
+
+    failed: str
+    instead: str
+    reason: str
+    exchanged: Collection[str] = ()
+    kind: str | None = None
+
+
+def swap_items(shop: Shop, failed: str, instead: str) -> tuple[SwapItem, ...]:
+    """What may change hands between two units: cylinders, canister and fill, batteries, bailout, what went along."""
+    with shop.database.looking() as session:
+        unit, other = unit_by_tag(session, failed), unit_by_tag(session, instead)
+        lines = [line_out(session, each.id) for each in (unit, other)]
+        went = [hand_over_of(session, each.id) if each is not None else None for each in lines]
+        parts = [
+            SwapItem(str(key), mine.slot.name, _words(session, mine), _words(session, theirs))
+            for key, (mine, theirs) in _pairs(session, unit, other).items()
+        ]
+        return (*parts, *(SwapItem(key, name, *(_went(each, key) for each in went)) for key, name in ALONG.items()))
+
+
+def _went(row: HandOver | None, key: str) -> str:
+    if row is None:
+        return ""
+    if key == ABSORBENT:
+        return f"{row.absorbent_kg:g} kg" if row.absorbent_kg else ""
+    said = (f"{row.accessories} counted" if row.accessories else "", f"size {row.harness}" if row.harness else "")
+    return ", ".join(filter(None, said))
+
+
+def swap_unit(
+    shop: Shop, swapping: Swapping, *, accepting: Sequence[Accepting] = (), manager_id: int | None = None, pin: str = ""
+) -> ReceivedUnit:
     """What was received: the failed unit is in with a ticket, the other is out on the same booking.
 
-    The diver keeps booking, deposit and cylinders: cylinders that sit in the failed unit go into the same slots of the
-    other. A unit that is out as the booking's spare goes over as it is; one from the shelf is assessed as at any
-    hand-over, its cylinders being the diver's own. kind: how it leaves, None as the failed one did.
-    Raises Refused where the other may not go out, with the reasons.
+    The diver keeps booking and deposit, and whatever is said to have changed places, no more. The other unit is
+    assessed as at any hand-over, whether it comes from the shelf or is out as the booking's spare.
+    Raises Refused where it may not go out, with the reasons.
     """
-    person = require_person(shop)
-    day = day_of(shop)
-    said = required("reason", reason)[:300]
-    with shop.acting("swap unit", f"unit {failed}") as act:
-        unit, other = unit_by_tag(act.session, failed), unit_by_tag(act.session, instead)
-        line = line_out(act.session, unit.id)
-        if line is None:
-            raise Refused(f"unit {unit.tag}: is not out; only a unit that is out can be swapped")
-        booking = act.get(Booking, line.booking_id, "booking")
-        took = line_out(act.session, other.id)
-        if took is not None and (took.booking_id != booking.id or took.diver_id is not None):
-            raise Refused(f"unit {other.tag}: is out with another diver; choose a spare or a unit from the shelf")
-        received = receive_within(act, unit, line, person, day.today, wet=True, flooded=None, fault=True)
-        if received.ticket_id is not None:
-            act.add(Finding(ticket_id=received.ticket_id, at=act.at, person_id=person, text=said))
-        _move_cylinders(act, unit, other, person, day.today)
-        leaves = HandoverKind(kind or line.hand_over or HandoverKind.ASSEMBLED)
-        new = took or _line_for(act, booking, other, day.today)
-        if took is None:
-            along = hand_over_of(act.session, line.id)
-            kept = Along(along.harness, along.accessories, (), along.absorbent_kg) if along is not None else Along()
-            act.change(new, diver_id=line.diver_id)
-            act.session.flush()
-            against = reasons_against(act, other, max(booking.ends_on, day.today), leaves, day, kept, swapped=True)
-            if against:
-                raise Refused("; ".join(against))
-            act.change(new, hand_over=str(leaves), out_at=act.at, out_by_id=person)
-            # The deposit and what went along stay with the diver, so they stand on the new line as they were noted.
-            act.add(HandOver(booking_unit_id=new.id, at=act.at, person_id=person, harness=kept.harness,
-                             accessories=kept.accessories, absorbent_kg=kept.absorbent_kg,
-                             deposit=along.deposit if along is not None else None))  # fmt: skip
-        act.change(new, diver_id=line.diver_id)
-        act.add(UnitSwap(failed_id=line.id, instead_id=new.id, at=act.at, person_id=person, reason=said))
+    with shop.acting("swap unit", f"unit {swapping.failed}") as act:
+        day = day_of(shop)
+        booking = act.get(Booking, _line_of_failed(act, swapping).booking_id, "booking")
+        accept_within(act, accepting, manager_id, pin, max(booking.ends_on, day.today), day.today)
+        received, look = _swap_within(shop, act, swapping)
+        if look.reasons:
+            raise Refused("; ".join(look.reasons))
         return received
+
+
+class _OnlyLooked(Exception):  # noqa: N818 - no fault: it ends an act of which nothing is to stay
+    pass
+
+
+def look_before_swap(shop: Shop, swapping: Swapping) -> LeavingLook:
+    """Every check of the unit that would go out, with what is said to change places in it; nothing is recorded."""
+    found: list[LeavingLook] = []
+    try:
+        with shop.acting("swap unit", f"unit {swapping.failed}") as act:
+            said = replace(swapping, reason=swapping.reason.strip() or "not said yet")
+            found.append(_swap_within(shop, act, said)[1])
+            raise _OnlyLooked
+    except _OnlyLooked:
+        return found[0]
+
+
+def _line_of_failed(act: Act, swapping: Swapping) -> BookingUnit:
+    unit = unit_by_tag(act.session, swapping.failed)
+    line = line_out(act.session, unit.id)
+    if line is None:
+        raise Refused(f"unit {unit.tag}: is not out; only a unit that is out can be swapped")
+    return line
+
+
+def _swap_within(shop: Shop, act: Act, swapping: Swapping) -> tuple[ReceivedUnit, LeavingLook]:
+    person, day = require_person(shop), day_of(shop)
+    said = required("reason", swapping.reason)[:300]
+    unit, other = unit_by_tag(act.session, swapping.failed), unit_by_tag(act.session, swapping.instead)
+    line = _line_of_failed(act, swapping)
+    booking = act.get(Booking, line.booking_id, "booking")
+    took = line_out(act.session, other.id)
+    if took is not None and (took.booking_id != booking.id or took.diver_id is not None):
+        raise Refused(f"unit {other.tag}: is out with another diver; choose a spare or a unit from the shelf")
+    received = receive_within(act, unit, line, person, day.today, wet=True, flooded=None, fault=True)
+    if received.ticket_id is not None:
+        act.add(Finding(ticket_id=received.ticket_id, at=act.at, person_id=person, text=said))
+    new = took or _line_for(act, booking, other, day.today)
+    act.change(new, diver_id=line.diver_id)
+    _exchange(act, unit, other, swapping.exchanged, person, day.today)
+    along = _hand_on(act, line, new, swapping, person)
+    act.session.flush()
+    kind = HandoverKind(swapping.kind or new.hand_over or line.hand_over or HandoverKind.ASSEMBLED)
+    look = look_within(act, other, max(booking.ends_on, day.today), kind, day, Leaving.SWAP, along)
+    if took is None:
+        act.change(new, hand_over=str(kind), out_at=act.at, out_by_id=person)
+    act.add(UnitSwap(failed_id=line.id, instead_id=new.id, at=act.at, person_id=person, reason=said))
+    return received, look
 
 
 def _line_for(act: Act, booking: Booking, other: Unit, today: date) -> BookingUnit:
@@ -171,35 +251,89 @@ def _line_for(act: Act, booking: Booking, other: Unit, today: date) -> BookingUn
     return mine[0] if mine else put_on_within(act, booking, other, today)
 
 
-def _move_cylinders(act: Act, unit: Unit, other: Unit, person: int, today: date) -> None:
-    """The cylinders of one unit change places with those in the same slots of the other."""
-    here = {seat.slot.id: seat for seat in seats_of(act.session, unit) if seat.slot.kind in CYLINDERS}
-    there = {seat.slot.id: seat for seat in seats_of(act.session, other) if seat.slot.kind in CYLINDERS}
-    for slot_id in here.keys() & there.keys():
-        mine, theirs = here[slot_id], there[slot_id]
-        if mine.part is None or mine.fitting is None:
+def _hand_on(act: Act, line: BookingUnit, new: BookingUnit, swapping: Swapping, person: int) -> Along:
+    """What goes along with the other unit: the deposit stays with the diver, the rest only where it changed places."""
+    was, own = hand_over_of(act.session, line.id), hand_over_of(act.session, new.id)
+    if own is None:
+        own = act.add(HandOver(booking_unit_id=new.id, at=act.at, person_id=person))
+    if was is not None:
+        act.change(own, deposit=was.deposit if own.deposit is None else own.deposit)
+        for key, columns in ((ACCESSORIES, ("harness", "accessories")), (ABSORBENT, ("absorbent_kg",))):
+            if key in swapping.exchanged:
+                mine, theirs = ({name: getattr(row, name) for name in columns} for row in (was, own))
+                act.change(was, **theirs)
+                act.change(own, **mine)
+        if ACCESSORIES in swapping.exchanged:
+            _exchange_counts(act, line, new)
+    counts = tuple((each.accessory_id, each.sent) for each in counts_of(act.session, new.id))
+    return Along(own.harness, own.accessories, counts, own.absorbent_kg)
+
+
+def _exchange_counts(act: Act, line: BookingUnit, new: BookingUnit) -> None:
+    here, there = ({row.accessory_id: row for row in counts_of(act.session, each.id)} for each in (line, new))
+    for key in here.keys() | there.keys():
+        sent = here[key].sent if key in here else 0, there[key].sent if key in there else 0
+        for rows, count, on in ((here, sent[1], line), (there, sent[0], new)):
+            if key in rows:
+                act.change(rows[key], sent=count)
+            elif count:
+                act.add(AccessoryCount(booking_unit_id=on.id, accessory_id=key, sent=count, back=None))
+
+
+def _pairs(session: OpenSession, unit: Unit, other: Unit) -> dict[int, tuple[Seat, Seat]]:
+    """By slot: the two seats whose parts may change places, where at least one of them holds a part."""
+    here, there = (
+        {seat.slot.id: seat for seat in seats_of(session, each) if _goes_by_hand(seat)} for each in (unit, other)
+    )
+    both = ((key, (here[key], there[key])) for key in here if key in there)
+    return {key: pair for key, pair in both if pair[0].part is not None or pair[1].part is not None}
+
+
+def _goes_by_hand(seat: Seat) -> bool:
+    kind = seat.slot.kind
+    return kind in OPENED or "battery" in kind or kind == "bailout regulator"
+
+
+def _words(session: OpenSession, seat: Seat) -> str:
+    if seat.part is None:
+        return ""
+    fill = standing_fill(session, seat.part.id) if seat.slot.kind == "canister" else None
+    return label(seat.part) + (f", {fill_name(fill)}" if fill is not None else "")
+
+
+def _exchange(act: Act, unit: Unit, other: Unit, keys: Collection[str], person: int, today: date) -> None:
+    """The parts of these slots change places; whatever is recorded of each part goes with it."""
+    pairs = _pairs(act.session, unit, other)
+    unknown = set(keys) - {str(key) for key in pairs} - set(ALONG)
+    if unknown:
+        raise Refused(f"exchanged: {', '.join(sorted(unknown))} is in neither unit; choose from the list")
+    for key, (mine, theirs) in pairs.items():
+        if str(key) not in keys:
             continue
         for seat in (mine, theirs):
             if seat.fitting is not None:
                 act.change(seat.fitting, removed_at=act.at, removed_by_id=person, why_removed="moved")
         for seat, target in ((mine, theirs), (theirs, mine)):
-            part = seat.part
-            if part is None:
-                continue
-            part_type = act.get(PartType, part.part_type_id, "part type")
-            day, basis, _warnings = life_when_fitted(act.session, part, part_type, today)
-            act.add(
-                Fitting(
-                    part_id=part.id,
-                    slot_id=slot_id,
-                    unit_id=target.unit_id,
-                    host_part_id=target.host_part_id,
-                    fitted_at=act.at,
-                    fitted_by_id=person,
-                    last_good_day=day,
-                    last_good_basis=basis,
-                )
-            )
-        for each in (unit, other):
+            _fit(act, seat, target, person, today)
+        for each in (unit, other) if mine.slot.kind in OPENED else ():
             what = f"{mine.slot.name} moved"
             act.add(Opening(unit_id=each.id, at=act.at, kind="routine", what=what, person_id=person))
+
+
+def _fit(act: Act, seat: Seat, target: Seat, person: int, today: date) -> None:
+    if seat.part is None:
+        return
+    part_type = act.get(PartType, seat.part.part_type_id, "part type")
+    day, basis, _warnings = life_when_fitted(act.session, seat.part, part_type, today)
+    act.add(
+        Fitting(
+            part_id=seat.part.id,
+            slot_id=target.slot.id,
+            unit_id=target.unit_id,
+            host_part_id=target.host_part_id,
+            fitted_at=act.at,
+            fitted_by_id=person,
+            last_good_day=day,
+            last_good_basis=basis,
+        )
+    )

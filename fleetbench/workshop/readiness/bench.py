@@ -15,7 +15,7 @@ from fleetbench.calc.readiness.judge import (
     TestsFact,
 )
 from fleetbench.records.bench.reads import BenchTestRecord
-from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.cells.reads import OutcomeRecord, SettingRecord
 from fleetbench.records.readiness.reads import CheckRecords, PaperRecord
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
@@ -41,6 +41,12 @@ SIGNS = ("technician",)
 """The kind of qualification with which work on a unit type is signed; common practice, no published source."""
 
 
+def _handset_fact(name: str, stored: SettingRecord) -> HandsetFact:
+    """A handset's stored calibration; without the room of its calibration, the pressure that was set in it counts."""
+    pressure = stored.pressure_set_mbar if stored.pressure_mbar is None else stored.pressure_mbar
+    return HandsetFact(name, stored.at, stored.shown_air_bar, pressure, stored.temperature_c, stored.humidity)
+
+
 class BenchSide:
     """Handsets, pot points, bench tests by slot, and the signer, of each unit of a fleet."""
 
@@ -63,13 +69,7 @@ class BenchSide:
         found = []
         for each in handsets:
             stored = self._settings.get((unit.unit_id, each.reader_id))
-            found.append(
-                HandsetFact(
-                    each.name,
-                    stored.at if stored is not None else None,
-                    stored.shown_air_bar if stored is not None else None,
-                )
-            )
+            found.append(HandsetFact(each.name, None) if stored is None else _handset_fact(each.name, stored))
         return HandsetsFact(tuple(found), changes)
 
     def high_points(self, seats: Iterable[Seat]) -> tuple[HighPointFact, ...]:

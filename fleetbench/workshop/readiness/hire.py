@@ -22,12 +22,14 @@ class Along:
     """What goes along with one unit as it is handed over; None is not looked at.
 
     counts: of each accessory by its key; accessories: how many things were counted in all. absorbent_kg: in date.
+    fill_discarded: what stood in the canister was taken out for this hand-over.
     """
 
     harness: str | None = None
     accessories: int | None = None
     counts: tuple[tuple[int, int], ...] = ()
     absorbent_kg: float | None = None
+    fill_discarded: bool = False
 
 
 class HireSide:

@@ -1,6 +1,6 @@
 """Whether units may go out for a span of days: facts from the records, judged by calc.readiness.
 
-How long records stay good: the trade's defaults, replaced by what the centre or a unit type states as its own.
+Limits of readiness: the trade's defaults, replaced by what the centre or a unit type states as its own.
 """
 
 from collections.abc import Iterable, Iterator
@@ -71,15 +71,27 @@ FIELDS = {
 
 DAYS = ("days", "d")
 
+FIGURES = {
+    "handset back in air, minimum": ("air_least_bar", "bar"),
+    "handset back in air, maximum": ("air_most_bar", "bar"),
+    "handset back in air, advise off": ("air_off_advise", "%"),
+}
+"""Other figures that a limit of this name and unit replaces; those of the air at 1013 mbar, dry."""
+
+
+def _known(limit: LimitRecord) -> bool:
+    """Whether a limit's name and unit are among those that readiness goes by."""
+    if limit.name in FIGURES:
+        return limit.unit == FIGURES[limit.name][1]
+    return limit.unit in DAYS and limit.name.removesuffix(" advise") in FIELDS
+
 
 class FreshnessBook:
     """Freshness limits of each unit type: its own, else the centre's, else the trade's."""
 
     def __init__(self, limits: Iterable[LimitRecord]) -> None:
         self._stated = {
-            (each.unit_type_id, each.name): each
-            for each in limits
-            if each.part_type_id is None and each.unit in DAYS and each.name.removesuffix(" advise") in FIELDS
+            (each.unit_type_id, each.name): each for each in limits if each.part_type_id is None and _known(each)
         }
         self._reckoned: dict[int, ReadinessLimits] = {}
 
@@ -90,7 +102,7 @@ class FreshnessBook:
             own: dict[str, Any] = {
                 field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()
             }
-            self._reckoned[unit_type_id] = replace(default, **own)
+            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id, default))
         return self._reckoned[unit_type_id]
 
     def _one(self, unit_type_id: int, name: str, default: Freshness) -> Freshness:
@@ -103,6 +115,14 @@ class FreshnessBook:
             advises = min(advises, stops)
         sources = dict.fromkeys(each.source for each in (stop, advise) if each is not None)
         return Freshness(stops, advises, "; ".join(sources))
+
+    def _figures(self, unit_type_id: int, default: ReadinessLimits) -> dict[str, Any]:
+        """The stated figures that are no days, and where they come from."""
+        found = {name: limit for name in FIGURES if (limit := self._find(unit_type_id, name)) is not None}
+        if not found:
+            return {}
+        own = {FIGURES[name][0]: each.amount / (100 if each.unit == "%" else 1) for name, each in found.items()}
+        return {**own, "air_source": "; ".join(dict.fromkeys(each.source for each in found.values()))}
 
     def _find(self, unit_type_id: int, name: str) -> LimitRecord | None:
         return self._stated.get((unit_type_id, name)) or self._stated.get((None, name))
@@ -404,6 +424,9 @@ class Readiness:
             seat.part.lot,
             self.fleet.life(seat, unit_id),
             f"calibration {telling.calibration_id}" if telling else "",
+            verified_up_to_bar=max(
+                (each.verified_up_to_bar for each in stands if each.verified_up_to_bar is not None), default=None
+            ),
         )
 
     def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
@@ -454,7 +477,7 @@ class Readiness:
         seat = next((each for each in self.fleet.seats(unit_id) if each.slot.kind == "canister"), None)
         if seat is None:
             return None
-        if seat.part is None:
+        if seat.part is None or (question.along is not None and question.along.fill_discarded):
             return AbsorbentFact(None, (), None, None, None)
         at = self._moment(question)
         promise = self._promise_over(unit_id, question)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import datetime
+from operator import itemgetter
 
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
@@ -139,20 +140,28 @@ class TurnRoundSide:
     # use and service
 
     def idle(self, unit_id: int, at: datetime) -> IdleFact:
-        """When the unit last was no idle one: its last run, return or finished turn-round; now where it is out."""
+        """When the unit last was no idle one: its last run, return or finished turn-round; now where it is out.
+
+        A turn-round is no use; it is named for what it is.
+        """
         out = any(each.out_at is not None for each in self._fleet.promises.get(unit_id, ()))
         back = self._returns.get(unit_id)
         known = (
-            self._kept.last_runs.get(unit_id),
-            back.received_at if back is not None else None,
-            self._kept.finished.get(unit_id),
-            at if out else None,
+            (self._kept.finished.get(unit_id), "last turned round"),
+            (self._kept.last_runs.get(unit_id), "last used"),
+            (back.received_at if back is not None else None, "last back from a hire"),
+            (at if out else None, "with a diver on"),
         )
-        return IdleFact(max((each for each in known if each is not None), default=None))
+        dated = [(when, what) for when, what in known if when is not None]
+        last = max(dated, key=itemgetter(0), default=None)
+        return IdleFact(None) if last is None else IdleFact(*last)
 
     def service(self, unit: UnitRecord) -> ServiceFact:
         """The critical tasks of the type's plan that come round by months or by use."""
-        return ServiceFact(self.service_book.service_life(unit.unit_id, unit.unit_type_id))
+        book = self.service_book
+        return ServiceFact(
+            book.service_life(unit.unit_id, unit.unit_type_id), book.not_counted(unit.unit_id, unit.unit_type_id)
+        )
 
 
 def _alarm_facts(tests: Iterable[BenchTestRecord], kinds: tuple[str, ...]) -> Iterator[TestFact]:

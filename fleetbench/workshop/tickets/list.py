@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from fleetbench.calc.tickets.signing import TaskFact
+from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import OpeningRecord, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
 from fleetbench.records.core.errors import NotFound
@@ -34,11 +36,14 @@ from fleetbench.records.tickets.reads import (
     read_times,
     ticket_number,
 )
+from fleetbench.records.tickets.tables import Ticket
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
 from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.core.task_evidence import not_counted, task_facts, ticket_evidence
 from fleetbench.workshop.core.workplace import Shop
 
+NO_TESTS = ("none",)
 NUMBER = re.compile(r"\s*(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})\s*")
 
 
@@ -75,7 +80,11 @@ class FindingLine:
 
 @dataclass(frozen=True, slots=True)
 class TaskLine:
-    """One thing to do under a ticket."""
+    """One thing to do under a ticket, as it stands: one that was ticked is to do again where its evidence is lacking.
+
+    missing: the evidence that it needs and that is not there, each with its remedy. way: where that is made: `test`,
+    `calibrate`, `fit`, `photograph`, or nothing. of_plan: whether it is a task of the service plan.
+    """
 
     task_id: int
     ordinal: int
@@ -88,6 +97,9 @@ class TaskLine:
     put_off_reason: str | None
     times_put_off: int
     second_person: bool = False
+    missing: tuple[str, ...] = ()
+    way: str = ""
+    of_plan: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +172,7 @@ class TicketPage:
     times: tuple[TimeLine, ...] = ()
     photographs: tuple[PhotographLine, ...] = ()
     put_right_by: tuple[str, ...] = ()
+    not_counted: tuple[str, ...] = ()
 
 
 def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
@@ -176,7 +189,8 @@ def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...
 def ticket_page(shop: Shop, number: str) -> TicketPage:
     """Everything done under one ticket, by its number as printed (2026-014); NotFound for another text."""
     said = NUMBER.fullmatch(number)
-    with shop.database.reading() as connection:
+    with shop.database.looking() as session:
+        connection = session.connection()
         ticket = read_ticket(connection, int(said["year"]), int(said["number"])) if said else None
         if ticket is None:
             raise NotFound(f"ticket {number}: not recorded; give the number as printed, for instance 2026-014")
@@ -199,16 +213,32 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         times = read_times(connection, key)
         photographs = read_photographs(connection, ticket_ids=(key,))
         later = read_referring(connection, key)
+        row = session.get_one(Ticket, key)
+        made = ticket_evidence(session, row)
+        facts = task_facts(session, row, made)
+        settling = tuple(dict.fromkeys(kind for task in tasks for kind in made.needs(task.text).tests))
+        beside = read_tests(connection, unit_id=row.unit_id, kinds=settling or NO_TESTS)
+        ends = ticket.signed_at or shop.clock()
+        tests = tuple(
+            sorted(
+                {*tests, *(each for each in beside if ticket.opened_at <= each.at <= ends)},
+                key=lambda each: (each.at, each.test_id),
+            )
+        )
+        lines = tuple(
+            _task(task, fact, made.needs(task.text).way, ticket.signed_at is None, names)
+            for task, fact in zip(tasks, facts, strict=True)
+        )
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
     states: dict[str, int] = defaultdict(int)
-    for task in tasks:
-        states[task.state] += 1
+    for line in lines:
+        states[line.state] += 1
     return TicketPage(
         row=_row(ticket, states, names, numbers),
         unit_type=ticket.unit_type,
         unit_serial=ticket.unit_serial,
         findings=tuple(_finding(each, names) for each in findings),
-        tasks=tuple(_task(each, names) for each in tasks),
+        tasks=lines,
         moves=tuple(line for each in moves for line in _moved(each, key, hosts, names)),
         tests=tuple(bench_test_line(each, names) for each in tests),
         calibrations=tuple(
@@ -235,6 +265,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
             for each in photographs
         ),
         put_right_by=tuple(numbers[each] for each in later),
+        not_counted=not_counted(facts),
     )
 
 
@@ -277,20 +308,23 @@ def _finding(finding: FindingRecord, names: dict[int, str]) -> FindingLine:
     return FindingLine(finding.at, person, finding.text)
 
 
-def _task(task: TaskRecord, names: dict[int, str]) -> TaskLine:
+def _task(task: TaskRecord, fact: TaskFact, way: str, is_open: bool, names: dict[int, str]) -> TaskLine:
     person = names.get(task.person_id) if task.person_id is not None else None
     return TaskLine(
-        task.task_id,
-        task.ordinal,
-        task.text,
-        task.critical,
-        task.state,
-        task.minutes,
-        task.settled_at,
-        person,
-        task.put_off_reason,
-        task.times_put_off,
-        bool(task.second_person),
+        task_id=task.task_id,
+        ordinal=task.ordinal,
+        text=task.text,
+        critical=task.critical,
+        state=state_now(task.state, fact.missing) if is_open else task.state,
+        minutes=task.minutes,
+        settled_at=task.settled_at,
+        person=person,
+        put_off_reason=task.put_off_reason,
+        times_put_off=task.times_put_off,
+        second_person=bool(task.second_person),
+        missing=fact.missing,
+        way=way if fact.missing else "",
+        of_plan=fact.service_tests is not None,
     )
 
 

@@ -267,6 +267,7 @@ class FinishedTicket:
     row: TicketRow
     findings: tuple[str, ...]
     tasks: tuple[str, ...]
+    not_counted: tuple[str, ...]
     parts: tuple[str, ...]
     tests: tuple[str, ...]
     needs_second: bool
@@ -288,6 +289,7 @@ def _finished(page: TicketPage) -> FinishedTicket:
         tuple(each.text for each in page.findings),
         tuple(f"{each.text}: {each.state}" + (f", {each.put_off_reason}" if each.put_off_reason else "")
               for each in page.tasks),
+        page.not_counted,
         tuple(f"{each.way} {each.slot}: {each.part}" for each in page.moves),
         tuple(f"{each.kind}: {each.result}" for each in page.tests),
         any(each.second_person and each.state == "done" for each in page.tasks),

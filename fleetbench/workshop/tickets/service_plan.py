@@ -174,6 +174,16 @@ class ServiceBook:
             history = self.history(unit_id, task, flooded_at)
             yield task, task_due(plan_of(task), history, self._day.today)
 
+    def not_counted(self, unit_id: int, unit_type_id: int) -> str:
+        """The signed tickets whose critical task does not count for a test that they leave out; empty for none."""
+        return "; ".join(
+            dict.fromkeys(
+                said
+                for task in self.tasks.get(unit_type_id, ())
+                if task.critical and (said := self.records.not_counted.get((unit_id, task.service_task_id)))
+            )
+        )
+
     def service_life(self, unit_id: int, unit_type_id: int) -> Governing:
         """The periodic service: the critical task of the plan that ends first, and those that cannot be dated."""
         days = (

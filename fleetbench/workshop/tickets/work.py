@@ -4,20 +4,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from fleetbench.calc.tickets.signing import (
-    SeenFact,
-    SignerFact,
-    TaskFact,
-    TestFact,
-    qualified,
-    why_not_by,
-    why_not_signable,
-)
-from fleetbench.records.bench.tables import BenchTest
+from fleetbench.calc.tickets.signing import SeenFact, SignerFact, qualified, why_not_by, why_not_signable
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
+from fleetbench.records.turn_rounds.lookups import service_of_task
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import (
     last_workshop_opening,
@@ -30,6 +22,7 @@ from fleetbench.records.upkeep.lookups import (
     ticket_findings,
     unit_by_tag,
 )
+from fleetbench.workshop.core.task_evidence import task_facts, test_fact, ticket_evidence
 from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.tickets.service_plan import may_settle
@@ -127,13 +120,19 @@ def add_task(shop: Shop, ticket_id: int, text: str, *, critical: bool = True, se
 
 
 def task_done(shop: Shop, task_id: int, *, minutes: float | None = None) -> None:
-    """Mark a task as done, with the minutes it took where known; a clock that runs counts them already."""
+    """Mark a task as done, with the minutes it took where known; a clock that runs counts them already.
+
+    Refused where the record that settles it was not made since the ticket was opened.
+    """
     if minutes is not None and not 0 <= minutes <= 24 * 60:
         raise Refused("minutes: give a figure from 0 to 1440")
     with shop.acting("task done", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
         may_settle(act, task.id, act.get(Unit, ticket.unit_id, "unit").unit_type_id)
+        missing = ticket_evidence(act.session, ticket).missing(task.text, service_of_task(act.session, task.id))
+        if missing:
+            raise Refused(f"task '{task.text}': {'; '.join(missing)}; or put it off with a reason")
         act.change(
             task, state="done", settled_at=act.at, person_id=shop.person_id, minutes=minutes, put_off_reason=None
         )
@@ -243,30 +242,21 @@ def _not_by(act: Act, ticket: Ticket, signer: Person, other: Person | None, toda
     return why_not_by(
         signer_fact(act, signer, unit_type, today),
         signer_fact(act, other, unit_type, today) if other is not None else None,
-        _tasks(act, ticket.id),
-    )
-
-
-def _tasks(act: Act, ticket_id: int) -> tuple[TaskFact, ...]:
-    return tuple(
-        TaskFact(task.text, task.state, task.put_off_reason, bool(task.second_person))
-        for task in tasks_of(act.session, ticket_id)
+        task_facts(act.session, ticket),
     )
 
 
 def _reasons(act: Act, ticket_id: int) -> tuple[str, ...]:
     ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
+    made = ticket_evidence(act.session, ticket)
     opened = last_workshop_opening(act.session, ticket.unit_id)
     tests = tests_since(act.session, ticket.unit_id, opened or ticket.opened_at)
     return why_not_signable(
         signed=ticket.signed_at is not None,
-        tasks=_tasks(act, ticket_id),
+        tasks=task_facts(act.session, ticket, made),
         findings=ticket_findings(act.session, ticket_id),
         opened=opened,
-        tests=tuple(_fact(test) for test in tests),
+        tests=tuple(test_fact(test) for test in tests),
         clocks=tuple(name_of(act.session, row.person_id) for row in running_times(act.session, ticket_id=ticket_id)),
+        minutes=ticket.minutes,
     )
-
-
-def _fact(test: BenchTest) -> TestFact:
-    return TestFact(test.kind, test.direction, test.at, test.result in ("pass", "watch"))

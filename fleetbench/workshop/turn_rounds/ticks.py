@@ -7,9 +7,9 @@ read, a bath, a loop found dry, a bench test, a battery reading, a calibration, 
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
 from fleetbench.calc.turn_rounds.card import Step
-from fleetbench.records.bench.lookups import seats_of
+from fleetbench.records.bench.lookups import open_tickets_of, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.act import Act
 from fleetbench.records.places.tables import centre_timezone
@@ -27,7 +27,8 @@ from fleetbench.records.turn_rounds.lookups import (
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 from fleetbench.records.units.history import CYLINDER_KINDS
 from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.lookups import last_workshop_opening, tests_since
+from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, tests_since
+from fleetbench.workshop.core.task_evidence import test_fact, ticket_evidence
 
 
 def settle(act: Act, line: TurnRoundLine, state: str, how: str | None) -> None:
@@ -46,6 +47,20 @@ def tick(act: Act, unit_id: int, step: Step, how: str) -> bool:
             settle(act, line, "done", how)
             ticked = True
     return ticked
+
+
+def tick_tasks(act: Act, unit: Unit) -> tuple[str, ...]:
+    """The tasks of the unit's open tickets that a test or a calibration alone settles, marked as done now."""
+    ticked = []
+    for ticket in open_tickets_of(act.session, unit.id):
+        made = ticket_evidence(act.session, ticket)
+        for task in tasks_of(act.session, ticket.id):
+            stale = task.state == "done" and task.settled_at is not None and task.settled_at < made.made.opened
+            waits = task.state in ("to do", "put off") or stale
+            if waits and made.needs(task.text).by_record and not made.missing(task.text):
+                act.change(task, state="done", settled_at=act.at, person_id=act.person_id, put_off_reason=None)
+                ticked.append(task.text)
+    return tuple(ticked)
 
 
 def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
@@ -73,10 +88,7 @@ def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
 def untested(act: Act, unit: Unit, card: TurnRound) -> tuple[str, ...]:
     """Release tests that have not passed since the card was opened and the loop was last opened."""
     since = max(card.opened_at, last_workshop_opening(act.session, unit.id) or card.opened_at)
-    facts = tuple(
-        TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch"))
-        for row in tests_since(act.session, unit.id, since)
-    )
+    facts = tuple(test_fact(row) for row in tests_since(act.session, unit.id, since))
     return tuple(kind for kind in RELEASE_TESTS if not released(kind, since, facts))
 
 

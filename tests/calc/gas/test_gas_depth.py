@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import (
+    DepthLimit,
     ambient_bar,
     breathable_at_surface,
     density_at_depth_g_l,
     density_result,
+    depth_limit,
     depth_of_density_m,
     diluent_flush,
     equivalent_air_depth_m,
@@ -156,3 +158,16 @@ def test_open_circuit_use_follows_depth():
 def test_bad_input_is_refused_with_its_field(make, field):
     with pytest.raises(ValueError, match=rf"^{field}:"):
         make()
+
+
+@pytest.mark.parametrize(
+    ("oxygen", "density", "depth", "by_density"),
+    [(46.0, 30.4, 30.4, True), (28.0, 30.4, 28.0, False), (30.4, 30.4, 30.4, False), (6.0, None, 6.0, False)],
+)
+def test_the_smaller_of_the_two_depths_limits_a_gas(oxygen, density, depth, by_density):
+    """That the smaller counts: common practice, no published source."""
+    assert depth_limit(oxygen, density) == DepthLimit(depth, by_density)
+
+
+def test_a_gas_that_was_not_analysed_has_no_depth_whatever_its_density_would_allow():
+    assert depth_limit(None, 30.0) is None

@@ -10,6 +10,7 @@ import pytest
 
 from fleetbench.calc.hires.plan import Cause, first_come_first_served, plan
 from fleetbench.calc.hires.plan_facts import (
+    Assigned,
     PlanBooking,
     PlanFacts,
     PlanUnit,
@@ -19,7 +20,7 @@ from fleetbench.calc.hires.plan_facts import (
     faults,
     score,
 )
-from tests.independent.plans import best_score
+from tests.independent.plans import best_score, can_be_done
 
 
 def random_facts(seed: int, *, units: int = 3, bookings: int = 4, days: int = 5) -> PlanFacts:
@@ -49,16 +50,30 @@ def random_facts(seed: int, *, units: int = 3, bookings: int = 4, days: int = 5)
     return PlanFacts(tuple(made), tuple(asked), minutes, {"P": tuple(dice.choice((0, 0, 1)) for _ in range(days))})
 
 
-@pytest.mark.parametrize("seed", range(40))
+def told_plainly(facts: PlanFacts) -> list[tuple[object, ...]]:
+    """The units as the recomputation takes them."""
+    return [(u.tag, u.unit_type, u.in_hand, u.fit_through, u.taken,
+             [(w.minutes, w.due, w.parts, w.throws_life) for w in u.work]) for u in facts.units]  # fmt: skip
+
+
+def doable(facts: PlanFacts, made: Assigned) -> bool:
+    """Whether the bench can do a plan's work on days when each unit is here, worked through day by day."""
+    used = {n: tuple(b.days for b in facts.bookings if unit.tag in made.given.get(b.code, ()))
+            for n, unit in enumerate(facts.units)}  # fmt: skip
+    days = [made.ready.get(unit.tag) for unit in facts.units]
+    return can_be_done(told_plainly(facts), days, used, facts.bench_minutes)
+
+
+@pytest.mark.parametrize("seed", range(60))
 def test_a_small_plan_is_as_good_as_the_best_of_all_plans(seed: int) -> None:
     facts = random_facts(seed)
     made = plan(facts)
-    units = [(u.tag, u.unit_type, u.in_hand, u.fit_through, u.taken,
-              [(w.minutes, w.due, w.parts, w.throws_life) for w in u.work]) for u in facts.units]  # fmt: skip
+    units = told_plainly(facts)
     bookings = [(b.code, b.unit_type, b.days, b.units, b.promised) for b in facts.bookings]
     best = best_score(units, bookings, facts.bench_minutes, facts.parts)
     assert faults(facts, made.assigned) == ()
     assert made.exact
+    assert doable(facts, made.assigned)
     assert (made.score.unmet, made.score.late, made.score.thrown, made.score.changes) == best
 
 
@@ -66,12 +81,33 @@ def test_a_small_plan_is_as_good_as_the_best_of_all_plans(seed: int) -> None:
 def test_first_come_first_served_keeps_every_rule_and_no_plan_is_worse(seed: int) -> None:
     facts = random_facts(seed, units=8, bookings=20, days=14)
     start = first_come_first_served(facts)
-    assert faults(facts, start) == ()
+    assert (faults(facts, start), doable(facts, start)) == ((), True)
     made = plan(facts, seconds=2)
-    assert faults(facts, made.assigned) == ()
+    assert (faults(facts, made.assigned), doable(facts, made.assigned)) == ((), True)
     assert made.score <= score(facts, start) == made.first_come
     assert bookings_met(facts, made.assigned) >= bookings_met(facts, start)
     assert made.score.unmet >= made.bound.unmet
+
+
+def test_hours_count_only_on_days_when_the_unit_is_here() -> None:
+    unit = PlanUnit("U0", "A", fit_through=8, work=(WorkItem(300),))
+    bookings = (PlanBooking("A1", "A", (1, 8)), PlanBooking("B1", "A", (10, 11)))
+    facts = PlanFacts((unit,), bookings, (60.0,) * 12)
+    at_once = Assigned({"A1": ("U0",), "B1": ("U0",)}, {"U0": 9})
+    assert faults(facts, at_once)[0] == "bench: 300 min asked from day 9 to 9, 60 there"
+    assert not doable(facts, at_once)
+    made = plan(facts)
+    assert (made.score.unmet, faults(facts, made.assigned), doable(facts, made.assigned)) == (1, (), True)
+    assert plan(replace(facts, bench_minutes=(*(60.0,) * 9, 300.0, 0.0, 0.0))).score.unmet == 0
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_plan_with_short_hours_can_be_done(seed: int) -> None:
+    facts = random_facts(seed, units=4, bookings=7, days=9)
+    work = [replace(u, work=tuple(replace(w, minutes=2 * w.minutes, parts=()) for w in u.work)) for u in facts.units]
+    facts = replace(facts, units=tuple(work))
+    made = plan(facts)
+    assert (faults(facts, made.assigned), doable(facts, made.assigned)) == ((), True)
 
 
 def test_where_nothing_is_recorded_there_is_nothing_to_plan() -> None:

@@ -27,7 +27,7 @@ def test_a_label_is_62_by_29_mm_one_a_page_and_the_same_data_prints_the_same_byt
 
 def test_it_states_role_gas_pressure_depth_test_and_analysis_with_the_caution_for_oxygen() -> None:
     text = text_of(OXYGEN)
-    for fact in ("OXYGEN", "O2 99.6 %", "190 bar", "CYL00081", "maximum depth 6 m (1.6 bar)", "in test to 2027-09-30",
+    for fact in ("OXYGEN", "O2 99.6 %", "190 bar", "CYL00081", "to 6 m: oxygen 1.6 bar", "in test to 2027-09-30",
                  "analysed 2026-06-15 09:05, Žofia Ångqvist", "initials", "open slowly, clean hands"):  # fmt: skip
         assert fact in text
     assert "He" not in text
@@ -42,7 +42,7 @@ def test_the_role_is_the_largest_word_on_it() -> None:
 @pytest.mark.parametrize(("depth", "shown"), [(56.67, "56 m"), (6.0, "6 m"), (5.999, "5 m"), (33.75, "33 m")])
 def test_the_depth_is_rounded_down(depth: float, shown: str) -> None:
     """Air at 1.4 bar is 56.667 m and 32 % 33.750 m: (pO2/fO2 - 1) * 10, NOAA's formula, rounded down as published."""
-    assert f"maximum depth {shown}" in text_of(replace(OXYGEN, role="diluent", maximum_depth_m=depth))
+    assert f"to {shown}: oxygen" in text_of(replace(OXYGEN, role="diluent", maximum_depth_m=depth))
 
 
 @pytest.mark.parametrize(("breathable", "said"), [(False, True), (True, False)])
@@ -79,8 +79,11 @@ def test_no_label_at_all_is_refused() -> None:
         made(write_cylinder_labels, [])
 
 
-def test_a_gas_that_is_thick_before_its_maximum_depth_says_from_where() -> None:
+def test_the_smaller_of_the_depths_by_density_and_by_oxygen_stands_first_and_the_other_beside_it() -> None:
     """5.2 and 6.2 g/L: from memory. The depths are invented."""
     air = replace(OXYGEN, role="bailout", oxygen_percent=21.0, maximum_depth_m=56.67, dense_at_m=(30.6, 38.4))
-    assert "by density: 30 m at 5.2 g/L, 38 m at 6.2 g/L" in text_of(air)
-    assert "by density" not in text_of(replace(air, maximum_depth_m=28.0))
+    text = text_of(air)
+    first, beside = text.index("to 30 m: density 5.2 g/L"), text.index("6.2 g/L at 38 m; oxygen 1.6 bar at 56 m")
+    assert first < beside and "to 56 m" not in text
+    shallow = text_of(replace(air, maximum_depth_m=28.0))
+    assert "to 28 m: oxygen 1.6 bar" in shallow and "g/L" not in shallow

@@ -14,7 +14,7 @@ from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.words import surface_warning, whole_metres
 from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
 from tests.paper import sample_pages
-from tests.paper.pdf_reader import made, pictures, texts
+from tests.paper.pdf_reader import made, pictures, sizes_of_words, texts
 
 
 def text_of(**changes: object) -> str:
@@ -49,7 +49,7 @@ def test_every_fact_of_an_ordinary_hire_is_on_the_page() -> None:
         "hydrostatic 2023-06",
         "visual 2026-02",
         "2027-01-31",
-        "to 40 m",
+        "to 30 m: gas density 5.2 g/L",
         "not breathable at the surface",
         "3.61 V",
         "one-way valve, inhale",
@@ -103,7 +103,7 @@ def test_any_mixture_of_lists_is_one_page(
 def test_what_is_shortened_names_where_the_rest_stands() -> None:
     text = texts(made(write_handover, sample_pages.handover_hostile(), size=PageSize.LETTER))[0]
     assert "… see ticket KB-2026-0042" in text
-    assert "27 more: see the unit's record HIR-00217" in text
+    assert "28 more: see the unit's record HIR-00217" in text
     assert "12 more: see record HIR-00217" in text
 
 
@@ -208,16 +208,44 @@ def test_no_sheet_at_all_is_refused() -> None:
         handover_batch([], io.BytesIO())
 
 
-def test_regulators_stand_with_their_last_good_day_and_a_thick_gas_says_from_where() -> None:
-    """Densities advised and most, 5.2 and 6.2 g/L, are from memory; the figures here are invented."""
-    thick = sample_pages.cylinder("diluent", "CY-0302", 20.9, 0.0, maximum_depth_m=45.4, dense_at_m=(30.4, 38.7))
-    thin = sample_pages.cylinder("oxygen", "CY-0301", 99.4, 0.0, maximum_depth_m=6.0, dense_at_m=(26.4, 33.1))
+THICK = sample_pages.cylinder("diluent", "CY-0302", 20.9, 0.0, maximum_depth_m=45.4, dense_at_m=(30.4, 38.7),
+                              limit_bar=1.2)  # fmt: skip
+
+
+def test_the_smaller_depth_stands_first_with_what_sets_it_in_at_least_seven_points_beside_the_plan() -> None:
+    """A cautious page leads with the smaller depth: common practice, no published source. The depths are invented."""
+    full = {"tests": sample_pages.bench_tests() * 3, "cylinders": (THICK, THICK), "planned_depth_m": 40.0,
+            "planned_minutes": 60.0}  # fmt: skip
+    text = text_of(**full)
+    depth = "to 30 m: gas density 5.2 g/L; the 40 m planned are deeper"
+    beside = "6.2 g/L at 38 m, oxygen 1.2 bar at 45 m"
+    plan = "planned on this hire: 40 m, 60 min a fill"
+    assert depth in text and beside in text and plan in text and "to 45 m" not in text
+    for words in (depth, beside, plan):
+        assert min(sizes_of_words(made(write_handover, sample_pages.handover(**full)), words)) >= 6.99, words
+
+
+def test_a_sheet_printed_ahead_says_so_and_a_spare_is_called_a_spare() -> None:
+    ahead = text_of(handed_over_at=None)
+    assert "Prepared for 8 May 2026; not handed over yet" in ahead
+    assert "handed over assembled" not in ahead
+    assert "handed over assembled" in text_of()
+    spare = text_of(renter=None, spare=True)
+    assert "spare unit no diver is named" in spare and "renter not recorded" not in spare
+
+
+def test_a_fill_that_is_not_this_divers_is_not_printed_as_this_divers() -> None:
+    fill = replace(sample_pages.handover().fill, against="the fill is another diver's")
+    text = text_of(kind="kit", fill=fill)
+    assert "FIL-01733 stands in the canister and is not for this diver: the fill is another diver's. Discard" in text
+    assert "2480 g" not in text
+
+
+def test_regulators_stand_with_their_last_good_day() -> None:
     regulators = (
         page_facts.RegulatorLine("bailout regulator", "RB-1", date(2026, 8, 31)),
         page_facts.RegulatorLine("oxygen first stage", "FS-2", None),
     )
-    text = text_of(cylinders=(thin, thick), regulators=regulators)
-    assert "over 5.2 g/L below 30 m, over 6.2 g/L below 38 m" in text
-    assert "below 26 m" not in text
+    text = text_of(regulators=regulators)
     assert "bailout regulator RB-1, last good day 2026-08-31" in text
     assert "oxygen first stage FS-2, last good day not recorded" in text

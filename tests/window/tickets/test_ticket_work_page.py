@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QDialog, QLineEdit
+from PySide6.QtWidgets import QApplication, QDialog, QLabel, QLineEdit
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
@@ -157,7 +157,7 @@ def test_findings_and_tasks_are_added_by_enter(desk: Desk) -> None:
 
 
 def test_a_task_is_done_with_its_minutes_or_put_off_with_a_reason(desk: Desk) -> None:
-    desk.ticket("Replace cell 2", "Polish the case")
+    desk.ticket("Look at cell 2", "Polish the case")
     first, second = desk.page.tasks.rows
     first.minutes.setText("12")
     first.done_button.setFocus()
@@ -209,7 +209,7 @@ def _opened(desk: Desk, button: Any) -> Any:
 
 
 def test_a_part_that_may_not_go_in_is_refused_inside_the_dialog_and_nothing_is_lost(desk: Desk) -> None:
-    desk.ticket("Replace cell 2")
+    desk.ticket("Look at cell 2")
     dialog = _opened(desk, desk.page.parts.fit_button)
     desk.scan("C-OLD")
     desk.scan("cell 2")
@@ -319,8 +319,8 @@ def test_a_number_that_is_not_recorded_is_said_inside_the_page(desk: Desk) -> No
 
 
 def test_one_key_starts_and_stops_the_clock_and_the_next_task_stands_on_top(desk: Desk) -> None:
-    key = desk.ticket("Replace cell 2", "Calibrate")
-    assert desk.page.next.task.text() == "1  Replace cell 2   (1 task after it)"
+    key = desk.ticket("Look at cell 2", "Calibrate")
+    assert desk.page.next.task.text() == "1  Look at cell 2   (1 task after it)"
     with desk.qtbot.waitSignal(desk.page.changed):
         desk.press(Qt.Key.Key_F6)
     desk.settle()
@@ -337,7 +337,7 @@ def test_one_key_starts_and_stops_the_clock_and_the_next_task_stands_on_top(desk
 
 
 def test_a_slip_is_put_right_by_one_key_whether_words_minutes_or_a_task(desk: Desk) -> None:
-    desk.ticket("Replace cell 2")
+    desk.ticket("Look at cell 2")
     for field, wrong, right in (
         (desk.page.findings.new, "Contact corroded", "Contact of cell 2 corroded"),
         (desk.page.sign.minutes, "250", "25"),
@@ -434,7 +434,7 @@ def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk)
 
 @pytest.mark.parametrize("role", ["technician", "manager", "instructor"])
 def test_what_a_role_may_not_do_on_a_ticket_is_greyed_and_refused_with_nothing_changed(desk: Desk, role: str) -> None:
-    ticket = desk.ticket("Replace cell 2")
+    ticket = desk.ticket("Look at cell 2")
     person = {"technician": desk.keys.technician, "manager": desk.keys.manager}.get(role)
     if person is None:
         with desk.shop.acting("write", "test") as act:
@@ -502,3 +502,45 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
         QTest.mouseClick(dialog.act_button, LEFT)
     qtbot.waitUntil(lambda: page.banner.text.startswith("2 tickets signed") and not background.is_busy)
     assert [row.signed_by for row in page.model.rows if row.signed_at] == ["Tamsin Orrel", "Tamsin Orrel"]
+
+
+def test_after_f8_the_keyboard_stays_in_the_ticket(desk: Desk) -> None:
+    desk.ticket("Look at the seals", "Wipe the case", "Polish the case")
+    for left in (2, 1, 0):
+        with desk.qtbot.waitSignal(desk.page.changed):
+            desk.press(Qt.Key.Key_F8)
+        desk.settle()
+        assert sum(row.state == "to do" for row in desk.rows(Task)) == left
+        focused = QApplication.focusWidget()
+        assert focused is not None and desk.page.isAncestorOf(focused)
+
+
+def test_f8_does_not_tick_a_test_that_nobody_made_and_the_page_says_where_it_is_made(desk: Desk) -> None:
+    desk.ticket("Test injector flow")
+    assert "no passed test since this was opened; test it now: key F3" in desk.page.next.needs.text()
+    desk.press(Qt.Key.Key_F8)
+    desk.qtbot.waitUntil(lambda: desk.page.banner.text != "")
+    assert "injector flow: no passed test since this was opened" in desk.page.banner.text
+    desk.settle()
+    assert desk.rows(Task)[0].state == "to do"
+    focused = QApplication.focusWidget()
+    assert focused is not None and desk.page.isAncestorOf(focused)
+
+
+def test_the_signature_lists_what_is_left_out_with_its_reason_and_the_minutes(desk: Desk) -> None:
+    set_pin(desk.shop, desk.keys.technician, "4711")
+    desk.ticket("Look at the seals", "Polish the case")
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.press(Qt.Key.Key_F8)
+    desk.settle()
+    QTest.mouseClick(desk.page.tasks.rows[1].put_off_button, LEFT)
+    with desk.qtbot.waitSignal(desk.page.changed):
+        desk.scan("no paste in the house")
+    desk.settle()
+    assert desk.page.next.task.text() == "May be signed with 1 task left out"
+    desk.press(Qt.Key.Key_F9)
+    (dialog,) = desk.page.findChildren(QDialog)
+    said = [label.text() for label in dialog.findChildren(QLabel)]
+    assert "1 task done, 0 min worked" in said
+    assert "left out: Polish the case, no paste in the house" in said
+    dialog.reject()

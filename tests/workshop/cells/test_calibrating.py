@@ -20,7 +20,7 @@ from fleetbench.calc.cells.judge import (
 )
 from fleetbench.records.bench.tables import TestEquipment as Equipment
 from fleetbench.records.cells.reads import CalibrationFacts, ReadingFacts, read_facts
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationOutcome
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.cells.judging import bench_book, judge_calibration, judge_in_turn
@@ -265,6 +265,75 @@ def test_two_cells_in_one_position_are_refused_by_name(filled: Shop) -> None:
         judge_calibration(connection, replace(sound, readings=doubled))
 
 
+def expanded(shop: Shop, given: CalibrationFacts) -> float:
+    """Expanded uncertainty of the first cell's linearity as it would be recorded."""
+    with shop.database.reading() as connection:
+        return float(judge_calibration(connection, given).rows[0]["expanded_u"])
+
+
+def certify(shop: Shop, serial: str, **said: object) -> None:
+    with shop.acting("certify", serial) as act:
+        act.change(act.session.scalars(select(Equipment).where(Equipment.serial == serial)).one(), **said)
+
+
+SOUND_READINGS = ((10.4, 10.5), (49.1, 49.2))
+
+
+def test_an_analyser_or_a_barometer_that_states_no_uncertainty_is_not_taken_for_a_good_one(filled: Shop) -> None:
+    with filled.database.looking() as session:
+        serials = {row.kind: row.serial for row in session.scalars(select(Equipment))}
+    stated = expanded(filled, facts(*SOUND_READINGS))
+    certify(filled, serials["analyser"], uncertainty=None)
+    assert expanded(filled, facts(*SOUND_READINGS)) > stated + 1.0
+    with filled.database.reading() as connection:
+        outcome = judge_calibration(connection, facts(*SOUND_READINGS)).outcome
+    assert any("analyser's uncertainty is not recorded" in line for line in outcome.warnings)
+    certify(filled, serials["barometer"], uncertainty=None)
+    with filled.database.reading() as connection:
+        outcome = judge_calibration(connection, facts(*SOUND_READINGS)).outcome
+    assert any("barometer's uncertainty is not recorded" in line for line in outcome.warnings)
+
+
+def test_an_uncertainty_in_another_kind_of_unit_says_nothing(filled: Shop) -> None:
+    with filled.database.looking() as session:
+        serials = {row.kind: row.serial for row in session.scalars(select(Equipment))}
+    stated = expanded(filled, facts(*SOUND_READINGS))
+    certify(filled, serials["analyser"], unit="mbar")
+    assert expanded(filled, facts(*SOUND_READINGS)) > stated + 1.0
+
+
+def test_thermometer_and_hygrometer_count_with_what_the_register_says_of_them(filled: Shop) -> None:
+    # JCGM 100:2008, 5.1.2: at 40 C and 60 % a hygrometer of 2 % and a thermometer of 0.3 K leave less open than none.
+    warm = facts(*SOUND_READINGS, temperature_c=40.0, humidity=0.6)
+    none = expanded(filled, warm)
+    with filled.acting("enter", "equipment") as act:
+        for kind, serial, u, unit in (("hygrometer", "HY-9", 2.0, "%"), ("thermometer", "TH-9", 0.3, "C")):
+            act.add(Equipment(kind=kind, name=kind, serial=serial, uncertainty=u, unit=unit, last_good_day=None))
+    good = expanded(filled, warm)
+    assert good < none - 0.1
+    for serial, u in (("HY-9", 8.0), ("TH-9", 3.0)):
+        certify(filled, serial, uncertainty=u)
+        assert expanded(filled, warm) > good + 0.01
+    assert expanded(filled, replace(warm, made="diver")) == pytest.approx(none), "nobody knows what a diver read"
+
+
+def test_a_bench_sessions_own_hygrometer_counts_and_one_that_states_nothing_is_no_good_one(filled: Shop) -> None:
+    warm = facts(*SOUND_READINGS, temperature_c=40.0, humidity=0.6, session_id=1)
+    unnamed = expanded(filled, warm)
+    with filled.acting("enter", "equipment") as act:
+        rows = [Equipment(kind="hygrometer", name="one", serial=serial, uncertainty=u, unit="%", last_good_day=None)
+                for serial, u in (("HY-8", None), ("HY-9", 2.0))]  # fmt: skip
+        pieces = [act.add(row).id for row in rows]
+    assert expanded(filled, warm) == pytest.approx(unnamed), "the session names none"
+    found = []
+    for piece in pieces:
+        with filled.acting("name", "session") as act:
+            act.change(act.get(BenchSession, 1, "session"), hygrometer_id=piece)
+        found.append(expanded(filled, warm))
+    assert found[0] == pytest.approx(unnamed)
+    assert found[1] < unnamed - 0.1
+
+
 def test_what_is_recorded_is_read_back_as_facts(filled: Shop) -> None:
     with filled.database.reading() as connection:
         first, second = read_facts(connection, select(Calibration.id))
@@ -279,7 +348,7 @@ def test_judging_reads_the_records_in_a_fixed_number_of_statements(sample_shop: 
         (newest,) = read_facts(connection, select(Calibration.id).where(Calibration.id == last))
         event.listen(sample_shop.database.engine, "before_cursor_execute", lambda *given: counted.append(given[2]))
         judge_calibration(connection, replace(newest, at=newest.at + timedelta(hours=1), said={}))
-    assert len(counted) <= 13
+    assert len(counted) <= 14
 
 
 def _visit(rows: Rows, record: str, at: str, air: float, oxygen: float) -> None:

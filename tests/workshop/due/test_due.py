@@ -12,6 +12,7 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.calc.parts.life import LimitBasis
+from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import BookingUnit
@@ -23,6 +24,7 @@ from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import FORECAST, REJECT, SERVICE_PLAN, DueItem, DueState, list_due
 from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.readiness.ready import assess_unit
 from tests.centres.cell_story import bench_story
 from tests.centres.ready_centre import Centre, counted
 from tests.independent.due import Due
@@ -49,6 +51,12 @@ def reckoned_apart(shop: Shop) -> Due:
 
 def of_part(items: tuple[DueItem, ...], part: str) -> list[DueItem]:
     return [item for item in items if item.part == part]
+
+
+def held(centre: Centre) -> set[str]:
+    """The checks that hold the first unit today."""
+    answer = assess_unit(centre.shop, "LK-01", centre.today, centre.today, HandoverKind.KIT)
+    return {check.check for check in answer.stops}
 
 
 def test_a_part_stands_once_with_the_limit_that_ends_first(centre: Centre) -> None:
@@ -138,6 +146,31 @@ def test_a_rejected_cell_ends_the_day_before_whatever_its_age(centre: Centre) ->
     assert (item.basis, item.last_good_day) == (REJECT, centre.today - timedelta(days=2))
     centre.calibrate(centre.one, 0.2)
     assert not of_part(list_due(centre.shop, 0), "C-LK-01-2")
+
+
+def test_a_cell_that_a_diver_found_rejected_is_due_at_once_as_long_as_it_holds_the_unit(centre: Centre) -> None:
+    centre.calibrate(centre.one, 3, "reject", made="diver")
+    assert not of_part(list_due(centre.shop, 0), "C-LK-01-2"), "the workshop's own of two days ago came after it"
+    centre.calibrate(centre.one, 1, "reject", made="diver")
+    assert "cell outcome" in held(centre)
+    (item,) = of_part(list_due(centre.shop, 0), "C-LK-01-2")
+    assert (item.basis, item.last_good_day) == (REJECT, centre.today - timedelta(days=2))
+    centre.calibrate(centre.one, 0.5, "pass", made="diver")
+    assert (of_part(list_due(centre.shop, 0), "C-LK-01-2"), "cell outcome" in held(centre)) == ([], False)
+    centre.calibrate(centre.one, 0.4, "reject", made="diver")
+    centre.calibrate(centre.one, 0.3)
+    assert (of_part(list_due(centre.shop, 0), "C-LK-01-2"), "cell outcome" in held(centre)) == ([], False)
+
+
+def test_a_reject_of_the_workshop_is_not_lifted_by_a_divers_pass(centre: Centre) -> None:
+    centre.calibrate(centre.one, 1, "reject")
+    centre.calibrate(centre.one, 0.5, "pass", made="diver")
+    (item,) = of_part(list_due(centre.shop, 0), "C-LK-01-2")
+    assert item.last_good_day == centre.today - timedelta(days=2)
+    centre.calibrate(centre.one, 0.2, "reject", made="diver")
+    (item,) = of_part(list_due(centre.shop, 0), "C-LK-01-2")
+    assert item.last_good_day == centre.today - timedelta(days=2), "the earlier of the two"
+    assert "cell outcome" in held(centre)
 
 
 def test_calibration_and_release_tests_run_out_as_readiness_counts_them(centre: Centre) -> None:

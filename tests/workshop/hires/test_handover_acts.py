@@ -17,8 +17,10 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import BookingEntry, book, put_unit_on
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before, standing_acceptances
-from fleetbench.workshop.hires.receive import receive, swap_unit
+from fleetbench.workshop.hires.receive import Swapping, look_before_swap, receive, swap_unit
 from tests.centres.hire_centre import HireCentre
+
+SWAP = Swapping(failed="LK-01", instead="LK-02", reason="handset 2 blank", exchanged=("accessories", "absorbent"))
 
 
 @pytest.fixture
@@ -170,9 +172,12 @@ def test_a_swap_takes_one_unit_in_with_a_ticket_and_gives_the_other_out_on_the_s
 ) -> None:
     line = out(centre, kind="kit")
     with pytest.raises(Refused, match="unit LK-02: is not out"):
-        swap_unit(centre.shop, "LK-02", "LK-01", reason="x")
+        swap_unit(centre.shop, Swapping(failed="LK-02", instead="LK-01", reason="x"))
     centre.clock.advance(hours=3)
-    back = swap_unit(centre.shop, "LK-01", "LK-02", reason="handset 2 blank")
+    look = look_before_swap(centre.shop, SWAP)
+    assert (look.stops, centre.rows(BookingUnit)[line - 1].received_at) == ((), None)
+    accepted = [Accepting("LK-02", check, centre.day(20), "seen, and known") for check in look.to_accept]
+    back = swap_unit(centre.shop, SWAP, accepting=accepted, manager_id=centre.manager, pin="2468")
     failed, new = centre.rows(BookingUnit)[line - 1], centre.rows(BookingUnit)[-1]
     assert (failed.received_at, failed.fault) == (centre.clock(), True)
     assert (new.booking_id, new.diver_id, new.hand_over) == (failed.booking_id, failed.diver_id, "kit")
@@ -187,6 +192,6 @@ def test_a_swap_for_a_unit_that_may_not_go_out_changes_nothing(centre: HireCentr
         act.add(Hold(unit_id=centre.units["LK-02"], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
     with pytest.raises(Refused, match="strap torn"):
-        swap_unit(centre.shop, "LK-01", "LK-02", reason="handset 2 blank")
+        swap_unit(centre.shop, SWAP)
     assert centre.rows(Ticket) == []
     assert centre.rows(BookingUnit)[0].received_at is None

@@ -35,6 +35,19 @@ def test_a_unit_types_figure_stands_above_the_centres_and_an_advice_never_after_
     assert book.of(2).calibration == Freshness(5, 5, "the centre's own rule")
 
 
+def test_the_band_of_a_handset_back_in_air_is_the_centres_to_replace() -> None:
+    rows = [
+        stated(None, "handset back in air, minimum", 0.2, "bar"),
+        stated(2, "handset back in air, minimum", 0.195, "bar"),
+        stated(None, "handset back in air, advise off", 5, "%"),
+        stated(None, "handset back in air, maximum", 230, "mbar"),
+    ]
+    centre, own = FreshnessBook(rows).of(1), FreshnessBook(rows).of(2)
+    assert (centre.air_least_bar, centre.air_most_bar, centre.air_off_advise) == (0.2, 0.23, pytest.approx(0.05))
+    assert (own.air_least_bar, own.air_source) == (0.195, "the centre's own rule")
+    assert centre.source != centre.air_source
+
+
 def test_readiness_and_the_due_list_go_by_the_figure_in_force(centre: Centre) -> None:
     kind = centre.keys.centre.unit_type
     facts = {"unit": "days", "source": "invented manual", "maker": True, "unit_type_id": kind}

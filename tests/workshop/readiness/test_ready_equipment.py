@@ -9,7 +9,7 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check, HandoverKind
 from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.canisters.tables import Fill
-from fleetbench.records.cells.tables import Calibration
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.notices.tables import Notice, NoticeScope
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -28,9 +28,10 @@ def answer(centre: Centre) -> Check:
     return next(each for each in checks if each.check == "test equipment")
 
 
-def piece(centre: Centre, kind: str, until: date | None) -> int:
-    return centre.add(TestEquipment(kind=kind, name=f"Bench {kind}", serial=f"{kind}-1", uncertainty=0.1, unit=None,
-                                    last_good_day=until))  # fmt: skip
+def piece(centre: Centre, kind: str, until: date | None, uncertainty: float | None = 0.1) -> int:
+    unit = {"manometer": "mbar", "analyser": "%", "barometer": "mbar"}[kind]
+    return centre.add(TestEquipment(kind=kind, name=f"Bench {kind}", serial=f"{kind}-1", uncertainty=uncertainty,
+                                    unit=unit, last_good_day=until))  # fmt: skip
 
 
 def test_what_was_tested_without_a_named_piece_asks_nothing_of_equipment(centre: Centre) -> None:
@@ -61,6 +62,40 @@ def test_an_analyser_out_of_date_at_the_calibration_stops(centre: Centre) -> Non
     said = answer(centre)
     assert said.result is Result.STOP
     assert "not known to be in date" in said.evidence
+
+
+@pytest.mark.parametrize("kind", ["analyser", "barometer"])
+def test_a_calibration_with_what_states_no_uncertainty_is_told(centre: Centre, kind: str) -> None:
+    # Missing data never pass for good: the unit's release says what is not known.
+    unstated = piece(centre, kind, centre.today + timedelta(days=90), uncertainty=None)
+    with centre.shop.database.looking() as session:
+        key = session.query(Calibration).filter_by(unit_id=centre.one).one().id
+    centre.change(Calibration, key, **{f"{kind}_id": unstated})
+    said = answer(centre)
+    assert said.result is Result.ADVISE
+    assert f"Bench {kind} {kind}-1, calibration: its uncertainty is not recorded" in said.evidence
+
+
+def test_cells_verified_at_height_only_are_told_where_the_unit_is_used(centre: Centre) -> None:
+    # 640 mbar is the standard atmosphere of 3700 m (ISO 2533): pure oxygen there shows a cell no more than 0.64 bar.
+    days = (centre.today, centre.today)
+
+    def calibration() -> Any:
+        checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+        return next(each for each in checks if each.check == "workshop calibration")
+
+    assert "verified only" not in calibration().evidence
+    with centre.shop.database.looking() as session:
+        keys = [row.id for row in session.query(CalibrationOutcome).filter(CalibrationOutcome.verdict == "pass")]
+        pots = [row.id for row in session.query(CalibrationReading).filter_by(point="pot")]
+    for key in keys:
+        centre.change(CalibrationOutcome, key, verified_up_to_bar=0.62)
+    assert "verified only" not in calibration().evidence, "a pressure pot showed more since they were fitted"
+    for key in pots:
+        centre.change(CalibrationReading, key, point="settling")
+    said = calibration()
+    assert said.result is Result.ADVISE
+    assert "verified only up to 0.62 bar of oxygen" in said.evidence
 
 
 def test_what_was_measured_on_a_part_that_has_left_the_unit_bears_on_nothing(centre: Centre) -> None:

@@ -162,7 +162,7 @@ def test_alarms_are_tested_since_a_handset_or_its_firmware_changed(bench: TurnRo
 def test_a_unit_long_unused_is_advised_until_it_is_turned_round(bench: TurnRoundBench) -> None:
     assert check(bench, "idle").result == "ok"
     bench.clock.advance(hours=24 * 61)
-    assert said(bench, "idle").startswith("advise: last used")
+    assert said(bench, "idle").startswith("advise: last turned round")
     bench.out("LK-01")
     assert check(bench, "idle").result == "ok", "out now"
 

@@ -74,7 +74,7 @@ def test_nobody_at_the_bench_and_no_such_unit_open_no_ticket(shop: Shop, bench: 
 
 
 def test_a_task_to_do_keeps_the_ticket_open_and_one_put_off_with_a_reason_does_not(bench: Shop, keys: Keys) -> None:
-    key = opened(bench, "Replace cell 2", "Polish the case")
+    key = opened(bench, "Look at cell 2", "Polish the case")
     assert len(reasons_against_signing(bench, key)) == 2
     first, second = tasks_of(bench)
     task_done(bench, first.id, minutes=15)
@@ -208,3 +208,59 @@ def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench
         signed = session.scalars(select(Ticket.id).where(Ticket.signed_by_id == keys.technician)).all()
         assert set(signed) == {first, second}
         assert session.scalars(select(Journal.hash).where(Journal.act == "sign ticket")).all() == [digest]
+
+
+@pytest.mark.parametrize(
+    ("task", "said"),
+    [
+        ("Test injector flow", "injector flow: no passed test since this was opened"),
+        ("Check the bailout valve", "bailout valve: no passed test"),
+        ("Test one-way valve", "one-way valve: no passed test"),
+        ("Test the loop", "loop negative: no passed test.*loop positive: no passed test"),
+        ("Calibrate the cells", "cell 1: no calibration since this was opened"),
+        ("Replace cell 2", "cell 2: nothing was fitted there"),
+        ("Photograph the gland", "no photograph was added"),
+    ],
+)
+def test_a_task_that_a_record_settles_is_not_ticked_by_hand_without_it(bench: Shop, task: str, said: str) -> None:
+    key = opened(bench, task)
+    with pytest.raises(Refused, match=said):
+        task_done(bench, tasks_of(bench)[0].id)
+    assert "still to do" in reasons_against_signing(bench, key)[0]
+
+
+def test_what_was_made_before_the_ticket_was_opened_settles_nothing(bench: Shop, clock: Any) -> None:
+    record_test(bench, "LK-01", "bailout valve", held=True)
+    clock.advance(minutes=5)
+    opened(bench, "Test bailout valve")
+    with pytest.raises(Refused, match="bailout valve: no passed test"):
+        task_done(bench, tasks_of(bench)[0].id)
+    record_test(bench, "LK-01", "bailout valve", held=True)
+    assert tasks_of(bench)[0].state == "done"
+
+
+def test_a_test_that_failed_after_the_tick_stands_against_the_signature(bench: Shop, clock: Any) -> None:
+    key = opened(bench, "Test bailout valve")
+    record_test(bench, "LK-01", "bailout valve", held=True)
+    assert reasons_against_signing(bench, key) == ()
+    clock.advance(minutes=5)
+    record_test(bench, "LK-01", "bailout valve", held=False)
+    assert "a test did not pass" in reasons_against_signing(bench, key)[0]
+    assert ticket_desk(bench, "2026-1").page.tasks[0].state == "to do"
+    clock.advance(minutes=5)
+    record_test(bench, "LK-01", "bailout valve", held=True)
+    assert reasons_against_signing(bench, key) == ()
+
+
+def test_a_loop_opened_after_its_test_is_to_test_again_under_the_ticket(bench: Shop, clock: Any) -> None:
+    key = opened(bench, "Test loop negative")
+    record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3)
+    assert ticket_desk(bench, "2026-1").page.tasks[0].state == "done"
+    clock.advance(minutes=5)
+    fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault", ticket_id=key)
+    (task,) = ticket_desk(bench, "2026-1").page.tasks
+    assert task.state == "to do" and "since the loop was opened" in task.missing[0]
+    clock.advance(minutes=5)
+    record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3)
+    (task,) = ticket_desk(bench, "2026-1").page.tasks
+    assert (task.state, task.settled_at) == ("done", clock())

@@ -1,0 +1,145 @@
+"""What was made on a unit since a ticket or card was opened, gathered to decide whether a task is settled."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from fleetbench.calc.tickets.signing import TaskFact, TestFact
+from fleetbench.calc.tickets.task_evidence import CellFact, Evidence, Needs, PartNeed, lacking, left_out_tests, needs_of
+from fleetbench.records.bench.lookups import RecordSession, Seat, last_outcomes, seats_of
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.gas.reads import read_materials
+from fleetbench.records.parts.tables import PartType
+from fleetbench.records.tickets.reads import read_photographs
+from fleetbench.records.tickets.tables import ServiceTask, Ticket
+from fleetbench.records.turn_rounds.lookups import needs_of as plan_needs_of
+from fleetbench.records.turn_rounds.lookups import services_of_ticket, sound_calibrations
+from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, tests_since
+
+PASSED = ("pass", "watch")
+
+
+class UnitEvidence:
+    """The evidence on one unit since a moment, and what it lacks for a task.
+
+    until: of a ticket that was signed then; what is fitted today says nothing of it, so its fittings stand as signed.
+    """
+
+    def __init__(
+        self, session: RecordSession, unit: Unit, since: datetime, *, ticket_id: int | None = None,
+        until: datetime | None = None,
+    ) -> None:  # fmt: skip
+        self._session, self._until = session, until
+        self._seats = seats_of(session, unit) if until is None else ()
+        opened = last_workshop_opening(session, unit.id, until=until)
+        self.made = Evidence(
+            since=since,
+            opened=max(since, opened) if opened is not None else since,
+            tests=self._tests(unit, since),
+            cells=self._cells(unit, since),
+            fitted=tuple(
+                (seat.slot.name, seat.part.part_type_id)
+                for seat in self._seats
+                if seat.part is not None and seat.fitting is not None and seat.fitting.fitted_at >= since
+            ),
+            used=tuple(each.name for each in read_materials(session.connection(), ticket_id))
+            if ticket_id is not None else (),
+            photographs=len(read_photographs(session.connection(), ticket_ids=(ticket_id,)))
+            if ticket_id is not None else 0,
+        )  # fmt: skip
+
+    def _tests(self, unit: Unit, since: datetime) -> tuple[TestFact, ...]:
+        seated = {seat.part.id for seat in self._seats if seat.part is not None}
+        return tuple(
+            test_fact(row)
+            for row in tests_since(self._session, unit.id, since)
+            if (row.at <= self._until if self._until is not None else row.part_id is None or row.part_id in seated)
+        )
+
+    def _cells(self, unit: Unit, since: datetime) -> tuple[CellFact, ...]:
+        if self._until is not None:
+            sound = [each for each in sound_calibrations(self._session, unit.id, since) if each.at <= self._until]
+            return (CellFact("the cells", "pass"),) if sound else ()
+        seats = [seat for seat in self._seats if seat.slot.kind == "cell"]
+        last = last_outcomes(self._session, [seat.part.id for seat in seats if seat.part is not None])
+        return tuple(self._cell(seat, since, last) for seat in seats)
+
+    def _cell(self, seat: Seat, since: datetime, last: dict[int, tuple[CalibrationOutcome, Calibration]]) -> CellFact:
+        if seat.part is None or seat.fitting is None:
+            return CellFact(seat.slot.name, None, fitted=False)
+        if seat.part.id not in last:
+            return CellFact(seat.slot.name, None)
+        outcome, calibration = last[seat.part.id]
+        counts = calibration.made == "workshop" and calibration.at >= max(since, seat.fitting.fitted_at)
+        return CellFact(seat.slot.name, outcome.verdict if counts else None)
+
+    def needs(self, text: str, service: ServiceTask | None = None) -> Needs:
+        """What a task of these words needs, and the parts that the plan names for it."""
+        return needs_of(
+            text,
+            slots=tuple(seat.slot.name for seat in self._seats) if service is None else (),
+            parts=self._parts(service) if service is not None else (),
+        )
+
+    def missing(self, text: str, service: ServiceTask | None = None) -> tuple[str, ...]:
+        """Why a task is not settled by what was made, each reason with its remedy; empty where it is."""
+        return lacking(self.needs(text, service), self.made)
+
+    def _parts(self, service: ServiceTask) -> tuple[PartNeed, ...]:
+        if self._until is not None:
+            return ()
+        kinds = {seat.slot.kind for seat in self._seats}
+        wanted = [need for need, _name in plan_needs_of(self._session, [service.id]) if need.part_type_id is not None]
+        types = [(need, self._session.get_one(PartType, need.part_type_id)) for need in wanted]
+        return tuple(PartNeed(kind.id, kind.name, need.quantity, kind.kind in kinds) for need, kind in types)
+
+
+def test_fact(row: BenchTest) -> TestFact:
+    """A recorded bench test as the rules know it."""
+    return TestFact(row.kind, row.direction, row.at, row.result in PASSED, row.part_id)
+
+
+def ticket_evidence(session: RecordSession, ticket: Ticket) -> UnitEvidence:
+    """What was made since a ticket was opened, until it was signed."""
+    unit = session.get_one(Unit, ticket.unit_id)
+    return UnitEvidence(session, unit, ticket.opened_at, ticket_id=ticket.id, until=ticket.signed_at)
+
+
+def task_facts(session: RecordSession, ticket: Ticket, made: UnitEvidence | None = None) -> tuple[TaskFact, ...]:
+    """The tasks of a ticket in order, each with the evidence that it lacks and the tests that the plan asks for."""
+    made = made or ticket_evidence(session, ticket)
+    services = services_of_ticket(session, ticket.id)
+    tests = service_tests(session, [each.id for each in services.values()])
+    return tuple(
+        TaskFact(
+            task.text, task.state, task.put_off_reason, bool(task.second_person),
+            made.missing(task.text, services.get(task.id)),
+            tests.get(services[task.id].id, ()) if task.id in services else None,
+            services[task.id].minutes if task.id in services else None,
+        )
+        for task in tasks_of(session, ticket.id)
+    )  # fmt: skip
+
+
+def service_tests(session: RecordSession, service_task_ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
+    """The kinds of test that tasks of the plan need, by their keys."""
+    found: dict[int, tuple[str, ...]] = {}
+    for need, _name in plan_needs_of(session, service_task_ids):
+        if need.test is not None:
+            found[need.service_task_id] = (*found.get(need.service_task_id, ()), need.test)
+    return found
+
+
+def not_counted(tasks: Sequence[TaskFact]) -> tuple[str, ...]:
+    """What stays due though it is signed: a task of the plan that is left out, or whose test is; empty for nothing."""
+    lines = [(task.text, task.state) for task in tasks]
+    said = []
+    for task in tasks:
+        if task.service_tests is None:
+            continue
+        if task.state == "put off":
+            said.append(f"'{task.text}' is left out and stays due")
+        elif left := left_out_tests(task.service_tests, lines):
+            said.append(f"'{task.text}' does not count as done and stays due: '{left[0]}' is left out")
+    return tuple(said)
