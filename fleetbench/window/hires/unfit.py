@@ -30,12 +30,13 @@ class ManagerFields(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(BLOCK)
-        for field, words, share in (
+        fields: tuple[tuple[QWidget, str, int], ...] = (
             (self.manager, "Booked although not fit, by manager", 2),
             (self.pin, "PIN", 1),
             (self.reason, "Reason", 3),
-        ):
-            row.addLayout(labelled(field, words, self), share)
+        )
+        for widget, words, share in fields:
+            row.addLayout(labelled(widget, words, self), share)
         self._people = Refresher(background, self)
         self._people.loaded.connect(self.show_people)
         self._people.ask(lambda: list_people(shop))

@@ -14,10 +14,11 @@ from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import Acceptance
+from fleetbench.records.people.tables import Person
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, required
-from fleetbench.workshop.hires.handover import accepting_manager
+from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
 from fleetbench.workshop.units.fleet import Fleet
 
@@ -93,3 +94,14 @@ def write_booked_unfit(act: Act, code: str, tags: Sequence[str], last: date, unf
                 reason=reason,
             )
         )
+
+
+def accepting_manager(act: Act, manager_id: int | None, pin: str) -> Person:
+    """The manager who takes a decision, by PIN unless they are signed in; Refused where there is none."""
+    at_desk = act.person_id
+    manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
+    if manager.role != "manager" or not manager.active:
+        raise Refused("manager: only an active manager may accept an advice or book a unit that is not fit")
+    if manager.id != at_desk:
+        check_pin(manager, pin)
+    return manager

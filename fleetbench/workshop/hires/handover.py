@@ -42,7 +42,6 @@ from fleetbench.records.hires.tables import (
     SignatureDrawing,
 )
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.people.tables import Person
 from fleetbench.records.readiness.reads import read_accessories
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
@@ -59,7 +58,7 @@ from fleetbench.workshop.core.workplace import (
     required,
 )
 from fleetbench.workshop.hires.booking import put_on_within
-from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.hires.fitness import accepting_manager
 from fleetbench.workshop.readiness.hire import Along
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_of, look_within
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -99,17 +98,6 @@ def standing_acceptances(shop: Shop) -> tuple[StandingAcceptance, ...]:
         StandingAcceptance(each.unit, each.check_name, each.until, names.get(each.person_id, ""), each.reason)
         for each in found
     )
-
-
-def accepting_manager(act: Act, manager_id: int | None, pin: str) -> Person:
-    """The manager who takes a decision, by PIN unless they are signed in; Refused where there is none."""
-    at_desk = act.person_id
-    manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
-    if manager.role != "manager" or not manager.active:
-        raise Refused("manager: only an active manager may accept an advice or book a unit that is not fit")
-    if manager.id != at_desk:
-        check_pin(manager, pin)
-    return manager
 
 
 def accept_within(
