@@ -98,7 +98,12 @@ class TurnRoundBench:
         line_done(self.shop, self.line(step, tag).id, note)
 
     def bath(self, *tags: str, agent: int | None = None, **changed: Any) -> Bathed:
-        """A bath of ten minutes in what was mixed an hour ago."""
+        """A bath of ten minutes in what was mixed an hour ago, of loops that were stripped before."""
+        waiting = [tag for tag in tags if self.state(tag, Step.STRIP) == "to do"]
+        for tag in waiting:
+            self.tick(Step.STRIP, tag=tag)
+        if waiting and "in_at" not in changed:
+            self.clock.advance(minutes=changed.get("contact_minutes", 10.0))
         facts = {"mixed_at": self.clock() - timedelta(hours=1), "contact_minutes": 10.0, "rinsed": True, **changed}
         return disinfect(self.shop, tags, agent or self.agent, **facts)
 

@@ -14,7 +14,7 @@ from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, Te
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 
 
@@ -62,16 +62,13 @@ def _standing() -> ColumnElement[bool]:
 
 def _tests() -> Query:
     return (
-        select(
-            BenchTest.id, BenchTest.ref, BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.direction,
-            BenchTest.at, BenchTest.person_id, BenchTest.ticket_id, TestEquipment.name, BenchTest.held,
-            BenchTest.watched_minutes, BenchTest.value, BenchTest.unit, BenchTest.supply_bar, BenchTest.result,
-            BenchTest.note, BenchTest.expanded_u, BenchTest.finding,
+        select_of(
+            BenchTestRecord, BenchTest, test_id=BenchTest.id, equipment=TestEquipment.name, unit_of_value=BenchTest.unit
         )
         .outerjoin(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
         .where(_standing())
         .order_by(BenchTest.at, BenchTest.id)
-    )  # fmt: skip
+    )
 
 
 def last_tests(unit_id: int | None = None, *, kinds: tuple[str, ...] = ()) -> Subquery:
@@ -197,10 +194,9 @@ class UsedRecord:
 
 def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
     """All test equipment by kind and name; one statement."""
-    query = select(
-        TestEquipment.id, TestEquipment.kind, TestEquipment.name, TestEquipment.serial, TestEquipment.uncertainty,
-        TestEquipment.unit, TestEquipment.digit, TestEquipment.last_good_day,
-    ).order_by(TestEquipment.kind, TestEquipment.name, TestEquipment.serial)  # fmt: skip
+    query = select_of(EquipmentRecord, TestEquipment, equipment_id=TestEquipment.id).order_by(
+        TestEquipment.kind, TestEquipment.name, TestEquipment.serial
+    )
     return records_of(connection, query, EquipmentRecord)
 
 
@@ -263,26 +259,27 @@ def _calibrated(unit_id: int | None) -> Query:
 def _weighed(unit_id: int | None) -> Query:
     query = (
         select(
-            Fitting.unit_id, Fill.part_id, literal("packing"), Fill.packed_at, *_PIECE,
+            Fitting.unit_id,
+            Fill.part_id,
+            literal("packing"),
+            Fill.packed_at,
+            *_PIECE,
         )
         .join(Fill, Fill.part_id == Fitting.part_id)
         .join(TestEquipment, TestEquipment.id == Fill.scale_id)
         .where(Fitting.removed_at.is_(None), Fitting.unit_id.is_not(None), Fill.discarded_at.is_(None))
-    )  # fmt: skip
+    )
     return query if unit_id is None else query.where(Fitting.unit_id == unit_id)
 
 
 def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRecord, ...]:
     """The raw figures of one bench test in the order in which they were read; one statement."""
     query = (
-        select(
-            BenchReading.ordinal, BenchReading.at, BenchReading.quantity, BenchReading.value, BenchReading.unit,
-            TestEquipment.name,
-        )
+        select_of(ReadingRecord, BenchReading, equipment=TestEquipment.name)
         .outerjoin(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
         .where(BenchReading.bench_test_id == test_id)
         .order_by(BenchReading.ordinal)
-    )  # fmt: skip
+    )
     return records_of(connection, query, ReadingRecord)
 
 

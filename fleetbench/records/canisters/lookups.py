@@ -13,7 +13,7 @@ from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.places.tables import Limit
@@ -230,38 +230,32 @@ def newest_container(session: Session, lot: str) -> Container | None:
 def read_fill_events(connection: Connection, part_id: int) -> tuple[FillEventRecord, ...]:
     """What happened to every fill of one canister, oldest first; one statement."""
     query = (
-        select(
-            FillEvent.fill_id, FillEvent.kind, FillEvent.at, FillEvent.person_id, FillEvent.diver_id, Booking.code,
-            FillEvent.note,
-        )
+        select_of(FillEventRecord, FillEvent, booking=Booking.code)
         .join(Fill, Fill.id == FillEvent.fill_id)
         .outerjoin(BookingUnit, BookingUnit.id == FillEvent.booking_unit_id)
         .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
         .where(Fill.part_id == part_id)
         .order_by(FillEvent.at, FillEvent.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, FillEventRecord)
 
 
 def read_corrections(connection: Connection, part_id: int) -> tuple[CorrectionRecord, ...]:
     """Runs of one canister's fills that were corrected away, oldest first; one statement."""
     query = (
-        select(
-            Run.fill_id, Run.id, Run.minutes, Run.started_at, RunCorrection.instead_id, RunCorrection.at,
-            RunCorrection.person_id, RunCorrection.reason,
-        )
+        select_of(CorrectionRecord, Run, RunCorrection)
         .join(Run, Run.id == RunCorrection.run_id)
         .join(Fill, Fill.id == Run.fill_id)
         .where(Fill.part_id == part_id)
         .order_by(RunCorrection.at, RunCorrection.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, CorrectionRecord)
 
 
 def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]:
     """The weighings of one canister's fills; one statement."""
     query = (
-        select(Fill.id, Fill.tare_g, Fill.filled_g, Fill.discarded_by_id, TestEquipment.name)
+        select_of(ScaleRecord, Fill, scale=TestEquipment.name)
         .outerjoin(TestEquipment, TestEquipment.id == Fill.scale_id)
         .where(Fill.part_id == part_id)
     )
@@ -281,7 +275,7 @@ def read_journal_about(connection: Connection, subject: str) -> tuple[JournalLin
 def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, ...]:
     """Every packing since a moment, oldest first; one statement."""
     query = (
-        select(Fill.packed_at, Fill.mass_g, Container.lot, Part.part_type_id)
+        select_of(UseRecord, Fill, Container, part_type_id=Part.part_type_id)
         .join(Part, Part.id == Fill.part_id)
         .outerjoin(Container, Container.id == Fill.container_id)
         .where(Fill.packed_at >= since)
@@ -313,10 +307,7 @@ def read_canister_types(connection: Connection) -> dict[int, int]:
 
 def read_stock_takes(connection: Connection) -> tuple[StockTakeRecord, ...]:
     """Every container counted anew, newest first; one statement."""
-    query = select(
-        StockTake.container_id, StockTake.at, StockTake.person_id, StockTake.book_kg, StockTake.counted_kg,
-        StockTake.reason,
-    ).order_by(StockTake.at.desc(), StockTake.id.desc())  # fmt: skip
+    query = select_of(StockTakeRecord, StockTake).order_by(StockTake.at.desc(), StockTake.id.desc())
     return records_of(connection, query, StockTakeRecord)
 
 

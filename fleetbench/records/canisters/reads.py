@@ -7,7 +7,7 @@ from sqlalchemy import ColumnElement, Connection, case, func, select
 from sqlalchemy.orm import aliased
 
 from fleetbench.records.canisters.tables import Container, Fill, RatingRow, Run, RunCorrection
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.places.tables import Place
@@ -102,18 +102,24 @@ def _try_instructor() -> ColumnElement[int | None]:
 def _fills() -> Query:
     grades = aliased(PartType)
     return (
-        select(
-            Fill.id, Fill.ref, Fill.part_id, Fill.packed_at, Fill.packed_by_id, Fill.mass_g, Fill.checked,
-            Fill.diver_id, Fill.booking_unit_id, Booking.code, BookingUnit.received_at, Fill.wetted_at,
-            Fill.closed_up_at, Fill.discarded_at, Fill.why_discarded, Container.id, Container.lot,
-            Container.last_good_day, Container.opened_at, grades.grade,
-            Fill.mass_u_g, _try_instructor(),
+        select_of(
+            FillRecord,
+            Fill,
+            Container,
+            line_id=Fill.booking_unit_id,
+            booking=Booking.code,
+            hire_over_at=BookingUnit.received_at,
+            container_id=Container.id,
+            lot_last_good_day=Container.last_good_day,
+            container_opened_at=Container.opened_at,
+            grade=grades.grade,
+            try_instructor_id=_try_instructor(),
         )
         .outerjoin(Container, Container.id == Fill.container_id)
         .outerjoin(grades, grades.id == Container.part_type_id)
         .outerjoin(BookingUnit, BookingUnit.id == Fill.booking_unit_id)
         .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
-    )  # fmt: skip
+    )
 
 
 def _newest_fills(parts: Query | None) -> Query:
@@ -144,17 +150,13 @@ def still_counts() -> ColumnElement[bool]:
 
 def _runs() -> Query:
     return (
-        select(
-            Run.id, Run.fill_id, Run.unit_id, Unit.tag, Run.booking_unit_id, Run.diver_id, Run.started_at, Run.minutes,
-            Run.clock, Run.dives, Run.coldest_c, Run.deepest_m, Run.co2_l_min, Run.seen_at_6m_bar,
-            _try_instructor(),
-        )
+        select_of(RunRecord, Run, unit=Unit.tag, line_id=Run.booking_unit_id, try_instructor_id=_try_instructor())
         .join(Unit, Unit.id == Run.unit_id)
         .outerjoin(BookingUnit, BookingUnit.id == Run.booking_unit_id)
         .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
         .where(still_counts())
         .order_by(Run.started_at, Run.id)
-    )  # fmt: skip
+    )
 
 
 def read_runs_of_last_fills(connection: Connection, parts: Query | None = None) -> tuple[RunRecord, ...]:
@@ -170,25 +172,22 @@ def read_runs_of(connection: Connection, part_id: int) -> tuple[RunRecord, ...]:
 
 def read_ratings(connection: Connection) -> tuple[RatingRecord, ...]:
     """Every row of every canister type's table; one statement."""
-    query = select(
-        RatingRow.part_type_id, RatingRow.grade, RatingRow.water_c, RatingRow.depth_m, RatingRow.co2_l_min,
-        RatingRow.minutes, RatingRow.source,
-    ).order_by(RatingRow.part_type_id, RatingRow.grade, RatingRow.water_c.desc(), RatingRow.depth_m)  # fmt: skip
+    query = select_of(RatingRecord, RatingRow).order_by(
+        RatingRow.part_type_id, RatingRow.grade, RatingRow.water_c.desc(), RatingRow.depth_m
+    )
     return records_of(connection, query, RatingRecord)
 
 
 def read_containers(connection: Connection, *, empty: bool = False) -> tuple[ContainerRecord, ...]:
     """Containers with something left in them (and empty ones where asked), by last good day; one statement."""
     query = (
-        select(
-            Container.id, Container.ref, PartType.id, PartType.name, PartType.grade, Container.lot,
-            Container.received_kg, Container.left_kg, Container.received_on, Container.opened_at,
-            Container.last_good_day, Place.name,
+        select_of(
+            ContainerRecord, Container, PartType, part_type_id=PartType.id, part_type=PartType.name, place=Place.name
         )
         .join(PartType, PartType.id == Container.part_type_id)
         .outerjoin(Place, Place.id == Container.place_id)
         .order_by(Container.last_good_day, Container.id)
-    )  # fmt: skip
+    )
     if not empty:
         query = query.where(Container.left_kg > 0)
     return records_of(connection, query, ContainerRecord)

@@ -17,7 +17,7 @@ from fleetbench.records.cells.tables import (
     CalibrationReading,
     HandsetSetting,
 )
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
@@ -208,14 +208,7 @@ def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> t
     if parts is not None:
         seated = seated.where(Fitting.part_id.in_(sorted(set(parts))))
     query = (
-        select(
-            CalibrationOutcome.part_id,
-            Calibration.at,
-            CalibrationOutcome.linearity,
-            CalibrationOutcome.air_mv,
-            Calibration.made,
-            CalibrationOutcome.reason,
-        )
+        select_of(TrendRecord, CalibrationOutcome, Calibration)
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force(), CalibrationOutcome.linearity.is_not(None), CalibrationOutcome.part_id.in_(seated))
         .order_by(Calibration.at, Calibration.id)
@@ -234,7 +227,7 @@ def read_stamps(connection: Connection, part_id: int) -> tuple[StampRecord, ...]
     """Every stamped reading of the flushes of one cell, newest calibration first, in time; one statement."""
     reading = CalibrationReading
     query = (
-        select(Calibration.id, Calibration.at, Reader.name, reading.seconds, reading.mv)
+        select_of(StampRecord, Calibration, reader=Reader.name, seconds=reading.seconds, mv=reading.mv)
         .join(reading, reading.calibration_id == Calibration.id)
         .join(Reader, Reader.id == reading.reader_id)
         .where(reading.part_id == part_id, reading.point == "settling", in_force())
@@ -248,23 +241,26 @@ def read_shown(connection: Connection, calibrations: Iterable[int]) -> tuple[Sho
     """What each reader showed at both points of these calibrations, in its readers' order; one statement."""
     reading = CalibrationReading
     query = (
-        select(
-            reading.calibration_id, reading.part_id, Reader.name, Reader.ordinal, reading.point, reading.mv,
-            reading.po2_shown_bar,
+        select_of(
+            ShownRecord,
+            Reader,
+            calibration_id=reading.calibration_id,
+            part_id=reading.part_id,
+            reader=Reader.name,
+            point=reading.point,
+            mv=reading.mv,
+            po2_shown_bar=reading.po2_shown_bar,
         )
         .join(Reader, Reader.id == reading.reader_id)
         .where(reading.calibration_id.in_(sorted(set(calibrations))), reading.point.in_(("air", "oxygen")))
         .order_by(reading.calibration_id, Reader.ordinal, Reader.id, reading.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, ShownRecord)
 
 
 def read_conditions(connection: Connection, calibrations: Iterable[int]) -> tuple[ConditionsRecord, ...]:
     """Room and gas of these calibrations; one statement."""
-    query = select(
-        Calibration.id, Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
-        Calibration.oxygen_shown_percent,
-    ).where(Calibration.id.in_(sorted(set(calibrations))))  # fmt: skip
+    query = select_of(ConditionsRecord, Calibration).where(Calibration.id.in_(sorted(set(calibrations))))
     return records_of(connection, query, ConditionsRecord)
 
 

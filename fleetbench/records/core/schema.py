@@ -5,6 +5,7 @@ Rows of one statement as frozen records.
 
 import math
 from collections.abc import Callable
+from dataclasses import fields
 from datetime import UTC, date, datetime
 from itertools import starmap
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
@@ -24,6 +25,8 @@ from sqlalchemy import (
     MetaData,
     Select,
     String,
+    inspect,
+    select,
 )
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 from sqlalchemy.types import TypeDecorator
@@ -109,6 +112,35 @@ if TYPE_CHECKING:
     Query = Select[*tuple[Any, ...]]
 else:
     Query = Select
+
+
+def columns_of(kind: type[Any], /, *tables: Any, **stated: Any) -> tuple[Any, ...]:
+    """The column for each field of a record class, in the order of its fields, so that no two can be swapped.
+
+    A field takes what is stated for it by name, else the column of that name in the first table that has one;
+    `unit_id` is the key of a table `unit`. Raises TypeError for a field without a column, and for a stated name that
+    is no field.
+    """
+    names = [each.name for each in fields(kind)]
+    strange = sorted(stated.keys() - set(names))
+    if strange:
+        raise TypeError(f"{kind.__name__}: has no field {strange[0]}")
+    return tuple(stated[name] if name in stated else _column_for(kind, name, tables) for name in names)
+
+
+def select_of(kind: type[Any], /, *tables: Any, **stated: Any) -> Query:
+    """A SELECT of the columns of a record class; see columns_of."""
+    return select(*columns_of(kind, *tables, **stated))
+
+
+def _column_for(kind: type[Any], name: str, tables: tuple[Any, ...]) -> Any:
+    for table in tables:
+        mapper = inspect(table).mapper
+        if name in mapper.columns:
+            return getattr(table, name)
+        if name == f"{mapper.local_table.name}_id":
+            return table.id
+    raise TypeError(f"{kind.__name__}.{name}: no column of that name; state which it is")
 
 
 def records_of(connection: Connection, query: Executable, kind: Callable[..., Record]) -> tuple[Record, ...]:

@@ -12,7 +12,7 @@ from sqlalchemy.types import NullType
 from fleetbench.records.bench.tables import BenchTest, Opening, TestEquipment
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
-from fleetbench.records.core.schema import Query, plain_rows, records_of
+from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
 from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
@@ -168,12 +168,11 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     passed = BenchTest.result.in_(("pass", "watch"))
     query = (
-        select(
-            BenchTest.unit_id,
-            BenchTest.kind,
-            BenchTest.direction,
-            func.max(case((passed, BenchTest.at))),
-            func.max(case((~passed, BenchTest.at))),
+        select_of(
+            TestTimesRecord,
+            BenchTest,
+            passed_at=func.max(case((passed, BenchTest.at))),
+            failed_at=func.max(case((~passed, BenchTest.at))),
         )
         .where(BenchTest.kind.in_(kinds), BenchTest.id.not_in(superseded))
         .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction)
@@ -201,7 +200,7 @@ def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
         .exists()
     )
     query = (
-        select(CalibrationOutcome.part_id, Calibration.at, CalibrationOutcome.finding)
+        select_of(RejectRecord, CalibrationOutcome, Calibration)
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
         .where(
@@ -226,9 +225,11 @@ def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
 def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
     """The latest end of each dated qualification of the active staff; one statement."""
     query = (
-        select(
-            Person.id, func.coalesce(PersonPrivate.name, Person.code), Qualification.kind, UnitType.name,
-            func.max(Qualification.valid_until),
+        select_of(
+            CompetenceRecord, Person, Qualification,
+            person=func.coalesce(PersonPrivate.name, Person.code),
+            unit_type=UnitType.name,
+            valid_until=func.max(Qualification.valid_until),
         )
         .join(Person, Person.id == Qualification.person_id)
         .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)

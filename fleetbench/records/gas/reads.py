@@ -14,7 +14,7 @@ from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.bench.tables import TestEquipment
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import (
     CleanLoss,
     Cylinder,
@@ -218,15 +218,17 @@ def _analyses() -> Query:
     superseded = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     name = TestEquipment.name + " " + TestEquipment.serial
     return (
-        select(
-            GasAnalysis.id, GasAnalysis.ref, GasAnalysis.part_id, GasAnalysis.at, GasAnalysis.oxygen_percent,
-            GasAnalysis.helium_percent, name, func.coalesce(GasAnalysis.uncertainty, TestEquipment.uncertainty),
-            GasAnalysis.person_id, GasAnalysis.by_diver, GasAnalysis.signed,
+        select_of(
+            AnalysisRecord,
+            GasAnalysis,
+            analysis_id=GasAnalysis.id,
+            analyser=name,
+            uncertainty=func.coalesce(GasAnalysis.uncertainty, TestEquipment.uncertainty),
         )
         .outerjoin(TestEquipment, TestEquipment.id == GasAnalysis.analyser_id)
         .where(GasAnalysis.id.not_in(superseded))
         .order_by(GasAnalysis.at, GasAnalysis.id)
-    )  # fmt: skip
+    )
 
 
 def read_analyses_since_fill(connection: Connection, parts: Parts = None) -> tuple[AnalysisRecord, ...]:
@@ -249,9 +251,7 @@ def read_last_gauges(connection: Connection, parts: Parts = None) -> tuple[Gauge
     """The last gauge reading of each cylinder; one statement."""
     newest = select(CylinderReading.part_id, func.max(CylinderReading.id).label("id")).group_by(CylinderReading.part_id)
     last = _of(newest, CylinderReading.part_id, parts).subquery()
-    query = select(
-        CylinderReading.part_id, CylinderReading.at, CylinderReading.bar, CylinderReading.temperature_c
-    ).join(last, last.c.id == CylinderReading.id)
+    query = select_of(GaugeRecord, CylinderReading).join(last, last.c.id == CylinderReading.id)
     return records_of(connection, query, GaugeRecord)
 
 
@@ -357,10 +357,7 @@ def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...
 
 def read_materials(connection: Connection, ticket_id: int | None = None) -> tuple[MaterialRecord, ...]:
     """Lubricants and seal kits used, of all tickets or of one, in order; one statement."""
-    query = select(
-        TicketMaterial.ticket_id, TicketMaterial.part_id, TicketMaterial.kind, TicketMaterial.name, TicketMaterial.lot,
-        TicketMaterial.oxygen_compatible, TicketMaterial.at, TicketMaterial.person_id,
-    ).order_by(TicketMaterial.at, TicketMaterial.id)  # fmt: skip
+    query = select_of(MaterialRecord, TicketMaterial).order_by(TicketMaterial.at, TicketMaterial.id)
     if ticket_id is not None:
         query = query.where(TicketMaterial.ticket_id == ticket_id)
     return records_of(connection, query, MaterialRecord)
@@ -460,17 +457,27 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
     )
     seen = select(GasAnalysis, analysed.label("rank")).where(GasAnalysis.id.not_in(analysed_anew)).subquery()
     query = (
-        select(
-            Part.id, Cylinder.role, Cylinder.size_l, Cylinder.working_bar, Cylinder.material, Cylinder.marking,
-            Place.name, fills.c.at, fills.c.end_bar, fills.c.oxygen_asked, fills.c.helium_asked, seen.c.at,
-            seen.c.oxygen_percent, seen.c.helium_percent, seen.c.person_id, seen.c.by_diver,
+        select_of(
+            CylinderRecord,
+            Cylinder,
+            part_id=Part.id,
+            place=Place.name,
+            filled_at=fills.c.at,
+            end_bar=fills.c.end_bar,
+            oxygen_asked=fills.c.oxygen_asked,
+            helium_asked=fills.c.helium_asked,
+            analysed_at=seen.c.at,
+            oxygen_percent=seen.c.oxygen_percent,
+            helium_percent=seen.c.helium_percent,
+            analysed_by_id=seen.c.person_id,
+            by_diver=seen.c.by_diver,
         )
         .join(Part, Part.id == Cylinder.part_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .outerjoin(fills, (fills.c.part_id == Part.id) & (fills.c.rank == 1))
         .outerjoin(seen, (seen.c.part_id == Part.id) & (seen.c.rank == 1))
         .order_by(Part.id)
-    )  # fmt: skip
+    )
     if parts is not None:
         query = query.where(Part.id.in_(parts))
     return records_of(connection, query, CylinderRecord)

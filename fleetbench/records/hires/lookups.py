@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import (
     Acceptance,
     Accessory,
@@ -231,15 +231,20 @@ def turn_round_nights(connection: Connection) -> dict[int | None, int]:
 def read_promised(connection: Connection) -> tuple[PromisedRecord, ...]:
     """Every unit on a booking that is neither cancelled nor back, by first day; one statement."""
     query = (
-        select(
-            Unit.id, Unit.tag, Unit.unit_type_id, BookingUnit.id, Booking.id, Booking.code, Booking.kind,
-            Booking.starts_on, Booking.ends_on, BookingUnit.out_at,
+        select_of(
+            PromisedRecord,
+            Booking,
+            Unit,
+            BookingUnit,
+            unit=Unit.tag,
+            unit_type_id=Unit.unit_type_id,
+            line_id=BookingUnit.id,
         )
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
         .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, PromisedRecord)
 
 
@@ -294,32 +299,31 @@ def read_unit_type_names(connection: Connection) -> dict[int, tuple[str, str]]:
 def read_acceptances(connection: Connection, since: date | None = None) -> tuple[AcceptanceRecord, ...]:
     """Acceptances that stand on a day or later (all of them where none is given), newest first; one statement."""
     query = (
-        select(
-            Acceptance.id, Acceptance.unit_id, Unit.tag, Acceptance.check_name, Acceptance.until, Acceptance.at,
-            Acceptance.person_id, Acceptance.reason,
-        )
+        select_of(AcceptanceRecord, Acceptance, unit=Unit.tag)
         .join(Unit, Unit.id == Acceptance.unit_id)
         .order_by(Acceptance.at.desc(), Acceptance.id.desc())
-    )  # fmt: skip
+    )
     if since is not None:
         query = query.where(Acceptance.until >= since)
     return records_of(connection, query, AcceptanceRecord)
 
 
-def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str, str, int | None], ...]:
-    """Units received whose details nobody has noted, oldest first: line, tag, booking and diver; one statement.
+def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str, str, int | None, float | None], ...]:
+    """Units received whose details nobody has noted, oldest first, in one statement.
+
+    Line, tag, booking, diver and the depth in metres that was planned.
 
     A line that says loop minutes already was noted before details had a record of their own.
     """
     query = (
-        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id)
+        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id, Booking.planned_depth_m)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .outerjoin(HandBack, HandBack.booking_unit_id == BookingUnit.id)
         .where(BookingUnit.received_at.is_not(None), HandBack.id.is_(None), BookingUnit.loop_minutes.is_(None))
         .order_by(BookingUnit.received_at, BookingUnit.id)
     )
-    return tuple((line, tag, code, diver) for line, tag, code, diver in connection.execute(query))
+    return tuple((line, tag, code, diver, depth) for line, tag, code, diver, depth in connection.execute(query))
 
 
 def centre_limit(session: Session, name: str) -> Limit | None:

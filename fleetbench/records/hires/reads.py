@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireNote
 from fleetbench.records.units.tables import Unit, UnitType
 
@@ -61,16 +61,11 @@ class LineRecord:
 
 def _bookings() -> Query:
     return (
-        select(
-            Booking.id, Booking.code, Booking.kind, UnitType.name, Booking.starts_on, Booking.ends_on,
-            Booking.units_wanted, Booking.renter_id, Booking.instructor_id, Booking.planned_minutes,
-            Booking.planned_depth_m, Booking.planned_water_c, Booking.planned_co2_l_min, Booking.cancelled_at,
-            BookingTerms.bailout, BookingTerms.diluent_oxygen, BookingTerms.diluent_helium,
-        )
+        select_of(BookingRecord, Booking, BookingTerms, unit_type=UnitType.name)
         .join(UnitType, UnitType.id == Booking.unit_type_id)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .order_by(Booking.starts_on, Booking.id)
-    )  # fmt: skip
+    )
 
 
 def read_bookings(connection: Connection, since: date | None = None) -> tuple[BookingRecord, ...]:
@@ -92,16 +87,19 @@ def read_lines(
 ) -> tuple[LineRecord, ...]:
     """Units on bookings: of one booking, of bookings as in `read_bookings`, or of one unit; one statement."""
     query = (
-        select(
-            BookingUnit.id, BookingUnit.ref, Booking.id, Booking.code, Unit.id, Unit.tag, BookingUnit.diver_id,
-            BookingUnit.hand_over, BookingUnit.out_at, BookingUnit.out_by_id, BookingUnit.received_at,
-            BookingUnit.received_by_id, BookingUnit.wet, BookingUnit.flooded, BookingUnit.fault,
-            BookingUnit.loop_minutes, BookingUnit.dives,
+        select_of(
+            LineRecord,
+            BookingUnit,
+            Booking,
+            line_id=BookingUnit.id,
+            booking_id=Booking.id,
+            unit_id=Unit.id,
+            unit=Unit.tag,
         )
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .order_by(Booking.starts_on, Booking.id, Unit.tag, BookingUnit.id)
-    )  # fmt: skip
+    )
     if booking_id is not None:
         query = query.where(Booking.id == booking_id)
     if unit_id is not None:
@@ -169,11 +167,7 @@ class WantingRecord:
 def read_booked_units(connection: Connection, first: date) -> tuple[BookedUnitRecord, ...]:
     """Units on bookings that end on a day or later, or are out still, by first day; one statement."""
     query = (
-        select(
-            BookingUnit.id, BookingUnit.unit_id, Booking.id, Booking.code, Booking.kind, Booking.starts_on,
-            Booking.ends_on, BookingUnit.out_at, BookingUnit.received_at, BookingUnit.diver_id, Booking.renter_id,
-            Booking.instructor_id,
-        )
+        select_of(BookedUnitRecord, Booking, BookingUnit, line_id=BookingUnit.id)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .where(
             Booking.cancelled_at.is_(None),
@@ -189,13 +183,10 @@ def read_wanting(connection: Connection, today: date) -> tuple[WantingRecord, ..
     lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
     lacking = Booking.units_wanted - func.coalesce(lines.c.lines, 0)
     query = (
-        select(
-            Booking.id, Booking.code, Booking.kind, Booking.unit_type_id, Booking.starts_on, Booking.ends_on,
-            Booking.units_wanted, lacking, BookingTerms.waiting_since, Booking.renter_id, Booking.instructor_id,
-        )
+        select_of(WantingRecord, Booking, BookingTerms, lacking=lacking)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .outerjoin(lines, lines.c.booking_id == Booking.id)
         .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today, lacking > 0)
         .order_by(Booking.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, WantingRecord)

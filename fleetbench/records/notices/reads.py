@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
 from fleetbench.records.parts.tables import Fitting, Part, PartType
@@ -38,13 +38,10 @@ class NoticeScopeRecord:
 def read_notice_scopes(connection: Connection) -> tuple[NoticeScopeRecord, ...]:
     """Every scope of every notice, oldest first; one statement."""
     query = (
-        select(
-            Notice.id, Notice.number, Notice.issued_on, Notice.title, Notice.action, Notice.by_when, Notice.weight,
-            NoticeScope.covers, NoticeScope.first, NoticeScope.last,
-        )
+        select_of(NoticeScopeRecord, Notice, NoticeScope)
         .join(NoticeScope, NoticeScope.notice_id == Notice.id)
         .order_by(Notice.issued_on, Notice.id, NoticeScope.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, NoticeScopeRecord)
 
 
@@ -188,10 +185,7 @@ def hold_mark(number: str) -> str:
 
 def read_notices(connection: Connection) -> tuple[NoticeRecord, ...]:
     """Every notice, newest first; one statement."""
-    query = select(
-        Notice.id, Notice.number, Notice.issued_on, Notice.title, Notice.text, Notice.action, Notice.by_when,
-        Notice.weight,
-    ).order_by(Notice.issued_on.desc(), Notice.id.desc())  # fmt: skip
+    query = select_of(NoticeRecord, Notice).order_by(Notice.issued_on.desc(), Notice.id.desc())
     return records_of(connection, query, NoticeRecord)
 
 
@@ -227,21 +221,18 @@ def read_type_names(connection: Connection) -> tuple[tuple[str, str, str], ...]:
 def read_marked_parts(connection: Connection) -> tuple[MarkedPartRecord, ...]:
     """Every part with its marks; one statement."""
     query = (
-        select(
-            Part.id, PartType.name, PartType.code, Part.serial, Part.lot, Part.ref, Part.firmware, Part.state,
-            Place.name,
-        )
+        select_of(MarkedPartRecord, Part, PartType, part_type=PartType.name, place=Place.name)
         .join(PartType, PartType.id == Part.part_type_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .order_by(Part.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, MarkedPartRecord)
 
 
 def read_marked_units(connection: Connection) -> tuple[MarkedUnitRecord, ...]:
     """Every unit with its marks, by tag; one statement."""
     query = (
-        select(Unit.id, Unit.tag, Unit.serial, UnitType.code, UnitType.name, Place.name, Unit.retired_on)
+        select_of(MarkedUnitRecord, Unit, type_code=UnitType.code, unit_type=UnitType.name, place=Place.name)
         .join(UnitType, UnitType.id == Unit.unit_type_id)
         .outerjoin(Place, Place.id == Unit.place_id)
         .order_by(Unit.tag)
@@ -252,7 +243,7 @@ def read_marked_units(connection: Connection) -> tuple[MarkedUnitRecord, ...]:
 def read_stays(connection: Connection) -> tuple[StayRecord, ...]:
     """Every fitting, past and present, oldest first; one statement."""
     query = (
-        select(Fitting.part_id, Fitting.unit_id, Fitting.host_part_id, Slot.name, Fitting.fitted_at, Fitting.removed_at)
+        select_of(StayRecord, Fitting, slot=Slot.name)
         .join(Slot, Slot.id == Fitting.slot_id)
         .order_by(Fitting.fitted_at, Fitting.id)
     )
@@ -262,21 +253,18 @@ def read_stays(connection: Connection) -> tuple[StayRecord, ...]:
 def read_line_spans(connection: Connection) -> tuple[LineSpanRecord, ...]:
     """Every unit on a booking that is not cancelled, by first day; one statement."""
     query = (
-        select(
-            BookingUnit.id, BookingUnit.unit_id, Booking.code, Booking.kind, BookingUnit.diver_id, Booking.renter_id,
-            Booking.starts_on, Booking.ends_on, BookingUnit.out_at, BookingUnit.received_at,
-        )
+        select_of(LineSpanRecord, BookingUnit, Booking, line_id=BookingUnit.id, booking=Booking.code)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .where(Booking.cancelled_at.is_(None))
         .order_by(Booking.starts_on, BookingUnit.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, LineSpanRecord)
 
 
 def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecord, ...]:
     """Every container of absorbent; one statement."""
     query = (
-        select(Container.id, PartType.code, PartType.name, Container.lot, Container.left_kg, Place.name)
+        select_of(MarkedContainerRecord, Container, PartType, part_type=PartType.name, place=Place.name)
         .join(PartType, PartType.id == Container.part_type_id)
         .outerjoin(Place, Place.id == Container.place_id)
         .order_by(Container.id)
@@ -287,7 +275,14 @@ def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecor
 def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tuple[FillUseRecord, ...]:
     """In which units and hires fills from these containers were used; one statement."""
     query = (
-        select(Fill.container_id, Run.unit_id, Run.booking_unit_id, func.min(Run.started_at), func.max(Run.started_at))
+        select_of(
+            FillUseRecord,
+            Fill,
+            Run,
+            line_id=Run.booking_unit_id,
+            first_at=func.min(Run.started_at),
+            last_at=func.max(Run.started_at),
+        )
         .join(Run, Run.fill_id == Fill.id)
         .where(Fill.container_id.in_(container_ids), still_counts())
         .group_by(Fill.container_id, Run.unit_id, Run.booking_unit_id)

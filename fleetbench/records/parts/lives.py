@@ -12,7 +12,7 @@ from sqlalchemy import Connection, and_, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.cells.reads import read_forecasts
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.reads import (
     LifeRecord,
     PartTestRecord,
@@ -123,21 +123,18 @@ class KitRecord:
 def read_services(connection: Connection) -> tuple[ServiceRecord, ...]:
     """Every fitting, past and present, oldest first; one statement."""
     query = (
-        select(
-            Fitting.part_id, Part.part_type_id, Part.lot, Fitting.unit_id, Fitting.host_part_id, Slot.name,
-            Fitting.fitted_at, Fitting.removed_at, Fitting.why_removed,
-        )
+        select_of(ServiceRecord, Fitting, Part, slot=Slot.name)
         .join(Part, Part.id == Fitting.part_id)
         .join(Slot, Slot.id == Fitting.slot_id)
         .order_by(Fitting.fitted_at, Fitting.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, ServiceRecord)
 
 
 def read_open_tasks(connection: Connection) -> tuple[OpenTaskRecord, ...]:
     """Tasks not done of tickets not signed; one statement."""
     query = (
-        select(Ticket.unit_id, Ticket.id, Task.text)
+        select_of(OpenTaskRecord, Ticket, Task)
         .join(Task, Task.ticket_id == Ticket.id)
         .where(Ticket.signed_at.is_(None), Task.state != "done")
         .order_by(Ticket.id, Task.ordinal)
@@ -160,9 +157,9 @@ def read_used_up(connection: Connection, since: datetime) -> dict[int, int]:
 def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
     """Every kit's least contents with what it holds in stock, by kit and type; one statement."""
     query = (
-        select(
-            Place.id, Place.name, KitContent.part_type_id, PartType.code, PartType.name, KitContent.least,
-            func.count(Part.id),
+        select_of(
+            KitRecord, KitContent, PartType,
+            place_id=Place.id, place=Place.name, part_type=PartType.name, held=func.count(Part.id),
         )
         .join(Place, Place.id == KitContent.place_id)
         .join(PartType, PartType.id == KitContent.part_type_id)

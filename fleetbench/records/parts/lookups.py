@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session, aliased
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartType, StockCount
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket
@@ -147,15 +147,12 @@ def read_part_events(connection: Connection, part_id: int) -> tuple[PartEventRec
     """Every event of a part, oldest first; one statement."""
     before = aliased(Place)
     query = (
-        select(
-            PartEvent.id, PartEvent.part_id, PartEvent.kind, PartEvent.at, PartEvent.person_id, Place.name,
-            before.name, PartEvent.state_before, PartEvent.reason, PartEvent.undoes_id,
-        )
+        select_of(PartEventRecord, PartEvent, event_id=PartEvent.id, place=Place.name, place_before=before.name)
         .outerjoin(Place, Place.id == PartEvent.place_id)
         .outerjoin(before, before.id == PartEvent.place_before_id)
         .where(PartEvent.part_id == part_id)
         .order_by(PartEvent.at, PartEvent.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, PartEventRecord)
 
 
@@ -172,10 +169,7 @@ def read_proofs(connection: Connection, part_id: int) -> tuple[tuple[int, int | 
 
 def read_stock_counts(connection: Connection) -> tuple[StockCountRecord, ...]:
     """Every count of pieces, newest first; one statement."""
-    query = select(
-        StockCount.part_type_id, StockCount.lot, StockCount.at, StockCount.person_id, StockCount.book,
-        StockCount.counted, StockCount.reason,
-    ).order_by(StockCount.at.desc(), StockCount.id.desc())  # fmt: skip
+    query = select_of(StockCountRecord, StockCount).order_by(StockCount.at.desc(), StockCount.id.desc())
     return records_of(connection, query, StockCountRecord)
 
 
@@ -196,18 +190,22 @@ def read_part_readings(connection: Connection, part_id: int) -> tuple[ProofRecor
     """Calibrations and bench tests of a part that nothing supersedes, newest first; two statements."""
     replaced = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     calibrations = (
-        select(
-            CalibrationOutcome.id, null(), literal("calibration"), Calibration.at, CalibrationOutcome.verdict,
-            CalibrationOutcome.finding, Calibration.person_id,
+        select_of(
+            ProofRecord,
+            Calibration,
+            outcome_id=CalibrationOutcome.id,
+            test_id=null(),
+            kind=literal("calibration"),
+            result=CalibrationOutcome.verdict,
+            words=CalibrationOutcome.finding,
         )
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(CalibrationOutcome.part_id == part_id, Calibration.id.not_in(replaced))
-    )  # fmt: skip
+    )
     later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
-    tests = select(
-        null(), BenchTest.id, BenchTest.kind, BenchTest.at, BenchTest.result, func.coalesce(BenchTest.note, ""),
-        BenchTest.person_id,
-    ).where(BenchTest.part_id == part_id, BenchTest.id.not_in(later))  # fmt: skip
+    tests = select_of(
+        ProofRecord, BenchTest, outcome_id=null(), test_id=BenchTest.id, words=func.coalesce(BenchTest.note, "")
+    ).where(BenchTest.part_id == part_id, BenchTest.id.not_in(later))
     found = [*records_of(connection, calibrations, ProofRecord), *records_of(connection, tests, ProofRecord)]
     return tuple(sorted(found, key=lambda each: each.at, reverse=True))
 
@@ -223,7 +221,7 @@ class PlaceRecord:
 
 def read_places(connection: Connection) -> tuple[PlaceRecord, ...]:
     """Every place by name; one statement."""
-    return records_of(connection, select(Place.id, Place.name, Place.kind).order_by(Place.name), PlaceRecord)
+    return records_of(connection, select_of(PlaceRecord, Place).order_by(Place.name), PlaceRecord)
 
 
 CountRow = tuple[int, str, str, int, int]
@@ -269,7 +267,7 @@ class LyingRecord:
 def read_lying(connection: Connection) -> dict[int, LyingRecord]:
     """Place and owner of every part in stock, set aside or sent back; one statement."""
     query = (
-        select(Part.id, Place.name, Owner.name, Part.supplier, Part.price)
+        select_of(LyingRecord, Part, place=Place.name, owner=Owner.name)
         .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .where(Part.state.in_(("stock", "quarantine", "sent back")))
@@ -299,23 +297,37 @@ class ProofFigures:
 def read_proof_figures(connection: Connection, event_id: int) -> tuple[ProofFigures, ...]:
     """Every proof of an event with its figures, oldest first; two statements."""
     calibrations = (
-        select(
-            CalibrationOutcome.id, null(), Calibration.at, literal("calibration"), CalibrationOutcome.verdict,
-            CalibrationOutcome.finding, CalibrationOutcome.air_mv, CalibrationOutcome.oxygen_mv,
-            CalibrationOutcome.linearity, CalibrationOutcome.expanded_u, null(), null(), null(),
+        select_of(
+            ProofFigures,
+            CalibrationOutcome,
+            Calibration,
+            outcome_id=CalibrationOutcome.id,
+            test_id=null(),
+            kind=literal("calibration"),
+            result=CalibrationOutcome.verdict,
+            held=null(),
+            value=null(),
+            unit=null(),
         )
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .join(PartProof, PartProof.outcome_id == CalibrationOutcome.id)
         .where(PartProof.part_event_id == event_id)
-    )  # fmt: skip
+    )
     tests = (
-        select(
-            null(), BenchTest.id, BenchTest.at, BenchTest.kind, BenchTest.result, BenchTest.note, null(), null(),
-            null(), null(), BenchTest.held, BenchTest.value, BenchTest.unit,
+        select_of(
+            ProofFigures,
+            BenchTest,
+            outcome_id=null(),
+            test_id=BenchTest.id,
+            finding=BenchTest.note,
+            air_mv=null(),
+            oxygen_mv=null(),
+            linearity=null(),
+            expanded_u=null(),
         )
         .join(PartProof, PartProof.bench_test_id == BenchTest.id)
         .where(PartProof.part_event_id == event_id)
-    )  # fmt: skip
+    )
     found = [*records_of(connection, calibrations, ProofFigures), *records_of(connection, tests, ProofFigures)]
     return tuple(sorted(found, key=lambda each: each.at))
 

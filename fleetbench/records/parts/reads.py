@@ -12,7 +12,7 @@ from typing import Any, cast
 from sqlalchemy import Connection, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
-from fleetbench.records.core.schema import Query, plain_rows, records_of
+from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
@@ -147,34 +147,19 @@ FITTING_COLUMNS = (
 
 def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
     """Every part type by key; one statement."""
-    query = (
-        select(
-            PartType.id, PartType.code, PartType.name, PartType.kind, PartType.assembly, PartType.grade,
-            PartType.stocked_in, PartType.lead_days, PartType.pack_size, PartType.price,
-        ).order_by(PartType.id)
-    )  # fmt: skip
+    query = select_of(PartTypeRecord, PartType).order_by(PartType.id)
     return {record.part_type_id: record for record in records_of(connection, query, PartTypeRecord)}
 
 
 def read_lives(connection: Connection) -> tuple[LifeRecord, ...]:
     """Every limit of life, in the order entered; one statement."""
-    query = (
-        select(
-            PartTypeLife.part_type_id, PartTypeLife.basis, PartTypeLife.amount, PartTypeLife.unit, PartTypeLife.test,
-            PartTypeLife.source,
-        ).order_by(PartTypeLife.id)
-    )  # fmt: skip
+    query = select_of(LifeRecord, PartTypeLife).order_by(PartTypeLife.id)
     return records_of(connection, query, LifeRecord)
 
 
 def read_slots(connection: Connection) -> dict[int, SlotRecord]:
     """Every slot by key, in order of place; one statement."""
-    query = (
-        select(
-            Slot.id, Slot.unit_type_id, Slot.assembly_type_id, Slot.name, Slot.kind, Slot.critical, Slot.ordinal,
-            Slot.flow_place, Slot.oxygen_side,
-        ).order_by(Slot.ordinal, Slot.id)
-    )  # fmt: skip
+    query = select_of(SlotRecord, Slot).order_by(Slot.ordinal, Slot.id)
     return {record.slot_id: record for record in records_of(connection, query, SlotRecord)}
 
 
@@ -230,7 +215,7 @@ def read_parts(
 def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | None:
     """Owner and place of one part; one statement."""
     query = (
-        select(Part.id, Owner.name, Owner.kind, Place.name, Part.supplier, Part.price)
+        select_of(PartPlaceRecord, Part, owner=Owner.name, owner_kind=Owner.kind, place=Place.name)
         .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .where(Part.id == part_id)
@@ -293,9 +278,7 @@ def as_day(given: Any) -> date:
 
 def read_part_tests(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PartTestRecord, ...]:
     """Periodic tests, oldest first, of all parts or of given ones; one statement."""
-    query = select(
-        PartTest.part_id, PartTest.kind, PartTest.done_on, PartTest.precision, PartTest.passed, PartTest.done_by
-    ).order_by(PartTest.done_on, PartTest.id)
+    query = select_of(PartTestRecord, PartTest).order_by(PartTest.done_on, PartTest.id)
     if parts is not None:
         query = query.where(PartTest.part_id.in_(parts))
     return records_of(connection, query, PartTestRecord)

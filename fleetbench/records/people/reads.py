@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.units.tables import UnitType
 
@@ -42,15 +42,12 @@ class QualificationRecord:
 def read_people(connection: Connection) -> tuple[PersonRecord, ...]:
     """Every person, by code; one statement."""
     query = (
-        select(
-            Person.id,
-            Person.code,
-            Person.role,
-            Person.active,
-            Person.erased_at.is_not(None),
-            PersonPrivate.name,
-            PersonPrivate.contact,
-            Person.pin_digest.is_not(None),
+        select_of(
+            PersonRecord,
+            Person,
+            PersonPrivate,
+            erased=Person.erased_at.is_not(None),
+            has_pin=Person.pin_digest.is_not(None),
         )
         .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)
         .order_by(Person.code)
@@ -69,15 +66,7 @@ def read_names(connection: Connection) -> dict[int, str]:
 def read_qualifications(connection: Connection) -> tuple[QualificationRecord, ...]:
     """Every qualification seen, oldest first; one statement."""
     query = (
-        select(
-            Qualification.person_id,
-            Qualification.kind,
-            Qualification.unit_type_id,
-            UnitType.name,
-            Qualification.seen_on,
-            Qualification.valid_until,
-            Qualification.seen_by_id,
-        )
+        select_of(QualificationRecord, Qualification, unit_type=UnitType.name)
         .outerjoin(UnitType, UnitType.id == Qualification.unit_type_id)
         .order_by(Qualification.seen_on, Qualification.id)
     )

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Centre, Limit
 from fleetbench.records.units.tables import Unit
@@ -44,23 +44,13 @@ class LimitRecord:
 
 def read_centre(connection: Connection) -> CentreRecord | None:
     """The centre, None before anything was entered; one statement."""
-    query = select(
-        Centre.name,
-        Centre.code,
-        Centre.timezone,
-        Centre.altitude_m,
-        Centre.usual_water_c,
-        Centre.usual_depth_m,
-        Centre.telephone,
-    ).where(Centre.id == 1)
+    query = select_of(CentreRecord, Centre).where(Centre.id == 1)
     return next(iter(records_of(connection, query, CentreRecord)), None)
 
 
 def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:
     """Every limit that is data; one statement."""
-    query = select(
-        Limit.unit_type_id, Limit.part_type_id, Limit.name, Limit.amount, Limit.unit, Limit.source, Limit.maker
-    ).order_by(Limit.id)
+    query = select_of(LimitRecord, Limit).order_by(Limit.id)
     return records_of(connection, query, LimitRecord)
 
 

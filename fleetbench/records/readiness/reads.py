@@ -33,7 +33,7 @@ from fleetbench.records.cells.reads import (
     read_last_workshop_calibrations,
 )
 from fleetbench.records.cells.tables import Calibration, CalibrationReading, HandsetSetting
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
 from fleetbench.records.hires.tables import Accessory, Booking, BookingDiver, BookingTerms, BookingUnit
@@ -169,9 +169,7 @@ def read_checks(
     """What the checks ask of all units, or of one and its parts; ten statements."""
     return CheckRecords(
         read_readers(connection),
-        records_of(
-            connection, select(ReaderCell.reader_id, ReaderCell.cell_slot_id, ReaderCell.shows), ReaderCellRecord
-        ),
+        records_of(connection, select_of(ReaderCellRecord, ReaderCell), ReaderCellRecord),
         read_settings(connection, unit_id),
         read_pots(connection, parts),
         read_releases(connection, unit_id),
@@ -245,10 +243,7 @@ def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[R
 
 def read_papers(connection: Connection) -> tuple[PaperRecord, ...]:
     """Every qualification seen; one statement."""
-    query = select(
-        Qualification.person_id, Qualification.unit_type_id, Qualification.kind, Qualification.seen_on,
-        Qualification.valid_until,
-    )  # fmt: skip
+    query = select_of(PaperRecord, Qualification)
     return records_of(connection, query, PaperRecord)
 
 
@@ -263,7 +258,7 @@ def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
         .where(BookingUnit.received_at.is_(None), Booking.cancelled_at.is_(None), BookingUnit.diver_id.is_not(None))
     )
     query = (
-        select(BookingUnit.diver_id, Unit.unit_type_id, func.max(BookingUnit.received_at))
+        select_of(LastDiveRecord, Unit, person_id=BookingUnit.diver_id, at=func.max(BookingUnit.received_at))
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .where(
             BookingUnit.diver_id.in_(asked),
@@ -276,9 +271,9 @@ def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
 
 def read_stated(connection: Connection) -> tuple[StatedRecord, ...]:
     """What the divers of bookings state, where they state anything; one statement."""
-    query = select(
-        BookingDiver.booking_id, BookingDiver.person_id, BookingDiver.harness, BookingDiver.last_dive_on
-    ).where(or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None)))
+    query = select_of(StatedRecord, BookingDiver).where(
+        or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None))
+    )
     return records_of(connection, query, StatedRecord)
 
 
@@ -291,7 +286,7 @@ def read_altitudes(connection: Connection) -> dict[int, float]:
 def read_accessories(connection: Connection) -> tuple[AccessoryRecord, ...]:
     """What goes along with units of each type, in order, but for what is counted no more; one statement."""
     query = (
-        select(Accessory.id, Accessory.unit_type_id, Accessory.name, Accessory.count)
+        select_of(AccessoryRecord, Accessory)
         .where(Accessory.count > 0)
         .order_by(Accessory.unit_type_id, Accessory.ordinal, Accessory.id)
     )

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, func, select
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TestFact
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.tickets.reads import ticket_number
@@ -78,11 +78,9 @@ class ServicePlanRecords:
 
 def read_service_tasks(connection: Connection, unit_type_id: int | None = None) -> tuple[ServiceTaskRecord, ...]:
     """Tasks in their order, of every plan or of one unit type's; one statement."""
-    query = select(
-        ServiceTask.id, ServiceTask.ref, ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.text,
-        ServiceTask.basis, ServiceTask.amount, ServiceTask.minutes, ServiceTask.roles, ServiceTask.qualification,
-        ServiceTask.second_person, ServiceTask.critical, ServiceTask.source,
-    ).order_by(ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.id)  # fmt: skip
+    query = select_of(ServiceTaskRecord, ServiceTask).order_by(
+        ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.id
+    )
     if unit_type_id is not None:
         query = query.where(ServiceTask.unit_type_id == unit_type_id)
     return records_of(connection, query, ServiceTaskRecord)
@@ -91,13 +89,10 @@ def read_service_tasks(connection: Connection, unit_type_id: int | None = None) 
 def read_service_needs(connection: Connection) -> tuple[ServiceNeedRecord, ...]:
     """What every task needs; one statement."""
     query = (
-        select(
-            ServiceNeed.service_task_id, ServiceNeed.test, ServiceNeed.part_type_id, PartType.name,
-            ServiceNeed.quantity,
-        )
+        select_of(ServiceNeedRecord, ServiceNeed, part_type=PartType.name)
         .outerjoin(PartType, PartType.id == ServiceNeed.part_type_id)
         .order_by(ServiceNeed.service_task_id, ServiceNeed.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, ServiceNeedRecord)
 
 

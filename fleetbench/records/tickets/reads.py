@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime
@@ -192,7 +192,7 @@ def read_referring(connection: Connection, ticket_id: int) -> tuple[int, ...]:
 
 def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
     """How many tasks of each ticket are in each state; one statement."""
-    query = select(Task.ticket_id, Task.state, func.count()).group_by(Task.ticket_id, Task.state)
+    query = select_of(TaskCountRecord, Task, tasks=func.count()).group_by(Task.ticket_id, Task.state)
     return records_of(connection, query, TaskCountRecord)
 
 
@@ -264,10 +264,7 @@ def read_cleanings(
     connection: Connection, *, unit_id: int | None = None, ticket_id: int | None = None
 ) -> tuple[CleaningRecord, ...]:
     """Disinfections of one unit or under one ticket, oldest first; one statement."""
-    query = select(
-        Disinfection.id, Disinfection.at, Disinfection.agent, Disinfection.strength, Disinfection.contact_minutes,
-        Disinfection.rinsed, Disinfection.dry_at, Disinfection.person_id,
-    ).order_by(Disinfection.at, Disinfection.id)  # fmt: skip
+    query = select_of(CleaningRecord, Disinfection).order_by(Disinfection.at, Disinfection.id)
     if unit_id is not None:
         query = query.where(Disinfection.unit_id == unit_id)
     if ticket_id is not None:

@@ -11,7 +11,7 @@ from datetime import datetime
 from sqlalchemy import Connection, and_, func, or_, select
 
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.tickets.read_service_plan import ServicePlanRecords, read_service_plan
@@ -140,11 +140,9 @@ def read_card_lines(
     connection: Connection, *, card_id: int | None = None, open_cards: bool = False
 ) -> tuple[CardLineRecord, ...]:
     """Lines of one card, or of every open card, in bench order; one statement."""
-    query = select(
-        TurnRoundLine.id, TurnRoundLine.turn_round_id, TurnRoundLine.ordinal, TurnRoundLine.step,
-        TurnRoundLine.service_task_id, TurnRoundLine.state, TurnRoundLine.settled_at, TurnRoundLine.person_id,
-        TurnRoundLine.how,
-    ).order_by(TurnRoundLine.turn_round_id, TurnRoundLine.ordinal)  # fmt: skip
+    query = select_of(
+        CardLineRecord, TurnRoundLine, line_id=TurnRoundLine.id, card_id=TurnRoundLine.turn_round_id
+    ).order_by(TurnRoundLine.turn_round_id, TurnRoundLine.ordinal)
     if card_id is not None:
         query = query.where(TurnRoundLine.turn_round_id == card_id)
     if open_cards:
@@ -252,26 +250,22 @@ def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[i
 
 def read_agents(connection: Connection) -> tuple[AgentRecord, ...]:
     """Every agent by name; one statement."""
-    query = select(
-        Disinfectant.id, Disinfectant.unit_type_id, Disinfectant.name, Disinfectant.strength,
-        Disinfectant.contact_minutes, Disinfectant.use_within_hours, Disinfectant.source,
-    ).order_by(Disinfectant.unit_type_id.is_(None), Disinfectant.name, Disinfectant.id)  # fmt: skip
+    query = select_of(AgentRecord, Disinfectant).order_by(
+        Disinfectant.unit_type_id.is_(None), Disinfectant.name, Disinfectant.id
+    )
     return records_of(connection, query, AgentRecord)
 
 
 def read_baths(connection: Connection, unit_id: int) -> tuple[BathRecord, ...]:
     """The baths in which a unit's loop lay, oldest first; one statement."""
     query = (
-        select(
-            Bath.id, Bath.at, Disinfectant.name, Disinfectant.strength, Bath.mixed_at, Bath.use_by,
-            Bath.contact_minutes, Bath.rinsed, BathLoop.disinfection_id,
-        )
+        select_of(BathRecord, Bath, Disinfectant, BathLoop, agent=Disinfectant.name)
         .join(Disinfectant, Disinfectant.id == Bath.disinfectant_id)
         .join(BathLoop, BathLoop.bath_id == Bath.id)
         .join(Disinfection, Disinfection.id == BathLoop.disinfection_id)
         .where(Disinfection.unit_id == unit_id)
         .order_by(Bath.at, Bath.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, BathRecord)
 
 
@@ -296,7 +290,7 @@ class LookRecord:
 
 def read_approved_firmware(connection: Connection) -> tuple[ApprovedRecord, ...]:
     """Every version that a unit type allows; one statement."""
-    query = select(ApprovedFirmware.unit_type_id, ApprovedFirmware.version, ApprovedFirmware.source).order_by(
+    query = select_of(ApprovedRecord, ApprovedFirmware).order_by(
         ApprovedFirmware.unit_type_id, ApprovedFirmware.version
     )
     return records_of(connection, query, ApprovedRecord)
@@ -321,7 +315,7 @@ def read_last_looks(connection: Connection, unit_id: int | None = None) -> tuple
         ranked = ranked.where(HandsetLook.unit_id == unit_id)
     last = ranked.subquery()
     query = (
-        select(HandsetLook.unit_id, HandsetLook.at, HandsetLook.settings_reset, HandsetLook.previous_data)
+        select_of(LookRecord, HandsetLook)
         .join(last, last.c.id == HandsetLook.id)
         .where(last.c.rank == 1)
         .order_by(HandsetLook.at, HandsetLook.id)

@@ -20,7 +20,7 @@ from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.journal import Journal, moment_text
-from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import CylinderFill
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.reads import in_unit
@@ -138,48 +138,41 @@ def _calibrations(connection: Connection, unit_id: int) -> tuple[CalibrationLine
         return func.count(CalibrationOutcome.id).filter(CalibrationOutcome.verdict == verdict)
 
     query = (
-        select(
-            Calibration.id, Calibration.at, Calibration.made, Calibration.person_id,
-            func.count(CalibrationOutcome.id), count("watch"), count("repeat"), count("reject"),
+        select_of(
+            CalibrationLine,
+            Calibration,
+            cells=func.count(CalibrationOutcome.id),
+            watch=count("watch"),
+            repeat=count("repeat"),
+            reject=count("reject"),
         )
         .outerjoin(CalibrationOutcome, CalibrationOutcome.calibration_id == Calibration.id)
         .where(Calibration.unit_id == unit_id, in_force())
         .group_by(Calibration.id, Calibration.at, Calibration.made, Calibration.person_id)
         .order_by(Calibration.at, Calibration.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, CalibrationLine)
 
 
 def _tickets(connection: Connection, unit_id: int) -> tuple[TicketLine, ...]:
-    query = (
-        select(
-            Ticket.id, Ticket.year, Ticket.number, Ticket.cause, Ticket.reason, Ticket.opened_at, Ticket.opened_by_id,
-            Ticket.signed_at, Ticket.signed_by_id,
-        )
-        .where(Ticket.unit_id == unit_id)
-        .order_by(Ticket.year, Ticket.number)
-    )  # fmt: skip
+    query = select_of(TicketLine, Ticket).where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
     return records_of(connection, query, TicketLine)
 
 
 def _hires(connection: Connection, unit_id: int) -> tuple[HireRecord, ...]:
     query = (
-        select(
-            BookingUnit.id, Booking.code, Booking.kind, BookingUnit.hand_over, BookingUnit.out_at,
-            BookingUnit.out_by_id, BookingUnit.received_at, BookingUnit.received_by_id, BookingUnit.wet,
-            BookingUnit.flooded, BookingUnit.fault, BookingUnit.loop_minutes, BookingUnit.dives,
-        )
+        select_of(HireRecord, BookingUnit, Booking, line_id=BookingUnit.id)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .where(BookingUnit.unit_id == unit_id)
         .order_by(BookingUnit.out_at, BookingUnit.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, HireRecord)
 
 
 def _fills(connection: Connection, unit_id: int) -> tuple[PackingRecord, ...]:
     run_here = select(Run.fill_id).where(Run.unit_id == unit_id)
     query = (
-        select(Fill.id, Fill.packed_at, Fill.packed_by_id, Fill.mass_g, Fill.discarded_at, Fill.why_discarded)
+        select_of(PackingRecord, Fill)
         .where(or_(Fill.id.in_(run_here), Fill.part_id.in_(in_unit(unit_id))))
         .order_by(Fill.packed_at, Fill.id)
     )

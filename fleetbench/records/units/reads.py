@@ -18,7 +18,7 @@ from sqlalchemy.types import NullType
 from fleetbench.calc.canisters.fill import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, plain_rows, records_of
+from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
@@ -139,16 +139,23 @@ class ReaderRecord:
 def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitRecord, ...]:
     """Every unit by tag, or the one with the tag (or with it as its former tag); one statement."""
     query = (
-        select(
-            Unit.id, Unit.tag, Unit.former_tag, UnitType.id, UnitType.code, UnitType.name, UnitType.build, Unit.serial,
-            Owner.name, Owner.kind, Place.name, Place.kind, Unit.in_service_on, Unit.retired_on, Unit.harness,
-            UnitType.manual, UnitType.set_point_low_bar, UnitType.set_point_high_bar,
+        select_of(
+            UnitRecord,
+            Unit,
+            UnitType,
+            unit_type_id=UnitType.id,
+            unit_type_code=UnitType.code,
+            unit_type=UnitType.name,
+            owner=Owner.name,
+            owner_kind=Owner.kind,
+            place=Place.name,
+            place_kind=Place.kind,
         )
         .join(UnitType, UnitType.id == Unit.unit_type_id)
         .join(Owner, Owner.id == Unit.owner_id)
         .outerjoin(Place, Place.id == Unit.place_id)
         .order_by(Unit.tag)
-    )  # fmt: skip
+    )
     if tag is not None:
         # A tag now in use comes before the same text as another unit's former tag.
         named = query.where(or_(Unit.tag == tag, Unit.former_tag == tag)).order_by(None)
@@ -159,7 +166,7 @@ def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitReco
 def read_absences(connection: Connection, unit_id: int | None = None) -> tuple[AbsenceRecord, ...]:
     """Units that are away now; one statement."""
     query = (
-        select(Absence.unit_id, Place.name, Absence.why, Absence.left_at, Absence.expected_on)
+        select_of(AbsenceRecord, Absence, place=Place.name)
         .outerjoin(Place, Place.id == Absence.place_id)
         .where(Absence.back_at.is_(None))
         .order_by(Absence.left_at)
@@ -192,7 +199,7 @@ def read_last_disinfections(connection: Connection, unit_id: int | None = None) 
     if unit_id is not None:
         newest = newest.where(Disinfection.unit_id == unit_id)
     last = newest.subquery()
-    query = select(Disinfection.unit_id, Disinfection.at, Disinfection.dry_at).join(
+    query = select_of(DisinfectionRecord, Disinfection).join(
         last, (last.c.unit_id == Disinfection.unit_id) & (last.c.at == Disinfection.at)
     )
     return records_of(connection, query, DisinfectionRecord)
@@ -200,14 +207,7 @@ def read_last_disinfections(connection: Connection, unit_id: int | None = None) 
 
 def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[OpenTicketRecord, ...]:
     """Tickets that are not signed, oldest first; one statement."""
-    query = (
-        select(
-            Ticket.id, Ticket.year, Ticket.number, Ticket.unit_id, Ticket.cause, Ticket.reason, Ticket.critical,
-            Ticket.opened_at,
-        )
-        .where(Ticket.signed_at.is_(None))
-        .order_by(Ticket.year, Ticket.number)
-    )  # fmt: skip
+    query = select_of(OpenTicketRecord, Ticket).where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
     if unit_id is not None:
         query = query.where(Ticket.unit_id == unit_id)
     return records_of(connection, query, OpenTicketRecord)
@@ -218,14 +218,11 @@ def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[Pu
     later = aliased(Ticket)
     followed = select(later.id).where(later.refers_to_id == Ticket.id, later.signed_at.is_not(None)).exists()
     query = (
-        select(
-            Task.id, Ticket.id, Ticket.year, Ticket.number, Ticket.unit_id, Task.text, Task.critical,
-            Task.times_put_off, Ticket.signed_at,
-        )
+        select_of(PutOffRecord, Ticket, Task, critical=Task.critical)
         .join(Ticket, Ticket.id == Task.ticket_id)
         .where(Task.state == "put off", ~followed)
         .order_by(Task.id)
-    )  # fmt: skip
+    )
     if unit_id is not None:
         query = query.where(Ticket.unit_id == unit_id)
     return records_of(connection, query, PutOffRecord)
@@ -235,10 +232,7 @@ def read_holds(
     connection: Connection, unit_id: int | None = None, part_ids: tuple[int, ...] = (), *, lifted: bool = False
 ) -> tuple[HoldRecord, ...]:
     """Holds that stand (and lifted ones where asked), of all or of one unit and its parts; one statement."""
-    query = select(
-        Hold.id, Hold.unit_id, Hold.part_id, Hold.kind, Hold.reason, Hold.placed_at, Hold.placed_by_id, Hold.lifted_at,
-        Hold.lifted_by_id, Hold.lift_reason,
-    ).order_by(Hold.placed_at, Hold.id)  # fmt: skip
+    query = select_of(HoldRecord, Hold).order_by(Hold.placed_at, Hold.id)
     if not lifted:
         query = query.where(Hold.lifted_at.is_(None))
     if unit_id is not None:
@@ -248,9 +242,7 @@ def read_holds(
 
 def read_readers(connection: Connection) -> tuple[ReaderRecord, ...]:
     """Every reader of every unit type, in order; one statement."""
-    query = select(Reader.id, Reader.unit_type_id, Reader.slot_id, Reader.name, Reader.kind).order_by(
-        Reader.unit_type_id, Reader.ordinal
-    )
+    query = select_of(ReaderRecord, Reader).order_by(Reader.unit_type_id, Reader.ordinal)
     return records_of(connection, query, ReaderRecord)
 
 
@@ -338,17 +330,12 @@ def read_line_use(connection: Connection, unit_id: int | None = None) -> list[Li
 def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[PromiseRecord, ...]:
     """Units promised and not back, by first day; one statement."""
     query = (
-        select(
-            BookingUnit.unit_id, BookingUnit.id, Booking.id, Booking.code, Booking.kind, Booking.starts_on,
-            Booking.ends_on, BookingUnit.hand_over, BookingUnit.out_at, BookingUnit.diver_id, Booking.renter_id,
-            Booking.instructor_id, Booking.planned_minutes, Booking.planned_depth_m, Booking.planned_water_c,
-            Booking.planned_co2_l_min, BookingTerms.bailout, BookingTerms.diluent_oxygen, BookingTerms.diluent_helium,
-        )
+        select_of(PromiseRecord, Booking, BookingUnit, BookingTerms, line_id=BookingUnit.id)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
         .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
-    )  # fmt: skip
+    )
     if unit_id is not None:
         query = query.where(BookingUnit.unit_id == unit_id)
     return records_of(connection, query, PromiseRecord)

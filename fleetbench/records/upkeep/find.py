@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import Connection, func, or_
 
 from fleetbench.records.canisters.tables import Container
-from fleetbench.records.core.schema import records_of
+from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.tickets.tables import Ticket
@@ -73,7 +73,7 @@ def _holds(column: Any, text: str) -> Any:
 def find_units(connection: Connection, text: str, limit: int) -> tuple[FoundUnit, ...]:
     """Units that carry the text; one statement."""
     query = (
-        select(Unit.tag, Unit.former_tag, Unit.serial, UnitType.name)
+        select_of(FoundUnit, Unit, unit_type=UnitType.name)
         .join(UnitType, UnitType.id == Unit.unit_type_id)
         .where(or_(_holds(Unit.tag, text), _holds(Unit.former_tag, text), _holds(Unit.serial, text)))
         .order_by(func.lower(Unit.tag) != text.lower(), Unit.tag)
@@ -85,7 +85,7 @@ def find_units(connection: Connection, text: str, limit: int) -> tuple[FoundUnit
 def find_parts(connection: Connection, text: str, limit: int) -> tuple[FoundPart, ...]:
     """Parts that carry the text, exact serials first; one statement."""
     query = (
-        select(Part.id, PartType.kind, PartType.name, Part.serial, Part.lot, Part.ref, Part.state)
+        select_of(FoundPart, Part, PartType, part_type=PartType.name)
         .join(PartType, PartType.id == Part.part_type_id)
         .where(or_(_holds(Part.serial, text), _holds(Part.lot, text), func.lower(Part.ref) == text.lower()))
         .order_by(func.lower(func.coalesce(Part.serial, "")) != text.lower(), Part.id)
@@ -97,7 +97,7 @@ def find_parts(connection: Connection, text: str, limit: int) -> tuple[FoundPart
 def find_containers(connection: Connection, text: str, limit: int) -> tuple[FoundContainer, ...]:
     """Containers whose lot holds the text; one statement."""
     query = (
-        select(Container.id, PartType.name, Container.lot)
+        select_of(FoundContainer, Container, part_type=PartType.name)
         .join(PartType, PartType.id == Container.part_type_id)
         .where(or_(_holds(Container.lot, text), func.lower(Container.ref) == text.lower()))
         .order_by(Container.lot, Container.id)
@@ -109,7 +109,7 @@ def find_containers(connection: Connection, text: str, limit: int) -> tuple[Foun
 def find_ticket(connection: Connection, year: int, number: int) -> tuple[FoundTicket, ...]:
     """The ticket with this number; one statement."""
     query = (
-        select(Ticket.year, Ticket.number, Unit.tag, Ticket.reason)
+        select_of(FoundTicket, Ticket, unit=Unit.tag)
         .join(Unit, Unit.id == Ticket.unit_id)
         .where(Ticket.year == year, Ticket.number == number)
     )
@@ -119,7 +119,7 @@ def find_ticket(connection: Connection, year: int, number: int) -> tuple[FoundTi
 def find_bookings(connection: Connection, text: str, limit: int) -> tuple[FoundBooking, ...]:
     """Bookings whose code holds the text, the latest first; one statement."""
     query = (
-        select(Booking.code, Booking.kind, Booking.starts_on, Booking.ends_on)
+        select_of(FoundBooking, Booking)
         .where(_holds(Booking.code, text))
         .order_by(func.lower(Booking.code) != text.lower(), Booking.starts_on.desc())
         .limit(limit)

@@ -3,11 +3,13 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.measure import MeasureCard
 from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
@@ -19,6 +21,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.place import Place
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
@@ -72,6 +75,8 @@ class BenchPage(Page):
         self._put_down: set[int] = set()
         self._last: tuple[RecordedTest, ...] = ()
         self._form: ReleaseForm | None = None
+        self._half_done: dict[tuple[str, str], Any] = {}
+        self._typed_tag = False
         self._loader, self._judge = Refresher(background, self), Refresher(background, self)
         self._build()
         self._loader.loaded.connect(self._on_loaded)
@@ -136,7 +141,8 @@ class BenchPage(Page):
             self.open_tag(key)
 
     def open_tag(self, tag: str) -> None:
-        """Load the unit with this tag and begin with its valves and loop."""
+        """Load the unit with this tag and begin with what was left half-done of it, else with its valves and loop."""
+        self._keep_half_done()
         self.card, self.plan, self._last = None, None, ()
         self.banner.clear()
         self._load(tag)
@@ -161,7 +167,22 @@ class BenchPage(Page):
         self.refresh()
 
     def _has_entries(self) -> bool:
-        return isinstance(self.card, MeasureCard) and bool(self.card.readings) and self.card.record_button.isEnabled()
+        return self.card is not None and self.card.is_begun
+
+    def _keep_half_done(self) -> None:
+        """Keep what was entered of the test that is left, so that it comes back as it was."""
+        # What is being corrected stands on record already.
+        if self.plan is not None and self.card is not None and self.card.is_begun and not self._last:
+            self._half_done[self.plan.tag, self._key_of(self.card)] = self.card.kept()
+
+    def _bring_back(self, plan: BenchPlan, card: Card) -> None:
+        kept = self._half_done.pop((plan.tag, self._key_of(card)), None)
+        if kept is not None:
+            card.bring_back(kept)
+            self.banner.say_note(f"{plan.tag}: what was left half-done stands here again. It is not recorded yet.")
+
+    def _key_of(self, card: Card) -> str:
+        return "release" if isinstance(card, ReleaseCard) else card.offer.key
 
     # the unit and its tests
 
@@ -187,8 +208,17 @@ class BenchPage(Page):
         self._list_tests(opened.plan.offers)
         self._list.show()
         self._room.show()
-        self.choose_test(max(0, chosen))
+        begun = [number for number, offer in enumerate(opened.plan.offers) if self._is_kept(opened.plan, offer)]
+        self.choose_test(begun[0] if begun else max(0, chosen))
         self.opened.emit()
+        if self._typed_tag:
+            # The window then comes back to this unit, and not to the one that stood here before.
+            self._typed_tag = False
+            self.place_requested.emit(Place("bench", opened.plan.tag))
+
+    def _is_kept(self, plan: BenchPlan, offer: TestOffer) -> bool:
+        key = "release" if offer.method is Method.BREATH else offer.key
+        return (plan.tag, key) in self._half_done
 
     def _list_tests(self, offers: Sequence[TestOffer]) -> None:
         for button in self.tests.buttons():
@@ -232,12 +262,14 @@ class BenchPage(Page):
         if plan is None or not 0 <= number < len(plan.offers):
             return
         offer = plan.offers[number]
+        self._keep_half_done()
         self._last, self._form = (), None
         self.ticket_button.hide()
         self.card = self._make_card(plan, offer)
         self.card.refused.connect(self.banner.say_refused)
         self.card.correct_requested.connect(self._on_correct)
         self._room.setWidget(self.card)
+        self._bring_back(plan, self.card)
         self.card.focus_first()
         if isinstance(self.card, MeasureCard):
             self._ask()
@@ -332,7 +364,8 @@ class BenchPage(Page):
     @Slot(object)
     def _on_recorded(self, tests: tuple[RecordedTest, ...]) -> None:
         self._last = tests
-        self.banner.say_note(recorded_words(tests))
+        rejected = any(test.answer.verdict is Verdict.REJECT for test in tests)
+        self.banner.say_recorded(recorded_words(tests), rejected=rejected)
         if isinstance(self.card, ReleaseCard) and self._form is not None:
             self.card.show_recorded(self._form, tests)
         elif self.card is not None and not isinstance(self.card, ReleaseCard):
@@ -380,11 +413,13 @@ class BenchPage(Page):
     @Slot()
     def _on_tag(self) -> None:
         if self.tag_field.text().strip():
+            self._typed_tag = True
             self.open_tag(self.tag_field.text().strip())
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
         self.is_loaded = True
+        self._typed_tag = False
         self.banner.say_refused(line)
 
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
@@ -27,6 +28,9 @@ HINT = (
 )
 
 _WIDE = 190 * GRID
+
+
+ASKED = (("minutes", LOOP_MINUTES), ("coldest water", WATER), ("deepest", DEPTH), ("dives", None))
 
 
 class RunDialog(ActDialog):
@@ -65,7 +69,7 @@ class RunDialog(ActDialog):
 
     def _build(self) -> None:
         self.minutes, self.coldest, self.deepest, self.dives = (
-            DecimalField(name, self) for name in ("minutes", "coldest water", "deepest", "dives")
+            DecimalField(name, self, quantity=quantity) for name, quantity in ASKED
         )
         self.dives.show_value(1, 0)
         self.order = (self.minutes, self.coldest, self.deepest)

@@ -9,6 +9,7 @@ from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
@@ -74,6 +75,7 @@ class ActDialog(QDialog):
         if self._job is not None:
             return
         try:
+            settle_all(self)
             work = self.work()
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
@@ -101,11 +103,22 @@ class ActDialog(QDialog):
         for field in self.findChildren(QLineEdit):
             if not isinstance(field.parent(), QComboBox):
                 field.installEventFilter(self)
+            if isinstance(field, DecimalField):
+                field.asked.connect(self._on_asked, Qt.ConnectionType.UniqueConnection)
+
+    @Slot(str)
+    def _on_asked(self, line: str) -> None:
+        if line:
+            self.banner.say_refused(line)
+        else:
+            self.banner.clear()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         # A line edit passes Enter on to its dialog, which would do the act while the hand is still moving on.
         pressed = event.key() if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress else None
         if isinstance(watched, QLineEdit) and pressed in ENTER:
+            if isinstance(watched, DecimalField) and watched.stays():
+                return True
             watched.returnPressed.emit()
             return True
         return super().eventFilter(watched, event)

@@ -295,10 +295,12 @@ class CylinderBench(QWidget):
         self._open(dialog)
 
     def _wanted(self, station: GasStation, else_these: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
-        """The marked cylinders as they stand now, else what is to do."""
+        """The marked cylinders as they stand now, else what is to do, from the chosen one on and round."""
         keys = {line.part_id for line in self._chosen}
-        found = [line for line in station.lines if line.part_id in keys] if self._marked else else_these
-        return tuple(found[:MOST_ROWS])
+        if self._marked:
+            return tuple([line for line in station.lines if line.part_id in keys][:MOST_ROWS])
+        first = next((at for at, line in enumerate(else_these) if line.part_id in keys), 0)
+        return tuple([*else_these[first:], *else_these[:first]][:MOST_ROWS])
 
     def _open_ask(self, kind: Callable[..., QDialog], said: str) -> None:
         if self._chosen:

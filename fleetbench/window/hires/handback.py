@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable
@@ -41,11 +42,15 @@ class ReturnsModel(EntryModel[OpenReturn]):
         return [self._entry(row) for row in filled]
 
     def _entry(self, row: int) -> HandBackEntry:
-        minutes, dives, deepest, coldest, seen = (self._figures(row, column) for column in range(2, 7))
+        planned = depth_usual(self.rows[row].planned_depth_m)
+        dives = self.figures(row, 3)
+        minutes = self.figures(row, 2, LOOP_MINUTES, minutes_usual(max(dives, default=1.0)))
+        deepest, coldest = self.figures(row, 4, DEPTH, planned), self.figures(row, 5, WATER)
+        seen = self.figures(row, 6, SEEN_AT_6M)
         damaged = self.text_at(row, 9).casefold()
         if damaged not in ("", "y", "n"):
             raise self.wrong(row, 9, "enter y or n")
-        deposit = self._figures(row, 10)
+        deposit = self.figures(row, 10)
         if dives and len(dives) not in (1, len(minutes)):
             raise self.wrong(row, 3, "give one figure, or one for each run")
         runs = tuple(
@@ -74,13 +79,6 @@ class ReturnsModel(EntryModel[OpenReturn]):
         if len(figures) not in (0, 1, runs):
             raise self.wrong(row, column, "give one figure, or one for each run")
         return None if not figures else figures[at if len(figures) > 1 else 0]
-
-    def _figures(self, row: int, column: int) -> list[float]:
-        text = self.text_at(row, column)
-        try:
-            return [float(each.replace(",", ".")) for each in text.split("+")] if text else []
-        except ValueError:
-            raise self.wrong(row, column, "enter a figure, or several with + between") from None
 
 
 class HandBackDialog(ActDialog):
@@ -117,7 +115,13 @@ class HandBackDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Noting what was typed."""
-        entries, shop = self.model.entries(), self._shop
+        try:
+            entries, shop = self.model.entries(), self._shop
+        except Refused:
+            if self.model.wrong_at is not None:
+                self.table.setCurrentIndex(self.model.index(*self.model.wrong_at))
+                self.table.setFocus()
+            raise
         if not entries:
             raise Refused("rows: none is filled in; enter the loop minutes of a unit first")
         return lambda: hand_back(shop, entries)

@@ -11,6 +11,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.plausible import written_figure
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question
@@ -110,7 +111,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     def _figure(self, row: int, column: int) -> float | None:
         text = self.text_at(row, column)
         try:
-            return float(text.replace(",", ".")) if text else None
+            return written_figure(text) if text else None
         except ValueError:
             raise self.wrong(row, column, "enter a figure, or leave it empty") from None
 

@@ -162,9 +162,13 @@ class TicketWorkPage(Page):
         self._people.loaded.connect(self._on_people)
 
     def new_ticket(
-        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None
-    ) -> None:
-        """Begin a new ticket with what is known already; refers_to: key and number of one that it puts right."""
+        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None,
+        plan: bool = False,
+    ) -> None:  # fmt: skip
+        """Begin a new ticket with what is known already; refers_to: key and number of one that it puts right.
+
+        plan: it carries what is due of the unit's service plan.
+        """
         self._number, self.desk = None, None
         self.banner.clear()
         self.set_title("New ticket")
@@ -174,7 +178,7 @@ class TicketWorkPage(Page):
         self.is_loaded = True
         self.put_right_button.hide()
         self.exports.hide()
-        self.new.begin(tag, reason, cause, refers_to)
+        self.new.begin(tag, reason, cause, refers_to, plan)
 
     def show_key(self, key: str) -> None:
         """Show the ticket with this number, or begin the new one that the key speaks of."""
@@ -304,6 +308,7 @@ class TicketWorkPage(Page):
                 critical=form.critical,
                 tasks=form.tasks,
                 refers_to=form.refers_to,
+                plan_due=form.plan,
             )
             return number_of(shop, key)
 

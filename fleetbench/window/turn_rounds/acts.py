@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QTime, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QTimeEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -49,9 +50,8 @@ class BathDialog(ActDialog):
         self.mixed.setMinimumWidth(24 * GRID)
         self.mixed.setAccessibleName("mixed at")
         self.use_by = text_label("", "small", self)
-        self.minutes = DecimalField("contact time", self)
+        self.minutes = DecimalField("contact time", self, quantity=CONTACT_MINUTES)
         self.rinsed = QCheckBox("The agent was rinsed off in fresh water", self)
-        self.rinsed.setChecked(True)
         self._units = QVBoxLayout()
         self._units.setSpacing(CLOSE)
         self.body.addWidget(text_label("Loops in the bath, of", "label", self))
@@ -78,9 +78,10 @@ class BathDialog(ActDialog):
         """Offer the loops that wait and the agents on record."""
         self.desk = desk
         for number, each in enumerate(desk.waiting):
-            flood = ", flooded" if each.flooded else ""
-            box = QCheckBox(f"{each.unit}{flood}", self)
-            box.setChecked(each.unit == self._first or (not self._first and number < MOST_LOOPS))
+            told = (", flooded" if each.flooded else "") + ("" if each.stripped else ", not stripped yet")
+            box = QCheckBox(f"{each.unit}{told}", self)
+            asked = not self._first and each.stripped and number < MOST_LOOPS
+            box.setChecked(each.unit == self._first or asked)
             self.units[each.unit] = box
             self._units.addWidget(box)
         if not desk.waiting:
@@ -103,6 +104,7 @@ class BathDialog(ActDialog):
             return
         agent = self.desk.agents[index]
         self.minutes.show_value(agent.contact_minutes, 0)
+        self.minutes.expect(last=agent.contact_minutes)
         self.note.setText(f"At least {agent.contact_minutes:g} min ({agent.source}). The unit's maker stands above it.")
         self._on_mixed()
 
@@ -146,9 +148,12 @@ class FinishDialog(SignDialog):
 
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, card_ids: Sequence[int], title: str,
-        signers: Sequence[Signer], *, needs_second: bool = False, parent: QWidget | None = None,
+        signers: Sequence[Signer], *, needs_second: bool = False, says: Sequence[str] = (),
+        parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, shop, card_ids, title, signers, needs_second=needs_second, parent=parent)
+        super().__init__(
+            theme, background, shop, card_ids, title, signers, needs_second=needs_second, says=says, parent=parent
+        )
         self._cards = tuple(card_ids)
 
     def work(self) -> Callable[[], object]:

@@ -70,7 +70,9 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     ticket = next((each.removeprefix("ticket ") for each in check.records if each.startswith("ticket ")), None)
     if check.check == "open tickets" and ticket is not None:
         return Place("ticket_work", ticket)
-    return Place("ticket_work", new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "hold"))
+    plan = check.check == "periodic service"
+    key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "due item" if plan else "hold", plan=plan)
+    return Place("ticket_work", key)
 
 
 def record_of(check: Check) -> Place | None:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER
 from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
 from fleetbench.records.core.act import Act
@@ -13,7 +14,16 @@ from fleetbench.records.people.reads import read_people
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.canisters.packing import canister_of, fill_name, past_moment, subject
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, one_word, require_person, required
+from fleetbench.workshop.core.workplace import (
+    Shop,
+    figure,
+    figure_or_none,
+    measured,
+    measured_or_none,
+    one_word,
+    require_person,
+    required,
+)
 from fleetbench.workshop.parts.fit import label
 
 CLOCKS = ("loop", "dive")
@@ -140,13 +150,13 @@ def fill_of(act: Act, part: Part, fill_id: int | None) -> Fill:
 
 def checked(entry: RunEntry) -> None:
     """Nothing where every figure is in reason; Refused naming the field otherwise."""
-    figure("minutes", entry.minutes, 0.1, 1440, "enter loop minutes, or dive minutes and say so")
+    measured(LOOP_MINUTES, entry.minutes)
     one_word("clock", entry.clock, CLOCKS)
     figure("dives", entry.dives, 1, 20, "enter how many dives the minutes hold")
-    figure_or_none("coldest water", entry.coldest_c, -3, 45, "enter degrees C, or leave it out where it is not known")
-    figure_or_none("deepest", entry.deepest_m, 0, 350, "enter metres, or leave it out where it is not known")
+    measured_or_none(WATER, entry.coldest_c)
+    measured_or_none(DEPTH, entry.deepest_m)
     figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it out")
-    figure_or_none("oxygen seen at 6 m", entry.seen_at_6m_bar, 0.1, 3, "enter bar, or leave it out")
+    measured_or_none(SEEN_AT_6M, entry.seen_at_6m_bar)
 
 
 def _within(fill: Fill, started: datetime, minutes: float, now: datetime) -> None:

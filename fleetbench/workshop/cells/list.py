@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
 
-from fleetbench.calc.cells.drift import HORIZON_DAYS, too_little
+from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
@@ -61,7 +61,7 @@ from fleetbench.workshop.parts.list import (
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, marked
 
 GONE = ("scrapped", "sent back")
-NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration."
+NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration, {STRAIGHT}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -397,7 +397,7 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
         return _Ahead(None, "No forecast while it sits in no head.", sudden)
     day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
     if day is not None:
-        return _Ahead(day, f"{measure}: lower bound meets its limit until {day}.", sudden)
+        return _Ahead(day, f"{measure}: lower bound meets its limit until {day}, {STRAIGHT}.", sudden)
     if any(point.reason is not None for point in points if point.made == "workshop"):
         return _Ahead(None, too_little([each.on for each in seen]) or NO_CROSSING, sudden)
     outlook = outlook_of(seen, bench.limits_of(cell))

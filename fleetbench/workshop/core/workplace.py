@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.act import Act, acting
 from fleetbench.records.core.database import Database
@@ -119,6 +120,16 @@ def figure(field: str, value: float | None, low: float, high: float, remedy: str
 def figure_or_none(field: str, value: float | None, low: float, high: float, remedy: str) -> float | None:
     """The value where it is a number from low to high, None for not known; Refused otherwise."""
     return None if value is None else figure(field, value, low, high, remedy)
+
+
+def measured(quantity: Quantity, value: float | None, field: str | None = None) -> float:
+    """The value where this quantity can be that; Refused otherwise, and where it is not given."""
+    return figure(field or quantity.name, value, quantity.low, quantity.high, quantity.remedy)
+
+
+def measured_or_none(quantity: Quantity, value: float | None, field: str | None = None) -> float | None:
+    """The value where this quantity can be that, None for not known; Refused otherwise."""
+    return None if value is None else measured(quantity, value, field)
 
 
 def one_word(field: str, word: str, words: tuple[str, ...]) -> str:

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import line_of, standing_fill
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.act import Act
@@ -26,7 +25,6 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run
 from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
-from fleetbench.workshop.turn_rounds.ticks import tick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +63,7 @@ class OpenReturn:
     unit: str
     booking: str
     diver: str
+    planned_depth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +82,8 @@ def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
     with shop.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
     return tuple(
-        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "")
-        for line, unit, code, diver in found
+        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
+        for line, unit, code, diver, depth in found
     )
 
 
@@ -229,9 +228,10 @@ def _ticket_of_return(
 
 
 def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> None:
-    """A fill belongs to one diver and one hire: what is left of it goes. A fill packed since is another's.
+    """A fill belongs to one diver and one hire: what is left of it is written off. A fill packed since is another's.
 
-    After an incident it is kept as it is.
+    That it is out of the canister is for the one who takes it out to say, on the turn-round's card. After an incident
+    it is kept as it is.
     """
     if is_frozen(act.session, unit.id):
         return
@@ -241,4 +241,3 @@ def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> No
         return
     if fill.booking_unit_id in (None, line.id):
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="hand-back")
-        tick(act, unit.id, Step.ABSORBENT, "thrown away at hand-back")

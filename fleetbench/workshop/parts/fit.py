@@ -34,6 +34,7 @@ from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.workplace import Shop, one_word, require, require_person
 from fleetbench.workshop.parts.lives import USE_BASES, calendar_last_good, last_passed, life_limit, marked
 from fleetbench.workshop.tickets.work import open_one
+from fleetbench.workshop.turn_rounds.ticks import loop_opened
 
 WHY_OUT = ("age", "low output", "fault", "service", "moved")
 """The five reasons on five keys at the bench; the records know two more."""
@@ -295,4 +296,6 @@ def note_opening(act: Act, unit: Unit, seat: Seat, did: str, person: int, ticket
     if kind is not None:
         what = f"{seat.slot.name} {did}"
         act.add(Opening(unit_id=unit.id, at=act.at, kind=kind, what=what, person_id=person, ticket_id=ticket_id))
+    if kind == "workshop":
+        loop_opened(act, unit)
     return kind

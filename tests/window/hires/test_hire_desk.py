@@ -255,9 +255,31 @@ def test_the_details_of_a_return_take_at_most_twenty_five_strokes(desk: Desk) ->
     assert (line.loop_minutes, line.dives) == (171.0, 3)
 
 
+def test_minutes_and_a_depth_that_cannot_be_right_are_asked_about_where_they_stand(desk: Desk) -> None:
+    book_course(desk)
+    hand_over_course(desk)
+    desk.centre.clock.advance(days=1)
+    receive(desk, "LK-02", "ynnn")
+    dialog = desk.opened("D")
+    for text in ("650", "1", "180", "11"):
+        type_cell(dialog, text)
+    dialog.act()
+    assert dialog.table.currentIndex().column() == 2 and "650 min is unusual" in dialog.banner.text
+    assert desk.centre.rows(HandBack) == []
+    type_cell(dialog, "65")
+    dialog.act()
+    assert dialog.table.currentIndex().column() == 4 and "180 m is unusual" in dialog.banner.text
+    type_cell(dialog, "180")
+    desk.done(dialog)
+    assert len(desk.centre.rows(HandBack)) == 1
+
+
 def service(desk: Desk) -> None:
     """The six loops in one bath, a night to dry, and one unit's card worked to its signature; its hold is lifted."""
     hands = hands_at_the_bench(desk)
+    for tag in SIX:
+        hands.tick(Step.STRIP, tag=tag)
+    desk.centre.clock.advance(minutes=20)
     context = PageContext(desk.page.theme, desk.background, desk.centre.shop, ZoneInfo("Europe/Berlin"))
     cards = turn_rounds.list_page(context)
     desk.qtbot.addWidget(cards)
@@ -271,6 +293,7 @@ def service(desk: Desk) -> None:
     desk.settle()
     bath = cards.dialog
     assert [tag for tag, box in bath.units.items() if box.isChecked()] == list(SIX)
+    bath.rinsed.setChecked(True)
     with desk.qtbot.waitSignal(cards.recorded, timeout=20_000):
         QTest.mouseClick(bath.act_button, Qt.MouseButton.LeftButton)
     desk.settle()

@@ -13,7 +13,9 @@ from PySide6.QtWidgets import QApplication, QDialog, QLabel, QLineEdit
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.people.permits import may
+from fleetbench.calc.readiness.judge import Check, Moment
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import Fitting, Part
@@ -26,8 +28,10 @@ from fleetbench.window.tickets import list as tickets
 from fleetbench.window.tickets.next import NEEDS
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
+from fleetbench.window.units.page import remedy_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.acts import set_pin
+from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task, service_lines
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import write_centre
 
@@ -544,3 +548,38 @@ def test_the_signature_lists_what_is_left_out_with_its_reason_and_the_minutes(de
     assert "1 task done, 0 min worked" in said
     assert "left out: Polish the case, no paste in the house" in said
     dialog.reject()
+
+
+def test_a_ticket_for_a_due_item_carries_what_is_due_of_the_plan_with_its_tests(desk: Desk) -> None:
+    boss = desk.shop.as_person(desk.keys.manager)
+    task = NewServiceTask(text="Yearly service", basis="months", amount=12, source="invented manual",
+                          tests=("injector flow",))  # fmt: skip
+    enter_service_task(boss, "TYPE-L", task)
+    desk.page.new_ticket("LK-01")
+    desk.press("Yearly service is due")
+    desk.press(Qt.Key.Key_Return)
+    desk.press("21")
+    assert desk.page.new.plan.isChecked()
+    desk.press("Wipe the case")
+    desk.press(Qt.Key.Key_Tab)
+    with desk.qtbot.waitSignal(desk.page.opened):
+        desk.press(Qt.Key.Key_Return)
+    desk.settle()
+    assert [(row.ordinal, row.text) for row in desk.rows(Task)] == [
+        (1, "Wipe the case"), (2, "Yearly service"), (3, "Test injector flow"),
+    ]  # fmt: skip
+    assert service_lines(desk.shop, "LK-01")[0].waiting
+
+
+def test_the_units_check_begins_a_ticket_with_the_plan_on_it(desk: Desk) -> None:
+    boss = desk.shop.as_person(desk.keys.manager)
+    task = NewServiceTask(text="Yearly service", basis="months", amount=12, source="invented manual")
+    enter_service_task(boss, "TYPE-L", task)
+    check = Check("periodic service", Moment.THROUGH_RETURN, Result.STOP, "never done on record", "do it")
+    place = remedy_of(check, "LK-01")
+    assert place is not None and place.key is not None
+    desk.page.show_key(place.key)
+    with desk.qtbot.waitSignal(desk.page.opened):
+        QTest.mouseClick(desk.page.new.open_button, LEFT)
+    desk.settle()
+    assert [row.text for row in desk.rows(Task)] == ["Yearly service"]

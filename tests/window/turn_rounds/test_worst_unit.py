@@ -313,7 +313,7 @@ def calibrate_it(hands: Hands, tag: str) -> None:
     hands.press("1", "1")
     type_in(hands, sheet.air.fields, shown)
     oxygen = {slot: value * 0.996 / (0.20939 * (1 - 0.45 * 24.9 / 1010)) for slot, value in shown.items()}
-    hands.press(ENTER)
+    hands.press("*")
     hands.clock.advance(seconds=100)
     stamp = "".join(f"{oxygen[each.slot_id] * 10:.0f}" for each in sheet.held.positions)
     hands.press(*stamp)
@@ -331,7 +331,8 @@ def calibrate_it(hands: Hands, tag: str) -> None:
             QTest.keyClicks(field, figure)
     hands.settle()
     sheet.outcome.record_button.setFocus()
-    with hands.qtbot.waitSignal(page.finished, timeout=10_000):
+    hands.wait(lambda: not sheet.outcome.is_fresh, "read")
+    with hands.qtbot.waitSignal(page.finished, timeout=30_000):
         hands.press(ENTER)
     hands.settle()
 

@@ -66,6 +66,9 @@ def test_every_act_is_tried_by_every_role(shop: Shop, keys: Keys) -> None:
 def test_an_act_without_a_person_is_the_programs_own(shop: Shop, keys: Keys) -> None:
     note_something(shop, "import", keys.units[0], keys.manager)
     note_something(shop, "an act nobody named", keys.units[0], keys.manager)
+    with shop.database.looking() as session:
+        entries = session.scalars(select(Journal).order_by(Journal.id.desc()).limit(2)).all()
+    assert [(entry.act, entry.person_id) for entry in entries] == [("an act nobody named", None), ("import", None)]
 
 
 def test_an_act_in_no_table_and_a_person_who_left_are_refused(shop: Shop, keys: Keys) -> None:

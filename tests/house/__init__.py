@@ -1,0 +1,1 @@
+"""How the house stands: counts of its source, and the rules that a machine holds."""
