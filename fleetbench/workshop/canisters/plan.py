@@ -21,7 +21,7 @@ from fleetbench.workshop.canisters.absorbent import (
     with_divers,
 )
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
-from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.conditions import root_unit
 
 GONE = ("scrapped", "sent back")
 NO_TABLE = "the canister type has no table of rated minutes that can be used; enter it from the manual"

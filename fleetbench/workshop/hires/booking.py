@@ -383,22 +383,44 @@ def conflicts(
 def move_booking(shop: Shop, code: str, first: date, last: date, *, unfit: BookUnfit | None = None) -> None:
     """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over.
 
-    Days on which its units are not fit are given by a manager's decision alone.
+    A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day. Days on which
+    its units are not fit are given by a manager's decision alone.
     """
     require_person(shop)
     today, day = shop.today(), day_of(shop)
     with shop.acting("move booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
-        lines = lines_of(act.session, booking.id)
-        out = any(each.out_at is not None for each in lines)
-        if out and first != booking.starts_on:
-            raise Refused(f"booking {code}: units are out since {booking.starts_on}; only its last day can move")
-        span = checked_days(first if not out else max(first, today), last, today)
-        promises = Promises(act.session, today, without=booking.id, day=day)
-        named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
-        more = 0 if _waits(act, booking) else max(0, booking.units_wanted - len(lines))
-        act.change(booking, starts_on=first, ends_on=last)
-        promised_within(act, booking, promises, replace(span, name=code), len(named) + more, named, unfit)
+        if last > booking.ends_on and lines_still_out(act, booking):
+            raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
+        move_within(act, code, first, last, today, day, unfit)
+
+
+def lines_still_out(act: Act, booking: Booking) -> list[BookingUnit]:
+    """The lines of a booking whose units are out now."""
+    return [each for each in lines_of(act.session, booking.id) if each.out_at is not None and each.received_at is None]
+
+
+def move_within(
+    act: Act, code: str, first: date, last: date, today: date, day: Day | None = None, unfit: BookUnfit | None = None
+) -> Booking:
+    """The booking with its new days, within an act under way; Refused where one of its units is promised.
+
+    day: asks whether its units are fit, too; where the act assesses them itself it is None.
+    """
+    booking = _open_booking(act, code)
+    lines = lines_of(act.session, booking.id)
+    out = any(each.out_at is not None for each in lines)
+    if out and first != booking.starts_on:
+        raise Refused(f"booking {code}: units are out since {booking.starts_on}; only its last day can move")
+    span = checked_days(first if not out else max(first, today), last, today)
+    promises = Promises(act.session, today, without=booking.id, day=day)
+    named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
+    more = 0 if _waits(act, booking) else max(0, booking.units_wanted - len(lines))
+    act.change(booking, starts_on=first, ends_on=last)
+    promised_within(act, booking, promises, replace(span, name=code), len(named) + more, named, unfit)
+    act.session.flush()
+    return booking
+
 
 
 def promised_within(

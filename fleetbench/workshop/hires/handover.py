@@ -382,6 +382,7 @@ class Signed:
     how: str
     at: datetime
     strokes: tuple[Stroke, ...] = ()
+    of_other_days: bool = False
 
 
 def sign_sheet(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:
