@@ -53,7 +53,6 @@ class CanisterList(ListPage[CanisterEntry]):
             context.theme, context.background, context.shop, context.zone, keys_on=self.table, parent=self
         )
         self.plan = PlanPanel(context.theme, self)
-        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.plan)
         self._gauge_column = [each.key for each in self.model.columns].index("left")
@@ -99,7 +98,6 @@ class CanisterList(ListPage[CanisterEntry]):
         self.bench.setVisible(shown)
         if self.model.rows:
             self.plan.show_outlook(self.model.row_at(0).outlook)
-        self.bench.ask_people()
         self._choose_current()
 
     def _share_at(self, row: int) -> float | None:

@@ -23,11 +23,9 @@ from fleetbench.window.parts.part_dialogs import (
     received_words,
 )
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts import acts as part_acts
 from fleetbench.workshop.parts.receive import Received
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 ACTS: tuple[tuple[str, str, str], ...] = (
     ("Open", "O", "open_part"),
@@ -89,9 +87,6 @@ class PartDesk(QWidget):
         for word, key, name in ACTS:
             self._add(line, word, key, name, quiet_button if name == "undo_last" else plain_button)
         line.addStretch(1)
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
-        line.addWidget(self.person)
         self.choose((), ())
 
     def _add(self, line: QHBoxLayout, word: str, key: str, name: str, make: Callable[..., QPushButton]) -> None:
@@ -125,21 +120,6 @@ class PartDesk(QWidget):
                 continue
             if name in ("release_part", "take_back", "quarantine_part"):
                 button.setVisible(wanted or (name == "quarantine_part" and not self._chosen))
-
-    def ask_people(self) -> None:
-        """Load who may be at the bench, once."""
-        if self._asked:
-            return
-        self._asked = True
-        shop = self._shop
-        job = self._background.run(lambda: list_people(shop), self)
-        job.succeeded.connect(self._show_people)
-        job.refused.connect(self.refused)
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     def start(self, name: str, _checked: bool = False) -> None:
         """Open the dialog of an act."""
@@ -193,7 +173,3 @@ class PartDesk(QWidget):
     def _on_left(self, _result: int) -> None:
         self.window().activateWindow()
         self.left.emit()
-
-    @Slot(object)
-    def _show_people(self, people: Sequence[PersonRow]) -> None:
-        self.person.show_people(people, self._shop.person_id)

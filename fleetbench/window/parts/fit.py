@@ -19,7 +19,6 @@ from fleetbench.window.parts.fit_dialog import REASONS, FitDialog
 from fleetbench.window.parts.part_dialogs import labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted, SlotLine, slot_lines
 from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitted, service_tags, undo_fitting
@@ -195,10 +194,9 @@ class FitDesk(QWidget):
     left = Signal()
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, person: BenchPerson, *, title: str = "",
+        self, theme: Theme, background: Background, shop: Shop, *, title: str = "",
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        """person: who is at the bench, as it is chosen elsewhere on the page."""
         super().__init__(parent)
         self._theme, self._background, self._shop = theme, background, shop
         self._tag, self._slot, self._wanted = "", "", ""
@@ -216,7 +214,6 @@ class FitDesk(QWidget):
             self.buttons[name] = button
             line.addWidget(button)
         line.addStretch(1)
-        person.chosen.connect(self.set_person)
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self._open)
         self._loader.refused.connect(self.refused)
@@ -231,11 +228,6 @@ class FitDesk(QWidget):
         self._tag, self._slot = tag, slot
         for button in self.buttons.values():
             button.setEnabled(bool(tag))
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     def start(self, name: str, _checked: bool = False) -> None:
         """Look at the unit's slots, then open the dialog of an act."""
@@ -272,10 +264,10 @@ class FitDesk(QWidget):
 class FittingOnPage(QObject):
     """Joins the acts on slots to the page of one unit: they stand under its other acts, and are for what it shows."""
 
-    def __init__(self, page: RecordPage, context: PageContext, person: BenchPerson, at: int) -> None:
+    def __init__(self, page: RecordPage, context: PageContext, at: int) -> None:
         super().__init__(page)
         self._page = page
-        self.desk = FitDesk(context.theme, context.background, context.shop, person, title="Fitted parts", parent=page)
+        self.desk = FitDesk(context.theme, context.background, context.shop, title="Fitted parts", parent=page)
         page.content.insertWidget(at, self.desk)
         self.desk.asks_unit = self._tag
         self.desk.changed.connect(self._on_changed)

@@ -57,7 +57,6 @@ class ShelfList(ListPage[ShelfRow]):
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
-        self.desk.ask_people()
         self._choose_marked()
 
     @Slot(str)

@@ -78,6 +78,7 @@ class RunLine:
     co2_l_min: float | None
     seen_at_6m_bar: float | None
     used_after: float | None
+    ended_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,4 +310,5 @@ def _run_lines(store: _Store, table: RatingTable | None, grade: str, runs: Itera
             co2_l_min=run.co2_l_min,
             seen_at_6m_bar=run.seen_at_6m_bar,
             used_after=used_share(before, table, grade).share if table is not None else None,
+            ended_by=run.ended_by,
         )

@@ -323,7 +323,7 @@ _PLANS: dict[str, _Plan] = {
     "runs": _Plan(
         Run,
         "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
-        fields={"hire_line": "booking_unit_id"},
+        fields={"hire_line": "booking_unit_id"}, optional="ended_by",
     ),
     "run_corrections": _Plan(RunCorrection, "record,run,instead,at,person,reason", optional_sheet=True),
     "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),

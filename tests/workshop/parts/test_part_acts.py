@@ -249,5 +249,5 @@ def test_every_act_asks_for_a_reason_and_for_somebody_at_the_bench(bench: Shop, 
     key = part(bench, "C-NEW").id
     with pytest.raises(Refused, match="reason: is empty"):
         quarantine_part(bench, key, "  ")
-    with pytest.raises(Refused, match="person: choose who"):
+    with pytest.raises(Refused, match="person: nobody is signed in"):
         scrap_part(shop, key, "broken")
