@@ -1,6 +1,7 @@
 """How well the program decides on cells whose truth is hidden, beside the two habits that it replaces.
 
-``python -m tests.benchmarks.decisions [--json] [--plot FILE.svg] [--heads N] [--seed N]``. The heads and their readings
+``python -m tests.benchmarks.decisions [--json] [--plot FILE.svg] [--heads N] [--seed N]
+[--visits N]``. The heads and their readings
 come from ``simulated_heads``, which knows nothing of the program; the verdicts come from the program's own functions,
 the same that ``judge`` uses. Every share is printed with its 95 % interval (Clopper and Pearson 1934).
 """
@@ -19,7 +20,9 @@ from tests.benchmarks.decision_runs import (
     FlushResult,
     LadderResult,
     MethodResult,
+    Tally,
     first_run,
+    fourth_run,
     second_run,
     third_run,
 )
@@ -63,6 +66,14 @@ def print_third(results: dict[tuple[str, str], Counter[str]]) -> None:
         total = sum(counter.values())
         shares = ", ".join(f"{name} {100 * count / total:.1f} %" for name, count in counter.most_common(4))
         print(f"  {cause:42s} | {known:37s} | {shares}")
+
+
+def print_fourth(results: dict[tuple[str, str], dict[int, Tally]]) -> None:
+    """The fourth run in words and figures."""
+    print("Fourth run: the same fault at every visit. Cells usable by visit 1, 2, 3 and 8, %, two sound ones beside.")
+    for (fault, truth), tallies in results.items():
+        shares = "  ".join(f"{100 * each.share:6.2f}" for each in tallies.values())
+        print(f"  {fault:40s} | truly {truth:12s} | {shares}   of {tallies[1].of}")
 
 
 def plot(results: dict[str, MethodResult], path: Path) -> None:
@@ -117,7 +128,11 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--plot", type=Path, metavar="FILE", help="write share passed over true linearity (.svg, .pdf)")
     parser.add_argument("--heads", type=int, default=400_000, help="heads in the first run, three cells each")
     parser.add_argument("--seed", type=int, default=20_250_301)
+    parser.add_argument("--visits", type=int, metavar="N", help="only the fourth run, N heads a row: usable by visit")
     chosen = parser.parse_args(arguments)
+    if chosen.visits:
+        print_fourth(fourth_run(chosen.visits, chosen.seed + 4))
+        return 0
     results, ladders = first_run(chosen.heads, chosen.seed)
     if chosen.plot:
         plot(results, chosen.plot)
@@ -131,6 +146,7 @@ def main(arguments: list[str] | None = None) -> int:
     high = second_run(quarter, chosen.seed + 2, lowest_mbar=780.0)
     print_second(high, "The same from 780 to 1030 mbar.")
     print_third(third_run(min(1000, max(chosen.heads // 400, 50)), chosen.seed + 3))
+    print_fourth(fourth_run(min(300, max(chosen.heads // 1000, 50)), chosen.seed + 4))
     missed = missed_bars(results, flush)
     print("All bars are met." if not missed else f"Bars missed: {', '.join(missed)}.")
     return 1 if missed else 0

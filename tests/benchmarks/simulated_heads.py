@@ -37,12 +37,16 @@ class Heads:
     zero_mv: np.ndarray
     gain: np.ndarray
 
+    def read_on(self, readers: int) -> "Heads":
+        """The same heads read on their first few handsets alone."""
+        return replace(self, zero_mv=self.zero_mv[:, :readers], gain=self.gain[:, :readers])
+
 
 @dataclass(frozen=True)
 class Visit:
     """What happened: per head the room, the gas, air left in the head (fraction), over-pressure (mbar), humidity at the
-    wet cells (fraction of saturation, both points; NaN where the head was dry), and slowness (heads, cells), the part
-    of the oxygen reading not yet reached."""
+    wet cells (fraction of saturation, NaN where the head was dry), whether the flush dried them, so that only the air
+    point was moist, and slowness (heads, cells), the part of the oxygen reading not yet reached."""
 
     pressure: np.ndarray
     temperature: np.ndarray
@@ -52,6 +56,7 @@ class Visit:
     over_pressure: np.ndarray
     wet: np.ndarray
     slowness: np.ndarray
+    flush_dries: bool = False
 
 
 @dataclass(frozen=True)
@@ -119,7 +124,7 @@ def observe(rng: np.random.Generator, heads: Heads, visit: Visit, bench: Bench) 
 
     dry = np.isnan(visit.wet)
     air_humidity = np.where(dry, visit.humidity, visit.wet)
-    gas_humidity = np.where(dry, 0.0, visit.wet)
+    gas_humidity = np.where(dry | visit.flush_dries, 0.0, visit.wet)
     oxygen_temperature = visit.temperature + rng.normal(0.0, 0.3, n)
     head_fraction = visit.fraction * (1.0 - visit.air_left) + DRY_AIR_OXYGEN * visit.air_left
     air_po2 = DRY_AIR_OXYGEN * (visit.pressure - air_humidity * vapour_mbar(visit.temperature))

@@ -2,6 +2,7 @@
 
 import ast
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,13 @@ from fleetbench.calc.core.verdict import Verdict
 from tests.benchmarks import simulated_heads
 from tests.benchmarks.decision_runs import (
     BENCH,
+    FAULTS,
     FLUSH_CASES,
     HIDDEN,
     METHODS,
     as_input,
     first_run,
+    fourth_run,
     program_decision,
     program_figures,
     second_run,
@@ -74,9 +77,28 @@ def test_judge_and_the_simulation_give_the_same_verdicts() -> None:
     seen = observe(rng, truth, draw_visit(rng, truth), BENCH)
     together = program_decision(program_figures(seen))
     for place in range(60):
-        outcome = judge(as_input(seen, place, HIDDEN[0], history=None, common_before=0, comparison=None))
+        given = as_input(seen, place, HIDDEN[0], history=None, common_before=0, comparison=None)
+        outcome = judge(replace(given, over_pressure_mbar=0.0, hours_since_last=24.0))
         assert [cell.verdict for cell in outcome.cells] == [list(Verdict)[int(s)] for s in together.severity[place]]
         assert [cell.reason for cell in outcome.cells] == [REASONS[int(code)] for code in together.reason[place]]
+
+
+def test_a_fault_that_stays_makes_no_bad_cell_usable_by_trying_again() -> None:
+    chosen = ("zero -0.2, one handset", "air point moist, flush dries", "as stated, two handsets, evidence")
+    run = fourth_run(30, SEED, tuple(fault for fault in FAULTS if fault.name in chosen))
+    for name in chosen:
+        assert run[name, "90 to 94.5 %"][8].hits == 0
+        assert run[name, "94.5 to 95 %"][8].share <= 0.05
+        assert run[name, "98 to 102 %"][8].share >= 0.9
+    assert run[chosen[2], "98 to 102 %"][2].share >= 0.95
+
+
+def test_an_over_pressure_that_nobody_measured_is_mostly_held() -> None:
+    named = [fault for fault in FAULTS if "claimed vented" in fault.name]
+    run = fourth_run(30, SEED, tuple(named))
+    for fault in named:
+        assert run[fault.name, "90 to 94.5 %"][8].share <= 0.07
+        assert run[fault.name, "94.5 to 95 %"][1].share <= 0.15
 
 
 def test_json_holds_the_shares_of_each_method(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

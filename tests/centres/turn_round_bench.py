@@ -17,12 +17,12 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.bench.tests import Seen, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import receive
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import Bathed, disinfect, enter_agent, mark_dry
 from fleetbench.workshop.turn_rounds.card import line_done
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration
 from tests.centres.hire_centre import HireCentre
+from tests.centres.pins import give_pin
 
 
 class TurnRoundBench:
@@ -34,7 +34,7 @@ class TurnRoundBench:
         self.shop = self.centre.shop
         self.technician = self.centre.keys.centre.technician
         self.boss = shop.as_person(self.centre.manager)
-        set_pin(shop, self.technician, "1357")
+        give_pin(shop, self.technician, "1357")
         self.agent = enter_agent(self.boss, "Agent A", "1 %", 10, "invented label", use_within_hours=24)
         self._codes = 0
 
@@ -98,7 +98,12 @@ class TurnRoundBench:
         line_done(self.shop, self.line(step, tag).id, note)
 
     def bath(self, *tags: str, agent: int | None = None, **changed: Any) -> Bathed:
-        """A bath of ten minutes in what was mixed an hour ago."""
+        """A bath of ten minutes in what was mixed an hour ago, of loops that were stripped before."""
+        waiting = [tag for tag in tags if self.state(tag, Step.STRIP) == "to do"]
+        for tag in waiting:
+            self.tick(Step.STRIP, tag=tag)
+        if waiting and "in_at" not in changed:
+            self.clock.advance(minutes=changed.get("contact_minutes", 10.0))
         facts = {"mixed_at": self.clock() - timedelta(hours=1), "contact_minutes": 10.0, "rinsed": True, **changed}
         return disinfect(self.shop, tags, agent or self.agent, **facts)
 

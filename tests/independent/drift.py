@@ -3,7 +3,8 @@
 Slope: the median of all pairwise slopes, its 95 % interval by ranks with the correction for ties (Theil 1950; Sen,
 J. Am. Stat. Assoc. 63 (1968) 1379, section 3). The bound runs from the median day with the slope's low end, less twice
 the scatter (1.4826 times the median absolute residual). Never from fewer than 4 calibrations or 30 days, never beyond
-1095 days after the last: common practice, no published source.
+1095 days after the last: common practice, no published source. The same of the later half and of the last five
+calibrations, where those are fewer than all and span 30 days; the earliest day counts.
 """
 
 import datetime as dt
@@ -33,9 +34,16 @@ def low_slope(days: Sequence[float], values: Sequence[float]) -> tuple[float, fl
 
 
 def last_good_day(on: Sequence[dt.date], values: Sequence[float], limit: float) -> dt.date | None:
-    """Last day on which the lower bound still meets the limit; None where nothing is foretold."""
+    """Last day on which every lower bound still meets the limit; None where nothing is forecast."""
     if len(on) < 4 or (on[-1] - on[0]).days < 30:
         return None
+    spells = {len(on)} | {k for k in (5, max(5, len(on) // 2)) if k < len(on) and (on[-1] - on[-k]).days >= 30}
+    days = [of_one_line(on[-k:], values[-k:], limit) for k in spells]
+    return min((day for day in days if day is not None), default=None)
+
+
+def of_one_line(on: Sequence[dt.date], values: Sequence[float], limit: float) -> dt.date | None:
+    """Last day on which the lower bound of the line through all of these meets the limit."""
     days = [float((day - on[0]).days) for day in on]
     slope, low = low_slope(days, values)
     middle = statistics.median(days)
@@ -43,7 +51,7 @@ def last_good_day(on: Sequence[dt.date], values: Sequence[float], limit: float) 
     level = statistics.median(rest)
     scatter = 1.4826 * statistics.median(abs(each - level) for each in rest)
     bound = level - 2 * scatter + low * (days[-1] - middle)
-    if bound < limit:
+    if bound < limit or values[-1] < limit:
         return on[-1]
     if low >= 0:
         return None

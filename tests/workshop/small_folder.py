@@ -90,6 +90,7 @@ _TYPES = {
             1,
         )
     ),
+    "slot_part_types": "record=STY-1;slot=SLO-6;part_type=CELL-A",
     "readers": "\n".join(
         f"record=REA-{n};unit_type=TYPE-B;slot=handset {n};name=handset {n};kind=handset;ordinal={n};zero_offset_mv=0.1"
         for n in (1, 2)
@@ -180,7 +181,7 @@ _EVENTS = {
         f"record=CAL-{n};unit=B-01;session={session};person=T1;at={at};made=workshop;pressure_mbar=1001.5;"
         "pressure_source=measured;temperature_c=19.5;humidity=55;oxygen_shown_percent=99.7;analyser=EQU-1;"
         "barometer=EQU-2;"
-        "head=dry;vented=yes;settled=yes"
+        "head=dry;vented=yes;over_pressure_mbar=0;settled=yes"
         for n, session, at in ((1, "", "2026-04-01 09:00"), (2, "SES-1", "2026-05-04 08:40"))
     ),
     "readings": "",

@@ -224,7 +224,11 @@ def judge_loop_by_eye(held: bool | None, *, watched_minutes: float, limit: LoopL
 
 @dataclass(frozen=True, slots=True)
 class BackLeakLimit:
-    """Most back-leak of a one-way valve in mL/min at a suction in mbar."""
+    """Most back-leak of a one-way valve in mL/min at a suction in mbar.
+
+    The default is that of 42 CFR 84.182, the clause of filtering masks; for closed-circuit apparatus 84.92 states the
+    same figures (from memory).
+    """
 
     ml_min: float = 30.0
     suction_mbar: float = VALVE_SUCTION_MBAR

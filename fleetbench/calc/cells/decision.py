@@ -97,6 +97,10 @@ class Circumstances:
     accepted_linearity (percent, NaN unknown), accepted_shared_u (relative, NaN as today's). Per cell: undecided_before,
     above_before, limited_before (bar, NaN not), limited_proven, rejected_before. Per head: damp, vented (or the
     over-pressure recorded), analysed, equipment_in_date, common_before, comparison_passed (known and true).
+    What shows that a fault of the visits before is not in this one too: per cell and reader new_zero (its zero was
+    read, or the reader is new to the cell since it is undecided); per head pressure_recorded and dried. Per head, how
+    much too high linearity can be where they are not (relative): pressure_share, by over-pressure in a head vented by
+    word only, and moist_share, by an air point taken in saturated air that the flush then dried.
     """
 
     read: Mask
@@ -120,6 +124,11 @@ class Circumstances:
     equipment_in_date: Mask
     common_before: NDArray[np.int64]
     comparison_passed: Mask
+    new_zero: Mask
+    pressure_recorded: Mask
+    dried: Mask
+    pressure_share: Array
+    moist_share: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,8 +137,9 @@ class Decision:
 
     Per cell and reader: linearity, air, floor and pot standings, reader_severity, coarse (a display that can never
     decide). Per cell: differ (its readers do), limited (what pot points said before still stands), departed (pot points
-    that count show it current-limited now). Per head: common_low, shifted_up, shift and shift_threshold (relative, NaN
-    without history).
+    that count show it current-limited now); what this visit lacks to be new evidence where the cell is undecided:
+    lacks_zero, lacks_pressure, lacks_drying; by_word (in limits only if what was merely said holds). Per head:
+    common_low, shifted_up, shift and shift_threshold (relative, NaN without history).
     """
 
     severity: Codes
@@ -146,6 +156,66 @@ class Decision:
     shifted_up: Mask
     shift: Array
     shift_threshold: Array
+    lacks_zero: Mask
+    lacks_pressure: Mask
+    lacks_drying: Mask
+    by_word: Mask
+
+    @property
+    def new_evidence(self) -> Mask:
+        """Whether a visit that ends undecided counts as another one, (..., C): no fault of the one before fits it."""
+        return ~(self.lacks_zero | self.lacks_pressure | self.lacks_drying)
+
+
+@dataclass(frozen=True, slots=True)
+class _Lacks:
+    """What this visit lacks to be new evidence on a cell, (..., C)."""
+
+    zero: Mask
+    pressure: Mask
+    drying: Mask
+
+    @property
+    def any(self) -> Mask:
+        return np.asarray(self.zero | self.pressure | self.drying, dtype=bool)
+
+
+def _telling(figures: Figures, bounds: Bounds, given: Circumstances) -> Mask:
+    """Readers of a cell that can decide it, (..., C, R); all of them where none can."""
+    fine = given.read & ~coarse_display(figures, bounds, given.resolution)
+    return np.asarray(np.where(np.any(fine, axis=-1, keepdims=True), fine, given.read), dtype=bool)
+
+
+def _lacks(figures: Figures, bounds: Bounds, given: Circumstances, telling: Mask) -> _Lacks:
+    """What would have to be measured for a second undecided visit to tell more than the first.
+
+    A handset's zero, over-pressure in the head and an air point in moist air are the same at each visit unless
+    something changed. Pressure and drying are not asked for where even their full effect leaves the value in limits.
+    """
+
+    def stays(share: Array) -> Mask:
+        lowest = figures.linearity * (1.0 - share[..., None, None])
+        return np.asarray(np.all((lowest >= bounds.linearity_low) | ~telling, axis=-1), dtype=bool)
+
+    return _Lacks(
+        ~np.any(given.new_zero & telling, axis=-1),
+        ~given.pressure_recorded[..., None] & ~stays(given.pressure_share),
+        ~given.dried[..., None] & ~stays(given.moist_share),
+    )
+
+
+def _by_word(figures: Figures, bounds: Bounds, given: Circumstances, telling: Mask, shift: Array) -> Mask:
+    """Cells whose whole interval is in limits only if a head is vented and dry as was said, with nothing to compare.
+
+    Where the head's last accepted figures are known, a fault of that size shows as a shift.
+    """
+    share = np.maximum(
+        np.where(given.pressure_recorded, 0.0, given.pressure_share), np.where(given.dried, 0.0, given.moist_share)
+    )
+    low_end = figures.linearity - figures.linearity_expanded
+    left = low_end * (1.0 - np.asarray(share)[..., None, None])
+    short = np.any((low_end >= bounds.linearity_low) & (left < bounds.linearity_low) & telling, axis=-1)
+    return np.asarray(short & np.isnan(shift)[..., None], dtype=bool)
 
 
 def coarse_display(figures: Figures, bounds: Bounds, resolution: Array) -> Mask:
@@ -241,9 +311,10 @@ class _Alone:
         return np.asarray(np.maximum.reduce([self.oxygen_severity, self.air_severity, self.pot_severity]))
 
 
-def _each_alone(figures: Figures, bounds: Bounds, given: Circumstances) -> _Alone:
+def _each_alone(figures: Figures, bounds: Bounds, given: Circumstances, lacks: _Lacks) -> _Alone:
     """Rules 1 and 2 of ``decide``."""
-    undecided, above = given.undecided_before[..., None], given.above_before[..., None]
+    above = given.above_before[..., None]
+    undecided = np.where(lacks.any, 0, given.undecided_before)[..., None]
     vented = given.vented[..., None, None]
     linear = standing(figures.linearity, figures.linearity_expanded, bounds.linearity_low, bounds.linearity_high)
     air = standing(figures.air_normal, figures.air_normal_expanded, bounds.air_low, bounds.air_high)
@@ -276,15 +347,19 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     """Severity and reason of each cell, (..., C), by the rules of the bench, in this order.
 
     1. Each reader alone: linearity, mV in air and in oxygen and pot points by guard band and ladder. An oxygen point
-       that is missing, unsettled or without analysed gas is `repeat`, whatever it shows.
+       that is missing, unsettled or without analysed gas is `repeat`, whatever it shows. A further undecided visit
+       climbs the ladder only as new evidence: with a zero read or another reader, the head's pressure recorded and
+       the head left to dry, each where it could matter (see ``_lacks``); otherwise it stays `repeat`.
     2. A cell has the worst of its readers, but a display that can never decide has no vote beside one that can, unless
        it shows the cell wholly under the limit.
     3. Readers that differ beyond both their uncertainties: `repeat`, unless every reader rejects.
     4. All cells low together, or shifted down against their last accepted figures: `repeat`; again after a new flush,
        with a comparison in limits on the same gas, each cell's own verdict, at best `watch`; with nothing to compare
        `repeat`, or `watch` where the cell is in limits all the same. Shifted up together: twice `repeat`, then at best
-       `watch`. What the air point or a pressure pot shows stands beside this.
-    5. Head not vented and no pressure recorded: at best `repeat`.
+       `watch` with the head's pressure recorded and the head dried, else `repeat`. What the air point or a pressure
+       pot shows stands beside this.
+    5. Head not vented and no pressure recorded: at best `repeat`. Vented or dry by word only, with no accepted figures
+       to compare with: `repeat` where the interval would not stay in limits if it were not so.
     6. Head damp, or equipment out of date: `repeat`.
     7. What was decided before stands until the same kind of evidence lifts it. A cell that left its line in a pressure
        pot stays `reject` (where that visit ended undecided, at best `repeat`) until a clean pot point at or above the
@@ -294,7 +369,9 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
 
     Common practice, no published source, save the guard band (JCGM 106:2012, 8.3.2).
     """
-    alone = _each_alone(figures, bounds, given)
+    telling = _telling(figures, bounds, given)
+    lacks = _lacks(figures, bounds, given, telling)
+    alone = _each_alone(figures, bounds, given, lacks)
     cell_oxygen, cell_air, cell_pot = (
         _worst_vote(severity, alone.votes)
         for severity in (alone.oxygen_severity, alone.air_severity, alone.pot_severity)
@@ -309,11 +386,12 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
     shifted_up = (shift > threshold) & ~common_low
     in_limits = np.all((alone.linear == Standing.INSIDE) | ~alone.votes, axis=-1) & (cell_oxygen <= WATCH)
     cell_oxygen = _common_severity(cell_oxygen, in_limits, common_low, shifted_up, given)
-    cell_oxygen = _at_best(cell_oxygen, REPEAT, ~given.vented[..., None])
+    by_word = _by_word(figures, bounds, given, telling, shift) & (cell_oxygen <= WATCH)
+    cell_oxygen = _at_best(cell_oxygen, REPEAT, ~given.vented[..., None] | by_word)
 
     severity = np.maximum.reduce([cell_oxygen, cell_air, cell_pot])
     severity = _exactly(severity, REPEAT, (given.damp | ~given.equipment_in_date)[..., None])
-    sides = _Sides(cell_oxygen, cell_air, moved, common_low, shifted_up)
+    sides = _Sides(cell_oxygen, cell_air, moved, common_low, shifted_up, by_word)
     departed = np.any((given.pot_standing == Standing.BELOW) & ~alone.void & alone.votes, axis=-1)
     limited = _still_limited(alone, given, sides)
     standing_before = _Before(severity, limited, departed)
@@ -332,6 +410,10 @@ def decide(figures: Figures, bounds: Bounds, given: Circumstances) -> Decision:
         shifted_up=shifted_up,
         shift=shift,
         shift_threshold=threshold,
+        lacks_zero=lacks.zero,
+        lacks_pressure=lacks.pressure,
+        lacks_drying=lacks.drying,
+        by_word=by_word,
     )
 
 
@@ -344,6 +426,7 @@ class _Sides:
     moved: Mask
     common_low: Mask
     shifted_up: Mask
+    by_word: Mask
 
 
 @dataclass(frozen=True, slots=True)
@@ -413,7 +496,8 @@ def _reasons(alone: _Alone, bounds: Bounds, given: Circumstances, sides: _Sides)
         (Reason.BELOW_LIMIT, any_of((linear == Standing.BELOW) & (~alone.coarse | alone.clear))),
         (Reason.MV_OUT_OF_LIMITS, any_of(under_floor)),
         (Reason.CANNOT_DECIDE, any_of(alone.coarse)),
-        (Reason.NOT_VENTED, per_cell(~given.vented)),
+        (Reason.NOT_VENTED, per_cell(~given.vented) | (sides.by_word & per_cell(~given.pressure_recorded))),
+        (Reason.HEAD_DAMP, sides.by_word),
         (Reason.ABOVE_LIMIT, any_of(above)),
         (Reason.SHIFTED_UP, per_cell(sides.shifted_up) & (sides.oxygen > PASS)),
         (Reason.ACROSS_LIMIT, any_of(across)),
@@ -432,5 +516,6 @@ def _common_severity(own: Codes, in_limits: Mask, common_low: Mask, shifted_up: 
     severity = np.where(low & again & ~cleared, np.where(in_limits, WATCH, REPEAT), severity).astype(np.int8)
     severity = _at_best(severity, WATCH, low & cleared)
     up = shifted_up[..., None]
-    severity = _at_best(severity, REPEAT, up & (given.common_before < 2)[..., None])
+    shown = given.pressure_recorded & given.dried
+    severity = _at_best(severity, REPEAT, up & ((given.common_before < 2) | ~shown)[..., None])
     return _at_best(severity, WATCH, up)

@@ -13,8 +13,15 @@ LEAST_CALIBRATIONS = 4
 LEAST_DAYS = 30
 """Under these no forecast is made: common practice, no published source."""
 
+LATER_CALIBRATIONS = 5
+"""Fewest of the last calibrations that make a trend of their own beside the whole: fewer take noise for a bend (found
+by simulation; common practice, no published source)."""
+
 HORIZON_DAYS = 1095
 """How far ahead a crossing is looked for; no cell serves as long: common practice, no published source."""
+
+STRAIGHT = "if its drift goes on in a straight line"
+"""What every forecast assumes; a cell near its end may fall faster."""
 
 _D2 = 1.128
 _BASELINE = 5
@@ -35,6 +42,9 @@ class TheilSen:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
     """Outlook of one cell: last_good_day is the last date on which the lower bound still meets the limit.
+
+    A straight line is taken to go on, which the sentence says; trend, days and band are those of the line that crosses
+    first, of all calibrations or of the later ones.
 
     None for no forecast, with the reason in the sentence, or for no crossing within the horizon (then crosses is False
     and known True). expected_day is where the middle line crosses, latest_day where the upper bound does, None beyond
@@ -154,8 +164,10 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
 
     on are the calibrations' dates in order, values the normalised sensitivity or reading in any unit, limit in the
     same. The bounds run from the Theil-Sen line at the middle day with the ends of the slope's 95 % interval, less or
-    plus twice the scatter. A rising lower bound never makes a life longer: it only finds no crossing. Raises ValueError
-    for dates out of order or a limit that is not a number.
+    plus twice the scatter. A cell near its end bends downward, so the later half and the last calibrations make lines
+    of their own, and the line whose lower bound crosses first counts: it can only shorten. A rising lower bound never
+    makes a life longer: it only finds no crossing. Raises ValueError for dates out of order or a limit that is not a
+    number.
     """
     if len(on) != len(values):
         raise ValueError("values: give one value for each date")
@@ -166,9 +178,18 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
     if (lacking := too_little(on)) is not None:
         return _none(lacking)
     span = (on[-1] - on[0]).days
-    trend = theil_sen([(day - on[0]).days for day in on], values)
-    last = on[-1]
-    low = _last_day(trend, trend.slope_low, -2.0 * trend.scatter, limit, span)
+    days = [(day - on[0]).days for day in on]
+    found = {count: theil_sen(days[-count:], values[-count:]) for count in _spells(days)}
+
+    def lowest(count: int) -> float:
+        day = _last_day(found[count], found[count].slope_low, -2.0 * found[count].scatter, limit, span)
+        return np.inf if day is None else day
+
+    counted = min(found, key=lowest)
+    trend = found[counted]
+    low = None if lowest(counted) == np.inf else int(lowest(counted))
+    # What was measured last counts more than any line through it: under the limit now, there is nothing to forecast.
+    low = span if values[-1] < limit else low
     middle = _last_day(trend, trend.slope, 0.0, limit, span)
     high = _last_day(trend, trend.slope_high, 2.0 * trend.scatter, limit, span)
 
@@ -176,11 +197,13 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
         return None if days is None else on[0] + timedelta(days=days)
 
     if low is None:
-        words = f"No crossing of {limit:g} within {HORIZON_DAYS // 365} years of the last calibration."
+        words = f"No crossing of {limit:g} within {HORIZON_DAYS // 365} years of the last calibration, {STRAIGHT}."
     else:
         monthly = 100.0 * trend.slope * 30.44 / trend.level
-        crossed = f"is under {limit:g} already at the last calibration," if low == span else f"meets {limit:g} until"
-        words = f"Lower bound {crossed} {dated(low)}; the trend is {monthly:+.1f} % a month."
+        crossed = f"is under {limit:g} already at the last calibration" if low == span else f"meets {limit:g} until"
+        until = "" if low == span else f" {dated(low)}, {STRAIGHT}"
+        words = f"Lower bound {crossed}{until}; the trend is {monthly:+.1f} % a month"
+        words += "." if counted == len(on) else f" over the last {counted} calibrations, which fall faster than all."
     return Forecast(
         known=True,
         crosses=low is not None,
@@ -188,9 +211,19 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
         expected_day=dated(middle),
         latest_day=dated(high),
         trend=trend,
-        band=_band(trend, on[0], span, (last - on[0]).days + 180),
+        band=_band(trend, on[0], span, span + 180),
         sentence=words,
     )
+
+
+def _spells(days: Sequence[int]) -> list[int]:
+    """How many calibrations each line takes, counted from the last: all, the later half, the fewest that make one.
+
+    Those too close together make none: their noise would be a slope.
+    """
+    whole = len(days)
+    later = {max(LATER_CALIBRATIONS, whole // 2), LATER_CALIBRATIONS}
+    return [whole, *sorted(count for count in later if count < whole and days[-1] - days[-count] >= LEAST_DAYS)]
 
 
 def _none(sentence: str) -> Forecast:

@@ -5,10 +5,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetbench.calc.cells.atmosphere import Array
+from fleetbench.calc.cells.atmosphere import Array, saturation_pressure_mbar
 from fleetbench.calc.cells.decision import Bounds, Circumstances, Decision, Mask
 from fleetbench.calc.cells.line import PotFinding, hold_against_line
-from fleetbench.calc.cells.readings import Answer, CalibrationInput, CellReadings, HeadState
+from fleetbench.calc.cells.readings import (
+    DRYING_HOURS,
+    UNVENTED_MBAR,
+    VENTED_HALF_WIDTH_MBAR,
+    Answer,
+    CalibrationInput,
+    CellReadings,
+    HeadState,
+)
 from fleetbench.calc.cells.uncertainty import Ambient, Figures, Shown, measured_zero_u, rectangular_u
 
 UNRECORDED_TEMPERATURE_HALF_WIDTH_K = 2.0
@@ -97,7 +105,24 @@ class Grid:
             equipment_in_date=np.asarray(given.equipment_in_date),
             common_before=np.asarray(given.common_before),
             comparison_passed=np.asarray(given.comparison_passed is True),
+            new_zero=self.spread(self._new_zero, 0.0) > 0,
+            pressure_recorded=np.asarray(recorded),
+            dried=np.asarray(given.head is HeadState.DRY and (given.hours_since_last or 0.0) >= DRYING_HOURS),
+            pressure_share=np.asarray(UNVENTED_MBAR / given.conditions.pressure_mbar),
+            moist_share=np.asarray(self._moist_share()),
         )
+
+    def _new_zero(self, row: CellReadings) -> bool:
+        """Whether a reader's zero was read, or it took none of the cell's undecided visits before."""
+        return row.zero_mv is not None or row.reader not in self.given.history_of(row.cell).undecided_readers
+
+    def _moist_share(self) -> float:
+        """How much too high linearity is, relative, if air at the cells was saturated; 0 where that is allowed for."""
+        room = self.given.conditions
+        if self.given.head is not HeadState.DRY or room.humidity is None:
+            return 0.0
+        vapour = float(saturation_pressure_mbar(room.temperature_c))
+        return (1.0 - room.humidity) * vapour / (room.pressure_mbar - room.humidity * vapour)
 
     def _accepted(self, row: CellReadings) -> float:
         accepted = self.given.history_of(row.cell).accepted
@@ -208,5 +233,7 @@ def ambient_of(given: CalibrationInput) -> Ambient:
         fraction=np.asarray(np.nan if fraction is None else fraction),
         fraction_u=np.asarray(gas.used_fraction_u),
         over_pressure=np.asarray(given.over_pressure_mbar or 0.0),
-        over_pressure_u=np.asarray(given.over_pressure_u_mbar),
+        over_pressure_u=np.asarray(
+            rectangular_u(VENTED_HALF_WIDTH_MBAR) if given.over_pressure_mbar is None else given.over_pressure_u_mbar
+        ),
     )

@@ -92,7 +92,7 @@ class CellOutcome:
     findings holds each finding on its own (low output and non-linearity are two); finding joins them in one text.
     verified_up_to_bar is None unless the cell may be used. limited_from_bar is the lowest pot pressure at which it left
     its line, now or before, as long as that stands, and limited_proven whether a visit rejected it for that; both go
-    into the next visit's history.
+    into the next visit's history. new_evidence: this visit counts beside an undecided one before (decision's rule 1).
     """
 
     cell: str
@@ -110,6 +110,7 @@ class CellOutcome:
     verified_up_to_bar: float | None
     limited_from_bar: float | None
     limited_proven: bool
+    new_evidence: bool
     findings: tuple[Finding, ...]
     finding: str
     next_step: str
@@ -227,6 +228,7 @@ def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
         verified_up_to_bar=_verified(verdict, float(judged.values.oxygen_po2), rows),
         limited_from_bar=limited_from,
         limited_proven=proven,
+        new_evidence=bool(decision.new_evidence[place]),
         findings=findings,
         finding=" ".join(finding.sentence for finding in findings),
         next_step=next_step,

@@ -15,6 +15,17 @@ ANALYSER_CLAMP = 1.01
 """Largest oxygen fraction an analyser may show and still be read as pure oxygen: common practice, no published
 source."""
 
+VENTED_HALF_WIDTH_MBAR = 5.0
+"""How far the pressure in a head that is vented by word only may lie from the room's, flowing gas and all: common
+practice, no published source."""
+
+UNVENTED_MBAR = 20.0
+"""Over-pressure that a head said to be vented may hold all the same, for what cannot be checked against anything:
+common practice, no published source."""
+
+DRYING_HOURS = 12.0
+"""Time in which a head dries at room temperature: common practice, no published source."""
+
 DEFAULT_ZERO_HALF_WIDTH_MV = 0.1
 """Half width of a handset's zero offset where none was measured or stated: common practice, no published source."""
 
@@ -259,6 +270,8 @@ class CellHistory:
     calibration, a row a reader, empty if none. limited_before is the lowest pot pressure in bar at which the cell left
     its line and has not been shown to hold it since; limited_proven tells a visit that rejected it for that from one
     that ended undecided. rejected_before tells that the last decided visit rejected the cell by its readings.
+    Of undecided visits only those that brought new evidence count (outcome's ``new_evidence``); undecided_readers names
+    the readers that took them.
     """
 
     undecided_before: int = 0
@@ -267,6 +280,7 @@ class CellHistory:
     limited_before: float | None = None
     limited_proven: bool = False
     rejected_before: bool = False
+    undecided_readers: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuses negative counts and accepted figures that cannot be divided by."""
@@ -291,7 +305,8 @@ class CalibrationInput:
     ``vented`` is yes. limits and history are keyed by cell; a cell without a row has the default limits and no history.
     comparison_passed tells whether another head or a reference cell on the same gas in this session was in limits
     (None: nothing to compare). common_before counts the flushes just before this one, in this session or the visits
-    before, after which all cells stood off together (outcome's ``blame.kind`` common).
+    before, after which all cells stood off together (outcome's ``blame.kind`` common). hours_since_last: from the
+    head's last calibration to this one, in which a head that is dry now could dry; None where there was none.
     """
 
     conditions: Conditions
@@ -306,6 +321,7 @@ class CalibrationInput:
     head: HeadState = HeadState.UNKNOWN
     comparison_passed: bool | None = None
     common_before: int = 0
+    hours_since_last: float | None = None
 
     def __post_init__(self) -> None:
         """Refuses an empty or doubled grid, an absurd over-pressure, and air and oxygen readings swapped."""
@@ -317,6 +333,8 @@ class CalibrationInput:
         if self.over_pressure_mbar is not None:
             _between("over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, "enter mbar over the room's pressure")
         _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, "enter the gauge's own in mbar")
+        if self.hours_since_last is not None and not self.hours_since_last >= 0:
+            raise ValueError("hours_since_last: count hours from 0 upward, or leave it out")
         if self.common_before < 0:
             raise ValueError("common_before: count flushes from 0 upward")
         for row in self.readings:

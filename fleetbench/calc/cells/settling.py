@@ -15,6 +15,14 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+SLOWEST_TAIL_S = 600.0
+"""Slowest tail that a settled reading is asked about: what it could still hide is told. Common practice, no published
+source."""
+
+HIDDEN_PART = 0.02
+"""Largest part of the reading that such a tail may hide when it is called settled: common practice, no published
+source."""
+
 _SQRT12 = 12.0**0.5
 
 
@@ -242,8 +250,9 @@ def assess(
 
     tau_s is the time constant of the flush (head volume over flow), used beside the fitted one: the longer of the two
     counts. Settled means that no movement is seen, and the steepest slope that the readings allow, times that time
-    constant, is at most 0.5 % of the reading: a small slope alone settles no slow tail. Few readings are bounded by
-    their rounding, twelve and more by regression. Raises ValueError for times out of order or readings that are not
+    constant, is at most 0.5 % of the reading: a small slope alone settles no slow tail. A tail slower than that cannot
+    be ruled out: what one of 600 s could still hide is told, and over 2 % nothing is settled. Few readings are bounded
+    by their rounding, twelve and more by regression. Raises ValueError for times out of order or readings that are not
     numbers.
     """
     t, v = _checked(times_s, mv)
@@ -333,16 +342,34 @@ def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, 
         words = "Steady so far; without the flush's flow and volume a slow tail cannot be ruled out."
         return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, None, fitted, gap, None)
     within = gap is None or abs(gap) <= max(allowed, resolution_mv / 2.0)
-    if steepest * tau <= allowed and within and stretch.window_s >= LEAST_WINDOW_S:
-        to_go = 100.0 * steepest * tau / max(stretch.last_mv, 1e-9)
-        words = f"Settled: at most {60 * steepest:.2f} mV/min, at most {to_go:.2f} % to go."
+    # Digits that do not change say no more than this, however many of them there are: their errors are alike.
+    unseen = resolution_mv / stretch.window_s
+    hidden = hidden_by_a_slow_tail(max(steepest, unseen), stretch.window_s)
+    long_enough = stretch.window_s >= LEAST_WINDOW_S and hidden <= HIDDEN_PART * stretch.last_mv
+    if steepest * tau <= allowed and within and long_enough:
+        whole = max(stretch.last_mv, 1e-9)
+        words = (
+            f"Settled: at most {60 * steepest:.2f} mV/min; at most {100.0 * steepest * tau / whole:.2f} % to go at a"
+            f" time constant of {tau:.0f} s, and {100.0 * hidden / whole:.1f} % where a tail is as slow as"
+            f" {SLOWEST_TAIL_S:.0f} s."
+        )
         return _state(SettlingState.SETTLED, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, 0.0)
     left = None
     if allowed > 0.0:
-        left = max(resolution_mv * tau / allowed - stretch.window_s, LEAST_WINDOW_S - stretch.window_s, 1.0)
+        slow = SLOWEST_TAIL_S * float(np.log1p(resolution_mv / (HIDDEN_PART * stretch.last_mv)))
+        left = max(max(resolution_mv * tau / allowed, slow, LEAST_WINDOW_S) - stretch.window_s, 1.0)
         left = max(left, _until_small(fitted, gap) or 0.0)
     words = "Steady so far, not long enough to prove it."
     return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
+
+
+def hidden_by_a_slow_tail(steepest: float, window_s: float) -> float:
+    """Most that a tail of 600 s can still have to go in mV, whose mean slope over the last window is at most steepest.
+
+    A tail with R to go at the window's end had R e^(W/tau) at its beginning, so that R (e^(W/tau) - 1) = slope W; every
+    faster tail leaves less.
+    """
+    return steepest * window_s / float(np.expm1(window_s / SLOWEST_TAIL_S))
 
 
 def _moving_or_noisy(t: Array, v: Array, resolution_mv: float, fitted: Exponential | None) -> Settling:

@@ -7,7 +7,7 @@ import numpy as np
 from fleetbench.calc.cells.decision import REASONS, Decision, Reason
 from fleetbench.calc.cells.grid import Judged
 from fleetbench.calc.cells.guard import Standing
-from fleetbench.calc.cells.readings import WHOLE_MV, Answer, CalibrationInput, HeadState, PressureSource
+from fleetbench.calc.cells.readings import DRYING_HOURS, WHOLE_MV, Answer, CalibrationInput, HeadState, PressureSource
 from fleetbench.calc.core.verdict import Verdict
 
 
@@ -28,7 +28,7 @@ _NEXT_STEP = {
     Reason.MV_OUT_OF_LIMITS: "Clean and check the contacts, read it once more, and replace the cell if it stays.",
     Reason.CURRENT_LIMITED: "Take the cell out of use: it cannot show the pressures dived. Replace it.",
     Reason.NOT_VENTED: "Vent the head to the room, or record its over-pressure, and take the oxygen point again.",
-    Reason.SHIFTED_UP: "Check that the head is vented and dry and the pressure is right, then take both points again.",
+    Reason.SHIFTED_UP: "Record the pressure in the head, let it dry overnight, and take both points again.",
     Reason.COMMON_LOW: "Flush again, analyse the gas again, and calibrate another head or a reference cell on it.",
     Reason.READERS_DIFFER: "Do not replace the cell yet: swap contacts or read it with the bench meter.",
     Reason.NOT_SETTLED: "Wait until every cell has settled in oxygen, and take the point again.",
@@ -64,10 +64,26 @@ def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[Finding,
     if not found:
         found = [Finding(Reason.WITHIN_LIMITS, "All figures are inside the limits with their whole interval.")]
     found.sort(key=lambda finding: finding.reason is not reason)
-    return tuple(found), _next_step(reason, verdict)
+    return tuple(found), _next_step(reason, verdict, _lacking(judged, place))
 
 
-def _next_step(reason: Reason, verdict: Verdict) -> str:
+def _lacking(judged: Judged, place: int) -> str:
+    """What would make the next visit new evidence on a cell, in words; empty where this one has it all."""
+    decision = judged.decision
+    return ", ".join(
+        words
+        for lacks, words in (
+            (decision.lacks_zero[place], "each handset's zero (or a reading on another handset or the bench meter)"),
+            (decision.lacks_pressure[place], "the pressure in the head"),
+            (decision.lacks_drying[place], f"the head left dry for {DRYING_HOURS:g} hours at room temperature"),
+        )
+        if bool(lacks)
+    )
+
+
+def _next_step(reason: Reason, verdict: Verdict, lacking: str = "") -> str:
+    if reason is Reason.ACROSS_LIMIT and verdict is Verdict.REPEAT and lacking:
+        return f"Flush again and take both points again, with what a repeat alone cannot show: {lacking}."
     if reason is Reason.ACROSS_LIMIT:
         return _ACROSS_STEP.get(verdict, _NEXT_STEP[Reason.WITHIN_LIMITS])
     if reason is Reason.ABOVE_LIMIT and verdict is Verdict.REJECT:
@@ -131,7 +147,16 @@ def _about_circumstances(judged: Judged, place: int) -> list[Finding]:
         ),
         (Reason.READERS_DIFFER, bool(decision.differ[place]), "Its readers differ beyond both their uncertainties."),
         (Reason.COMMON_LOW, bool(decision.common_low), f"All cells of the head stand low together{_shift(decision)}."),
-        (Reason.SHIFTED_UP, bool(decision.shifted_up), f"All cells of the head read high together{_shift(decision)}."),
+        (
+            Reason.SHIFTED_UP,
+            bool(decision.shifted_up),
+            f"All cells of the head read high together{_shift(decision)}{_moved_side(judged)}.",
+        ),
+        (
+            Reason.NOT_VENTED if given.over_pressure_mbar is None else Reason.HEAD_DAMP,
+            bool(decision.by_word[place]),
+            f"In limits only if the head was {_claims(given)} as was said, and no accepted figures show that it was.",
+        ),
     ]
     return [Finding(reason, sentence) for reason, holds, sentence in found if holds]
 
@@ -142,6 +167,28 @@ def _shift(decision: Decision) -> str:
         return ""
     moved, threshold = 100.0 * np.expm1(decision.shift), 100.0 * decision.shift_threshold
     return f", {moved:+.1f} % from their last accepted figures (noticed from {threshold:.1f} % on)"
+
+
+def _claims(given: CalibrationInput) -> str:
+    return "dry" if given.over_pressure_mbar is not None else "vented and dry"
+
+
+def _moved_side(judged: Judged) -> str:
+    """Which point moved against the last accepted figures, in words: that tells over-pressure from moist air."""
+    sides = []
+    for name, now in (("air", judged.values.sensitivity_air), ("oxygen", judged.values.sensitivity_oxygen)):
+        moved = [
+            now[at] / getattr(past, f"sensitivity_{name}") - 1.0
+            for at, row in judged.grid.rows.items()
+            for past in judged.grid.given.history_of(row.cell).accepted
+            if past.reader == row.reader and getattr(past, f"sensitivity_{name}") > 0.0
+        ]
+        sides.append(100.0 * float(np.median(moved)) if moved else float("nan"))
+    if not np.all(np.isfinite(sides)):
+        return ""
+    air, oxygen = sides
+    cause = "moist air at the cells or a wrong humidity" if -air > oxygen else "over-pressure or the gas"
+    return f": {air:+.1f} % in air, {oxygen:+.1f} % in oxygen, which speaks for {cause}"
 
 
 def _and(names: list[str]) -> str:

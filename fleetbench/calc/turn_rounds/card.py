@@ -157,6 +157,44 @@ class LineFact:
     state: str
 
 
+def why_not_dry_yet(begins: datetime, at: datetime) -> str | None:
+    """Why a loop that hangs since `begins` is not dry by the clock, with the remedy; None where it hung long enough."""
+    if at - begins >= DRY_LEAST:
+        return None
+    hours = (at - begins).total_seconds() / 3600
+    return (
+        f"hung {hours:.1f} h, {DRY_LEAST.total_seconds() / 3600:.0f} h at the least (common practice, no published "
+        "source); let it hang, or write down how it got dry sooner"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CardEvidence:
+    """What was made since a card was opened, for the lines that only their own record settles.
+
+    untested: release tests that have not passed since the loop was last opened. unread: batteries not read to pass.
+    uncalibrated: why the cells are not calibrated, in words. calibrated_on: days of sound calibrations.
+    """
+
+    untested: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    uncalibrated: tuple[str, ...] = ()
+    calibrated_on: tuple[date, ...] = ()
+
+
+def line_lacks(step: Step, made: CardEvidence) -> tuple[str, ...]:
+    """Why a line of this step is not settled by what was made, each reason with its remedy; empty where it is."""
+    if step is Step.TESTS and made.untested:
+        return (f"No passed test since the loop was opened: {', '.join(made.untested)}; test it now",)
+    if step is Step.BATTERIES:
+        return tuple(f"{slot}: not read to pass since the card was opened; read it" for slot in made.unread)
+    if step is Step.CALIBRATE:
+        return made.uncalibrated
+    if step is Step.CALIBRATE_AGAIN and len(set(made.calibrated_on)) < 2:
+        return ("the cells need calibrations on two different days; calibrate again on another day",)
+    return ()
+
+
 def why_not_finished(
     lines: Sequence[LineFact], *, untested: Iterable[str], calibrated_on: Iterable[date], flooded: bool
 ) -> tuple[str, ...]:

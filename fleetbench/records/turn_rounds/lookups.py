@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.bench.lookups import Seat, seats_of
@@ -14,7 +14,7 @@ from fleetbench.records.gas.tables import CylinderReading
 from fleetbench.records.parts.tables import Part, PartTest, PartType
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.tickets.tables import Disinfection, ServiceNeed, ServiceTask, ServiceWork, Task
-from fleetbench.records.turn_rounds.tables import Disinfectant, TurnRound, TurnRoundLine
+from fleetbench.records.turn_rounds.tables import Disinfectant, Drying, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
 
 
@@ -77,6 +77,12 @@ def last_disinfection(session: Session, unit_id: int) -> Disinfection | None:
     """The last disinfection of a unit's loop."""
     query = select(Disinfection).where(Disinfection.unit_id == unit_id)
     return session.scalar(query.order_by(Disinfection.at.desc(), Disinfection.id.desc()).limit(1))
+
+
+def last_damp_look(session: Session, disinfection_id: int) -> datetime | None:
+    """When a loop was last found damp after this disinfection."""
+    query = select(func.max(Drying.at)).where(Drying.disinfection_id == disinfection_id, Drying.dry.is_(False))
+    return session.scalar(query)
 
 
 def agents_for(session: Session, unit_type_id: int) -> Sequence[Disinfectant]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.records.core.errors import Refused
@@ -157,6 +157,7 @@ def clock_words(times: Sequence[TimeLine], now: datetime) -> str:
 
 
 CAUSE_WORDS = ("failed test", "due item", "hold", "hand-back", "turn-round", "course", "by hand")
+DUE_ITEM = "due item"
 CAUSES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate(CAUSE_WORDS, 1))
 CRITICAL = (AnswerKey("1", "Holds the unit", "yes"), AnswerKey("2", "Does not", "no"))
 
@@ -171,19 +172,25 @@ class NewTicket:
     critical: bool
     tasks: tuple[str, ...]
     refers_to: int | None = None
+    plan: bool = False
 
 
-def new_ticket_key(tag: str, reason: str, cause: str, refers_to: tuple[int, str] | None = None) -> str:
-    """The key of a place at which a new ticket begins with what is known; refers_to: key and number of another."""
-    return json.dumps([tag, reason, cause, refers_to])
+def new_ticket_key(
+    tag: str, reason: str, cause: str, refers_to: tuple[int, str] | None = None, *, plan: bool = False
+) -> str:
+    """The key of a place at which a new ticket begins with what is known; refers_to: key and number of another.
+
+    plan: it carries what is due of the unit's service plan.
+    """
+    return json.dumps([tag, reason, cause, refers_to, plan])
 
 
-def known_of(key: str) -> tuple[str, str, str, tuple[int, str] | None] | None:
+def known_of(key: str) -> tuple[str, str, str, tuple[int, str] | None, bool] | None:
     """What a key of new_ticket_key says; None for the number of a ticket."""
     if not key.startswith("["):
         return None
-    tag, reason, cause, refers_to = json.loads(key)
-    return tag, reason, cause, (refers_to[0], refers_to[1]) if refers_to else None
+    tag, reason, cause, refers_to, plan = json.loads(key)
+    return tag, reason, cause, (refers_to[0], refers_to[1]) if refers_to else None, plan
 
 
 class NewTicketCard(StepCard):
@@ -208,6 +215,7 @@ class NewTicketCard(StepCard):
         self.reason.setAccessibleName("reason")
         self.cause = Question(theme, "Cause", CAUSES, self, bench=False)
         self.critical = Question(theme, "While it is open", CRITICAL, self, bench=False)
+        self.plan = QCheckBox("With the tasks that are due of the unit's service plan, and their tests", self)
         self.tasks = QPlainTextEdit(self)
         self.tasks.setAccessibleName("tasks")
         self.tasks.setTabChangesFocus(True)
@@ -220,6 +228,7 @@ class NewTicketCard(StepCard):
         self.body.addLayout(first)
         self.body.addWidget(self.cause)
         self.body.addWidget(self.critical)
+        self.body.addWidget(self.plan)
         self.body.addLayout(labelled(self.tasks, "What is to do, a line each", self))
         self.body.addSpacing(APART)
         self.body.addWidget(self.open_button, 0, Qt.AlignmentFlag.AlignLeft)
@@ -230,10 +239,15 @@ class NewTicketCard(StepCard):
         self.open_button.clicked.connect(self.submit)
 
     def begin(
-        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None
-    ) -> None:
-        """Begin a new one with what is known already; refers_to: key and number of a ticket that it puts right."""
+        self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None,
+        plan: bool = False,
+    ) -> None:  # fmt: skip
+        """Begin a new one with what is known already; refers_to: key and number of a ticket that it puts right.
+
+        plan: it carries what is due of the service plan, as one does whose cause is then said to be a due item.
+        """
         self._refers_to = refers_to
+        self.plan.setChecked(plan)
         self.note.setText(f"It refers to {refers_to[1]}, which stays as it was signed." if refers_to else "")
         self.tag.setText(tag)
         self.reason.setText(reason)
@@ -259,10 +273,14 @@ class NewTicketCard(StepCard):
         tasks = tuple(line.strip() for line in self.tasks.toPlainText().splitlines() if line.strip())
         critical = self.critical.given != "no"
         refers_to = self._refers_to[0] if self._refers_to else None
-        return NewTicket(self.tag.text().strip(), self.cause.given, self.reason.text(), critical, tasks, refers_to)
+        return NewTicket(
+            self.tag.text().strip(), self.cause.given, self.reason.text(), critical, tasks, refers_to,
+            self.plan.isChecked(),
+        )  # fmt: skip
 
     @Slot(str)
-    def _on_cause(self, _value: str) -> None:
+    def _on_cause(self, value: str) -> None:
+        self.plan.setChecked(value == DUE_ITEM)
         self.critical.setFocus()
 
     @Slot(str)

@@ -1,5 +1,6 @@
 """The parts of a turn-round's work sheet: what comes next, the lines in bench order, and what stands beside them."""
 
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -12,7 +13,7 @@ from fleetbench.window.look.buttons import for_bench, lead_button, plain_button,
 from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
-from fleetbench.window.look.words import counted, moment
+from fleetbench.window.look.words import counted, moment, said
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.cards import LinesCard
 from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
@@ -27,6 +28,7 @@ BY_HAND: dict[Step, tuple[Answer, ...]] = {
     Step.ASSEMBLE: (("Assembled", "assembled"), ("Bagged", "bagged")),
     Step.PREVIOUS_DATA: (("Cleared", "cleared"), ("Stated on the sheet", "stated")),
 }
+WHY_LEFT_OUT = "Why is it left out? Enter keeps it, Escape leaves it to do"
 DONE: tuple[Answer, ...] = (("Done", ""),)
 
 HINTS: dict[Step, str] = {
@@ -43,11 +45,11 @@ HINTS: dict[Step, str] = {
 
 
 def where_recorded(step: Step, tag: str) -> tuple[str, Place | None]:
-    """The words of the button that records a step, and the place it leads to; None for the bath's own form."""
+    """The words of the button that records a step, and the place it leads to; None for a form of its own here."""
     return {
         Step.DISINFECT: ("Record the bath…", None),
         Step.TESTS: ("Test at the bench", Place("bench", tag)),
-        Step.BATTERIES: ("Read the batteries", Place("unit_gas", tag)),
+        Step.BATTERIES: ("Read the batteries…", None),
         Step.CALIBRATE: ("Calibrate", Place("calibrate", tag)),
         Step.CALIBRATE_AGAIN: ("Calibrate", Place("calibrate", tag)),
         Step.OXYGEN_CLEAN: ("Clean for oxygen", Place("unit_gas", tag)),
@@ -60,13 +62,13 @@ class NextCard(StepCard):
     Signals:
         answered: key of the line and the note.
         left_out: key of the line and the reason.
-        bath_wanted: the bath's form is asked for.
+        form_wanted: the step whose own form is asked for: the bath, or the batteries.
         place_requested: the Place where the line is recorded.
     """
 
     answered = Signal(int, str)
     left_out = Signal(int, str)
-    bath_wanted = Signal()
+    form_wanted = Signal(object)
     place_requested = Signal(object)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
@@ -76,6 +78,7 @@ class NextCard(StepCard):
         self.buttons: list[QPushButton] = []
         self._answers: tuple[Answer, ...] = ()
         self._place: Place | None = None
+        self._early = False
         self.words = text_label("", "reading", self)
         self.words.setWordWrap(True)
         self.hint = text_label("", "small", self)
@@ -83,7 +86,6 @@ class NextCard(StepCard):
         self._row = QHBoxLayout()
         self._row.setSpacing(CLOSE)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText("Why is it left out? Enter keeps it, Escape leaves it to do")
         self.reason.setAccessibleName("why it is left out")
         self.reason.hide()
         self.reason.returnPressed.connect(self._on_reason)
@@ -92,20 +94,26 @@ class NextCard(StepCard):
         self.body.addLayout(self._row)
         self.body.addWidget(self.reason)
 
-    def show_line(self, line: CardLine | None, tag: str, hint: str = "") -> None:
-        """Show this line as the next one, or that nothing is left to do; hint: what is known of it now."""
-        self.line = line
+    def show_line(
+        self, line: CardLine | None, tag: str, hint: str = "", *, against: Sequence[str] = (), early: bool = False
+    ) -> None:
+        """Show this line as the next one, or that nothing is left to do; hint: what is known of it now.
+
+        against: why the card cannot be signed. early: the first answer asks why it is given before its time.
+        """
+        self.line, self._early = line, early
         self._clear()
         self.reason.hide()
         self.reason.clear()
         if line is None:
             self._answers, self._place = (), None
-            self.words.setText("Every line is settled.")
-            self.hint.setText("Sign the card, key S: the hold of the return is lifted with it.")
+            self.words.setText("Every line is settled." if not against else "The card cannot be signed yet.")
+            sign = "Sign the card, key S: the hold of the return is lifted with it."
+            self.hint.setText("; ".join(against) or sign)
             self.hint.show()
             return
         self.words.setText(f"{line.ordinal}  {line.text}")
-        self.hint.setText(hint or HINTS.get(line.step, ""))
+        self.hint.setText(hint or "; ".join(line.lacks) or HINTS.get(line.step, ""))
         self.hint.setVisible(bool(self.hint.text()))
         if line.by_record:
             word, self._place = where_recorded(line.step, tag)
@@ -146,23 +154,30 @@ class NextCard(StepCard):
         """Give the answer of that number, or go where the line is recorded."""
         if self.line is None or not 1 <= number <= len(self._answers):
             return
-        if not self.line.by_record:
+        if self._early and number == 1:
+            self._ask("How did it get dry before its time? Enter keeps it, Escape leaves it to hang")
+        elif not self.line.by_record:
             self.answered.emit(self.line.line_id, self._answers[number - 1][1])
         elif self._place is None:
-            self.bath_wanted.emit()
+            self.form_wanted.emit(self.line.step)
         else:
             self.place_requested.emit(self._place)
 
     def ask_reason(self) -> None:
         """Ask why the line is left out, where it may be."""
         if self.line is not None and self.line.may_be_left_out:
-            self.reason.show()
-            self.reason.setFocus()
+            self._ask(WHY_LEFT_OUT)
+
+    def _ask(self, words: str) -> None:
+        self.reason.setPlaceholderText(words)
+        self.reason.show()
+        self.reason.setFocus()
 
     @Slot()
     def _on_reason(self) -> None:
         if self.line is not None:
-            self.left_out.emit(self.line.line_id, self.reason.text())
+            given = self.answered if self._early else self.left_out
+            given.emit(self.line.line_id, self.reason.text())
 
     # Qt overrides
 
@@ -274,7 +289,11 @@ def show_drying(card: BesideCard, drying: Drying | None, zone: ZoneInfo, referen
     else:
         card.say(f"Disinfected {moment(drying.disinfected_at, zone)}: {drying.bath}.")
         if drying.dry_at is not None:
-            card.add_line(MarkLabel(card.theme, OK.worded(f"found dry {moment(drying.dry_at, zone)}"), "strong", card))
+            hours = (drying.dry_at - drying.disinfected_at).total_seconds() / 3600
+            found = f"found dry {moment(drying.dry_at, zone)}"
+            early = drying.dry_at < drying.dry_from
+            mark = ADVISE.worded(f"{found}, after {hours:.1f} h only") if early else OK.worded(found)
+            card.add_line(MarkLabel(card.theme, mark, "strong", card))
         else:
             damp = f"Found damp {moment(drying.damp_at, zone)}. " if drying.damp_at else ""
             card.say(f"{damp}Hangs to dry until {moment(drying.dry_from, zone)} at the least, "
@@ -350,6 +369,12 @@ class FindingCard(StepCard):
         self.found.emit(self.field.text())
 
 
+def left_out_words(desk: TurnRoundDesk) -> tuple[str, ...]:
+    """'left out: Battery of each device read, read this morning', a line for each that a reason stands in place of."""
+    lines = desk.card.lines if desk.card is not None else ()
+    return tuple(f"left out: {line.text}, {said(line.how)}" for line in lines if line.state == "left out")
+
+
 class FinishCard(LinesCard):
     """Why the card cannot be finished yet, or its signature.
 
@@ -377,6 +402,8 @@ class FinishCard(LinesCard):
             by = f"finished {moment(card.finished_at, self._zone)} by {card.finished_by or 'somebody not recorded'}"
             self.add_line(MarkLabel(self.theme, OK.worded(by), "strong", self))
             return
+        for words in left_out_words(desk):
+            self.add_line(MarkLabel(self.theme, ADVISE.worded(words), "body", self))
         lines = sum(1 for line in card.lines if line.state == "to do")
         others = [reason for reason in desk.against if not reason.endswith(": still to do")]
         if lines:

@@ -11,6 +11,8 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.window.gas.unit import battery_words
+from fleetbench.window.gas.unit_acts import BatteryDialog
 from fleetbench.window.look.buttons import plain_button, quiet_button
 from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import STOP
@@ -18,7 +20,7 @@ from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, FirmwareDialog
 from fleetbench.window.turn_rounds.cards import (
     BesideCard,
@@ -26,17 +28,19 @@ from fleetbench.window.turn_rounds.cards import (
     FindingCard,
     FinishCard,
     NextCard,
+    left_out_words,
     show_drying,
     show_handsets,
     show_service,
 )
 from fleetbench.window.turn_rounds.list import TurnRoundList, bathed_words
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
-from fleetbench.workshop.tickets.service_plan import open_service_ticket
+from fleetbench.workshop.gas.unit import UnitGas, unit_gas
+from fleetbench.workshop.tickets.page import number_of
+from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.card import card_finding, flood_found, leave_out, line_done, open_card, put_right
-from fleetbench.workshop.turn_rounds.page import TurnRoundDesk, turn_round_desk
+from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundDesk, turn_round_desk
 
 
 def list_page(context: PageContext) -> "TurnRoundList":
@@ -71,18 +75,16 @@ class TurnRoundPage(Page):
         self.tag: str | None = None
         self._chosen: int | None = None
         self._last: int | None = None
-        self._loader, self._people = Refresher(background, self), Refresher(background, self)
+        self._loader = Refresher(background, self)
         self._build()
         self._connect()
-        self._people.ask(lambda: list_people(shop))
 
     def _build(self) -> None:
-        self.person = BenchPerson(self)
         self.print_button = quiet_button(self.theme, "Print…   P", "print", self)
         self.flood_button = quiet_button(self.theme, "Flooded   W", "", self)
         self.open_button = plain_button(self.theme, "Open a card   O", "add", self)
         self.right_button = quiet_button(self.theme, "Put right   F4", "", self)
-        for widget in (self.open_button, self.right_button, self.flood_button, self.print_button, self.person):
+        for widget in (self.open_button, self.right_button, self.flood_button, self.print_button):
             self.heading.addWidget(widget)
         self._flooded = QHBoxLayout()
         self.content.addLayout(self._flooded)
@@ -115,10 +117,9 @@ class TurnRoundPage(Page):
         self.content.addWidget(scroll, 1)
 
     def _connect(self) -> None:
-        self.person.chosen.connect(self.set_person)
         self.next.answered.connect(self._on_answered)
         self.next.left_out.connect(self._on_left_out)
-        self.next.bath_wanted.connect(self.bath)
+        self.next.form_wanted.connect(self._on_form)
         self.next.place_requested.connect(self.place_requested)
         self.lines.chosen.connect(self._on_chosen)
         self.drying.wanted.connect(self.bath)
@@ -132,7 +133,6 @@ class TurnRoundPage(Page):
         self.right_button.clicked.connect(self.put_right)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
-        self._people.loaded.connect(self._on_people)
 
     def show_key(self, key: str) -> None:
         """Show the card of the unit with this tag."""
@@ -153,16 +153,6 @@ class TurnRoundPage(Page):
         self.next.setFocus()
 
     @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)
-
-    @Slot(object)
     def _on_loaded(self, desk: TurnRoundDesk) -> None:
         first = self.desk is None or self.desk.unit != desk.unit
         self.desk, card = desk, desk.card
@@ -180,7 +170,7 @@ class TurnRoundPage(Page):
         if card is not None:
             lines = {line.line_id: line for line in card.lines if line.state == "to do"}
             line = lines.get(self._chosen or -1, card.next) if desk.is_open else None
-            self.next.show_line(line, desk.unit, self._hint(desk, line.step if line is not None else None))
+            self._show_next(desk, line)
             self.lines.show_card(card, desk.is_open)
             QTimer.singleShot(0, self._bring_up)
         show_drying(self.drying, card.drying if card is not None else None, self._zone, desk.reference)
@@ -194,6 +184,12 @@ class TurnRoundPage(Page):
             self.focus_first()
         if first:
             self.opened.emit(desk.unit)
+
+    def _show_next(self, desk: TurnRoundDesk, line: CardLine | None) -> None:
+        drying = desk.card.drying if desk.card is not None else None
+        early = line is not None and line.step is Step.DRY and drying is not None and drying.early
+        hint = self._hint(desk, line.step if line is not None else None)
+        self.next.show_line(line, desk.unit, hint, against=desk.against, early=early)
 
     def _hint(self, desk: TurnRoundDesk, step: Step | None) -> str:
         """What is known now of the line that comes next."""
@@ -278,7 +274,7 @@ class TurnRoundPage(Page):
         self._chosen = line_id
         if self.desk is not None and self.desk.card is not None:
             line = next(each for each in self.desk.card.lines if each.line_id == line_id)
-            self.next.show_line(line, self.desk.unit)
+            self._show_next(self.desk, line)
             self.focus_first()
 
     @Slot(str)
@@ -315,9 +311,15 @@ class TurnRoundPage(Page):
         if self.desk is None:
             return
         shop, tag = self._shop, self.desk.unit
-        due = [line.service_task_id for line in self.desk.service
-               if line.due and not line.waiting and not line.at_assembly]  # fmt: skip
-        self._act(lambda: open_service_ticket(shop, tag, due), "A ticket is open with what is due of the service plan.")
+        job = self._background.run(lambda: number_of(shop, open_service_ticket(shop, tag, due_tasks(shop, tag))), self)
+        job.succeeded.connect(self._on_service_ticket)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _on_service_ticket(self, number: str) -> None:
+        """Go to the ticket that was opened with what is due."""
+        self._on_acted(f"Ticket {number} is open with what is due of the service plan.", number)
+        self.place_requested.emit(Place("ticket_work", number))
 
     # dialogs
 
@@ -329,6 +331,32 @@ class TurnRoundPage(Page):
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
         return dialog
+
+    @Slot(object)
+    def _on_form(self, step: Step) -> None:
+        """Open the form of a line that is recorded here."""
+        if step is Step.DISINFECT:
+            self.bath()
+        else:
+            self.batteries()
+
+    def batteries(self) -> None:
+        """Ask what each battery reads, once the unit's devices are known."""
+        shop, tag = self._shop, self.tag or ""
+        job = self._background.run(lambda: unit_gas(shop, tag), self)
+        job.succeeded.connect(self._ask_batteries)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _ask_batteries(self, side: UnitGas) -> None:
+        dialog = BatteryDialog(self.theme, self._background, self._shop, side, self)
+        dialog.done_with.connect(self._on_batteries)
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
+
+    @Slot(object)
+    def _on_batteries(self, answers: object) -> None:
+        self._on_acted(battery_words(answers), answers)
 
     @Slot()
     def _on_dialog_left(self) -> None:
@@ -359,7 +387,7 @@ class TurnRoundPage(Page):
         title = f"Finish the turn-round of {desk.unit}"
         dialog = FinishDialog(
             self.theme, self._background, self._shop, (self._card_id,), title, desk.signers,
-            needs_second=desk.needs_second, parent=self,
+            needs_second=desk.needs_second, says=left_out_words(desk), parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.finished.connect(self._on_dialog_left)

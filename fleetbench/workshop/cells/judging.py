@@ -178,6 +178,12 @@ class _Memory:
     common: dict[int, int] = field(default_factory=dict)
     passed: dict[int, bool] = field(default_factory=dict)
     sessions: dict[int, list[tuple[int, bool]]] = field(default_factory=dict)
+    last_at: dict[int, datetime] = field(default_factory=dict)
+
+    def hours_since(self, facts: CalibrationFacts) -> float | None:
+        """Hours since the last calibration of one of these cells; None where none is known."""
+        last = max((self.last_at[row.part_id] for row in facts.readings if row.part_id in self.last_at), default=None)
+        return None if last is None else max(0.0, (facts.at - last).total_seconds() / 3600)
 
     def comparison(self, facts: CalibrationFacts) -> bool | None:
         """Whether another head on the same gas was in limits; None where there is nothing to compare."""
@@ -264,6 +270,7 @@ def _input(
         head=HeadState(facts.head),
         comparison_passed=memory.comparison(facts),
         common_before=memory.common.get(facts.unit_id, 0),
+        hours_since_last=memory.hours_since(facts),
     )
 
 
@@ -369,6 +376,7 @@ def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
         part_id = row["part_id"]
         visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == "workshop")
         memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), visit)
+        memory.last_at[part_id] = facts.at
         verdicts.append(visit.verdict)
         blames.append(visit.blame)
     in_limits = all(verdict in USABLE for verdict in verdicts)
@@ -390,6 +398,7 @@ class _Visit:
     limited_from_bar: float | None
     limited_proven: bool
     at_the_bench: bool
+    new_evidence: bool
 
 
 def _visit(cell: CellOutcome, row: Mapping[str, Any], said: Said | None, *, at_the_bench: bool) -> _Visit:
@@ -405,6 +414,7 @@ def _visit(cell: CellOutcome, row: Mapping[str, Any], said: Said | None, *, at_t
         limited_from_bar=told["limited_from_bar"],
         limited_proven=bool(told["limited_proven"]),
         at_the_bench=at_the_bench,
+        new_evidence=cell.new_evidence,
     )
 
 
@@ -426,8 +436,12 @@ def _after(before: CellHistory, visit: _Visit) -> CellHistory:
         for row in visit.readers
         if row.linearity and row.sensitivity_air is not None and row.sensitivity_oxygen is not None
     )
+    undecided = visit.reason is Reason.ACROSS_LIMIT
+    seen = dict.fromkeys((*before.undecided_readers, *(row.reader for row in visit.readers)))
     return CellHistory(
-        undecided_before=before.undecided_before + 1 if visit.reason is Reason.ACROSS_LIMIT else 0,
+        # A visit that brought nothing new is no further rung; the first one always counts.
+        undecided_before=max(1, before.undecided_before + visit.new_evidence) if undecided else 0,
+        undecided_readers=tuple(seen) if undecided else (),
         above_before=before.above_before + 1 if visit.reason is Reason.ABOVE_LIMIT else 0,
         accepted=accepted if usable and visit.at_the_bench and accepted else before.accepted,
         limited_before=visit.limited_from_bar,

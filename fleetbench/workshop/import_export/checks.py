@@ -103,6 +103,13 @@ def _limit(_plan: Plan, row: Row) -> Told:
         yield fault
 
 
+def _slot_part_type(plan: Plan, row: Row) -> Told:
+    slot = plan.plans["slots"].known.get(row["slot_id"] or 0)
+    kind = plan.plans["part_types"].known.get(row["part_type_id"] or 0)
+    if slot is not None and kind is not None and slot["kind"] != kind["kind"]:
+        yield "part_type", f"{kind['code']} is a {kind['kind']}, the slot takes a {slot['kind']}; correct one"
+
+
 def _scope(row: Row) -> Scope:
     if row["part_type_id"] is not None:
         return Scope.PART_TYPE
@@ -229,6 +236,7 @@ _OWN: dict[str, Callable[[Plan, Row], Told]] = {
     "limits": _limit,
     "part_types": _kind,
     "slots": _slot,
+    "slot_part_types": _slot_part_type,
     "parts": _part,
     "cylinders": _must_be("part", "cylinder"),
     "cylinder_fills": _mixture("helium_asked", "oxygen_asked", "helium_asked", 100.0),

@@ -40,8 +40,8 @@ from fleetbench.records.tickets.tables import Ticket
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
 from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
-from fleetbench.workshop.core.task_evidence import not_counted, task_facts, ticket_evidence
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.tickets.task_evidence import not_counted, task_facts, ticket_evidence
 
 NO_TESTS = ("none",)
 NUMBER = re.compile(r"\s*(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})\s*")
@@ -265,7 +265,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
             for each in photographs
         ),
         put_right_by=tuple(numbers[each] for each in later),
-        not_counted=not_counted(facts),
+        not_counted=not_counted(facts, signed=ticket.signed_at is not None),
     )
 
 

@@ -299,15 +299,27 @@ def open_service_ticket(shop: Shop, tag: str, service_task_ids: Sequence[int]) -
                 opened_by_id=person, minutes=0.0,
             )
         )  # fmt: skip
-        _write_tasks(act, ticket, rows)
+        write_plan_tasks(act, ticket, rows)
         return ticket.id
 
 
-def _write_tasks(act: Act, ticket: Ticket, rows: Iterable[ServiceTask]) -> None:
-    """The plan's tasks in order, each followed by its tests, which a recorded test ticks by itself."""
+def due_tasks(shop: Shop, tag: str) -> tuple[int, ...]:
+    """The tasks of a unit's plan that are due and wait on no ticket or card yet, but those of an assembly."""
+    return tuple(
+        line.service_task_id
+        for line in service_lines(shop, tag)
+        if line.due and not line.waiting and not line.at_assembly
+    )
+
+
+def write_plan_tasks(act: Act, ticket: Ticket, rows: Iterable[ServiceTask], after: int = 0) -> None:
+    """The plan's tasks in order, each followed by its tests, which a recorded test ticks by itself.
+
+    after: how many tasks stand on the ticket already.
+    """
     listed = list(rows)
     needs = needs_of(act.session, [row.id for row in listed])
-    place, tested = 0, set()
+    place, tested = after, set()
     for row in listed:
         mine = [(need, name) for need, name in needs if need.service_task_id == row.id]
         parts = ", ".join(f"{need.quantity:g} {name}" for need, name in mine if name is not None)

@@ -8,7 +8,7 @@ from fleetbench.calc.tickets.signing import SeenFact, SignerFact, qualified, why
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.tables import Person
-from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
+from fleetbench.records.tickets.tables import Finding, ServiceTask, Task, Ticket, TicketTime
 from fleetbench.records.turn_rounds.lookups import service_of_task
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import (
@@ -22,10 +22,10 @@ from fleetbench.records.upkeep.lookups import (
     ticket_findings,
     unit_by_tag,
 )
-from fleetbench.workshop.core.task_evidence import task_facts, test_fact, ticket_evidence
 from fleetbench.workshop.core.workplace import Shop, require_person, required
-from fleetbench.workshop.people.acts import check_pin
-from fleetbench.workshop.tickets.service_plan import may_settle
+from fleetbench.workshop.people.acts import check_pair
+from fleetbench.workshop.tickets.service_plan import due_tasks, may_settle, write_plan_tasks
+from fleetbench.workshop.tickets.task_evidence import task_facts, test_fact, ticket_evidence
 
 SIGNERS = ("technician", "manager")
 """Who may sign a unit off; common practice, no published source."""
@@ -49,15 +49,18 @@ def open_ticket(
     critical: bool = True,
     tasks: Iterable[str | NewTask] = (),
     refers_to: int | None = None,
+    plan_due: bool = False,
 ) -> int:
     """The key of a new ticket on a unit, numbered on within the site's year.
 
     cause: one of the table's words; reason: why, in a sentence; tasks: what is to do, in order; refers_to: the key of
-    the ticket that this one puts right. Raises Refused where the reason is empty or nobody is at the bench.
+    the ticket that this one puts right. plan_due: with what is due of the unit's service plan too. Raises Refused where
+    the reason is empty or nobody is at the bench.
     """
     text = required("reason", reason)
     person = require_person(shop)
     year = shop.today().year
+    due = due_tasks(shop, tag) if plan_due else ()
     with shop.acting("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if refers_to is not None and act.get(Ticket, refers_to, "ticket referred to").unit_id != unit.id:
@@ -89,6 +92,8 @@ def open_ticket(
                     second_person=task.second_person or None,
                 )
             )
+        rows = [act.get(ServiceTask, key, "service task") for key in due]
+        write_plan_tasks(act, ticket, rows, after=len(tasks_of(act.session, ticket.id)))
         return ticket.id
 
 
@@ -198,9 +203,7 @@ def sign_tickets(
         if signer.role not in SIGNERS or not signer.active:
             raise Refused("signer: only an active technician or manager may sign a unit off")
         other = act.get(Person, second.person_id, "second person") if second is not None else None
-        check_pin(signer, pin)
-        if other is not None and second is not None and other.id != signer.id:
-            check_pin(other, second.pin)
+        check_pair(signer, pin, other, second.pin if second is not None else "")
         against: list[str] = []
         for key in wanted:
             ticket = act.get(Ticket, key, f"ticket {key}")

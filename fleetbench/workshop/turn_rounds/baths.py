@@ -3,14 +3,30 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
-from fleetbench.calc.turn_rounds.card import DRY_LEAST, DRY_MOST, BathFacts, Step, why_no_disinfection
+from fleetbench.calc.turn_rounds.card import (
+    DRY_LEAST,
+    DRY_MOST,
+    BathFacts,
+    Step,
+    why_no_disinfection,
+    why_not_dry_yet,
+)
 from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import line_out, unit_type_by_code
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.tickets.tables import Disinfection
-from fleetbench.records.turn_rounds.lookups import agents_for, last_disinfection, loop_set_of
+from fleetbench.records.turn_rounds.lookups import (
+    agents_for,
+    last_damp_look,
+    last_disinfection,
+    lines_of_card,
+    loop_set_of,
+    open_card_of,
+)
 from fleetbench.records.turn_rounds.reads import (
     AgentRecord,
     read_agents,
@@ -31,11 +47,12 @@ LONGEST_USE = timedelta(hours=24)
 
 @dataclass(frozen=True, slots=True)
 class InBath:
-    """A unit whose loop may go into a bath now: its card asks for it. agents: what its type allows."""
+    """A unit whose loop may go into a bath now: its card asks for it. stripped: what that card says."""
 
     unit: str
     unit_type_id: int
     flooded: bool
+    stripped: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +90,14 @@ def bath_desk(shop: Shop) -> BathDesk:
     """The agents, and the units whose open card still asks for the bath, longest waiting first."""
     with shop.database.reading() as connection:
         cards = read_cards(connection, open_only=True)
-        asked = {
-            line.card_id
-            for line in read_card_lines(connection, open_cards=True)
-            if line.step == Step.DISINFECT and line.state == "to do"
-        }
+        to_do = [line for line in read_card_lines(connection, open_cards=True) if line.state == "to do"]
+        asked = {line.card_id for line in to_do if line.step == Step.DISINFECT}
+        whole = {line.card_id for line in to_do if line.step == Step.STRIP}
         agents = read_agents(connection)
     waiting = tuple(
-        InBath(card.unit, card.unit_type_id, card.flooded_at is not None) for card in cards if card.card_id in asked
+        InBath(card.unit, card.unit_type_id, card.flooded_at is not None, card.card_id not in whole)
+        for card in cards
+        if card.card_id in asked
     )
     return BathDesk(agents, waiting, shop.clock())
 
@@ -166,12 +183,27 @@ def _refuse(
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
             reasons.append(f"unit {unit.tag}: is out; receive it first")
+        reasons += _unstripped(act, unit, begun)
         allowed = agents_for(act.session, unit.unit_type_id)
         if agent.id not in {each.id for each in allowed}:
             named = ", ".join(f"{each.name} {each.strength}" for each in allowed)
             reasons.append(f"unit {unit.tag}: {agent.name} is not for its type; use {named or 'what its maker names'}")
     if reasons:
         raise Refused("; ".join(reasons))
+
+
+def _unstripped(act: Act, unit: Unit, begun: datetime) -> list[str]:
+    """Why a loop cannot have lain in a bath that began then: by its card it was not stripped yet."""
+    card = open_card_of(act.session, unit.id)
+    lines = lines_of_card(act.session, card.id) if card is not None else ()
+    strip = next((line for line in lines if line.step == Step.STRIP), None)
+    if strip is None or (strip.settled_at is not None and strip.settled_at <= begun):
+        return []
+    if strip.settled_at is None:
+        return [f"unit {unit.tag}: its loop is not stripped yet; strip it and tick that line, then put it in the bath"]
+    at = strip.settled_at.astimezone(ZoneInfo(centre_timezone(act.session.connection()) or "UTC"))
+    return [f"unit {unit.tag}: its loop was stripped at {at:%H:%M}, after the bath began; record the bath once the "
+            "contact time has passed since then"]  # fmt: skip
 
 
 def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: datetime, person: int) -> None:
@@ -188,8 +220,11 @@ def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: dateti
         tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
 
 
-def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True) -> tuple[str, ...]:
-    """The tags of the loops that were looked at and found dry, or still damp, all in one act."""
+def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True, reason: str = "") -> tuple[str, ...]:
+    """The tags of the loops that were looked at and found dry, or still damp, all in one act.
+
+    reason: how a loop got dry before its hours had passed; without one it is refused.
+    """
     require_person(shop)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     if not wanted:
@@ -198,22 +233,41 @@ def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True) -> tuple[str,
     with shop.acting("loop dry", about) as act:
         for tag in wanted:
             unit = unit_by_tag(act.session, tag)
-            note_dry(act, unit, dry=dry)
+            hung = note_dry(act, unit, dry=dry, reason=reason)
             if dry:
-                tick(act, unit.id, Step.DRY, "found dry")
+                tick(act, unit.id, Step.DRY, hung.how, hung.state)
         return wanted
 
 
-def note_dry(act: Act, unit: Unit, *, dry: bool, since: datetime | None = None) -> str:
-    """'hung 14 h': how long the loop hung, once its look is noted; Refused where there is nothing to dry from."""
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """How long a loop hung, in words, and the state that it gives the card's line: left out where it was too short."""
+
+    how: str
+    state: str
+
+
+def note_dry(act: Act, unit: Unit, *, dry: bool, since: datetime | None = None, reason: str = "") -> Hung:
+    """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
+
+    Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
+    """
     row = last_disinfection(act.session, unit.id)
     if row is None or (since is not None and row.at < since):
         raise Refused(f"unit {unit.tag}: no disinfection since it came back; disinfect the loop first")
     if not row.rinsed:
         raise Refused(f"unit {unit.tag}: the agent was not rinsed off; rinse the loop first")
+    damp = last_damp_look(act.session, row.id)
+    early = why_not_dry_yet(max(row.at, damp or row.at), act.at) if dry else None
+    said = reason.strip()
+    if early is not None and not said:
+        raise Refused(f"unit {unit.tag}: dry: {early}")
     act.add(Drying(disinfection_id=row.id, at=act.at, dry=dry, person_id=act.person_id))
     act.change(row, dry_at=act.at if dry else None)
-    return f"hung {(act.at - row.at).total_seconds() / 3600:.0f} h"
+    hours = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
+    if early is not None:
+        return Hung(f"found dry after {hours:.1f} h: {said}", "left out")
+    return Hung(f"hung {hours:.0f} h", "done")
 
 
 def hanging(shop: Shop) -> tuple[Hanging, ...]:

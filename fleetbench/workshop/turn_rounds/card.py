@@ -5,18 +5,21 @@ ticket of its own, which holds the unit until it is signed too.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
-from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
+from fleetbench.calc.tickets.task_evidence import lacking, state_now
 from fleetbench.calc.turn_rounds.card import (
     BY_RECORD,
     FLOOD_ONLY,
     MAY_BE_LEFT_OUT,
     WORDS,
+    CardEvidence,
     LineFact,
     Step,
+    line_lacks,
     steps,
     why_not_finished,
 )
@@ -28,7 +31,6 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import canister_in, line_out
 from fleetbench.records.people.tables import Person
-from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.tickets.tables import Finding, ServiceTask, Ticket
 from fleetbench.records.turn_rounds.lookups import (
     kept_clean_in,
@@ -36,17 +38,17 @@ from fleetbench.records.turn_rounds.lookups import (
     lines_of_card,
     open_card_of,
     plan_tasks,
-    sound_calibrations,
 )
 from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.lookups import next_ticket_number, open_holds, unit_by_tag
 from fleetbench.workshop.core.workplace import Shop, require_person, required
-from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.people.acts import check_pair
 from fleetbench.workshop.tickets.service_plan import may_do
+from fleetbench.workshop.tickets.task_evidence import UnitEvidence, service_tests
 from fleetbench.workshop.tickets.work import signer_fact
 from fleetbench.workshop.turn_rounds.baths import note_dry
-from fleetbench.workshop.turn_rounds.ticks import settle, untested
+from fleetbench.workshop.turn_rounds.ticks import card_evidence, loop_opened, settle
 
 TO_DO = "back and not inspected: the turn-round is to do"
 CORRECTED_WITHIN = timedelta(minutes=10)
@@ -118,7 +120,8 @@ def line_done(shop: Shop, line_id: int, note: str = "") -> None:
     """Tick one line by hand, with a note where one helps; what else it means is recorded with it.
 
     Stripping is a workshop opening, after which the release tests must follow; absorbent out throws the fill away;
-    settings and previous data are noted for the handsets. Refused for a line that only its own record settles.
+    settings and previous data are noted for the handsets. A loop found dry before its hours have passed is settled as
+    left out, with the note as its reason. Refused for a line that only its own record settles.
     """
     require_person(shop)
     with shop.acting("turn-round line", f"turn-round line {line_id}") as act:
@@ -127,6 +130,10 @@ def line_done(shop: Shop, line_id: int, note: str = "") -> None:
         if step in BY_RECORD:
             raise Refused(f"{WORDS[step]}: is ticked by its own record; {_WHERE[step]}")
         beside = _BESIDE.get(step)
+        if step is Step.DRY:
+            hung = note_dry(act, unit, dry=True, since=card.opened_at, reason=note)
+            settle(act, line, hung.state, hung.how)
+            return
         said = beside(act, card, unit, line, note.strip()) if beside is not None else note.strip()
         settle(act, line, "done", said)
 
@@ -213,9 +220,7 @@ def finish_cards(
     with shop.as_person(signer_id).acting("finish turn-round", about) as act:
         signer = act.get(Person, signer_id, "signer")
         second = act.get(Person, second_id, "second person") if second_id is not None else None
-        check_pin(signer, pin)
-        if second is not None:
-            check_pin(second, second_pin)
+        check_pair(signer, pin, second, second_pin)
         against: list[str] = []
         for key in wanted:
             card = _open(act, key)
@@ -252,16 +257,25 @@ def _finish(act: Act, card: TurnRound, signer_id: int) -> None:
 
 
 def _reasons(act: Act, card: TurnRound) -> tuple[str, ...]:
-    unit = act.get(Unit, card.unit_id, "unit")
-    zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
+    made = card_evidence(act, act.get(Unit, card.unit_id, "unit"), card)
     lines = lines_of_card(act.session, card.id)
-    since = card.flooded_at or card.opened_at
+    states = _states(lines, made)
     return why_not_finished(
-        tuple(LineFact(_words(act, line), Step(line.step), line.state) for line in lines),
-        untested=untested(act, unit, card),
-        calibrated_on=[each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit.id, since)],
+        tuple(LineFact(_words(act, line), Step(line.step), states[line.id]) for line in lines),
+        untested=made.untested,
+        calibrated_on=made.calibrated_on,
         flooded=card.flooded_at is not None,
     )
+
+
+def _states(lines: Sequence[TurnRoundLine], made: CardEvidence) -> dict[int, str]:
+    return {line.id: state_now(line.state, line_lacks(Step(line.step), made)) for line in lines}
+
+
+def lacks_of_card(act: Act, card: TurnRound) -> dict[int, tuple[str, ...]]:
+    """The evidence that each line of an open card needs and lacks, each reason with its remedy, by the line's key."""
+    made = card_evidence(act, act.get(Unit, card.unit_id, "unit"), card)
+    return {line.id: line_lacks(Step(line.step), made) for line in lines_of_card(act.session, card.id)}
 
 
 def _open(act: Act, card_id: int) -> TurnRound:
@@ -355,14 +369,8 @@ def _turn_into_flood(act: Act, card: TurnRound, unit: Unit) -> None:
 def _stripped(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     act.add(Opening(unit_id=unit.id, at=act.at, kind="workshop", what="loop stripped for the turn-round",
                     person_id=act.person_id, ticket_id=card.ticket_id))  # fmt: skip
-    _tests_again(act, card)
+    loop_opened(act, unit)
     return note
-
-
-def _tests_again(act: Act, card: TurnRound) -> None:
-    for line in lines_of_card(act.session, card.id):
-        if line.step == Step.TESTS and line.state == "done":
-            act.change(line, state="to do", settled_at=None, person_id=None, how=None)
 
 
 def _absorbent_out(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
@@ -383,10 +391,6 @@ def _rinsed(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: st
     return note
 
 
-def _dry(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
-    return note_dry(act, unit, dry=True, since=card.opened_at) or note
-
-
 def _settings(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     act.add(HandsetLook(unit_id=unit.id, at=act.at, person_id=act.person_id, settings_reset=True, previous_data=None))
     return note
@@ -402,6 +406,12 @@ def _served(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: st
     task = _task(act, line)
     if task is not None:
         may_do(act, task, unit.unit_type_id)
+        made = UnitEvidence(act.session, unit, card.opened_at)
+        needs = made.needs(task.text, task)
+        tests = service_tests(act.session, [task.id]).get(task.id, ())
+        missing = lacking(replace(needs, tests=tuple(dict.fromkeys((*needs.tests, *tests)))), made.made)
+        if missing:
+            raise Refused(f"{task.text}: {'; '.join(missing)}")
     return note
 
 
@@ -409,7 +419,6 @@ _BESIDE: dict[Step, Callable[[Act, TurnRound, Unit, TurnRoundLine, str], str]] =
     Step.STRIP: _stripped,
     Step.ABSORBENT: _absorbent_out,
     Step.RINSE_AGAIN: _rinsed,
-    Step.DRY: _dry,
     Step.SETTINGS: _settings,
     Step.PREVIOUS_DATA: _previous,
     Step.OPENED_UP: _served,

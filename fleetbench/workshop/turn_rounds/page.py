@@ -1,10 +1,12 @@
 """Turn-round cards as lists and pages show them, in one load."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.calc.turn_rounds.card import BY_RECORD, DRY_LEAST, DRY_MOST, MAY_BE_LEFT_OUT, REFERENCE, WORDS, Step
+from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.read_service_plan import ServiceTaskRecord, read_service_tasks
@@ -19,18 +21,22 @@ from fleetbench.records.turn_rounds.reads import (
     read_cards,
     read_loop_cleanings,
 )
+from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.reads import read_units
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.tickets.page import Signer, may_sign
 from fleetbench.workshop.tickets.service_plan import ServiceLine, service_lines
-from fleetbench.workshop.turn_rounds.card import reasons_against_finishing
+from fleetbench.workshop.turn_rounds.card import lacks_of_card, reasons_against_finishing
 from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, handset_desk
 
 
 @dataclass(frozen=True, slots=True)
 class CardLine:
-    """One line of a card in words; by_record: only its own record ticks it."""
+    """One line of a card in words, as it stands: one that was ticked is to do again where its evidence is lacking.
+
+    by_record: only its own record ticks it. lacks: what that is not there, each with its remedy.
+    """
 
     line_id: int
     ordinal: int
@@ -42,11 +48,12 @@ class CardLine:
     how: str | None
     by_record: bool
     may_be_left_out: bool
+    lacks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Drying:
-    """How the loop hangs: from and by when it should be dry, and when it was found dry or damp."""
+    """How the loop hangs: from and by when it should be dry, and when it was found dry or damp; early: not yet."""
 
     disinfected_at: datetime
     dry_from: datetime
@@ -54,6 +61,7 @@ class Drying:
     dry_at: datetime | None
     damp_at: datetime | None
     bath: str
+    early: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +134,8 @@ class TurnRoundRow:
 
 def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
     """Everything for the turn-round of a unit; NotFound for an unknown tag."""
-    with shop.database.reading() as connection:
+    with shop.database.looking() as session:
+        connection = session.connection()
         found = read_units(connection, tag)
         if not found:
             raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
@@ -139,7 +148,11 @@ def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
         names, numbers = read_names(connection), read_ticket_numbers(connection)
         cleanings, _ = read_loop_cleanings(connection, unit.unit_id)
         baths = read_baths(connection, unit.unit_id)
+        act = Act(session, shop.clock(), shop.person_id, "look", "")
+        lacks = lacks_of_card(act, act.get(TurnRound, chosen.card_id, "turn-round")) if open_ones and chosen else {}
     card = _card(chosen, lines, tasks, names, numbers, cleanings, baths) if chosen is not None else None
+    if card is not None:
+        card = _as_it_stands(card, lacks, shop.clock())
     is_open = card is not None and card.finished_at is None
     return TurnRoundDesk(
         unit=unit.tag,
@@ -153,6 +166,17 @@ def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
         signers=may_sign(shop, (unit.tag,)) if is_open else (),
         people=list_people(shop),
     )  # fmt: skip
+
+
+def _as_it_stands(card: TurnRoundCard, lacks: Mapping[int, tuple[str, ...]], now: datetime) -> TurnRoundCard:
+    """The card with each line in the state that its evidence gives it now."""
+    lines = tuple(
+        replace(line, lacks=lacks.get(line.line_id, ()), state=state_now(line.state, lacks.get(line.line_id, ())))
+        for line in card.lines
+    )
+    drying = card.drying
+    early = drying is not None and drying.dry_at is None and now < drying.dry_from
+    return replace(card, lines=lines, drying=replace(drying, early=early) if drying is not None else None)
 
 
 def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
@@ -169,11 +193,12 @@ def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
         mine = [line for line in lines if line.card_id == card.card_id]
         first = next((line for line in mine if line.state == "to do"), None)
         wash = hung.get(card.unit_id)
+        against = reasons_against_finishing(shop, card.card_id) if first is None else ()
         dries = wash is not None and wash.at >= card.opened_at and wash.dry_at is None
         rows.append(
             TurnRoundRow(
                 card.card_id, card.unit, card.booking, card.opened_at, card.flooded_at is not None, card.settled,
-                card.lines, _words(first, tasks) if first is not None else "sign",
+                card.lines, _words(first, tasks) if first is not None else next(iter(against), "sign"),
                 _from(wash) if wash is not None and dries else None,
                 numbers.get(card.ticket_id) if card.ticket_id is not None else None,
             )

@@ -8,7 +8,8 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
-from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.calc.tickets.task_evidence import Needs, lacking, needs_of
+from fleetbench.calc.turn_rounds.card import BY_RECORD, CardEvidence, Step
 from fleetbench.records.bench.lookups import open_tickets_of, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.act import Act
@@ -28,7 +29,7 @@ from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 from fleetbench.records.units.history import CYLINDER_KINDS
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, tests_since
-from fleetbench.workshop.core.task_evidence import test_fact, ticket_evidence
+from fleetbench.workshop.tickets.task_evidence import UnitEvidence, test_fact, ticket_evidence
 
 
 def settle(act: Act, line: TurnRoundLine, state: str, how: str | None) -> None:
@@ -36,15 +37,16 @@ def settle(act: Act, line: TurnRoundLine, state: str, how: str | None) -> None:
     act.change(line, state=state, settled_at=act.at, person_id=act.person_id, how=(how or "").strip()[:200] or None)
 
 
-def tick(act: Act, unit_id: int, step: Step, how: str) -> bool:
-    """Whether a line of this step stood to do on the unit's open card, and is done now."""
+def tick(act: Act, unit_id: int, step: Step, how: str, state: str = "done") -> bool:
+    """Whether a line of this step stood on the unit's open card and is done now; a newer record takes its place."""
     card = open_card_of(act.session, unit_id)
     if card is None:
         return False
     ticked = False
     for line in lines_of_card(act.session, card.id):
-        if line.step == step and line.state == "to do":
-            settle(act, line, "done", how)
+        renewed = line.state == "done" and step in BY_RECORD
+        if line.step == step and (line.state == "to do" or renewed):
+            settle(act, line, state, how)
             ticked = True
     return ticked
 
@@ -78,11 +80,41 @@ def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
     if test.kind not in RELEASE_TESTS:
         return
     if untested(act, unit, card):
-        for line in lines_of_card(act.session, card.id):
-            if line.step == Step.TESTS and line.state == "done":
-                act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+        _tests_again(act, card)
     else:
         tick(act, unit.id, Step.TESTS, "valves and loop passed")
+
+
+def _tests_again(act: Act, card: TurnRound) -> None:
+    for line in lines_of_card(act.session, card.id):
+        if line.step == Step.TESTS and line.state == "done":
+            act.change(line, state="to do", settled_at=None, person_id=None, how=None)
+
+
+def loop_opened(act: Act, unit: Unit) -> None:
+    """Open what an opening of the loop undoes again: the release tests on the unit's card and open tickets."""
+    card = open_card_of(act.session, unit.id)
+    if card is not None:
+        _tests_again(act, card)
+    for ticket in open_tickets_of(act.session, unit.id):
+        for task in tasks_of(act.session, ticket.id):
+            if task.state == "done" and set(needs_of(task.text).tests) & set(RELEASE_TESTS):
+                act.change(task, state="to do", settled_at=None, person_id=None)
+
+
+def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
+    """What was made since a card was opened, or since the flood that was found."""
+    zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
+    since = card.flooded_at or card.opened_at
+    made = UnitEvidence(act.session, unit, since).made
+    return CardEvidence(
+        untested=untested(act, unit, card),
+        unread=batteries_unread(act.session, unit, card.opened_at),
+        uncalibrated=lacking(Needs(calibration=True), made),
+        calibrated_on=tuple(
+            each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit.id, since)
+        ),
+    )
 
 
 def untested(act: Act, unit: Unit, card: TurnRound) -> tuple[str, ...]:

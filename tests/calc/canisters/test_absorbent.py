@@ -78,18 +78,45 @@ def test_a_fill_run_for_its_rated_minutes_is_spent_and_not_a_minute_before():
     assert left((run(200),)).minutes == 0.0
 
 
-def test_duration_follows_the_rate_as_the_published_canister_tests_have_it():
-    # Harvey et al., Diving Hyperb Med 46(2) 2016 92-97: 202 min at 2 L/min; at twice the rate half of it is rated.
+def test_twice_the_rate_of_a_published_canister_test_takes_half_its_minutes():
+    # Harvey et al., Diving Hyperb Med 46(2) 2016 92-97 is the source of 202 min at 2 L/min alone; that twice the rate
+    # takes half the minutes is the program's own rule: common practice, no published source.
     table = RatingTable((RatingRow(20, 0, 2.0, 202.0, "fine", "Harvey et al. 2016"),))
     share, _ = share_a_minute(table, "fine", water_c=20, depth_m=0, co2_l_min=4.0)
     assert 1.0 / share == pytest.approx(101.0)
 
 
 def test_cold_water_at_three_quarters_of_the_warm_duration_uses_the_fill_faster():
-    # US Navy Diving Manual Rev 4 Change A, Table 17-3: 40 F 300 min, 70 F 400 min.
+    # US Navy Diving Manual Rev 4 Change A, Table 17-3, is the source of 300 min at 40 F and 400 min at 70 F alone; that
+    # shares of two runs add up is the program's own rule: common practice, no published source.
     table = RatingTable((row(4.4, 90, 300), row(21.1, 90, 400)))
     used = used_share((run(100, coldest_c=21.1, deepest_m=10), run(100, coldest_c=10, deepest_m=10)), table, "fine")
     assert used.share == pytest.approx(100 / 400 + 100 / 300)
+
+
+def test_a_row_of_lighter_work_with_fewer_minutes_counts_for_harder_work_too():
+    table = RatingTable((row(15, 40, 100, co2=1.0), row(15, 40, 200, co2=2.0)))
+    share, decides = share_a_minute(table, "fine", water_c=15, depth_m=40, co2_l_min=2.0)
+    assert (1.0 / share, decides.co2_l_min) == (pytest.approx(100.0), 1.0)
+
+
+def test_a_lot_must_be_good_on_the_last_day_and_not_only_on_the_first():
+    lot = replace(FILL, lot_last_good_day=date(2026, 5, 3))
+    assert left(fill=lot, on=date(2026, 5, 3)).enough
+    assert left(fill=lot, on=date(2026, 5, 4)).rule is AbsorbentRule.LOT_DATE
+
+
+def test_where_the_work_is_not_known_the_ceiling_is_that_of_the_hardest_rated_work():
+    table = RatingTable((row(15, 40, 3000, co2=1.0), row(15, 40, 3000, co2=2.0)))
+    found = remaining(replace(FILL, mass_g=2500.0), (), table, replace(LIMITS, hours_since_first_use=None),
+                      plan(co2_l_min=None))  # fmt: skip
+    assert found.rule is AbsorbentRule.CEILING
+    hardest = remaining(replace(FILL, mass_g=2500.0), (), table, replace(LIMITS, hours_since_first_use=None),
+                        plan(co2_l_min=2.0))  # fmt: skip
+    lightest = remaining(replace(FILL, mass_g=2500.0), (), table, replace(LIMITS, hours_since_first_use=None),
+                         plan(co2_l_min=1.0))  # fmt: skip
+    assert found.minutes == pytest.approx(hardest.minutes)
+    assert found.minutes == pytest.approx(lightest.minutes / 2.0)
 
 
 def test_ten_minutes_a_dive_are_added_and_said_where_only_dive_time_is_known():

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetbench.calc.cells.grid import ambient_of
 from fleetbench.calc.cells.judge import (
     AcceptedFigures,
     Answer,
@@ -62,6 +63,10 @@ def head(readings: tuple[CellReadings, ...], **change: object) -> CalibrationInp
         "head": HeadState.DRY,
     }
     return CalibrationInput(**(ordinary | change))  # type: ignore[arg-type]
+
+
+MEASURED: dict[str, object] = {"over_pressure_mbar": 0.0, "hours_since_last": 24.0}
+"""The head's pressure recorded, and the head left to dry."""
 
 
 def verdicts(outcome: CalibrationOutcome) -> list[Verdict]:
@@ -125,9 +130,121 @@ def test_a_cell_under_the_limit_is_rejected_with_value_uncertainty_and_margin_in
     ],
 )
 def test_an_undecided_cell_climbs_the_ladder(visits: int, verdict: Verdict, words: str) -> None:
-    cell = one(96.0, history={"cell 1": CellHistory(undecided_before=visits)})
+    cell = one(96.0, history={"cell 1": CellHistory(undecided_before=visits)}, **MEASURED)
     assert (cell.verdict, cell.reason) == (verdict, Reason.ACROSS_LIMIT)
     assert words in cell.finding
+
+
+STILL = {"cell 1": CellHistory(undecided_before=1, undecided_readers=("left", "right"))}
+EVIDENCE: dict[str, tuple[dict[str, object], str]] = {
+    "zero": ({"zero_mv": 0.0}, "handset's zero"),
+    "pressure": ({"over_pressure_mbar": 0.0}, "the pressure in the head"),
+    "drying": ({"hours_since_last": 24.0}, "dry for 12 hours"),
+}
+
+
+@pytest.mark.parametrize("left_out", [None, *EVIDENCE])
+def test_an_undecided_cell_is_watched_only_where_no_fault_of_the_first_visit_fits_the_second(
+    left_out: str | None,
+) -> None:
+    change = {key: value for name, (each, _) in EVIDENCE.items() if name != left_out for key, value in each.items()}
+    zero = {"zero_mv": change.pop("zero_mv")} if "zero_mv" in change else {}
+    cell = judge(head(grid(95.6, 99.5, 100.5, **zero), history=STILL, **change)).cells[0]
+    assert cell.reason is Reason.ACROSS_LIMIT
+    assert (cell.verdict, cell.new_evidence) == ((Verdict.WATCH, True) if left_out is None else (Verdict.REPEAT, False))
+    for name, (_, words) in EVIDENCE.items():
+        assert (words in cell.next_step) == (name == left_out)
+    again = replace(STILL["cell 1"], undecided_before=2)
+    third = judge(head(grid(95.6, 99.5, 100.5, **zero), history={"cell 1": again}, **change)).cells[0]
+    assert third.verdict is (Verdict.REJECT if left_out is None else Verdict.REPEAT)
+
+
+def test_another_reader_is_as_good_as_a_zero() -> None:
+    readings = grid(95.6, 99.5, 100.5, readers=("left", "bench meter"))
+    assert judge(head(readings, history=STILL, **MEASURED)).cells[0].verdict is Verdict.WATCH
+    assert judge(head(grid(95.6, 99.5, 100.5), history=STILL, **MEASURED)).cells[0].verdict is Verdict.REPEAT
+
+
+def test_pressure_and_drying_are_not_asked_for_where_they_could_not_take_the_value_out_of_limits() -> None:
+    # 20 mbar of 1013 are 2.0 %, saturated air of 20 C in place of 50 % is 1.2 % (WMO-No. 8): 97.4 stays over 95.
+    wide = grid(97.4, 99.5, 100.5, zero_half_width_mv=0.3)
+    for extra, verdict in (({}, Verdict.REPEAT), ({"readers": ("left", "meter")}, Verdict.WATCH)):
+        readings = grid(97.4, 99.5, 100.5, zero_half_width_mv=0.3, **extra)
+        assert judge(head(readings, history=STILL)).cells[0].verdict is verdict
+    assert judge(head(wide, history=STILL)).cells[0].next_step.endswith("bench meter).")
+
+
+# 20 mbar of over-pressure make 95.9 % read 97.8 %; saturated air at 30 C in place of 40 % makes 95.4 % (WMO-No. 8).
+HOT = Conditions(pressure_mbar=1013.25, temperature_c=30.0, humidity=0.4, **STATED)
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict", "reason"),
+    [
+        ({}, Verdict.REPEAT, Reason.NOT_VENTED),
+        ({"over_pressure_mbar": 0.0}, Verdict.PASS, Reason.WITHIN_LIMITS),
+        ({"over_pressure_mbar": 0.0, "conditions": HOT}, Verdict.REPEAT, Reason.HEAD_DAMP),
+        ({"over_pressure_mbar": 0.0, "conditions": HOT, "hours_since_last": 12.0}, Verdict.PASS, Reason.WITHIN_LIMITS),
+        ({"history": history(97.4)}, Verdict.PASS, Reason.WITHIN_LIMITS),
+    ],
+)
+def test_with_nothing_to_compare_a_cell_near_its_limit_is_not_passed_on_what_was_said(
+    change: dict[str, object], verdict: Verdict, reason: Reason
+) -> None:
+    room = change.get("conditions", ROOM)
+    assert isinstance(room, Conditions)
+    vapour = 6.112 * math.exp(17.62 * room.temperature_c / (243.12 + room.temperature_c))
+    air_bar = 0.20939 * (1013.25 - (room.humidity or 0.0) * vapour) / 1000
+    readings = tuple(
+        replace(r, oxygen_mv=round((r.air_mv or 0.0) / air_bar * OXYGEN_BAR * 0.978, 1)) for r in grid(97.4, 97.4, 97.4)
+    )
+    cell = judge(head(readings, **change)).cells[0]
+    assert (cell.verdict, cell.reason) == (verdict, reason)
+    assert ("as was said" in cell.finding) == (verdict is Verdict.REPEAT)
+
+
+def test_a_head_vented_by_word_only_is_less_certain_than_one_whose_pressure_was_recorded() -> None:
+    # JCGM 100:2008, 4.3.7: ± 5 mbar rectangular are 2.9 mbar, 0.28 % of 1013, U = 0.57 %.
+    said, recorded = one(99.0).expanded_u or 0.0, one(99.0, over_pressure_mbar=0.0).expanded_u or 0.0
+    apart = (198.0 * 5 / 3**0.5 / 1013.25) ** 2 - (198.0 / 1013.25) ** 2
+    assert said**2 - recorded**2 == pytest.approx(apart, rel=0.02)
+
+
+def test_a_head_that_reads_high_together_stays_held_until_pressure_and_drying_speak_for_it() -> None:
+    past = history(96.9)
+    for before in (0, 1, 2, 5):
+        assert judge(head(grid(100.0, 100.2, 100.1), history=past, common_before=before)).worst is Verdict.REPEAT
+    for before in (0, 1):
+        given = head(grid(100.0, 100.2, 100.1), history=past, common_before=before, **MEASURED)
+        assert judge(given).worst is Verdict.REPEAT
+    shown = judge(head(grid(100.0, 100.2, 100.1), history=past, common_before=2, **MEASURED))
+    assert shown.worst is Verdict.WATCH
+    one_alone = judge(head(grid(100.0, 100.2, 100.1), history=past, common_before=2, over_pressure_mbar=0.0))
+    assert one_alone.worst is Verdict.REPEAT
+
+
+@pytest.mark.parametrize(("air", "cause"), [(0.97, "moist air"), (1.0, "over-pressure")])
+def test_a_head_that_reads_high_says_which_point_moved(air: float, cause: str) -> None:
+    before = judge(head(grid(99.0, 99.2, 98.8), **MEASURED))
+    past = {
+        cell.cell: CellHistory(
+            accepted=tuple(
+                AcceptedFigures(
+                    reader=r.reader, linearity=r.linearity or 0, sensitivity_air=r.sensitivity_air or 0,
+                    sensitivity_oxygen=r.sensitivity_oxygen or 0,
+                )
+                for r in cell.readers
+            )
+        )
+        for cell in before.cells
+    }  # fmt: skip
+    now = tuple(
+        replace(r, air_mv=round((r.air_mv or 0) * air, 1), oxygen_mv=round((r.oxygen_mv or 0) * (air / 0.97), 1))
+        for r in grid(99.0, 99.2, 98.8)
+    )
+    finding = judge(head(now, history=past)).cells[0].finding
+    assert "read high together" in finding
+    assert f"speaks for {cause}" in finding
 
 
 @pytest.mark.parametrize(("visits", "verdict"), [(0, Verdict.REPEAT), (1, Verdict.REJECT)])
@@ -385,7 +502,7 @@ def test_without_history_the_outcome_says_that_a_short_flush_cannot_be_told_from
 def test_a_short_flush_is_seen_against_each_cells_last_accepted_figures() -> None:
     # 4 % air left lowers the oxygen point by 0.04 * 0.79 = 3.2 %; every cell still reads inside the limits.
     readings = grid(97.3, 97.3, 97.3)
-    assert verdicts(judge(head(readings))) == [Verdict.PASS] * 3
+    assert verdicts(judge(head(readings, **MEASURED))) == [Verdict.PASS] * 3
     outcome = judge(head(readings, history=history(100.5)))
     assert verdicts(outcome) == [Verdict.REPEAT] * 3
     assert outcome.blame.kind is BlameKind.COMMON
@@ -498,7 +615,10 @@ def test_a_rejected_cell_that_is_then_across_the_limit_goes_on_up_its_ladder() -
     before = {"cell 1": CellHistory(rejected_before=True, undecided_before=1)}
     cell = lone(before, 95.6)
     assert (cell.verdict, cell.reason) == (Verdict.REPEAT, Reason.ACROSS_LIMIT)
-    assert lone({"cell 1": CellHistory(rejected_before=True, undecided_before=2)}, 95.6).verdict is Verdict.REJECT
+    third = {"cell 1": CellHistory(rejected_before=True, undecided_before=2)}
+    assert lone(third, 95.6).verdict is Verdict.REPEAT
+    given = head((row(1, "left", 95.6),), history=third, **MEASURED)
+    assert judge(given).cells[0].verdict is Verdict.REJECT
 
 
 def test_a_pot_point_on_the_line_raises_what_the_cell_is_verified_to() -> None:
@@ -627,6 +747,32 @@ def test_a_lower_oxygen_reading_never_improves_a_verdict(linearity: float, less:
     assert lower.verdict.severity >= higher.verdict.severity
 
 
+def test_a_pot_points_interval_holds_what_room_and_gas_leave_open_of_the_line() -> None:
+    def pot_u(gas_u: float) -> float:
+        gas = Gas(oxygen_fraction=0.995, oxygen_fraction_u=gas_u)
+        cell = judge(head((row(1, "left", 100.0, **potted(1.6, 100.0)),), gas=gas)).cells[0]
+        assert cell.readers[0].pot is not None
+        return cell.readers[0].pot.points[0].expanded_u
+
+    # By hand: the line runs from air through the oxygen point at about 1 bar, whose relative uncertainty is the gas's,
+    # and at 1.6 bar (1.6 - 0.21) / (1 - 0.21) of it counts; in quadrature with the rest, k = 2, in percent.
+    more = 2.0 * 100.0 * (1.6 - 0.21) / (1.0 - 0.21) / 1.6 * math.sqrt(0.02**2 - 0.003**2) / 0.995
+    assert math.sqrt(pot_u(0.02) ** 2 - pot_u(0.003) ** 2) == pytest.approx(more, rel=0.08)
+
+
+@pytest.mark.parametrize("state", [HeadState.DRY, HeadState.UNKNOWN])
+def test_the_hygrometers_uncertainty_widens_linearity(state: HeadState) -> None:
+    # JCGM 100:2008, 5.1.2; saturation 73.8 mbar at 40 C: a fraction u of it against the rest of the room's pressure.
+    def u(humidity_u: float) -> float:
+        warm = replace(ROOM, temperature_c=40.0, humidity=0.5, humidity_u=humidity_u)
+        found = one(100.0, conditions=warm, head=state)
+        return (found.expanded_u or 0.0) / (found.linearity or 1.0)
+
+    wet = 0.5 if state is HeadState.DRY else 0.75
+    more = 2.0 * 73.8 / (1013.25 - wet * 73.8) * 0.10
+    assert math.sqrt(u(0.10) ** 2 - u(0.0) ** 2) == pytest.approx(more, rel=0.01)
+
+
 MUST_BE_KNOWN: list[dict[str, object]] = [
     {"vented": Answer.UNKNOWN},
     {"gas": Gas(oxygen_fraction=None)},
@@ -669,8 +815,8 @@ def test_knowing_less_never_passes_a_cell_that_knowing_more_would_not(
 
 @pytest.mark.parametrize("change", WIDER)
 def test_knowing_less_leaves_a_cell_undecided_that_knowing_more_passes(change: dict[str, object]) -> None:
-    assert one(96.4).verdict is Verdict.PASS
-    assert one(96.4, **change).verdict is Verdict.REPEAT
+    assert one(96.4, **MEASURED).verdict is Verdict.PASS
+    assert one(96.4, **MEASURED, **change).verdict is Verdict.REPEAT
 
 
 @pytest.mark.parametrize("pressure_u", [20.0, None])
@@ -742,3 +888,22 @@ def test_what_stood_before_never_makes_a_verdict_better(
     for plain, held in zip(without.cells, told.cells, strict=True):
         assert held.verdict.severity >= plain.verdict.severity
         assert held.verified_up_to_bar is None or limited is None or held.verified_up_to_bar >= limited
+
+
+@pytest.mark.parametrize(("apart", "differ"), [(1.015, False), (1.045, True)])
+def test_two_handsets_four_per_cent_apart_in_both_points_differ(apart: float, differ: bool) -> None:
+    # Linearity agrees, so only the mV tell: gains alone may differ by 2 % (common practice, no published source).
+    left = row(1, "left", 100.0, 11.0)
+    right = replace(left, reader="right", air_mv=round(11.0 * apart, 2), oxygen_mv=(left.oxygen_mv or 0) * apart)
+    fine = {"resolution_mv": 0.01, "zero_mv": 0.0}
+    cell = judge(head(tuple(replace(each, **fine) for each in (left, right)), **MEASURED)).cells[0]
+    assert (cell.reason is Reason.READERS_DIFFER) == differ
+    assert cell.verdict is (Verdict.REPEAT if differ else Verdict.PASS)
+
+
+def test_the_hygrometers_uncertainty_is_kept_where_the_head_is_not_known_to_be_dry() -> None:
+    # JCGM 100:2008, 5.1.2: the rectangular 0.25 / sqrt 3 of 50 to 100 % and the hygrometer's own 0.3 add in squares.
+    unknown = head(grid(100.0), head=HeadState.UNKNOWN, conditions=replace(ROOM, humidity_u=0.3))
+    ambient = ambient_of(unknown)
+    assert float(ambient.air_humidity_u) == pytest.approx(math.hypot(0.25 / math.sqrt(3), 0.3))
+    assert float(ambient.air_humidity) == pytest.approx(0.75)

@@ -147,6 +147,96 @@ def test_a_higher_limit_never_gives_a_later_day(values: list[float], more: float
     assert (higher.last_good_day or far) <= (lower.last_good_day or far)
 
 
+def bending(rng: np.random.Generator, kind: str) -> tuple[list[date], list[float], date]:
+    """An invented cell that bends downward, calibrated while it is in limits, and the last day on which it truly is."""
+    if kind == "knee":
+        knee, fast = float(rng.uniform(80, 200)), float(rng.uniform(0.03, 0.08))
+        days = np.sort(rng.choice(np.arange(0, int(knee + 4.0 / fast)), size=14, replace=False))
+        true = 100.0 - 0.005 * np.minimum(days, knee) - fast * np.maximum(days - knee, 0.0)
+        last = int(knee + (5.0 - 0.005 * knee) / fast)
+    else:
+        tau = float(rng.uniform(40, 120))
+        days = np.sort(rng.choice(np.arange(0, int(tau * np.log(41.0))), size=14, replace=False))
+        true, last = 100.0 - 0.1 * np.expm1(days / tau), int(tau * np.log(51.0))
+    values = true + rng.normal(0.0, 0.3, days.size)
+    return [FIRST + timedelta(days=int(day)) for day in days], list(values), FIRST + timedelta(days=last)
+
+
+@pytest.mark.parametrize("kind", ["knee", "exponential end"])
+def test_a_cell_whose_calibrations_bend_downward_is_seldom_forecast_beyond_its_end(kind: str) -> None:
+    # Truth known, fixed seed. One straight line through all of it comes after the true end in most of these cells.
+    rng = np.random.default_rng(17)
+    late = one_line = given = 0
+    for _ in range(200):
+        on, values, end = bending(rng, kind)
+        found = forecast(on, values, 95.0)
+        whole = theil_sen([(day - on[0]).days for day in on], values)
+        at_end = whole.level + whole.slope_low * ((end - on[0]).days - whole.middle_day) - 2.0 * whole.scatter
+        one_line += at_end >= 95.0
+        late += found.last_good_day is None or found.last_good_day > end
+        given += 1
+    assert given == 200
+    assert one_line > 80, "the cells bend enough for one line to be wrong"
+    assert late < 0.15 * given
+
+
+def test_a_bend_is_said_and_the_faster_fall_counts() -> None:
+    on = [FIRST + timedelta(days=20 * i) for i in range(16)]
+    values = [100.0 - 0.05 * i - 0.6 * max(0, i - 11) for i in range(16)]
+    found = forecast(on, values, 95.0)
+    assert found.last_good_day is not None
+    # The last five fall by 0.65 in 20 days and end at 96.85: 95 is met (1.85 / 0.65) x 20 = 56 days longer at most.
+    assert on[-1] < found.last_good_day <= on[-1] + timedelta(days=56)
+    assert "calibrations, which fall faster" in found.sentence
+    assert forecast(on, [100.0] * 16, 95.0).last_good_day is None
+
+
+def test_every_forecast_says_that_it_takes_a_straight_line_to_go_on() -> None:
+    for per_day in (-0.02, 0.0):
+        assert "if its drift goes on in a straight line" in forecast(*series(8, 30, per_day), 45.0).sentence
+
+
+def test_a_straight_cell_is_not_much_shortened_by_its_later_calibrations() -> None:
+    shares = []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        on = [FIRST + timedelta(days=30 * i) for i in range(12)]
+        values = [50.0 - 0.01 * 30 * i + float(rng.normal(0, 0.05)) for i in range(12)]
+        found = forecast(on, values, 45.0)
+        assert found.last_good_day is not None
+        shares.append((found.last_good_day - on[-1]).days / 170)  # crossed 500 days after the first, 170 after the last
+    assert np.median(shares) > 0.6
+    assert min(shares) > 0.4
+
+
+def test_the_control_chart_takes_its_centre_and_spread_from_the_first_five_values_alone() -> None:
+    # e-Handbook 6.3.2.2: sigma is the mean moving range over 1.128, here of 48.0 48.2 47.9 48.1 48.0 only.
+    base = [48.0, 48.2, 47.9, 48.1, 48.0]
+    chart = ewma_chart([*base, 30.0, 60.0])
+    sigma = np.mean(np.abs(np.diff(base))) / 1.128
+    assert chart.centre == pytest.approx(np.mean(base))
+    assert chart.high == pytest.approx(np.mean(base) + 3.0 * sigma * np.sqrt(0.3 / 1.7))
+
+
+def test_the_bounds_stand_twice_the_scatter_from_the_line() -> None:
+    # 1.4826 times the median absolute residual estimates a normal standard deviation.
+    on = [FIRST + timedelta(days=30 * i) for i in range(5)]
+    values = [50.1, 49.9, 50.2, 49.8, 50.05]
+    trend = forecast(on, values, 45.0).trend
+    assert trend is not None
+    assert trend.scatter > 0.05
+    unscattered = trend.level + trend.slope_low * ((on[-1] - on[0]).days - trend.middle_day)
+    assert forecast(on, values, unscattered - 1.9 * trend.scatter).last_good_day == on[-1]
+    assert forecast(on, values, unscattered - 2.1 * trend.scatter).last_good_day != on[-1]
+
+
+def test_a_crossing_is_looked_for_three_years_ahead_and_no_farther() -> None:
+    # 50 falls to 45 in 5 / rate days, the last calibration is on day 210: 1040 and 1219 days ahead, of 1095.
+    for per_day, crosses in ((-0.004, True), (-0.0035, False)):
+        on, values = series(8, 30, per_day)
+        assert forecast(on, values, 45.0).crosses is crosses
+
+
 def test_bad_series_are_refused_by_name() -> None:
     on, values = series(5, 30, -0.01)
     with pytest.raises(ValueError, match="on"):
@@ -157,3 +247,11 @@ def test_bad_series_are_refused_by_name() -> None:
         forecast(on, [*values[:-1], float("nan")], 45.0)
     with pytest.raises(ValueError, match="limit"):
         forecast(on, values, float("nan"))
+
+
+def test_a_cell_measured_under_its_limit_now_has_no_day_to_come() -> None:
+    # Common practice, no published source: nine months at 100 % do not outweigh a cell that reads 89.6 % today.
+    on = [date(2026, 1, 1) + timedelta(days=30 * n) for n in range(10)]
+    found = forecast(on, [*(100.0 + 0.1 * (-1) ** n for n in range(9)), 89.6], 95.0)
+    assert found.last_good_day == on[-1]
+    assert "is under 95 already at the last calibration" in found.sentence

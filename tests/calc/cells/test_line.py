@@ -1,5 +1,7 @@
 """Straight-line fit against NIST StRD, JCGM 100 H.3 and ISO/TS 28037; current limiting above 1 bar."""
 
+import math
+
 import numpy as np
 import pytest
 
@@ -134,6 +136,16 @@ def test_an_oxygen_point_over_the_top_of_the_line_still_makes_the_line() -> None
     assert finding.standing is Standing.BELOW
 
 
+def test_the_interval_of_a_pot_point_holds_the_lines_own_uncertainty() -> None:
+    # JCGM 100:2008, 5.1.2: a line through two points, extrapolated by hand to 1.6 bar; k = 2.
+    (x1, y1, u1), (x2, y2, u2), (x, y, u) = (0.2, 9.4, 0.05), (1.0, 47.0, 0.06), (1.6, 75.2, 0.04)
+    finding = hold_against_line([x1, x2, x], [y1, y2, y], [u1, u2, u], [0.0] * 3, low=95, high=105)
+    u_line = np.hypot((x2 - x) / (x2 - x1) * u1, (x - x1) / (x2 - x1) * u2)
+    (point,) = finding.points
+    assert point.percent_of_line == pytest.approx(100.0)
+    assert point.expanded_u == pytest.approx(2.0 * 100.0 * np.hypot(u / 75.2, u_line / 75.2), rel=1e-6)
+
+
 def test_a_cell_that_flattens_above_1_2_bar_is_current_limited_and_verified_only_so_far() -> None:
     finding = pot(56.3, 60.0, 61.0)
     assert finding.standing is Standing.BELOW
@@ -147,3 +159,16 @@ def test_a_point_whose_interval_crosses_the_limit_decides_nothing() -> None:
 
 def test_no_point_above_one_bar_verifies_nothing_above_it() -> None:
     assert pot().verified_up_to_bar is None
+
+
+def test_the_lines_own_uncertainty_is_part_of_a_pot_points() -> None:
+    # JCGM 100:2008, H.3.4 and 5.1.6 by hand: the line through air and oxygen is extrapolated to 2 bar, where its own
+    # uncertainty is more than the point's; points and slope 50 mV/bar, u = 0.2 mV at both ordinary points.
+    finding = hold_against_line(
+        [0.21, 1.0, 2.0], [10.5, 50.0, 100.0], [0.2, 0.2, 0.2], [0.0, 0.0, 0.0], low=95.0, high=105.0, ordinary=2
+    )
+    (point,) = finding.points
+    centre, spread = (0.21 + 1.0) / 2, 2 * ((1.0 - 0.21) / 2) ** 2
+    of_line = 0.2 * math.sqrt(0.5 + (2.0 - centre) ** 2 / spread)
+    assert of_line > 2 * 0.2
+    assert point.expanded_u == pytest.approx(2 * 100 * math.hypot(0.2 / 100, of_line / 100), rel=1e-6)

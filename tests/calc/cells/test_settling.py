@@ -1,5 +1,7 @@
 """Settling against NIST StRD fits and simulated tails whose truth is known."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -138,6 +140,62 @@ def test_no_head_with_over_0_6_per_cent_to_go_is_called_settled(log: bool) -> No
                 wrong += 38.0 * np.exp(-t[count - 1] / tau) > 0.006 * 48.0
     assert calls > 20
     assert wrong == 0
+
+
+def promised(sentence: str) -> float:
+    """The largest part still to go, in percent, that a sentence allows for."""
+    return max(float(figure) for figure in re.findall(r"([\d.]+) %", sentence))
+
+
+@pytest.mark.parametrize("every", [5.0, 15.0, 30.0])
+def test_a_slow_tail_is_never_settled_with_more_to_go_than_the_sentence_says(every: float) -> None:
+    # Truth known: tails of 200 to 600 s, 3 to 6 % of the reading, behind a head that flushes in 8 to 40 s.
+    rng = np.random.default_rng(29)
+    calls = wrong = tried = 0
+    for _ in range(25):
+        tau, slow, part = rng.uniform(8.0, 40.0), rng.uniform(200.0, 600.0), 48.0 * rng.uniform(0.03, 0.06)
+        t = np.arange(1.0, 600.0, every)
+        true = 48.0 - (38.0 - part) * np.exp(-t / tau) - part * np.exp(-t / slow)
+        mv = np.round(true + rng.normal(0.0, 0.02, t.size), 1)
+        for count in range(4, t.size, max(1, int(60.0 / every))):
+            found = assess(list(t[:count]), list(mv[:count]), 0.1, tau_s=25.0)
+            tried += 1
+            if found.state is SettlingState.SETTLED:
+                calls += 1
+                wrong += 100.0 * (48.0 - true[count - 1]) / 48.0 > promised(found.sentence)
+    assert tried >= 200
+    assert wrong <= 0.05 * tried
+    assert calls == 0 or wrong / calls <= 0.34
+
+
+def test_what_a_slow_tail_could_hide_is_told_and_is_the_most_that_equal_digits_allow() -> None:
+    # By hand: 600 s, R to go now and R exp(120/600) two minutes ago, a digit of 0.1 mV apart at most.
+    found = assess([0, 60, 120], [49.8, 49.8, 49.8], 0.1, tau_s=30)
+    assert found.state is SettlingState.SETTLED
+    by_hand = 100.0 * 0.1 / (np.exp(120.0 / 600.0) - 1.0) / 49.8
+    assert f"{by_hand:.1f} % where a tail is as slow as 600 s" in found.sentence
+    assert "at a time constant of 30 s" in found.sentence
+
+
+def test_equal_digits_over_too_short_a_stretch_settle_nothing() -> None:
+    # Common practice, no published source: a minute at the least, and no tail of 600 s may hide over 2 %.
+    for seconds, state in ((50.0, SettlingState.UNPROVEN), (70.0, SettlingState.SETTLED)):
+        times = list(np.linspace(0.0, seconds, 6))
+        assert assess(times, [48.00] * 6, 0.01, tau_s=20).state is state
+    low = [20.0] * 6
+    assert assess(list(np.linspace(0.0, 70.0, 6)), low, 0.1, tau_s=10).state is SettlingState.UNPROVEN
+    found = assess(list(np.linspace(0.0, 70.0, 6)), low, 0.1, tau_s=10)
+    assert found.seconds_left == pytest.approx(600.0 * np.log1p(0.1 / 0.4) - 70.0, abs=0.5)
+
+
+def test_the_longer_of_flush_and_fitted_time_constant_counts() -> None:
+    times = [0.0, 10.0, 20.0, 30.0, 45.0, 60.0, 90.0, 125.0]
+    mv = [round(48.0 - 30.0 * float(np.exp(-time / 8.0)), 1) for time in times]
+    assert assess(times, mv, 0.1, tau_s=9.0).state is SettlingState.SETTLED
+    slow = assess(times, mv, 0.1, tau_s=300.0)
+    assert (slow.state, slow.tau_s) == (SettlingState.UNPROVEN, 300.0)
+    fitted = assess(times, mv, 0.1, tau_s=1.0)
+    assert fitted.tau_s == pytest.approx(8.0, rel=0.1)
 
 
 def test_seconds_left_is_when_the_fitted_gap_reaches_half_a_per_cent() -> None:

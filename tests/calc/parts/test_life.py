@@ -23,6 +23,7 @@ from fleetbench.calc.parts.life import (
     anniversary,
     governing,
     last_good_days,
+    not_passed,
     project_pace,
 )
 
@@ -319,3 +320,23 @@ def test_the_governing_day_is_the_least_of_all(limits):
     facts = LifeFacts(made=mark, opened=mark, received=mark)
     days = last_good_days([months(*each) for each in limits], facts, TODAY)
     assert governing(days).day == min(each.day for each in days)
+
+
+@pytest.mark.parametrize(
+    ("passed", "good"), [("2024-02", False), ("2024-01", False), ("2024-03", True), ("2024-02-10", False)]
+)
+def test_a_pass_marked_no_later_than_a_failed_test_does_not_make_it_good(passed, good):
+    # Both may be of the same month: nothing shows which came last, and what is unclear never passes.
+    limit = months("test_interval", 30, test_kind="visual", also_counts=("hydrostatic",))
+    tests = {"hydrostatic": MarkedDate.parse(passed), not_passed("visual"): MarkedDate.parse("2024-02")}
+    found = only(limit, LifeFacts(last_tests=tests))
+    assert (found.day is not None) == good
+    assert good or "not passed 2024-02" in found.why
+
+
+@pytest.mark.parametrize("mark", ["2011-Q2", "2011-04", "2011-06-30", "2011-04-01"])
+def test_a_storage_limit_counts_from_the_end_of_the_marks_quarter(mark):
+    # SAE ARP5316 (second-hand): cured in the second quarter of 2011, 15 years: good through 29 June 2026 by this
+    # program's day before the anniversary, whichever day of the quarter is marked.
+    found = only(months("storage", 180), LifeFacts(made=MarkedDate.parse(mark)))
+    assert found.day == date(2026, 6, 29)

@@ -15,13 +15,16 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.tickets.tables import Disinfection, Ticket
 from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound
 from fleetbench.records.units.tables import Hold
+from fleetbench.window.gas.unit_acts import BatteryDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog
+from fleetbench.window.turn_rounds.cards import left_out_words
 from fleetbench.window.turn_rounds.page import TurnRoundPage, list_page, record_page
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
 from tests.centres.turn_round_bench import TurnRoundBench
 from tests.paper.pdf_reader import texts
@@ -93,9 +96,13 @@ def test_each_line_takes_one_key_and_the_next_one_stands_large(desk: Desk) -> No
 
 def test_the_bath_is_one_form_that_brings_its_agents_figures(desk: Desk) -> None:
     desk.bench.out_and_back("LK-01", "LK-02")
+    for tag in ("LK-01", "LK-02"):
+        desk.bench.tick(Step.STRIP, tag=tag)
+    desk.bench.clock.advance(minutes=15)
     page = desk.card()
     dialog = page.bath()
     desk.settle()
+    assert not dialog.rinsed.isChecked(), "nobody rinsed anything yet"
     assert {tag: box.isChecked() for tag, box in dialog.units.items()} == {"LK-01": True, "LK-02": False}
     assert dialog.minutes.text() == "10"
     dialog.units["LK-02"].setChecked(True)
@@ -107,7 +114,8 @@ def test_the_bath_is_one_form_that_brings_its_agents_figures(desk: Desk) -> None
     with desk.qtbot.waitSignal(dialog.done_with):
         desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
-    assert len(desk.bench.rows(Disinfection)) == 2
+    assert [row.rinsed for row in desk.bench.rows(Disinfection)] == [False, False]
+    assert desk.bench.state("LK-01", Step.RINSE_AGAIN) == "to do"
     assert "LK-01, LK-02 disinfected in one bath; hang to dry until" in page.banner.text
 
 
@@ -198,8 +206,11 @@ def test_a_unit_without_a_card_gets_one_by_hand_and_its_due_service_a_ticket(des
     enter_service_task(desk.bench.boss, "TYPE-L", task)
     page = desk.card()
     assert not page.next.isVisible()
+    places: list[Place] = []
+    page.place_requested.connect(places.append)
     desk.qtbot.mouseClick(page.service.button, Qt.MouseButton.LeftButton)
     desk.settle()
+    assert places == [Place("ticket_work", "2026-001")] and "Ticket 2026-001 is open" in page.banner.text
     (ticket,) = desk.bench.rows(Ticket)
     assert ticket.reason == "Service: Seals changed"
     assert not page.service.button.isVisible(), "what waits on a ticket is not opened twice"
@@ -210,6 +221,9 @@ def test_a_unit_without_a_card_gets_one_by_hand_and_its_due_service_a_ticket(des
 
 def test_the_list_shows_open_cards_and_bathes_all_that_wait(desk: Desk) -> None:
     desk.bench.out_and_back("LK-01", "LK-02")
+    for tag in ("LK-01", "LK-02"):
+        desk.bench.tick(Step.STRIP, tag=tag)
+    desk.bench.clock.advance(minutes=15)
     page = list_page(desk.context)
     desk.show(page)
     page.refresh()
@@ -221,6 +235,7 @@ def test_the_list_shows_open_cards_and_bathes_all_that_wait(desk: Desk) -> None:
     desk.press("b")
     desk.settle()
     assert isinstance(page.dialog, BathDialog)
+    page.dialog.rinsed.setChecked(True)
     with desk.qtbot.waitSignal(page.recorded):
         desk.qtbot.mouseClick(page.dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
@@ -245,3 +260,61 @@ def test_the_card_is_printed_as_it_stands(desk: Desk, tmp_path: Path) -> None:
     for words in ("Turn-round card", "AFTER A FLOOD", "Cylinders closed and off", "Tamsin Orrel", "Not finished",
                   "1910.134"):  # fmt: skip
         assert words in text, words
+
+
+def test_a_loop_dry_before_its_time_asks_for_the_reason_which_stands_on_the_card(desk: Desk) -> None:
+    desk.bench.out_and_back("LK-01")
+    page = desk.card()
+    desk.press("111111")
+    desk.bench.clock.advance(minutes=20)
+    desk.bench.bath("LK-01")
+    desk.bench.clock.advance(seconds=2)
+    page.refresh()
+    desk.settle()
+    assert next_step(page) is Step.DRY
+    desk.press("1")
+    assert page.next.reason.isVisible() and next_step(page) is Step.DRY
+    desk.press(Qt.Key.Key_Return)
+    assert "hung 0.0 h, 12 h at the least" in page.banner.text, "no reason, no tick"
+    desk.qtbot.keyClicks(page.next.reason, "drying cabinet")
+    desk.press(Qt.Key.Key_Return)
+    assert next_step(page) is Step.VALVES
+    (row,) = [each for each in page.lines.rows if each.line.step is Step.DRY]
+    assert (row.line.state, row.line.how) == ("left out", "found dry after 0.0 h: drying cabinet")
+    assert "left out: Hung up, and dry, found dry after 0.0 h: drying cabinet" in left_out_words(page.desk)
+
+
+def test_the_cards_battery_line_asks_for_the_batteries_at_once(desk: Desk) -> None:
+    desk.bench.out_and_back("LK-01")
+    page = desk.card()
+    row = next(each for each in page.lines.rows if each.line.step is Step.BATTERIES)
+    desk.qtbot.mouseClick(row.button, Qt.MouseButton.LeftButton)
+    desk.press("1")
+    (dialog,) = page.findChildren(BatteryDialog)
+    field = next(iter(dialog.fields.values()))
+    field.setText("3.9")
+    with desk.qtbot.waitSignal(dialog.done_with):
+        desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert desk.bench.state("LK-01", Step.BATTERIES) == "done"
+    assert "handset 1 battery: pass" in page.banner.text
+
+
+def test_a_card_is_not_said_to_be_settled_when_the_loop_was_opened_since(desk: Desk) -> None:
+    bench = desk.bench
+    bench.out_and_back("LK-01")
+    bench.do_everything("LK-01")
+    page = desk.card()
+    assert page.next.words.text() == "Every line is settled."
+    bench.clock.advance(hours=48)
+    fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
+    page.refresh()
+    desk.settle()
+    assert page.next.words.text() == "12  One-way valves and loop tested"
+    assert "No passed test since the loop was opened: one-way valve" in page.next.hint.text()
+    places: list[Place] = []
+    page.place_requested.connect(places.append)
+    desk.press("s")
+    assert "One-way valves and loop tested: still to do" in page.banner.text
+    desk.press("1")
+    assert places == [Place("bench", "LK-01")]

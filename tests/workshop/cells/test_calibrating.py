@@ -43,7 +43,7 @@ def filled(shop: Shop, tmp_path: Path) -> Shop:
 def facts(
     air: tuple[float, ...], oxygen: tuple[float, ...], *, days: int = 0, number: int = 90, **more: object
 ) -> CalibrationFacts:
-    """Two cells read on two handsets that agree, by default dry, vented, settled and analysed."""
+    """Two cells read on two handsets that agree, by default dry, vented with no over-pressure, settled and analysed."""
     readings = tuple(
         ReadingFacts(part_id=2 + cell, slot_id=6 + cell, reader_id=reader, point=point, mv=values[cell])
         for point, values in (("air", air), ("oxygen", oxygen))
@@ -53,9 +53,15 @@ def facts(
     usual = CalibrationFacts(
         calibration_id=number, unit_id=1, at=AT + timedelta(days=days), pressure_mbar=1001.5,
         pressure_source="measured", temperature_c=19.5, head="dry", vented="yes", settled="yes", readings=readings,
-        humidity=0.55, oxygen_shown_percent=99.7, analyser_id=1, barometer_id=2,
+        humidity=0.55, oxygen_shown_percent=99.7, analyser_id=1, barometer_id=2, over_pressure_mbar=0.0,
     )  # fmt: skip
     return replace(usual, **more)  # type: ignore[arg-type]
+
+
+def zeroed(calibration: CalibrationFacts) -> CalibrationFacts:
+    """The same with a zero read of every cell on every handset."""
+    zeros = tuple(replace(row, point="zero", mv=0.0) for row in calibration.readings if row.point == "air")
+    return replace(calibration, readings=(*calibration.readings, *zeros))
 
 
 def verdicts(shop: Shop, *given: CalibrationFacts) -> list[list[str]]:
@@ -67,7 +73,7 @@ def verdicts(shop: Shop, *given: CalibrationFacts) -> list[list[str]]:
 
 def test_what_is_recorded_reaches_the_judgement_unchanged(filled: Shop) -> None:
     with filled.database.reading() as connection:
-        judged = judge_calibration(connection, facts((10.4, 10.5), (49.1, 49.2)))
+        judged = judge_calibration(connection, facts((10.4, 10.5), (49.1, 49.8)))
     limits = CellLimits(air_low_mv=8.5, oxygen_floor_mv=40.0, makers_floor=True)
     by_hand = judge(
         CalibrationInput(
@@ -75,12 +81,13 @@ def test_what_is_recorded_reaches_the_judgement_unchanged(filled: Shop) -> None:
             gas=Gas(oxygen_fraction=0.997, oxygen_fraction_u=0.0025),
             readings=tuple(
                 CellReadings(cell=cell, reader=reader, air_mv=air, oxygen_mv=oxygen, settled=Answer.YES)
-                for cell, air, oxygen in (("cell 1", 10.4, 49.1), ("cell 2", 10.5, 49.2))
+                for cell, air, oxygen in (("cell 1", 10.4, 49.1), ("cell 2", 10.5, 49.8))
                 for reader in ("handset 1", "handset 2")
             ),
             equipment_in_date=True,
             limits={"cell 1": limits, "cell 2": limits},
             vented=Answer.YES,
+            over_pressure_mbar=0.0,
             head=HeadState.DRY,
         )
     )
@@ -96,8 +103,24 @@ def test_the_ladder_counts_the_visits_of_a_cell(filled: Shop) -> None:
     # Inside the limits with the interval across one: first repeat, then watch, then reject; common practice, no
     # published source. 47.7 mV in oxygen on 10.3 mV in air is 95.6 %, within U of the limit of 95 %.
     across = [facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day) for day in range(3)]
-    assert [each[0] for each in verdicts(filled, *across)] == ["repeat", "watch", "reject"]
+    shown = [zeroed(each) for each in across]
+    assert [each[0] for each in verdicts(filled, *shown)] == ["repeat", "watch", "reject"]
     assert [each[1] for each in verdicts(filled, *across)] == ["pass"] * 3
+
+
+def test_the_same_fault_again_is_no_further_rung(filled: Shop) -> None:
+    across = [facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day) for day in range(6)]
+    assert {each[0] for each in verdicts(filled, *across)} == {"repeat"}, "no zero was read"
+    later = [*across[:4], *map(zeroed, across[4:])]
+    assert [each[0] for each in verdicts(filled, *later)] == ["repeat"] * 4 + ["watch", "reject"]
+    lower = [facts((10.3, 10.3), (47.5, 49.1), days=day, number=90 + day) for day in range(2)]
+    at_once = [lower[0], zeroed(replace(lower[1], at=lower[0].at + timedelta(hours=1)))]
+    assert [each[0] for each in verdicts(filled, *at_once)] == ["repeat", "repeat"], "the head had no time to dry"
+    unknown = [across[0], zeroed(replace(across[1], over_pressure_mbar=None))]
+    assert [each[0] for each in verdicts(filled, *unknown)] == ["repeat", "repeat"], "vented by word only"
+    one_more = tuple(row for row in across[0].readings if row.reader_id == 1)
+    other = [replace(across[0], readings=one_more), across[1]]
+    assert [each[0] for each in verdicts(filled, *other)] == ["repeat", "watch"], "another handset read it"
 
 
 def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Shop, tmp_path: Path) -> None:
@@ -105,7 +128,7 @@ def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Shop, tmp_pat
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
     assert import_folder(filled, write_folder(tmp_path / "more", rows)).faults == ()
     with filled.database.reading() as connection:
-        again = judge_calibration(connection, facts((10.3, 10.3), (47.7, 49.1), days=1))
+        again = judge_calibration(connection, zeroed(facts((10.3, 10.3), (47.7, 49.1), days=1)))
         query = select(CalibrationOutcome.verdict).order_by(CalibrationOutcome.id)
         first = connection.scalars(query.where(CalibrationOutcome.calibration_id == 3)).all()
     assert first == ["repeat", "pass"]
@@ -122,11 +145,11 @@ def test_an_import_judges_by_what_is_recorded_already(filled: Shop, tmp_path: Pa
     with filled.database.reading() as connection:
         query = select(CalibrationOutcome.verdict).order_by(CalibrationOutcome.id)
         said = list(connection.scalars(query.where(CalibrationOutcome.part_id == 2)))
-    assert said == ["pass", "pass", "repeat", "watch"]
+    assert said[-2:] == ["repeat", "repeat"], "no zero was read, so that the second says nothing new"
 
 
 def test_equipment_past_its_day_or_of_unknown_day_or_unnamed_never_passes_a_cell(filled: Shop) -> None:
-    sound = facts((10.4, 10.5), (49.1, 49.2))
+    sound = facts((10.4, 10.5), (49.1, 49.8))
     assert verdicts(filled, sound) == [["pass", "pass"]]
     assert verdicts(filled, replace(sound, at=datetime(2027, 1, 1, 9, tzinfo=UTC))) == [["repeat", "repeat"]]
     assert verdicts(filled, replace(sound, analyser_id=None)) == [["repeat", "repeat"]]
@@ -140,13 +163,13 @@ def test_the_last_day_of_equipment_is_the_sites_day(filled: Shop) -> None:
         act.change(act.get(Equipment, 2, "equipment"), last_good_day=date(2026, 5, 4))
     # 22:30 UTC is half past midnight of the next day in Berlin: Directive 2000/84/EC, summer time.
     late = datetime(2026, 5, 4, 21, 30, tzinfo=UTC)
-    sound = facts((10.4, 10.5), (49.1, 49.2))
+    sound = facts((10.4, 10.5), (49.1, 49.8))
     assert verdicts(filled, replace(sound, at=late)) == [["pass", "pass"]]
     assert verdicts(filled, replace(sound, at=late + timedelta(hours=1))) == [["repeat", "repeat"]]
 
 
 def test_a_reader_that_read_one_cell_and_not_the_other_leaves_that_one_undecided(filled: Shop) -> None:
-    sound = facts((10.4, 10.5), (49.1, 49.2))
+    sound = facts((10.4, 10.5), (49.1, 49.8))
     one_short = tuple(row for row in sound.readings if (row.part_id, row.reader_id) != (3, 2))
     one_reader = tuple(row for row in sound.readings if row.reader_id == 1)
     assert verdicts(filled, replace(sound, readings=one_short)) == [["pass", "repeat"]]
@@ -157,7 +180,7 @@ def test_another_head_of_the_session_in_limits_puts_the_blame_on_the_cells(fille
     low = [facts((10.4, 10.5), (46.2, 46.3), days=day, number=90 + day, session_id=1) for day in (0, 1)]
     with filled.database.reading() as connection:
         book = bench_book(connection, [2, 3])
-    mate = replace(facts((10.4, 10.5), (49.1, 49.2), number=80, session_id=1), unit_id=2)
+    mate = replace(facts((10.4, 10.5), (49.1, 49.8), number=80, session_id=1), unit_id=2)
     alone = [row["verdict"] for _, judged in judge_in_turn(low, book, lambda *_: None) for row in judged.rows]
     told = [
         row["verdict"]
@@ -175,7 +198,7 @@ def potted(calibration: CalibrationFacts, bar: float, mv: float) -> CalibrationF
     return replace(calibration, readings=(*calibration.readings, point))
 
 
-SOUND = ((10.4, 10.5), (49.1, 49.2))
+SOUND = ((10.4, 10.5), (49.1, 49.8))
 
 
 def test_a_current_limited_cell_is_cleared_by_a_pot_point_alone(filled: Shop) -> None:
@@ -193,19 +216,19 @@ def test_a_current_limited_cell_is_cleared_by_a_pot_point_alone(filled: Shop) ->
 
 
 def test_a_cell_rejected_under_the_limit_takes_two_visits_in_limits(filled: Shop) -> None:
-    visits = [facts((10.4, 10.5), (45.0, 49.2))]
+    visits = [facts((10.4, 10.5), (45.0, 49.8))]
     visits += [facts(*SOUND, days=day, number=90 + day) for day in (1, 2, 3)]
     assert [each[0] for each in verdicts(filled, *visits)] == ["reject", "repeat", "pass", "pass"]
 
 
 def test_a_cell_that_could_not_be_shown_to_meet_the_limit_passes_when_it_is_shown(filled: Shop) -> None:
-    visits = [facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day) for day in range(3)]
+    visits = [zeroed(facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day)) for day in range(3)]
     visits.append(facts((10.3, 10.3), (49.1, 49.1), days=3, number=93))
     assert [each[0] for each in verdicts(filled, *visits)] == ["repeat", "watch", "reject", "pass"]
 
 
 def test_a_typing_slip_that_was_put_right_is_no_visit(filled: Shop) -> None:
-    slip = replace(facts((10.4, 10.5), (45.0, 49.2)), superseded=True)
+    slip = replace(facts((10.4, 10.5), (45.0, 49.8)), superseded=True)
     assert [each[0] for each in verdicts(filled, slip, facts(*SOUND, number=91))] == ["reject", "pass"]
 
 
@@ -252,14 +275,14 @@ def test_a_divers_rough_calibration_is_not_what_the_workshop_compares_with(fille
 
 
 def test_limits_come_from_the_part_type_and_its_source_is_told(filled: Shop) -> None:
-    sound = facts((10.4, 10.5), (49.1, 49.2))
+    sound = facts((10.4, 10.5), (49.1, 49.8))
     with filled.acting("limit", "CELL-A") as act:
         act.change(act.get(Limit, 1, "limit"), amount=10.8)
     assert verdicts(filled, sound) == [["reject", "reject"]]
 
 
 def test_two_cells_in_one_position_are_refused_by_name(filled: Shop) -> None:
-    sound = facts((10.4, 10.5), (49.1, 49.2))
+    sound = facts((10.4, 10.5), (49.1, 49.8))
     doubled = tuple(replace(row, slot_id=6) for row in sound.readings)
     with filled.database.reading() as connection, pytest.raises(ValueError, match="two cells stand in cell 1"):
         judge_calibration(connection, replace(sound, readings=doubled))
@@ -276,7 +299,7 @@ def certify(shop: Shop, serial: str, **said: object) -> None:
         act.change(act.session.scalars(select(Equipment).where(Equipment.serial == serial)).one(), **said)
 
 
-SOUND_READINGS = ((10.4, 10.5), (49.1, 49.2))
+SOUND_READINGS = ((10.4, 10.5), (49.1, 49.8))
 
 
 def test_an_analyser_or_a_barometer_that_states_no_uncertainty_is_not_taken_for_a_good_one(filled: Shop) -> None:
@@ -368,7 +391,7 @@ def test_what_was_found_then_stands_though_a_limit_was_moved_since(filled: Shop,
         stated = {"name": "linearity low", "unit": "%", "source": "invented", "maker": True}
         act.add(Limit(part_type_id=act.get(Part, 2, "cell").part_type_id, amount=96.3, **stated))
     with filled.database.reading() as connection:
-        again = judge_calibration(connection, facts((10.3, 10.3), (48.1, 49.1), days=1))
+        again = judge_calibration(connection, zeroed(facts((10.3, 10.3), (48.1, 49.1), days=1)))
         (first,) = read_facts(connection, select(Calibration.id).where(Calibration.id == 3))
         unkept = {key: replace(said, reason=None) for key, said in first.said.items()}
         book = bench_book(connection, [2, 3])

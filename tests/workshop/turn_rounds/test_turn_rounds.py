@@ -13,6 +13,7 @@ from fleetbench.records.bench.tables import Opening
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
+from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.tickets.tables import Disinfection, Ticket
 from fleetbench.records.turn_rounds.tables import BathLoop, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Hold, Slot
@@ -23,7 +24,8 @@ from fleetbench.workshop.canisters.packing import discard_fill
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
-from fleetbench.workshop.people.acts import set_pin
+from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
+from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
@@ -36,7 +38,9 @@ from fleetbench.workshop.turn_rounds.card import (
     reasons_against_finishing,
 )
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
+from fleetbench.workshop.turn_rounds.page import list_turn_rounds, turn_round_desk
 from tests.centres.bench_centre import _type, fit, part
+from tests.centres.pins import give_pin
 from tests.centres.turn_round_bench import TurnRoundBench
 from tests.conftest import Clock
 
@@ -88,6 +92,9 @@ def test_receiving_puts_the_unit_on_hold_with_a_card_in_bench_order(bench: TurnR
 def test_a_bath_of_two_loops_is_one_act_that_ticks_both_cards(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01", "LK-02")
     assert [each.unit for each in bath_desk(bench.shop).waiting] == ["LK-01", "LK-02"]
+    for tag in ("LK-01", "LK-02"):
+        bench.tick(Step.STRIP, tag=tag)
+    bench.clock.advance(minutes=10)
     before = bench.entries()
     done = bench.bath("LK-01", "LK-02")
     assert bench.entries() == before + 1
@@ -105,7 +112,6 @@ def test_a_bath_of_two_loops_is_one_act_that_ticks_both_cards(bench: TurnRoundBe
         ({"mixed_at": -30}, "use by: the bath was past it"),
         ({"mixed_at": 1}, "mixed at: is after the loops went in"),
         ({"in_at": -0.05}, "the loops are in until"),
-        ({"contact_minutes": float("nan")}, "contact time"),
     ],
 )
 def test_what_is_no_disinfection_by_the_agents_figures_is_not_recorded(
@@ -132,6 +138,7 @@ def test_an_agent_that_a_types_maker_names_stands_above_the_centres_own(bench: T
     own = enter_agent(bench.boss, "Agent M", "2 %", 15, "invented manual", unit_type="TYPE-L")
     with pytest.raises(Refused, match="Agent A is not for its type; use Agent M 2 %"):
         bench.bath("LK-01")
+    bench.clock.advance(minutes=5)
     bench.bath("LK-01", agent=own, contact_minutes=15.0)
 
 
@@ -161,6 +168,7 @@ def test_an_agent_not_rinsed_off_keeps_the_loop_from_drying_until_it_is(bench: T
         mark_dry(bench.shop, ["LK-01"])
     bench.tick(Step.RINSE_AGAIN)
     assert bench.rows(Disinfection)[0].rinsed
+    bench.clock.advance(hours=12)
     mark_dry(bench.shop, ["LK-01"])
 
 
@@ -211,7 +219,7 @@ def test_a_finished_card_lifts_the_hold_under_a_pin_and_cannot_change(bench: Tur
 
 def test_an_instructor_may_tick_lines_and_not_finish_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    set_pin(bench.shop, bench.centre.instructor, "8642")
+    give_pin(bench.shop, bench.centre.instructor, "8642")
     line_done(bench.shop.as_person(bench.centre.instructor), bench.line(Step.HEAD).id)
     with pytest.raises(Refused, match="finish turn-round"):
         finish_cards(bench.shop, [bench.card()], signer_id=bench.centre.instructor, pin="8642")
@@ -347,3 +355,72 @@ def test_absorbent_out_on_the_card_throws_the_fill_away(bench: TurnRoundBench) -
     bench.out_and_back("LK-01")
     bench.tick(Step.ABSORBENT)
     assert bench.rows(Fill)[-1].why_discarded == "turn-round"
+
+
+def test_a_loop_is_not_found_dry_two_seconds_after_its_bath(bench: TurnRoundBench) -> None:
+    """Twelve hours at the least: common practice, no published source."""
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(seconds=2)
+    for act in (lambda: mark_dry(bench.shop, ["LK-01"]), lambda: bench.tick(Step.DRY)):
+        with pytest.raises(Refused, match=r"hung 0.0 h, 12 h at the least .*; let it hang, or write down how"):
+            act()
+    assert bench.state("LK-01", Step.DRY) == "to do"
+    bench.clock.advance(hours=3)
+    bench.tick(Step.DRY, "blown out with cold dry air for an hour")
+    line = bench.line(Step.DRY)
+    assert (line.state, line.how) == ("left out", "found dry after 3.0 h: blown out with cold dry air for an hour")
+
+
+def test_a_loop_that_is_not_stripped_yet_did_not_lie_in_the_bath(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    with pytest.raises(Refused, match="LK-01: its loop is not stripped yet"):
+        disinfect(bench.shop, ["LK-01"], bench.agent, mixed_at=bench.clock() - timedelta(hours=1), contact_minutes=10,
+                  rinsed=True)  # fmt: skip
+    bench.tick(Step.STRIP)
+    bench.clock.advance(minutes=3)
+    with pytest.raises(Refused, match=r"its loop was stripped at \d\d:\d\d, after the bath began"):
+        bench.bath("LK-01")
+    bench.clock.advance(minutes=7)
+    bench.bath("LK-01")
+
+
+def test_noting_a_return_does_not_say_that_anybody_took_the_absorbent_out(bench: TurnRoundBench) -> None:
+    bench.centre.make_fit("LK-01", pack=True)
+    bench.out_and_back("LK-01")
+    line = max(row.id for row in bench.rows(BookingUnit))
+    hand_back(bench.shop, [HandBackEntry(line_id=line, loop_minutes=60, dives=1)])
+    assert bench.rows(Fill)[-1].discarded_at is not None, "the next diver gets none of it"
+    assert bench.state("LK-01", Step.ABSORBENT) == "to do"
+
+
+def test_a_head_opened_after_the_tests_opens_their_line_again_and_the_card_says_so(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.do_everything("LK-01")
+    assert turn_round_desk(bench.shop, "LK-01").against == ()
+    bench.clock.advance(hours=48)
+    fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
+    assert bench.state("LK-01", Step.TESTS) == "to do"
+    desk = turn_round_desk(bench.shop, "LK-01")
+    assert desk.card is not None and desk.card.next is not None
+    assert desk.card.next.step is Step.TESTS
+    assert "No passed test since the loop was opened: one-way valve" in desk.card.next.lacks[0]
+    assert desk.against[0] == "One-way valves and loop tested: still to do"
+    (row,) = list_turn_rounds(bench.shop)
+    assert row.next == "One-way valves and loop tested"
+    bench.clock.advance(minutes=5)
+    bench.release()
+    desk = turn_round_desk(bench.shop, "LK-01")
+    assert desk.against == () and desk.card is not None and desk.card.next is None
+
+
+def test_a_cell_fitted_after_the_calibration_opens_its_line_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.do_everything("LK-01")
+    bench.clock.advance(minutes=5)
+    fit_part(bench.shop, "C-NEW", "LK-01", "cell 1", why_old="age")
+    desk = turn_round_desk(bench.shop, "LK-01")
+    assert desk.card is not None
+    line = next(line for line in desk.card.lines if line.step is Step.CALIBRATE)
+    assert line.state == "to do" and "cell 1: no calibration since" in line.lacks[0]
+    assert "Cells calibrated: still to do" in desk.against
