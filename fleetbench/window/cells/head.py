@@ -16,6 +16,7 @@ from fleetbench.window.cells.words import (
     linearity_words,
     millivolt_words,
     outcome_mark,
+    ruling_words,
     verified_words,
 )
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
@@ -252,8 +253,11 @@ class OutcomeCard(StepCard):
         grid.setColumnStretch(2, 1)
         grid.addWidget(text_label(cell.cell, "strong", row), 0, 0)
         grid.addWidget(MarkLabel(self.theme, outcome_mark(cell), "heading", row), 0, 1)
-        grid.addWidget(self._wrapped(f"Linearity {linearity_words(cell)} on {cell.reader}", "strong"), 0, 2)
-        figures = "; ".join(line for line in (millivolt_words(cell), verified_words(cell)) if line)
+        linearity, ruling = f"Linearity {linearity_words(cell)} on {cell.reader}", ruling_words(cell)
+        is_linearity = ruling == linearity_words(cell)
+        grid.addWidget(self._wrapped(linearity if is_linearity else f"{ruling} on {cell.reader}", "strong"), 0, 2)
+        beside = millivolt_words(cell) if is_linearity or ruling != millivolt_words(cell) else linearity
+        figures = "; ".join(line for line in (beside, verified_words(cell)) if line)
         step = f"Next: {cell.next_step[:1].lower()}{cell.next_step[1:]}"
         for number, (text, role) in enumerate(((figures, "small"), (cell.finding, "body"), (step, "body")), start=1):
             grid.addWidget(self._wrapped(text, role), number, 2)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.cells.settling import SettlingState
@@ -30,6 +31,20 @@ def linearity_words(cell: CellOutcome) -> str:
     if cell.expanded_u is None or cell.margin is None:
         return f"{cell.linearity:.1f} %, U not known"
     return f"{cell.linearity:.1f} ± {cell.expanded_u:.1f} %, margin {plain(cell.margin)} %"
+
+
+BY_OUTPUT = (Reason.MV_OUT_OF_LIMITS, Reason.LOW_OUTPUT)
+BY_POT = (Reason.CURRENT_LIMITED, Reason.LIMITED_BEFORE)
+"""Reasons of a verdict that linearity at 1 bar does not show."""
+
+
+def ruling_words(cell: CellOutcome) -> str:
+    """The figure that the verdict rests on: output, where it left its line above 1 bar, else linearity."""
+    if cell.reason in BY_OUTPUT:
+        return millivolt_words(cell)
+    if cell.reason in BY_POT and cell.limited_from_bar is not None:
+        return f"current-limited from {cell.limited_from_bar:.2f} bar"
+    return linearity_words(cell)
 
 
 def millivolt_words(cell: CellOutcome) -> str:

@@ -535,6 +535,20 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     assert outcomes == ["pass"] * 3
 
 
+def test_the_figure_beside_a_verdict_is_the_one_that_rejects(bench: Bench) -> None:
+    bench.press("11")
+    bench.press_and_wait("070102106070102106")
+    bench.press("*")
+    bench.clock.advance(seconds=100)
+    bench.press_and_wait("335489507")
+    for _ in range(2):
+        bench.clock.advance(seconds=50)
+        bench.press_and_wait("+")
+    bench.press_and_wait("335489507")
+    first = bench.sheet.oxygen.ends[bench.keys.cell_slots[0]]
+    assert first.word == "reject" and "mV in air" in first.line and "margin" not in first.line
+
+
 def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
     bench.press("11")
     bench.press_and_wait(AIR)
@@ -542,7 +556,7 @@ def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
     bench.clock.advance(seconds=100)
     bench.press_and_wait("498450507")
     for _ in range(2):
-        bench.clock.advance(seconds=31)
+        bench.clock.advance(seconds=50)
         bench.press_and_wait("+")
     bench.press_and_wait("498450507")
     cell_2 = bench.sheet.oxygen.ends[bench.keys.cell_slots[1]]
@@ -670,7 +684,7 @@ def test_a_head_low_in_all_its_cells_is_compared_with_another_on_the_same_gas_an
         bench.clock.advance(seconds=100)
         bench.press_and_wait(low)
         for _ in range(2):
-            bench.clock.advance(seconds=31)
+            bench.clock.advance(seconds=50)
             bench.press_and_wait("+")
         bench.press_and_wait(low)
         bench.record()
