@@ -1,7 +1,6 @@
 """The bench for valves, loop and regulators: choose unit and test, read, and record what was seen and measured."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,23 +19,13 @@ from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 Card = ReleaseCard | WorksCard | MeasureCard
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """What the page loads of a unit."""
-
-    plan: BenchPlan
-    people: Sequence[PersonRow]
 
 
 def list_page(context: PageContext) -> "BenchPage":
@@ -90,9 +79,6 @@ class BenchPage(Page):
         self.tag_field.setAccessibleName("unit")
         self.tag_field.setMaximumWidth(48 * GRID)
         self.tag_field.returnPressed.connect(self._on_tag)
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
-        self.heading.addWidget(self.person)
         self.heading.addWidget(self.tag_field)
         for title, place in BENCH_SIBLINGS:
             button = PlaceButton(title, place, self)
@@ -160,12 +146,6 @@ class BenchPage(Page):
         else:
             self.card.focus_first()
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-        self.refresh()
-
     def _has_entries(self) -> bool:
         return self.card is not None and self.card.is_begun
 
@@ -188,33 +168,32 @@ class BenchPage(Page):
 
     def _load(self, tag: str) -> None:
         shop = self._shop
-        self._loader.ask(lambda: Opened(bench_plan(shop, tag), list_people(shop)))
+        self._loader.ask(lambda: bench_plan(shop, tag))
 
     @Slot(object)
-    def _on_loaded(self, opened: Opened) -> None:
-        chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == opened.plan.tag else 0
-        used = (key for key in (*self._in_hand, *opened.plan.in_use) if key not in self._put_down)
+    def _on_loaded(self, plan: BenchPlan) -> None:
+        chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == plan.tag else 0
+        used = (key for key in (*self._in_hand, *plan.in_use) if key not in self._put_down)
         self._in_hand = tuple(dict.fromkeys(used))
-        self.plan = opened.plan
+        self.plan = plan
         self.is_loaded = True
-        self.person.show_people(opened.people, self._shop.person_id)
-        self.set_title(f"Bench: {opened.plan.tag}")
-        self.set_summary(f"{opened.plan.unit_type}; {opened.plan.manual} stands above every figure shown here")
+        self.set_title(f"Bench: {plan.tag}")
+        self.set_summary(f"{plan.unit_type}; {plan.manual} stands above every figure shown here")
         self.tag_field.clear()
         self._empty.hide()
-        self.wanting.setText(wanting_words(opened.plan, self._zone))
-        tone = HOLD if opened.plan.wanting else OK
+        self.wanting.setText(wanting_words(plan, self._zone))
+        tone = HOLD if plan.wanting else OK
         self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
-        self._list_tests(opened.plan.offers)
+        self._list_tests(plan.offers)
         self._list.show()
         self._room.show()
-        begun = [number for number, offer in enumerate(opened.plan.offers) if self._is_kept(opened.plan, offer)]
+        begun = [number for number, offer in enumerate(plan.offers) if self._is_kept(plan, offer)]
         self.choose_test(begun[0] if begun else max(0, chosen))
         self.opened.emit()
         if self._typed_tag:
             # The window then comes back to this unit, and not to the one that stood here before.
             self._typed_tag = False
-            self.place_requested.emit(Place("bench", opened.plan.tag))
+            self.place_requested.emit(Place("bench", plan.tag))
 
     def _is_kept(self, plan: BenchPlan, offer: TestOffer) -> bool:
         key = "release" if offer.method is Method.BREATH else offer.key

@@ -1,6 +1,5 @@
 """The page on which the cells of one unit are calibrated: steps from top to bottom, by keyboard alone if wanted."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -23,7 +22,6 @@ from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, t
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.bench.sessions import (
     PRESSURE_MOVES_MBAR,
     Equipment,
@@ -39,7 +37,6 @@ from fleetbench.workshop.cells.entry import CalibrationEntry, as_content, from_c
 from fleetbench.workshop.cells.plan import CalibrationPlan
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 READ_FIRST = "Read the outcome, then record it."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
@@ -56,7 +53,6 @@ class Opened:
 
     held: CalibrationPlan
     equipment: tuple[Equipment, ...]
-    people: Sequence[PersonRow]
     draft: Draft | None
     last: LastConditions
 
@@ -102,8 +98,6 @@ class CalibratePage(Page):
         self.tag_field.setPlaceholderText("Unit: tag or scan")
         self.tag_field.setAccessibleName("unit")
         self.tag_field.setMaximumWidth(48 * GRID)
-        self.person = BenchPerson(self)
-        self.heading.addWidget(self.person)
         self.heading.addWidget(self.tag_field)
         self._offer = QWidget(self)
         self._offer_words = text_label("", "body", self._offer)
@@ -127,7 +121,6 @@ class CalibratePage(Page):
 
     def _connect(self) -> None:
         self.tag_field.returnPressed.connect(self._on_tag)
-        self.person.chosen.connect(self.set_person)
         self.go_on_button.clicked.connect(self._on_go_on)
         self.throw_button.clicked.connect(self._on_throw)
         self._loader.loaded.connect(self._on_loaded)
@@ -135,6 +128,7 @@ class CalibratePage(Page):
         self._previewer.loaded.connect(self._on_previewed)
         self._previewer.refused.connect(self._on_not_previewed)
         self._keeper.refused.connect(self.banner.say_refused)
+        self._background.signed_in.changed.connect(self.refresh)  # a session is one person's
 
     def show_key(self, key: str) -> None:
         """Go on with the unit of that tag, or begin it."""
@@ -160,12 +154,6 @@ class CalibratePage(Page):
         else:
             self.sheet.go_on()
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench; the sessions shown are this person's."""
-        self._shop = self._shop.as_person(person_id)
-        self.refresh()
-
     # loading
 
     def _load(self, tag: str) -> None:
@@ -173,7 +161,7 @@ class CalibratePage(Page):
 
         def load() -> Opened:
             held = plan(shop, tag)
-            return Opened(held, bench_equipment(shop), list_people(shop), drafts.load(held.tag), last_conditions(shop))
+            return Opened(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
 
         self._loader.ask(load)
 
@@ -184,7 +172,6 @@ class CalibratePage(Page):
             kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)
         self._drop_sheet()
         self._empty.hide()
-        self.person.show_people(opened.people, self._shop.person_id)
         self.set_title(f"Calibrate {opened.held.tag}")
         self.set_summary(unit_words(opened.held, self._zone))
         self.tag_field.clear()

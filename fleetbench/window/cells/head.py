@@ -12,11 +12,11 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWi
 from fleetbench.calc.cells.judge import BlameKind, CalibrationOutcome, CellOutcome
 from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.cells.words import (
+    ground_words,
     limits_words,
     linearity_words,
     millivolt_words,
     outcome_mark,
-    ruling_words,
     verified_words,
 )
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
@@ -253,14 +253,15 @@ class OutcomeCard(StepCard):
         grid.setColumnStretch(2, 1)
         grid.addWidget(text_label(cell.cell, "strong", row), 0, 0)
         grid.addWidget(MarkLabel(self.theme, outcome_mark(cell), "heading", row), 0, 1)
-        linearity, ruling = f"Linearity {linearity_words(cell)} on {cell.reader}", ruling_words(cell)
-        is_linearity = ruling == linearity_words(cell)
-        grid.addWidget(self._wrapped(linearity if is_linearity else f"{ruling} on {cell.reader}", "strong"), 0, 2)
-        beside = millivolt_words(cell) if is_linearity or ruling != millivolt_words(cell) else linearity
-        figures = "; ".join(line for line in (beside, verified_words(cell)) if line)
+        ground, linear = ground_words(cell), f"Linearity {linearity_words(cell)} on {cell.reader}"
+        grid.addWidget(self._wrapped(ground, "strong"), 0, 2)
+        beside = (linear if ground != linear else "", millivolt_words(cell), verified_words(cell))
+        figures = "; ".join(line for line in beside if line)
+        told = " ".join(each.sentence for each in cell.findings if each.sentence != ground)
         step = f"Next: {cell.next_step[:1].lower()}{cell.next_step[1:]}"
-        for number, (text, role) in enumerate(((figures, "small"), (cell.finding, "body"), (step, "body")), start=1):
-            grid.addWidget(self._wrapped(text, role), number, 2)
+        for number, (text, role) in enumerate(((figures, "small"), (told, "body"), (step, "body")), start=1):
+            if text:
+                grid.addWidget(self._wrapped(text, role), number, 2)
         return row
 
     def _wrapped(self, text: str, role: str) -> QWidget:

@@ -15,7 +15,7 @@ from fleetbench.window.cells.flush import FlushCard
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.head import HeadCard, OutcomeCard
 from fleetbench.window.cells.session import PaperForm, SessionCard
-from fleetbench.window.cells.words import last_words, limits_words, outcome_mark, ruling_words
+from fleetbench.window.cells.words import last_words, limits_words, outcome_mark, row_end_words
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.figure import FigureField, air_rule, oxygen_rule
 from fleetbench.window.look.buttons import quiet_button, text_label
@@ -306,7 +306,7 @@ class CalibrationSheet(QScrollArea):
         shown = not carried and (self.oxygen.is_complete or whole or not self.is_analysed)
         if shown:
             for cell in seen.outcome.cells:
-                self.oxygen.show_end(self._slot_of(cell), RowEnd(outcome_mark(cell), ruling_words(cell)))
+                self.oxygen.show_end(self._slot_of(cell), RowEnd(outcome_mark(cell), row_end_words(cell)))
             self.outcome.show_outcome(seen.outcome)
         else:
             self.outcome.say_waiting(WAITING)

@@ -33,18 +33,25 @@ def linearity_words(cell: CellOutcome) -> str:
     return f"{cell.linearity:.1f} ± {cell.expanded_u:.1f} %, margin {plain(cell.margin)} %"
 
 
-BY_OUTPUT = (Reason.MV_OUT_OF_LIMITS, Reason.LOW_OUTPUT)
-BY_POT = (Reason.CURRENT_LIMITED, Reason.LIMITED_BEFORE)
-"""Reasons of a verdict that linearity at 1 bar does not show."""
+BY_LINEARITY = frozenset((
+    Reason.WITHIN_LIMITS, Reason.ACROSS_LIMIT, Reason.CANNOT_DECIDE, Reason.ABOVE_LIMIT, Reason.BELOW_LIMIT,
+    Reason.COMMON_LOW, Reason.SHIFTED_UP,
+))  # fmt: skip
+"""Reasons of a verdict that the linearity itself gives."""
 
 
-def ruling_words(cell: CellOutcome) -> str:
-    """The figure that the verdict rests on: output, where it left its line above 1 bar, else linearity."""
-    if cell.reason in BY_OUTPUT:
-        return millivolt_words(cell)
-    if cell.reason in BY_POT and cell.limited_from_bar is not None:
-        return f"current-limited from {cell.limited_from_bar:.2f} bar"
-    return linearity_words(cell)
+def ground_words(cell: CellOutcome) -> str:
+    """What gave the verdict: the linearity where it did, else the finding that stands above it."""
+    if cell.reason in BY_LINEARITY or not cell.findings:
+        return f"Linearity {linearity_words(cell)} on {cell.reader}"
+    return cell.findings[0].sentence
+
+
+def row_end_words(cell: CellOutcome) -> str:
+    """The same for the end of a row: 'current limited; linearity 99.7 ± 1.6 %, margin 3.1 %'."""
+    if cell.reason in BY_LINEARITY:
+        return linearity_words(cell)
+    return f"{cell.reason.replace('_', ' ')}; linearity {linearity_words(cell)}"
 
 
 def millivolt_words(cell: CellOutcome) -> str:

@@ -18,7 +18,9 @@ ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
 class ActDialog(QDialog):
-    """One act: fields on top, the act's button below. Nothing is lost where the act is refused.
+    """One act: fields on top, the act's button and whose name it is recorded under below, then what was refused.
+
+    It opens only once a user is signed in, so that nothing is typed in vain; where the act is refused nothing is lost.
 
     Signals:
         done_with: what the act returned; the dialog closes itself then.
@@ -49,16 +51,20 @@ class ActDialog(QDialog):
         feet.addWidget(self.act_button)
         feet.addWidget(self.leave_button)
         feet.addStretch(1)
+        self.recorded_as = text_label("", "small", self)
+        feet.addWidget(self.recorded_as)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
         layout.addWidget(self.heading)
         layout.addWidget(self.note)
-        layout.addWidget(self.banner)
         layout.addLayout(self.body)
         layout.addLayout(feet)
+        layout.addWidget(self.banner)  # below all else, so that it moves no button
         self.act_button.clicked.connect(self.act)
         self.leave_button.clicked.connect(self.reject)
+        background.signed_in.changed.connect(self._show_user)
+        self._show_user()
 
     @abstractmethod
     def work(self) -> Callable[[], object]:
@@ -85,6 +91,19 @@ class ActDialog(QDialog):
         self._job.succeeded.connect(self._on_done)
         self._job.refused.connect(self.banner.say_refused)
         self._job.ended.connect(self._on_ended)
+
+    def open(self) -> None:
+        """Open it, after somebody was signed in; where nobody is, it is left as by its own button."""
+        self._background.signed_in.first(super().open, self._leave_unopened)
+
+    def _leave_unopened(self) -> None:
+        self.reject()
+        self.deleteLater()
+
+    @Slot()
+    def _show_user(self) -> None:
+        name = self._background.signed_in.name
+        self.recorded_as.setText(f"Recorded as {name}" if name else "")
 
     @Slot(object)
     def _on_done(self, value: Any) -> None:

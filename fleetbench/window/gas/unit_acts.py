@@ -285,11 +285,6 @@ class PartTests(QWidget):
         """The dialog that is open, if any."""
         return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-
     def choose(self, part_id: int, name: str, state: str) -> None:
         """Act on this part where it keeps a status; of one scrapped or sent back nothing more is written down."""
         self._part = OnePart(part_id, name)

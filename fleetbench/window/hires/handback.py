@@ -1,6 +1,7 @@
 """The details of returns on one grid: a row a unit, columns in the order of the printed daily log, keyboard only."""
 
 from collections.abc import Callable, Sequence
+from datetime import date, time
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
@@ -10,17 +11,21 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable
 from fleetbench.window.look.theme import GRID, Theme
+from fleetbench.window.look.words import day_and_start
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handback import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
 
 HEADINGS = (
     "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Seen at 6 m, bar", "Faults", "Missing",
-    "Damaged y/n", "Deposit back", "Remarks",
+    "Damaged y/n", "Deposit back", "Remarks", "Day and start",
 )  # fmt: skip
+STARTS = 12
 NOTE = (
     "A row a unit, Enter moves on. Several runs of one fill with a + between: minutes 70+40, deepest 22+18. An empty "
-    "figure is not known, which counts as the worst row of the table. Rows left empty wait for another time."
+    "figure is not known, which counts as the worst row of the table. Day and start as far as they are known, "
+    "2026-05-04 or 2026-05-04 09:30, a + between for several; empty is not known. Rows left empty wait for another "
+    "time."
 )
 
 
@@ -53,6 +58,7 @@ class ReturnsModel(EntryModel[OpenReturn]):
         deposit = self.figures(row, 10)
         if dives and len(dives) not in (1, len(minutes)):
             raise self.wrong(row, 3, "give one figure, or one for each run")
+        starts = self._starts(row, len(minutes))
         runs = tuple(
             RunBack(
                 minutes=each,
@@ -60,6 +66,8 @@ class ReturnsModel(EntryModel[OpenReturn]):
                 deepest_m=self._of_run(row, 4, deepest, at, len(minutes)),
                 coldest_c=self._of_run(row, 5, coldest, at, len(minutes)),
                 seen_at_6m_bar=self._of_run(row, 6, seen, at, len(minutes)),
+                on=starts[at][0],
+                start=starts[at][1],
             )
             for at, each in enumerate(minutes)
         )
@@ -79,6 +87,19 @@ class ReturnsModel(EntryModel[OpenReturn]):
         if len(figures) not in (0, 1, runs):
             raise self.wrong(row, column, "give one figure, or one for each run")
         return None if not figures else figures[at if len(figures) > 1 else 0]
+
+    def _starts(self, row: int, runs: int) -> list[tuple[date | None, time | None]]:
+        """Day and start of each run: what is typed once is the day of all of them, but a start is of one run alone."""
+        text = self.text_at(row, STARTS)
+        try:
+            said = [day_and_start(each) for each in text.split("+")]
+        except ValueError:
+            raise self.wrong(row, STARTS, "enter 2026-05-04, or 2026-05-04 09:30, or leave it empty") from None
+        if len(said) == 1 and said[0][1] is None:
+            return said * runs
+        if len(said) != runs:
+            raise self.wrong(row, STARTS, "give the day of all runs, or day and start of each")
+        return said
 
 
 class HandBackDialog(ActDialog):

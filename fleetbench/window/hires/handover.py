@@ -15,11 +15,11 @@ from fleetbench.calc.core.plausible import written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.hires.leaving_checks import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.units.leaving_checks import LeavingChecks
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.readiness.leaving import LeavingLook

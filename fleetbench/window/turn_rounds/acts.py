@@ -16,7 +16,6 @@ from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect
 from fleetbench.workshop.turn_rounds.card import finish_cards
@@ -157,7 +156,7 @@ class FinishDialog(SignDialog):
         self._cards = tuple(card_ids)
 
     def work(self) -> Callable[[], object]:
-        """The signature, after the PIN is set where there was none."""
+        """The signature."""
         super().work()  # what is missing in the fields is said there
         signer, pin, second = self.chosen, self.pin.text(), self._second()
         assert signer is not None, "the fields were looked at"
@@ -165,8 +164,6 @@ class FinishDialog(SignDialog):
         second_id, second_pin = (second.person_id, second.pin) if second is not None else (None, "")
 
         def finish() -> str:
-            if not signer.has_pin:
-                set_pin(shop, signer.person_id, pin)
             return finish_cards(
                 shop, cards, signer_id=signer.person_id, pin=pin, second_id=second_id, second_pin=second_pin
             )

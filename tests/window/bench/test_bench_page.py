@@ -37,7 +37,8 @@ class Bench:
         self.keys: ValveKeys = write_valve_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.centre.technician)
         self.strokes = 0
-        self.page = BenchPage(theme, background, self.shop, BERLIN)
+        background.signed_in.choose(self.shop.person_id)
+        self.page = BenchPage(theme, background, background.signed_in.at(self.shop), BERLIN)
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -187,8 +188,8 @@ def test_a_test_here_ticks_the_open_tickets_line_and_says_so(bench: Bench) -> No
         assert session.scalars(select(Task)).one().state == "done"
 
 
-def test_nobody_at_the_bench_is_refused_by_name(bench: Bench) -> None:
-    bench.page.set_person(None)
+def test_nobody_signed_in_is_refused_by_name(bench: Bench) -> None:
+    bench.background.signed_in.choose(None)
     bench.open()
     bench.press("1111")
     bench.press(Qt.Key.Key_Return)

@@ -24,8 +24,8 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
-from fleetbench.workshop.people.acts import set_pin
 from tests.centres.gas_centre import GasCentre
+from tests.centres.pins import give_pin
 from tests.window.bench_keys import CountedKeys, shown
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -310,7 +310,7 @@ def test_the_divers_own_analysis_is_recorded_as_signed(
 def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
-    set_pin(centre.shop, centre.diver, "2468")
+    give_pin(centre.shop, centre.diver, "2468")
     centre.fill("diluent")
     centre.later(minutes=20)
     CountedKeys().press("A")

@@ -34,10 +34,10 @@ from fleetbench.window.turn_rounds.acts import FinishDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handback import OpenReturn
 from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import enter_agent
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.hire_centre import HireCentre
+from tests.centres.pins import give_pin
 from tests.centres.turn_round_bench import TurnRoundBench
 
 SIX = tuple(f"LK-{number:02d}" for number in range(2, 8))
@@ -329,7 +329,7 @@ def hands_at_the_bench(desk: Desk) -> TurnRoundBench:
     hands = TurnRoundBench.__new__(TurnRoundBench)
     hands.clock, hands.centre, hands.shop = desk.centre.clock, desk.centre, desk.centre.shop
     hands.technician = desk.centre.keys.centre.technician
-    set_pin(hands.shop, hands.technician, "1357")
+    give_pin(hands.shop, hands.technician, "1357")
     enter_agent(hands.shop.as_person(desk.centre.manager), "Agent A", "1 %", 10, "invented", use_within_hours=24)
     return hands
 
@@ -404,7 +404,7 @@ def test_a_packed_canister_is_charged_with_each_run_of_the_grid(desk: Desk) -> N
     dialog.model.setData(dialog.model.index(0, 4), "22+18")
     desk.done(dialog)
     assert [(run.minutes, run.deepest_m, run.coldest_c) for run in desk.centre.rows(Run)] == [
-        (30, 18.0, None), (40, 22.0, None),
+        (40, 22.0, None), (30, 18.0, None),
     ]  # fmt: skip
     assert desk.centre.rows(Fill)[-1].why_discarded == "hand-back"
 
