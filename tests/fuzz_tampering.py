@@ -22,12 +22,13 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
-from fleetbench.workshop.people.acts import enter_person, see_paper, set_pin
+from fleetbench.workshop.people.acts import enter_person, see_paper
 from fleetbench.workshop.tickets.page import add_minutes, last_slip, put_right_minutes, start_work
 from fleetbench.workshop.tickets.photographs import add_photograph
 from fleetbench.workshop.tickets.work import SecondPerson, add_finding, open_ticket, sign_ticket
 from fleetbench.workshop.units.holds import note_near_miss
 from tests.centres.bench_centre import write_centre
+from tests.centres.pins import give_pin
 
 TIMES, SEED = 1000, 20260504
 NOW = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
@@ -60,7 +61,7 @@ def write_history(database: Database) -> None:
     see_paper(shop, renter, "medical", unit_type=None, seen_on=NOW.date(), valid_until=None)
     note_near_miss(shop, "LK-02", "Oxygen valve found shut on the surface")
     for person, pin in ((keys.technician, "4711"), (keys.manager, "2468")):
-        set_pin(shop, person, pin)
+        give_pin(shop, person, pin)
     sign_ticket(shop, other, signer_id=keys.technician, pin="4711", second=SecondPerson(keys.manager, "2468"))
 
 

@@ -12,10 +12,10 @@ from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.packing import pack_canister
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from tests.centres.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.centres.bench_centre import _unit
 from tests.centres.kept_centres import kept
+from tests.centres.pins import give_pin
 from tests.centres.sound_unit import write_beside_calibration, write_mouthpiece_test, write_papers, write_turned_round
 
 RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", None), ("loop positive", None))
@@ -36,7 +36,7 @@ class HireCentre:
                 _unit(act, centre, f"LK-{number:02d}", clock())
         with self.shop.database.reading() as connection:
             self.units = {tag: key for key, tag in connection.execute(select(Unit.id, Unit.tag).order_by(Unit.tag))}
-        set_pin(shop, self.manager, "2468")
+        give_pin(shop, self.manager, "2468")
         self.instructor = self.person("I1", "instructor", "Pell Aster")
         with self.shop.acting("write", "test") as act:
             write_papers(act, centre.unit_type, self.today, technician=(centre.technician,),

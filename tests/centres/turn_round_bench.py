@@ -17,12 +17,12 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.bench.tests import Seen, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import receive
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import Bathed, disinfect, enter_agent, mark_dry
 from fleetbench.workshop.turn_rounds.card import line_done
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration
 from tests.centres.hire_centre import HireCentre
+from tests.centres.pins import give_pin
 
 
 class TurnRoundBench:
@@ -34,7 +34,7 @@ class TurnRoundBench:
         self.shop = self.centre.shop
         self.technician = self.centre.keys.centre.technician
         self.boss = shop.as_person(self.centre.manager)
-        set_pin(shop, self.technician, "1357")
+        give_pin(shop, self.technician, "1357")
         self.agent = enter_agent(self.boss, "Agent A", "1 %", 10, "invented label", use_within_hours=24)
         self._codes = 0
 

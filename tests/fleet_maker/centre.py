@@ -141,17 +141,19 @@ class Centre:
         made: dict[tuple[str, str], str] = {}
         for column, table in (("unit_type", catalogue.UNIT_SLOTS), ("assembly_type", catalogue.ASSEMBLY_SLOTS)):
             for owner, slots in table.items():
-                for ordinal, (name, _, kind, critical, flow, oxygen) in enumerate(slots, 1):
+                for ordinal, (name, code, kind, critical, flow, oxygen) in enumerate(slots, 1):
                     made[owner, name] = add(
                         "slots", name=name, kind=kind, critical=critical, ordinal=ordinal, flow_place=flow,
                         oxygen_side=oxygen, **{column: owner},
                     )  # fmt: skip
+                    add("slot_part_types", slot=made[owner, name], part_type=code)
         for unit_type, later in catalogue.LATER_SLOTS.items():
-            for ordinal, (name, _, kind, critical, flow, oxygen) in enumerate(
+            for ordinal, (name, code, kind, critical, flow, oxygen) in enumerate(
                 later, len(catalogue.UNIT_SLOTS[unit_type]) + 1
             ):
-                add("slots", name=name, kind=kind, critical=critical, ordinal=ordinal, flow_place=flow,
-                    oxygen_side=oxygen, unit_type=unit_type)  # fmt: skip
+                slot = add("slots", name=name, kind=kind, critical=critical, ordinal=ordinal, flow_place=flow,
+                           oxygen_side=oxygen, unit_type=unit_type)  # fmt: skip
+                add("slot_part_types", slot=slot, part_type=code)
         for unit_type, names in catalogue.READERS.items():
             head = "HEAD-B" if unit_type == catalogue.B else "HEAD-C"
             for ordinal, name in enumerate(names, 1):

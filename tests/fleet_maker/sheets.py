@@ -20,6 +20,7 @@ COLUMNS = {
     "part_type_lives": "record,part_type,basis,amount,unit,test,source",
     "limits": "record,unit_type,part_type,name,amount,unit,source,maker",
     "slots": "record,unit_type,assembly_type,name,kind,critical,ordinal,flow_place,oxygen_side",
+    "slot_part_types": "record,slot,part_type",
     "readers": "record,unit_type,slot,name,kind,ordinal,zero_offset_mv",
     "reader_cells": "record,reader,cell_slot,shows,resolution",
     "rating_rows": "record,part_type,grade,water_c,depth_m,co2_l_min,minutes,source",
@@ -81,7 +82,7 @@ COLUMNS = {
 }
 PREFIX = {
     "owners": "OWN", "places": "PLA", "qualifications": "QUA", "part_type_lives": "LIF", "limits": "LIM",
-    "slots": "SLO",
+    "slots": "SLO", "slot_part_types": "STY",
     "readers": "REA", "reader_cells": "RCE", "rating_rows": "RAT", "units": "UNI", "absences": "ABS", "holds": "HOL",
     "equipment": "EQU", "parts": "PRT", "fittings": "FIT", "part_tests": "PTE", "containers": "DRU", "fills": "FIL",
     "runs": "RUN", "openings": "OPE", "bench_tests": "BTE", "cylinder_fills": "CFI", "gas_analyses": "GAS",

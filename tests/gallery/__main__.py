@@ -13,7 +13,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
-from fleetbench.window.shell.pictures import take, wait_until, without_display
+from fleetbench.window.shell.pictures import sign_in, take, wait_until, without_display
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.gallery.printed import render_printed
@@ -41,6 +41,7 @@ def desk_on(database: Path, size: QSize, look: str) -> Iterator[Desk]:
     desk.window.resize(size)
     desk.window.show()
     wait_until(lambda: desk.window.here.page != "start")
+    sign_in(desk)
     try:
         yield desk
     finally:

@@ -26,7 +26,7 @@ from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.background import Fault
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.shell.pictures import settle, wait_until
+from fleetbench.window.shell.pictures import settle, sign_in, wait_until
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.list import TurnRoundList
 from fleetbench.window.units.acts import UnitRecordPage
@@ -226,9 +226,7 @@ def calibrating(step: str) -> Callable[[Desk], QWidget]:
         page = desk.window.page
         assert isinstance(page, CalibratePage)
         wait_until(lambda: page.sheet is not None)
-        if page.person.person_id is None:
-            page.set_person(page.person.box.itemData(1))
-            settle(desk)
+        sign_in(desk)
         assert page.sheet is not None
         tools = {role: box.itemData(1) for role, box in page.sheet.session.tools_of.items()}
         entry = head_entry(page.sheet.held, tools)
@@ -360,7 +358,7 @@ def cylinder_dialog(name: str) -> Callable[[Desk], QWidget]:
         settle(desk)
         page = desk.window.page
         assert isinstance(page, CylinderList)
-        page.bench.set_person(page.bench.person.box.itemData(1))
+        sign_in(desk)
         getattr(page.bench, name)()
         wait_until(lambda: page.bench.dialog is not None)
         settle(desk)

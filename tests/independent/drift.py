@@ -51,7 +51,7 @@ def of_one_line(on: Sequence[dt.date], values: Sequence[float], limit: float) ->
     level = statistics.median(rest)
     scatter = 1.4826 * statistics.median(abs(each - level) for each in rest)
     bound = level - 2 * scatter + low * (days[-1] - middle)
-    if bound < limit:
+    if bound < limit or values[-1] < limit:
         return on[-1]
     if low >= 0:
         return None

@@ -198,16 +198,31 @@ class Due:
         return sorted(rows, key=lambda row: (row["last_good_day"], row["unit"], row["slot"]))
 
     def rejected(self, on: dt.date) -> list[dict[str, Any]]:
-        """Fitted cells whose latest calibration rejected them: their last good day is the one before it."""
-        latest = Cells(self.sheets).latest()
+        """Fitted parts that a measurement rejected and none passed since: their last good day is the one before it.
+
+        A cell is rejected by its calibrations, any other part by its bench tests, of which one at the same sort of
+        supply lifts another.
+        """
+        latest, failed = Cells(self.sheets).latest(), self.failed_tests()
         found = []
         for row in self.governing(on):
             judged = latest.get(row["part"])
-            if judged is not None and judged.verdict == "reject":
-                day = day_before(dt.date.fromisoformat(judged.at[:10]))
+            at = judged.at if judged is not None and judged.verdict == "reject" else failed.get(row["part"])
+            if at is not None:
+                day = day_before(dt.date.fromisoformat(at[:10]))
                 found.append({**row, "last_good_day": min(day, row["last_good_day"] or day), "basis": "reject",
                               "days_left": (day - on).days, "state": "past"})  # fmt: skip
         return found
+
+    def failed_tests(self) -> dict[str, str]:
+        """When each part's bench test last failed, where no later one of the same kind and supply passed."""
+        last: dict[tuple[str, str, str], Row] = {}
+        for row in sorted(self.sheets["bench_tests"], key=lambda each: each["at"]):
+            if row["part"] and row["result"] != "repeat":
+                supply = float(row["supply_bar"] or -1)
+                sort = "none" if supply < 0 else "full" if supply >= 150 else "low" if supply <= 60 else "between"
+                last[row["part"], row["kind"], sort] = row
+        return {part: row["at"] for (part, _, _), row in last.items() if row["result"] == "reject"}
 
     def stored(self) -> list[dict[str, Any]]:
         """Last good day of parts in stock by their storage limit, counted from the cure quarter's last day.

@@ -13,7 +13,7 @@ from tests.independent.due import FOREVER, Due, Seen
 from tests.independent.gas import Gas
 from tests.independent.ready_beside import Beside
 from tests.independent.ready_turn_round import TurnRounds
-from tests.independent.sheet_reading import Row, first_day, moment, number
+from tests.independent.sheet_reading import Row, day_before, first_day, moment, number
 
 RANK = ("ok", "advise", "stop")
 DAY = dt.timedelta(days=1)
@@ -150,13 +150,19 @@ class Ready:
         return check("workshop calibration", result, f"{last}, {age} days before; changed since: {changed}")
 
     def life(self, unit: str, last: dt.date) -> Check:
-        """Lives of all fitted parts through the last day: critical ones stop, others and near ones advise."""
+        """Lives of all fitted parts through the last day: critical ones stop, others and near ones advise.
+
+        A part that a bench test failed ended the day before it.
+        """
         worst, words = "ok", []
+        failed = self.due.failed_tests()
         for row in self._lives:
             if row["unit"] != unit or row["part_type"].startswith("CELL"):
                 continue
             host = self._host_type(row["part"]) or self.types[unit]
             day, critical = row["last_good_day"], self.critical[host, row["slot"]]
+            if row["part"] in failed:
+                day = day_before(dt.date.fromisoformat(failed[row["part"]][:10]))
             if (day is None and row["state"] == "unknown") or (day is not None and day < last):
                 result = "stop" if critical else "advise"
             elif day is not None and (day - last).days <= 14:

@@ -90,6 +90,7 @@ _TYPES = {
             1,
         )
     ),
+    "slot_part_types": "record=STY-1;slot=SLO-6;part_type=CELL-A",
     "readers": "\n".join(
         f"record=REA-{n};unit_type=TYPE-B;slot=handset {n};name=handset {n};kind=handset;ordinal={n};zero_offset_mv=0.1"
         for n in (1, 2)

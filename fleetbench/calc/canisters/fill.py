@@ -86,7 +86,8 @@ class Run:
 
     minutes: loop minutes, or dive minutes where `loop` is False (then `dives` says for how many dives).
     coldest_c, deepest_m, co2_l_min: None where not known: the coldest row, the deepest row, the rated rate.
-    started_at: with its zone; None where not known. diver, hire: whose use it was; None where that is the fill's own.
+    started_at: with its zone, the earliest it can have been where only that is known; None where nothing is.
+    day_known: whether it was on the day of started_at. diver, hire: whose use it was; None where it is the fill's own.
     session: the instructor under whom it was a try session; None where it was none.
     """
 
@@ -100,6 +101,7 @@ class Run:
     diver: str | None = None
     hire: str | None = None
     session: str | None = None
+    day_known: bool = True
 
     def __post_init__(self) -> None:
         """Refuse a run out of reason, naming the field."""
@@ -394,7 +396,10 @@ def _shared_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spent
     later = {plan.at.date(), plan.on} if runs else set()
     reasons = (
         (any(run.session != fill.session for run in runs), "a run of it was no try session under the same instructor"),
-        (any(run.started_at is None for run in runs), "a run of it has no starting time, so its day is not known"),
+        (
+            any(run.started_at is None or not run.day_known for run in runs),
+            "a run of it has no starting time, so its day is not known",
+        ),
         (len(days | later) > 1, f"its try sessions were on {min(days, default=plan.on)}, and it serves that day alone"),
         (
             plan.hire is not None and plan.session != fill.session,

@@ -188,6 +188,8 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
     counted = min(found, key=lowest)
     trend = found[counted]
     low = None if lowest(counted) == np.inf else int(lowest(counted))
+    # What was measured last counts more than any line through it: under the limit now, there is nothing to forecast.
+    low = span if values[-1] < limit else low
     middle = _last_day(trend, trend.slope, 0.0, limit, span)
     high = _last_day(trend, trend.slope_high, 2.0 * trend.scatter, limit, span)
 

@@ -112,6 +112,7 @@ class LimitBasis(StrEnum):
     TEST_INTERVAL = "test_interval"
     STORAGE = "storage"
     FORECAST = "forecast"
+    REJECT = "reject"
 
 
 class LimitUnit(StrEnum):
@@ -153,7 +154,7 @@ class LifeLimit:
         object.__setattr__(self, "unit", LimitUnit(self.unit))
         if not math.isfinite(self.amount) or self.amount < 0 or self.amount > 100_000:
             raise ValueError(f"amount: {self.amount!r} is not a life; give a number from 0 to 100000")
-        if self.amount == 0 and self.basis not in (LimitBasis.FIXED_DATE, LimitBasis.FORECAST):
+        if self.amount == 0 and self.basis not in (LimitBasis.FIXED_DATE, LimitBasis.FORECAST, LimitBasis.REJECT):
             raise ValueError("amount: a life of nothing; give a number above 0, or use a fixed date")
         wanted = _USE_UNITS.get(self.basis)
         if wanted is not None and self.unit is not wanted:
@@ -171,6 +172,8 @@ class LifeLimit:
             return "fixed date"
         if self.basis is LimitBasis.FORECAST:
             return "forecast from its own calibrations"
+        if self.basis is LimitBasis.REJECT:
+            return "rejected by a measurement"
         amount = f"{self.amount:g} {self.unit if self.amount != 1 else self.unit[:-1]}"
         if self.basis in _USE_UNITS:
             return f"{amount} of use" if self.unit is LimitUnit.HOURS else amount
@@ -179,6 +182,7 @@ class LifeLimit:
         return f"{amount} {'in storage' if self.basis is LimitBasis.STORAGE else f'from {self.basis}'}"
 
 
+_REJECT = LifeLimit(LimitBasis.REJECT, 0, LimitUnit.DAYS, "the measurement itself, which ends a part at any age")
 _FORECAST = LifeLimit(LimitBasis.FORECAST, 0, LimitUnit.DAYS, "reckoned from the records; an estimate only shortens")
 
 
@@ -330,6 +334,11 @@ def by_forecast(day: dt.date, measure: str) -> LastGoodDay:
     """
     why = f"its own calibrations: the lower bound of {measure} meets its limit until {day}"
     return LastGoodDay(LimitBasis.FORECAST, _FORECAST, day, True, why)
+
+
+def by_reject(rejected_on: dt.date, why: str) -> LastGoodDay:
+    """The last good day of a part that a measurement rejected: the day before it, whatever its age."""
+    return LastGoodDay(LimitBasis.REJECT, _REJECT, rejected_on - dt.timedelta(days=1), False, why)
 
 
 def project_pace(

@@ -160,7 +160,9 @@ ACTS: dict[str, Permit] = {
     "see papers": Permit.BOOK,
     "see staff papers": Permit.CONFIGURE,
     "end service": Permit.CONFIGURE,
-    "set PIN": Permit.OWN_PIN,
+    "set first PIN": Permit.CONFIGURE,  # the manager who is present; its owner enters it
+    "set first manager's PIN": Permit.CONFIGURE,
+    "change PIN": Permit.OWN_PIN,
     "reset PIN": Permit.CONFIGURE,
     "erase person": Permit.CONFIGURE,
     "place legal hold": Permit.CONFIGURE,

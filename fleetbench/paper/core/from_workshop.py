@@ -438,7 +438,8 @@ def handover_facts(
         planned_depth_m=facts.planned_depth_m,
         planned_minutes=facts.planned_minutes,
         signatures=tuple(
-            page.SignatureFacts(each.party, each.at.astimezone(zone), each.strokes) for each in facts.signatures
+            page.SignatureFacts(each.party, each.at.astimezone(zone), each.strokes, each.of_other_days)
+            for each in facts.signatures
         ),
     )
 

@@ -325,12 +325,13 @@ class Remark:
 class SignatureFacts:
     """A signature under the sheet: party `diver` or `centre`, when; strokes as points in a box of 1000 by 300.
 
-    No strokes: signed on paper, or the drawing was erased.
+    No strokes: signed on paper, or the drawing was erased. of_other_days: the dates were changed since.
     """
 
     party: str
     at: datetime
     strokes: tuple[tuple[tuple[int, int], ...], ...] = ()
+    of_other_days: bool = False
 
 
 @dataclass(frozen=True, slots=True)

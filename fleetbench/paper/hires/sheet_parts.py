@@ -40,6 +40,7 @@ NOT_FOR_DIVING = "not for diving"
 ON_HOLD = "ON HOLD: not to go out for diving as recorded"
 
 Item = TypeVar("Item")
+OTHER_DAYS = "Dates changed: sign again. Signed before"
 _TICK_ROOM = 1.45
 _LEAST = 7.0
 """Points: what a diver must not misread is never set smaller, however full the page is."""
@@ -485,6 +486,9 @@ def _signed(pen: Pen, x: float, y: float, wide: float, high: float, size: float,
     bottom = y + high - size * 1.1
     tall = min(high - size * 2.4, wide * 0.5 * 0.3)
     step = tall / 300
+    if signature.of_other_days:
+        pen.fit(x, bottom - 2.5, f"{OTHER_DAYS}, {moment(signature.at)}", wide, max(_LEAST, size), BOLD)
+        return
     for stroke in signature.strokes:
         points = [(x + wide * 0.42 + px * step, bottom - tall + py * step) for px, py in stroke]
         pen.polyline(points if len(points) > 1 else points * 2)

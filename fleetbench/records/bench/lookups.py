@@ -114,6 +114,18 @@ def newest_open_session(session: Session, person_id: int | None) -> BenchSession
     return session.scalar(query.order_by(BenchSession.started_at.desc(), BenchSession.id.desc()).limit(1))
 
 
+def newest_session_of(session: Session, person_id: int) -> BenchSession | None:
+    """The newest bench session of a person, ended or not."""
+    query = select(BenchSession).where(BenchSession.person_id == person_id)
+    return session.scalar(query.order_by(BenchSession.started_at.desc(), BenchSession.id.desc()).limit(1))
+
+
+def newest_measured_session(session: Session) -> BenchSession | None:
+    """The newest bench session of anybody with a pressure that was measured, ended or not."""
+    query = select(BenchSession).where(BenchSession.pressure_source == "measured")
+    return session.scalar(query.order_by(BenchSession.started_at.desc(), BenchSession.id.desc()).limit(1))
+
+
 def open_sessions_of(session: Session, person_id: int) -> Sequence[BenchSession]:
     """Every bench session of a person that nobody ended."""
     query = select(BenchSession).where(BenchSession.ended_at.is_(None), BenchSession.person_id == person_id)

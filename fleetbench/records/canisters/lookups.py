@@ -48,6 +48,7 @@ class CorrectionRecord:
     at: datetime
     person_id: int | None
     reason: str
+    ended_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

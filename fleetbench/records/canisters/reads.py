@@ -44,7 +44,11 @@ class FillRecord:
 
 @dataclass(frozen=True, slots=True)
 class RunRecord:
-    """One use of a fill; try_instructor_id: under whom, where its hire is a try day."""
+    """One use of a fill; try_instructor_id: under whom, where its hire is a try day.
+
+    ended_by: the latest it can have ended where its start is not known; started_at is then the earliest it can have
+    begun.
+    """
 
     run_id: int
     fill_id: int
@@ -61,6 +65,7 @@ class RunRecord:
     co2_l_min: float | None
     seen_at_6m_bar: float | None
     try_instructor_id: int | None = None
+    ended_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

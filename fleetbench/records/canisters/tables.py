@@ -72,7 +72,11 @@ class Fill(Base):
 
 
 class Run(Base):
-    """One use of a fill: loop minutes, or dive minutes with the dives that 10 minutes each are added for."""
+    """One use of a fill: loop minutes, or dive minutes with the dives that 10 minutes each are added for.
+
+    ended_by: the latest it can have ended, where its start is not known; started_at is then no start but the earliest
+    it can have begun. None: started_at is when it began.
+    """
 
     __tablename__ = "run"
     id: Mapped[Key]
@@ -89,6 +93,7 @@ class Run(Base):
     deepest_m: Mapped[float | None]
     co2_l_min: Mapped[float | None]
     seen_at_6m_bar: Mapped[float | None]
+    ended_by: Mapped[datetime | None]
     __table_args__ = (one_of("clock", ("loop", "dive")),)
 
 

@@ -6,12 +6,11 @@ from datetime import date, datetime
 from typing import Any, cast
 
 from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
-from sqlalchemy.orm import aliased
 from sqlalchemy.types import NullType
 
 from fleetbench.records.bench.tables import BenchTest, Opening, TestEquipment
 from fleetbench.records.cells.reads import in_force
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
 from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
 from fleetbench.records.parts.tables import Fitting, Part
@@ -52,15 +51,6 @@ class TestTimesRecord:
     direction: str | None
     passed_at: datetime | None
     failed_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class RejectRecord:
-    """A fitted cell that its last calibration rejected, with the day's moment."""
-
-    part_id: int
-    at: datetime
-    finding: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,40 +168,6 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
         .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction)
     )
     return records_of(connection, query, TestTimesRecord)
-
-
-def read_open_rejects(connection: Connection) -> tuple[RejectRecord, ...]:
-    """Fitted cells that a calibration since they were fitted rejects and none has lifted since; one statement.
-
-    The workshop lifts any reject, a diver only that of a diver: as readiness has it. Where both reject a cell, the
-    earlier comes last.
-    """
-    later, later_outcome = aliased(Calibration), aliased(CalibrationOutcome)
-    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
-    judged_again = (
-        select(later_outcome.id)
-        .join(later, later.id == later_outcome.calibration_id)
-        .where(
-            later_outcome.part_id == CalibrationOutcome.part_id,
-            or_(later.made == "workshop", Calibration.made != "workshop"),
-            or_(later.at > Calibration.at, and_(later.at == Calibration.at, later.id > Calibration.id)),
-            later.id.not_in(superseded),
-        )
-        .exists()
-    )
-    query = (
-        select_of(RejectRecord, CalibrationOutcome, Calibration)
-        .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
-        .join(Fitting, and_(Fitting.part_id == CalibrationOutcome.part_id, Fitting.removed_at.is_(None)))
-        .where(
-            CalibrationOutcome.verdict == "reject",
-            Calibration.at >= Fitting.fitted_at,
-            in_force(),
-            ~judged_again,
-        )
-        .order_by(CalibrationOutcome.part_id, Calibration.at.desc())
-    )
-    return records_of(connection, query, RejectRecord)
 
 
 def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:

@@ -281,7 +281,7 @@ def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tu
             Run,
             line_id=Run.booking_unit_id,
             first_at=func.min(Run.started_at),
-            last_at=func.max(Run.started_at),
+            last_at=func.max(func.coalesce(Run.ended_by, Run.started_at)),
         )
         .join(Run, Run.fill_id == Fill.id)
         .where(Fill.container_id.in_(container_ids), still_counts())

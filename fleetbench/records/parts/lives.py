@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.cells.reads import read_forecasts
 from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.parts.judgements import JudgementRecord, read_judgements
 from fleetbench.records.parts.reads import (
     LifeRecord,
     PartTestRecord,
@@ -46,6 +47,7 @@ class LifeRecords:
     key: brings a moment into the form of the times in stays, runs and lines.
     first_fitted: when a part that was taken out since was first fitted, where a life counts from fitting.
     forecasts: day and measure that a fitted cell's own calibrations foretell.
+    judgements: what measurements said of the parts that one of them ever rejected.
     Use is of every unit, since a part carries the hours of every unit in which it sat.
     """
 
@@ -58,6 +60,7 @@ class LifeRecords:
     key: Callable[[datetime | None], Any]
     first_fitted: Mapping[int, datetime]
     forecasts: Mapping[int, tuple[date, str]]
+    judgements: tuple[JudgementRecord, ...] = ()
 
     @property
     def tests(self) -> tuple[PartTestRecord, ...]:
@@ -69,7 +72,7 @@ class LifeRecords:
 
 
 def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
-    """What lives are reckoned from; the tests of given parts only where they are given; eight statements."""
+    """What lives are reckoned from; the tests of given parts only where they are given; eleven statements."""
     return LifeRecords(
         read_life_limits(connection),
         read_test_rows(connection, parts),
@@ -80,6 +83,7 @@ def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | N
         moment_key(connection),
         read_first_fitted(connection),
         read_forecasts(connection),
+        read_judgements(connection, parts),
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, literal, null, select
+from sqlalchemy import Connection, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.records.bench.tables import BenchTest
@@ -15,7 +15,7 @@ from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartType, StockCount
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket
-from fleetbench.records.units.tables import Unit
+from fleetbench.records.units.tables import Slot, SlotPartType, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,3 +359,36 @@ def calibrated_since(session: Session, part_ids: Sequence[int], at: datetime) ->
         .where(CalibrationOutcome.part_id.in_(part_ids), Calibration.at >= at)
     )
     return session.scalar(query)
+
+
+def part_types_of_slot(session: Session, slot_id: int) -> Sequence[PartType]:
+    """The part types that a slot is made for, by name; none where that is not recorded."""
+    query = select(PartType).join(SlotPartType, SlotPartType.part_type_id == PartType.id)
+    return session.scalars(query.where(SlotPartType.slot_id == slot_id).order_by(PartType.name)).all()
+
+
+def fitted_beside(session: Session, host_part_id: int | None) -> Sequence[tuple[Part, Slot]]:
+    """Cells that sit in an assembly now, each with its slot; none where there is no assembly."""
+    query = (
+        select(Part, Slot)
+        .join(Fitting, Fitting.part_id == Part.id)
+        .join(Slot, Slot.id == Fitting.slot_id)
+        .where(Fitting.host_part_id == host_part_id, Fitting.removed_at.is_(None), Slot.kind == "cell")
+    )
+    return [(part, slot) for part, slot in session.execute(query)] if host_part_id is not None else []
+
+
+SeatKey = tuple[int, int | None, int | None]
+"""slot, unit and host part of one place for a part."""
+
+
+def newest_change(session: Session, seats: Sequence[SeatKey]) -> SeatKey | None:
+    """Which of these places a part was put into or taken out of last; of one moment the one written last."""
+    units, hosts = {unit for _, unit, _ in seats if unit}, {host for _, _, host in seats if host}
+    at = func.coalesce(Fitting.removed_at, Fitting.fitted_at)
+    query = select(Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id).where(
+        or_(Fitting.unit_id.in_(units), Fitting.host_part_id.in_(hosts))
+    )
+    known = set(seats)
+    found = (tuple(row) for row in session.execute(query.order_by(at.desc(), Fitting.id.desc())))
+    return next((key for key in found if key in known), None)

@@ -195,9 +195,10 @@ def read_parts(
     lot: str | None = None,
     states: tuple[str, ...] = (),
     part_id: int | None = None,
+    part_ids: tuple[int, ...] | None = None,
     assemblies: bool = False,
 ) -> tuple[PartRecord, ...]:
-    """Parts by key, of one kind or lot, in given states, assemblies only or one alone; one statement."""
+    """Parts by key, of one kind or lot, in given states, assemblies only, given ones or one alone; one statement."""
     query = select(*PART_COLUMNS).join(PartType, PartType.id == Part.part_type_id).order_by(Part.id)
     if kind is not None:
         query = query.where(PartType.kind == kind)
@@ -209,6 +210,8 @@ def read_parts(
         query = query.where(Part.state.in_(states))
     if part_id is not None:
         query = query.where(Part.id == part_id)
+    if part_ids is not None:
+        query = query.where(Part.id.in_(part_ids))
     return records_of(connection, query, PartRecord)
 
 

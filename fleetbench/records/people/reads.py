@@ -84,6 +84,12 @@ def active_in_role(session: Session, role: str) -> int:
     return session.scalar(query) or 0
 
 
+def managers_with_pin(session: Session) -> int:
+    """How many active managers have a PIN, and so may vouch for another's."""
+    query = select(func.count()).select_from(Person).where(Person.role == "manager", Person.active.is_(True))
+    return session.scalar(query.where(Person.pin_digest.is_not(None))) or 0
+
+
 def private_of(session: Session, person_id: int) -> PersonPrivate | None:
     """Name and contact of a person, or None where they were erased or never entered."""
     return session.scalar(select(PersonPrivate).where(PersonPrivate.person_id == person_id))

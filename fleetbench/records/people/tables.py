@@ -14,6 +14,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 ROLES = ("technician", "manager", "instructor", "renter", "student")
@@ -89,6 +90,21 @@ def pin_of(person: Person) -> PersonPin | None:
     session = _session(person)
     kept = session.scalar(select(PersonPin).where(PersonPin.person_id == person.id))
     return kept if kept is not None and digest_of(kept.pin_hash) == person.pin_digest else None
+
+
+def pin_was_witnessed(person: Person) -> bool:
+    """Whether the person's first PIN was set beside another who is a manager, or as the first manager's of all.
+
+    The journal says so, which nobody can change unseen; an entry "set PIN" is of a program that let anybody set it.
+    """
+    ways = ("set PIN", "set first PIN", "set first manager's PIN")
+    query = select(Journal.act, Journal.person_id).where(
+        Journal.act.in_(ways), Journal.subject == f"person {person.id}"
+    )
+    last = _session(person).execute(query.order_by(Journal.id.desc()).limit(1)).first()
+    if last is None or last.act == "set PIN":
+        return False
+    return bool(last.act == "set first manager's PIN" or last.person_id != person.id)
 
 
 def keep_pin(act: Act, person: Person, pin_hash: str) -> None:

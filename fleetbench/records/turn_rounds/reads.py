@@ -10,6 +10,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, and_, func, or_, select
 
+from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
@@ -248,6 +249,34 @@ def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[i
     return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
 
 
+def read_last_dives(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
+    """When each unit was last dived outside any booking, at the latest it can have been; one statement."""
+    latest = func.max(func.coalesce(Run.ended_by, Run.started_at))
+    query = select(Run.unit_id, latest).where(Run.booking_unit_id.is_(None), still_counts())
+    if unit_id is not None:
+        query = query.where(Run.unit_id == unit_id)
+    return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
+
+
+def read_last_dives_of_loop_sets(connection: Connection) -> dict[int, datetime]:
+    """When each loop set was last dived outside any booking, in whichever unit it sat then; one statement."""
+    latest = func.coalesce(Run.ended_by, Run.started_at)
+    query = (
+        select(Fitting.part_id, func.max(latest))
+        .join(Part, Part.id == Fitting.part_id)
+        .join(PartType, and_(PartType.id == Part.part_type_id, PartType.kind == "loop set"))
+        .join(Run, Run.unit_id == Fitting.unit_id)
+        .where(
+            Run.booking_unit_id.is_(None),
+            still_counts(),
+            Fitting.fitted_at <= latest,
+            or_(Fitting.removed_at.is_(None), Fitting.removed_at > Run.started_at),
+        )
+        .group_by(Fitting.part_id)
+    )
+    return {part_id: at for part_id, at in connection.execute(query) if at is not None}
+
+
 def read_agents(connection: Connection) -> tuple[AgentRecord, ...]:
     """Every agent by name; one statement."""
     query = select_of(AgentRecord, Disinfectant).order_by(
@@ -335,6 +364,8 @@ class TurnRoundRecords:
     floods: dict[int, datetime]
     full_tests: dict[int, datetime]
     last_runs: dict[int, datetime]
+    last_dives: dict[int, datetime]
+    last_dives_of_sets: dict[int, datetime]
     approved: tuple[ApprovedRecord, ...]
     firmware_changes: dict[int, datetime]
     looks: tuple[LookRecord, ...]
@@ -353,6 +384,8 @@ def read_turn_round_facts(connection: Connection, unit_id: int | None = None) ->
         read_last_floods(connection, unit_id),
         read_full_tests(connection, unit_id),
         read_last_runs(connection, unit_id),
+        read_last_dives(connection, unit_id),
+        read_last_dives_of_loop_sets(connection),
         read_approved_firmware(connection),
         read_firmware_changes(connection),
         read_last_looks(connection, unit_id),

@@ -297,12 +297,17 @@ def _as_it_is(at: datetime | None) -> datetime | None:
 
 
 def read_run_use(connection: Connection, unit_id: int | None = None) -> list[UseRow]:
-    """Every run that counts, of all units or of one, in no order; one statement."""
+    """Every run that counts, of all units or of one, in no order; one statement.
+
+    A run whose start is not known counts at the latest it can have been, so that a part fitted meanwhile is not taken
+    for younger; on a hire at the earliest, since whatever sat in the unit then was out with it.
+    """
+    latest = case((Run.booking_unit_id.is_(None), func.coalesce(Run.ended_by, Run.started_at)), else_=Run.started_at)
     added = case((Run.clock == "dive", ADDED_MINUTES_A_DIVE * Run.dives), else_=0.0)
     query: Query = select(
         Run.unit_id,
         Run.booking_unit_id,
-        type_coerce(Run.started_at, NullType()),
+        type_coerce(latest, NullType()),
         Run.minutes + added,
         Run.dives,
         literal_column("0"),

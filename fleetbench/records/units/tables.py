@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String
+from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
@@ -41,6 +41,17 @@ class Slot(Base):
     ordinal: Mapped[int]
     flow_place: Mapped[int | None]
     oxygen_side: Mapped[bool] = mapped_column(default=False)
+
+
+class SlotPartType(Base):
+    """A part type that a slot is made for; a slot without any takes every part of its kind, which is told."""
+
+    __tablename__ = "slot_part_type"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    slot_id: Mapped[int] = to("slot")
+    part_type_id: Mapped[int] = to("part_type")
+    __table_args__ = (UniqueConstraint("slot_id", "part_type_id", name="uq_slot_part_type_slot_part_type"),)
 
 
 class Reader(Base):

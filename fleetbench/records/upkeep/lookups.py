@@ -9,11 +9,17 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.journal import Journal
 from fleetbench.records.notices.tables import Notice, NoticeScope
 from fleetbench.records.parts.tables import Fitting, Part, PartType, PartTypeLife
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
 from fleetbench.records.units.tables import Hold, Slot, Unit
+
+
+def last_act_about(session: Session, act: str, subject: str) -> datetime | None:
+    """When an act of this name was last done to a subject."""
+    return session.scalar(select(func.max(Journal.at)).where(Journal.act == act, Journal.subject == subject))
 
 
 def unit_by_tag(session: Session, tag: str) -> Unit:

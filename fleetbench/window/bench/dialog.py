@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -68,7 +69,7 @@ class BenchTestDialog(ActDialog):
             line.addWidget(question)
             field: DecimalField | None = None
             if row.watched:
-                field = DecimalField(f"minutes of {row.kind}", self)
+                field = DecimalField(f"minutes of {row.kind}", self, quantity=WATCHED)
                 field.returnPressed.connect(self._on_minutes)
                 line.addLayout(with_unit(field, "Watched", "min", self))
             line.addStretch(1)

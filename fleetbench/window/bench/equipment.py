@@ -26,10 +26,8 @@ from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, day, moment
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.bench.equipment import UNITS_OF, EquipmentRow, add_equipment, certify_equipment, list_equipment
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import list_people
 
 
 class EquipmentDialog(ActDialog):
@@ -154,22 +152,12 @@ class EquipmentPage(ListPage[EquipmentRow]):
         )
         super().__init__(context.theme, context.background, spec, parent)
         self._context, self._shop = context, context.shop
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
         self.add_button = plain_button(context.theme, "Add a piece", "", self)
         self.certify_button = plain_button(context.theme, "New certificate", "", self)
-        for widget in (self.person, self.add_button, self.certify_button):
+        for widget in (self.add_button, self.certify_button):
             self.heading.insertWidget(self.heading.count() - len(BENCH_SIBLINGS), widget)
         self.add_button.clicked.connect(self.add_piece)
         self.certify_button.clicked.connect(self.certify)
-        job = context.background.run(partial(list_people, context.shop), self)
-        job.succeeded.connect(self._on_people)
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-        self.person.box.setCurrentIndex(max(self.person.box.findData(person_id), 0))
 
     @Slot()
     def add_piece(self) -> None:
@@ -193,10 +181,6 @@ class EquipmentPage(ListPage[EquipmentRow]):
     def _on_done(self, _value: object) -> None:
         self.banner.say_note("Recorded.")
         self.refresh()
-
-    @Slot(object)
-    def _on_people(self, people: object) -> None:
-        self.person.show_people(people, self._shop.person_id)  # type: ignore[arg-type]
 
 
 def sum_up(rows: Sequence[EquipmentRow]) -> str:

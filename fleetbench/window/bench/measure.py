@@ -1,6 +1,7 @@
 """One measured test: set-up, equipment, readings that stamp their time, a plot and an answer that grow with them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -10,6 +11,7 @@ from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.plots import BenchPlot, PlotFacts
 from fleetbench.window.bench.words import (
@@ -30,7 +32,14 @@ from fleetbench.window.look.marks import REPEAT, mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.bench.equipment import tool_chosen, tools_for
-from fleetbench.workshop.bench.measured import OVER_TIME, SetUp, Stamped, reading_limits
+from fleetbench.workshop.bench.measured import (
+    OVER_TIME,
+    READING_QUANTITIES,
+    SET_UP_QUANTITIES,
+    SetUp,
+    Stamped,
+    reading_limits,
+)
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
 from fleetbench.workshop.core.workplace import Shop
@@ -55,6 +64,16 @@ _ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
     Method.PULSES: (("counted", "Pulses counted", ""),),
 }  # fmt: skip
 """What is entered once for each test: field of the set-up, label, unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptReadings:
+    """A measured test that was left half-way: readings, texts of its set-up, equipment by kind, the answer by eye."""
+
+    readings: tuple[Stamped, ...]
+    fields: Mapping[str, str]
+    tools: Mapping[str, int | None]
+    held: str | None
 
 
 class MeasureCard(StepCard):
@@ -186,8 +205,10 @@ class MeasureCard(StepCard):
             "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
         }
         for name, label, unit in _ASKED[self.offer.method]:
-            field = DecimalField(label.lower(), self)
+            field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
             field.show_value(known.get(name), 1)
+            field.expect(last=known.get(name), hours=0.0)
+            field.asked.connect(self.refused)
             self.fields[name] = field
             line.addLayout(with_unit(field, label, unit, self))
         line.addStretch(1)
@@ -197,11 +218,13 @@ class MeasureCard(StepCard):
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
         words = READING_WORDS[self.offer.method]
-        self.value_field = DecimalField(words.lower(), self)
+        self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
+        self.value_field.asked.connect(self.refused)
         line.addLayout(with_unit(self.value_field, f"{words}, then Enter", self.offer.unit, self))
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
-            self.temperature_field = DecimalField("gas temperature", self)
+            self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
+            self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
         self.back_button = quiet_button(self.theme, "Take back the last reading", "", self)
         line.addStretch(1)
@@ -242,6 +265,35 @@ class MeasureCard(StepCard):
             **values,
         )
 
+    @property
+    def is_begun(self) -> bool:
+        """Whether readings stand here that are not recorded."""
+        return bool(self.readings) and self.record_button.isEnabled()
+
+    def kept(self) -> KeptReadings:
+        """What was entered, so that a test left half-way comes back as it was."""
+        return KeptReadings(
+            self.readings,
+            {name: field.text() for name, field in self.fields.items()},
+            {kind: box.currentData() for kind, box in self.gauges.items()},
+            self.held.given if self.held is not None else None,
+        )
+
+    def bring_back(self, kept: KeptReadings) -> None:
+        """Show what was entered before."""
+        self.readings = kept.readings
+        for name, text in kept.fields.items():
+            self.fields[name].setText(text)
+        for kind, key in kept.tools.items():
+            self.gauges[kind].setCurrentIndex(max(self.gauges[kind].findData(key), 0))
+        if self.held is not None:
+            self.held.show_given(kept.held)
+        if self.readings:
+            self.value_field.expect(last=self.readings[-1].value)
+            if self.offer.method in OVER_TIME:
+                self._ticker.start()
+        self._show_readings()
+
     # readings
 
     @Slot()
@@ -249,8 +301,8 @@ class MeasureCard(StepCard):
         """Take the figure in the field as a reading of this moment."""
         at = self._shop.clock()
         try:
-            value = self.value_field.value()
-            warm = self.temperature_field.value() if self.temperature_field is not None else None
+            value = self.value_field.settle()
+            warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
                 raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
         except Refused as refusal:
@@ -260,6 +312,9 @@ class MeasureCard(StepCard):
             self.refused.emit("time: has not moved since the last reading; read again")
             return
         self.readings = (*self.readings, Stamped(at, value, warm))
+        self.value_field.expect(last=value)
+        if self.temperature_field is not None:
+            self.temperature_field.expect(last=warm)
         self.value_field.clear()
         if self.temperature_field is not None:
             self.temperature_field.clear()
@@ -273,6 +328,7 @@ class MeasureCard(StepCard):
     def take_back(self) -> None:
         """Take back the last reading."""
         self.readings = self.readings[:-1]
+        self.value_field.expect(last=self.readings[-1].value if self.readings else None)
         if not self.readings:
             self._ticker.stop()
         self._show_readings()

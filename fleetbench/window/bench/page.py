@@ -1,13 +1,14 @@
 """The bench for valves, loop and regulators: choose unit and test, read, and record what was seen and measured."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import partial
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.measure import MeasureCard
 from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
@@ -18,22 +19,13 @@ from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.place import Place
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 Card = ReleaseCard | WorksCard | MeasureCard
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """What the page loads of a unit."""
-
-    plan: BenchPlan
-    people: Sequence[PersonRow]
 
 
 def list_page(context: PageContext) -> "BenchPage":
@@ -72,6 +64,8 @@ class BenchPage(Page):
         self._put_down: set[int] = set()
         self._last: tuple[RecordedTest, ...] = ()
         self._form: ReleaseForm | None = None
+        self._half_done: dict[tuple[str, str], Any] = {}
+        self._typed_tag = False
         self._loader, self._judge = Refresher(background, self), Refresher(background, self)
         self._build()
         self._loader.loaded.connect(self._on_loaded)
@@ -85,9 +79,6 @@ class BenchPage(Page):
         self.tag_field.setAccessibleName("unit")
         self.tag_field.setMaximumWidth(48 * GRID)
         self.tag_field.returnPressed.connect(self._on_tag)
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
-        self.heading.addWidget(self.person)
         self.heading.addWidget(self.tag_field)
         for title, place in BENCH_SIBLINGS:
             button = PlaceButton(title, place, self)
@@ -136,7 +127,8 @@ class BenchPage(Page):
             self.open_tag(key)
 
     def open_tag(self, tag: str) -> None:
-        """Load the unit with this tag and begin with its valves and loop."""
+        """Load the unit with this tag and begin with what was left half-done of it, else with its valves and loop."""
+        self._keep_half_done()
         self.card, self.plan, self._last = None, None, ()
         self.banner.clear()
         self._load(tag)
@@ -154,41 +146,58 @@ class BenchPage(Page):
         else:
             self.card.focus_first()
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-        self.refresh()
-
     def _has_entries(self) -> bool:
-        return isinstance(self.card, MeasureCard) and bool(self.card.readings) and self.card.record_button.isEnabled()
+        return self.card is not None and self.card.is_begun
+
+    def _keep_half_done(self) -> None:
+        """Keep what was entered of the test that is left, so that it comes back as it was."""
+        # What is being corrected stands on record already.
+        if self.plan is not None and self.card is not None and self.card.is_begun and not self._last:
+            self._half_done[self.plan.tag, self._key_of(self.card)] = self.card.kept()
+
+    def _bring_back(self, plan: BenchPlan, card: Card) -> None:
+        kept = self._half_done.pop((plan.tag, self._key_of(card)), None)
+        if kept is not None:
+            card.bring_back(kept)
+            self.banner.say_note(f"{plan.tag}: what was left half-done stands here again. It is not recorded yet.")
+
+    def _key_of(self, card: Card) -> str:
+        return "release" if isinstance(card, ReleaseCard) else card.offer.key
 
     # the unit and its tests
 
     def _load(self, tag: str) -> None:
         shop = self._shop
-        self._loader.ask(lambda: Opened(bench_plan(shop, tag), list_people(shop)))
+        self._loader.ask(lambda: bench_plan(shop, tag))
 
     @Slot(object)
-    def _on_loaded(self, opened: Opened) -> None:
-        chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == opened.plan.tag else 0
-        used = (key for key in (*self._in_hand, *opened.plan.in_use) if key not in self._put_down)
+    def _on_loaded(self, plan: BenchPlan) -> None:
+        chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == plan.tag else 0
+        used = (key for key in (*self._in_hand, *plan.in_use) if key not in self._put_down)
         self._in_hand = tuple(dict.fromkeys(used))
-        self.plan = opened.plan
+        self.plan = plan
         self.is_loaded = True
-        self.person.show_people(opened.people, self._shop.person_id)
-        self.set_title(f"Bench: {opened.plan.tag}")
-        self.set_summary(f"{opened.plan.unit_type}; {opened.plan.manual} stands above every figure shown here")
+        self.set_title(f"Bench: {plan.tag}")
+        self.set_summary(f"{plan.unit_type}; {plan.manual} stands above every figure shown here")
         self.tag_field.clear()
         self._empty.hide()
-        self.wanting.setText(wanting_words(opened.plan, self._zone))
-        tone = HOLD if opened.plan.wanting else OK
+        self.wanting.setText(wanting_words(plan, self._zone))
+        tone = HOLD if plan.wanting else OK
         self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
-        self._list_tests(opened.plan.offers)
+        self._list_tests(plan.offers)
         self._list.show()
         self._room.show()
-        self.choose_test(max(0, chosen))
+        begun = [number for number, offer in enumerate(plan.offers) if self._is_kept(plan, offer)]
+        self.choose_test(begun[0] if begun else max(0, chosen))
         self.opened.emit()
+        if self._typed_tag:
+            # The window then comes back to this unit, and not to the one that stood here before.
+            self._typed_tag = False
+            self.place_requested.emit(Place("bench", plan.tag))
+
+    def _is_kept(self, plan: BenchPlan, offer: TestOffer) -> bool:
+        key = "release" if offer.method is Method.BREATH else offer.key
+        return (plan.tag, key) in self._half_done
 
     def _list_tests(self, offers: Sequence[TestOffer]) -> None:
         for button in self.tests.buttons():
@@ -232,12 +241,14 @@ class BenchPage(Page):
         if plan is None or not 0 <= number < len(plan.offers):
             return
         offer = plan.offers[number]
+        self._keep_half_done()
         self._last, self._form = (), None
         self.ticket_button.hide()
         self.card = self._make_card(plan, offer)
         self.card.refused.connect(self.banner.say_refused)
         self.card.correct_requested.connect(self._on_correct)
         self._room.setWidget(self.card)
+        self._bring_back(plan, self.card)
         self.card.focus_first()
         if isinstance(self.card, MeasureCard):
             self._ask()
@@ -332,7 +343,8 @@ class BenchPage(Page):
     @Slot(object)
     def _on_recorded(self, tests: tuple[RecordedTest, ...]) -> None:
         self._last = tests
-        self.banner.say_note(recorded_words(tests))
+        rejected = any(test.answer.verdict is Verdict.REJECT for test in tests)
+        self.banner.say_recorded(recorded_words(tests), rejected=rejected)
         if isinstance(self.card, ReleaseCard) and self._form is not None:
             self.card.show_recorded(self._form, tests)
         elif self.card is not None and not isinstance(self.card, ReleaseCard):
@@ -380,11 +392,13 @@ class BenchPage(Page):
     @Slot()
     def _on_tag(self) -> None:
         if self.tag_field.text().strip():
+            self._typed_tag = True
             self.open_tag(self.tag_field.text().strip())
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:
         self.is_loaded = True
+        self._typed_tag = False
         self.banner.say_refused(line)
 
 

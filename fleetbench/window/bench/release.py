@@ -11,6 +11,7 @@ from PySide6.QtGui import QHideEvent, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.leak import LoopLimit
+from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.words import clock_words, offer_words
 from fleetbench.window.cells.grid import RowEnd, RowWords
@@ -37,6 +38,25 @@ class ReleaseForm:
     positive: Seen
 
 
+@dataclass(frozen=True, slots=True)
+class KeptRow:
+    """A loop row that was left: the answer given, the minutes as typed, and what the watch had measured."""
+
+    given: str | None
+    minutes: str
+    watched: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRelease:
+    """Release tests that were left half-way."""
+
+    inhale: str | None
+    exhale: str | None
+    negative: KeptRow
+    positive: KeptRow
+
+
 class LoopRow(QWidget):
     """One loop test: a key for 'held for the type's time', one for 'fell', one for another time, and a watch.
 
@@ -56,7 +76,7 @@ class LoopRow(QWidget):
         if limit is not None:
             answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
         self.question = Question(theme, words, answers, self)
-        self.minutes = DecimalField(f"minutes watched, {words.lower()}", self)
+        self.minutes = DecimalField(f"minutes watched, {words.lower()}", self, quantity=WATCHED)
         self._asked = QWidget(self)
         line = QHBoxLayout(self._asked)
         line.setContentsMargins(0, 0, 0, 0)
@@ -87,10 +107,21 @@ class LoopRow(QWidget):
         if given == HELD:
             measured = self._watched if self._watched is not None else self._limit.minutes if self._limit else None
             return Seen(held=True, minutes=measured)
-        minutes = self.minutes.value() if given == SHORT else self._watched
+        minutes = self.minutes.settle() if given == SHORT else self._watched
         if given == SHORT and minutes is None:
             raise Refused(f"{self.minutes.name}: is missing; enter how long it was watched")
         return Seen(held=given == SHORT, minutes=minutes)
+
+    def kept(self) -> KeptRow:
+        """What was entered, the watch as far as it went."""
+        return KeptRow(self.question.given, self.minutes.text(), self._watched)
+
+    def bring_back(self, kept: KeptRow) -> None:
+        """Show what was entered before."""
+        self.question.show_given(kept.given)
+        self._asked.setVisible(kept.given == SHORT)
+        self.minutes.setText(kept.minutes)
+        self._watched = kept.watched
 
     def begin_watch(self) -> None:
         """Start the watch, or start it again."""
@@ -199,12 +230,31 @@ class ReleaseCard(StepCard):
         self.exhale.answered.connect(self._on_exhale)
         self.negative.settled.connect(self.positive.question.setFocus)
         self.positive.settled.connect(self.record_button.setFocus)
+        for row in (self.negative, self.positive):
+            row.minutes.asked.connect(self.refused)
         self.record_button.clicked.connect(self.submit)
         self.correct_button.clicked.connect(self.correct_requested)
 
     def focus_first(self) -> None:
         """Put the keyboard on the first question."""
         self.inhale.setFocus()
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether an answer stands here that is not recorded."""
+        asked = (self.inhale, self.exhale, self.negative.question, self.positive.question)
+        return any(each.given is not None for each in asked) and self.record_button.isEnabled()
+
+    def kept(self) -> KeptRelease:
+        """What was entered, so that tests left half-way come back as they were."""
+        return KeptRelease(self.inhale.given, self.exhale.given, self.negative.kept(), self.positive.kept())
+
+    def bring_back(self, kept: KeptRelease) -> None:
+        """Show what was entered before."""
+        self.inhale.show_given(kept.inhale)
+        self.exhale.show_given(kept.exhale)
+        self.negative.bring_back(kept.negative)
+        self.positive.bring_back(kept.positive)
 
     @Slot()
     def submit(self) -> None:
@@ -307,6 +357,20 @@ class WorksCard(StepCard):
     def focus_first(self) -> None:
         """Put the keyboard on the question."""
         self.question.setFocus()
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether an answer stands here that is not recorded."""
+        return self.question.given is not None and self.record_button.isEnabled()
+
+    def kept(self) -> tuple[str | None, str]:
+        """What was entered, so that a test left half-way comes back as it was."""
+        return self.question.given, self.note_field.text()
+
+    def bring_back(self, kept: tuple[str | None, str]) -> None:
+        """Show what was entered before."""
+        self.question.show_given(kept[0])
+        self.note_field.setText(kept[1])
 
     @Slot()
     def submit(self) -> None:

@@ -4,6 +4,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.window.look.words import MINUS
 from fleetbench.workshop.bench.equipment import EquipmentRow
 from fleetbench.workshop.bench.measured import Stamped
@@ -111,4 +112,6 @@ def recorded_words(tests: tuple[RecordedTest, ...]) -> str:
     """What was recorded, and which lines of tickets it ticked."""
     verdicts = ", ".join(test.answer.verdict.value for test in tests)
     ticked = [line for test in tests for line in test.ticked]
+    rejects = [test.answer.sentence for test in tests if test.answer.verdict is Verdict.REJECT]
+    verdicts += f". Rejected: {' '.join(rejects).rstrip('.')}" if rejects else ""
     return f"Recorded: {verdicts}." + (f" Ticked on the ticket: {'; '.join(ticked)}." if ticked else "")

@@ -36,7 +36,6 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Job, Refresher
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.pictures import picture_of
 from fleetbench.workshop.canisters.history import fill_label
 from fleetbench.workshop.canisters.packing import (
@@ -50,7 +49,6 @@ from fleetbench.workshop.canisters.packing import (
     pack_choices,
 )
 from fleetbench.workshop.core.workplace import Shop, read_centre
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 _WIDE = 270 * GRID
 
@@ -293,7 +291,7 @@ ACTS = (
 
 
 class CanisterBench(QWidget):
-    """The row of acts, for the canister that is chosen; `person`, who is at the bench, is placed by the page.
+    """The row of acts, for the canister that is chosen.
 
     Signals:
         changed: one line that says what was done; whoever shows the canister loads it again.
@@ -320,8 +318,6 @@ class CanisterBench(QWidget):
         self._has_fill = False
         self._dialog: QDialog | None = None
         self.buttons: dict[str, QPushButton] = {}
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
@@ -335,30 +331,17 @@ class CanisterBench(QWidget):
             line.addWidget(button)
         line.addStretch(1)
         self.choose(None, "", False)
-        self._people_asked = False
 
     @property
     def dialog(self) -> QDialog | None:
         """The dialog that is open, if any."""
         return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
 
-    def ask_people(self) -> None:
-        """Load who may stand at the bench, once."""
-        if not self._people_asked:
-            self._people_asked = True
-            shop = self._shop
-            self._run(lambda: list_people(shop), self._show_people)
-
     def choose(self, part_id: int | None, name: str, has_fill: bool) -> None:
         """Act on this canister."""
         self._part_id, self._name, self._has_fill = part_id, name, has_fill
         for act in ACTS:
             self.buttons[act.name].setEnabled(part_id is not None and (has_fill or act.name == "pack"))
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     @Slot()
     def pack(self) -> None:
@@ -460,8 +443,3 @@ class CanisterBench(QWidget):
         job: Job = self._background.run(work, self)
         job.succeeded.connect(then)
         job.refused.connect(self.refused)
-
-    def _show_people(self, people: object) -> None:
-        assert isinstance(people, tuple)
-        listed: tuple[PersonRow, ...] = people
-        self.person.show_people(listed, self._shop.person_id)

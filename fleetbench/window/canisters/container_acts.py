@@ -7,6 +7,7 @@ from itertools import pairwise
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -38,7 +39,7 @@ class ReceiveDialog(ActDialog):
         self.lot, self.last = _line("lot", self), _line("last good day", self)
         self.last.setPlaceholderText("2028-01-31")
         self.last.setToolTip("As it is marked on the container; left empty where nothing is marked.")
-        self.kg = DecimalField("kilograms", self)
+        self.kg = DecimalField("kilograms", self, quantity=CONTAINER_MASS)
         rows = QHBoxLayout()
         rows.setSpacing(BLOCK)
         rows.addLayout(_labelled("Lot", self.lot, self))

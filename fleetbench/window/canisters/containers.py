@@ -26,7 +26,6 @@ from fleetbench.window.look.theme import CLOSE, GRID, Theme, font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.canisters.containers import (
     AbsorbentStock,
     ContainerOutlook,
@@ -35,7 +34,6 @@ from fleetbench.workshop.canisters.containers import (
     open_container,
 )
 from fleetbench.workshop.canisters.list import day_word
-from fleetbench.workshop.people.list import list_people
 
 SHADES = (0.95, 0.7, 0.48, 0.3)
 _LEAST_NAMED_SHARE = 0.1
@@ -187,19 +185,15 @@ class ContainerList(ListPage[ContainerEntry]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         self._context, self._shop = context, context.shop
-        self._people_asked = False
         self._dialog: QDialog | None = None
         super().__init__(context.theme, context.background, _spec(context), parent)
         self.buttons: dict[str, QPushButton] = {}
-        self.person = BenchPerson(self)
         self._acts = self._make_acts()
         self.pace = text_label("", "body", self)
         self.plot = UsePlot(context.theme, self)
-        self.heading.addWidget(self.person)
         self.content.insertWidget(2, self._acts)
         self.content.insertWidget(3, self.pace)
         self.content.addWidget(self.plot)
-        self.person.chosen.connect(self.set_person)
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
 
@@ -229,11 +223,6 @@ class ContainerList(ListPage[ContainerEntry]):
         """The container that is chosen."""
         current = self.table.currentIndex()
         return self.model.row_at(current.row()).row if current.isValid() else None
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     @Slot()
     def receive(self) -> None:
@@ -302,14 +291,6 @@ class ContainerList(ListPage[ContainerEntry]):
             self.plot.show_use(stock.use)
         self.plot.setVisible(self.model.total > 0)
         self._allow()
-        if not self._people_asked:
-            self._people_asked = True
-            shop = self._shop
-            self._run(lambda: list_people(shop), self._show_people)
-
-    def _show_people(self, people: object) -> None:
-        assert isinstance(people, tuple)
-        self.person.show_people(people, self._shop.person_id)
 
     @Slot(QModelIndex, QModelIndex)
     def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:

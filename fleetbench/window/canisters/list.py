@@ -16,10 +16,10 @@ from fleetbench.window.canisters.clocks import GAUGE_WIDTH, TICK_MS, GaugeDelega
 from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.marks import OK, STOP, Mark
+from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, figure
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.canisters.list import CanisterRow, list_canisters
+from fleetbench.workshop.canisters.list import OUT, CanisterRow, list_canisters
 from fleetbench.workshop.canisters.plan import Asked, FillAnswer, FillGauge, FillOutlook, fill_outlook
 
 
@@ -53,7 +53,6 @@ class CanisterList(ListPage[CanisterEntry]):
             context.theme, context.background, context.shop, context.zone, keys_on=self.table, parent=self
         )
         self.plan = PlanPanel(context.theme, self)
-        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.plan)
         self._gauge_column = [each.key for each in self.model.columns].index("left")
@@ -99,7 +98,6 @@ class CanisterList(ListPage[CanisterEntry]):
         self.bench.setVisible(shown)
         if self.model.rows:
             self.plan.show_outlook(self.model.row_at(0).outlook)
-        self.bench.ask_people()
         self._choose_current()
 
     def _share_at(self, row: int) -> float | None:
@@ -173,6 +171,8 @@ def plan_words(entry: CanisterEntry) -> str:
     answer = entry.answer
     if answer is None or answer.fill is None:
         return NONE
+    if entry.row.state == OUT:
+        return "not known while it is out"
     return f"yes, {over_by(answer)} over" if answer.answer else f"no, {short_by(answer)} short"
 
 
@@ -180,6 +180,8 @@ def plan_mark(entry: CanisterEntry) -> Mark | None:
     """Yes or no by shape too."""
     if entry.answer is None or entry.answer.fill is None:
         return None
+    if entry.row.state == OUT:
+        return UNKNOWN
     return OK if entry.answer.answer else STOP
 
 
@@ -200,7 +202,10 @@ def _clock_column(key: str, title: str, rule: AbsorbentRule, now: Any, context: 
 
     def mark(entry: CanisterEntry) -> Mark | None:
         of = clock(entry)
-        return None if of is None else told(of, now(), context.zone)[0]
+        if of is None:
+            return None
+        found = told(of, now(), context.zone)[0]
+        return UNKNOWN.worded(found.word) if found.rank == 0 and entry.row.state == OUT else found
 
     def ends(entry: CanisterEntry) -> datetime | None:
         of = clock(entry)

@@ -10,6 +10,7 @@ from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
+from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -53,8 +54,8 @@ class PackDialog(ActDialog):
         self.filled.setFocus()
 
     def _build(self) -> None:
-        self.filled = _bench_field("filled mass", self)
-        self.tare = _bench_field("empty mass", self)
+        self.filled = _bench_field("filled mass", self, FILLED_MASS)
+        self.tare = _bench_field("empty mass", self, EMPTY_MASS)
         masses = QHBoxLayout()
         masses.setSpacing(BLOCK)
         masses.addLayout(with_unit(self.filled, "Filled canister", "g", self))
@@ -91,6 +92,7 @@ class PackDialog(ActDialog):
         self.note.setText(f"{choices.part_type}, {where}; {least}{full}")
         if not self.tare.is_said:
             self.tare.show_value(choices.tare_g, 0)
+        self.tare.expect(last=choices.tare_g)
         self._fill_containers(choices)
         self.scale.clear()
         self.scale.addItem("not named", None)
@@ -209,8 +211,8 @@ def scale_words(each: ScaleChoice) -> str:
     return f"{each.name}, {u}{lacks}"
 
 
-def _bench_field(name: str, parent: QWidget) -> DecimalField:
-    field = DecimalField(name, parent)
+def _bench_field(name: str, parent: QWidget, quantity: Quantity) -> DecimalField:
+    field = DecimalField(name, parent, quantity=quantity)
     field.setProperty("bench", True)
     return field
 

@@ -27,6 +27,7 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.canisters import list as canisters
 from fleetbench.workshop.canisters.history import CanisterStory, FillTale, canister_story
 from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, RatingLine, canister_page
+from fleetbench.workshop.canisters.runs import started_words
 
 _TOLD_FILLS = 6
 _TOLD_ENTRIES = 40
@@ -58,7 +59,6 @@ class CanisterRecord(RecordPage):
         super().__init__(context.theme, context.background, load, parent)
         self.clocks = ClockStrip(context.theme, shop.clock, zone, self)
         self.bench = CanisterBench(context.theme, context.background, shop, zone, keys_on=self._scroll, parent=self)
-        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.clocks)
         self.bench.changed.connect(self._on_changed)
@@ -72,7 +72,6 @@ class CanisterRecord(RecordPage):
         if story is not None:
             self.clocks.show_clocks(story.clocks)
             self.bench.choose(story.part_id, story.canister, bool(story.fills) and story.fills[0].standing)
-            self.bench.ask_people()
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:
@@ -271,7 +270,7 @@ def _runs(fill: FillStory, zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    moment(run.started_at, zone),
+                    started_words(run.started_at, run.ended_by, zone),
                     figure(run.loop_minutes, "min", 0),
                     percent(run.used_after),
                     said(run.diver),

@@ -2,19 +2,20 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
-from fleetbench.window.look.words import moment, said
+from fleetbench.window.look.words import day_and_start, moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.canisters.plan import work_choices
 from fleetbench.workshop.canisters.runs import RunChoices, RunEntry, correct_run, log_run, run_choices
@@ -23,10 +24,15 @@ from fleetbench.workshop.core.workplace import Shop
 CLOCKS = (AnswerKey("1", "loop minutes", "loop"), AnswerKey("2", "dive minutes", "dive"))
 HINT = (
     "Loop minutes count from the first breath, pre-breathe and surface with them. Where only dive time is known, ten "
-    "minutes a dive are added. Key /: not known, which counts as the coldest or deepest row of the table."
+    "minutes a dive are added. Key /: not known, which counts as the coldest or deepest row of the table. "
+    "Started: day and time, or the day alone. What is not known is not made up: the fill's clocks then run from the "
+    "earliest it can have been."
 )
 
 _WIDE = 190 * GRID
+
+
+ASKED = (("minutes", LOOP_MINUTES), ("coldest water", WATER), ("deepest", DEPTH), ("dives", None))
 
 
 class RunDialog(ActDialog):
@@ -65,7 +71,7 @@ class RunDialog(ActDialog):
 
     def _build(self) -> None:
         self.minutes, self.coldest, self.deepest, self.dives = (
-            DecimalField(name, self) for name in ("minutes", "coldest water", "deepest", "dives")
+            DecimalField(name, self, quantity=quantity) for name, quantity in ASKED
         )
         self.dives.show_value(1, 0)
         self.order = (self.minutes, self.coldest, self.deepest)
@@ -83,7 +89,7 @@ class RunDialog(ActDialog):
         self.clock.show_given("loop")
         self.started = QLineEdit(self)
         self.started.setAccessibleName("started at")
-        self.started.setPlaceholderText("so that it ends now")
+        self.started.setPlaceholderText("not known")
         self.started.setMaximumWidth(46 * GRID)
         self.diver = QComboBox(self)
         self.diver.setAccessibleName("diver")
@@ -161,8 +167,7 @@ class RunDialog(ActDialog):
                 field.say_not_known()
             else:
                 field.setText(f"{value:g}")
-        if last.started_at is not None:
-            self.started.setText(moment(last.started_at, self._zone))
+        self.started.setText(self._shown(last))
         self.diver.setCurrentIndex(self.diver.findData(last.diver_id))
         self.unit.setCurrentIndex(self.unit.findText(last.unit or ""))
         if last.co2_l_min is not None and self.work_box.findData(last.co2_l_min) < 0:
@@ -179,13 +184,16 @@ class RunDialog(ActDialog):
         if wrong is None or self.choices is None or self.choices.last_run is None:
             raise Refused("run: none of this fill is recorded; there is nothing to put right")
         before, why = self.choices.last_run, self.why.text()
-        right = replace(entry, started_at=self._unmoved(before, entry), line_id=before.line_id)
+        right = replace(entry, line_id=before.line_id)
+        if self.started.text().strip() == self._shown(before):
+            # The field shows minutes, and in the hour that comes twice not even which one; what nobody touched stays.
+            right = replace(right, started_at=before.started_at, on=before.on)
         return lambda: correct_run(shop, part_id, wrong, reason=why, instead=right)
 
-    def _unmoved(self, before: RunEntry, entry: RunEntry) -> datetime | None:
-        # The field shows minutes, and in the hour that comes twice not even which one; what nobody touched stays.
-        shown = moment(before.started_at, self._zone)
-        return before.started_at if self.started.text().strip() == shown else entry.started_at
+    def _shown(self, run: RunEntry) -> str:
+        if run.started_at is not None:
+            return moment(run.started_at, self._zone)
+        return run.on.isoformat() if run.on is not None else ""
 
     def entry(self) -> RunEntry:
         """The run as it stands in the fields; Refused names a field."""
@@ -197,11 +205,13 @@ class RunDialog(ActDialog):
             if not field.is_said:
                 field.setFocus()
                 raise Refused(f"{field.name}: is missing; enter it, or press / for not known")
+        on, started = self._started()
         return RunEntry(
             minutes=minutes,
             clock=self.clock.given or "loop",
             dives=int(dives) if dives is not None else 1,
-            started_at=self._started(),
+            started_at=started,
+            on=on,
             coldest_c=self.coldest.value(),
             deepest_m=self.deepest.value(),
             co2_l_min=self.work_box.currentData(),
@@ -209,16 +219,17 @@ class RunDialog(ActDialog):
             unit=self.unit.currentText() or None,
         )
 
-    def _started(self) -> datetime | None:
+    def _started(self) -> tuple[date | None, datetime | None]:
+        """The day alone, or the start; neither where neither is known."""
         text = self.started.text().strip()
-        if not text:
-            return None
         try:
-            local = datetime.strptime(text, "%Y-%m-%d %H:%M")
+            on, start = day_and_start(text)
         except ValueError:
-            raise Refused(f"started at: {text!r} is no time; enter it as 2026-05-04 09:30") from None
+            raise Refused(f"started at: {text!r} is no time; enter it as 2026-05-04 09:30, or the day alone") from None
+        if on is None or start is None:
+            return on, None
         try:
-            return moment_at(local, self._zone)
+            return None, moment_at(datetime.combine(on, start), self._zone)
         except ValueError as fault:
             raise Refused(f"started at: {fault}") from None
 

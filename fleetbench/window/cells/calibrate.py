@@ -1,6 +1,5 @@
 """The page on which the cells of one unit are calibrated: steps from top to bottom, by keyboard alone if wanted."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -10,23 +9,26 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.settings import data_folder
 from fleetbench.window.cells.flush import NEW_KEY, SAME_KEY
 from fleetbench.window.cells.session import SessionForm
 from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
+from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.bench.sessions import (
     PRESSURE_MOVES_MBAR,
     Equipment,
+    LastConditions,
     SessionFacts,
     bench_equipment,
+    last_conditions,
     open_session,
 )
 from fleetbench.workshop.cells.calibrate import Preview, Recorded, correct, plan, preview, record
@@ -35,8 +37,9 @@ from fleetbench.workshop.cells.entry import CalibrationEntry, as_content, from_c
 from fleetbench.workshop.cells.plan import CalibrationPlan
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
 
+READ_FIRST = "Read the outcome, then record it."
+FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
 TORN_DRAFT = "draft: cannot be read; throw it away and start again"
 
 
@@ -50,8 +53,8 @@ class Opened:
 
     held: CalibrationPlan
     equipment: tuple[Equipment, ...]
-    people: Sequence[PersonRow]
     draft: Draft | None
+    last: LastConditions
 
 
 class CalibratePage(Page):
@@ -84,6 +87,8 @@ class CalibratePage(Page):
         self.recorded: Recorded | None = None
         self._draft: Draft | None = None
         self._correcting: int | None = None
+        self._shown: CalibrationEntry | None = None
+        self._wants_outcome = False
         self._loader, self._previewer, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
         self._connect()
@@ -93,8 +98,6 @@ class CalibratePage(Page):
         self.tag_field.setPlaceholderText("Unit: tag or scan")
         self.tag_field.setAccessibleName("unit")
         self.tag_field.setMaximumWidth(48 * GRID)
-        self.person = BenchPerson(self)
-        self.heading.addWidget(self.person)
         self.heading.addWidget(self.tag_field)
         self._offer = QWidget(self)
         self._offer_words = text_label("", "body", self._offer)
@@ -118,7 +121,6 @@ class CalibratePage(Page):
 
     def _connect(self) -> None:
         self.tag_field.returnPressed.connect(self._on_tag)
-        self.person.chosen.connect(self.set_person)
         self.go_on_button.clicked.connect(self._on_go_on)
         self.throw_button.clicked.connect(self._on_throw)
         self._loader.loaded.connect(self._on_loaded)
@@ -126,6 +128,7 @@ class CalibratePage(Page):
         self._previewer.loaded.connect(self._on_previewed)
         self._previewer.refused.connect(self._on_not_previewed)
         self._keeper.refused.connect(self.banner.say_refused)
+        self._background.signed_in.changed.connect(self.refresh)  # a session is one person's
 
     def show_key(self, key: str) -> None:
         """Go on with the unit of that tag, or begin it."""
@@ -151,12 +154,6 @@ class CalibratePage(Page):
         else:
             self.sheet.go_on()
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench; the sessions shown are this person's."""
-        self._shop = self._shop.as_person(person_id)
-        self.refresh()
-
     # loading
 
     def _load(self, tag: str) -> None:
@@ -164,7 +161,7 @@ class CalibratePage(Page):
 
         def load() -> Opened:
             held = plan(shop, tag)
-            return Opened(held, bench_equipment(shop), list_people(shop), drafts.load(held.tag))
+            return Opened(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
 
         self._loader.ask(load)
 
@@ -175,11 +172,11 @@ class CalibratePage(Page):
             kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)
         self._drop_sheet()
         self._empty.hide()
-        self.person.show_people(opened.people, self._shop.person_id)
         self.set_title(f"Calibrate {opened.held.tag}")
         self.set_summary(unit_words(opened.held, self._zone))
         self.tag_field.clear()
         self.sheet = CalibrationSheet(self.theme, opened.held, opened.equipment, self._shop.clock, self._zone, self)
+        self.sheet.session.expect(opened.last)
         self._body.addWidget(self.sheet, 1)
         self._wire(self.sheet)
         if kept is not None:
@@ -218,6 +215,7 @@ class CalibratePage(Page):
         sheet.outcome.next_requested.connect(self.tag_field.setFocus)
 
     def _drop_sheet(self) -> None:
+        self._shown = None
         if self.sheet is not None:
             self._body.removeWidget(self.sheet)
             self.sheet.hide()
@@ -319,6 +317,11 @@ class CalibratePage(Page):
 
     @Slot()
     def _on_changed(self) -> None:
+        if self._shown is not None and self.sheet is not None:
+            now = self._entered()
+            if now is None or _judged_part(now[0]) != self._shown:
+                self._shown = None
+                self.sheet.show_unjudged()
         self._keep_draft()
         self._ask_preview()
 
@@ -337,16 +340,25 @@ class CalibratePage(Page):
         entered = self._entered()
         if entered is not None:
             shop, entry = self._shop, entered[0]
-            self._previewer.ask(lambda: (entry.tag, preview(shop, entry)))
+            self._previewer.ask(lambda: (entry, preview(shop, entry)))
 
     @Slot(object)
-    def _on_previewed(self, found: tuple[str, Preview]) -> None:
-        tag, seen = found
-        if self.sheet is None or self.sheet.held.tag != tag:
+    def _on_previewed(self, found: tuple[CalibrationEntry, Preview]) -> None:
+        entry, seen = found
+        if self.sheet is None or self.sheet.held.tag != entry.tag:
+            return
+        now = self._entered()
+        if now is None or _judged_part(now[0]) != _judged_part(entry):
+            # What was judged is not what stands on the page any more; the newer readings are on their way.
+            self._ask_preview()
             return
         if self.recorded is None:
             self.banner.clear()
-        self.sheet.show_preview(seen)
+        shown = self.sheet.show_preview(seen, whole=self._wants_outcome)
+        self._shown = _judged_part(entry) if shown else None
+        if self._shown is not None and self._wants_outcome:
+            self.banner.say_note(READ_FIRST)
+        self._wants_outcome = False
         self.previewed.emit()
 
     @Slot(str)
@@ -360,7 +372,10 @@ class CalibratePage(Page):
 
     @Slot()
     def record(self) -> None:
-        """Record what stands on the page, or put the recorded one right with it."""
+        """Record what stands on the page, or correct the recorded one with it.
+
+        Only what was judged with its outcome on the page is recorded; else the outcome is shown first.
+        """
         sheet = self.sheet
         if sheet is None or (self.recorded is not None and self._correcting is None):
             return
@@ -368,10 +383,19 @@ class CalibratePage(Page):
         if why_not:
             self.banner.say_refused(why_not)
             return
+        try:
+            settle_all(sheet)
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
         entered = self._entered()
         if entered is None:
             return
         shop, entry, correcting = self._shop, entered[0], self._correcting
+        if _judged_part(entry) != self._shown:
+            self._wants_outcome = True
+            self._ask_preview()
+            return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:
             job = self._background.run(lambda: record(shop, entry), self)
@@ -393,7 +417,8 @@ class CalibratePage(Page):
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
         holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
-        self.banner.say_note(f"Recorded: {done.outcome.worst.value}. {holds}F2 puts a typing slip right until {until}.")
+        words = f"Recorded: {done.outcome.worst.value}. {holds}F2 corrects a typing error until {until}."
+        self.banner.say_recorded(words, rejected=done.outcome.worst is Verdict.REJECT)
         sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
         self.finished.emit(done.tag)
@@ -464,19 +489,37 @@ class CalibratePage(Page):
     # Qt overrides
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        focused, flush = self.focusWidget(), self.sheet.flush if self.sheet is not None else None
+        flush = self.sheet.flush if self.sheet is not None else None
         if flush is not None and event.text() == SAME_KEY and flush.same_button.isEnabled():
             flush.stamp_same()
-        elif flush is not None and event.text() == NEW_KEY and flush.new_button.isEnabled():
+        elif flush is not None and event.text() == NEW_KEY and flush.start_button.isEnabled():
             flush.stamp_new()
         elif event.key() == Qt.Key.Key_F2:
             self.put_right()
         elif event.key() in ENTER and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.record()
-        elif event.key() in ENTER and isinstance(focused, QPushButton):
-            focused.click()
+        elif event.key() in ENTER and isinstance(self.focusWidget(), QPushButton):
+            self._on_enter(self.focusWidget(), again=event.isAutoRepeat())
         else:
             super().keyPressEvent(event)
+
+    def _on_enter(self, button: QWidget, *, again: bool) -> None:
+        """Enter presses the button, but starts no clock, and records no outcome that nobody can have read yet."""
+        assert isinstance(button, QPushButton)
+        sheet = self.sheet
+        if again:
+            return
+        if sheet is not None and button in sheet.flush.clock_buttons:
+            self.question.say_note(FLUSH_KEYS)
+        elif sheet is not None and button is sheet.outcome.record_button and sheet.outcome.is_fresh:
+            self.question.say_note(READ_FIRST)
+        else:
+            button.click()
+
+
+def _judged_part(entry: CalibrationEntry) -> CalibrationEntry:
+    """What an outcome is worked out of: everything but the note and what was set in the handsets themselves."""
+    return replace(entry, note=None, handsets=())
 
 
 def list_page(context: PageContext) -> CalibratePage:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import FRACTION_SET, ROOM_PRESSURE, ROOM_TEMPERATURE, SHOWN_PO2
 from fleetbench.window.cells.grid import ReadingGrid
 from fleetbench.window.forms.fields import DecimalField, StepCard, labelled, with_unit
 from fleetbench.window.forms.figure import FigureField, bar_rule, pot_rule, zero_rule
@@ -19,6 +20,9 @@ PANELS = (
     ("handsets", "Handsets' own calibration"),
     ("note", "Temperature in oxygen, note"),
 )
+
+
+HANDSET_QUANTITIES = (FRACTION_SET, ROOM_PRESSURE, SHOWN_PO2, SHOWN_PO2)
 
 
 class ExtrasCard(StepCard):
@@ -68,6 +72,7 @@ class ExtrasCard(StepCard):
         self.pot_bar = FigureField(bar_rule(1.0, 2.4), "oxygen pressure in the pot", self)
         self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
+        self.pot_bar.passed.connect(self.pot_grid.focus_first)
         self.pot_bar.asked.connect(self.asked)
         self.pot_grid.asked.connect(self.asked)
         self.add_pot = plain_button(self.theme, "Add the point", "", self)
@@ -114,9 +119,13 @@ class ExtrasCard(StepCard):
         self.handset_fields: dict[int, tuple[DecimalField, ...]] = {}
         for row, reader in enumerate(self._held.readers):
             grid.addWidget(text_label(reader.name, "strong", panel), row, 0)
-            fields = tuple(DecimalField(f"{name} of {reader.name}", panel) for name, _, _ in columns)
+            fields = tuple(
+                DecimalField(f"{name} of {reader.name}", panel, quantity=quantity)
+                for (name, _, _), quantity in zip(columns, HANDSET_QUANTITIES, strict=True)
+            )
             for column, (field, (_, title, unit)) in enumerate(zip(fields, columns, strict=True), start=1):
                 field.editingFinished.connect(self.changed)
+                field.asked.connect(self.asked)
                 grid.addLayout(with_unit(field, title, unit, panel), row, column)
             self.handset_fields[reader.reader_id] = fields
         grid.setColumnStretch(len(columns) + 1, 1)
@@ -126,7 +135,7 @@ class ExtrasCard(StepCard):
         return panel
 
     def _note_panel(self) -> QWidget:
-        self.oxygen_temperature = DecimalField("temperature in oxygen", self)
+        self.oxygen_temperature = DecimalField("temperature in oxygen", self, quantity=ROOM_TEMPERATURE)
         self.note_field = QLineEdit(self)
         self.note_field.setAccessibleName("note")
         self.oxygen_temperature.editingFinished.connect(self.changed)

@@ -19,6 +19,7 @@ from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling
 
 SAME_KEY = "+"
 NEW_KEY = "*"
+START_WORDS = f"Start the flush   {NEW_KEY}"
 
 
 class FlushCard(StepCard):
@@ -52,7 +53,7 @@ class FlushCard(StepCard):
 
     def _build(self) -> None:
         self.note.setText(flush_words(self._held.flush))
-        self.start_button = for_bench(lead_button(self.theme, "Start the flush", "", self))
+        self.start_button = for_bench(lead_button(self.theme, START_WORDS, "", self))
         self.clock_label = text_label("0:00", "reading", self)
         self.same_button = for_bench(plain_button(self.theme, f"No digit changed   {SAME_KEY}", "", self))
         self.new_button = for_bench(plain_button(self.theme, f"New figures   {NEW_KEY}", "", self))
@@ -212,6 +213,11 @@ class FlushCard(StepCard):
         self.grid.focus_first()
 
     @property
+    def is_typing(self) -> bool:
+        """True while new figures are being typed."""
+        return self.started_at is not None and bool(self._grids) and (self.grid.is_open or not self.grid.is_complete)
+
+    @property
     def can_stamp_same(self) -> bool:
         """True once every cell has a figure on the reader that is stamped."""
         return (
@@ -265,7 +271,7 @@ class FlushCard(StepCard):
 
     def _show_state(self) -> None:
         running = self.started_at is not None
-        self.start_button.setText("Start the flush anew" if running else "Start the flush")
+        self.start_button.setText("Start the flush again" if running else START_WORDS)
         for grid in self._grids.values():
             grid.setEnabled(running)
         self.same_button.setEnabled(running)
@@ -304,6 +310,11 @@ class FlushCard(StepCard):
     @Slot()
     def _on_completed(self) -> None:
         self.same_button.setFocus()
+
+    @property
+    def clock_buttons(self) -> tuple[QPushButton, ...]:
+        """The buttons that start or stamp the clock: by their keys, a press or Space, never by a habitual Enter."""
+        return self.start_button, self.same_button, self.new_button
 
     # Qt overrides
 

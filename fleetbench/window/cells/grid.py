@@ -13,7 +13,8 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import SHAPE_SIDE, paint_shape
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme
-from fleetbench.workshop.cells.plan import CalibrationPlan, Shown
+from fleetbench.workshop.bench.sessions import SessionFacts
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, Shown
 
 RuleMaker = Callable[[float, CellLimits], FigureRule]
 """Makes the rule of a field from the display's last digit and the cell's limits."""
@@ -94,13 +95,15 @@ class ReadingGrid(QWidget):
 
     Signals:
         entered: slot and reader of a figure that was just given.
-        completed: the last figure was given and the cursor has nowhere to go inside the grid.
+        emptied: slot and reader of a figure that stands there no more.
+        completed: Enter in the last field, with every figure given.
         asked: a line that asks about a figure; empty once settled.
         paste_wanted: the table on the clipboard is for this grid.
         left_back: Backspace in the first field.
     """
 
     entered = Signal(int, int)
+    emptied = Signal(int, int)
     completed = Signal()
     asked = Signal(str)
     paste_wanted = Signal()
@@ -142,6 +145,8 @@ class ReadingGrid(QWidget):
                     grid.addWidget(text_label("not read here", "small", self), row, column)
                     continue
                 field = self._field(shown, rule, position.name, reader.name, position.limits)
+                if shown.what == "mV":
+                    field.last = _expected_mv(self.point, position, self._held.session)
                 self.fields[position.slot_id, reader.reader_id] = field
                 grid.addLayout(_beside(field, field.rule.unit, self), row, column)
             self.ends[position.slot_id] = RowWords(self._theme, self)
@@ -169,6 +174,8 @@ class ReadingGrid(QWidget):
         made = rule(shown.resolution, limits) if shown.what == "mV" else in_bar
         field = FigureField(made, f"{cell} on {reader}", self)
         field.entered.connect(self._on_entered)
+        field.passed.connect(self._on_passed)
+        field.emptied.connect(self._on_emptied)
         field.stepped.connect(self._on_stepped)
         field.backed.connect(self._on_backed)
         field.asked.connect(self.asked)
@@ -176,7 +183,7 @@ class ReadingGrid(QWidget):
 
     def figures(self) -> dict[Key, float | None]:
         """What was given, None for not known; fields that are empty are left out."""
-        return {key: field.value for key, field in self.fields.items() if field.is_filled and not field.is_asking}
+        return {key: field.value for key, field in self.fields.items() if field.is_filled and not field.is_open}
 
     def show_figures(self, figures: dict[Key, float | None]) -> None:
         """Show these in place of what was there."""
@@ -195,7 +202,7 @@ class ReadingGrid(QWidget):
     @property
     def is_complete(self) -> bool:
         """True once every field has a figure or is said to be not known."""
-        return all(field.is_filled and not field.is_asking for field in self.fields.values())
+        return all(field.is_filled and not field.is_open for field in self.fields.values())
 
     def show_end(self, slot_id: int, end: RowEnd) -> None:
         """Show words at a row's end."""
@@ -229,16 +236,36 @@ class ReadingGrid(QWidget):
 
     @Slot()
     def _on_entered(self) -> None:
+        """Lead on by itself into an empty field only: what stands in one is written over by nobody unseen."""
         key = self._key_of(self.sender())
-        place = self._order.index(key)
-        if self.fields[key].is_filled:
-            self.entered.emit(*key)
-        if place + 1 < len(self._order):
-            following = self.fields[self._order[place + 1]]
+        self.entered.emit(*key)
+        following = self._following(key)
+        if following is not None and not following.is_filled and self.fields[key].hasFocus():
+            following.setFocus()
+
+    @Slot()
+    def _on_passed(self) -> None:
+        following = self._following(self._key_of(self.sender()))
+        if following is not None:
             following.setFocus()
             following.selectAll()
-        elif not self.focus_next_empty():
+        elif self.is_complete:
             self.completed.emit()
+        elif self.focus_next_empty():
+            self.asked.emit("Not every field has a figure yet: here is the first without.")
+
+    @Slot()
+    def _on_emptied(self) -> None:
+        self.emptied.emit(*self._key_of(self.sender()))
+
+    def _following(self, key: Key) -> FigureField | None:
+        place = self._order.index(key) + 1
+        return self.fields[self._order[place]] if place < len(self._order) else None
+
+    @property
+    def is_open(self) -> bool:
+        """True while a figure is half typed, asked about or refused."""
+        return any(field.is_open for field in self.fields.values())
 
     @Slot(int, int)
     def _on_stepped(self, rows: int, columns: int) -> None:
@@ -273,6 +300,14 @@ class ReadingGrid(QWidget):
 
 PO2_RANGES = {"air": (0.15, 0.30), "oxygen": (0.60, 1.20), "zero": (0.0, 0.1), "pot": (0.6, 3.0)}
 """Partial pressures in bar outside which a reader that shows pO2 is asked about, by point."""
+
+
+def _expected_mv(point: str, position: CellPosition, bench: SessionFacts | None) -> float | None:
+    """What a cell showed last at this point, taken from 1013 mbar to the pressure of the session; None not known."""
+    if position.last is None or bench is None:
+        return None
+    at_normal = {"air": position.last.air_mv, "oxygen": position.last.oxygen_mv}.get(point)
+    return None if at_normal is None else at_normal * bench.pressure_mbar / 1013.25
 
 
 def _beside(field: FigureField, unit: str, parent: QWidget) -> QHBoxLayout:

@@ -3,13 +3,16 @@
 The last step: what the readings say of each cell, why, what to do next, and under which limits.
 """
 
+from time import monotonic
+
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.judge import BlameKind, CalibrationOutcome, CellOutcome
-from fleetbench.records.core.errors import Refused
+from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.cells.words import (
+    ground_words,
     limits_words,
     linearity_words,
     millivolt_words,
@@ -56,7 +59,7 @@ class HeadCard(StepCard):
         super().__init__(theme, "2  Head", parent)
         self.head = Question(theme, "Dry, and at room temperature for 30 minutes?", HEAD_ANSWERS, self)
         self.vented = Question(theme, "Vented to the room at the oxygen point?", VENTED_ANSWERS, self)
-        self.over_pressure = DecimalField("over-pressure", self)
+        self.over_pressure = DecimalField("over-pressure", self, quantity=OVER_PRESSURE)
         self._over = QWidget(self)
         over = QHBoxLayout(self._over)
         over.setContentsMargins(0, 0, 0, 0)
@@ -79,6 +82,7 @@ class HeadCard(StepCard):
         self.head.answered.connect(self._on_head)
         self.vented.answered.connect(self._on_vented)
         self.over_pressure.editingFinished.connect(self.changed)
+        self.over_pressure.asked.connect(self.refused)
 
     @property
     def is_answered(self) -> bool:
@@ -131,11 +135,6 @@ class HeadCard(StepCard):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in ENTER and self.over_pressure.hasFocus():
-            try:
-                self.over_pressure.value()
-            except Refused as refusal:
-                self.refused.emit(str(refusal))
-                return
             self.finished.emit()
             return
         super().keyPressEvent(event)
@@ -145,6 +144,10 @@ CAUTION = (
     "This says what was measured and under which limits, never that a unit may be dived. The maker's manual, the "
     "training standard and local rules stand above it."
 )
+
+
+READ_FIRST_S = 0.4
+"""How long an outcome stands on the page before Enter records it, so that a key pressed twice records nothing."""
 
 
 class OutcomeCard(StepCard):
@@ -186,17 +189,36 @@ class OutcomeCard(StepCard):
         self.correct_button.clicked.connect(self.correct_requested)
         self.ticket_button.clicked.connect(self.ticket_requested)
         self.next_button.clicked.connect(self.next_requested)
+        self._wants_focus = False
+        self._since: float | None = None
         self.show_recorded(False, False)
+
+    @property
+    def is_fresh(self) -> bool:
+        """True while an outcome has only just come to the page, or the keyboard to its button."""
+        return self._since is not None and monotonic() - self._since < READ_FIRST_S
+
+    def lead_to_record(self) -> None:
+        """Put the keyboard on the button that records, as soon as there is an outcome to record."""
+        self._wants_focus = self._since is None
+        if not self._wants_focus:
+            self._since = monotonic()
+            self.record_button.setFocus()
 
     def say_waiting(self, line: str) -> None:
         """Show no outcome, and what it waits for."""
+        self._since = None
         self.waiting.setText(line)
         self.waiting.setVisible(bool(line))
         self._held.hide()
 
     def show_outcome(self, outcome: CalibrationOutcome) -> None:
         """Show the outcome in place of what was there."""
+        self._since = monotonic()
         self.waiting.hide()
+        if self._wants_focus:
+            self._wants_focus = False
+            self.record_button.setFocus()
         while (item := self._held_layout.takeAt(0)) is not None:
             if (widget := item.widget()) is not None:
                 widget.deleteLater()
@@ -231,11 +253,15 @@ class OutcomeCard(StepCard):
         grid.setColumnStretch(2, 1)
         grid.addWidget(text_label(cell.cell, "strong", row), 0, 0)
         grid.addWidget(MarkLabel(self.theme, outcome_mark(cell), "heading", row), 0, 1)
-        grid.addWidget(self._wrapped(f"Linearity {linearity_words(cell)} on {cell.reader}", "strong"), 0, 2)
-        figures = "; ".join(line for line in (millivolt_words(cell), verified_words(cell)) if line)
+        ground, linear = ground_words(cell), f"Linearity {linearity_words(cell)} on {cell.reader}"
+        grid.addWidget(self._wrapped(ground, "strong"), 0, 2)
+        beside = (linear if ground != linear else "", millivolt_words(cell), verified_words(cell))
+        figures = "; ".join(line for line in beside if line)
+        told = " ".join(each.sentence for each in cell.findings if each.sentence != ground)
         step = f"Next: {cell.next_step[:1].lower()}{cell.next_step[1:]}"
-        for number, (text, role) in enumerate(((figures, "small"), (cell.finding, "body"), (step, "body")), start=1):
-            grid.addWidget(self._wrapped(text, role), number, 2)
+        for number, (text, role) in enumerate(((figures, "small"), (told, "body"), (step, "body")), start=1):
+            if text:
+                grid.addWidget(self._wrapped(text, role), number, 2)
         return row
 
     def _wrapped(self, text: str, role: str) -> QWidget:

@@ -16,13 +16,14 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, plain_button
 from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
-from fleetbench.window.parts.page import fittings_table, limits_table
+from fleetbench.window.parts.page import condition_facts, condition_mark, fittings_table, limits_table
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
 
 EMPTY = nothing_recorded("No cells are recorded yet", "cells")
+WHERE_WORDS = {"quarantine": "set aside"}
 NOT_CALIBRATED = "not calibrated"
 SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."
 
@@ -111,13 +112,18 @@ def verdict_mark(row: CellRow) -> Mark:
 
 
 def life_mark(row: CellRow) -> Mark:
-    """How its life stands; the workshop has let a reject end it, and a forecast shorten it."""
-    return mark_for(row.life_state)
+    """The gravest of its condition and of its life, which a forecast may have shortened: never green beside a doubt."""
+    return max(mark_for(row.life_state), condition_mark(row.condition), key=_rank)
+
+
+def _rank(mark: Mark) -> int:
+    return mark.rank
 
 
 def where(row: CellRow) -> str:
     """Unit and position, or that the cell is not fitted."""
-    return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else spaced(row.part_state)
+    lies = WHERE_WORDS.get(row.part_state, row.part_state)
+    return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else lies
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
@@ -208,8 +214,9 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
     return Detail(
         row.serial,
         f"{row.part_type}, {where(row)}",
-        (verdict_mark(row),),
+        (condition_mark(row.condition), verdict_mark(row).worded(f"calibration: {verdict_mark(row).word}")),
         (
+            Section("Condition", condition_facts(row.condition)),
             Section(
                 "Last calibration",
                 (

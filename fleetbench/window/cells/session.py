@@ -9,14 +9,15 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.cells.words import comparison_words, session_words
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
-from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, settle_all, with_unit
+from fleetbench.window.forms.figure import ENTER, PURE
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, Theme
-from fleetbench.workshop.bench.sessions import Equipment, SessionFacts
+from fleetbench.workshop.bench.sessions import Equipment, LastConditions, SessionFacts
 from fleetbench.workshop.cells.entry import PaperConditions
 
 HINT = (
@@ -81,10 +82,12 @@ class SessionCard(StepCard):
         self.open_button.clicked.connect(self.submit)
 
     def _build_form(self) -> None:
-        self.pressure = DecimalField("pressure", self.form)
-        self.temperature = DecimalField("temperature", self.form)
-        self.humidity = DecimalField("humidity", self.form)
-        self.oxygen = DecimalField("oxygen", self.form)
+        self.pressure = DecimalField("pressure", self.form, quantity=ROOM_PRESSURE)
+        self.temperature = DecimalField("temperature", self.form, quantity=ROOM_TEMPERATURE)
+        self.humidity = DecimalField("humidity", self.form, quantity=HUMIDITY)
+        self.oxygen = DecimalField("oxygen", self.form, quantity=FLUSH_OXYGEN, rule=PURE)
+        for field in (self.pressure, self.temperature, self.humidity, self.oxygen):
+            field.asked.connect(self.refused)
         self.tools_of = {role: QComboBox(self.form) for role in ("barometer", "hygrometer", "analyser")}
         for role, box in self.tools_of.items():
             box.setAccessibleName(role)
@@ -155,6 +158,12 @@ class SessionCard(StepCard):
             wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
             box.setCurrentIndex(max(box.findData(wanted), 0) if wanted is not None else 0)
 
+    def expect(self, last: LastConditions) -> None:
+        """Say what was recorded last at this centre, against which a reading is seen."""
+        self.pressure.expect(last=last.pressure_mbar, hours=last.hours)
+        self.temperature.expect(last=last.temperature_c)
+        self.oxygen.expect(last=last.oxygen_shown_percent)
+
     def show_session(self, bench: SessionFacts | None, on_this_gas: Sequence[tuple[str, str]] = ()) -> None:
         """Show the session that holds in one line, and the other heads on its gas, or the form where there is none."""
         self._paper.hide()
@@ -217,6 +226,7 @@ class SessionCard(StepCard):
     def submit(self) -> None:
         """Hand on what stands in the form, or say what is wrong with it."""
         try:
+            settle_all(self.form)
             given = SessionForm(
                 self.pressure.value(), self.temperature.value(), self.humidity.value(), self.oxygen.value(),
                 *(self.tools_of[role].currentData() for role in ("analyser", "barometer", "hygrometer")),

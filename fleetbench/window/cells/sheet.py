@@ -15,7 +15,7 @@ from fleetbench.window.cells.flush import FlushCard
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.head import HeadCard, OutcomeCard
 from fleetbench.window.cells.session import PaperForm, SessionCard
-from fleetbench.window.cells.words import last_words, limits_words, linearity_words, outcome_mark
+from fleetbench.window.cells.words import last_words, limits_words, outcome_mark, row_end_words
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.figure import FigureField, air_rule, oxygen_rule
 from fleetbench.window.look.buttons import quiet_button, text_label
@@ -65,6 +65,7 @@ class CalibrationSheet(QScrollArea):
         self._settled = False
         self._locked = False
         self._prefilled: set[Key] = set()
+        self._own: set[Key] = set()
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -112,7 +113,10 @@ class CalibrationSheet(QScrollArea):
             end_title="Output" if point == "air" else "Verdict", parent=card,
         )  # fmt: skip
         example = "104 is 10.4" if point == "air" else "498 is 49.8"
-        card.note.setText(f"Digits without the point: {example}. Key / : not known. Each handset is read on its own.")
+        card.note.setText(
+            f"Digits without the point: {example}. Key / : not known. Enter leads on from the last. Each handset "
+            "is read on its own."
+        )
         paste = quiet_button(self.theme, "Paste table", "", card)
         paste.clicked.connect(self._on_paste_air if point == "air" else self._on_paste_oxygen)
         card.tools.addWidget(paste)
@@ -128,6 +132,8 @@ class CalibrationSheet(QScrollArea):
         self.head.changed.connect(self._on_changed)
         self.head.finished.connect(self.go_on)
         self.air.entered.connect(self._on_changed)
+        self.air.emptied.connect(self._on_emptied)
+        self.oxygen.emptied.connect(self._on_emptied)
         self.air.completed.connect(self.go_on)
         self.flush.started.connect(self._on_started)
         self.flush.stamped.connect(self._on_changed)
@@ -258,7 +264,7 @@ class CalibrationSheet(QScrollArea):
             self.oxygen.focus_next_empty()
         else:
             self.show_outcome_step()
-            self.outcome.record_button.setFocus()
+            self.outcome.lead_to_record()
 
     def show_outcome_step(self) -> None:
         """Scroll to the outcome."""
@@ -282,8 +288,12 @@ class CalibrationSheet(QScrollArea):
 
     # what is said of it
 
-    def show_preview(self, seen: Preview) -> None:
-        """Show what the readings say so far; the oxygen point opens once every cell has settled."""
+    def show_preview(self, seen: Preview, *, whole: bool = False) -> bool:
+        """Show what the readings say so far; the oxygen point opens once every cell has settled.
+
+        whole: show the outcome though the oxygen point is not taken. True where the outcome of exactly these readings
+        stands on the page.
+        """
         if self.air.is_complete:
             for cell in seen.outcome.cells:
                 self.air.show_end(self._slot_of(cell), _air_end(cell, cell.limits))
@@ -293,16 +303,24 @@ class CalibrationSheet(QScrollArea):
         # What is carried over now was not in the readings that were judged: they are judged anew.
         carried = self._settled and self._prefill()
         self.oxygen.clear_ends()
-        if self.oxygen.is_complete and not carried:
+        shown = not carried and (self.oxygen.is_complete or whole or not self.is_analysed)
+        if shown:
             for cell in seen.outcome.cells:
-                self.oxygen.show_end(self._slot_of(cell), RowEnd(outcome_mark(cell), linearity_words(cell)))
+                self.oxygen.show_end(self._slot_of(cell), RowEnd(outcome_mark(cell), row_end_words(cell)))
             self.outcome.show_outcome(seen.outcome)
         else:
             self.outcome.say_waiting(WAITING)
-        if self._settled and not was_settled:
+        # A hand that is typing is not led away from its field.
+        if self._settled and not was_settled and not (self.flush.is_typing or self.oxygen.is_open):
             self.go_on()
         if carried:
             self.changed.emit()
+        return shown
+
+    def show_unjudged(self) -> None:
+        """Show no verdict: none was worked out of what stands on the page now."""
+        self.oxygen.clear_ends()
+        self.outcome.say_waiting(WAITING)
 
     def _slot_of(self, cell: CellOutcome) -> int:
         return next(position.slot_id for position in self.held.positions if position.name == cell.cell)
@@ -315,7 +333,7 @@ class CalibrationSheet(QScrollArea):
         changed = False
         for key, value in self.flush.last_figures().items():
             field = self.oxygen.fields.get(key)
-            if field is None or value is None or field.rule.unit != "mV":
+            if field is None or value is None or field.rule.unit != "mV" or key in self._own or field.is_open:
                 continue
             if (not field.is_filled or key in self._prefilled) and field.value != value:
                 field.give(value)
@@ -328,10 +346,20 @@ class CalibrationSheet(QScrollArea):
         self.said.emit("")
         self.changed.emit()
 
+    @Slot(int, int)
+    def _on_emptied(self, slot_id: int, reader_id: int) -> None:
+        """A figure is being typed over: what was said of it is said no more."""
+        self._prefilled.discard((slot_id, reader_id))
+        if self.sender() is self.oxygen:
+            self._own.add((slot_id, reader_id))
+        self.air.show_end(slot_id, RowEnd(None, ""))
+        self.changed.emit()
+
     @Slot()
     def _on_started(self) -> None:
         self._settled, self.early = False, False
         self._prefilled.clear()
+        self._own.clear()
         self.oxygen.show_figures({})
         self.oxygen.clear_ends()
         self.allow()

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.cells.settling import SettlingState
@@ -30,6 +31,27 @@ def linearity_words(cell: CellOutcome) -> str:
     if cell.expanded_u is None or cell.margin is None:
         return f"{cell.linearity:.1f} %, U not known"
     return f"{cell.linearity:.1f} ± {cell.expanded_u:.1f} %, margin {plain(cell.margin)} %"
+
+
+BY_LINEARITY = frozenset((
+    Reason.WITHIN_LIMITS, Reason.ACROSS_LIMIT, Reason.CANNOT_DECIDE, Reason.ABOVE_LIMIT, Reason.BELOW_LIMIT,
+    Reason.COMMON_LOW, Reason.SHIFTED_UP,
+))  # fmt: skip
+"""Reasons of a verdict that the linearity itself gives."""
+
+
+def ground_words(cell: CellOutcome) -> str:
+    """What gave the verdict: the linearity where it did, else the finding that stands above it."""
+    if cell.reason in BY_LINEARITY or not cell.findings:
+        return f"Linearity {linearity_words(cell)} on {cell.reader}"
+    return cell.findings[0].sentence
+
+
+def row_end_words(cell: CellOutcome) -> str:
+    """The same for the end of a row: 'current limited; linearity 99.7 ± 1.6 %, margin 3.1 %'."""
+    if cell.reason in BY_LINEARITY:
+        return linearity_words(cell)
+    return f"{cell.reason.replace('_', ' ')}; linearity {linearity_words(cell)}"
 
 
 def millivolt_words(cell: CellOutcome) -> str:

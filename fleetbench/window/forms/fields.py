@@ -6,11 +6,20 @@ A question with two or three answers, each on one key.
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import Likely, Quantity, plausible, written_figure
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.figure import NOT_KNOWN_KEY, NOT_KNOWN_TEXT
+from fleetbench.window.forms.figure import (
+    ENTER,
+    KEEP_WORDS,
+    NOT_KNOWN_KEY,
+    NOT_KNOWN_TEXT,
+    FigureRule,
+    paint_kept,
+    show_state,
+)
 from fleetbench.window.look.buttons import choice_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, font, text_width
 
@@ -38,16 +47,57 @@ class StepCard(QFrame):
 
 
 class DecimalField(QLineEdit):
-    """A field for a plain decimal figure, or nothing, or 'not known' on its key; its name stands in every refusal."""
+    """A field for a plain decimal figure, or nothing, or 'not known' on its key; its name stands in every refusal.
 
-    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+    With a quantity, Enter and the act that takes the figure refuse what cannot be, and ask once about what is unusual:
+    the figure is kept only when it is typed again, and no other takes its place before Backspace cleared it. With a
+    rule, digits are taken without their point, as the mask in the empty field says.
+
+    Signals:
+        asked: a line about a figure that is unusual or cannot be; empty once that is settled.
+    """
+
+    asked = Signal(str)
+
+    def __init__(
+        self,
+        name: str,
+        parent: QWidget | None = None,
+        *,
+        quantity: Quantity | None = None,
+        rule: FigureRule | None = None,
+    ) -> None:
         super().__init__(parent)
-        self.name = name
+        self.name, self.quantity, self.rule = name, quantity, rule
+        self._last: float | None = None
+        self._hours: float | None = None
+        self._usual: tuple[float, float] | None = None
+        self._doubted: float | None = None
+        self._again = False
+        self._kept: float | None = None
         self.setAccessibleName(name)
         self.setMaximumWidth(text_width("0000.00 not", "body") + 24)
+        if rule is not None:
+            self.setPlaceholderText(rule.mask_of(""))
         self.textEdited.connect(self._on_edited)
 
+    def expect(
+        self, *, last: float | None = None, hours: float | None = None, usual: tuple[float, float] | None = None
+    ) -> None:
+        """Say what is known of this very thing: its last figure with its age, and what is usual of it."""
+        self._last, self._hours, self._usual = last, hours, usual
+
+    @property
+    def is_kept(self) -> bool:
+        """True where the figure is unusual and was typed again."""
+        return self._kept is not None
+
     def _on_edited(self, text: str) -> None:
+        self._kept = None
+        if self._doubted is None:
+            show_state(self, "plain", "")
+        else:
+            self._again = True
         if text.endswith(NOT_KNOWN_KEY):
             self.say_not_known()
         elif NOT_KNOWN_TEXT in text and text != NOT_KNOWN_TEXT:
@@ -68,14 +118,117 @@ class DecimalField(QLineEdit):
         if not text or text == NOT_KNOWN_TEXT:
             return None
         try:
-            return float(text.replace(",", "."))
+            if self.rule is None or not text.isdigit():
+                return written_figure(text)
         except ValueError:
             raise Refused(f"{self.name}: {text!r} is not a figure; enter it as 1008.4") from None
+        whole = self.rule.value_of(text) if len(text) == self.rule.digits_needed(text) else None
+        if whole is None:
+            raise Refused(f"{self.name}: {text} is not whole; type it as {self.rule.mask_of('')}, with its point or "
+                          "all digits without")  # fmt: skip
+        return whole
+
+    def settle(self) -> float | None:
+        """The figure as it may be taken; Refused where it cannot be, and where it is unusual and not kept."""
+        value = self.value()
+        if value is None or self.quantity is None or value == self._kept:
+            self._rest()
+            return value
+        if self._doubted is not None:
+            self._take_again(value, self._doubted)
+            return value
+        found = plausible(self.quantity, value, last=self._last, hours=self._hours, usual=self._usual)
+        if found.likely is Likely.REFUSE:
+            raise Refused(f"{self.name}: {found.words}")
+        if found.likely is Likely.ASK:
+            self._doubted, self._again = value, False
+            show_state(self, "asking", "")
+            raise Refused(f"{self.name}: {found.words}. {KEEP_WORDS}")
+        self._rest()
+        return value
+
+    def _take_again(self, value: float, doubted: float) -> None:
+        if value == doubted and self._again:
+            self._doubted, self._kept = None, value
+            show_state(self, "kept", f"{value:g} {self.quantity.unit if self.quantity is not None else ''}".strip())
+            return
+        self._show_doubted()
+        if value == doubted:
+            raise Refused(f"{self.name}: {doubted:g} is unusual. {KEEP_WORDS}")
+        raise Refused(f"{self.name}: {value:g} was not taken, {doubted:g} is asked about. {KEEP_WORDS}")
+
+    def _rest(self) -> None:
+        self._doubted = None
+        if self._kept is None:
+            show_state(self, "plain", "")
+
+    def _show_doubted(self) -> None:
+        self._again = False
+        super().setText(f"{self._doubted:g}")
+
+    def stays(self) -> bool:
+        """Whether the keyboard stays here on Enter, which is then said: there is something to settle first."""
+        was_doubted = self._doubted is not None
+        try:
+            self.settle()
+        except Refused as refusal:
+            self.asked.emit(str(refusal))
+            return True
+        if was_doubted:
+            self.asked.emit("")
+        return False
 
     @property
     def is_said(self) -> bool:
         """True once a figure or 'not known' stands in it."""
         return bool(self.text().strip())
+
+    # Qt overrides
+
+    def setText(self, text: str | None) -> None:
+        """Show this text, which nobody has asked about yet."""
+        if self._doubted is not None or self._kept is not None:
+            self._doubted, self._kept = None, None
+            show_state(self, "plain", "")
+        super().setText(text)
+
+    def clear(self) -> None:
+        """Show nothing, which nobody has asked about."""
+        self.setText("")
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in ENTER and not event.modifiers() & Qt.KeyboardModifier.ControlModifier and self.stays():
+            event.accept()
+            return
+        if self._doubted is not None and not self._again:
+            if event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):
+                self.setText("")
+                self.asked.emit("")
+                return
+            if event.text().isprintable() and event.text():
+                super().setText("")
+        super().keyPressEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        if self._doubted is not None:
+            self._show_doubted()
+        super().focusOutEvent(event)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if self.is_kept:
+            paint_kept(self, Qt.AlignmentFlag.AlignRight)
+
+
+def settle_all(within: QWidget) -> None:
+    """Let every figure on view within a widget be settled; Refused, with the keyboard there, where one is not."""
+    for field in within.findChildren(DecimalField):
+        if field.isVisibleTo(within) and field.isEnabled():
+            try:
+                field.settle()
+            except Refused:
+                field.setFocus()
+                raise
 
 
 def with_unit(field: QLineEdit, label: str, unit: str, parent: QWidget) -> QVBoxLayout:

@@ -9,6 +9,7 @@ from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
@@ -17,7 +18,9 @@ ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
 class ActDialog(QDialog):
-    """One act: fields on top, the act's button below. Nothing is lost where the act is refused.
+    """One act: fields on top, the act's button and whose name it is recorded under below, then what was refused.
+
+    It opens only once a user is signed in, so that nothing is typed in vain; where the act is refused nothing is lost.
 
     Signals:
         done_with: what the act returned; the dialog closes itself then.
@@ -48,16 +51,20 @@ class ActDialog(QDialog):
         feet.addWidget(self.act_button)
         feet.addWidget(self.leave_button)
         feet.addStretch(1)
+        self.recorded_as = text_label("", "small", self)
+        feet.addWidget(self.recorded_as)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
         layout.addWidget(self.heading)
         layout.addWidget(self.note)
-        layout.addWidget(self.banner)
         layout.addLayout(self.body)
         layout.addLayout(feet)
+        layout.addWidget(self.banner)  # below all else, so that it moves no button
         self.act_button.clicked.connect(self.act)
         self.leave_button.clicked.connect(self.reject)
+        background.signed_in.changed.connect(self._show_user)
+        self._show_user()
 
     @abstractmethod
     def work(self) -> Callable[[], object]:
@@ -74,6 +81,7 @@ class ActDialog(QDialog):
         if self._job is not None:
             return
         try:
+            settle_all(self)
             work = self.work()
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
@@ -83,6 +91,19 @@ class ActDialog(QDialog):
         self._job.succeeded.connect(self._on_done)
         self._job.refused.connect(self.banner.say_refused)
         self._job.ended.connect(self._on_ended)
+
+    def open(self) -> None:
+        """Open it, after somebody was signed in; where nobody is, it is left as by its own button."""
+        self._background.signed_in.first(super().open, self._leave_unopened)
+
+    def _leave_unopened(self) -> None:
+        self.reject()
+        self.deleteLater()
+
+    @Slot()
+    def _show_user(self) -> None:
+        name = self._background.signed_in.name
+        self.recorded_as.setText(f"Recorded as {name}" if name else "")
 
     @Slot(object)
     def _on_done(self, value: Any) -> None:
@@ -101,11 +122,22 @@ class ActDialog(QDialog):
         for field in self.findChildren(QLineEdit):
             if not isinstance(field.parent(), QComboBox):
                 field.installEventFilter(self)
+            if isinstance(field, DecimalField):
+                field.asked.connect(self._on_asked, Qt.ConnectionType.UniqueConnection)
+
+    @Slot(str)
+    def _on_asked(self, line: str) -> None:
+        if line:
+            self.banner.say_refused(line)
+        else:
+            self.banner.clear()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         # A line edit passes Enter on to its dialog, which would do the act while the hand is still moving on.
         pressed = event.key() if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress else None
         if isinstance(watched, QLineEdit) and pressed in ENTER:
+            if isinstance(watched, DecimalField) and watched.stays():
+                return True
             watched.returnPressed.emit()
             return True
         return super().eventFilter(watched, event)

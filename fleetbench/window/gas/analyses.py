@@ -7,10 +7,12 @@ from functools import partial
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
+from fleetbench.calc.core.plausible import MIXED_OXYGEN
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
-from fleetbench.window.forms.figure import NOT_KNOWN_KEY, FigureField, FigureRule
+from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.gas.cylinder_words import gas_words
 from fleetbench.window.look.buttons import text_label
@@ -26,19 +28,8 @@ BY_PIN = SIGNED[1]
 _BEGINS = Qt.MatchFlag.MatchStartsWith
 
 
-@dataclass(frozen=True, slots=True)
-class PureRule(FigureRule):
-    """Oxygen of a cylinder of oxygen: 996 is 99.6, and what begins with 1 is 100.4 in four digits."""
-
-    def digits_needed(self, typed: str) -> int:
-        """Four digits from a leading one, else three."""
-        digits = typed.lstrip("-")
-        return 0 if not digits else 4 if digits[0] == "1" else 3
-
-
-PURE = PureRule(1, "", 95.0, 101.0, "%")
-MIXED = FigureRule(1, "123456789", 5.0, 60.0, "%")
-HELIUM = FigureRule(1, "123456789", 0.0, 95.0, "%")
+MIXED = FigureRule(1, TENS, 5.0, 60.0, MIXED_OXYGEN)
+HELIUM = FigureRule(1, TENS, 0.0, 95.0, HELIUM_GAS)
 
 
 @dataclass(slots=True)
@@ -136,6 +127,10 @@ class AnalysisDialog(ActDialog):
         oxygen = FigureField(PURE if line.role == "oxygen" else MIXED, f"{name}, oxygen", self)
         asked_helium = line.asked is not None and line.asked.helium > 0.0
         helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
+        if line.asked is not None:
+            oxygen.last = 100.0 * line.asked.oxygen
+        if helium is not None and line.asked is not None:
+            helium.last = 100.0 * line.asked.helium
         return AnalysisRow(line, oxygen, helium)
 
     def _head(self) -> QHBoxLayout:
@@ -178,10 +173,16 @@ class AnalysisDialog(ActDialog):
         grid.setColumnStretch(6, 1)
         for place, field in enumerate(fields):
             field.asked.connect(self._on_asked)
-            field.entered.connect(partial(self._move_on, fields, place))
+            field.entered.connect(partial(self._on_entered, fields, place))
+            field.passed.connect(partial(self._move_on, fields, place))
             field.stepped.connect(partial(self._step, fields, place))
             field.backed.connect(partial(self._step, fields, place, -1, 0))
         return grid
+
+    def _on_entered(self, fields: list[FigureField], place: int) -> None:
+        following = fields[place + 1] if place + 1 < len(fields) else None
+        if following is not None and not following.is_filled and fields[place].hasFocus():
+            following.setFocus()
 
     def _move_on(self, fields: list[FigureField], place: int) -> None:
         last = self.pin if self.pin.isVisible() and not self.pin.text() else self.act_button
@@ -192,17 +193,15 @@ class AnalysisDialog(ActDialog):
         if 0 <= to < len(fields):
             fields[to].setFocus()
 
-    @Slot(str)
-    def _on_asked(self, line: str) -> None:
-        if line:
-            self.banner.say_note(line)
-        else:
-            self.banner.clear()
-
     def work(self) -> Callable[[], object]:
         """Recording what the analyser showed."""
         diver = self.who.currentData()
         signed = self.signed.currentData() if diver is not None else None
+        for row in self.rows:
+            for field in (row.oxygen, row.helium):
+                if field is not None and field.is_open:
+                    field.setFocus()
+                    raise Refused(f"{field.name}: is not settled yet; type it again, or clear it with Backspace")
         entries = [
             AnalysisEntry(
                 part_id=row.line.part_id,

@@ -24,7 +24,6 @@ from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Job
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisAnswer
 from fleetbench.workshop.gas.list import (
@@ -119,8 +118,6 @@ class CylinderBench(QWidget):
         self.more = plain_button(context.theme, "More", "", self)
         self._menu = QMenu(self.more)
         self.more.setMenu(self._menu)
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
@@ -147,7 +144,7 @@ class CylinderBench(QWidget):
         return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
 
     def ask_people(self) -> None:
-        """Load who may stand at the bench and who dives, once."""
+        """Load who dives, once."""
         if not self._people_asked:
             self._people_asked = True
             shop = self._shop
@@ -159,11 +156,6 @@ class CylinderBench(QWidget):
         for act in ACTS:
             if not act.rare:
                 self.buttons[act.name].setEnabled(bool(self._chosen) or not act.chosen)
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     @Slot()
     def fill(self) -> None:
@@ -295,10 +287,12 @@ class CylinderBench(QWidget):
         self._open(dialog)
 
     def _wanted(self, station: GasStation, else_these: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
-        """The marked cylinders as they stand now, else what is to do."""
+        """The marked cylinders as they stand now, else what is to do, from the chosen one on and round."""
         keys = {line.part_id for line in self._chosen}
-        found = [line for line in station.lines if line.part_id in keys] if self._marked else else_these
-        return tuple(found[:MOST_ROWS])
+        if self._marked:
+            return tuple([line for line in station.lines if line.part_id in keys][:MOST_ROWS])
+        first = next((at for at, line in enumerate(else_these) if line.part_id in keys), 0)
+        return tuple([*else_these[first:], *else_these[:first]][:MOST_ROWS])
 
     def _open_ask(self, kind: Callable[..., QDialog], said: str) -> None:
         if self._chosen:
@@ -343,4 +337,3 @@ class CylinderBench(QWidget):
 
     def _show_people(self, people: tuple[PersonRow, ...]) -> None:
         self._people = people
-        self.person.show_people(people, self._shop.person_id)

@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
 
+from fleetbench.calc.core.plausible import written_figure
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.mark_label import MarkLabel
@@ -275,7 +276,7 @@ def _gas(line: CylinderLine) -> tuple[float, float]:
 def _figure(field: QLineEdit) -> float:
     """The percentage as typed; what is no figure becomes one that the act refuses by name."""
     try:
-        return float(field.text().replace(",", ".") or "0")
+        return written_figure(field.text().strip() or "0")
     except ValueError:
         return float("nan")
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import CYLINDER_TEMPERATURE
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import CylinderFillRecord
 from fleetbench.window.forms.fields import DecimalField
@@ -110,7 +111,7 @@ class FillLogDialog(ActDialog):
         self.compatible.setAccessibleName("air or gas")
         for word, value in _COMPATIBLE:
             self.compatible.addItem(word, value)
-        self.warm = DecimalField("cylinders' temperature", self)
+        self.warm = DecimalField("cylinders' temperature", self, quantity=CYLINDER_TEMPERATURE)
         self.warm.setPlaceholderText("not taken")
         self.warm.textChanged.connect(self._on_changed)
         self.grid = FillGrid(theme, lines, self)

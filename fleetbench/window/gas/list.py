@@ -22,7 +22,6 @@ from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN
-from fleetbench.window.look.theme import GRID
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
@@ -39,9 +38,6 @@ class CylinderList(ListPage[CylinderLine]):
     def __init__(self, context: PageContext, spec: ListSpec[CylinderLine], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
         self.bench = CylinderBench(context, keys_on=self.table, parent=self)
-        # Beside the siblings of Stock there is little room in a small window.
-        self.bench.person.box.setMinimumWidth(36 * GRID)
-        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)

@@ -42,7 +42,6 @@ class CylinderRecord(RecordPage):
 
         super().__init__(context.theme, context.background, load, parent)
         self.bench = CylinderBench(context, keys_on=self._scroll, parent=self)
-        self.heading.addWidget(self.bench.person)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)

@@ -20,14 +20,11 @@ from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
-from fleetbench.window.shell.background import Job
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.page import batteries_table, cylinders_table
 from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.unit import ServiceLine, UnitGas, unit_gas
-from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30
@@ -47,12 +44,8 @@ class UnitGasPage(RecordPage):
         self._shop, self._zone = context.shop, context.zone
         super().__init__(context.theme, context.background, self._load_side, parent)
         self.side: UnitGas | None = None
-        self._person_asked = False
         self._context = context
         self._dialog: ActDialog | None = None
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
-        self.heading.addWidget(self.person)
         self.buttons: dict[str, QPushButton] = {}
         row = QWidget(self)
         line = QHBoxLayout(row)
@@ -74,11 +67,6 @@ class UnitGasPage(RecordPage):
         """The dialog that is open, if any."""
         return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-
     def _load_side(self, key: str) -> Detail:
         return side_detail(unit_gas(self._shop, key), self._zone)
 
@@ -91,16 +79,6 @@ class UnitGasPage(RecordPage):
             for name, there in (("batteries", side.batteries), ("gauges", side.cylinders), ("serviced", side.services),
                                 ("cleaned", side.oxygen_side), ("lost", side.oxygen_side)):  # fmt: skip
                 self.buttons[name].setEnabled(bool(there))
-        if not self._person_asked:
-            self._person_asked = True
-            shop = self._shop
-            job: Job = self._context.background.run(lambda: list_people(shop), self)
-            job.succeeded.connect(self._show_people)
-            job.refused.connect(self.banner.say_refused)
-
-    @Slot(object)
-    def _show_people(self, people: Sequence[PersonRow]) -> None:
-        self.person.show_people(people, self._shop.person_id)
 
     def start(self, name: str, _checked: bool = False) -> None:
         """Open the dialog of an act."""

@@ -13,6 +13,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import BATTERY, battery_usual
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, Question, labelled
@@ -123,7 +124,8 @@ class BatteryDialog(ActDialog):
         grid.setVerticalSpacing(CLOSE)
         self.fields: dict[str, DecimalField] = {}
         for number, line in enumerate(each for each in side.batteries if each.part_id is not None):
-            field = DecimalField(f"{line.device} battery", self)
+            field = DecimalField(f"{line.device} battery", self, quantity=BATTERY)
+            field.expect(last=line.volts, usual=battery_usual(line.replace_volts))
             self.fields[line.slot] = field
             told = f"replace under {figure(line.replace_volts, 'V', 2, 'not recorded')}, "
             told += f"last {figure(line.volts, 'V', 2, 'not read')}"
@@ -282,11 +284,6 @@ class PartTests(QWidget):
     def dialog(self) -> ActDialog | None:
         """The dialog that is open, if any."""
         return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     def choose(self, part_id: int, name: str, state: str) -> None:
         """Act on this part where it keeps a status; of one scrapped or sent back nothing more is written down."""

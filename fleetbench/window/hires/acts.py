@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QW
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
+from fleetbench.window.hires.extend_dialog import ExtendDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.sheets import SheetsDialog
@@ -20,15 +21,14 @@ from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, t
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.units.acts import Incident, IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import Booked, cancel_booking, take_off_waiting
+from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import StandingAcceptance, standing_acceptances
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 
 class AcceptedDialog(QDialog):
@@ -72,6 +72,7 @@ ACTS = (
     ("Received", "R", "receive"),
     ("Details", "D", "details"),
     ("Swap", "W", "swap"),
+    ("Extend", "E", "extend"),
     ("Sheets", "P", "sheets"),
     ("Move up", "M", "move_up"),
     ("Cancel", "X", "cancel"),
@@ -81,7 +82,7 @@ ACTS = (
 IN_A_ROW = 7
 """So many buttons stand beside each other on a small screen."""
 
-ON_A_BOOKING = ("hand_over", "sheets", "cancel", "incident")
+ON_A_BOOKING = ("hand_over", "extend", "sheets", "cancel", "incident")
 
 
 class HireBench(QWidget):
@@ -105,8 +106,6 @@ class HireBench(QWidget):
         self._booking: BookingRow | None = None
         self.dialog: QDialog | None = None
         self.buttons: dict[str, QPushButton] = {}
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
         rows = QVBoxLayout(self)
         rows.setContentsMargins(0, 0, 0, 0)
         rows.setSpacing(CLOSE)
@@ -124,16 +123,7 @@ class HireBench(QWidget):
             lines[number >= IN_A_ROW].addWidget(button)
         for line in lines:
             line.addStretch(1)
-        lines[1].addWidget(self.person)
-        self._people = Refresher(background, self)
-        self._people.loaded.connect(self._show_people)
         self.choose(None)
-
-    def ask_people(self) -> None:
-        """Load who may stand at the desk, once."""
-        if self.person.box.count() == 0:
-            shop = self._shop
-            self._people.ask(lambda: list_people(shop))
 
     def choose(self, booking: BookingRow | None) -> None:
         """Act on this booking."""
@@ -143,11 +133,6 @@ class HireBench(QWidget):
             self.buttons[name].setEnabled(able and (name == "cancel" or bool(booking and booking.units)))
         self.buttons["sheets"].setEnabled(bool(booking and booking.units and booking.state != "cancelled"))
         self.buttons["move_up"].setEnabled(booking is not None and booking.state == "waiting")
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk."""
-        self._shop = self._shop.as_person(person_id)
 
     @Slot()
     def book(self) -> None:
@@ -187,6 +172,16 @@ class HireBench(QWidget):
         dialog.done_with.connect(self._on_received)
         dialog.place_requested.connect(self.place_requested)
         self._open(dialog)
+
+    @Slot()
+    def extend(self) -> None:
+        """Let the units of the chosen booking stay out longer."""
+        row = self._booking
+        if row is not None:
+            dialog = ExtendDialog(self._theme, self._background, self._shop, row.code, row.ends_on, self.window())
+            dialog.done_with.connect(self._on_extended)
+            dialog.place_requested.connect(self.place_requested)
+            self._open(dialog)
 
     @Slot()
     def sheets(self) -> None:
@@ -253,6 +248,11 @@ class HireBench(QWidget):
         self.changed.emit(f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}")
 
     @Slot(object)
+    def _on_extended(self, longer: Extended) -> None:
+        again = f"Print the sheets of {', '.join(longer.units)} again and have them signed: key P."
+        self.changed.emit(f"{longer.code} ends on {longer.last} now. {again}")
+
+    @Slot(object)
     def _on_incident(self, incident: Incident) -> None:
         self.changed.emit(f"{incident.frozen.unit} is frozen. {incident.sheet}")
 
@@ -269,7 +269,3 @@ class HireBench(QWidget):
         assert isinstance(waiting, tuple)
         about = f" Free now for {', '.join(waiting)} on the waiting line." if waiting else ""
         self.changed.emit(f"{code} is cancelled.{about}")
-
-    @Slot(object)
-    def _show_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)

@@ -27,11 +27,9 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
 from fleetbench.window.look.words import counted, in_short
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.hires.availability import Availability, Move, move_promise, moved_words, read_availability
 from fleetbench.workshop.hires.booking import Booked
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 EMPTY = nothing_recorded("No units are recorded", "units")
 HINT = (
@@ -56,12 +54,11 @@ class AvailabilityPage(Page):
         self._context, self._shop = context, context.shop
         self.dialog: BookingDialog | None = None
         self.chart = AvailabilityChart(context.theme, self)
-        self.person = BenchPerson(self)
         self.ways: list[PlaceButton] = []
         self._types = QButtonGroup(self)
         self.type_buttons: dict[str | None, QWidget] = {}
         self._offered: dict[str, str] = {}
-        self._loader, self._people = Refresher(context.background, self), Refresher(context.background, self)
+        self._loader = Refresher(context.background, self)
         offer_siblings(self, "Availability", SIBLINGS)
         self._build()
         self._connect()
@@ -88,7 +85,6 @@ class AvailabilityPage(Page):
             button.setAccessibleName(tip)
             button.clicked.connect(slot)
             self._tools.addWidget(button)
-        self._tools.addWidget(self.person)
         self.empty_state = EmptyState(self.theme, EMPTY, self)
         self._body = QStackedWidget(self)
         self._body.addWidget(self.chart)
@@ -129,7 +125,6 @@ class AvailabilityPage(Page):
     def _connect(self) -> None:
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
-        self._people.loaded.connect(self._on_people)
         self.chart.cell_chosen.connect(self._tell_cell)
         self.chart.told.connect(self._on_told)
         self.chart.booking_wanted.connect(self.book)
@@ -138,7 +133,6 @@ class AvailabilityPage(Page):
         self.empty_state.action_requested.connect(self.action_requested)
         self.act_button.clicked.connect(self.chart.act_here)
         self.type_box.activated.connect(self._on_type_chosen)
-        self.person.chosen.connect(self.set_person)
 
     # what a page can do
 
@@ -146,18 +140,10 @@ class AvailabilityPage(Page):
         """Load the time line again."""
         shop = self._shop
         self._loader.ask(lambda: read_availability(shop))
-        if self.person.box.count() == 0:
-            self._people.ask(lambda: list_people(shop))
 
     def focus_first(self) -> None:
         """Put the keyboard on the time line."""
         self.chart.setFocus()
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
 
     @Slot(object, object, object)
     def book(self, row: ChartRow, first: date, last: date) -> None:
@@ -196,10 +182,6 @@ class AvailabilityPage(Page):
     def _on_refused(self, line: str) -> None:
         self.is_loaded = True
         self.banner.say_refused(line)
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)
 
     def _offer_types(self, shown: Availability) -> None:
         names = {each.code: each.name for each in shown.types}

@@ -1,25 +1,31 @@
 """The details of returns on one grid: a row a unit, columns in the order of the printed daily log, keyboard only."""
 
 from collections.abc import Callable, Sequence
+from datetime import date, time
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable
 from fleetbench.window.look.theme import GRID, Theme
+from fleetbench.window.look.words import day_and_start
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handback import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
 
 HEADINGS = (
     "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Seen at 6 m, bar", "Faults", "Missing",
-    "Damaged y/n", "Deposit back", "Remarks",
+    "Damaged y/n", "Deposit back", "Remarks", "Day and start",
 )  # fmt: skip
+STARTS = 12
 NOTE = (
     "A row a unit, Enter moves on. Several runs of one fill with a + between: minutes 70+40, deepest 22+18. An empty "
-    "figure is not known, which counts as the worst row of the table. Rows left empty wait for another time."
+    "figure is not known, which counts as the worst row of the table. Day and start as far as they are known, "
+    "2026-05-04 or 2026-05-04 09:30, a + between for several; empty is not known. Rows left empty wait for another "
+    "time."
 )
 
 
@@ -41,13 +47,18 @@ class ReturnsModel(EntryModel[OpenReturn]):
         return [self._entry(row) for row in filled]
 
     def _entry(self, row: int) -> HandBackEntry:
-        minutes, dives, deepest, coldest, seen = (self._figures(row, column) for column in range(2, 7))
+        planned = depth_usual(self.rows[row].planned_depth_m)
+        dives = self.figures(row, 3)
+        minutes = self.figures(row, 2, LOOP_MINUTES, minutes_usual(max(dives, default=1.0)))
+        deepest, coldest = self.figures(row, 4, DEPTH, planned), self.figures(row, 5, WATER)
+        seen = self.figures(row, 6, SEEN_AT_6M)
         damaged = self.text_at(row, 9).casefold()
         if damaged not in ("", "y", "n"):
             raise self.wrong(row, 9, "enter y or n")
-        deposit = self._figures(row, 10)
+        deposit = self.figures(row, 10)
         if dives and len(dives) not in (1, len(minutes)):
             raise self.wrong(row, 3, "give one figure, or one for each run")
+        starts = self._starts(row, len(minutes))
         runs = tuple(
             RunBack(
                 minutes=each,
@@ -55,6 +66,8 @@ class ReturnsModel(EntryModel[OpenReturn]):
                 deepest_m=self._of_run(row, 4, deepest, at, len(minutes)),
                 coldest_c=self._of_run(row, 5, coldest, at, len(minutes)),
                 seen_at_6m_bar=self._of_run(row, 6, seen, at, len(minutes)),
+                on=starts[at][0],
+                start=starts[at][1],
             )
             for at, each in enumerate(minutes)
         )
@@ -75,12 +88,18 @@ class ReturnsModel(EntryModel[OpenReturn]):
             raise self.wrong(row, column, "give one figure, or one for each run")
         return None if not figures else figures[at if len(figures) > 1 else 0]
 
-    def _figures(self, row: int, column: int) -> list[float]:
-        text = self.text_at(row, column)
+    def _starts(self, row: int, runs: int) -> list[tuple[date | None, time | None]]:
+        """Day and start of each run: what is typed once is the day of all of them, but a start is of one run alone."""
+        text = self.text_at(row, STARTS)
         try:
-            return [float(each.replace(",", ".")) for each in text.split("+")] if text else []
+            said = [day_and_start(each) for each in text.split("+")]
         except ValueError:
-            raise self.wrong(row, column, "enter a figure, or several with + between") from None
+            raise self.wrong(row, STARTS, "enter 2026-05-04, or 2026-05-04 09:30, or leave it empty") from None
+        if len(said) == 1 and said[0][1] is None:
+            return said * runs
+        if len(said) != runs:
+            raise self.wrong(row, STARTS, "give the day of all runs, or day and start of each")
+        return said
 
 
 class HandBackDialog(ActDialog):
@@ -117,7 +136,13 @@ class HandBackDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Noting what was typed."""
-        entries, shop = self.model.entries(), self._shop
+        try:
+            entries, shop = self.model.entries(), self._shop
+        except Refused:
+            if self.model.wrong_at is not None:
+                self.table.setCurrentIndex(self.model.index(*self.model.wrong_at))
+                self.table.setFocus()
+            raise
         if not entries:
             raise Refused("rows: none is filled in; enter the loop minutes of a unit first")
         return lambda: hand_back(shop, entries)

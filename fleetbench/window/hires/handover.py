@@ -11,14 +11,15 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.plausible import written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.hires.leaving_checks import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.units.leaving_checks import LeavingChecks
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.readiness.leaving import LeavingLook
@@ -108,7 +109,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     def _figure(self, row: int, column: int) -> float | None:
         text = self.text_at(row, column)
         try:
-            return float(text.replace(",", ".")) if text else None
+            return written_figure(text) if text else None
         except ValueError:
             raise self.wrong(row, column, "enter a figure, or leave it empty") from None
 

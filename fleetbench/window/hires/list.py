@@ -77,7 +77,6 @@ class HireList(ListPage[BookingRow]):
         wanted, self._wanted = self._wanted, ""
         if wanted and not self.choose(wanted):
             self.banner.say_note(f"{wanted} is over or cancelled: its unit's page tells of it.")
-        self.bench.ask_people()
         self._choose_current()
 
     @Slot(str)

@@ -14,12 +14,10 @@ from fleetbench.window.look.buttons import lead_button, plain_button, quiet_butt
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Job, Progress, Refresher
+from fleetbench.window.shell.background import Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.hires.plan import HORIZON, BenchVisit, PlanPage, accept_plan, make_plan, set_bench_hours
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
@@ -45,7 +43,6 @@ class PlanView(Page):
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
-        self._people = Refresher(context.background, self)
         self._build()
         self._connect()
         self._show_state()
@@ -64,7 +61,6 @@ class PlanView(Page):
         self.bar.setTextVisible(False)
         self.bar.setMaximumWidth(50 * GRID)
         self.step = text_label("", "small", self)
-        self.person = BenchPerson(self)
         tools = QHBoxLayout()
         tools.setSpacing(CLOSE)
         for words, field in (("Days", self.days_field), ("Bench hours a day", self.hours_field)):
@@ -91,7 +87,6 @@ class PlanView(Page):
         feet.setSpacing(CLOSE)
         feet.addWidget(self.accept_button)
         feet.addStretch(1)
-        feet.addWidget(self.person)
         column.addLayout(feet)
         self.detail = DetailView(self.theme, HOW, self)
         body = QSplitter(Qt.Orientation.Horizontal, self)
@@ -108,30 +103,16 @@ class PlanView(Page):
         self.accept_button.clicked.connect(self.accept)
         self.keep_button.clicked.connect(self.keep_hours)
         self.model.ticked.connect(self._on_ticked)
-        self.person.chosen.connect(self.set_person)
         self.detail.place_requested.connect(self.place_requested)
-        self._people.loaded.connect(self._on_people)
         shortcut = QShortcut(QKeySequence("F9"), self)
         shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         shortcut.activated.connect(self.make)
 
     # what a page can do
 
-    def refresh(self) -> None:
-        """Load who may stand at the desk; a plan that was made stays until it is made anew."""
-        if self.person.box.count() == 0:
-            shop = self._shop
-            self._people.ask(lambda: list_people(shop))
-
     def focus_first(self) -> None:
         """Put the keyboard on the act."""
         (self.table if self.page is not None else self.make_button).setFocus()
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
 
     @Slot()
     def make(self) -> None:
@@ -231,10 +212,6 @@ class PlanView(Page):
         self.bar.setValue(0)
         self.step.setText("")
         self._show_state()
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)
 
     @Slot(int)
     def _on_ticked(self, _count: int) -> None:

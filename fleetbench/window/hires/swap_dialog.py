@@ -11,16 +11,16 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.hires.dialogs import text_field
+from fleetbench.window.hires.leaving_checks import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.units.leaving_checks import LeavingChecks
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
-HEADINGS = ("Item", "With the failed unit, with the other", "Exchanged y/n")
+HEADINGS = ("Item", "Failed unit ↔ the other unit", "Exchanged y/n")
 ASKED = "What changed hands: type y where it did. Everything else stays with its own unit, its analyses too."
 
 
@@ -42,7 +42,7 @@ class SwapItemsModel(EntryModel[_Row]):
     def show_items(self, items: Sequence[SwapItem]) -> None:
         """Show these items, none of them exchanged."""
         self.beginResetModel()
-        self.rows = tuple(_Row(each.name, f"{each.with_failed or 'nothing'}, {each.with_other or 'nothing'}", each.key)
+        self.rows = tuple(_Row(each.name, f"{each.with_failed or 'nothing'} ↔ {each.with_other or 'nothing'}", each.key)
                           for each in items)  # fmt: skip
         self.typed = {}
         self.endResetModel()

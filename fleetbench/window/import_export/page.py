@@ -11,11 +11,9 @@ from fleetbench.window.detail.view import DetailView
 from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Background, Job, Progress, Refresher
+from fleetbench.window.shell.background import Background, Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 if TYPE_CHECKING:
     from fleetbench.workshop.import_export.import_folder import ImportReport
@@ -40,15 +38,11 @@ class BringInPage(Page):
         self._job: Job | None = None
         self._checked: str | None = None
         self.is_loaded = True
-        self._people = Refresher(background, self)
         self._build()
         self._connect()
         self._show_state()
-        self._people.ask(lambda: list_people(shop))
 
     def _build(self) -> None:
-        self.person = BenchPerson(self)
-        self.heading.addWidget(self.person)
         how = text_label(HOW, "body", self)
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
@@ -76,8 +70,6 @@ class BringInPage(Page):
         return row
 
     def _connect(self) -> None:
-        self.person.chosen.connect(self.set_person)
-        self._people.loaded.connect(self._on_people)
         self.choose_button.clicked.connect(self._on_choose)
         self.folder_field.textChanged.connect(self._on_folder_changed)
         self.folder_field.returnPressed.connect(self.check)
@@ -88,17 +80,6 @@ class BringInPage(Page):
     def focus_first(self) -> None:
         """Put the keyboard on the folder."""
         self.folder_field.setFocus()
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk; a manager brings sheets in."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)
-        self.person.setVisible(bool(people))  # nobody is recorded yet where the first sheets are brought in
 
     @Slot()
     def check(self) -> None:

@@ -1,4 +1,4 @@
-"""A list with acts above its rows: a button and a key for each, who is at the bench, and one dialog at a time."""
+"""A list with acts above its rows: a button and a key for each, and one dialog at a time."""
 
 from abc import abstractmethod
 from collections.abc import Callable, Collection, Sequence
@@ -16,8 +16,6 @@ from fleetbench.window.lists.list_page import ListPage, ListSpec
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 R = TypeVar("R")
 
@@ -40,11 +38,8 @@ class ActList(ListPage[R]):
         super().__init__(context.theme, context.background, spec, parent)
         self.context, self.shop = context, context.shop
         self._dialog: ActDialog | None = None
-        self._people_asked = False
         self.buttons: dict[str, QPushButton] = {}
-        self.person = BenchPerson(self)
         self.content.insertWidget(2, self._make_row(acts))
-        self.person.chosen.connect(self.set_person)
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_row)
         self._allow()
@@ -63,7 +58,6 @@ class ActList(ListPage[R]):
             self.buttons[act.name] = button
             line.addWidget(button)
         line.addStretch(1)
-        line.addWidget(self.person)
         return row
 
     @abstractmethod
@@ -85,11 +79,6 @@ class ActList(ListPage[R]):
         current = self.table.currentIndex()
         return self.model.row_at(current.row()) if current.isValid() else None
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self.shop = self.shop.as_person(person_id)
-
     def start(self, name: str, _checked: bool = False) -> None:
         """Open the dialog of an act."""
         dialog, words = self.dialog_for(name, self.chosen)
@@ -110,16 +99,6 @@ class ActList(ListPage[R]):
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
         self._allow()
-        if not self._people_asked:
-            self._people_asked = True
-            shop = self.shop
-            job = self.context.background.run(lambda: list_people(shop), self)
-            job.succeeded.connect(self._show_people)
-            job.refused.connect(self.banner.say_refused)
-
-    @Slot(object)
-    def _show_people(self, people: Sequence[PersonRow]) -> None:
-        self.person.show_people(people, self.shop.person_id)
 
     @Slot(QModelIndex, QModelIndex)
     def _on_row(self, _now: QModelIndex, _before: QModelIndex) -> None:

@@ -9,6 +9,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
 
+from fleetbench.calc.core.plausible import Likely, Quantity, plausible, written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.lists.lines_view import set_up_table
 
@@ -78,14 +79,41 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         self.headings = headings
         self.rows: tuple[R, ...] = ()
         self.typed: dict[tuple[int, int], str] = {}
+        self._doubted: dict[tuple[int, int], str] = {}
+        self._kept: set[tuple[int, int]] = set()
+        self.wrong_at: tuple[int, int] | None = None
 
     def text_at(self, row: int, column: int) -> str:
         """What was typed there, without spaces around it."""
         return self.typed.get((row, column), "").strip()
 
     def wrong(self, row: int, column: int, remedy: str) -> Refused:
-        """The refusal of what was typed there, which names unit and column."""
+        """The refusal of what was typed there, which names unit and column; `wrong_at` says where."""
+        self.wrong_at = row, column
         return Refused(f"unit {self.rows[row].unit}: {self.headings[column]}: {self.text_at(row, column)!r}; {remedy}")
+
+    def figures(
+        self, row: int, column: int, quantity: Quantity | None = None, usual: tuple[float, float] | None = None
+    ) -> list[float]:
+        """The figures typed there with + between them; Refused where one is none, cannot be, or is unusual.
+
+        What is unusual is taken once its cell was typed again.
+        """
+        text = self.text_at(row, column)
+        try:
+            found = [written_figure(each.strip()) for each in text.split("+")] if text else []
+        except ValueError:
+            raise self.wrong(row, column, "enter a figure, or several with + between") from None
+        for value in found:
+            if quantity is None or (row, column) in self._kept:
+                break
+            told = plausible(quantity, value, usual=usual)
+            if told.likely is Likely.REFUSE:
+                raise self.wrong(row, column, told.words)
+            if told.likely is Likely.ASK:
+                self._doubted[row, column] = text
+                raise self.wrong(row, column, f"{told.words}; type it again to keep it")
+        return found
 
     # Qt overrides
 
@@ -110,7 +138,11 @@ class EntryModel(QAbstractTableModel, Generic[R]):
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         if not index.isValid() or role != Qt.ItemDataRole.EditRole or index.column() < TOLD:
             return False
-        self.typed[index.row(), index.column()] = str(value)
+        key = index.row(), index.column()
+        self._kept.discard(key)
+        if str(value).strip() == self._doubted.pop(key, None):
+            self._kept.add(key)
+        self.typed[key] = str(value)
         self.dataChanged.emit(index, index, [role])
         return True
 

@@ -240,6 +240,10 @@ class Banner(QFrame):
         """Say something that needs no act."""
         self._say("note", line)
 
+    def say_recorded(self, line: str, *, rejected: bool) -> None:
+        """Say what was recorded; a reject among it looks like one, and stays when a refusal is taken back."""
+        self._say("rejected" if rejected else "note", line)
+
     @Slot()
     def clear(self) -> None:
         """Say nothing more."""

@@ -54,6 +54,16 @@ STOP = Mark("stop", Shape.CROSSED_SQUARE, "check_stop", 3)
 ALL_MARKS = (READY, DUE_SOON, HOLD, UNKNOWN, PASS, WATCH, REPEAT, REJECT, OK, ADVISE, STOP)
 
 OTHER_WORDS: dict[str, Mark] = {
+    # condition of a part
+    "usable": OK,
+    "ends soon": ADVISE,
+    "not calibrated": UNKNOWN,
+    "date not known": UNKNOWN,
+    "set aside": HOLD,
+    "on hold": HOLD,
+    "rejected": REJECT,
+    "sent back": UNKNOWN,
+    "scrapped": UNKNOWN,
     # life of a part
     "good": OK,
     "past": STOP,
@@ -67,6 +77,9 @@ OTHER_WORDS: dict[str, Mark] = {
     "not tested": UNKNOWN,
     # absorbent
     "empty": UNKNOWN,
+    "packed": OK,
+    "not read": UNKNOWN,
+    "out, use not known": UNKNOWN,
     "in use": OK,
     "spent": STOP,
     # hires

@@ -5,7 +5,7 @@ A list as text for a spreadsheet: tab-separated, with nothing in it that a sprea
 
 import re
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 _BRACKETED = re.compile(r"\s*\([^()]*\)")
@@ -105,3 +105,11 @@ def neutral(cell: str) -> str:
 def tab_separated(titles: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """Titles and rows as tab-separated lines, each cell neutral."""
     return "".join("\t".join(neutral(cell) for cell in line) + "\n" for line in (titles, *rows))
+
+
+def day_and_start(text: str) -> tuple[date | None, time | None]:
+    """The day and the time that were typed, as 2026-05-04 or 2026-05-04 09:30; ValueError for anything else."""
+    day, _, start = text.strip().partition(" ")
+    if not day:
+        return None, None
+    return date.fromisoformat(day), time.fromisoformat(start.strip()) if start.strip() else None

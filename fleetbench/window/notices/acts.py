@@ -2,16 +2,18 @@
 
 from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 from itertools import pairwise
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
 from fleetbench.calc.notices.scope import Scope
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.look.words import NONE, counted
 from fleetbench.window.parts.part_dialogs import day_in, labelled, line_field
 from fleetbench.window.parts.stock_dialogs import chooser
 from fleetbench.window.shell.background import Background, Refresher
@@ -24,7 +26,13 @@ from fleetbench.workshop.notices.acts import (
     recall_lot,
     record_notice,
     scope_choices,
+    what_lot_touched,
+    what_notice_touches,
 )
+from fleetbench.workshop.notices.touched import Touched
+
+MOST_TOLD = 8
+"""So many units that carried a lot are named in a dialog; all stand on the notice's page."""
 
 DAY_HINT = "2026-03-14"
 
@@ -75,7 +83,7 @@ class NoticeDialog(ActDialog):
         self.listed = QListWidget(self)
         self.listed.setAccessibleName("what it covers; Enter takes one out")
         self.listed.setMaximumHeight(22 * GRID)
-        self.hold = QCheckBox("Put everything that it touches on hold in the same act", self)
+        self.hold = QCheckBox("Put every part and unit that carries it now on hold in the same act", self)
         for fields in (
             (("Number", self.number, 1), ("Title", self.title, 3)),
             (("Issued on", self.issued, 1), ("To do by", self.by_when, 1), ("Weight", self.weight, 1)),
@@ -161,18 +169,18 @@ class NoticeDialog(ActDialog):
 
 
 class RecallDialog(ActDialog):
-    """Recalls a lot: everything it touched is put on hold in one act.
+    """Recalls a lot: what carries it now is put on hold in one act, once it was shown what that is.
 
     Signals:
         done_with: the NoticeAnswer.
     """
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Recall a lot", "Recall it and hold everything", parent)
-        self._shop = shop
+        super().__init__(theme, background, "Recall a lot", "Show what it touches", parent)
+        self._shop, self._shown, self._asked = shop, "", ""
         self.note.setText(
-            "Every part of the lot, every unit that holds or held one, and every canister packed from it goes on hold "
-            "in one act. Hires that are out stand first in the list that follows."
+            "Every part of the lot, every unit that carries one now, and every canister packed from it goes on hold in "
+            "one act. Units that carried one before are told, with their days and divers, and are not stopped."
         )
         self.lot = line_field("lot", self, "as it is marked")
         self.reason = line_field("reason", self, "what is wrong with it")
@@ -182,12 +190,72 @@ class RecallDialog(ActDialog):
         self.lot.returnPressed.connect(self.reason.setFocus)
         self.reason.returnPressed.connect(self.number.setFocus)
         self.number.returnPressed.connect(self.act)
+        self.preview = text_label("", "body", self)
+        self.preview.setWordWrap(True)
+        self.preview.setTextFormat(Qt.TextFormat.PlainText)
+        self.body.addWidget(self.preview)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_touched)
+        self._loader.refused.connect(self._on_not_found)
+        self.lot.returnPressed.connect(self._ask)
+        self.lot.editingFinished.connect(self._ask)
+        self.lot.textEdited.connect(self._on_lot_edited)
         self.lot.setFocus()
+
+    @Slot(object)
+    def show_touched(self, touched: Touched) -> None:
+        """Show what will be held, and what will only be told."""
+        self._shown = self._asked
+        self.banner.take_back_refusal()
+        self.preview.setText(preview_words(touched))
+        self.act_button.setText(f"Recall lot and hold {hold_words(touched)}")
+
+    def act(self) -> None:
+        """Show what the lot touches first; recall it once that stands there."""
+        if self._shown and self._shown == self.lot.text().strip():
+            super().act()
+        else:
+            self._ask()
 
     def work(self) -> Callable[[], object]:
         """The recall."""
-        shop, lot, reason, number = self._shop, self.lot.text(), self.reason.text(), self.number.text()
-        return lambda: recall_lot(shop, lot, reason, number=number)
+        return partial(recall_lot, self._shop, self.lot.text(), self.reason.text(), number=self.number.text())
+
+    @Slot()
+    def _ask(self) -> None:
+        self._asked = self.lot.text().strip()
+        if self._asked and self._asked != self._shown:
+            self._loader.ask(partial(what_lot_touched, self._shop, self._asked))
+
+    @Slot(str)
+    def _on_lot_edited(self, _text: str) -> None:
+        self._shown = ""
+        self.preview.setText("")
+        self.act_button.setText("Show what it touches")
+
+    @Slot(str)
+    def _on_not_found(self, words: str) -> None:
+        self._on_lot_edited("")
+        self.banner.say_refused(words)
+
+
+def hold_words(touched: Touched) -> str:
+    """'1 unit and 5 parts', the numbers that go on hold."""
+    units, parts = len(touched.units_now), len(touched.parts_here)
+    return f"{counted(units, 'unit')} and {counted(parts, 'part')}"
+
+
+def preview_words(touched: Touched) -> str:
+    """What goes on hold and what is only told, a line each."""
+    stock = sum(part.state == "stock" for part in touched.parts)
+    now = [f"{each.unit} ({len(each.why)} in it now)" for each in touched.units_now]
+    lines = [f"On hold: {', '.join(now) or 'no unit carries it now'}."]
+    lines.append(f"Parts on hold: {len(touched.parts_here)}, of these {stock} in stock.")
+    out = [f"{each.diver or each.renter or NONE} with {each.unit}" for each in touched.hires if each.state == "out now"]
+    lines += [f"Out now, ring: {', '.join(out)}."] if out else []
+    lines += [f"Told, not stopped: {words}." for words in touched.told[:MOST_TOLD]]
+    more = len(touched.told) - MOST_TOLD
+    return "\n".join([*lines, *([f"And {more} more units that carried it, on the notice's page."] if more > 0 else [])])
 
 
 class DoneDialog(ActDialog):
@@ -231,13 +299,27 @@ class HoldDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, number: str, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, f"Notice {number}: hold what it touches", "Hold everything", parent)
+        super().__init__(theme, background, f"Notice {number}: hold what it touches", "Hold units and parts", parent)
         self._shop, self._number = shop, number
         self.note.setText(
-            "Every part that it names and every unit that holds or held one goes on hold in one act, but for what it "
-            "holds already."
+            "Every part that it names and every unit that carries one now goes on hold in one act, but for what it "
+            "holds already. Units that carried one before are told, and are not stopped."
         )
+        self.preview = text_label("", "body", self)
+        self.preview.setWordWrap(True)
+        self.preview.setTextFormat(Qt.TextFormat.PlainText)
+        self.body.addWidget(self.preview)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_touched)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(partial(what_notice_touches, shop, number))
         self.act_button.setFocus()
+
+    @Slot(object)
+    def show_touched(self, touched: Touched) -> None:
+        """Show what goes on hold, and what is only told."""
+        self.preview.setText(preview_words(touched))
+        self.act_button.setText(f"Hold {hold_words(touched)}")
 
     def work(self) -> Callable[[], object]:
         """Holding it."""

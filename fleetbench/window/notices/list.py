@@ -111,7 +111,9 @@ def held_words(answer: NoticeAnswer) -> str:
     """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
     units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
     placed = f"; {counted(holds, 'hold')} placed" if holds else ""
-    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}."
+    told = len(answer.touched.units_before)
+    before = f" {counted(told, 'unit')} carried it before: told, not stopped." if told else ""
+    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
 
 
 class NoticeRecord(RecordPage):
@@ -143,6 +145,9 @@ class NoticeRecord(RecordPage):
             print_recall(shop, number, path)
 
         return write
+
+
+STATE_WORDS = {"quarantine": "set aside"}
 
 
 def state_of(row: NoticeRow) -> Mark:
@@ -221,8 +226,11 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 ("Part", "Part type", "State", "Where"),
                 (
                     *(
-                        Line((each.part, each.part_type, each.state, ", ".join(filter(None, (each.unit, each.slot))) or
-                              said(each.place)), leads_to=Place("parts", str(each.part_id)))
+                        Line(
+                            (each.part, each.part_type, STATE_WORDS.get(each.state, each.state),
+                             ", ".join(filter(None, (each.unit, each.slot))) or said(each.place)),
+                            leads_to=Place("parts", str(each.part_id)),
+                        )
                         for each in touched.parts
                     ),
                     *(

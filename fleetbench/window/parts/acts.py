@@ -17,16 +17,15 @@ from fleetbench.window.parts.part_dialogs import (
     OpenDialog,
     ReasonDialog,
     ReceiveDialog,
+    ReleaseDialog,
     SendBackDialog,
     ServiceDialog,
     received_words,
 )
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts import acts as part_acts
 from fleetbench.workshop.parts.receive import Received
-from fleetbench.workshop.people.list import PersonRow, list_people
 
 ACTS: tuple[tuple[str, str, str], ...] = (
     ("Open", "O", "open_part"),
@@ -43,14 +42,12 @@ ACTS: tuple[tuple[str, str, str], ...] = (
 
 NOTES = {
     "quarantine_part": "It cannot be fitted until somebody releases it with a reason.",
-    "release_part": "It goes back to stock. A hold, a stopping notice or a past date refuses it.",
     "take_back": "It waits set aside until somebody releases it.",
     "scrap_part": "It leaves stock for good. Its record stays.",
     "undo_last": "The last act on it is taken back by an act that says so; both stay on record.",
 }
 TITLES = {
     "quarantine_part": ("Set {} aside", "Set aside", "was set aside"),
-    "release_part": ("Release {}", "Release", "was released"),
     "take_back": ("Take {} back", "Take back", "was taken back and waits set aside"),
     "scrap_part": ("Scrap {}", "Scrap", "was scrapped"),
     "undo_last": ("Undo the last act on {}", "Take it back", "stands as it did before"),
@@ -90,9 +87,6 @@ class PartDesk(QWidget):
         for word, key, name in ACTS:
             self._add(line, word, key, name, quiet_button if name == "undo_last" else plain_button)
         line.addStretch(1)
-        self.person = BenchPerson(self)
-        self.person.chosen.connect(self.set_person)
-        line.addWidget(self.person)
         self.choose((), ())
 
     def _add(self, line: QHBoxLayout, word: str, key: str, name: str, make: Callable[..., QPushButton]) -> None:
@@ -127,21 +121,6 @@ class PartDesk(QWidget):
             if name in ("release_part", "take_back", "quarantine_part"):
                 button.setVisible(wanted or (name == "quarantine_part" and not self._chosen))
 
-    def ask_people(self) -> None:
-        """Load who may be at the bench, once."""
-        if self._asked:
-            return
-        self._asked = True
-        shop = self._shop
-        job = self._background.run(lambda: list_people(shop), self)
-        job.succeeded.connect(self._show_people)
-        job.refused.connect(self.refused)
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
-
     def start(self, name: str, _checked: bool = False) -> None:
         """Open the dialog of an act."""
         if name == "receive":
@@ -160,6 +139,9 @@ class PartDesk(QWidget):
             self._open(MoveDialog(*common, keys, what, self.window()), partial(self._say, f"{what} moved."))
         elif name == "record_test":
             self._open(ServiceDialog(*common, key, part, self.window()), partial(self._say, f"{part}: recorded."))
+        elif name == "release_part":
+            dialog = ReleaseDialog(*common, key, part, self.window())
+            self._open(dialog, partial(self._say, f"{part} was released."))
         elif name == "send_back":
             dialog = SendBackDialog(*common, key, part, self.window())
             self._open(dialog, partial(self._say, f"{part} was sent back with its readings."))
@@ -191,7 +173,3 @@ class PartDesk(QWidget):
     def _on_left(self, _result: int) -> None:
         self.window().activateWindow()
         self.left.emit()
-
-    @Slot(object)
-    def _show_people(self, people: Sequence[PersonRow]) -> None:
-        self.person.show_people(people, self._shop.person_id)

@@ -19,10 +19,9 @@ from fleetbench.window.parts.fit_dialog import REASONS, FitDialog
 from fleetbench.window.parts.part_dialogs import labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted, SlotLine, slot_lines
-from fleetbench.workshop.parts.refit import TakenBack, move_fitted, service_tags, undo_fitting
+from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitted, service_tags, undo_fitting
 
 ACTS = (
     ("Fit a part", "fit"),
@@ -34,16 +33,17 @@ ACTS = (
 
 @dataclass(frozen=True, slots=True)
 class UnitSlots:
-    """The slots of a unit with what sits in each, and the tags of all units in service."""
+    """The slots of a unit with what sits in each, the tags of all units in service, and the slot changed last."""
 
     tag: str
     slots: tuple[SlotLine, ...]
     tags: tuple[str, ...]
+    latest: str = ""
 
 
 def unit_slots(shop: Shop, tag: str) -> UnitSlots:
     """What the dialogs ask of a unit."""
-    return UnitSlots(tag, slot_lines(shop, tag), service_tags(shop))
+    return UnitSlots(tag, slot_lines(shop, tag), service_tags(shop), latest_change(shop, tag))
 
 
 def slot_box(slots: Sequence[SlotLine], parent: QWidget) -> QComboBox:
@@ -194,10 +194,9 @@ class FitDesk(QWidget):
     left = Signal()
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, person: BenchPerson, *, title: str = "",
+        self, theme: Theme, background: Background, shop: Shop, *, title: str = "",
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        """person: who is at the bench, as it is chosen elsewhere on the page."""
         super().__init__(parent)
         self._theme, self._background, self._shop = theme, background, shop
         self._tag, self._slot, self._wanted = "", "", ""
@@ -215,7 +214,6 @@ class FitDesk(QWidget):
             self.buttons[name] = button
             line.addWidget(button)
         line.addStretch(1)
-        person.chosen.connect(self.set_person)
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self._open)
         self._loader.refused.connect(self.refused)
@@ -230,11 +228,6 @@ class FitDesk(QWidget):
         self._tag, self._slot = tag, slot
         for button in self.buttons.values():
             button.setEnabled(bool(tag))
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self._shop = self._shop.as_person(person_id)
 
     def start(self, name: str, _checked: bool = False) -> None:
         """Look at the unit's slots, then open the dialog of an act."""
@@ -252,7 +245,7 @@ class FitDesk(QWidget):
         elif name == "move":
             dialog = MoveFittedDialog(*common, unit, self._slot, parent)
         else:
-            dialog = UndoDialog(*common, unit, self._slot, parent)
+            dialog = UndoDialog(*common, unit, self._slot or unit.latest, parent)
         self._dialog = dialog
         dialog.done_with.connect(self._on_done)
         dialog.finished.connect(self._on_left)
@@ -271,10 +264,10 @@ class FitDesk(QWidget):
 class FittingOnPage(QObject):
     """Joins the acts on slots to the page of one unit: they stand under its other acts, and are for what it shows."""
 
-    def __init__(self, page: RecordPage, context: PageContext, person: BenchPerson, at: int) -> None:
+    def __init__(self, page: RecordPage, context: PageContext, at: int) -> None:
         super().__init__(page)
         self._page = page
-        self.desk = FitDesk(context.theme, context.background, context.shop, person, title="Fitted parts", parent=page)
+        self.desk = FitDesk(context.theme, context.background, context.shop, title="Fitted parts", parent=page)
         page.content.insertWidget(at, self.desk)
         self.desk.asks_unit = self._tag
         self.desk.changed.connect(self._on_changed)
@@ -296,7 +289,9 @@ def done_words(value: object) -> str:
         out = f" {value.old_part} came out." if value.old_part else ""
         tests = " The release tests must follow." if value.opening == "workshop" else ""
         unknown = f" Not known: {'; '.join(value.warnings)}." if value.warnings else ""
-        return f"{value.part} sits in {value.slot}.{out}{tests}{unknown}"
+        told = f" Note: {'; '.join(value.told)}." if value.told else ""
+        test = " It is there to be tested only and stops the unit meanwhile." if value.to_test else ""
+        return f"{value.part} sits in {value.slot}.{out}{tests}{test}{unknown}{told}"
     if isinstance(value, TakenBack):
         out = (
             f"{value.out} left the slot" + (f", back to {value.out_to}. " if value.out_to else ". ")

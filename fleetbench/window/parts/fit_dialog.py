@@ -1,10 +1,11 @@
 """Fitting a part: scan the part, then the slot; the old part asks only why it comes out."""
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QComboBox, QCompleter, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QCompleter, QLineEdit, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question, with_unit
@@ -75,6 +76,8 @@ class FitDialog(ActDialog):
         self._holds = text_label("", "body", self)
         self._holds.setWordWrap(True)
         self.why = Question(self.theme, "Why does the old part come out?", REASONS, self)
+        self.to_test = QCheckBox("Only to test it: a rejected or set-aside cell goes in to be calibrated", self)
+        self.to_test.setVisible(False)
         if not self._take_out:
             self.body.addLayout(with_unit(self.part, "Part", "", self))
         else:
@@ -83,10 +86,12 @@ class FitDialog(ActDialog):
         self.body.addWidget(self.slot)
         self.body.addWidget(self._holds)
         self.body.addWidget(self.why)
+        self.body.addWidget(self.to_test)
         self.note.setText(
             "The slot stays empty, which stops a hire where the slot is critical."
             if self._take_out
-            else "Only a part in stock, of the slot's kind, in its life, and under no hold or stopping notice goes in."
+            else "Only a part in stock that the slot takes goes in: in its life, neither rejected nor set aside, and "
+            "under no hold or stopping notice."
         )
 
     @property
@@ -119,12 +124,14 @@ class FitDialog(ActDialog):
         if line.part is not None and why_old is None:
             raise Refused("reason: say why the old part comes out")
         part: int | str = self._known.get(serial, serial)
-        return lambda: fit_part(shop, part, tag, line.slot, why_old=why_old, ticket_id=ticket_id)
+        to_test = line.kind == "cell" and self.to_test.isChecked()
+        return partial(fit_part, shop, part, tag, line.slot, why_old=why_old, ticket_id=ticket_id, to_test=to_test)
 
     def _show_slot(self) -> None:
         line = self.slot_line
         occupied = line is not None and line.part is not None
         self.why.setVisible(occupied)
+        self.to_test.setVisible(line is not None and line.kind == "cell" and not self._take_out)
         if line is None:
             self._holds.setText("")
         elif line.part is None:

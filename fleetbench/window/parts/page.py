@@ -14,11 +14,12 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.unit_acts import PartTests
-from fleetbench.window.look.marks import HOLD, STOP, Mark, mark_for, shape_path
+from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import NONE, day, figure, moment, said, spaced
 from fleetbench.window.parts.acts import PartDesk
@@ -231,7 +232,7 @@ class PartRecord(RecordPage):
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
         self._stories = Refresher(context.background, self)
-        self.fitting = FitDesk(context.theme, context.background, context.shop, self.desk.person, parent=self)
+        self.fitting = FitDesk(context.theme, context.background, context.shop, parent=self)
         self.fitting.buttons["fit"].setText("Replace")
         self.fitting.hide()
         self.content.insertWidget(2, self.desk)
@@ -247,7 +248,6 @@ class PartRecord(RecordPage):
         self.desk.left.connect(self.focus_first)
         self.tests = PartTests(context.theme, context.background, context.shop, self)
         self.content.insertWidget(3, self.tests)
-        self.desk.person.chosen.connect(self.tests.set_person)
         self.tests.changed.connect(self._on_changed)
         self.tests.left.connect(self.focus_first)
 
@@ -264,7 +264,6 @@ class PartRecord(RecordPage):
         self.line.show_story(story)
         self.desk.choose([(story.part_id, story.part)], story.can)
         self.tests.choose(story.part_id, story.part, story.state)
-        self.desk.ask_people()
         self.fitting.show_unit(story.unit or "", story.slot or "")
         self.fitting.setVisible(story.unit is not None)
         self.exports.setVisible(story.state == "sent back")
@@ -297,8 +296,8 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
         page.part,
         f"{page.part_type}, {spaced(page.kind)}",
         (
+            condition_mark(page.condition),
             *(HOLD.worded(f"hold: {reason}") for reason in page.holds),
-            *((STOP.worded("rejected at its last calibration"),) if page.rejected else ()),
         ),
         (
             _now(page, today),
@@ -409,27 +408,31 @@ def life_mark(limits: Sequence[LimitLine], today: date) -> Mark:
     return max(marks, key=lambda mark: mark.rank, default=mark_for("no limit recorded"))
 
 
+def condition_mark(found: PartCondition) -> Mark:
+    """The mark of a part's condition, the same on every list and page."""
+    return mark_for(found.state)
+
+
+def condition_facts(found: PartCondition) -> tuple[Fact, ...]:
+    """The condition in a word, and all that its records say of it."""
+    mark = condition_mark(found)
+    why = found.why or ("nothing stands against it",)
+    return (Fact("Condition", why[0], mark, "; ".join(why[1:])),)
+
+
 def _now(page: PartPage, today: date) -> Section:
     where = f"{page.unit}, {said(page.slot)}" if page.unit else said(page.place)
     return Section(
         "Now",
         (
-            Fact("State", spaced(page.state)),
+            *condition_facts(page.condition),
+            Fact("State", "set aside" if page.state == "quarantine" else spaced(page.state)),
             Fact("Where", where, leads_to=Place("units", page.unit) if page.unit else None),
             Fact(
                 "Last good day",
                 day(page.last_good_day),
                 life_mark(page.limits, today),
                 f"governed by {spaced(page.basis)}",
-            ),
-            *(
-                (
-                    Fact(
-                        "Last calibration", page.rejected, STOP.worded("rejected"), "it ends the cell, whatever its age"
-                    ),
-                )
-                if page.rejected
-                else ()
             ),
             Fact("Owner", page.owner),
             Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),

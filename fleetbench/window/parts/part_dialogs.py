@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 from itertools import pairwise
 
 from PySide6.QtCore import Qt, Slot
@@ -16,7 +17,14 @@ from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.entry import TESTS, record_test
-from fleetbench.workshop.parts.acts import move_parts, open_part, send_back
+from fleetbench.workshop.parts.acts import (
+    ReleaseAsked,
+    move_parts,
+    open_part,
+    release_asked,
+    release_part,
+    send_back,
+)
 from fleetbench.workshop.parts.history import PartStory, part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
 from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
@@ -315,6 +323,43 @@ class ReasonDialog(ActDialog):
         """The act with the reason; an empty one is refused by the act itself."""
         act, reason = self._act, self.reason.text()
         return lambda: act(reason)
+
+
+class ReleaseDialog(ReasonDialog):
+    """Puts a part that was set aside back into stock; shows first what it overrules and what it rests on.
+
+    Signals:
+        done_with: nothing.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
+    ) -> None:
+        note = "It goes back to stock. What the release overrules and what it rests on stand in the journal with it."
+        super().__init__(
+            theme, background, f"Release {name}", "Release part", note, partial(release_part, shop, part_id), parent
+        )
+        self.rests = text_label("", "body", self)
+        self.rests.setWordWrap(True)
+        self.rests.setTextFormat(Qt.TextFormat.PlainText)
+        self.body.insertWidget(0, self.rests)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_asked)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(partial(release_asked, shop, part_id))
+
+    @Slot(object)
+    def show_asked(self, asked: ReleaseAsked) -> None:
+        """Show what stands against it, or what it overrules and on what evidence."""
+        lines = [] if asked.refused else [f"Overrules: {words}." for words in asked.overrules]
+        lines += [] if asked.refused else [f"Shown by: {words}." for words in asked.evidence]
+        self.rests.setText("\n".join(lines))
+        self.rests.setVisible(bool(lines))
+        self.reason.setEnabled(not asked.refused)
+        self.act_button.setEnabled(not asked.refused)
+        if asked.refused:
+            self.banner.say_refused("; ".join(asked.refused))
+        self.adjustSize()
 
 
 class SendBackDialog(ActDialog):

@@ -10,20 +10,15 @@ from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
-from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, said, spaced
 from fleetbench.window.parts.acts import PartDesk
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.parts.shelf import ShelfRow, list_shelf
 
 EMPTY = nothing_recorded("No part lies on a shelf", "stock")
-USABLE = OK.worded("usable")
-ENDS_SOON = ADVISE.worded("ends soon")
-NOT_USABLE = STOP.worded("not usable")
-NOT_KNOWN = UNKNOWN.worded("date not known")
 
 
 def list_page(context: PageContext) -> "ShelfList":
@@ -62,7 +57,6 @@ class ShelfList(ListPage[ShelfRow]):
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
-        self.desk.ask_people()
         self._choose_marked()
 
     @Slot(str)
@@ -82,11 +76,8 @@ def acts_of(row: ShelfRow) -> tuple[str, ...]:
 
 
 def state_of(row: ShelfRow) -> Mark:
-    """Whether the part may be fitted today."""
-    if not row.usable:
-        known = row.state == "stock" and row.last_good_day is None and all("not known" in why for why in row.why_not)
-        return NOT_KNOWN if known else NOT_USABLE
-    return ENDS_SOON if row.days_left is not None and row.days_left <= DUE_SOON_DAYS else USABLE
+    """The condition of the part: the same word and mark as on its own page."""
+    return mark_for(row.condition)
 
 
 def sum_up(rows: Sequence[ShelfRow]) -> str:
@@ -103,7 +94,7 @@ def describe(row: ShelfRow) -> Detail:
         f"{row.part_type}, {spaced(row.kind)}",
         (state_of(row),),
         (
-            *((Section("Why it is not usable", reasons),) if reasons else ()),
+            *((Section("What its records say" if row.usable else "Why it is not usable", reasons),) if reasons else ()),
             Section(
                 "On the shelf",
                 (

@@ -4,6 +4,7 @@ from abc import abstractmethod
 from collections.abc import Callable, Sequence
 from datetime import date
 
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QSpinBox, QWidget
 
 from fleetbench.records.core.errors import Refused
@@ -14,7 +15,15 @@ from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.units.acts import day_in
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, reset_pin, see_paper, set_pin
+from fleetbench.workshop.people.acts import (
+    change_contact,
+    change_pin,
+    end_service,
+    enter_person,
+    reset_pin,
+    see_paper,
+    set_pin,
+)
 from fleetbench.workshop.people.erasing import erase_person, lift_legal_hold, place_legal_hold, set_retention
 from fleetbench.workshop.people.list import LegalHoldRow, PersonRow
 
@@ -160,30 +169,84 @@ class PaperDialog(PeopleDialog):
 
 
 class SetPinDialog(PeopleDialog):
-    """Lets somebody without a PIN set one, twice the same."""
+    """Lets somebody without a PIN set one, twice the same, beside a manager who enters their own."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        row: PersonRow,
+        people: Sequence[PersonRow],
+        parent: QWidget | None,
     ) -> None:
-        super().__init__(theme, background, shop, f"PIN of {row.name}", "Set it", parent)
+        super().__init__(theme, background, shop, f"PIN of {row.name}", "Set PIN", parent)
         self._row = row
-        self.note.setText(f"{row.name} enters it alone: 4 to 12 digits, kept so that nobody can read it.")
-        self.pin, self.again = self.pin_field("PIN"), self.pin_field("The same PIN again")
+        managers = [each for each in people if each.role == "manager" and each.active and each.has_pin]
+        self.manager: QComboBox | None = None
+        if managers or row.role != "manager":
+            self.note.setText(f"{row.name} enters it beside a manager, who enters their own first. Nobody can read it.")
+            self.manager = self.choice("Manager present", [(each.name, each.person_id) for each in managers])
+            self.manager_pin = self.pin_field("The manager's own PIN")
+            self.manager_pin.returnPressed.connect(self._to_pin)
+        else:
+            self.note.setText(
+                f"No manager has a PIN yet: {row.name} sets the first one alone, signed in under their own name. Do so "
+                "before others work here; this PIN vouches for every other."
+            )
+        self.pin, self.again = self.pin_field("PIN, 4 to 12 digits"), self.pin_field("The same PIN again")
         self.pin.returnPressed.connect(self.again.setFocus)
         self.again.returnPressed.connect(self.act)
+        (self.pin if self.manager is None else self.manager).setFocus()
+
+    @Slot()
+    def _to_pin(self) -> None:
         self.pin.setFocus()
 
     def work(self) -> Callable[[], object]:
         """The setting."""
+        if self.manager is not None and self.manager.currentData() is None:
+            raise Refused("manager: none has a PIN yet; let a manager set theirs first, on their own page under People")
         if self.pin.text() != self.again.text():
             raise Refused("PIN: the two entries differ; enter it again")
         shop, row, pin = self._shop, self._row, self.pin.text()
+        manager = int(self.manager.currentData()) if self.manager is not None else None
+        manager_pin = self.manager_pin.text() if self.manager is not None else ""
 
         def keep() -> str:
-            set_pin(shop, row.person_id, pin)
+            set_pin(shop, row.person_id, pin, manager_id=manager, manager_pin=manager_pin)
             return f"{row.code} has a PIN."
 
         return keep
+
+
+class ChangePinDialog(PeopleDialog):
+    """Lets somebody set another PIN, who enters the old one."""
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
+    ) -> None:
+        super().__init__(theme, background, shop, f"Another PIN for {row.name}", "Change PIN", parent)
+        self._row = row
+        self.note.setText("A PIN that was forgotten is reset by a manager.")
+        self.old = self.pin_field("The old PIN")
+        self.pin, self.again = self.pin_field("The new PIN, 4 to 12 digits"), self.pin_field("The new PIN again")
+        self.old.returnPressed.connect(self.pin.setFocus)
+        self.pin.returnPressed.connect(self.again.setFocus)
+        self.again.returnPressed.connect(self.act)
+        self.old.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """The change."""
+        if self.pin.text() != self.again.text():
+            raise Refused("PIN: the two entries differ; enter it again")
+        shop, row, old, pin = self._shop, self._row, self.old.text(), self.pin.text()
+
+        def change() -> str:
+            change_pin(shop, row.person_id, old, pin)
+            return f"The PIN of {row.code} is changed."
+
+        return change
 
 
 class ResetPinDialog(PeopleDialog):
@@ -194,7 +257,9 @@ class ResetPinDialog(PeopleDialog):
     ) -> None:
         super().__init__(theme, background, shop, f"Lost PIN of {row.name}", "Take it away", parent)
         self._row = row
-        self.note.setText(f"The journal holds that it was taken away, and by whom. {row.name} then sets a new one.")
+        self.note.setText(
+            f"The journal holds that it was reset, and by whom. {row.name} then sets a new one with a manager present."
+        )
         self.pin = self.pin_field("Your own PIN, as the manager at the desk")
         self.pin.returnPressed.connect(self.act)
         self.pin.setFocus()
@@ -205,7 +270,7 @@ class ResetPinDialog(PeopleDialog):
 
         def reset() -> str:
             reset_pin(shop, row.person_id, pin=pin)
-            return f"The PIN of {row.code} is taken away; they set a new one."
+            return f"The PIN of {row.code} is reset; they set a new one with a manager present."
 
         return reset
 

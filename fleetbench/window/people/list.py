@@ -8,7 +8,6 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
 
-from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import ActDialog
@@ -19,6 +18,7 @@ from fleetbench.window.look.marks import Mark, mark_for
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NONE, counted, day, moment, said
 from fleetbench.window.people.acts import (
+    ChangePinDialog,
     ContactDialog,
     EnterDialog,
     EraseDialog,
@@ -32,7 +32,7 @@ from fleetbench.window.people.acts import (
 )
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.person import grey
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, PersonRow, people_desk, person_page
 
@@ -42,19 +42,12 @@ STANDING = ("manager", "technician", "instructor")
 LIST_BUTTONS = {"enter": ("Enter somebody…", "enter renter"), "years": ("Years kept…", "set retention")}
 PAGE_BUTTONS = {
     "paper": ("See a paper…", "see papers"), "contact": ("Name, contact…", "change contact"),
-    "pin": ("Set a PIN…", "set PIN"), "reset": ("Reset a lost PIN…", "reset PIN"),
+    "pin": ("Set a PIN…", "change PIN"), "change": ("Change PIN…", "change PIN"),
+    "reset": ("Reset a lost PIN…", "reset PIN"),
     "legal": ("Legal hold…", "place legal hold"), "lift": ("Lift legal hold…", "lift legal hold"),
     "leave": ("No longer here…", "end service"), "erase": ("Erase…", "erase person"),
 }  # fmt: skip
 """Words of each button, and the act that it needs."""
-
-
-def grey(buttons: dict[str, QPushButton], needs: dict[str, tuple[str, str]], role: str | None) -> None:
-    """Grey what a role may not do, with the roles that may; somebody must be chosen before anything is greyed."""
-    for word, (_text, act) in needs.items():
-        allowed = role is None or may(role, act)
-        buttons[word].setEnabled(allowed)
-        buttons[word].setToolTip("" if allowed else f"For a {' or '.join(who_may(act))}")
 
 
 class PeopleList(ListPage[PersonRow]):
@@ -81,14 +74,12 @@ class PeopleList(ListPage[PersonRow]):
         )
         super().__init__(context.theme, context.background, spec, parent)
         self._background = context.background
-        self.person = BenchPerson(self)
         self.buttons = {word: plain_button(self.theme, text, "", self) for word, (text, _act) in LIST_BUTTONS.items()}
         for word, button in self.buttons.items():
             button.clicked.connect(partial(self._on_clicked, word))
             self.heading.addWidget(button)
-        self.heading.addWidget(self.person)
-        self.person.chosen.connect(self.set_person)
         self.rows_shown.connect(self._on_rows_shown)
+        context.signed_in.changed.connect(self.refresh)  # contacts are shown to those who may see them
 
     def _load(self) -> Sequence[PersonRow]:
         # Called off the GUI thread; the desk is only ever replaced whole.
@@ -110,18 +101,10 @@ class PeopleList(ListPage[PersonRow]):
             return mark_for("due soon").worded("time to erase")
         return mark_for("ok").worded("active") if row.active else mark_for("signed").worded("no longer here")
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk; contacts are shown to those who may see them."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-        self.refresh()
-
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
         if self.desk is not None:
-            self.person.show_people(self.desk.people, self._shop.person_id)
-            grey(self.buttons, LIST_BUTTONS, self.desk.role)
+            grey(self.buttons, {word: act for word, (_text, act) in LIST_BUTTONS.items()}, self.desk.role)
 
     def _on_clicked(self, word: str, _checked: bool = False) -> None:
         self.ask(word)
@@ -141,6 +124,7 @@ class PeopleList(ListPage[PersonRow]):
     @Slot(object)
     def _on_done(self, value: object) -> None:
         self.banner.say_note(str(value))
+        self.action_requested.emit("people_changed")
         self.refresh()
 
 
@@ -197,7 +181,6 @@ class PersonRecordPage(RecordPage):
         self._background, self._shop, self._zone = context.background, context.shop, context.zone
         self.page: PersonPage | None = None
         self._desk: PeopleDesk | None = None
-        self.person = BenchPerson(self)
         self.buttons: dict[str, QPushButton] = {}
         row = QHBoxLayout()
         row.setSpacing(CLOSE)
@@ -209,8 +192,7 @@ class PersonRecordPage(RecordPage):
             row.addWidget(button)
         row.addStretch(1)
         self.content.insertLayout(3, row)
-        self.heading.addWidget(self.person)
-        self.person.chosen.connect(self.set_person)
+        context.signed_in.changed.connect(self.refresh)
         self._desks = Refresher(context.background, self)
         self._desks.loaded.connect(self._on_desk)
 
@@ -228,24 +210,17 @@ class PersonRecordPage(RecordPage):
     @Slot(object)
     def _on_desk(self, desk: PeopleDesk) -> None:
         self._desk = desk
-        self.person.show_people(desk.people, self._shop.person_id)
-        grey(self.buttons, PAGE_BUTTONS, desk.role)
+        grey(self.buttons, {word: act for word, (_text, act) in PAGE_BUTTONS.items()}, desk.role)
         if self.page is not None:
             row = self.page.row
             self.buttons["lift"].setVisible(bool(self.page.legal_holds))
             self.buttons["reset"].setVisible(row.has_pin)
+            self.buttons["change"].setVisible(row.has_pin and row.active)
             self.buttons["pin"].setVisible(not row.has_pin and row.active)
             self.buttons["erase"].setVisible(row.role not in STANDING and not row.erased)
             self.buttons["leave"].setVisible(row.active)
             for word in ("paper", "contact", "legal"):
                 self.buttons[word].setVisible(not row.erased)
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the desk."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-        self.refresh()
 
     def _on_clicked(self, word: str, _checked: bool = False) -> None:
         self.ask(word)
@@ -260,7 +235,8 @@ class PersonRecordPage(RecordPage):
         ways: dict[str, Callable[[], ActDialog]] = {
             "paper": lambda: PaperDialog(*about, row, types, today, self),
             "contact": lambda: ContactDialog(*about, row, self),
-            "pin": lambda: SetPinDialog(*about, row, self),
+            "pin": lambda: SetPinDialog(*about, row, self._desk.people if self._desk is not None else (), self),
+            "change": lambda: ChangePinDialog(*about, row, self),
             "reset": lambda: ResetPinDialog(*about, row, self),
             "legal": lambda: LegalHoldDialog(*about, row, self),
             "lift": lambda: LiftLegalDialog(*about, row, self.page.legal_holds if self.page else (), self),
@@ -275,6 +251,7 @@ class PersonRecordPage(RecordPage):
     @Slot(object)
     def _on_done(self, value: object) -> None:
         self.banner.say_note(str(value))
+        self.action_requested.emit("people_changed")
         self.refresh()
 
 

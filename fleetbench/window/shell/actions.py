@@ -64,6 +64,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
         "Staff, renters and students: papers seen, PINs, how long names are kept",
     ),
+    ActionSpec(
+        "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Needs.RECORDS,
+        "Choose the user under whose name everything is recorded",
+    ),
     ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Needs.WAY_BACK, "Return to the page before"),
     ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Needs.RECORDS, "Load the page again"),
     ActionSpec(
@@ -182,18 +186,6 @@ class ShortcutPage(RecordPage):
 
 if TYPE_CHECKING:
     from PySide6.QtCore import SignalInstance
-
-    from fleetbench.window.shell.person import BenchPerson
-
-
-@runtime_checkable
-class AtTheBench(Protocol):
-    """A page on which somebody works: it shows who, and is told who it is."""
-
-    person: "BenchPerson"
-
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
 
 
 @runtime_checkable

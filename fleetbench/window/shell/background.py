@@ -13,6 +13,7 @@ import shiboken6
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal, Slot
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.shell.signed_in import SignedIn
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,7 @@ class _Run(QRunnable):
 
 
 class Background(QObject):
-    """Where views send their work; its threads end with it.
+    """Where views send their work, each piece as the user who was signed in then; its threads end with it.
 
     Signals:
         failed: a Fault that no view took care of.
@@ -135,6 +136,7 @@ class Background(QObject):
         self._pool = QThreadPool(self)
         self._pool.setMaxThreadCount(2)
         self._on_their_way = 0
+        self.signed_in = SignedIn(self)
 
     def run(self, work: Callable[[], object], parent: QObject | None = None) -> Job:
         """Start the work and return its job; the job dies with its parent, and then nobody hears of the value."""
@@ -147,7 +149,7 @@ class Background(QObject):
         job.destroyed.connect(self._on_job_gone)
         self._on_their_way += 1
         self.busy_changed.emit(True)
-        self._pool.start(_Run(job, work, job.progress))
+        self._pool.start(_Run(job, self.signed_in.bound(work), job.progress))
         return job
 
     def wait(self, milliseconds: int = 10_000) -> bool:
@@ -191,6 +193,7 @@ class Refresher(QObject):
 
     def ask(self, work: Callable[[], object]) -> None:
         """Load with this work; a value still on its way is out of date then and is dropped."""
+        work = self._background.signed_in.bound(work)
         if self._job is not None:
             self._next = work
             return

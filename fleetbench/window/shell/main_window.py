@@ -25,7 +25,6 @@ from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIG
 from fleetbench.window.shell.actions import (
     ACTIONS,
     ActionSet,
-    AtTheBench,
     BeginsTicket,
     Needs,
     ShortcutPage,
@@ -36,6 +35,7 @@ from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.opening import Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
+from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
 _STEPS = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
@@ -131,6 +131,8 @@ KEYS_PLACE = Place("keys")
 FOUND = Place("found")
 RECORDS_CHANGED = "records_changed"
 """What a page asks for when it changed whose fleet this is."""
+PEOPLE_CHANGED = "people_changed"
+"""What a page asks for when it changed who may sign in."""
 
 
 class MainWindow(QMainWindow):
@@ -146,10 +148,9 @@ class MainWindow(QMainWindow):
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
         self._trail: list[Place] = []
-        self._person_id: int | None = None
         self.here = Place("start")
         self._opening = Refresher(background, self)
-        self._finding = Refresher(background, self)
+        self._finding, self._people = Refresher(background, self), Refresher(background, self)
         self._build()
         self._connect()
         self._allow()
@@ -161,6 +162,7 @@ class MainWindow(QMainWindow):
         self.find_box.setPlaceholderText("Find: tag, serial, lot, name or scanned code")
         self.find_box.setClearButtonEnabled(True)
         self.find_box.setMaximumWidth(120 * GRID)
+        self.chooser = PersonChooser(self._theme, self._background.signed_in, self)
         self.back_button = quiet_button(self._theme, "Back", "back", self)
         self.stack = QStackedWidget(self)
         self._start = StartPage(self._theme, self)
@@ -178,6 +180,7 @@ class MainWindow(QMainWindow):
         bar.addWidget(self.back_button)
         bar.addWidget(self.find_box, 1)
         bar.addStretch(1)
+        bar.addWidget(self.chooser)
         right = QVBoxLayout()
         right.setSpacing(0)
         right.addWidget(top)
@@ -195,6 +198,7 @@ class MainWindow(QMainWindow):
             "bring_in": self.bring_in,
             "quit": self.close,
             "find": self.focus_find,
+            "sign_in": self.chooser.open_list,
             "back": self.go_back,
             "refresh": self.refresh,
             "filter": self._filter_list,
@@ -215,6 +219,9 @@ class MainWindow(QMainWindow):
         self._start.try_again_requested.connect(self._on_try_again)
         self._finding.loaded.connect(self._on_found)
         self._finding.refused.connect(self._on_refused)
+        self.chooser.opened.connect(self._ask_people)
+        self.chooser.left.connect(self._on_chooser_left)
+        self._people.loaded.connect(self._background.signed_in.show_people)
         self._background.failed.connect(self.show_fault)
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
@@ -287,6 +294,8 @@ class MainWindow(QMainWindow):
         page = self._page_for(place)
         if page is None:
             return
+        if place != self.here:
+            page.banner.clear()  # what it said was of another thing
         self.here = place
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
@@ -307,18 +316,10 @@ class MainWindow(QMainWindow):
             made.back_requested.connect(self.go_back)
             made.action_requested.connect(self._on_action_requested)
             self._pages[slot] = made
-            self._share_person(made)
+            if isinstance(made, WantsTicket):
+                made.ticket_wanted.connect(self._on_ticket_wanted)
             self.stack.addWidget(made)
         return self._pages[slot]
-
-    def _share_person(self, page: Page) -> None:
-        """Who is at the bench is chosen once and holds on every page, whatever part of it records."""
-        for bench in _benches(page):
-            bench.person.chosen.connect(self._on_person)
-            if self._person_id is not None:
-                bench.set_person(self._person_id)
-        if isinstance(page, WantsTicket):
-            page.ticket_wanted.connect(self._on_ticket_wanted)
 
     def _begin_ticket(self, tag: str, reason: str, cause: str | None) -> None:
         self.go(Place("ticket_work"))
@@ -353,13 +354,20 @@ class MainWindow(QMainWindow):
         self.back_button.setEnabled(bool(self._trail))
         self.find_box.setEnabled(self._context is not None)
 
-    @Slot(object)
-    def _on_person(self, person_id: int | None) -> None:
-        self._person_id = person_id
-        for bench in (bench for page in self._pages.values() for bench in _benches(page)):
-            if bench.person.person_id != person_id:
-                bench.set_person(person_id)
-                bench.person.choose(person_id)
+    @Slot()
+    def _ask_people(self) -> None:
+        """Load who may sign in; another desk may have entered somebody meanwhile."""
+        if self._context is not None:
+            # It reads the tables' definitions, which takes as long as showing the window: it is shown first.
+            from fleetbench.workshop.people.list import list_people
+
+            self._people.ask(partial(list_people, self._context.shop))
+
+    @Slot()
+    def _on_chooser_left(self) -> None:
+        self.activateWindow()
+        if self.chooser.button.hasFocus():
+            self.page.focus_first()
 
     @Slot(str, str)
     def _on_ticket_wanted(self, tag: str, reason: str) -> None:
@@ -373,15 +381,18 @@ class MainWindow(QMainWindow):
     def _on_action_requested(self, name: str) -> None:
         if name == RECORDS_CHANGED and self._context is not None:
             self._opening.ask(partial(as_opened, self._context.shop))
+        elif name == PEOPLE_CHANGED:
+            self._ask_people()
         elif name != RECORDS_CHANGED:
             self.actions_at_hand.action(name).trigger()
 
     @Slot(object)
     def _on_opened(self, opened: Opened) -> None:
-        context = PageContext(self._theme, self._background, opened.shop, opened.zone)
+        context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), opened.zone)
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
         self._context = context
+        self._ask_people()
         self.setWindowTitle(f"{opened.centre} – fleetbench" if opened.centre else "fleetbench")
         self.rail.set_centre(opened.centre)
         if self.here.page == "start":
@@ -431,8 +442,3 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         self._background.wait()
         super().closeEvent(event)
-
-
-def _benches(page: Page) -> list[AtTheBench]:
-    """The page and every part of it that records under the name of whoever is at the bench."""
-    return [each for each in (page, *page.findChildren(QWidget)) if isinstance(each, AtTheBench)]

@@ -14,7 +14,7 @@ from importlib import import_module
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.rows import as_plain_tip
@@ -22,6 +22,7 @@ from fleetbench.window.look.buttons import Banner, ElidedLabel, PlaceButton, tex
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.signed_in import SignedIn
 from fleetbench.workshop.core.workplace import Shop
 
 
@@ -79,6 +80,17 @@ class Page(QWidget):
         self._summary.setText(line)
         self._summary.setToolTip(as_plain_tip(line))
 
+    def _move_banner(self) -> None:
+        """Let the banner take its room from what can give way, so that it moves nothing under the pointer."""
+        yielding = [at for at in range(2, self.content.count()) if self._yields(at)]
+        self.content.removeWidget(self.banner)
+        self.content.insertWidget(yielding[-1] if yielding else self.content.count(), self.banner)
+
+    def _yields(self, at: int) -> bool:
+        item = self.content.itemAt(at)
+        grows = item is not None and Qt.Orientation.Vertical in item.expandingDirections()
+        return grows or self.content.stretch(at) > 0
+
     def refresh(self) -> None:
         """Load again what the page shows."""
 
@@ -91,6 +103,11 @@ class Page(QWidget):
 
     # Qt overrides
 
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self.content.indexOf(self.banner) == 1:
+            self._move_banner()
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
             self.back_requested.emit()
@@ -100,12 +117,20 @@ class Page(QWidget):
 
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown."""
+    """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown.
+
+    The workshop acts as the signed-in user, whoever that is when an act is handed over: a page keeps no other.
+    """
 
     theme: Theme
     background: Background
     shop: Shop
     zone: ZoneInfo
+
+    @property
+    def signed_in(self) -> SignedIn:
+        """The signed-in user; a page that shows what they may do listens to its change."""
+        return self.background.signed_in
 
 
 @dataclass(frozen=True, slots=True)

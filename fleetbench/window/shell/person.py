@@ -1,58 +1,185 @@
-"""Who is at the bench: chosen once on a page, and said wherever something is recorded."""
+"""The one chooser of the signed-in user, in the head of the window: a button that says who it is, and a list to search.
 
-from collections.abc import Sequence
+No key and no turn of the wheel changes the user while the list is closed.
+"""
 
-from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QWidget
+from collections.abc import Mapping
 
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import CLOSE
-from fleetbench.workshop.people.list import PersonRow
+from PySide6.QtCore import QEvent, QModelIndex, QObject, QPoint, QStringListModel, Qt, Signal, Slot
+from PySide6.QtGui import QHideEvent, QKeyEvent
+from PySide6.QtWidgets import QFrame, QLineEdit, QListView, QPushButton, QVBoxLayout, QWidget
 
-ROLES = ("technician", "manager", "instructor")
-"""Roles that work at a bench; common practice, no published source."""
+from fleetbench.calc.people.permits import may, who_may
+from fleetbench.window.look.buttons import as_button_text, plain_button, text_label
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
+from fleetbench.window.shell.signed_in import SignedIn, plain_letters
+
+CHOOSE = "Choose who is signed in"
+NOBODY_RECORDED = "Nobody is recorded yet"
+SIGN_OUT = "Nobody (sign out)"
+PASSED_ON = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_PageUp, Qt.Key.Key_PageDown)
 
 
-class BenchPerson(QWidget):
-    """A chooser of people who work at the bench.
+def grey(buttons: Mapping[str, QPushButton], needs: Mapping[str, str], role: str | None) -> None:
+    """Grey what a role may not do, with the roles that may; somebody must be signed in before anything is greyed."""
+    for word, act in needs.items():
+        allowed = role is None or may(role, act)
+        buttons[word].setEnabled(allowed)
+        buttons[word].setToolTip("" if allowed else f"For a {' or '.join(who_may(act))}")
+
+
+class PersonList(QFrame):
+    """The list of who may sign in: typed letters narrow it, without accents too; Enter or a click chooses.
 
     Signals:
-        chosen: the key of the person, or None.
+        left: it was closed.
     """
 
-    chosen = Signal(object)
+    left = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, signed_in: SignedIn, parent: QWidget) -> None:
+        super().__init__(parent, Qt.WindowType.Popup)
+        self.setObjectName("popup")
+        self._signed_in = signed_in
+        self._keys: list[int | None] = []
+        self._chosen: tuple[int | None] | None = None
+        self.why = text_label("Choose your name first", "strong", self)
+        self.field = QLineEdit(self)
+        self.field.setPlaceholderText("Name or code")
+        self.field.setAccessibleName("name or code of the user")
+        self.names = QListView(self)
+        self.names.setAccessibleName("people who may sign in")
+        self.names.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.names.setEditTriggers(QListView.EditTrigger.NoEditTriggers)
+        self._model = QStringListModel(self)
+        self.names.setModel(self._model)
+        self.setFocusProxy(self.field)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(APART, APART, APART, APART)
+        layout.setSpacing(CLOSE)
+        for widget in (self.why, self.field, self.names):
+            layout.addWidget(widget)
+        self.field.textChanged.connect(self.show_names)
+        self.field.returnPressed.connect(self._on_return)
+        self.field.installEventFilter(self)
+        self.names.clicked.connect(self._choose)
+        signed_in.people_changed.connect(self.show_names)
+
+    def open_at(self, corner: QPoint, width: int, *, asked: bool) -> None:
+        """Open with the right upper corner there; asked: an act waits for it."""
+        self._chosen = None
+        self.why.setVisible(asked)
+        self.field.clear()
+        self.show_names()
+        self.resize(max(width, 64 * GRID), 80 * GRID)
+        self.move(corner - QPoint(self.width(), 0))
+        self.show()
+        self.field.setFocus()
+
+    @Slot()
+    def show_names(self) -> None:
+        """Offer those whose name or code holds what was typed."""
+        wanted = plain_letters(self.field.text().strip())
+        found = [each for each in self._signed_in.offered if wanted in plain_letters(f"{each.name} {each.code}")]
+        self._keys = [each.person_id for each in found]
+        names = [each.name for each in found]
+        if not wanted and self._signed_in.person_id is not None:
+            self._keys.append(None)
+            names.append(SIGN_OUT)
+        self._model.setStringList(names)
+        now = self._signed_in.person_id
+        row = self._keys.index(now) if now in self._keys else 0
+        self.names.setCurrentIndex(self._model.index(row))
+
+    @Slot()
+    def _on_return(self) -> None:
+        self._choose(self.names.currentIndex())
+
+    @Slot(QModelIndex)
+    def _choose(self, index: QModelIndex) -> None:
+        if not index.isValid():
+            return
+        self._chosen = (self._keys[index.row()],)
+        self.hide()
+
+    # Qt overrides
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self.left.emit()
+        if self._chosen is None:
+            self._signed_in.give_up()
+        else:
+            self._signed_in.choose(self._chosen[0])
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.hide()
+            return
+        super().keyPressEvent(event)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress and event.key() in PASSED_ON:
+            self.names.keyPressEvent(event)
+            return True
+        return super().eventFilter(watched, event)
+
+
+class PersonChooser(QWidget):
+    """Who is signed in, with the list to choose another.
+
+    Signals:
+        opened: the list is shown; whose names it holds may be loaded again.
+        left: the list was closed; the keyboard belongs to the page again.
+    """
+
+    opened = Signal()
+    left = Signal()
+
+    def __init__(self, theme: Theme, signed_in: SignedIn, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.box = QComboBox(self)
-        self.box.setAccessibleName("at the bench")
-        self.box.setMinimumWidth(180)
-        line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        line.addWidget(text_label("At the bench", "label", self))
-        line.addWidget(self.box)
-        self.box.activated.connect(self._on_activated)
+        self._signed_in = signed_in
+        self.button: QPushButton = plain_button(theme, CHOOSE, "", self)
+        self.button.setMinimumWidth(48 * GRID)
+        self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.list = PersonList(signed_in, self)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.button)
+        self.button.clicked.connect(self.open_list)
+        self.list.left.connect(self.left)
+        signed_in.changed.connect(self.show_person)
+        signed_in.people_changed.connect(self.show_person)
+        signed_in.wanted.connect(self._on_wanted)
+        self.show_person()
 
     @property
-    def person_id(self) -> int | None:
-        """The key of who is chosen."""
-        key = self.box.currentData()
-        return int(key) if key is not None else None
+    def text(self) -> str:
+        """What the head says of who is signed in."""
+        name = self._signed_in.name
+        if name:
+            return f"Signed in: {name}"
+        return CHOOSE if self._signed_in.offered else NOBODY_RECORDED
 
-    def choose(self, person_id: int | None) -> None:
-        """Show this one as chosen."""
-        self.box.setCurrentIndex(max(self.box.findData(person_id), 0) if person_id is not None else 0)
+    @Slot()
+    def show_person(self) -> None:
+        """Say who is signed in; where nobody is, the button stands out until somebody is."""
+        self.button.setText(as_button_text(self.text))
+        self.button.setAccessibleName(self.text)
+        self.button.setProperty("role", "lead" if self._signed_in.is_missing else "plain")
+        self.button.style().unpolish(self.button)
+        self.button.style().polish(self.button)
 
-    def show_people(self, people: Sequence[PersonRow], person_id: int | None) -> None:
-        """Offer the active people of the bench, with this one chosen."""
-        self.box.clear()
-        self.box.addItem("choose", None)
-        for person in sorted(people, key=lambda each: (ROLES.index(each.role) if each.role in ROLES else 9, each.name)):
-            if person.active and person.role in ROLES:
-                self.box.addItem(person.name, person.person_id)
-        self.choose(person_id)
+    @Slot()
+    def open_list(self) -> None:
+        """Open the list."""
+        self._open(asked=False)
 
-    @Slot(int)
-    def _on_activated(self, _index: int) -> None:
-        self.chosen.emit(self.person_id)
+    @Slot()
+    def _on_wanted(self) -> None:
+        self._open(asked=True)
+
+    def _open(self, *, asked: bool) -> None:
+        corner = self.button.mapToGlobal(QPoint(self.button.width(), self.button.height()))
+        self.list.open_at(corner, self.button.width(), asked=asked)
+        self.opened.emit()

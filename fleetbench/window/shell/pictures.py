@@ -49,6 +49,14 @@ def settle(desk: Desk) -> None:
         QApplication.processEvents()
 
 
+def sign_in(desk: Desk) -> None:
+    """Sign the first technician in, as whom the acts of a picture open; nobody where none is recorded."""
+    settle(desk)
+    signed_in = desk.background.signed_in
+    signed_in.choose(next((each.person_id for each in signed_in.offered), None))
+    settle(desk)
+
+
 def take(widget: QWidget, path: Path) -> Path:
     """Write the widget as a PNG; raises Refused when the file cannot be written."""
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.bench.valves import tests_table
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -22,13 +21,12 @@ from fleetbench.window.look.marks import Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, figure, moment, plus_minus, said, spaced
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.person import grey
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import ticket_writer
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.tickets import list as tickets
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.tickets.page import FinishedTicket, Signer, finished_tickets, may_sign
@@ -42,39 +40,21 @@ class TicketList(ListPage[TicketRow]):
     def __init__(self, context: PageContext, spec: ListSpec[TicketRow], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
         self._background, self._shop = context.background, context.shop
-        self._roles: dict[int, str] = {}
         self.new_button = plain_button(self.theme, "New ticket", "tickets", self)
         self.sign_button = lead_button(self.theme, "Sign what is finished…", "", self)
         self.heading.addWidget(self.new_button)
         self.heading.addWidget(self.sign_button)
-        self.person = BenchPerson(self)
-        self.heading.addWidget(self.person)
-        self.person.chosen.connect(self.set_person)
-        self._people = Refresher(context.background, self)
-        self._people.loaded.connect(self._on_people)
-        shop = self._shop
-        self._people.ask(lambda: list_people(shop))
+        context.signed_in.changed.connect(self._grey)
+        self._grey()
         self._finished = Refresher(context.background, self)
         self._finished.loaded.connect(self._on_finished)
         self._finished.refused.connect(self.banner.say_refused)
         self.new_button.clicked.connect(self._on_new)
         self.sign_button.clicked.connect(self._on_sign)
 
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench; only who may sign is offered to."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-        role = self._roles.get(person_id) if person_id is not None else None
-        allowed = role is None or may(role, "sign ticket")
-        self.sign_button.setEnabled(allowed)
-        self.sign_button.setToolTip("" if allowed else f"For a {' or '.join(who_may('sign ticket'))}")
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self._roles = {each.person_id: each.role for each in people}
-        self.person.show_people(people, self._shop.person_id)
-        self.set_person(self._shop.person_id)
+    @Slot()
+    def _grey(self) -> None:
+        grey({"sign": self.sign_button}, {"sign": "sign ticket"}, self._background.signed_in.role)
 
     @Slot()
     def _on_new(self) -> None:

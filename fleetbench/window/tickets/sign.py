@@ -1,7 +1,5 @@
 """Signing tickets off under the signer's PIN, with a second person's where one is asked for.
 
-Somebody without a PIN sets it here, once.
-
 Several finished tickets signed with one PIN, each shown with what its signature stands for.
 """
 
@@ -18,11 +16,10 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import FinishedTicket, Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
 
-NO_PIN = "This person has no PIN yet. Choose one of 4 to 12 digits; it is kept so that nobody can read it."
+NO_PIN = "{} has no PIN yet; set it under People, on their page, with a manager present"
 HAS_PIN = "The signature closes the ticket; it cannot change afterwards."
 NOT_SEEN = "no qualification for this type seen"
 
@@ -57,8 +54,7 @@ class SignDialog(ActDialog):
         self.signer = self._people_box("signer", signers)
         mine = shop.person_id
         self.signer.setCurrentIndex(max(self.signer.findData(mine), 0) if mine is not None else 0)
-        self.pin, self.again = self._pin_field("PIN"), self._pin_field("PIN again")
-        self._again = self._alone(self.again, "The same PIN again")
+        self.pin = self._pin_field("PIN")
         self.wants_second = QCheckBox("A second person looked at the work and signs too", self)
         self.wants_second.setChecked(needs_second)
         self.wants_second.setVisible(not needs_second)
@@ -69,13 +65,11 @@ class SignDialog(ActDialog):
         self.body.addWidget(text_label("Signed by", "label", self))
         self.body.addWidget(self.signer)
         self.body.addLayout(with_unit(self.pin, "PIN", "", self))
-        self.body.addWidget(self._again)
         for widget in (self.wants_second, self._second_label, self.second, self._second_pin):
             self.body.addWidget(widget)
         self.signer.currentIndexChanged.connect(self._on_signer)
         self.wants_second.toggled.connect(self._on_second)
         self.pin.returnPressed.connect(self._on_pin)
-        self.again.returnPressed.connect(self._on_again)
         self.second_pin.returnPressed.connect(self.act)
         self._on_signer(self.signer.currentIndex())
         self._on_second(needs_second)
@@ -115,18 +109,16 @@ class SignDialog(ActDialog):
         return self._signers.get(int(key)) if key is not None else None
 
     def work(self) -> Callable[[], object]:
-        """The signature, after the PIN is set where there was none."""
+        """The signature."""
         signer, pin = self.chosen, self.pin.text()
         if signer is None:
             raise Refused("signer: choose who signs")
-        if not signer.has_pin and pin != self.again.text():
-            raise Refused("PIN: the two entries differ; enter it again")
+        if not signer.has_pin:
+            raise Refused(f"signer: {NO_PIN.format(signer.name)}")
         second = self._second()
         shop, ticket_ids = self._shop, self._ticket_ids
 
         def sign() -> str:
-            if not signer.has_pin:
-                set_pin(shop, signer.person_id, pin)
             return sign_tickets(shop, ticket_ids, signer_id=signer.person_id, pin=pin, second=second)
 
         return sign
@@ -138,14 +130,13 @@ class SignDialog(ActDialog):
         if other is None:
             raise Refused("second person: choose who looked at the work; it must be another one")
         if not other.has_pin:
-            raise Refused(f"second person: {other.name} has no PIN yet; they set one under People, or sign first once")
+            raise Refused(f"second person: {NO_PIN.format(other.name)}")
         return SecondPerson(other.person_id, self.second_pin.text())
 
     @Slot(int)
     def _on_signer(self, _index: int) -> None:
-        sets_pin = self.chosen is not None and not self.chosen.has_pin
-        self._again.setVisible(sets_pin)
-        self.note.setText(NO_PIN if sets_pin else HAS_PIN)
+        chosen = self.chosen
+        self.note.setText(HAS_PIN if chosen is None or chosen.has_pin else f"{NO_PIN.format(chosen.name)}.")
 
     @Slot(bool)
     def _on_second(self, asked: bool) -> None:
@@ -154,13 +145,6 @@ class SignDialog(ActDialog):
 
     @Slot()
     def _on_pin(self) -> None:
-        if self._again.isVisibleTo(self):
-            self.again.setFocus()
-        else:
-            self._on_again()
-
-    @Slot()
-    def _on_again(self) -> None:
         if self.wants_second.isChecked():
             self.second.setFocus()
         else:

@@ -18,7 +18,6 @@ from fleetbench.window.look.words import moment, spaced
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
 from fleetbench.window.tickets.next import NewTicket, NewTicketCard, NextCard, known_of
@@ -27,7 +26,6 @@ from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted
-from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.page import (
     TicketDesk,
@@ -74,13 +72,11 @@ class TicketWorkPage(Page):
         self._background, self._shop, self._zone = background, shop, zone
         self.desk: TicketDesk | None = None
         self._number: str | None = None
-        self._loader, self._people = Refresher(background, self), Refresher(background, self)
+        self._loader = Refresher(background, self)
         self._build()
         self._connect()
-        self._ask_people()
 
     def _build(self) -> None:
-        self.person = BenchPerson(self)
         self.exports = ExportRow(self.theme, self._background, "ticket", (".pdf",), self._writer, self)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
@@ -89,7 +85,6 @@ class TicketWorkPage(Page):
         self.put_right_button = plain_button(self.theme, "Put right in a new ticket", "", self)
         self.put_right_button.hide()
         self.heading.addWidget(self.put_right_button)
-        self.heading.addWidget(self.person)
         self._about = text_label("", "body", self)
         self._about.setWordWrap(True)
         self.content.addWidget(self._about)
@@ -137,7 +132,6 @@ class TicketWorkPage(Page):
         self._work.hide()
 
     def _connect(self) -> None:
-        self.person.chosen.connect(self.set_person)
         self.new.given.connect(self._on_new)
         self.tasks.done.connect(self._on_done)
         self.tasks.put_off.connect(self._on_put_off)
@@ -159,7 +153,7 @@ class TicketWorkPage(Page):
             card.refused.connect(self.banner.say_refused)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self.banner.say_refused)
-        self._people.loaded.connect(self._on_people)
+        self._background.signed_in.changed.connect(self._on_user)
 
     def new_ticket(
         self, tag: str = "", reason: str = "", cause: str | None = None, refers_to: tuple[int, str] | None = None,
@@ -194,6 +188,12 @@ class TicketWorkPage(Page):
         self.banner.clear()
         self.refresh()
 
+    @Slot()
+    def _on_user(self) -> None:
+        """Show at once what another signed-in user may do; a new ticket that is half written stays."""
+        if self.desk is not None:
+            self.refresh()
+
     def refresh(self) -> None:
         """Load the ticket again, or begin a new one where none stands here."""
         number, shop = self._number, self._shop
@@ -210,23 +210,6 @@ class TicketWorkPage(Page):
             return
         waiting = [row for row in self.tasks.rows if row.task.state == "to do"]
         (waiting[0].done_button if waiting and self.desk.is_open else self.findings.new).setFocus()
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench; what they may do is shown at once."""
-        self._shop = self._shop.as_person(person_id)
-        self.person.choose(person_id)
-        if self.desk is not None:
-            self.refresh()
-
-    def _ask_people(self) -> None:
-        shop = self._shop
-        self._people.ask(lambda: list_people(shop))
-
-    @Slot(object)
-    def _on_people(self, people: object) -> None:
-        if isinstance(people, tuple):
-            self.person.show_people(people, self._shop.person_id)
 
     @Slot(object)
     def _on_loaded(self, loaded: tuple[TicketDesk, dict[str, QImage]]) -> None:

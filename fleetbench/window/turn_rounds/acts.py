@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QTime, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QTimeEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -15,7 +16,6 @@ from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect
 from fleetbench.workshop.turn_rounds.card import finish_cards
@@ -49,7 +49,7 @@ class BathDialog(ActDialog):
         self.mixed.setMinimumWidth(24 * GRID)
         self.mixed.setAccessibleName("mixed at")
         self.use_by = text_label("", "small", self)
-        self.minutes = DecimalField("contact time", self)
+        self.minutes = DecimalField("contact time", self, quantity=CONTACT_MINUTES)
         self.rinsed = QCheckBox("The agent was rinsed off in fresh water", self)
         self._units = QVBoxLayout()
         self._units.setSpacing(CLOSE)
@@ -103,6 +103,7 @@ class BathDialog(ActDialog):
             return
         agent = self.desk.agents[index]
         self.minutes.show_value(agent.contact_minutes, 0)
+        self.minutes.expect(last=agent.contact_minutes)
         self.note.setText(f"At least {agent.contact_minutes:g} min ({agent.source}). The unit's maker stands above it.")
         self._on_mixed()
 
@@ -155,7 +156,7 @@ class FinishDialog(SignDialog):
         self._cards = tuple(card_ids)
 
     def work(self) -> Callable[[], object]:
-        """The signature, after the PIN is set where there was none."""
+        """The signature."""
         super().work()  # what is missing in the fields is said there
         signer, pin, second = self.chosen, self.pin.text(), self._second()
         assert signer is not None, "the fields were looked at"
@@ -163,8 +164,6 @@ class FinishDialog(SignDialog):
         second_id, second_pin = (second.person_id, second.pin) if second is not None else (None, "")
 
         def finish() -> str:
-            if not signer.has_pin:
-                set_pin(shop, signer.person_id, pin)
             return finish_cards(
                 shop, cards, signer_id=signer.person_id, pin=pin, second_id=second_id, second_pin=second_pin
             )

@@ -14,12 +14,9 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, plain_button
 from fleetbench.window.look.marks import ADVISE, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, moment, said
-from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.acts import BathDialog
-from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.page import TurnRoundRow, list_turn_rounds
 
@@ -115,31 +112,15 @@ class TurnRoundList(ListPage[TurnRoundRow]):
         super().__init__(context.theme, context.background, spec, parent)
         self._background, self._shop, self._zone = context.background, context.shop, context.zone
         self.dialog: BathDialog | None = None
-        self.person = BenchPerson(self)
         self.bath_button = plain_button(self.theme, "Bath…   B", "", self)
         self.dry_button = plain_button(self.theme, "Found dry   D", "", self)
-        for widget in (self.bath_button, self.dry_button, self.person):
+        for widget in (self.bath_button, self.dry_button):
             self.heading.addWidget(widget)
-        self.person.chosen.connect(self.set_person)
         for key, button, act in (("B", self.bath_button, self.bath), ("D", self.dry_button, self.found_dry)):
             button.clicked.connect(act)
             shortcut = QShortcut(QKeySequence(key), self.table)
             shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
             shortcut.activated.connect(button.click)
-        self._people = Refresher(context.background, self)
-        self._people.loaded.connect(self._on_people)
-        shop = self._shop
-        self._people.ask(lambda: list_people(shop))
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)
 
     @Slot()
     def bath(self) -> None:

@@ -20,7 +20,6 @@ from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.person import BenchPerson
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, FirmwareDialog
 from fleetbench.window.turn_rounds.cards import (
@@ -37,7 +36,6 @@ from fleetbench.window.turn_rounds.cards import (
 from fleetbench.window.turn_rounds.list import TurnRoundList, bathed_words
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitGas, unit_gas
-from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
@@ -77,18 +75,16 @@ class TurnRoundPage(Page):
         self.tag: str | None = None
         self._chosen: int | None = None
         self._last: int | None = None
-        self._loader, self._people = Refresher(background, self), Refresher(background, self)
+        self._loader = Refresher(background, self)
         self._build()
         self._connect()
-        self._people.ask(lambda: list_people(shop))
 
     def _build(self) -> None:
-        self.person = BenchPerson(self)
         self.print_button = quiet_button(self.theme, "Print…   P", "print", self)
         self.flood_button = quiet_button(self.theme, "Flooded   W", "", self)
         self.open_button = plain_button(self.theme, "Open a card   O", "add", self)
         self.right_button = quiet_button(self.theme, "Put right   F4", "", self)
-        for widget in (self.open_button, self.right_button, self.flood_button, self.print_button, self.person):
+        for widget in (self.open_button, self.right_button, self.flood_button, self.print_button):
             self.heading.addWidget(widget)
         self._flooded = QHBoxLayout()
         self.content.addLayout(self._flooded)
@@ -121,7 +117,6 @@ class TurnRoundPage(Page):
         self.content.addWidget(scroll, 1)
 
     def _connect(self) -> None:
-        self.person.chosen.connect(self.set_person)
         self.next.answered.connect(self._on_answered)
         self.next.left_out.connect(self._on_left_out)
         self.next.form_wanted.connect(self._on_form)
@@ -138,7 +133,6 @@ class TurnRoundPage(Page):
         self.right_button.clicked.connect(self.put_right)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
-        self._people.loaded.connect(self._on_people)
 
     def show_key(self, key: str) -> None:
         """Show the card of the unit with this tag."""
@@ -157,16 +151,6 @@ class TurnRoundPage(Page):
     def focus_first(self) -> None:
         """Put the keyboard on the next line."""
         self.next.setFocus()
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench."""
-        self.person.choose(person_id)
-        self._shop = self._shop.as_person(person_id)
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self.person.show_people(people, self._shop.person_id)
 
     @Slot(object)
     def _on_loaded(self, desk: TurnRoundDesk) -> None:

@@ -23,7 +23,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.people.permits import may, who_may
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage
@@ -33,9 +32,8 @@ from fleetbench.window.look.buttons import quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import BenchPerson
+from fleetbench.window.shell.person import grey
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.units.holds import LIFTED_HERE, Frozen, freeze_unit, lift_hold, note_near_miss, place_hold
 from fleetbench.workshop.units.list import HoldLine, unit_page
@@ -277,13 +275,11 @@ BUTTONS = {
 
 
 class UnitRecordPage(RecordPage):
-    """A unit's page with a row of acts under its states, and who is at the bench."""
+    """A unit's page with a row of acts under its states."""
 
     def __init__(self, context: PageContext, load: Callable[[str], Detail], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, load, parent)
         self._background, self._shop, self._zone = context.background, context.shop, context.zone
-        self._roles: dict[int, str] = {}
-        self.person = BenchPerson(self)
         self.buttons: dict[str, QPushButton] = {}
         row = QHBoxLayout()
         row.setSpacing(CLOSE)
@@ -294,15 +290,17 @@ class UnitRecordPage(RecordPage):
             button.setVisible(word not in ("lift", "sheet"))
             row.addWidget(button)
         row.addStretch(1)
-        row.addWidget(self.person)
         self.content.insertLayout(3, row)
-        self._people = Refresher(context.background, self)
-        self._people.loaded.connect(self._on_people)
         self._holds = Refresher(context.background, self)
         self._holds.loaded.connect(self._on_holds)
         self._holds.refused.connect(self.banner.say_refused)
-        self.person.chosen.connect(self.set_person)
-        self._ask_people()
+        context.signed_in.changed.connect(self._grey)
+        self._grey()
+
+    @Slot()
+    def _grey(self) -> None:
+        needs = {word: act for word, (_text, act) in BUTTONS.items() if act}
+        grey(self.buttons, needs, self._background.signed_in.role)
 
     def show_detail(self, detail: Detail) -> None:
         """Show this unit, and offer only what there is to lift or to print."""
@@ -321,27 +319,6 @@ class UnitRecordPage(RecordPage):
     def tag(self) -> str:
         """The tag of the unit on the page."""
         return self.detail.title if self.detail is not None else (self.key or "")
-
-    @Slot(object)
-    def set_person(self, person_id: int | None) -> None:
-        """Say who is at the bench; what they may not do is greyed, with the roles that may."""
-        self._shop = self._shop.as_person(person_id)
-        self.person.choose(person_id)
-        role = self._roles.get(person_id) if person_id is not None else None
-        for word, (_text, act) in BUTTONS.items():
-            allowed = not act or role is None or may(role, act)
-            self.buttons[word].setEnabled(allowed)
-            self.buttons[word].setToolTip("" if allowed else f"For a {' or '.join(who_may(act))}")
-
-    def _ask_people(self) -> None:
-        shop = self._shop
-        self._people.ask(lambda: list_people(shop))
-
-    @Slot(object)
-    def _on_people(self, people: tuple[PersonRow, ...]) -> None:
-        self._roles = {each.person_id: each.role for each in people}
-        self.person.show_people(people, self._shop.person_id)
-        self.set_person(self._shop.person_id)
 
     def _on_clicked(self, word: str, _checked: bool = False) -> None:
         if self.detail is None:

@@ -65,7 +65,7 @@ def record_page(context: PageContext) -> RecordPage:
         return unit_detail(page, context.zone, unit_schematic(context.shop, page.row.tag))
 
     shown = UnitRecordPage(context, load)
-    FittingOnPage(shown, context, shown.person, 4)
+    FittingOnPage(shown, context, 4)
     return shown
 
 

@@ -10,7 +10,7 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, gas_words, metres
-from fleetbench.window.look.marks import HOLD, mark_for
+from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
@@ -296,15 +296,22 @@ def batteries_table(batteries: Sequence[BatteryLine], zone: ZoneInfo) -> Table:
     )
 
 
+def fitted_mark(part: FittedPart) -> Mark:
+    """The mark of the part's condition as on its own page, or of its life where that is graver or the slot empty."""
+    life = mark_for(part.state)
+    found = mark_for(part.condition.state) if part.condition is not None else life
+    return life if life.rank > found.rank else found
+
+
 def _fitted(fitted: Sequence[FittedPart]) -> Table:
     return Table(
         "Fitted parts",
-        ("Slot", "Life", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
+        ("Slot", "Condition", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
         tuple(
             Line(
                 (
                     "    " * part.depth + part.slot,
-                    mark_for(part.state).word,
+                    fitted_mark(part).word,
                     day(part.last_good_day, NONE if part.part_id is None else NOT_KNOWN)
                     + (" (projected)" if part.projected else ""),
                     said(part.part, "empty"),
@@ -312,7 +319,7 @@ def _fitted(fitted: Sequence[FittedPart]) -> Table:
                     day(part.fitted_on, NONE),
                     spaced(part.basis, NONE),
                 ),
-                mark_for(part.state),
+                fitted_mark(part),
                 Place("parts", str(part.part_id)) if part.part_id is not None else None,
             )
             for part in fitted

@@ -9,6 +9,16 @@ from fleetbench.calc.bench import measured as calc
 from fleetbench.calc.bench.flow import RatedInjector, expected_l_min
 from fleetbench.calc.bench.leak import BackLeakLimit, TestSign
 from fleetbench.calc.bench.measured import GaugeReading, Instrument, Measured
+from fleetbench.calc.core.plausible import (
+    FLOW,
+    GAS_TEMPERATURE,
+    GAUGE,
+    LOOP_GAUGE,
+    ROOM_PRESSURE,
+    SUCTION,
+    SUPPLY,
+    TEST_VOLUME,
+)
 from fleetbench.records.bench.lookups import type_facts
 from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
 from fleetbench.records.core.act import Act
@@ -26,13 +36,26 @@ from fleetbench.workshop.bench.tests import (
     tick_lines,
     ticket_at_hand,
 )
-from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, measured_or_none, require_person
 
 LONGEST_TEST = timedelta(hours=24)
 """Readings farther apart than this belong to two tests: common practice, no published source."""
 
 OVER_TIME = (Method.LOOP, Method.BACK_LEAK_DECAY, Method.LOCK_UP)
 """Tests in which one pressure is watched over time; in the others a figure is read again and again."""
+
+SET_UP_QUANTITIES = {
+    "supply_bar": SUPPLY, "ambient_mbar": ROOM_PRESSURE, "volume_l": TEST_VOLUME, "temperature_c": GAS_TEMPERATURE,
+    "suction_mbar": SUCTION, "upstream_bar": GAUGE,
+}  # fmt: skip
+"""What each figure of a set-up is."""
+
+READING_QUANTITIES = {
+    Method.LOOP: LOOP_GAUGE, Method.BACK_LEAK_DECAY: LOOP_GAUGE, Method.LOCK_UP: GAUGE, Method.INJECTOR: FLOW,
+}  # fmt: skip
+"""What each reading of a test is, where its unit is always the same."""
+
+_FIELD_NAMES = {"ambient_mbar": "room pressure", "supply_bar": "supply", "temperature_c": "temperature"}
 
 QUANTITY = {
     Method.LOOP: "pressure",
@@ -140,6 +163,7 @@ def record_measured(
         unit = unit_by_tag(act.session, tag)
         offer = _offer(act, unit, offer_key)
         _require_times(readings, act.at)
+        _require_readings(offer.method, readings)
         answer = judged(offer, set_up, readings, equipment)
         ticket = ticket_at_hand(act, unit, ticket_id)
         row = BenchTest(
@@ -276,13 +300,17 @@ def _ambient_mbar(set_up: SetUp) -> float:
 
 
 def _require_set_up(set_up: SetUp) -> None:
-    figure_or_none("supply", set_up.supply_bar, 0, 400, "enter the supply pressure in bar")
-    figure_or_none("room pressure", set_up.ambient_mbar, 300, 1100, "enter the pressure of the room in mbar (hPa)")
-    figure_or_none("volume", set_up.volume_l, 0.001, 100, "enter the test volume in litres, above nought")
-    figure_or_none("temperature", set_up.temperature_c, -20, 60, "enter the gas temperature in °C")
-    figure_or_none("suction", set_up.suction_mbar, 0.01, 500, "enter the suction in mbar, above nought")
-    figure_or_none("intermediate pressure", set_up.upstream_bar, 0, 50, "enter the gauge pressure in bar")
+    for name, quantity in SET_UP_QUANTITIES.items():
+        measured_or_none(quantity, getattr(set_up, name), _FIELD_NAMES.get(name))
     figure_or_none("pulses", set_up.counted, 1, 10_000, "count them")
+
+
+def _require_readings(method: Method, readings: Sequence[Stamped]) -> None:
+    quantity = READING_QUANTITIES.get(method)
+    for each in readings:
+        if quantity is not None:
+            measured(quantity, each.value, QUANTITY[method])
+        measured_or_none(GAS_TEMPERATURE, each.temperature_c)
 
 
 def _require_times(readings: Sequence[Stamped], now: datetime) -> None:

@@ -4,14 +4,21 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
-from fleetbench.calc.cells.readings import ANALYSER_CLAMP
-from fleetbench.records.bench.lookups import RecordSession, equipment_of, newest_open_session, open_sessions_of
+from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
+from fleetbench.records.bench.lookups import (
+    RecordSession,
+    equipment_of,
+    newest_measured_session,
+    newest_open_session,
+    newest_session_of,
+    open_sessions_of,
+)
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Centre
 from fleetbench.records.upkeep.lookups import name_of
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person
+from fleetbench.workshop.core.workplace import Shop, measured, measured_or_none, require_person
 
 SESSION_LASTS = timedelta(hours=2)
 """How long conditions and gas hold: common practice, no published source."""
@@ -59,6 +66,16 @@ class SessionFacts:
     warnings: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class LastConditions:
+    """Conditions read last: pressure in mbar with its age in hours, None for standard; °C and percent."""
+
+    pressure_mbar: float | None
+    hours: float | None
+    temperature_c: float | None
+    oxygen_shown_percent: float | None
+
+
 def why_over(
     started_at: datetime,
     pressure_mbar: float,
@@ -96,13 +113,10 @@ def open_session(
     Raises Refused naming the field where a figure is out of reason.
     """
     person = require_person(shop)
-    figure("temperature", temperature_c, -10, 50, "read the room's thermometer in °C")
-    figure_or_none("humidity", humidity_percent, 0, 100, "enter relative humidity in percent, or leave it unknown")
-    top = ANALYSER_CLAMP * 100
-    remedy = f"enter what the analyser shows in percent; over {top:g} % check the analyser in air and analyse again"
-    figure_or_none("oxygen", oxygen_shown_percent, 50, top, remedy)
-    if pressure_mbar is not None:
-        figure("pressure", pressure_mbar, 300, 1100, "enter the absolute pressure of the room in mbar (hPa)")
+    measured(ROOM_TEMPERATURE, temperature_c)
+    measured_or_none(HUMIDITY, humidity_percent)
+    measured_or_none(FLUSH_OXYGEN, oxygen_shown_percent)
+    measured_or_none(ROOM_PRESSURE, pressure_mbar)
     if oxygen_shown_percent is not None and analyser_id is None:
         raise Refused("analyser: choose the one that analysed the gas")
     with shop.acting("open bench session", f"person {person}") as act:
@@ -130,19 +144,39 @@ def open_session(
 def current_session(
     shop: Shop, *, pressure_now_mbar: float | None = None, gas_changed: bool = False
 ) -> SessionFacts | None:
-    """The bench session that still holds for the person at the bench; None where there is none."""
+    """The bench session that still holds: this person's own, else another's at the bench; None where none does.
+
+    Conditions and gas belong to the bench and the hour, so that the next person goes on with what was read. A session
+    older than the person's own last one is not gone back to: that one was ended for a reason.
+    """
     with shop.database.looking() as session:
-        row = newest_open_session(session, shop.person_id)
+        before = newest_session_of(session, shop.person_id) if shop.person_id is not None else None
+        other = newest_open_session(session, None)
+        if before is not None and other is not None and (other.started_at, other.id) < (before.started_at, before.id):
+            other = None
+        for row in (newest_open_session(session, shop.person_id), other):
+            over = row is None or why_over(
+                row.started_at,
+                row.pressure_mbar,
+                now=shop.clock(),
+                pressure_now_mbar=pressure_now_mbar,
+                gas_changed=gas_changed,
+            )
+            if row is not None and not over:
+                return session_facts(session, row, shop.today())
+        return None
+
+
+def last_conditions(shop: Shop) -> LastConditions:
+    """What was read last at this bench; the standard pressure of the altitude where no barometer was ever read."""
+    with shop.database.looking() as session:
+        row = newest_measured_session(session)
         if row is None:
-            return None
-        over = why_over(
-            row.started_at,
-            row.pressure_mbar,
-            now=shop.clock(),
-            pressure_now_mbar=pressure_now_mbar,
-            gas_changed=gas_changed,
-        )
-        return None if over else session_facts(session, row, shop.today())
+            centre = session.get(Centre, 1)
+            standard = None if centre is None else pressure_at_altitude_mbar(centre.altitude_m)
+            return LastConditions(standard, None, None, None)
+        hours = (shop.clock() - row.started_at).total_seconds() / 3600.0
+        return LastConditions(row.pressure_mbar, hours, row.temperature_c, row.oxygen_shown_percent)
 
 
 def end_session(shop: Shop, session_id: int) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.bench.measured import supply_word
+from fleetbench.calc.parts.condition import TEST_OF
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.records.bench.reads import BenchTestRecord, read_tests
 from fleetbench.records.core.errors import NotFound
@@ -17,24 +18,6 @@ from fleetbench.workshop.parts.list import LifeWord, LimitLine, life_word, limit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
-
-TEST_OF = {
-    "one-way valve": "one-way valve",
-    "mouthpiece valve": "mouthpiece valve",
-    "bailout valve": "bailout valve",
-    "addition valve": "addition valve",
-    "relief valve": "opening pressure",
-    "injector": "injector flow",
-    "solenoid": "solenoid",
-    "oxygen first stage": "intermediate pressure",
-    "diluent first stage": "intermediate pressure",
-    "manual addition valve": "addition valve",
-    "bailout first stage": "intermediate pressure",
-    "bailout second stage": "opening pressure",
-    "bailout regulator": "intermediate pressure",
-    "drive gas first stage": "intermediate pressure",
-}
-"""Which bench test speaks of which kind of slot."""
 
 ALSO_TESTED = {
     "addition valve": ("opening pressure",),

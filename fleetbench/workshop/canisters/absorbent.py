@@ -4,7 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.readiness.judge import AbsorbentFact
@@ -16,6 +16,9 @@ from fleetbench.workshop.core.workplace import Day
 
 SHARED_ON_TRY_DAYS = "fills shared on try days"
 """The centre's own limit that lets try sessions of one day under one instructor share a fill: 1 is yes, 0 is no."""
+
+LONGEST_DAY = timedelta(hours=25)
+"""The day on which clocks go back, within which a run may lie whose day is known and whose start is not."""
 
 USUAL_DIVE_MINUTES = 60.0
 """What a fill must give where nothing is booked: one usual dive; common practice, no published source."""
@@ -170,6 +173,7 @@ def as_run(run: RunRecord) -> calc.Run:
         diver=str(run.diver_id) if run.diver_id is not None else None,
         hire=str(run.line_id) if run.line_id is not None else None,
         session=str(run.try_instructor_id) if run.try_instructor_id is not None else None,
+        day_known=run.ended_by is None or run.ended_by - run.started_at <= LONGEST_DAY,
     )
 
 

@@ -23,6 +23,7 @@ from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run
 from fleetbench.workshop.canisters.plan import called
+from fleetbench.workshop.canisters.runs import started_words
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 
 
@@ -263,9 +264,13 @@ def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[StoryLine]:
         reckoned = as_run(run)
         before.append(reckoned)
         used = used_share(before, table, fill.grade or "").share if table is not None else None
-        yield StoryLine(
-            run.started_at, "run", run_words(run, reckoned.loop_minutes), shelf.name(run.diver_id), used, run.run_id
-        )
+        words = _with_start(run, reckoned.loop_minutes, shelf)
+        yield StoryLine(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
+
+
+def _with_start(run: RunRecord, loop_minutes: float, shelf: _Shelf) -> str:
+    words = run_words(run, loop_minutes)
+    return words if run.ended_by is None else f"{words}; {started_words(run.started_at, run.ended_by, shelf.day.zone)}"
 
 
 def run_words(run: RunRecord, loop_minutes: float) -> str:
@@ -293,8 +298,9 @@ def _happened(shelf: _Shelf, event: FillEventRecord) -> StoryLine:
 
 
 def _corrected(shelf: _Shelf, each: CorrectionRecord) -> StoryLine:
-    at = each.started_at.astimezone(shelf.day.zone)
-    words = f"run of {each.minutes:g} min from {at:%Y-%m-%d %H:%M} taken out of the count: {each.reason}"
+    began = started_words(each.started_at, each.ended_by, shelf.day.zone)
+    when = f"from {began}" if each.ended_by is None else f"({began})"
+    words = f"run of {each.minutes:g} min {when} taken out of the count: {each.reason}"
     return StoryLine(each.at, "corrected", words, shelf.name(each.person_id))
 
 

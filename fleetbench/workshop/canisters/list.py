@@ -18,13 +18,16 @@ from fleetbench.records.canisters.reads import (
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
-from fleetbench.records.units.reads import read_unit_tags
+from fleetbench.records.units.reads import read_promises, read_unit_tags
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
 GONE = ("scrapped", "sent back")
+OUT = "out, use not known"
+"""State of a fill whose unit is out: what is left of it is known once the dives are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +35,8 @@ class CanisterRow:
     """One canister and its fill.
 
     minutes_left: loop minutes at the centre's usual water and depth, at the rated carbon dioxide rate; None without a
-    fill. rule, reason: what governs. state: `empty`, `fresh`, `in use` or `spent`.
+    fill. rule, reason: what governs. state: `empty`, `fresh`, `in use`, `spent`, or OUT while its unit is out with a
+    diver, whose use of the fill nobody has told yet.
     """
 
     part_id: int
@@ -74,6 +78,7 @@ class RunLine:
     co2_l_min: float | None
     seen_at_6m_bar: float | None
     used_after: float | None
+    ended_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +151,7 @@ class _Store:
     absorbent: Absorbent
     sits: dict[int, FittingRecord]
     tags: dict[int, str]
+    out: frozenset[int]
 
     def name(self, person_id: int | None) -> str | None:
         return self.catalogue.names.get(person_id) if person_id is not None else None
@@ -159,7 +165,7 @@ def list_canisters(shop: Shop) -> tuple[CanisterRow, ...]:
         catalogue = read_catalogue(connection)
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection))
+        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), _units_out(connection))
     rows = (_row(store, each) for each in canisters if each.state not in GONE)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.canister)))
 
@@ -175,7 +181,7 @@ def canister_page(shop: Shop, part_id: int) -> CanisterPage:
         fills, runs = read_fills_of(connection, part_id), read_runs_of(connection, part_id)
         absorbent = Absorbent(catalogue, fills[:1], runs)
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection))
+        store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), _units_out(connection))
     canister, of_fill = found[0], defaultdict(list)
     for run in runs:
         of_fill[run.fill_id].append(run)
@@ -225,6 +231,10 @@ def day_word(last: date | None, today: date) -> str:
     return "past" if left < 0 else "due soon" if left <= DUE_SOON_DAYS else "good"
 
 
+def _units_out(connection: Connection) -> frozenset[int]:
+    return frozenset(each.unit_id for each in read_promises(connection) if each.out_at is not None)
+
+
 def _row(store: _Store, canister: PartRecord) -> CanisterRow:
     unit_id = root_unit(store.sits.get(canister.part_id), store.sits)
     fill = store.absorbent.fills.get(canister.part_id)
@@ -233,6 +243,8 @@ def _row(store: _Store, canister: PartRecord) -> CanisterRow:
     left = store.absorbent.left(canister, store.day, None) if fill is not None else None
     spent = left is not None and left.minutes <= 0
     state = "empty" if left is None else "spent" if spent else "in use" if left.loop_minutes else "fresh"
+    if left is not None and not spent and unit_id in store.out:
+        state = OUT
     return CanisterRow(
         part_id=canister.part_id,
         canister=canister.label,
@@ -298,4 +310,5 @@ def _run_lines(store: _Store, table: RatingTable | None, grade: str, runs: Itera
             co2_l_min=run.co2_l_min,
             seen_at_6m_bar=run.seen_at_6m_bar,
             used_after=used_share(before, table, grade).share if table is not None else None,
+            ended_by=run.ended_by,
         )

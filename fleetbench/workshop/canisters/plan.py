@@ -13,7 +13,7 @@ from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.absorbent import Absorbent, PlannedDive, as_fill, as_plan, as_run
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
-from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.conditions import root_unit
 
 GONE = ("scrapped", "sent back")
 NO_TABLE = "the canister type has no table of rated minutes that can be used; enter it from the manual"

@@ -2,18 +2,32 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
+from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER
 from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.reads import read_people
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.canisters.packing import canister_of, fill_name, past_moment, subject
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, one_word, require_person, required
+from fleetbench.workshop.core.workplace import (
+    Shop,
+    figure,
+    figure_or_none,
+    measured,
+    measured_or_none,
+    one_word,
+    require_person,
+    required,
+)
 from fleetbench.workshop.parts.fit import label
 
 CLOCKS = ("loop", "dive")
@@ -24,14 +38,16 @@ class RunEntry:
     """One use of a fill as it is entered.
 
     minutes: loop minutes, or dive minutes with clock `dive`; then 10 a dive are added when it is reckoned.
-    started_at: with its zone; None is `minutes` before now. Water, depth and work: None is not known, which counts as
-    the coldest row, the deepest row and the rated rate. seen_at_6m_bar: as the diver reports it, never asked for.
+    started_at: with its zone; None is not known. on: the day, where that alone is known. Water, depth and work: None is
+    not known, which counts as the coldest row, the deepest row and the rated rate. seen_at_6m_bar: as the diver reports
+    it, never asked for.
     """
 
     minutes: float
     clock: str = "loop"
     dives: int = 1
     started_at: datetime | None = None
+    on: date | None = None
     coldest_c: float | None = None
     deepest_m: float | None = None
     co2_l_min: float | None = None
@@ -78,17 +94,19 @@ def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | 
 def note_run(act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: int | None = None) -> Run:
     """A run written within an act that is under way, such as a hand-back; Refused as `log_run` says."""
     checked(entry)
-    started = past_moment("started at", entry.started_at, act.at)
-    if entry.started_at is None:
-        started = max(act.at - timedelta(minutes=entry.minutes), fill.packed_at)
-    _within(fill, started, entry.minutes, act.at)
+    line = entry.line_id if entry.line_id is not None else fill.booking_unit_id
     others = [run for run in runs_that_count(act.session, fill.id) if run.id != instead_of]
-    _refuse_overlap(others, started, entry.minutes)
+    if entry.started_at is not None:
+        started, ended_by = past_moment("started at", entry.started_at, act.at), None
+        _within(fill, started, entry.minutes, act.at)
+        _refuse_overlap(others, started, entry.minutes)
+    else:
+        started, ended_by = bounds(act, fill, entry.on, line)
+        _refuse_too_long(others, started, ended_by, entry.minutes)
     unit = unit_by_tag(act.session, entry.unit) if entry.unit else unit_with_part(act.session, part.id)
     if unit is None:
         raise Refused("unit: the canister sits in none; say in which unit the fill was run")
     diver = entry.diver_id if entry.diver_id is not None else fill.diver_id
-    line = entry.line_id if entry.line_id is not None else fill.booking_unit_id
     if diver is None:
         raise Refused("diver: is missing; a fill serves one diver, so say whose run it was")
     if fill.diver_id is None:
@@ -107,8 +125,51 @@ def note_run(act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: i
             deepest_m=entry.deepest_m,
             co2_l_min=entry.co2_l_min,
             seen_at_6m_bar=entry.seen_at_6m_bar,
+            ended_by=ended_by,
         )
     )
+
+
+def bounds(act: Act, fill: Fill, on: date | None, line_id: int | None) -> tuple[datetime, datetime]:
+    """The earliest a run of a fill can have begun and the latest it can have ended, where its start is not known.
+
+    Not before the fill was packed, the unit left or the stated day began; not after now, the return, the bin or the
+    end of that day. Refused where nothing lies between.
+    """
+    line = act.get(BookingUnit, line_id, "hire line") if line_id is not None else None
+    zone = zone_of(act)
+    first = [fill.packed_at, *([line.out_at] if line is not None and line.out_at is not None else [])]
+    last = [act.at, *(each for each in (fill.discarded_at, line.received_at if line is not None else None) if each)]
+    earliest, latest = max(first), min(last)
+    if on is not None:
+        midnight = datetime.combine(on, time(), tzinfo=zone)
+        earliest, latest = max(earliest, midnight), min(latest, end_of_day(on, zone))
+    if latest <= earliest:
+        days = f"{max(first).astimezone(zone):%Y-%m-%d %H:%M} and {min(last).astimezone(zone):%Y-%m-%d %H:%M}"
+        raise Refused(f"day: {on or 'none'} does not lie between {days}, when {fill_name(fill)} was in use; correct it")
+    return earliest, latest
+
+
+def started_words(started_at: datetime, ended_by: datetime | None, zone: ZoneInfo) -> str:
+    """When a run began, or the day or days on which it was where that is not known."""
+    began = started_at.astimezone(zone)
+    if ended_by is None:
+        return f"{began:%Y-%m-%d %H:%M}"
+    day = known_day(started_at, ended_by, zone)
+    if day is not None:
+        return f"{day}, start not known"
+    return f"not known, {began:%Y-%m-%d} to {ended_by.astimezone(zone):%Y-%m-%d}"
+
+
+def known_day(started_at: datetime, ended_by: datetime, zone: ZoneInfo) -> date | None:
+    """The one day at the site on which a run lay whose start is not known; None where it may be another."""
+    day = started_at.astimezone(zone).date()
+    return day if ended_by <= end_of_day(day, zone) else None
+
+
+def zone_of(act: Act) -> ZoneInfo:
+    """The centre's time zone, read within an act."""
+    return ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
 
 
 def correct_run(
@@ -140,13 +201,13 @@ def fill_of(act: Act, part: Part, fill_id: int | None) -> Fill:
 
 def checked(entry: RunEntry) -> None:
     """Nothing where every figure is in reason; Refused naming the field otherwise."""
-    figure("minutes", entry.minutes, 0.1, 1440, "enter loop minutes, or dive minutes and say so")
+    measured(LOOP_MINUTES, entry.minutes)
     one_word("clock", entry.clock, CLOCKS)
     figure("dives", entry.dives, 1, 20, "enter how many dives the minutes hold")
-    figure_or_none("coldest water", entry.coldest_c, -3, 45, "enter degrees C, or leave it out where it is not known")
-    figure_or_none("deepest", entry.deepest_m, 0, 350, "enter metres, or leave it out where it is not known")
+    measured_or_none(WATER, entry.coldest_c)
+    measured_or_none(DEPTH, entry.deepest_m)
     figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it out")
-    figure_or_none("oxygen seen at 6 m", entry.seen_at_6m_bar, 0.1, 3, "enter bar, or leave it out")
+    measured_or_none(SEEN_AT_6M, entry.seen_at_6m_bar)
 
 
 def _within(fill: Fill, started: datetime, minutes: float, now: datetime) -> None:
@@ -159,9 +220,26 @@ def _within(fill: Fill, started: datetime, minutes: float, now: datetime) -> Non
         raise Refused(f"started at: lies after {fill_name(fill)} was thrown away; choose the fill that was dived")
 
 
+def _refuse_too_long(runs: Sequence[Run], started: datetime, ended_by: datetime, minutes: float) -> None:
+    """Runs that all lie between two moments last no longer together than the time between them."""
+    inside = sum(
+        run.minutes
+        for run in runs
+        if run.started_at >= started and (run.ended_by or run.started_at + timedelta(minutes=run.minutes)) <= ended_by
+    )
+    if timedelta(minutes=minutes + inside) > ended_by - started + timedelta(minutes=1):
+        hours = (ended_by - started).total_seconds() / 3600
+        raise Refused(
+            f"minutes: {minutes + inside:g} min do not fit into the {hours:.1f} h in which they can have been; correct "
+            "the minutes, or the day and start"
+        )
+
+
 def _refuse_overlap(runs: Sequence[Run], started: datetime, minutes: float) -> None:
     ended = started + timedelta(minutes=minutes)
     for run in runs:
+        if run.ended_by is not None:
+            continue
         if run.started_at < ended and started < run.started_at + timedelta(minutes=run.minutes):
             raise Refused(
                 f"started at: overlaps the run of {run.minutes:g} min that is recorded; correct that one or the time"
@@ -179,6 +257,7 @@ def run_choices(shop: Shop, canister: int | str) -> RunChoices:
         tags = sorted(tags_by_key.values())
         runs = runs_that_count(session, fill.id) if fill is not None else ()
         last = runs[-1] if runs else None
+        zone = ZoneInfo(centre_timezone(session.connection()) or "UTC")
         return RunChoices(
             part.id,
             label(part),
@@ -191,17 +270,18 @@ def run_choices(shop: Shop, canister: int | str) -> RunChoices:
             ),
             tuple(tags),
             last.id if last is not None else None,
-            entered(last, tags_by_key.get(last.unit_id)) if last is not None else None,
+            entered(last, tags_by_key.get(last.unit_id), zone) if last is not None else None,
         )
 
 
-def entered(run: Run, unit: str | None) -> RunEntry:
+def entered(run: Run, unit: str | None, zone: ZoneInfo) -> RunEntry:
     """A recorded run as it would be entered again."""
     return RunEntry(
         minutes=run.minutes,
         clock=run.clock,
         dives=run.dives,
-        started_at=run.started_at,
+        started_at=run.started_at if run.ended_by is None else None,
+        on=known_day(run.started_at, run.ended_by, zone) if run.ended_by is not None else None,
         coldest_c=run.coldest_c,
         deepest_m=run.deepest_m,
         co2_l_min=run.co2_l_min,

@@ -5,8 +5,16 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.plausible import (
+    FLUSH_OXYGEN,
+    HUMIDITY,
+    OVER_PRESSURE,
+    ROOM_PRESSURE,
+    ROOM_TEMPERATURE,
+    SHOWN_PO2,
+)
 from fleetbench.records.core.errors import Refused
-from fleetbench.workshop.core.workplace import figure_or_none, one_word
+from fleetbench.workshop.core.workplace import figure_or_none, measured, measured_or_none, one_word
 
 POINTS = ("zero", "air", "settling", "oxygen", "pot")
 ANSWERS = ("yes", "no", "unknown")
@@ -90,8 +98,8 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
     one_word("head", entry.head, HEAD_STATES)
     one_word("vented", entry.vented, ANSWERS)
     one_word("settled", entry.settled, ANSWERS)
-    figure_or_none("over-pressure", entry.over_pressure_mbar, -50, 500, "enter mbar over the room's pressure")
-    figure_or_none("temperature in oxygen", entry.oxygen_temperature_c, -10, 50, "enter it in °C, or leave it out")
+    measured_or_none(OVER_PRESSURE, entry.over_pressure_mbar)
+    measured_or_none(ROOM_TEMPERATURE, entry.oxygen_temperature_c, "temperature in oxygen")
     if (entry.session_id is None) == (entry.paper is None):
         raise Refused("bench session: open one first, or give the conditions as they stand on the paper")
     if entry.paper is not None and entry.at is None:
@@ -101,7 +109,7 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
     for each in entry.figures:
         one_word("point", each.point, POINTS)
         figure_or_none(f"{each.point} reading", each.mv, -2, 600, "enter what the reader shows, in mV")
-        figure_or_none(f"{each.point} pO2", each.po2_bar, 0, 4, "enter what the reader shows, in bar")
+        measured_or_none(SHOWN_PO2, each.po2_bar, f"{each.point} pO2")
         figure_or_none("pot", each.pot_bar, 0.15, 4, "enter the oxygen partial pressure in the pot, in bar absolute")
         figure_or_none("seconds", each.seconds, 0, 7200, "enter seconds since the flush began")
         if each.point == "pot" and each.pot_bar is None:
@@ -120,10 +128,10 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
 def _check_paper(paper: PaperConditions | None) -> None:
     if paper is None:
         return
-    figure_or_none("pressure", paper.pressure_mbar, 300, 1100, "enter the absolute pressure of the room in mbar (hPa)")
-    figure_or_none("temperature", paper.temperature_c, -10, 50, "enter it in °C")
-    figure_or_none("humidity", paper.humidity_percent, 0, 100, "enter percent, or leave it unknown")
-    figure_or_none("oxygen", paper.oxygen_shown_percent, 50, 101, "enter what the analyser showed, in percent")
+    measured_or_none(ROOM_PRESSURE, paper.pressure_mbar)
+    measured(ROOM_TEMPERATURE, paper.temperature_c)
+    measured_or_none(HUMIDITY, paper.humidity_percent)
+    measured_or_none(FLUSH_OXYGEN, paper.oxygen_shown_percent)
 
 
 def _check_handset(handset: HandsetEntry) -> None:

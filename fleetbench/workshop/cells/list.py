@@ -3,17 +3,17 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from itertools import groupby
 
 from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.parts.condition import Judgement, PartCondition, reject_words
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
     OutcomeRecord,
     StampRecord,
     TrendRecord,
-    read_last_outcomes,
     read_outcomes_of,
     read_stamps,
     read_trends,
@@ -47,7 +47,7 @@ from fleetbench.workshop.cells.outlook import (
     sudden_change,
 )
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.due.list import REJECT
+from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_book, root_unit
 from fleetbench.workshop.parts.list import (
     FittingLine,
     LifeWord,
@@ -56,10 +56,10 @@ from fleetbench.workshop.parts.list import (
     life_word,
     limit_line,
     marked_words,
-    root_unit,
 )
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, marked
 
+REJECT = str(LimitBasis.REJECT)
 GONE = ("scrapped", "sent back")
 NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration, {STRAIGHT}."
 
@@ -107,6 +107,7 @@ class CellRow:
     next_step: str | None
     calibrated_at: datetime | None
     trend: tuple[tuple[date, float], ...]
+    condition: PartCondition
     made_day: date | None = None
     forecast_day: date | None = None
     forecast: str = ""
@@ -205,7 +206,7 @@ class _Bench:
     parts: dict[int, PartRecord]
     slots: dict[int, SlotRecord]
     tags: dict[int, str]
-    outcomes: dict[int, list[OutcomeRecord]]
+    conditions: ConditionBook
     trends: dict[int, list[TrendRecord]]
     bounds: Mapping[int, CellLimits]
 
@@ -218,15 +219,15 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
     """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
     day = day_of(shop)
     with shop.database.reading() as connection:
-        cells = read_parts(connection, kind="cell")
+        cells, types = read_parts(connection, kind="cell"), read_part_types(connection)
+        book = book_of(read_life_records(connection), day)
         bench = _bench(
             day,
-            book_of(read_life_records(connection), day),
-            read_part_types(connection),
+            types,
             read_fitted(connection),
             read_slots(connection),
             read_unit_tags(connection),
-            read_last_outcomes(connection),
+            read_condition_book(connection, book, types),
             read_trends(connection),
             limits_of_cells(connection),
         )
@@ -246,13 +247,14 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
         mates = tuple(each for each in alike if each.part_id != part_id)
         own, story = read_fittings_of(connection, (part_id,)), read_outcomes_of(connection, part_id)
         numbers, names = read_ticket_numbers(connection), read_names(connection)
-        book = book_of(read_life_records(connection, (part_id,)), day)
-        outcomes = read_last_outcomes(connection, tuple(each.part_id for each in (cell, *mates)))
+        keys = tuple(each.part_id for each in (cell, *mates))
+        book = book_of(read_life_records(connection, keys), day)
         slots, tags = read_slots(connection), read_unit_tags(connection)
         types, fitted = read_part_types(connection), read_fitted(connection)
+        conditions = read_condition_book(connection, book, types, keys)
         stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
         bounds = limits_of_cells(connection)
-    bench = _bench(day, book, types, fitted, slots, tags, outcomes, _points(story), bounds)
+    bench = _bench(day, types, fitted, slots, tags, conditions, _points(story), bounds)
     kind = types[cell.part_type_id].name
     outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
     labels = {each.part_id: each.label for each in bench.parts.values()}
@@ -338,25 +340,21 @@ def outcome_line(outcome: OutcomeRecord, names: dict[int, str]) -> OutcomeLine:
 
 def _bench(
     day: Day,
-    book: LifeBook,
     types: dict[int, PartTypeRecord],
     fitted: Sequence[tuple[FittingRecord, PartRecord]],
     slots: dict[int, SlotRecord],
     tags: dict[int, str],
-    outcomes: Iterable[OutcomeRecord],
+    conditions: ConditionBook,
     trends: Iterable[TrendRecord],
     bounds: Mapping[int, CellLimits],
 ) -> _Bench:
-    by_cell: dict[int, list[OutcomeRecord]] = defaultdict(list)
-    for outcome in outcomes:
-        by_cell[outcome.part_id].append(outcome)
     lines: dict[int, list[TrendRecord]] = defaultdict(list)
     for point in trends:
         lines[point.part_id].append(point)
     sits = {fitting.part_id: fitting for fitting, _ in fitted}
     parts = {part.part_id: part for _, part in fitted}
     kinds = {key: each.name for key, each in types.items()}
-    return _Bench(day, book, kinds, sits, parts, slots, tags, by_cell, lines, bounds)
+    return _Bench(day, conditions.book, kinds, sits, parts, slots, tags, conditions, lines, bounds)
 
 
 def _shared(bench: _Bench, sits: FittingRecord | None) -> dict[int, str]:
@@ -395,6 +393,8 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
     sudden = sudden_change(seen)
     if cell.part_id not in bench.sits:
         return _Ahead(None, "No forecast while it sits in no head.", sudden)
+    if cell.part_id in bench.book.rejects:
+        return _Ahead(None, "No forecast: it is rejected.", sudden)
     day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
     if day is not None:
         return _Ahead(day, f"{measure}: lower bound meets its limit until {day}, {STRAIGHT}.", sudden)
@@ -408,15 +408,13 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
     sits = bench.sits.get(cell.part_id)
     unit_id = root_unit(sits, bench.sits)
     host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
-    seen = bench.outcomes.get(cell.part_id, [])
+    seen = bench.conditions.outcomes.get(cell.part_id, [])
     # A cell on the shelf keeps its story: what was last said of it still stands.
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
     days = _days(bench, cell, ever_fitted=bool(seen) if ever_fitted is None else ever_fitted)
     life = governing(days)
     last, basis = life.day, str(life.first.basis) if life.first is not None else None
-    rejected = bench.day.of(told.at) - timedelta(days=1) if told is not None and told.verdict == REJECT else None
-    if rejected is not None and (last is None or rejected < last):
-        last, basis = rejected, REJECT
+    reject = bench.book.rejects.get(cell.part_id)
     ahead = _ahead(bench, cell)
     if ahead.day is not None and (last is None or ahead.day < last):
         last, basis = ahead.day, str(LimitBasis.FORECAST)
@@ -433,19 +431,21 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
         made=marked_words(cell.made_on, cell.made_precision),
         opened=marked_words(cell.opened_on, cell.opened_precision),
         ages=tuple(
-            _age(bench.day.today, cell, sits, bench.day, each) for each in days if each.basis is not LimitBasis.FORECAST
+            _age(bench.day.today, cell, sits, bench.day, each)
+            for each in days
+            if each.basis not in (LimitBasis.FORECAST, LimitBasis.REJECT)
         ),
         last_good_day=last,
         basis=basis,
-        life_state=_life_state(bench, cell, life, last, rejected is not None),
+        life_state=_life_state(bench, cell, life, last),
         air_mv=told.air_mv if told else None,
         oxygen_mv=told.oxygen_mv if told else None,
         linearity=told.linearity if told else None,
         expanded_u=told.expanded_u if told else None,
         margin=told.margin if told else None,
         verified_up_to_bar=told.verified_up_to_bar if told else None,
-        verdict=told.verdict if told else None,
-        finding=told.finding if told else None,
+        verdict=REJECT if reject is not None else told.verdict if told else None,
+        finding=_finding(told, reject),
         next_step=told.next_step if told else None,
         calibrated_at=told.at if told else None,
         trend=tuple((bench.day.of(each.at), each.linearity) for each in bench.trends.get(cell.part_id, ())),
@@ -455,13 +455,19 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
         projected=basis == LimitBasis.FORECAST,
         sudden=ahead.sudden,
         shared=_shared(bench, sits).get(cell.part_id),
+        condition=bench.conditions.of(cell, sits, life),
     )
 
 
-def _life_state(bench: _Bench, cell: PartRecord, life: Governing, last: date | None, rejected: bool) -> LifeWord:
+def _finding(told: OutcomeRecord | None, reject: Judgement | None) -> str | None:
+    """The finding of the reject that stands, wherever it was made, else that of the last calibration."""
+    if reject is not None and (told is None or told.verdict != REJECT):
+        return reject_words(reject)
+    return told.finding if told is not None else None
+
+
+def _life_state(bench: _Bench, cell: PartRecord, life: Governing, last: date | None) -> LifeWord:
     """How a cell's life stands: a reject has ended it, whatever its age; a forecast may shorten it, never lengthen."""
-    if rejected:
-        return LifeWord.PAST
     by_age = life_word(life, bench.day.today, limited=cell.part_type_id in bench.book.limits)
     if last is None or by_age not in (LifeWord.GOOD, LifeWord.NO_LIMIT, LifeWord.DUE_SOON):
         return by_age
@@ -488,12 +494,13 @@ def _age(today: date, cell: PartRecord, sits: FittingRecord | None, day: Day, re
 def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
     sits = bench.sits.get(mate.part_id)
     unit_id = root_unit(sits, bench.sits)
-    told = telling(standing(bench.outcomes.get(mate.part_id, ()), sits.fitted_at if sits is not None else None))
+    seen = bench.conditions.outcomes.get(mate.part_id, ())
+    told = telling(standing(seen, sits.fitted_at if sits is not None else None))
     return LotMate(
         mate.part_id,
         mate.label,
         bench.tags.get(unit_id) if unit_id is not None else None,
         bench.slots[sits.slot_id].name if sits is not None else None,
         mate.state,
-        told.verdict if told is not None else None,
+        REJECT if mate.part_id in bench.book.rejects else told.verdict if told is not None else None,
     )

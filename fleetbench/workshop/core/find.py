@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.records.canisters.lookups import FoundFill, find_fill
 from fleetbench.records.people.reads import PersonRecord, read_people
 from fleetbench.records.tickets.reads import ticket_number
@@ -17,7 +18,8 @@ from fleetbench.records.upkeep.find import (
     find_ticket,
     find_units,
 )
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.parts.conditions import conditions_of
 
 MOST = 50
 """How many things are shown of what was found, and at most looked for of each kind."""
@@ -50,7 +52,7 @@ def find(shop: Shop, text: str) -> tuple[Hit, ...]:
     said = unicodedata.normalize("NFC", text).strip()
     if not said:
         return ()
-    number = TICKET.fullmatch(said)
+    number, day = TICKET.fullmatch(said), day_of(shop)
     with shop.database.reading() as connection:
         units = find_units(connection, said, MOST)
         parts = find_parts(connection, said, MOST)
@@ -58,6 +60,7 @@ def find(shop: Shop, text: str) -> tuple[Hit, ...]:
         bookings = find_bookings(connection, said, MOST)
         tickets = find_ticket(connection, int(number["year"]), int(number["number"])) if number else ()
         fills = find_fill(connection, said)
+        conditions = conditions_of(connection, day, tuple(each.part_id for each in parts))
         people = read_people(connection)
     hits = [
         *(_unit(each, said) for each in units),
@@ -66,7 +69,7 @@ def find(shop: Shop, text: str) -> tuple[Hit, ...]:
             for each in tickets
             for found in (ticket_number(each.year, each.number),)
         ),
-        *(_part(each, said) for each in parts),
+        *(_part(each, said, conditions[each.part_id]) for each in parts),
         *map(_fill, fills),
         *(
             Hit("container", str(each.container_id), f"lot {each.lot}", each.part_type, _same(each.lot, said))
@@ -92,12 +95,12 @@ def _unit(found: FoundUnit, said: str) -> Hit:
     return Hit("unit", found.tag, found.tag, f"{found.unit_type}, serial {found.serial}{former}", exact)
 
 
-def _part(found: FoundPart, said: str) -> Hit:
+def _part(found: FoundPart, said: str, known: PartCondition) -> Hit:
     kind = found.kind if found.kind in ("cell", "canister") else CYLINDER if CYLINDER in found.kind else "part"
     title = found.serial or (f"lot {found.lot}" if found.lot else found.ref or f"part {found.part_id}")
     lot = f", lot {found.lot}" if found.lot and found.serial else ""
     exact = any(_same(each, said) for each in (found.serial, found.lot, found.ref))
-    return Hit(kind, str(found.part_id), title, f"{found.part_type}{lot}, {found.state}", exact)
+    return Hit(kind, str(found.part_id), title, f"{found.part_type}{lot}, {known.state}", exact)
 
 
 def _fill(found: FoundFill) -> Hit:

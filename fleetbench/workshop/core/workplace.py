@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.act import Act, acting
 from fleetbench.records.core.database import Database
@@ -34,6 +35,10 @@ class WrongPin(Refused):
     def __init__(self, said: str, person_id: int) -> None:
         super().__init__(said)
         self.person_id = person_id
+
+
+class _OnlyTriedError(Exception):
+    """Ends an act of which nothing is to stay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +67,16 @@ class Shop:
             count_wrong(self.database, wrong.person_id, self.clock())
             raise
 
+    @contextmanager
+    def trying(self, name: str, subject: str) -> Iterator[Act]:
+        """An act of which nothing stays: what it would do can be looked at, under the same rules."""
+        try:
+            with self.acting(name, subject) as act:
+                yield act
+                raise _OnlyTriedError
+        except _OnlyTriedError:
+            return
+
     def as_person(self, person_id: int | None) -> "Shop":
         """The same shop with another person at the bench."""
         return replace(self, person_id=person_id)
@@ -80,13 +95,13 @@ def require(act: Act, name: str, *, attended: bool = False) -> None:
     """Nothing where the person of the act may do what is named; Refused in one line otherwise."""
     if act.person_id is None:
         if attended and anybody_active(act.session):
-            raise Refused("person: choose who is at the bench first")
+            raise Refused("person: nobody is signed in; choose your name at the top of the window")
         return
     if act_word(name) not in ACTS:
         raise Refused(f"{name}: stands in no list of who may do it; this is a fault of the program, report it")
     person = act.get(Person, act.person_id, "person")
     if not person.active:
-        raise Refused(f"person {person.code}: is no longer active; choose who is at the bench")
+        raise Refused(f"person {person.code}: is no longer active; choose who is signed in")
     if not may(person.role, name):
         asked = " or ".join(who_may(name))
         raise Refused(f"person {person.code}: '{name}' is not for the role {person.role}; ask a {asked}")
@@ -95,7 +110,7 @@ def require(act: Act, name: str, *, attended: bool = False) -> None:
 def require_person(shop: Shop) -> int:
     """The person at the bench; Refused where nobody is chosen."""
     if shop.person_id is None:
-        raise Refused("person: choose who is at the bench first")
+        raise Refused("person: nobody is signed in; choose your name at the top of the window")
     return shop.person_id
 
 
@@ -119,6 +134,16 @@ def figure(field: str, value: float | None, low: float, high: float, remedy: str
 def figure_or_none(field: str, value: float | None, low: float, high: float, remedy: str) -> float | None:
     """The value where it is a number from low to high, None for not known; Refused otherwise."""
     return None if value is None else figure(field, value, low, high, remedy)
+
+
+def measured(quantity: Quantity, value: float | None, field: str | None = None) -> float:
+    """The value where this quantity can be that; Refused otherwise, and where it is not given."""
+    return figure(field or quantity.name, value, quantity.low, quantity.high, quantity.remedy)
+
+
+def measured_or_none(quantity: Quantity, value: float | None, field: str | None = None) -> float | None:
+    """The value where this quantity can be that, None for not known; Refused otherwise."""
+    return None if value is None else measured(quantity, value, field)
 
 
 def one_word(field: str, word: str, words: tuple[str, ...]) -> str:

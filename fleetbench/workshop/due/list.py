@@ -15,6 +15,7 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
+from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
@@ -86,8 +87,8 @@ NEVER = date.max
 FORECAST = str(LimitBasis.FORECAST)
 """Basis of a cell that its own calibrations foretell to cross a limit before any age ends it."""
 
-REJECT = "reject"
-"""Basis of a cell that its last calibration rejected: that ends it, whatever its age."""
+REJECT = str(LimitBasis.REJECT)
+"""Basis of a part that a measurement rejected: that ends it, whatever its age."""
 
 
 def list_due(shop: Shop, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
@@ -123,10 +124,9 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
         places = _Seats(units, reads.read_hosts(connection))
         fresh = FreshnessBook(read_limits(connection))
         sheet = _Sheet(day, end, types, slots, places, _ahead(lives.promises, day), fresh)
-        rejects = {each.part_id: each for each in reads.read_open_rejects(connection)}
         found = [
-            *_easy(sheet, reads.read_easy_rows(connection, hard), book, rejects),
-            *_hard(sheet, reads.read_hard_rows(connection, hard, rejects), book, rejects),
+            *_easy(sheet, reads.read_easy_rows(connection, hard), book),
+            *_hard(sheet, reads.read_hard_rows(connection, hard, book.rejects), book),
             *_cylinders(sheet, reads.read_spare_cylinders(connection, _cylinder_types(types)), book),
             *_calibrations(sheet, units, reads.read_last_calibration_times(connection)),
             *_tests(
@@ -270,7 +270,6 @@ def _easy(
     sheet: _Sheet,
     rows: Iterable[reads.EasyRow],
     book: LifeBook,
-    rejects: dict[int, reads.RejectRecord],
 ) -> Iterator[DueItem]:
     told = {
         (key, str(limit.basis)): (item_of(limit), limit.describe())
@@ -283,7 +282,7 @@ def _easy(
     for part_id, type_id, slot_id, unit_id, host_id, serial, lot, ref, kept, kept_basis in rows:
         if (last := read.get(kept)) is None:
             last = read[kept] = sheet.last(as_day(kept))
-        basis, reject, foretold = kept_basis, rejects.get(part_id), book.forecasts.get(part_id)
+        basis, reject, foretold = kept_basis, book.rejects.get(part_id), book.forecasts.get(part_id)
         if last.day > sheet.end and reject is None and foretold is None:
             continue
         root = sheet.seats.unit_of(unit_id, host_id)
@@ -291,10 +290,10 @@ def _easy(
         if not sheet.in_service(root):
             continue
         item, why = told.get((type_id, basis), ("replace", basis))
-        if foretold is not None and foretold[0] < last.day:
+        if reject is None and foretold is not None and foretold[0] < last.day:
             last, basis, why = sheet.last(foretold[0]), FORECAST, by_forecast(*foretold).why
         if reject is not None and (rejected := sheet.day.of(reject.at) - timedelta(days=1)) < last.day:
-            last, basis, why = sheet.last(rejected), REJECT, reject.finding
+            last, basis, why, item = sheet.last(rejected), REJECT, reject_words(reject), "replace"
         if last.day > sheet.end:
             continue
         tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
@@ -310,19 +309,17 @@ def _hard(
     sheet: _Sheet,
     rows: Iterable[reads.HardFitting],
     book: LifeBook,
-    rejects: dict[int, reads.RejectRecord],
 ) -> Iterator[DueItem]:
     for each in rows:
         root = sheet.seats.unit_of(each.unit_id, each.host_part_id)
         if sheet.in_service(root):
             life = book.governing(each.part, each.fitted_at, root)
-            slot, reject = sheet.slots[each.slot_id].name, rejects.get(each.part.part_id)
-            yield from _of_life(sheet, life, each.part, reject, unit_id=root, slot=slot)
+            yield from _of_life(sheet, life, each.part, unit_id=root, slot=sheet.slots[each.slot_id].name)
 
 
 def _cylinders(sheet: _Sheet, parts: Iterable[PartRecord], book: LifeBook) -> Iterator[DueItem]:
     for part in parts:
-        yield from _of_life(sheet, book.governing(part), part, None, unit_id=None, slot=None)
+        yield from _of_life(sheet, book.governing(part), part, unit_id=None, slot=None)
 
 
 def _cylinder_types(types: dict[int, PartTypeRecord]) -> tuple[int, ...]:
@@ -333,7 +330,6 @@ def _of_life(
     sheet: _Sheet,
     life: Governing,
     part: PartRecord,
-    reject: reads.RejectRecord | None,
     *,
     unit_id: int | None,
     slot: str | None,
@@ -341,15 +337,8 @@ def _of_life(
     unit = sheet.seats.units.get(unit_id) if unit_id is not None else None
     tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
     kind, label, part_id = sheet.types[part.part_type_id].name, part.label, part.part_id
-    rejected = sheet.day.of(reject.at) - timedelta(days=1) if reject is not None else None
     first = life.first
-    if reject is not None and rejected is not None and (life.day is None or rejected < life.day):
-        last, hit = sheet.last(rejected), sheet.hits(unit_id, rejected)
-        yield DueItem(
-            tag, slot, kind, label, part_id, "replace", rejected, REJECT, last.left, last.state, place, False,
-            reject.finding, hit,
-        )  # fmt: skip
-    elif first is not None and first.day is not None and first.day <= sheet.end:
+    if first is not None and first.day is not None and first.day <= sheet.end:
         last, hit = sheet.last(first.day), sheet.hits(unit_id, first.day)
         item, basis = item_of(first.limit), str(first.basis)
         yield DueItem(

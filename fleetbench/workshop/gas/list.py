@@ -41,7 +41,7 @@ from fleetbench.records.units.reads import PromiseRecord, read_holds, read_last_
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
-from fleetbench.workshop.parts.list import root_unit
+from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 from fleetbench.workshop.readiness.gas import diluent_wished
 

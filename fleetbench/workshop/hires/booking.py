@@ -245,26 +245,43 @@ def conflicts(
 
 
 def move_booking(shop: Shop, code: str, first: date, last: date) -> None:
-    """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over."""
+    """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over.
+
+    A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day.
+    """
     require_person(shop)
-    today = shop.today()
     with shop.acting("move booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
-        lines = lines_of(act.session, booking.id)
-        out = any(each.out_at is not None for each in lines)
-        if out and first != booking.starts_on:
-            raise Refused(f"booking {code}: units are out since {booking.starts_on}; only its last day can move")
-        span = checked_days(first if not out else max(first, today), last, today)
-        promises = Promises(act.session, today, without=booking.id)
-        named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
-        reasons = [words for tag in named for words in promises.in_the_way(tag, span)]
-        if not reasons and not _waits(act, booking):
-            more = max(0, booking.units_wanted - len(lines))
-            why = promises.chosen(booking.unit_type_id, replace(span, name=code), more, named)[1]
-            reasons = [f"{why}; choose other days"] if why else []
-        if reasons:
-            raise Refused("; ".join(reasons))
-        act.change(booking, starts_on=first, ends_on=last)
+        if last > booking.ends_on and lines_still_out(act, booking):
+            raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
+        move_within(act, code, first, last, shop.today())
+
+
+def lines_still_out(act: Act, booking: Booking) -> list[BookingUnit]:
+    """The lines of a booking whose units are out now."""
+    return [each for each in lines_of(act.session, booking.id) if each.out_at is not None and each.received_at is None]
+
+
+def move_within(act: Act, code: str, first: date, last: date, today: date) -> Booking:
+    """The booking with its new days, within an act under way; Refused where one of its units is promised."""
+    booking = _open_booking(act, code)
+    lines = lines_of(act.session, booking.id)
+    out = any(each.out_at is not None for each in lines)
+    if out and first != booking.starts_on:
+        raise Refused(f"booking {code}: units are out since {booking.starts_on}; only its last day can move")
+    span = checked_days(first if not out else max(first, today), last, today)
+    promises = Promises(act.session, today, without=booking.id)
+    named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
+    reasons = [words for tag in named for words in promises.in_the_way(tag, span)]
+    if not reasons and not _waits(act, booking):
+        more = max(0, booking.units_wanted - len(lines))
+        why = promises.chosen(booking.unit_type_id, replace(span, name=code), more, named)[1]
+        reasons = [f"{why}; choose other days"] if why else []
+    if reasons:
+        raise Refused("; ".join(reasons))
+    act.change(booking, starts_on=first, ends_on=last)
+    act.session.flush()
+    return booking
 
 
 def put_unit_on(shop: Shop, code: str, tag: str) -> int:

@@ -3,8 +3,10 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time
 
+from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.canisters.lookups import line_of, standing_fill
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.act import Act
@@ -22,20 +24,25 @@ from fleetbench.records.hires.tables import Accessory, Booking, BookingUnit, Han
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Unit
-from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run
+from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
 from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunBack:
-    """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row."""
+    """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row.
+
+    on, start: the day and the time by the site's clock, as far as they are stated; started_at: the same as a moment.
+    """
 
     minutes: float
     dives: int = 1
     coldest_c: float | None = None
     deepest_m: float | None = None
     seen_at_6m_bar: float | None = None
+    on: date | None = None
+    start: time | None = None
     started_at: datetime | None = None
     fill_id: int | None = None
 
@@ -63,6 +70,7 @@ class OpenReturn:
     unit: str
     booking: str
     diver: str
+    planned_depth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +89,8 @@ def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
     with shop.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
     return tuple(
-        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "")
-        for line, unit, code, diver in found
+        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
+        for line, unit, code, diver, depth in found
     )
 
 
@@ -162,46 +170,67 @@ def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]
 
 
 def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> float:
-    """Minutes that went into the ledger; runs without a start are laid end to end before the return.
+    """Minutes that went into the ledger; of a run without a start it is kept between which moments it was.
 
     A student of a kit packs fills that nobody here recorded: such a run counts for the unit's parts and for no fill.
     """
     logged = 0.0
     canister = canister_in(act.session, unit.id)
-    ends = line.received_at or act.at
-    for run in reversed(entry.runs):
-        started = run.started_at or ends - timedelta(minutes=run.minutes)
-        ends = started
-        if line.out_at is not None and started < line.out_at:
-            raise Refused(f"unit {unit.tag}: a run begins before the unit left; look at its minutes or its start")
+    for run in entry.runs:
+        started, latest = _start(act, unit, line, run)
         if canister is None:
             continue
         fill: Fill | None
         if run.fill_id is not None:
             fill = fill_of(act, canister, run.fill_id)
         else:
-            fill = fill_at(act.session, canister.id, started)
+            fill = fill_at(act.session, canister.id, latest)
         if fill is None:
             continue
         diver = line.diver_id if line.diver_id is not None else fill.diver_id
-        note_run(
-            act,
-            canister,
-            fill,
-            RunEntry(
-                minutes=run.minutes,
-                dives=run.dives,
-                started_at=started,
-                coldest_c=run.coldest_c,
-                deepest_m=run.deepest_m,
-                diver_id=diver,
-                line_id=line.id,
-                unit=unit.tag,
-                seen_at_6m_bar=run.seen_at_6m_bar,
-            ),
-        )
+        try:
+            note_run(
+                act,
+                canister,
+                fill,
+                RunEntry(
+                    minutes=run.minutes,
+                    dives=run.dives,
+                    started_at=started,
+                    on=run.on if started is None else None,
+                    coldest_c=run.coldest_c,
+                    deepest_m=run.deepest_m,
+                    diver_id=diver,
+                    line_id=line.id,
+                    unit=unit.tag,
+                    seen_at_6m_bar=run.seen_at_6m_bar,
+                ),
+            )
+        except Refused as refusal:
+            raise Refused(f"unit {unit.tag}: {refusal}") from None
         logged += run.minutes
     return logged
+
+
+def _start(act: Act, unit: Unit, line: BookingUnit, run: RunBack) -> tuple[datetime | None, datetime]:
+    """When a run began, None where that is not known, and the latest moment at which it can have been."""
+    zone, back = zone_of(act), line.received_at or act.at
+    started = run.started_at
+    if started is None and run.on is not None and run.start is not None:
+        try:
+            started = moment_at(datetime.combine(run.on, run.start), zone)
+        except ValueError as fault:
+            raise Refused(f"unit {unit.tag}: day and start: {fault}") from None
+    day = run.on if started is None else started.astimezone(zone).date()
+    left = line.out_at.astimezone(zone) if line.out_at is not None else None
+    if left is not None and (started < left if started is not None else day is not None and day < left.date()):
+        words = f"day and start: a run begins before the unit left, {left:%Y-%m-%d %H:%M}"
+        raise Refused(f"unit {unit.tag}: {words}; correct it")
+    if started is None and day is not None and day > back.astimezone(zone).date():
+        raise Refused(f"unit {unit.tag}: day and start: {day} is after the return; correct it, or leave it empty")
+    if started is not None:
+        return started, started
+    return None, back if day is None else min(back, end_of_day(day, zone))
 
 
 def _ticket_of_return(

@@ -110,8 +110,7 @@ def accept_within(
     manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
     if manager.role != "manager" or not manager.active:
         raise Refused("manager: only an active manager may accept an advice")
-    if manager.id != at_desk:
-        check_pin(manager, pin)
+    check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
     for each in accepting:
         if each.check not in {row.check for row in CHECKS}:
             raise Refused(f"check: {each.check!r} is not known; choose an advice from the list")
@@ -385,6 +384,7 @@ class Signed:
     how: str
     at: datetime
     strokes: tuple[Stroke, ...] = ()
+    of_other_days: bool = False
 
 
 def sign_sheet(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:

@@ -25,6 +25,7 @@ from fleetbench.records.parts.reads import in_unit
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_readers, read_units
+from fleetbench.records.upkeep.lookups import last_act_about
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.outlook import Conditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
@@ -323,7 +324,12 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | N
                 absorbent_kg=noted.absorbent_kg,
                 deposit=noted.deposit,
             )
-    return replace(facts, signatures=signatures(shop, line.line_id))
+        moved = last_act_about(session, "move booking", f"booking {facts.booking}")
+    signed = signatures(shop, line.line_id)
+    return replace(
+        facts,
+        signatures=tuple(replace(each, of_other_days=moved is not None and each.at < moved) for each in signed),
+    )
 
 
 def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) -> str:

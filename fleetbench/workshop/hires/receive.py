@@ -197,20 +197,11 @@ def swap_unit(
         return received
 
 
-class _OnlyLooked(Exception):  # noqa: N818 - no fault: it ends an act of which nothing is to stay
-    pass
-
-
 def look_before_swap(shop: Shop, swapping: Swapping) -> LeavingLook:
     """Every check of the unit that would go out, with what is said to change places in it; nothing is recorded."""
-    found: list[LeavingLook] = []
-    try:
-        with shop.acting("swap unit", f"unit {swapping.failed}") as act:
-            said = replace(swapping, reason=swapping.reason.strip() or "not said yet")
-            found.append(_swap_within(shop, act, said)[1])
-            raise _OnlyLooked
-    except _OnlyLooked:
-        return found[0]
+    with shop.trying("swap unit", f"unit {swapping.failed}") as act:
+        said = replace(swapping, reason=swapping.reason.strip() or "not said yet")
+        return _swap_within(shop, act, said)[1]
 
 
 def _line_of_failed(act: Act, swapping: Swapping) -> BookingUnit:

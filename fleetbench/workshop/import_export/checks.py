@@ -97,6 +97,13 @@ def _limit(_plan: Plan, row: Row) -> Told:
         yield "part_type", "a limit belongs to a unit type or to a part type; leave one of them empty"
 
 
+def _slot_part_type(plan: Plan, row: Row) -> Told:
+    slot = plan.plans["slots"].known.get(row["slot_id"] or 0)
+    kind = plan.plans["part_types"].known.get(row["part_type_id"] or 0)
+    if slot is not None and kind is not None and slot["kind"] != kind["kind"]:
+        yield "part_type", f"{kind['code']} is a {kind['kind']}, the slot takes a {slot['kind']}; correct one"
+
+
 def _slot(_plan: Plan, row: Row) -> Told:
     if (row["unit_type_id"] is None) == (row["assembly_type_id"] is None):
         yield "unit_type", "a slot belongs to a unit type or to an assembly; fill in just one of them"
@@ -210,6 +217,7 @@ _OWN: dict[str, Callable[[Plan, Row], Told]] = {
     "part_type_lives": _life,
     "limits": _limit,
     "slots": _slot,
+    "slot_part_types": _slot_part_type,
     "parts": _part,
     "cylinders": _must_be("part", "cylinder"),
     "cylinder_fills": _mixture("helium_asked", "oxygen_asked", "helium_asked", 100.0),

@@ -71,7 +71,7 @@ from fleetbench.records.turn_rounds.tables import (
     TurnRound,
     TurnRoundLine,
 )
-from fleetbench.records.units.tables import Absence, Hold, Reader, ReaderCell, Slot, Unit, UnitType
+from fleetbench.records.units.tables import Absence, Hold, Reader, ReaderCell, Slot, SlotPartType, Unit, UnitType
 from fleetbench.records.upkeep.tables import ColumnFacts, Holds, column_facts, table_name
 
 
@@ -209,6 +209,7 @@ _PLANS: dict[str, _Plan] = {
     "slots": _Plan(
         Slot, "record,unit_type,assembly_type,name,kind,critical,ordinal,flow_place,oxygen_side"
     ),
+    "slot_part_types": _Plan(SlotPartType, "record,slot,part_type", optional_sheet=True),
     "readers": _Plan(Reader, "record,unit_type,slot,name,kind,ordinal,zero_offset_mv"),
     "reader_cells": _Plan(ReaderCell, "record,reader,cell_slot,shows,resolution"),
     "rating_rows": _Plan(RatingRow, "record,part_type,grade,water_c,depth_m,co2_l_min,minutes,source"),
@@ -322,7 +323,7 @@ _PLANS: dict[str, _Plan] = {
     "runs": _Plan(
         Run,
         "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
-        fields={"hire_line": "booking_unit_id"},
+        fields={"hire_line": "booking_unit_id"}, optional="ended_by",
     ),
     "run_corrections": _Plan(RunCorrection, "record,run,instead,at,person,reason", optional_sheet=True),
     "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),

@@ -28,7 +28,7 @@ CALLED_BY = {
 }  # fmt: skip
 """By which of its fields a row is named in other sheets; any other is named by its record number."""
 
-BY_RECORD = {"reader_cells": ("slots", "readers")}
+BY_RECORD = {"reader_cells": ("slots", "readers"), "slot_part_types": ("slots",)}
 """Where a row is named by its record number all the same."""
 
 

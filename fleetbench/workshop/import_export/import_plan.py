@@ -22,6 +22,8 @@ UNSURE = -1
 
 IN_THE_PROGRAM = "correct it in the program, not by the sheet"
 TYPES_OWN = ("slots", "readers", "reader_cells")
+BY_RECORD = ("reader_cells", "slot_part_types")
+"""Sheets of types that name a slot by its record, since they speak of no unit."""
 """Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 
 
@@ -274,7 +276,7 @@ class Plan:
         target = column.target or ""
         if target in self.sheets.unread:
             return self.plans[target].by_key.get(said, UNSURE)
-        if target == "slots" and sheet != "reader_cells":
+        if target == "slots" and sheet not in BY_RECORD:
             return self._slot(sheet, said, row)
         if target == "readers" and sheet != "reader_cells":
             unit_type = self._unit_type(sheet, row)
@@ -312,7 +314,7 @@ class Plan:
 
     def _unknown(self, sheet: str, column: SheetColumn, said: str, row: Row) -> str:
         short = said if len(said) <= 40 else f"{said[:40]}…"
-        if column.target in TYPES_OWN and sheet != "reader_cells":
+        if column.target in TYPES_OWN and sheet not in BY_RECORD:
             where = "the assembly it sits in" if row.get("host_part_id") is not None else "the unit's type"
             return f"'{short}' is not a name that {where} has in {column.target}; correct it or add it there"
         return f"'{short}' is neither in {column.target} nor recorded; correct it or add it there"

@@ -26,7 +26,6 @@ from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 from fleetbench.workshop.notices.touched import NoticeBook, Touched, TouchedUnit
-from fleetbench.workshop.parts.acts import GONE
 
 COVERS = ("unit type", "part type", "lot", "serials", "firmware")
 WEIGHTS = ("stop", "advise")
@@ -117,7 +116,7 @@ class NoticePage:
 
 
 def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> NoticeAnswer:
-    """Record a notice and tell everything that it touches; hold: put all of it on hold in the same act.
+    """Record a notice and tell everything that it touches; hold: put what carries it now on hold in the same act.
 
     Refused for a number that is recorded, a notice that covers nothing, and dates that contradict each other.
     """
@@ -142,18 +141,14 @@ def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> Noti
 def recall_lot(
     shop: Shop, lot: str, reason: str, *, number: str = "", action: str = "take it out and set it aside"
 ) -> NoticeAnswer:
-    """Recall a lot in one act: a stopping notice on it, and a hold on every part of it and every unit it touched.
+    """Recall a lot in one act: a stopping notice on it, and a hold on every part and unit that carries it now.
 
-    number: of the maker's notice; `RECALL` with the lot where there is none. Units that held it before are held too,
-    until somebody has looked. Refused where nothing of that lot was ever recorded.
+    number: of the maker's notice; `RECALL` with the lot where there is none. Units that carried it before are told with
+    their days and divers, and stopped by nothing. Refused where nothing of that lot was ever recorded.
     """
-    said = required("lot", lot)
-    today = shop.today()
+    said, today = required("lot", lot), shop.today()
     scope = Scope("lot", said)
-    with shop.database.reading() as connection:
-        touched = NoticeBook(connection, today).touched((scope,))
-    if not touched.parts and not touched.containers:
-        raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
+    what_lot_touched(shop, said)
     entry = NoticeEntry(
         number=number.strip() or f"RECALL {said}", issued_on=today, title=f"Recall of lot {said}",
         text=required("reason", reason), action=action, scopes=(scope,), by_when=None, weight="stop",
@@ -162,7 +157,7 @@ def recall_lot(
 
 
 def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
-    """Put on hold, in one act, everything that a recorded notice touches and that it does not hold yet."""
+    """Put on hold, in one act, every part and unit that carries what a notice names and that it does not hold yet."""
     person, today = require_person(shop), shop.today()
     with shop.acting("hold for notice", f"notice {number}") as act:
         row = notice_numbered(act.session, number)
@@ -173,7 +168,7 @@ def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
         touched = NoticeBook(connection, today).touched(scopes)
         holds = _hold_all(act, row, touched, person)
         if not holds:
-            raise Refused(f"notice {number}: everything it touches is on hold for it already")
+            raise Refused(f"notice {number}: everything that carries it now is on hold for it already")
         return NoticeAnswer(row.number, touched, holds)
 
 
@@ -205,8 +200,17 @@ def scope_choices(shop: Shop) -> tuple[tuple[str, str, str], ...]:
 
 def what_lot_touched(shop: Shop, lot: str) -> Touched:
     """Every part, unit and hire that a lot touched, before anybody decides on a recall."""
+    said = required("lot", lot)
     with shop.database.reading() as connection:
-        return NoticeBook(connection, shop.today()).touched((Scope("lot", required("lot", lot)),))
+        touched = NoticeBook(connection, shop.today()).touched((Scope("lot", said),))
+    if not touched.parts and not touched.containers:
+        raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
+    return touched
+
+
+def what_notice_touches(shop: Shop, number: str) -> Touched:
+    """Everything that a recorded notice touches now."""
+    return notice_page(shop, number).touched
 
 
 def notice_done(shop: Shop, number: str, tag: str, note: str = "") -> tuple[int, ...]:
@@ -312,18 +316,17 @@ def _refuse_unknown_types(entry: NoticeEntry, types: Iterable[tuple[str, str, st
 
 
 def _hold_all(act: Act, notice: Notice, touched: Touched, person: int) -> tuple[int, ...]:
-    """Keys of new holds on every part in the house and every unit, but those this notice holds already."""
+    """Keys of new holds on what would_hold names, but for what this notice holds already."""
     held = notice_holds(act.session, notice.number)
     units, parts = {hold.unit_id for hold in held}, {hold.part_id for hold in held}
     mark = hold_mark(notice.number)
     keys = []
-    for unit in touched.units:
+    for unit in touched.units_now:
         if unit.unit_id not in units:
             why = "; ".join(unit.why[:4]) + (f" and {len(unit.why) - 4} more" if len(unit.why) > 4 else "")
-            before = "" if unit.now else "it held "
-            keys.append(_hold(act, f"{mark}{notice.title}; {before}{why}", person, unit_id=unit.unit_id))
-    for part in touched.parts:
-        if part.part_id not in parts and part.state not in GONE:
+            keys.append(_hold(act, f"{mark}{notice.title}; {why}", person, unit_id=unit.unit_id))
+    for part in touched.parts_here:
+        if part.part_id not in parts:
             keys.append(_hold(act, f"{mark}{notice.title}", person, part_id=part.part_id))
     return tuple(keys)
 

@@ -11,6 +11,9 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.units.use import DEEPEST_NESTING
 
+GONE = ("scrapped", "sent back")
+"""States in which a part is no longer in the house."""
+
 ALWAYS = datetime(9999, 1, 1, tzinfo=UTC)
 
 
@@ -77,6 +80,34 @@ class Touched:
     units: tuple[TouchedUnit, ...]
     hires: tuple[TouchedHire, ...]
     containers: tuple[TouchedContainer, ...]
+
+    @property
+    def units_now(self) -> tuple[TouchedUnit, ...]:
+        """Units that are named or carry something named now: a notice may stop these, and no others."""
+        return tuple(unit for unit in self.units if unit.now)
+
+    @property
+    def units_before(self) -> tuple[TouchedUnit, ...]:
+        """Units that carried something named and no longer do: these are told."""
+        return tuple(unit for unit in self.units if not unit.now)
+
+    @property
+    def parts_here(self) -> tuple[TouchedPart, ...]:
+        """Named parts that are still in the house."""
+        return tuple(part for part in self.parts if part.state not in GONE)
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """Each unit that carried something named, what until when, and who dived it meanwhile."""
+        return tuple(f"{unit.unit}: {'; '.join(unit.why)}; {self._dived(unit.unit)}" for unit in self.units_before)
+
+    def _dived(self, tag: str) -> str:
+        lines = [
+            f"{hire.diver or hire.renter or 'name not recorded'} ({hire.starts_on} to {hire.ends_on})"
+            for hire in self.hires
+            if hire.unit == tag and hire.state != "to come"
+        ]
+        return f"dived by {', '.join(lines)}" if lines else "no hire with it is recorded"
 
 
 @dataclass(frozen=True, slots=True)

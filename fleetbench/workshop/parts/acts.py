@@ -10,9 +10,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fleetbench.calc.parts.condition import Judgement, release
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.parts.judgements import read_heads_and_readers
 from fleetbench.records.parts.lookups import (
     ProofFigures,
     fitted_since,
@@ -26,16 +28,17 @@ from fleetbench.records.parts.lookups import (
     undone,
 )
 from fleetbench.records.parts.reads import read_part_place
-from fleetbench.records.parts.tables import Part, PartEvent, PartProof, PartType
+from fleetbench.records.parts.tables import Part, PartEvent, PartProof
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
-from fleetbench.records.upkeep.lookups import fitting_of, open_holds
-from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.records.upkeep.lookups import fitting_of
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person, required
+from fleetbench.workshop.parts.conditions import facts_of_part
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.history import part_story
 from fleetbench.workshop.parts.list import part_page
 from fleetbench.workshop.parts.lives import refresh_lives
-from fleetbench.workshop.parts.receive import reasons_to_set_aside
 
 GONE = ("scrapped", "sent back")
 """States in which a part is no longer in the house."""
@@ -93,25 +96,58 @@ def quarantine_part(shop: Shop, part_id: int, reason: str, *, place_id: int | No
 
 
 def release_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
-    """Put a part that was set aside back into stock, with the reason why it may be used after all.
+    """Put a part that was set aside back into stock, on evidence, with the reason why it may be used after all.
 
-    Refused while a stopping notice or a hold names it, or once its life on the shelf has ended.
+    Refused while a reject stands, a stopping notice or a hold names it, once its life on the shelf has ended, and where
+    it came out for a fault that nothing measured since denies. What it overrules and what it rests on stand with it in
+    the journal.
     """
     require_person(shop)
-    said, today = _reason(reason), shop.today()
+    said = _reason(reason)
     with shop.acting("release part", _about(shop, part_id)) as act:
         part = _on_shelf(act, part_id)
         if part.state != "quarantine":
             raise Refused(f"part {label(part)}: is {part.state}, not set aside")
-        kind = act.get(PartType, part.part_type_id, "part type")
-        against, _unknown = reasons_to_set_aside(act.session, part, kind, today)
-        holds = tuple(f"on hold: {hold.reason}" for hold in open_holds(act.session, part_id=part.id))
-        if against or holds:
-            raise Refused(f"part {label(part)}: {'; '.join((*against, *holds))}; it stays set aside")
+        asked = release(facts_of_part(act.session.connection(), Day(act.at, shop.today(), shop.zone()), part.id))
+        if asked.refused:
+            raise Refused(f"part {label(part)}: {'; '.join(asked.refused)}; it stays set aside")
         if place_id is not None:
             act.get(Place, place_id, "place")
-        _note(act, part, "released", place_id=place_id, reason=said)
+        evidence = [evidence_words(act.session.connection(), part.id, each) for each in asked.evidence]
+        overrules = f"; overrules: {'; '.join(asked.overrules)}" if asked.overrules else ""
+        shown = f"; shown by: {'; '.join(evidence)}" if evidence else ""
+        event = _note(act, part, "released", place_id=place_id, reason=f"{said[:120]}{shown}{overrules}"[:300])
+        for each in asked.evidence:
+            if each.outcome_id is not None or each.test_id is not None:
+                act.add(PartProof(part_event_id=event, outcome_id=each.outcome_id, bench_test_id=each.test_id))
         act.change(part, state="stock", place_id=place_id)
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseAsked:
+    """What a release of one part rests on, before anybody decides: refusals, what it overrules, and the evidence."""
+
+    refused: tuple[str, ...]
+    overrules: tuple[str, ...]
+    evidence: tuple[str, ...]
+
+
+def release_asked(shop: Shop, part_id: int) -> ReleaseAsked:
+    """What stands against a release of this part, or what it overrules and on what evidence."""
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        asked = release(facts_of_part(connection, day, part_id))
+        evidence = tuple(evidence_words(connection, part_id, each) for each in asked.evidence)
+    return ReleaseAsked(asked.refused, asked.overrules, evidence)
+
+
+def evidence_words(connection: Connection, part_id: int, found: Judgement) -> str:
+    """'calibration 2026-11-27 pass (LK-01, cell 2, by T1), head H-7, handset 1 and handset 2'."""
+    words = f"{found.kind} {found.at:%Y-%m-%d} {found.verdict}" + (f" ({found.source})" if found.source else "")
+    if found.calibration_id is None:
+        return words
+    head, readers = read_heads_and_readers(connection, found.calibration_id, part_id)
+    return ", ".join(filter(None, (words, f"head {head}" if head else "", readers)))
 
 
 def send_back(
@@ -208,9 +244,11 @@ def _note(
     return act.add(row).id
 
 
-def note_event(act: Act, part: Part, kind: str, reason: str, ticket_id: int | None = None) -> int:
+def note_event(
+    act: Act, part: Part, kind: str, reason: str, ticket_id: int | None = None, *, undoes: int | None = None
+) -> int:
     """The key of an event for an act that is told elsewhere."""
-    return _note(act, part, kind, reason=reason, ticket_id=ticket_id)
+    return _note(act, part, kind, reason=reason, ticket_id=ticket_id, undoes=undoes)
 
 
 def _in_house(act: Act, part_id: int) -> Part:

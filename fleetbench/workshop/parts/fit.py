@@ -1,10 +1,11 @@
 """Fitting: a part goes into a slot and the old one comes out, in one act."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.parts.condition import condition
 from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import (
@@ -17,8 +18,11 @@ from fleetbench.records.bench.lookups import (
     seats_of,
 )
 from fleetbench.records.bench.tables import Opening
+from fleetbench.records.cells.reads import read_last_outcomes
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.parts.judgements import BACK_TO_STOCK
+from fleetbench.records.parts.lookups import fitted_beside, part_types_of_slot
 from fleetbench.records.parts.reads import (
     read_first_fitted,
     read_lives,
@@ -26,21 +30,19 @@ from fleetbench.records.parts.reads import (
     read_part_types,
     read_parts,
 )
-from fleetbench.records.parts.tables import WHY_REMOVED, Fitting, Part, PartType
+from fleetbench.records.parts.tables import WHY_REMOVED, Fitting, Part, PartEvent, PartType
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.lookups import fitting_of, lives_of, open_holds, part_by_serial, unit_by_tag
-from fleetbench.workshop.cells.outlook import refresh_forecasts
-from fleetbench.workshop.core.workplace import Shop, one_word, require, require_person
+from fleetbench.records.upkeep.lookups import fitting_of, lives_of, part_by_serial, unit_by_tag
+from fleetbench.workshop.cells.outlook import HeadCell, refresh_forecasts, shared_in_head
+from fleetbench.workshop.core.workplace import Day, Shop, one_word, require, require_person
+from fleetbench.workshop.parts.conditions import facts_of_part
 from fleetbench.workshop.parts.lives import USE_BASES, calendar_last_good, last_passed, life_limit, marked
 from fleetbench.workshop.tickets.work import open_one
 from fleetbench.workshop.turn_rounds.ticks import loop_opened
 
 WHY_OUT = ("age", "low output", "fault", "service", "moved")
 """The five reasons on five keys at the bench; the records know two more."""
-
-BACK_TO_STOCK = ("moved", "wrong part")
-"""A part that came out for one of these may be fitted again; any other waits in quarantine for somebody's word."""
 
 OPENS_LOOP = frozenset((
     "head", "cell", "loop set", "one-way valve", "mouthpiece valve", "bailout valve", "mouthpiece", "hose",
@@ -59,7 +61,8 @@ ROUTINE = frozenset(("canister", "oxygen cylinder", "diluent cylinder", "bailout
 class Fitted:
     """What one act of fitting did; last_good_day is the earliest calendar limit, None where none can be dated.
 
-    opening: workshop, routine or None. warnings: what is not known of the part, in sentences.
+    opening: workshop, routine or None. warnings: what is not known of the part, in sentences. told: what its records
+    and its neighbours' say that must be known at the fit. to_test: it went in only to be measured.
     """
 
     fitting_id: int
@@ -70,6 +73,8 @@ class Fitted:
     last_good_basis: str | None
     opening: str | None
     warnings: tuple[str, ...]
+    told: tuple[str, ...] = ()
+    to_test: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +125,21 @@ def stock_of_kind(shop: Shop, kind: str) -> tuple[StockPart, ...]:
 
 
 def fit_part(
-    shop: Shop, part: int | str, tag: str, slot: str, *, why_old: str | None = None, ticket_id: int | None = None
+    shop: Shop,
+    part: int | str,
+    tag: str,
+    slot: str,
+    *,
+    why_old: str | None = None,
+    ticket_id: int | None = None,
+    to_test: bool = False,
 ) -> Fitted:
     """Fit a part from stock into a unit's slot, or into a slot of an assembly fitted in it; the old part comes out.
 
     part: key or serial. slot: by name, as `cell 1` or `inhale one-way valve`. why_old: one of the records' reasons,
     asked for where a part sits there. A sealed part whose type has a life from opening is opened today.
+    to_test: a cell that is rejected or set aside goes in only to be calibrated; it stays what it is until a calibration
+    in limits, and stops the unit meanwhile.
     Raises Refused where the part may not be fitted, with the remedy.
     """
     person = require_person(shop)
@@ -136,9 +150,10 @@ def fit_part(
         require_right(act, seat)
         new = act.get(Part, part, "part") if isinstance(part, int) else part_by_serial(act.session, part.strip())
         kind = act.get(PartType, new.part_type_id, "part type")
-        refuse_unfit(act, unit, seat, new, kind)
+        told = refuse_unfit(act, unit, seat, new, kind, shop, to_test=to_test)
         require_ticket_of(act, unit, ticket_id)
         opens = new.opened_on is None and any(life.basis == "opened" for life in lives_of(act.session, kind.id))
+        _note_leaves(act, new, unit, seat, told if to_test else (), opens=opens)
         if opens:
             act.change(new, opened_on=today, opened_precision="day")
         last_day, basis, warnings = life_when_fitted(act.session, new, kind, today)
@@ -164,7 +179,7 @@ def fit_part(
         if kind.kind == "cell":
             refresh_forecasts(act, (new.id,))
         opening = note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
-        return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings)
+        return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings, told, to_test)
 
 
 def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | None = None) -> str:
@@ -231,32 +246,87 @@ def life_when_fitted(
     return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
 
 
-def refuse_unfit(act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType, *, sits: bool = False) -> None:
-    """Nothing where the part may go in; else Refused with all reasons, each with its remedy.
+def refuse_unfit(
+    act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType, shop: Shop, *, sits: bool = False,
+    to_test: bool = False,
+) -> tuple[str, ...]:  # fmt: skip
+    """What is told of a part that may go in; else Refused with all that stands against it, each with its remedy.
 
-    sits: it comes straight out of another slot, so that it need not lie in stock.
+    sits: it comes straight out of another slot, so that it need not lie in stock. to_test: as in fit_part.
     """
     name = label(part)
     reasons: list[str] = []
     if unit.retired_on is not None:
         reasons.append(f"unit {unit.tag}: is retired; nothing can be fitted to it")
-    if kind.kind != seat.slot.kind:
-        reasons.append(f"part {name}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}")
-    if part.state != "stock" and not (sits and part.state == "fitted"):
+    made_for = part_types_of_slot(act.session, seat.slot.id)
+    reasons += _does_not_take(made_for, seat, part, kind)
+    if to_test and kind.kind != "cell":
+        reasons.append(f"part {name}: is a {kind.kind}; only a cell needs a head to be tested, record its test instead")
+    allowed = ("stock", *(("fitted",) if sits else ()), *(("quarantine",) if to_test else ()))
+    if part.state not in (*allowed, "quarantine"):
         where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
         reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
+    told: list[str] = []
+    day = Day(act.at, shop.today(), shop.zone())
     inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
     for held, held_kind in inside:
         if held is None or held_kind is None:
             continue
-        reasons += [f"part {label(held)}: on hold: {hold.reason}" for hold in open_holds(act.session, part_id=held.id)]
-        reasons += [
-            f"part {label(held)}: notice {notice.number} stops it; {notice.action}"
+        found = condition(facts_of_part(act.session.connection(), day, held.id))
+        notices = [
+            f"notice {notice.number} stops it; {notice.action}"
             for notice in open_stop_notices(act.session, unit, held, held_kind)
         ]
+        against = [words for words in found.against if not words.startswith(("notice ", "past its "))]
+        measured = to_test and held is part
+        told += against if measured else []
+        reasons += [f"part {label(held)}: {words}" for words in (*([] if measured else against), *notices)]
+        told += [words if held is part else f"{label(held)}: {words}" for words in found.told]
     reasons += _unread_head(act.session, unit, kind)
     if reasons:
         raise Refused("; ".join(reasons))
+    if kind.kind == "cell":
+        told += _beside(act, seat, part)
+    if not made_for:
+        told.append(f"which part types {seat.slot.name} is made for is not recorded: look in the manual")
+    return tuple(dict.fromkeys(told))
+
+
+def _beside(act: Act, seat: Seat, part: Part) -> Iterator[str]:
+    """What a cell shares with those that stay in its head, and that it is its first time in one."""
+    others = [each for each in fitted_beside(act.session, seat.host_part_id) if each[0].id != part.id]
+    staying = [(held, slot) for held, slot in others if slot.id != seat.slot.id]
+    own = HeadCell(part.id, seat.slot.name, part.lot, _first_day(part))
+    shared = shared_in_head([own, *(HeadCell(h.id, s.name, h.lot, _first_day(h)) for h, s in staying)]).get(part.id)
+    if shared is not None:
+        yield f"{shared}: cells of one lot or age can fail of one cause at one time"
+    if not read_last_outcomes(act.session.connection(), (part.id,)):
+        yield "its first calibration is still to come: judge it with care, there is nothing to compare"
+
+
+def _first_day(part: Part) -> date | None:
+    made = marked(part.made_on, part.made_precision)
+    return made.first_day if made is not None else None
+
+
+def _does_not_take(made_for: Sequence[PartType], seat: Seat, part: Part, kind: PartType) -> Sequence[str]:
+    if kind.kind != seat.slot.kind:
+        return (f"part {label(part)}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}",)
+    if not made_for or kind.id in {each.id for each in made_for}:
+        return ()
+    listed = " or ".join(f"{each.name} ({each.code})" for each in made_for)
+    return (f"part {label(part)}: is {kind.name} ({kind.code}), the slot {seat.slot.name} is made for {listed}",)
+
+
+def _note_leaves(act: Act, part: Part, unit: Unit, seat: Seat, stands: Sequence[str], *, opens: bool) -> None:
+    """Write down where a part came from and that it was opened for this, so that an undo can put both back."""
+    into = f"{'to be tested in' if stands else 'to be fitted into'} {unit.tag}, {seat.slot.name}"
+    if opens or stands or part.place_id is not None:
+        act.add(
+            PartEvent(part_id=part.id, kind="opened" if opens else "moved", at=act.at, person_id=act.person_id,
+                      state_before=part.state, place_before_id=part.place_id,
+                      reason="; ".join((into, *stands))[:300])
+        )  # fmt: skip
 
 
 def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence[str]:

@@ -20,7 +20,8 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import HoldRecord, read_holds, read_unit_tags
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.parts.list import root_unit, why_words
+from fleetbench.workshop.parts.conditions import root_unit
+from fleetbench.workshop.parts.list import why_words
 from fleetbench.workshop.parts.lives import book_of, marked
 
 EVENT_WORDS = {

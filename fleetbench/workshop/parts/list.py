@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.life import Governing, LastGoodDay, governing
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.due.reads import read_open_rejects
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -21,6 +21,7 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_holds, read_unit_tags
 from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.parts.conditions import read_condition_book, root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, book_of, marked
 from fleetbench.workshop.units.fleet import Fleet, Seat
 
@@ -40,7 +41,7 @@ class LifeWord(StrEnum):
 class FittedPart:
     """One slot of a unit with what sits in it, in tree order; `depth` 0 is the unit's own slot.
 
-    part_id, part: None where the slot is empty. part: serial, or lot, or the record's number.
+    part_id, part, condition: None where the slot is empty. part: serial, or lot, or the record's number.
     basis: the word of the limit that governs (fleetbench.calc.parts.life.LimitBasis). why: the reckoning in words.
     """
 
@@ -63,6 +64,7 @@ class FittedPart:
     basis: str | None
     why: str
     state: LifeWord
+    condition: PartCondition | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +106,7 @@ class PartTestLine:
 
 @dataclass(frozen=True, slots=True)
 class PartPage:
-    """One part with every limit of life, where it has been, its tests and its holds.
-
-    rejected: the finding of its last calibration where that rejected it, whatever its age.
-    """
+    """One part with every limit of life, where it has been, its tests and its holds, and its condition."""
 
     part_id: int
     part: str
@@ -134,7 +133,7 @@ class PartPage:
     tests: tuple[PartTestLine, ...]
     holds: tuple[str, ...]
     units_touched: tuple[str, ...]
-    rejected: str | None = None
+    condition: PartCondition
 
 
 def life_word(life: Governing, today: date, *, limited: bool) -> LifeWord:
@@ -174,6 +173,7 @@ def fitted_part(fleet: Fleet, seat: Seat, unit_id: int) -> FittedPart:
         basis=str(told.basis) if told else None,
         why=why_words(life) if part else "nothing fitted",
         state=life_word(life, fleet.day.today, limited=limited) if part else LifeWord.EMPTY,
+        condition=fleet.conditions.of(part, fitting, life) if part else None,
     )
 
 
@@ -204,9 +204,9 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         fitted, tags = read_fitted(connection), read_unit_tags(connection)
         holds = read_holds(connection)
         numbers = read_ticket_numbers(connection)
-        rejects = {each.part_id: each.finding for each in read_open_rejects(connection)}
+        book = book_of(lives, day, own)
+        conditions = read_condition_book(connection, book, kinds, (part_id,))
     now = next((each for each in own if each.removed_at is None), None)
-    book = book_of(lives, day, own)
     use = book.use
     sits = {each.part_id: each for each, _ in fitted}
     unit_id = root_unit(now, sits)
@@ -240,20 +240,8 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         tests=tuple(PartTestLine(each.kind, each.done_on, each.passed, each.done_by) for each in reversed(lives.tests)),
         holds=tuple(each.reason for each in holds if each.part_id == part_id),
         units_touched=tuple(sorted({tags[each] for each in use.units_of(part_id)})),
-        rejected=rejects.get(part_id),
+        condition=conditions.of(part, now, life),
     )
-
-
-def root_unit(fitting: FittingRecord | None, sits: dict[int, FittingRecord]) -> int | None:
-    """The unit in which a fitting is, followed up through assemblies; None on a shelf or in a circle."""
-    seen: set[int] = set()
-    while fitting is not None and fitting.unit_id is None:
-        host = fitting.host_part_id
-        if host is None or host in seen:
-            return None
-        seen.add(host)
-        fitting = sits.get(host)
-    return fitting.unit_id if fitting is not None else None
 
 
 def fitting_line(

@@ -11,11 +11,13 @@ keep_anew(shop) -> Shop                                the shop, what an older p
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.parts.condition import Judgement, reject_words, standing_reject
 from fleetbench.calc.parts.life import (
     Governing,
     LastGoodDay,
@@ -26,11 +28,13 @@ from fleetbench.calc.parts.life import (
     MarkedDate,
     Precision,
     by_forecast,
+    by_reject,
     governing,
     last_good_days,
     not_passed,
 )
 from fleetbench.records.core.act import Act
+from fleetbench.records.parts.judgements import JudgementRecord
 from fleetbench.records.parts.lives import LifeRecords
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -81,8 +85,13 @@ class LifeBook:
         use: UseBook,
         first_fitted: Mapping[int, datetime] | None = None,
         forecasts: Mapping[int, tuple[date, str]] | None = None,
+        judgements: Mapping[int, tuple[Judgement, ...]] | None = None,
     ) -> None:
         self.day = day
+        self.judgements = judgements or {}
+        # A periodic test that was not passed ends its own interval below.
+        found = ((part_id, standing_reject(listed, periodic=False)) for part_id, listed in self.judgements.items())
+        self.rejects = {part_id: reject for part_id, reject in found if reject is not None}
         self.forecasts = forecasts or {}
         self._first_fitted = {part_id: day.of(first) for part_id, first in (first_fitted or {}).items()}
         # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
@@ -99,10 +108,12 @@ class LifeBook:
         unit_id: int | None = None,
         *,
         ever_fitted: bool = False,
+        rejects: bool = True,
     ) -> tuple[LastGoodDay, ...]:
-        """One last good day for each limit of the part, and what a fitted cell's calibrations foretell, last.
+        """One last good day for each limit of the part, and last what its own measurements say: a reject or a forecast.
 
         fitted_at: None for a part in no slot.
+        rejects: whether a reject that stands ends it, where no check of its own asks for that.
         ever_fitted: it sat somewhere before, so it cannot be sealed and an opening date that is missing is not known.
         """
         fitted = self.day.of(fitted_at) if fitted_at is not None else None
@@ -115,7 +126,10 @@ class LifeBook:
                 days.append(self._by_use(limit, part.part_id, fitted, unit_id))
             else:
                 days.append(self._by_calendar(limit, part, fitted, sealed))
-        if part.part_id in self.forecasts:
+        reject = self.rejects.get(part.part_id) if rejects else None
+        if reject is not None:
+            days.append(by_reject(self.day.of(reject.at), reject_words(reject)))
+        elif part.part_id in self.forecasts:
             days.append(by_forecast(*self.forecasts[part.part_id]))
         return tuple(days)
 
@@ -181,7 +195,8 @@ class LifeBook:
         """What one limit is reckoned from; a test interval hangs on the tests alone."""
         if limit.basis is LimitBasis.TEST_INTERVAL:
             return LifeFacts(fitted=fitted, in_store=fitted is None, last_tests=self.tests_of(part.part_id))
-        since = self._since(part.part_id, fitted)
+        # Only a life from fitting runs on from the first place; on the shelf the limit of storage counts again.
+        since = self._since(part.part_id, fitted) if limit.basis is LimitBasis.FITTED else fitted
         return LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
@@ -248,7 +263,25 @@ def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecor
     stays = [*records.stays, *(stay for stay in more if stay[:4] not in known)]
     use = UseBook(day, records.runs, records.lines, records.promises, stays, key=key)
     limits, tests = limits_by_type(records.limits), last_test_marks(records.test_rows)
-    return LifeBook(day, limits, tests, use, records.first_fitted, records.forecasts)
+    return LifeBook(day, limits, tests, use, records.first_fitted, records.forecasts,
+                    judgements_of(records.judgements, day))  # fmt: skip
+
+
+def judgements_of(records: Iterable[JudgementRecord], day: Day) -> dict[int, tuple[Judgement, ...]]:
+    """What measurements said, by part; where only a day is known, a pass counts from its start, a reject to its end."""
+    found: dict[int, list[Judgement]] = defaultdict(list)
+    for each in records:
+        verdict, at = Verdict(each.verdict), each.at
+        if at is None and each.done_on is not None:
+            at = day.midnight(each.done_on + timedelta(days=1 if verdict is Verdict.REJECT else 0))
+        if at is not None:
+            found[each.part_id].append(
+                Judgement(
+                    each.series, at, verdict, each.finding, each.source, each.made == "diver", each.limited_from_bar,
+                    each.verified_up_to_bar, each.outcome_id, each.test_id, each.calibration_id,
+                )
+            )  # fmt: skip
+    return {part_id: tuple(listed) for part_id, listed in found.items()}
 
 
 def last_test_marks(rows: Iterable[TestRow]) -> dict[int, dict[str, TestMark]]:

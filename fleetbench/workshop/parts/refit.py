@@ -10,8 +10,8 @@ from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import Seat, inner_seats, seats_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat
-from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat, newest_change
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartType
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, unit_by_tag
@@ -79,7 +79,7 @@ def move_fitted(
         same = (target.slot.id, target.unit_id, target.host_part_id) == (seat.slot.id, seat.unit_id, seat.host_part_id)
         if same or target.host_part_id in inside:
             raise Refused(f"slot {target.slot.name}: {label(part)} sits there or holds it; choose another slot")
-        refuse_unfit(act, other, target, part, kind, sits=True)
+        told = refuse_unfit(act, other, target, part, kind, shop, sits=True)
         tickets = _tickets(act, ticket_id, unit, other)
         # It comes out before its life is reckoned, so that a life from fitting goes on from the first one.
         act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=tickets[0], why_removed="moved")
@@ -97,7 +97,7 @@ def move_fitted(
         )  # fmt: skip
         note_opening(act, unit, seat, f"moved to {other.tag}", person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
-        return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings)
+        return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
 
 
 def _tickets(act: Act, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[int | None, int | None]:
@@ -108,6 +108,14 @@ def _tickets(act: Act, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[
     if of_unit not in (unit.id, other.id):
         raise Refused(f"ticket: is of another unit; choose an open ticket of {unit.tag} or {other.tag}")
     return ticket_id if of_unit == unit.id else None, ticket_id if of_unit == other.id else None
+
+
+def latest_change(shop: Shop, tag: str) -> str:
+    """The slot of a unit, or of an assembly in it, that was changed last; empty where nothing was ever fitted."""
+    with shop.database.looking() as session:
+        seats = seats_of(session, unit_by_tag(session, tag))
+        newest = newest_change(session, [(seat.slot.id, seat.unit_id, seat.host_part_id) for seat in seats])
+        return next((s.slot.name for s in seats if (s.slot.id, s.unit_id, s.host_part_id) == newest), "")
 
 
 def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
@@ -137,8 +145,11 @@ def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
         came_from = last_before(act.session, last)
         moved = came_from is not None and came_from.removed_at == last.fitted_at
         old = before if before is not None and before.removed_at == last.fitted_at else None
-        note_event(act, part, "undone", note)
+        left = _left_for(act, part, last)
+        note_event(act, part, "undone", note, undoes=left.id if left is not None else None)
         take_out(act, last, part, "wrong part", person, None)
+        if left is not None:
+            _as_before(act, part, left)
         to = _return_to(act, came_from, part, person) if moved and came_from is not None else None
         back = _put_back(act, old, seat, person, note) if old is not None else None
         note_opening(act, unit, seat, "fitting taken back", person, None)
@@ -148,12 +159,25 @@ def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
 def _refuse_undo(act: Act, part: Part, last: Fitting) -> None:
     """Refused where the fitting was relied on since, or is itself a correction."""
     name = label(part)
-    if events_since(act.session, part.id, last.fitted_at):
+    if any(each.kind == "undone" for each in events_since(act.session, part.id, last.fitted_at)):
         raise Refused(f"part {name}: sits there by a correction; take it out and enter what is true")
     kind = act.get(PartType, part.part_type_id, "part type")
     keys = [part.id, *(each.part.id for each in inner_seats(act.session, part, kind) if each.part is not None)]
     if calibrated_since(act.session, keys, last.fitted_at) is not None:
         raise Refused(f"part {name}: was calibrated there since; take it out with a reason instead")
+
+
+def _left_for(act: Act, part: Part, last: Fitting) -> PartEvent | None:
+    """What was written down as the part left its place for this fitting."""
+    found = (each for each in events_since(act.session, part.id, last.fitted_at) if each.at == last.fitted_at)
+    return next((each for each in found if each.kind in ("opened", "moved")), None)
+
+
+def _as_before(act: Act, part: Part, left: PartEvent) -> None:
+    """The part lies where it lay, sealed where it was opened for the fitting alone, and in the state it had."""
+    if left.kind == "opened":
+        act.change(part, opened_on=None, opened_precision="day")
+    act.change(part, state=left.state_before or part.state, place_id=left.place_before_id)
 
 
 def _put_back(act: Act, old: Fitting, seat: Seat, person: int, note: str) -> str:

@@ -4,15 +4,14 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part
+from fleetbench.calc.parts.condition import USABLE, Condition
 from fleetbench.calc.parts.life import governing
-from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.parts.lives import LifeRecords, read_life_records, read_shelf_places
 from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, read_lying, read_places
-from fleetbench.records.parts.reads import PartRecord, PartTypeRecord, read_once_fitted, read_part_types, read_parts
-from fleetbench.records.units.reads import read_holds
+from fleetbench.records.parts.reads import PartTypeRecord, read_once_fitted, read_part_types, read_parts
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.parts.conditions import read_condition_book
 from fleetbench.workshop.parts.list import marked_words, why_words
 from fleetbench.workshop.parts.lives import book_of
 
@@ -36,18 +35,14 @@ def usable_pieces(
 ) -> dict[int, list[ShelfPiece]]:
     """Usable pieces by part type, those that end first before all others, then the oldest.
 
-    Left out: what is on hold, under a stopping notice, past, or of a life that is not known.
+    Left out: what is rejected, on hold, under a stopping notice, past, undecided, or of a life that is not known.
     """
     book, once = book_of(lives, day), read_once_fitted(connection)
-    held = {hold.part_id for hold in read_holds(connection) if hold.part_id is not None}
-    stops = [Scope(s.covers, s.first, s.last) for s in read_notice_scopes(connection) if s.weight == "stop"]
-    places = read_shelf_places(connection)
+    conditions, places = read_condition_book(connection, book, types), read_shelf_places(connection)
     found: dict[int, list[ShelfPiece]] = defaultdict(list)
     for part in read_parts(connection, states=("stock",)):
-        if part.part_id in held or _stopped(part, types[part.part_type_id], stops):
-            continue
         life = governing(book.last_good_days(part, ever_fitted=part.part_id in once))
-        if life.unknown or (life.day is not None and life.day < day.today):
+        if not conditions.of(part, None, life).usable:
             continue
         found[part.part_type_id].append(
             ShelfPiece(part.part_id, part.part_type_id, part.label, part.lot, places.get(part.part_id), part.made_on,
@@ -63,14 +58,9 @@ def _first_to_take(piece: ShelfPiece) -> tuple[date, date, date, int]:
     return piece.last_good_day or date.max, *age, piece.part_id
 
 
-def _stopped(part: PartRecord, kind: PartTypeRecord, stops: list[Scope]) -> bool:
-    marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name))
-    return any(covers_part(scope, marks) for scope in stops)
-
-
 @dataclass(frozen=True, slots=True)
 class ShelfRow:
-    """A part that sits in no slot. why_not: why it may not be fitted today, a sentence each; empty where it may."""
+    """A part that sits in no slot, with its condition and all that is said of it, a sentence each."""
 
     part_id: int
     part: str
@@ -88,6 +78,7 @@ class ShelfRow:
     last_good_day: date | None
     days_left: int | None
     why: str
+    condition: Condition
     why_not: tuple[str, ...]
     supplier: str | None
     price: float | None
@@ -95,7 +86,7 @@ class ShelfRow:
     @property
     def usable(self) -> bool:
         """Whether it may be fitted today, as far as the records go."""
-        return not self.why_not
+        return self.condition in USABLE
 
 
 def list_shelf(shop: Shop) -> tuple[ShelfRow, ...]:
@@ -105,38 +96,24 @@ def list_shelf(shop: Shop) -> tuple[ShelfRow, ...]:
         types, lives = read_part_types(connection), read_life_records(connection)
         parts = read_parts(connection, states=("stock", "quarantine", "sent back"))
         once, lying = read_once_fitted(connection), read_lying(connection)
-        holds = [hold for hold in read_holds(connection) if hold.part_id is not None]
-        stops = [s for s in read_notice_scopes(connection) if s.weight == "stop"]
-    book = book_of(lives, day)
-    reasons: dict[int, list[str]] = defaultdict(list)
-    for hold in holds:
-        reasons[hold.part_id or 0].append(f"on hold: {hold.reason}")
+        book = book_of(lives, day)
+        conditions = read_condition_book(connection, book, types)
     rows = []
     for part in parts:
         kind, lies = types[part.part_type_id], lying[part.part_id]
         life = governing(book.last_good_days(part, ever_fitted=part.part_id in once))
-        against = list(reasons[part.part_id])
-        if part.state != "stock":
-            against.insert(0, "set aside" if part.state == "quarantine" else part.state)
-        against += [f"notice {s.number}: {s.action}" for s in stops if _stopped(part, kind, [_scope(s)])]
+        found = conditions.of(part, None, life)
         left = (life.day - day.today).days if life.day is not None else None
-        if life.day is not None and left is not None and left < 0:
-            against.append(f"past its last good day {life.day}")
-        against += [each.why for each in life.unknown]
         rows.append(
             ShelfRow(
                 part.part_id, part.label, kind.name, kind.code, kind.kind, part.serial, part.lot, part.state,
                 lies.place, lies.owner, marked_words(part.made_on, part.made_precision),
                 marked_words(part.opened_on, part.opened_precision), part.received_on, life.day, left,
-                why_words(life) or "no limit of life is recorded for its type", tuple(dict.fromkeys(against)),
+                why_words(life) or "no limit of life is recorded for its type", found.state, found.why,
                 lies.supplier, lies.price,
             )
         )  # fmt: skip
     return tuple(sorted(rows, key=lambda row: (row.part_type, row.last_good_day or date.max, row.part)))
-
-
-def _scope(record: NoticeScopeRecord) -> Scope:
-    return Scope(record.covers, record.first, record.last)
 
 
 @dataclass(frozen=True, slots=True)

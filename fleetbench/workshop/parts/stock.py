@@ -4,6 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.parts.condition import Condition
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
 from fleetbench.records.gas.reads import read_cylinders
@@ -19,11 +20,12 @@ from fleetbench.records.parts.reads import (
     read_slots,
 )
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.units.reads import read_holds, read_unit_tags
+from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
 from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.parts.conditions import read_condition_book, root_unit
 from fleetbench.workshop.parts.demand import list_reservations
-from fleetbench.workshop.parts.list import life_word, root_unit
+from fleetbench.workshop.parts.list import life_word
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 EXPIRING_DAYS = 90
@@ -34,8 +36,9 @@ EXPIRING_DAYS = 90
 class StockRow:
     """One part type: pieces (or kilograms) on hand, usable today, ending within 90 days, and fitted.
 
-    usable: in stock, on no hold and inside every limit that is known to bind it on the shelf. reserved: pieces that
-    open tickets will take, reserved_for: for what, a line each.
+    usable: in stock, neither rejected nor on hold, and inside every limit that is known to bind it on the shelf.
+    unknown: of an unknown life, or left undecided when measured. quarantine: set aside, rejected or on hold.
+    reserved: pieces that open tickets will take, reserved_for: for what, a line each.
     """
 
     part_type_id: int
@@ -98,7 +101,7 @@ def list_stock(shop: Shop) -> tuple[StockRow, ...]:
         parts = read_parts(connection, states=("stock", "quarantine"))
         book = book_of(read_life_records(connection), day)
         once, fitted = read_once_fitted(connection), count_fitted(connection)
-        held = {each.part_id for each in read_holds(connection) if each.part_id is not None}
+        conditions = read_condition_book(connection, book, types)
         containers, limits = read_containers(connection), read_limits(connection)
         grades = {row.part_type_id: row.grade for row in read_ratings(connection)}
     hours, reserved = hours_by_grade(limits, grades), defaultdict[int, list[str]](list)
@@ -106,7 +109,8 @@ def list_stock(shop: Shop) -> tuple[StockRow, ...]:
         reserved[each.part_type_id].append(each.words)
     tallies: dict[int, _Tally] = defaultdict(lambda: _Tally(day.today))
     for part in parts:
-        tallies[part.part_type_id].add_part(part, _shelf_life(book, part, part.part_id in once), part.part_id in held)
+        life = _shelf_life(book, part, part.part_id in once)
+        tallies[part.part_type_id].add_part(life, conditions.of(part, None, life).state)
     for container in containers:
         until = usable_until(container, hours.get(container.grade or ""), day)
         tallies[container.part_type_id].add_container(container, until)
@@ -175,11 +179,11 @@ class _Tally:
     quarantine: float = 0.0
     first: date | None = None
 
-    def add_part(self, part: PartRecord, life: Governing, held: bool) -> None:
-        if part.state == "quarantine" or held:
+    def add_part(self, life: Governing, found: Condition) -> None:
+        if found.gravity >= Condition.SET_ASIDE.gravity:
             self.quarantine += 1
             return
-        self._add(1.0, life.day, bool(life.unknown))
+        self._add(1.0, life.day, bool(life.unknown) or found is Condition.UNDECIDED)
 
     def add_container(self, container: ContainerRecord, until: date | None) -> None:
         self._add(container.left_kg, until, until is None)

@@ -13,7 +13,7 @@ from argon2.exceptions import InvalidHashError, VerifyMismatchError
 from fleetbench.calc.people.permits import still_to_wait
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.people.reads import active_in_role, code_taken, private_of, unit_type_by_code
+from fleetbench.records.people.reads import active_in_role, code_taken, managers_with_pin, private_of, unit_type_by_code
 from fleetbench.records.people.tables import (
     QUALIFICATIONS,
     ROLES,
@@ -25,6 +25,7 @@ from fleetbench.records.people.tables import (
     keep_pin,
     moment_of,
     pin_of,
+    pin_was_witnessed,
 )
 from fleetbench.workshop.core.workplace import Shop, WrongPin, one_word, require_person, required
 
@@ -123,37 +124,84 @@ HASHER = PasswordHasher()
 PIN = re.compile(r"[0-9]{4,12}")
 
 
-def set_pin(shop: Shop, person_id: int, pin: str) -> None:
-    """Give a person without a PIN one of 4 to 12 digits; a PIN that stands is not replaced here."""
-    if not PIN.fullmatch(pin):
-        raise Refused("PIN: give 4 to 12 digits")
-    with shop.as_person(person_id).acting("set PIN", f"person {person_id}") as act:
+def set_pin(shop: Shop, person_id: int, pin: str, *, manager_id: int | None = None, manager_pin: str = "") -> None:
+    """Keep a first PIN of 4 to 12 digits, entered by its owner beside a manager, who enters their own PIN.
+
+    The journal names the manager who was present. Where no manager has a PIN yet, a manager who is signed in sets
+    their own alone: there is nobody to vouch for them.
+    """
+    _of_form(pin)
+    if manager_id is None and shop.person_id != person_id:
+        raise Refused("manager: a first PIN is set with a manager present; choose which, who enters their own PIN")
+    name = "set first PIN" if manager_id is not None else "set first manager's PIN"
+    with shop.as_person(manager_id or person_id).acting(name, f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
         if person.pin_digest:
-            raise Refused("PIN: this person has one already; a manager must reset it first")
+            raise Refused("PIN: this person has one already; change it with the old one, or let a manager reset it")
+        if not person.active:
+            raise Refused(f"person {person.code}: is no longer active; a PIN is for those who are")
+        if manager_id is None and managers_with_pin(act.session):
+            raise Refused("manager: a first PIN is set with a manager present; another manager has one and enters it")
+        if manager_id == person_id:
+            raise Refused("manager: must be another person than the one whose PIN is set; choose another manager")
+        if manager_id is not None:
+            check_pin(act.get(Person, manager_id, "manager"), manager_pin, "manager's PIN")
         keep_pin(act, person, HASHER.hash(pin))
 
 
-def check_pin(person: Person, pin: str) -> None:
-    """Nothing where the PIN is the person's; Refused otherwise.
+def change_pin(shop: Shop, person_id: int, old: str, new: str) -> None:
+    """Keep another PIN for somebody who enters the old one."""
+    _of_form(new)
+    with shop.as_person(person_id).acting("change PIN", f"person {person_id}") as act:
+        person = act.get(Person, person_id, "person")
+        check_pin(person, old, "old PIN")
+        keep_pin(act, person, HASHER.hash(new))
+
+
+def check_pair(signer: Person, pin: str, second: Person | None, second_pin: str) -> None:
+    """Nothing where each gave their own PIN, both set with a manager present, and they are two; Refused otherwise.
+
+    second: None where one signature is enough. To be asked inside the act that both sign.
+    """
+    check_pin(signer, pin)
+    if second is None:
+        return
+    if second.id == signer.id:
+        raise Refused("second person: is the signer; it must be another one")
+    check_pin(second, second_pin)
+    for whose, person in (("signer", signer), ("second person", second)):
+        if not pin_was_witnessed(person):
+            raise Refused(
+                f"{whose}: the PIN of {person.code} was set with no manager present, so it proves no second person; "
+                "let a manager reset it under People, and set it again with a manager present"
+            )
+
+
+def _of_form(pin: str) -> None:
+    if not PIN.fullmatch(pin):
+        raise Refused("PIN: give 4 to 12 digits")
+
+
+def check_pin(person: Person, pin: str, field: str = "PIN") -> None:
+    """Nothing where the PIN is the person's; Refused otherwise, in the name of the field it was entered in.
 
     To be asked inside an act, which counts a wrong entry once it is rolled back; too many of them close the PIN for a
     growing time.
     """
     if not person.pin_digest:
-        raise Refused("PIN: this person has none yet; set one before signing")
+        raise Refused(f"{field}: this person has none yet; set one before signing")
     kept = pin_of(person)
     if kept is None:
-        raise Refused("PIN: what is kept of it does not fit the journal; let a manager reset it, and run verify")
+        raise Refused(f"{field}: what is kept of it does not fit the journal; let a manager reset it, and run verify")
     wait = still_to_wait(kept.tries, kept.last_wrong, moment_of(person))
     if wait is None:
-        raise Refused("PIN: entered wrongly too often; let a manager reset it")
+        raise Refused(f"{field}: entered wrongly too often; let a manager reset it")
     if wait > timedelta(0):
-        raise Refused(f"PIN: entered wrongly {kept.tries} times; try again in {_spoken(wait)}")
+        raise Refused(f"{field}: entered wrongly {kept.tries} times; try again in {_spoken(wait)}")
     try:
         HASHER.verify(kept.pin_hash, pin)
     except (VerifyMismatchError, InvalidHashError) as fault:
-        raise WrongPin("PIN: does not match; enter it again", person.id) from fault
+        raise WrongPin(f"{field}: does not match; enter it again", person.id) from fault
     forgive(kept)
 
 
@@ -165,7 +213,7 @@ def reset_pin(shop: Shop, person_id: int, *, pin: str) -> None:
         check_pin(act.get(Person, shop.person_id, "manager"), pin)
         person = act.get(Person, person_id, "person")
         if not person.pin_digest:
-            raise Refused("PIN: this person has none; they set one when they first sign")
+            raise Refused("PIN: this person has none; they set one with a manager present")
         drop_pin(act, person)
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
+from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.judge import (
     CHECKS,
     AbsorbentFact,
@@ -387,15 +388,19 @@ class Readiness:
         if seat.part is None:
             return CellFact(seat.slot.name, None, None)
         stands, telling = self.standing(seat), self.telling(seat)
+        verdict = worst([Verdict(each.verdict) for each in stands]) if stands else None
+        why, reject = telling.finding if telling else "", self.fleet.book.rejects.get(seat.part.part_id)
+        if reject is not None and verdict is not Verdict.REJECT:
+            verdict, why = Verdict.REJECT, reject_words(reject)
         return CellFact(
             seat.slot.name,
             seat.part.label,
-            worst([Verdict(each.verdict) for each in stands]) if stands else None,
+            verdict,
             # A diver's calibration renews no workshop calibration, so the workshop's time stands where there is one.
-            stands[0].at if stands else None,
-            telling.finding if telling else "",
+            stands[0].at if stands else reject.at if reject is not None else None,
+            why,
             seat.part.lot,
-            self.fleet.life(seat, unit_id),
+            self.fleet.age(seat, unit_id),
             f"calibration {telling.calibration_id}" if telling else "",
             verified_up_to_bar=max(
                 (each.verified_up_to_bar for each in stands if each.verified_up_to_bar is not None), default=None

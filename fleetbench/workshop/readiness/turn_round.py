@@ -81,13 +81,25 @@ class TurnRoundSide:
         return max(known, key=lambda each: each.at, default=None)
 
     def _last_diver(self, unit_id: int, seat: Seat | None) -> datetime | None:
-        back = self._returns.get(unit_id)
-        of_unit = back.received_at if back is not None else None
+        """The last return from a hire, or the last dive outside any, whichever is later.
+
+        A dive whose start is not known counts at the latest it can have been.
+        """
+        of_unit = self._last_use(unit_id)
         if seat is None or seat.part is None or seat.fitting is None:
             return of_unit
-        of_set = self._kept.returns_of_sets.get(seat.part.part_id)
+        key = seat.part.part_id
         swapped_in = of_unit is not None and seat.fitting.fitted_at > of_unit
-        known = (of_set, None if swapped_in else of_unit)
+        known = (
+            self._kept.returns_of_sets.get(key),
+            self._kept.last_dives_of_sets.get(key),
+            None if swapped_in else of_unit,
+        )
+        return max((each for each in known if each is not None), default=None)
+
+    def _last_use(self, unit_id: int) -> datetime | None:
+        back, dived = self._returns.get(unit_id), self._kept.last_dives.get(unit_id)
+        known = (back.received_at if back is not None else None, dived)
         return max((each for each in known if each is not None), default=None)
 
     def flood(self, unit_id: int) -> FloodFact:
@@ -101,8 +113,7 @@ class TurnRoundSide:
         seats = [each for each in self._fleet.seats(unit.unit_id) if each.slot.kind == "handset"]
         if not seats:
             return None
-        back = self._returns.get(unit.unit_id)
-        since = back.received_at if back is not None else None
+        since = self._last_use(unit.unit_id)
         looks = [each for each in self._looks.get(unit.unit_id, ()) if since is None or each.at > since]
         resets = [each.settings_reset for each in looks if each.settings_reset is not None]
         data = [each.previous_data for each in looks if each.previous_data is not None]

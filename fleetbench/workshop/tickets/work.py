@@ -23,7 +23,7 @@ from fleetbench.records.upkeep.lookups import (
     unit_by_tag,
 )
 from fleetbench.workshop.core.workplace import Shop, require_person, required
-from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.people.acts import check_pair
 from fleetbench.workshop.tickets.service_plan import due_tasks, may_settle, write_plan_tasks
 from fleetbench.workshop.tickets.task_evidence import task_facts, test_fact, ticket_evidence
 
@@ -203,9 +203,7 @@ def sign_tickets(
         if signer.role not in SIGNERS or not signer.active:
             raise Refused("signer: only an active technician or manager may sign a unit off")
         other = act.get(Person, second.person_id, "second person") if second is not None else None
-        check_pin(signer, pin)
-        if other is not None and second is not None and other.id != signer.id:
-            check_pin(other, second.pin)
+        check_pair(signer, pin, other, second.pin if second is not None else "")
         against: list[str] = []
         for key in wanted:
             ticket = act.get(Ticket, key, f"ticket {key}")

@@ -43,7 +43,7 @@ from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRo
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.lookups import next_ticket_number, open_holds, unit_by_tag
 from fleetbench.workshop.core.workplace import Shop, require_person, required
-from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.people.acts import check_pair
 from fleetbench.workshop.tickets.service_plan import may_do
 from fleetbench.workshop.tickets.task_evidence import UnitEvidence, service_tests
 from fleetbench.workshop.tickets.work import signer_fact
@@ -220,9 +220,7 @@ def finish_cards(
     with shop.as_person(signer_id).acting("finish turn-round", about) as act:
         signer = act.get(Person, signer_id, "signer")
         second = act.get(Person, second_id, "second person") if second_id is not None else None
-        check_pin(signer, pin)
-        if second is not None:
-            check_pin(second, second_pin)
+        check_pair(signer, pin, second, second_pin)
         against: list[str] = []
         for key in wanted:
             card = _open(act, key)
@@ -379,7 +377,7 @@ def _absorbent_out(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, n
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
-        return note or "no fill on record but what the return wrote off"
+        return note or "no fill on record"
     act.change(fill, discarded_at=act.at, discarded_by_id=act.person_id, why_discarded="turn-round")
     return note or f"fill {fill.ref or fill.id} thrown away"
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.plausible import BATTERY
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.turn_rounds.card import PREVIOUS_DATA, Step
 from fleetbench.records.bench.lookups import limit_rows, seats_of
@@ -23,7 +24,7 @@ from fleetbench.records.turn_rounds.reads import read_approved_firmware, read_la
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange, HandsetLook
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, Bounds, answer_of, tick_lines, ticket_at_hand
-from fleetbench.workshop.core.workplace import Shop, figure, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Shop, measured, one_word, require_person, required
 from fleetbench.workshop.turn_rounds.ticks import tick
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit
 
@@ -169,8 +170,6 @@ VOLTAGE = "battery voltage"
 REPLACE = "battery voltage low"
 """Name of the limit under which a battery is replaced, of its part type, the unit type or the centre."""
 
-MOST_VOLTS = 60.0
-
 
 @dataclass(frozen=True, slots=True)
 class BatteryLine:
@@ -216,7 +215,7 @@ def record_batteries(
     if not volts:
         raise Refused("volts: none given; read at least one battery")
     for slot, value in volts.items():
-        figure(f"{slot}", value, 0, MOST_VOLTS, "enter volts")
+        measured(BATTERY, value, slot)
     with shop.acting("read batteries", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)

@@ -7,12 +7,13 @@ from datetime import date
 from functools import cached_property
 from typing import TypeVar
 
-from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import PromiseRecord, UnitRecord, read_units
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 Row = TypeVar("Row")
@@ -42,6 +43,12 @@ class Fleet:
     def book(self) -> LifeBook:
         """Limits, tests and use, from which any life is reckoned."""
         return book_of(self.records.lives, self.day)
+
+    @cached_property
+    def conditions(self) -> ConditionBook:
+        """What the condition of any fitted part hangs on."""
+        records, catalogue = self.records, self.catalogue
+        return condition_book(self.book, catalogue.part_types, records.outcomes, records.holds, catalogue.notices, {})
 
     @cached_property
     def promises(self) -> dict[int, list[PromiseRecord]]:
@@ -74,6 +81,12 @@ class Fleet:
         if seat.part.part_id not in self._lives:
             self._lives[seat.part.part_id] = self.book.governing(seat.part, seat.fitting.fitted_at, unit_id)
         return self._lives[seat.part.part_id]
+
+    def age(self, seat: Seat, unit_id: int) -> Governing:
+        """The limit of age or use that governs, whatever a measurement said: a check of its own asks for that."""
+        if seat.part is None or seat.fitting is None or seat.part.part_id not in self.book.rejects:
+            return self.life(seat, unit_id)
+        return governing(self.book.last_good_days(seat.part, seat.fitting.fitted_at, unit_id, rejects=False))
 
     def name(self, person_id: int | None) -> str | None:
         """The person's name, the code where it was erased, None for nobody."""

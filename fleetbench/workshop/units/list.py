@@ -329,6 +329,7 @@ def cell_lines(fleet: Fleet, readiness: Readiness, unit_id: int) -> tuple[CellLi
 
 def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> CellLine:
     told, life = readiness.telling(seat), fleet.life(seat, unit_id)
+    fact = readiness.cell(seat, unit_id)
     return CellLine(
         position=seat.slot.name,
         part_id=seat.part.part_id if seat.part else None,
@@ -341,8 +342,8 @@ def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> 
         linearity=told.linearity if told else None,
         expanded_u=told.expanded_u if told else None,
         verified_up_to_bar=told.verified_up_to_bar if told else None,
-        verdict=told.verdict if told else None,
-        finding=told.finding if told else None,
+        verdict=str(fact.verdict) if fact.verdict is not None else None,
+        finding=fact.why or None if fact.verdict is not None else None,
         calibrated_at=told.at if told else None,
         calibration_id=told.calibration_id if told else None,
     )

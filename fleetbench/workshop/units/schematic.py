@@ -11,12 +11,15 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import pairwise
 
+from fleetbench.calc.parts.condition import TEST_OF
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
-from fleetbench.workshop.bench.valves import TEST_OF, ValveBench, ValveRow, tests_of
+from fleetbench.workshop.bench.valves import ValveBench, ValveRow, tests_of
+from fleetbench.workshop.canisters.list import OUT
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.list import FittedPart, LifeWord, fitted_part
 from fleetbench.workshop.readiness.ready import Readiness
+from fleetbench.workshop.turn_rounds.handsets import batteries_of
 from fleetbench.workshop.units.fleet import Fleet, one_unit
 from fleetbench.workshop.units.list import CellLine, FillLine, cell_lines, fill_line
 
@@ -85,7 +88,8 @@ class Schematic:
 
 GRAVITY = {
     "good": 0, "fresh": 0, "pass": 0, "no limit": 1, "due soon": 2, "watch": 2, "empty": 3, "unknown": 4,
-    "not tested": 5, "not calibrated": 5, "undecided": 5, "repeat": 5, "stale": 6, "past": 6, "failed": 6, "reject": 6,
+    "packed": 0, OUT: 4, "not read": 5,
+    "not tested": 5, "not calibrated": 5, "undecided": 5, "repeat": 5, "stale": 6, "past": 6, "failed": 7, "reject": 7,
 }  # fmt: skip
 """How heavily a state weighs, so that the worst of several is shown."""
 
@@ -115,12 +119,14 @@ def schematic_of(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Schema
     tests = [each for each in fleet.records.tests if each.unit_id == unit.unit_id]
     cells = {each.position: each for each in cell_lines(fleet, readiness, unit.unit_id)}
     fill = fill_line(fleet, readiness, unit.unit_id)
+    out = readiness.is_out(unit.unit_id) is not None
+    unread = {line.slot for line in batteries_of(fleet, unit.unit_id, unit.unit_type_id) if line.read_at is None}
     placed = []
     for seat in fleet.seats(unit.unit_id):
         part = fitted_part(fleet, seat, unit.unit_id)
         valve = bench.row(unit, seat, tuple(tests_of(seat, tests))) if seat.slot.kind in TEST_OF else None
         cell = cells.get(seat.slot.name) if seat.slot.kind == "cell" else None
-        placed.append((part, _station(part, valve, cell, fill)))
+        placed.append((part, _station(part, valve, cell, Carried(fill, out, part.slot in unread))))
     return arranged(unit.tag, placed)
 
 
@@ -230,7 +236,15 @@ def _joins(gas: Gas, loop: Sequence[Station]) -> int | None:
     return len(loop) // 2
 
 
-def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, fill: FillLine | None) -> Station:
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What a unit carries that its parts' lives do not tell: the fill, whether it is out, and a battery nobody read."""
+    fill: FillLine | None
+    out: bool
+    unread: bool
+
+
+def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, carried: Carried) -> Station:
     states, words = [NO_LIMIT if part.state is LifeWord.NO_LIMIT else str(part.state)], [_life_words(part)]
     if part.part_id is not None and valve is not None:
         states.append(valve.test_state)
@@ -239,8 +253,13 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, fi
         states.append(cell.verdict or "not calibrated" if cell is not None else "not calibrated")
         words.append(_cell_words(cell))
     if part.part_id is not None and part.slot_kind == "canister":
-        states += ["past"] if fill is not None and fill.minutes_left <= 0 else []
-        words.append(_fill_words(fill))
+        # What is left of a fill that is out is known once the dives are.
+        spent = carried.fill is not None and carried.fill.minutes_left <= 0
+        states.append("empty" if carried.fill is None else "past" if spent else OUT if carried.out else "packed")
+        words.append(_fill_words(carried.fill))
+    if part.part_id is not None and carried.unread:
+        states.append("not read")
+        words.append("Its voltage was not read since it was fitted")
     told = [word for word in states if word != NO_LIMIT] or states
     state = max(told, key=lambda word: GRAVITY.get(word, _HEAVY))
     return Station(part.slot_id, part.slot, part.slot_kind, part.part_id, part.part, state, ". ".join(words))

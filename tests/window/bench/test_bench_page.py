@@ -19,6 +19,7 @@ from fleetbench.window.bench.page import BenchPage
 from fleetbench.window.bench.release import ReleaseCard
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.valve_centre import ValveKeys, write_valve_centre
@@ -36,7 +37,8 @@ class Bench:
         self.keys: ValveKeys = write_valve_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.centre.technician)
         self.strokes = 0
-        self.page = BenchPage(theme, background, self.shop, BERLIN)
+        background.signed_in.choose(self.shop.person_id)
+        self.page = BenchPage(theme, background, background.signed_in.at(self.shop), BERLIN)
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -186,8 +188,8 @@ def test_a_test_here_ticks_the_open_tickets_line_and_says_so(bench: Bench) -> No
         assert session.scalars(select(Task)).one().state == "done"
 
 
-def test_nobody_at_the_bench_is_refused_by_name(bench: Bench) -> None:
-    bench.page.set_person(None)
+def test_nobody_signed_in_is_refused_by_name(bench: Bench) -> None:
+    bench.background.signed_in.choose(None)
     bench.open()
     bench.press("1111")
     bench.press(Qt.Key.Key_Return)
@@ -246,10 +248,72 @@ def test_the_last_reading_is_taken_back(bench: Bench) -> None:
     card = bench.choose(STAGE)
     bench.press("190")
     bench.press(Qt.Key.Key_Return)
-    bench.read("9.4", "94")
+    bench.read("9.4", "9.9")
     with bench.qtbot.waitSignal(bench.page.judged_anew):
         card.back_button.click()
     assert [each.value for each in card.readings] == [9.4]
+
+
+def test_a_tenfold_pressure_is_refused_and_one_twice_the_last_is_asked_about(bench: Bench) -> None:
+    bench.open()
+    card = bench.choose(STAGE)
+    bench.press("190")
+    bench.press(Qt.Key.Key_Return)
+    bench.press("102")
+    bench.press(Qt.Key.Key_Return)
+    assert card.readings == () and "102 is outside 0 to 50 bar" in bench.page.banner.text
+    card.value_field.setText("")
+    bench.read("9.4")
+    bench.press("4.1")
+    bench.press(Qt.Key.Key_Return)
+    assert len(card.readings) == 1 and "4.1 bar is far from the last, 9.4 bar" in bench.page.banner.text
+    bench.press("9.5")
+    bench.press(Qt.Key.Key_Return)
+    assert len(card.readings) == 1 and "was not taken" in bench.page.banner.text
+    bench.read("4.1")
+    assert [each.value for each in card.readings] == [9.4, 4.1]
+
+
+def test_half_done_readings_come_back_after_another_unit_and_after_another_test(bench: Bench) -> None:
+    bench.open()
+    bench.choose(STAGE)
+    bench.press("190")
+    bench.press(Qt.Key.Key_Return)
+    bench.read("9.41", "9.43")
+    bench.open("LK-02")
+    back = bench.open()
+    assert isinstance(back, MeasureCard)
+    assert [each.value for each in back.readings] == [9.41, 9.43] and back.fields["supply_bar"].text() == "190"
+    assert "half-done" in bench.page.banner.text
+    bench.choose("Injector: injector flow")
+    again = bench.choose(STAGE)
+    assert [each.value for each in again.readings] == [9.41, 9.43]
+    assert bench.rows() == []
+
+
+def test_half_done_answers_by_breath_come_back(bench: Bench) -> None:
+    bench.open()
+    bench.press("12")
+    bench.open("LK-02")
+    back = bench.open()
+    assert (back.inhale.given, back.exhale.given, back.negative.question.given) == ("held", "fell", None)
+
+
+def test_a_unit_that_was_typed_is_the_place_to_come_back_to(bench: Bench) -> None:
+    bench.open()
+    bench.page.tag_field.setFocus()
+    with bench.qtbot.waitSignal(bench.page.place_requested) as wanted:
+        bench.press("LK-02")
+        bench.press(Qt.Key.Key_Return)
+    assert wanted.args == [Place("bench", "LK-02")]
+
+
+def test_a_reject_among_what_was_recorded_looks_like_one(bench: Bench) -> None:
+    bench.open()
+    bench.press("1211")
+    bench.record()
+    assert bench.page.banner.property("role") == "rejected"
+    assert bench.page.banner.text.startswith("Recorded: pass, reject, pass, pass. Rejected: ")
 
 
 def test_what_is_no_figure_is_refused_by_its_field_and_stamps_nothing(bench: Bench) -> None:

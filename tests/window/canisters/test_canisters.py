@@ -50,8 +50,9 @@ def bench(sqlite_database: Any, clock: Any, keys: AbsorbentKeys) -> Shop:
 
 @pytest.fixture
 def context(theme: Theme, background: Background, bench: Shop) -> PageContext:
-    """What pages are given."""
-    return PageContext(theme, background, bench, BERLIN)
+    """What pages are given, with the technician signed in."""
+    background.signed_in.choose(bench.person_id)
+    return PageContext(theme, background, background.signed_in.at(bench), BERLIN)
 
 
 def settled(qtbot: Any, context: PageContext) -> None:
@@ -133,16 +134,16 @@ def test_the_first_packing_asks_for_the_empty_mass_and_a_light_one_is_refused_wh
     assert "Not weighed" in page.banner.text
 
 
-def test_nobody_at_the_bench_is_told_to_choose_and_nothing_is_packed(
+def test_nobody_signed_in_is_told_to_choose_and_nothing_is_packed(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Shop
 ) -> None:
-    page.bench.set_person(None)
+    context.signed_in.choose(None)
     bench_keys = CountedKeys()
     bench_keys.press("P")
     settled(qtbot, context)
     bench_keys.press(*"3720", "Enter", *"1240", "Enter", "1", "Enter")
     settled(qtbot, context)
-    assert page.bench.dialog.banner.text == "person: choose who is at the bench first"
+    assert page.bench.dialog.banner.text == "person: nobody is signed in; choose your name at the top of the window"
     with bench.database.reading() as connection:
         assert read_last_fills(connection) == ()
 
@@ -166,6 +167,7 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     with bench.database.reading() as connection:
         (run,) = read_runs_of_last_fills(connection)
     assert (run.minutes, run.coldest_c, run.deepest_m, run.diver_id) == (45.0, None, 18.0, keys.renter)
+    assert (run.started_at, run.ended_by) == (clock() - timedelta(hours=2), clock()), "no start is made up"
 
 
 def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
@@ -173,8 +175,8 @@ def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2, seconds=17)
-    log_run(bench, CANISTER, RunEntry(minutes=4, deepest_m=18.5, co2_l_min=2.4))
     started = clock() - timedelta(minutes=4)
+    log_run(bench, CANISTER, RunEntry(minutes=4, deepest_m=18.5, co2_l_min=2.4, started_at=started))
     clock.advance(hours=1)
     page.refresh()
     settled(qtbot, context)
@@ -253,7 +255,8 @@ def test_the_page_tells_the_fill_as_a_story_with_running_clocks_and_the_journal(
 ) -> None:
     part_id = packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
-    log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18))
+    began = clock() - timedelta(minutes=60)
+    log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18, started_at=began))
     record = canisters.record_page(context)
     assert isinstance(record, CanisterRecord)
     shown(qtbot, record)

@@ -39,7 +39,8 @@ class Bench:
     ) -> None:
         self.qtbot, self.clock, self.database, self.background = qtbot, clock, database, background
         self.keys: Keys = write_centre(database, clock())
-        self.shop = Shop(database, clock, self.keys.technician)
+        background.signed_in.choose(self.keys.technician)
+        self.shop = background.signed_in.at(Shop(database, clock))
         self.folder = folder
         self.theme = theme
         self.strokes = 0
@@ -90,7 +91,7 @@ class Bench:
 
     def flush(self) -> None:
         """Start the flush and stamp it until every cell has settled."""
-        self.press(Qt.Key.Key_Return)
+        self.press("*")
         self.clock.advance(seconds=100)
         self.press_and_wait(OXYGEN)
         self.clock.advance(seconds=30)
@@ -106,7 +107,11 @@ class Bench:
         self.press_and_wait(OXYGEN)
 
     def record(self) -> None:
-        with self.qtbot.waitSignal(self.page.finished):
+        """Lead on from the last field with Enter where the keyboard is still there, and record with another."""
+        if not self.sheet.outcome.record_button.hasFocus():
+            self.press(Qt.Key.Key_Return)
+        self.qtbot.waitUntil(lambda: self.sheet.outcome.record_button.hasFocus() and not self.sheet.outcome.is_fresh)
+        with self.qtbot.waitSignal(self.page.finished, timeout=20_000):
             self.press(Qt.Key.Key_Return)
         self.settle()
 
@@ -151,7 +156,7 @@ def test_the_oxygen_grid_opens_only_when_every_cell_has_settled(bench: Bench) ->
     bench.press("11")
     bench.press_and_wait(AIR)
     assert not bench.sheet.oxygen.isEnabled()
-    bench.press(Qt.Key.Key_Return)
+    bench.press("*")
     bench.clock.advance(seconds=60)
     bench.press_and_wait(OXYGEN)
     assert not bench.sheet.oxygen.isEnabled()
@@ -177,7 +182,7 @@ def test_the_stamped_handset_fills_its_own_column_and_never_the_other(bench: Ben
 def test_new_figures_are_stamped_each_when_it_is_typed_and_grow_the_plot(bench: Bench) -> None:
     bench.press("11")
     bench.press_and_wait(AIR)
-    bench.press(Qt.Key.Key_Return)
+    bench.press("*")
     bench.clock.advance(seconds=40)
     bench.press_and_wait("452441460")
     bench.clock.advance(seconds=60)
@@ -219,14 +224,115 @@ def test_an_early_oxygen_point_can_be_taken_and_is_recorded_as_repeat(bench: Ben
     assert bench.rows(Calibration)[0].settled == "no"
 
 
-def test_a_figure_out_of_reason_is_asked_about_once(bench: Bench) -> None:
+def test_an_unusual_figure_is_asked_about_once_and_kept_when_typed_again(bench: Bench) -> None:
     bench.press("11")
     bench.press("10442")
     field = bench.sheet.air.fields[bench.keys.cell_slots[1], bench.keys.readers[0]]
-    assert field.hasFocus() and "4.2 mV is out of reason" in bench.page.question.text
+    assert field.hasFocus() and "4.2 mV is unusual" in bench.page.question.text
     bench.press(Qt.Key.Key_Return)
+    assert field.value is None and field.hasFocus(), "the Enter of a habit keeps nothing"
+    bench.press("42")
     assert field.value == 4.2 and not field.hasFocus()
-    assert bench.page.question.text == ""
+    assert bench.page.question.text == "" and field.is_kept and "unusual" in field.toolTip()
+
+
+def test_a_figure_typed_blind_never_takes_the_place_of_one_that_is_asked_about(bench: Bench) -> None:
+    bench.press("11")
+    bench.press("10442102")
+    field = bench.sheet.air.fields[bench.keys.cell_slots[1], bench.keys.readers[0]]
+    assert field.hasFocus() and field.value is None and field.text() == "4.2"
+    assert "10.2 was not taken" in bench.page.question.text
+    bench.press(Qt.Key.Key_Backspace)
+    bench.press("102")
+    assert field.value == 10.2
+
+
+def enter_after_each(figures: list[str]) -> list[str | Qt.Key]:
+    return [key for each in figures for key in (each, Qt.Key.Key_Return)]
+
+
+def test_enter_after_every_reading_puts_each_reading_on_its_own_cell(bench: Bench) -> None:
+    slots, (first, second) = bench.keys.cell_slots, bench.keys.readers
+    bench.press("11")
+    for keys in enter_after_each(["104", "102", "98", "105", "103", "99"]):
+        bench.press(keys)
+    bench.settle()
+    figures = bench.sheet.air.figures()
+    assert [figures[slot, first] for slot in slots] == [10.4, 10.2, 9.8]
+    assert [figures[slot, second] for slot in slots] == [10.5, 10.3, 9.9]
+    bench.press(Qt.Key.Key_Return)
+    assert bench.sheet.flush.started_at is None, "no Enter starts the clock of the flush"
+
+
+def test_enter_never_leaves_an_empty_field(bench: Bench) -> None:
+    bench.press("11")
+    first = bench.sheet.air.fields[bench.keys.cell_slots[0], bench.keys.readers[0]]
+    for _ in range(3):
+        bench.press(Qt.Key.Key_Return)
+    assert first.hasFocus()
+
+
+def test_a_leading_zero_does_not_split_a_figure_into_two_fields(bench: Bench) -> None:
+    slots, reader = bench.keys.cell_slots, bench.keys.readers[0]
+    bench.press("11")
+    bench.press("075")
+    assert bench.sheet.air.figures() == {(slots[0], reader): 7.5}
+    assert bench.sheet.air.fields[slots[1], reader].hasFocus()
+    assert bench.sheet.air.fields[slots[1], reader].placeholderText() == "__._"
+    bench.press("1")
+    assert bench.sheet.air.fields[slots[1], reader].text() == "1_._"
+
+
+def one_handset(bench: Bench) -> None:
+    with bench.shop.acting("unread", "handset 2") as act:
+        for row in act.session.scalars(select(ReaderCell).where(ReaderCell.reader_id == bench.keys.readers[1])):
+            act.change(row, shows="nothing")
+    open_bench(bench.database, bench.keys, bench.clock())
+    bench.open()
+
+
+def test_a_head_on_one_handset_keeps_each_reading_when_more_is_typed(make_bench: Callable[[], Bench]) -> None:
+    bench = make_bench()
+    one_handset(bench)
+    slots, reader = bench.keys.cell_slots, bench.keys.readers[0]
+    bench.press("11")
+    for keys in enter_after_each(["104", "102", "98"])[:-1]:
+        bench.press(keys)
+    bench.press("105")
+    assert bench.sheet.air.fields[slots[2], reader].hasFocus()
+    assert "stands complete" in bench.page.question.text
+    assert [bench.sheet.air.figures()[slot, reader] for slot in slots] == [10.4, 10.2, 9.8]
+
+
+def test_a_habitual_enter_records_nothing_before_the_outcome_is_read(bench: Bench) -> None:
+    bench.press("11")
+    bench.press_and_wait(AIR)
+    bench.flush()
+    bench.press(OXYGEN)
+    for _ in range(3):
+        bench.press(Qt.Key.Key_Return)
+    bench.settle()
+    assert bench.rows(Calibration) == []
+    bench.record()
+    assert len(bench.rows(Calibration)) == 1
+
+
+def test_a_verdict_goes_when_a_reading_under_it_is_typed_over(bench: Bench) -> None:
+    bench.whole()
+    slot, reader = bench.keys.cell_slots[0], bench.keys.readers[0]
+    assert bench.sheet.oxygen.ends[slot].word == "pass"
+    bench.sheet.oxygen.fields[slot, reader].setFocus()
+    bench.press("4")
+    assert bench.sheet.oxygen.ends[slot].word == "" and bench.sheet.outcome.waiting.isVisible()
+    bench.settle()
+    bench.page.record()
+    assert bench.rows(Calibration) == [] and bench.page.banner.text.startswith("oxygen: give every reading")
+    bench.sheet.oxygen.fields[slot, reader].setFocus()
+    bench.press("450")
+    bench.page.record()
+    bench.settle()
+    assert bench.rows(Calibration) == [], "what was not judged is shown first"
+    assert bench.sheet.oxygen.ends[slot].word != "pass"
 
 
 def test_a_figure_asked_about_and_left_is_no_figure(bench: Bench) -> None:
@@ -282,6 +388,52 @@ def test_a_session_is_opened_on_the_page_by_keys(make_bench: Callable[[], Bench]
     assert bench.sheet.head.head.hasFocus(), "the next step is plain"
 
 
+def test_a_pressure_far_from_the_one_read_minutes_ago_is_asked_about_and_not_taken(bench: Bench) -> None:
+    bench.clock.advance(minutes=5)
+    form = bench.sheet.session
+    QTest.mouseClick(form.change_button, Qt.MouseButton.LeftButton)
+    bench.press("913")
+    bench.press(Qt.Key.Key_Return)
+    assert form.pressure.hasFocus() and "913 mbar is far from the last" in bench.page.banner.text
+    bench.press("1009")
+    bench.press(Qt.Key.Key_Return)
+    assert form.pressure.text() == "913" and "was not taken" in bench.page.banner.text
+    form.submit()
+    assert form.pressure.hasFocus() and "913" in bench.page.banner.text
+    bench.press(Qt.Key.Key_Backspace)
+    bench.press("1009,5")
+    bench.press(Qt.Key.Key_Return)
+    assert form.temperature.hasFocus() and form.pressure.value() == 1009.5
+
+
+def test_a_pressure_far_from_the_last_that_is_typed_again_is_kept_and_says_so(bench: Bench) -> None:
+    form = bench.sheet.session
+    QTest.mouseClick(form.change_button, Qt.MouseButton.LeftButton)
+    for keys in ("913", Qt.Key.Key_Return, "913", Qt.Key.Key_Return):
+        bench.press(keys)
+    assert form.temperature.hasFocus() and form.pressure.is_kept and "kept" in form.pressure.toolTip()
+
+
+@pytest.mark.parametrize("typed", ["992", "99.2", "99,2"])
+def test_the_gas_is_typed_at_the_bench_as_in_the_analyses(make_bench: Callable[[], Bench], typed: str) -> None:
+    bench = make_bench()
+    bench.open()
+    bench.settle()
+    form = bench.sheet.session
+    assert form.oxygen.placeholderText() == "__._"
+    form.oxygen.setFocus()
+    bench.press(typed)
+    assert form.oxygen.settle() == 99.2
+
+
+def test_the_next_person_goes_on_with_the_conditions_of_the_bench(bench: Bench) -> None:
+    before = bench.sheet.held.session
+    with bench.qtbot.waitSignal(bench.page.opened):
+        bench.background.signed_in.choose(bench.keys.manager)
+    assert before is not None and bench.sheet.held.session is not None
+    assert bench.sheet.held.session.session_id == before.session_id
+
+
 def test_a_session_without_an_analysis_has_no_oxygen_point(make_bench: Callable[[], Bench]) -> None:
     bench = make_bench()
     open_bench(bench.database, bench.keys, bench.clock(), oxygen_shown_percent=None, analyser_id=None)
@@ -290,6 +442,7 @@ def test_a_session_without_an_analysis_has_no_oxygen_point(make_bench: Callable[
     bench.press_and_wait(AIR)
     assert not bench.sheet.flush.start_button.isEnabled()
     assert "not analysed" in bench.sheet.flush.words.text()
+    bench.press(Qt.Key.Key_Return)
     assert bench.sheet.outcome.record_button.hasFocus()
     bench.record()
     assert [row.verdict for row in bench.rows(CalibrationOutcome)] == ["repeat"] * 3
@@ -330,7 +483,7 @@ def test_another_gas_asks_for_the_oxygen_point_anew_and_keeps_the_air_point(benc
 def test_half_done_work_survives_a_crash_and_is_offered_again(bench: Bench) -> None:
     bench.press("11")
     bench.press_and_wait(AIR)
-    bench.press(Qt.Key.Key_Return)
+    bench.press("*")
     bench.clock.advance(seconds=100)
     bench.press_and_wait(OXYGEN)
     bench.settle()
@@ -386,7 +539,7 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
 def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
     bench.press("11")
     bench.press_and_wait(AIR)
-    bench.press(Qt.Key.Key_Return)
+    bench.press("*")
     bench.clock.advance(seconds=100)
     bench.press_and_wait("498450507")
     for _ in range(2):
@@ -440,6 +593,7 @@ def test_readings_from_paper_are_recorded_at_their_own_time(make_bench: Callable
     bench.settle()
     bench.press("11")
     bench.press_and_wait(AIR)
+    bench.press(Qt.Key.Key_Return)
     bench.press_and_wait(OXYGEN + OXYGEN)
     bench.record()
     row = bench.rows(Calibration)[0]
@@ -466,6 +620,7 @@ def test_a_point_above_one_bar_shows_up_to_where_the_cells_were_verified(bench: 
     extras.pot_bar.setFocus()
     bench.press("160")
     bench.press("796781810796781810")
+    bench.press(Qt.Key.Key_Return)
     with bench.qtbot.waitSignal(bench.page.previewed):
         bench.press(Qt.Key.Key_Return)
     bench.settle()
@@ -490,18 +645,17 @@ def test_a_tag_that_no_unit_has_is_said_inside_the_page(make_bench: Callable[[],
     assert bench.page.banner.text.startswith("unit LK-99: no unit has this tag")
 
 
-def test_nobody_at_the_bench_is_asked_for(make_bench: Callable[[], Bench]) -> None:
+def test_nobody_signed_in_is_asked_for(make_bench: Callable[[], Bench]) -> None:
     bench = make_bench()
-    bench.shop = bench.shop.as_person(None)
+    bench.background.signed_in.choose(None)
     bench.page = bench.new_page()
     open_bench(bench.database, bench.keys, bench.clock())
     bench.open()
     bench.press("11")
     bench.press_and_wait(AIR)
-    assert bench.page.banner.text == "person: choose who is at the bench first"
+    assert bench.page.banner.text == "person: nobody is signed in; choose your name at the top of the window"
     with bench.qtbot.waitSignal(bench.page.opened):
-        bench.page.person.box.setCurrentIndex(1)
-        bench.page.person.box.activated.emit(1)
+        bench.background.signed_in.choose(bench.keys.technician)
     bench.settle()
     assert bench.sheet.air.is_complete, "what was entered stays"
 
@@ -512,7 +666,7 @@ def test_a_head_low_in_all_its_cells_is_compared_with_another_on_the_same_gas_an
     def short(tag: str) -> None:
         bench.press("11")
         bench.press_and_wait(AIR)
-        bench.press(Qt.Key.Key_Return)
+        bench.press("*")
         bench.clock.advance(seconds=100)
         bench.press_and_wait(low)
         for _ in range(2):

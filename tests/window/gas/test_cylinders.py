@@ -24,8 +24,8 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
-from fleetbench.workshop.people.acts import set_pin
 from tests.centres.gas_centre import GasCentre
+from tests.centres.pins import give_pin
 from tests.window.bench_keys import CountedKeys, shown
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -228,12 +228,68 @@ def test_analyses_are_typed_without_the_point_and_differences_are_told(
     keys.press("A")
     dialog = opened(qtbot, context, page, AnalysisDialog)
     assert [row.line.serial for row in dialog.rows] == ["O-1", "D-1"]
-    keys.press("9", "9", "6", "3", "2", "0", "Enter")
+    keys.press("9", "9", "6", "2", "4", "0", "Enter", "Enter")
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
-        assert [seen.oxygen_percent for seen in read_analyses(connection)] == [99.6, 32.0]
-    assert "D-1: oxygen 32.0% analysed, 21.0% asked" in page.banner.text
-    assert keys.pressed <= 8
+        assert [seen.oxygen_percent for seen in read_analyses(connection)] == [99.6, 24.0]
+    assert "D-1: oxygen 24.0% analysed, 21.0% asked" in page.banner.text
+    assert keys.pressed <= 9
+
+
+def test_the_next_figure_typed_blind_never_takes_the_place_of_one_that_is_asked_about(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("oxygen")
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    keys = CountedKeys()
+    keys.press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    oxygen, diluent = (row.oxygen for row in dialog.rows)
+    keys.press(*"212", "Enter", *"995")
+    assert QApplication.focusWidget() is oxygen and oxygen.value is None and oxygen.text() == "21.2"
+    assert "99.5 was not taken" in dialog.banner.text
+    keys.press("Enter")
+    assert QApplication.focusWidget() is oxygen and oxygen.value is None
+    dialog.act()
+    assert "is not settled yet" in dialog.banner.text
+    keys.press("/")
+    assert oxygen.not_known and QApplication.focusWidget() is diluent, "the key for not known leads on"
+    keys.press(*"210", "Enter", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [(seen.part_id, seen.oxygen_percent) for seen in read_analyses(connection)] == [
+            (dialog.rows[1].line.part_id, 21.0)
+        ]
+
+
+def test_oxygen_that_reads_as_air_is_recorded_once_it_was_typed_again(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("oxygen")
+    centre.later(minutes=20)
+    keys = CountedKeys()
+    keys.press("A")
+    opened(qtbot, context, page, AnalysisDialog)
+    keys.press(*"212", *"212", "Enter", "Enter")
+    settled(qtbot, context)
+    with centre.shop.database.reading() as connection:
+        assert [seen.oxygen_percent for seen in read_analyses(connection)] == [21.2]
+
+
+def test_the_fill_log_begins_on_the_chosen_cylinder(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    serial = page.model.rows[3].serial
+    choose(page, serial)
+    page.focus_table()
+    keys = CountedKeys()
+    keys.press("F")
+    dialog = opened(qtbot, context, page, FillLogDialog)
+    row = next(row for row in dialog.grid.rows if row.line.serial == serial)
+    assert QApplication.focusWidget() is row.start
+    dialog.reject()
+    settled(qtbot, context)
 
 
 def test_the_divers_own_analysis_is_recorded_as_signed(
@@ -244,7 +300,7 @@ def test_the_divers_own_analysis_is_recorded_as_signed(
     CountedKeys().press("A")
     dialog = opened(qtbot, context, page, AnalysisDialog)
     dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
-    CountedKeys().press("2", "1", "1", "Enter")
+    CountedKeys().press("2", "1", "1", "Enter", "Enter")
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
         (seen,) = read_analyses(connection)
@@ -254,7 +310,7 @@ def test_the_divers_own_analysis_is_recorded_as_signed(
 def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
-    set_pin(centre.shop, centre.diver, "2468")
+    give_pin(centre.shop, centre.diver, "2468")
     centre.fill("diluent")
     centre.later(minutes=20)
     CountedKeys().press("A")
@@ -263,7 +319,7 @@ def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
     dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
     dialog.signed.setCurrentIndex(dialog.signed.findData("by PIN"))
     keys = CountedKeys()
-    keys.press("2", "1", "1", "1", "1", "1", "1", "Enter")
+    keys.press("2", "1", "1", "Enter", "1", "1", "1", "1", "Enter")
     settled(qtbot, context)
     assert "PIN: does not match" in dialog.banner.text
     centre.later(minutes=20)
@@ -296,7 +352,7 @@ def test_a_slip_in_a_fill_and_in_an_analysis_is_put_right_by_one_key_within_ten_
     keys.press("F4")
     seen = opened(qtbot, context, page, AnalysisDialog)
     assert seen.rows[0].oxygen.value == 12.2
-    keys.press("2", "1", "2", "Enter")
+    keys.press("2", "1", "2", "Enter", "Enter")
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
         assert [each.oxygen_percent for each in read_analyses(connection)] == [21.2]

@@ -67,6 +67,24 @@ def test_the_voltages_of_all_devices_are_taken_in_one_go_and_judged(
     assert "3.50 V" in str(page.detail)
 
 
+def test_forty_one_volts_are_asked_about_and_the_next_figure_is_no_answer(
+    qtbot: Any, page: UnitGasPage, centre: GasCentre
+) -> None:
+    before = battery_lines(centre.shop, "LK-01")
+    press(qtbot, page, "B", *"41", "Enter")
+    assert page.dialog is not None
+    field = next(iter(page.dialog.fields.values()))
+    assert field.hasFocus() and "41 V is unusual" in page.dialog.banner.text
+    keys = CountedKeys()
+    keys.press(*"3.9", "Enter")
+    assert field.hasFocus() and field.text() == "41" and "was not taken" in page.dialog.banner.text
+    page.dialog.act()
+    settled(qtbot, page)
+    assert battery_lines(centre.shop, "LK-01") == before
+    page.dialog.reject()
+    settled(qtbot, page)
+
+
 def test_a_regulators_service_and_the_gauges_of_the_unit_are_recorded(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:

@@ -34,10 +34,10 @@ from fleetbench.window.turn_rounds.acts import FinishDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handback import OpenReturn
 from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import enter_agent
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.hire_centre import HireCentre
+from tests.centres.pins import give_pin
 from tests.centres.turn_round_bench import TurnRoundBench
 
 SIX = tuple(f"LK-{number:02d}" for number in range(2, 8))
@@ -255,6 +255,25 @@ def test_the_details_of_a_return_take_at_most_twenty_five_strokes(desk: Desk) ->
     assert (line.loop_minutes, line.dives) == (171.0, 3)
 
 
+def test_minutes_and_a_depth_that_cannot_be_right_are_asked_about_where_they_stand(desk: Desk) -> None:
+    book_course(desk)
+    hand_over_course(desk)
+    desk.centre.clock.advance(days=1)
+    receive(desk, "LK-02", "ynnn")
+    dialog = desk.opened("D")
+    for text in ("650", "1", "180", "11"):
+        type_cell(dialog, text)
+    dialog.act()
+    assert dialog.table.currentIndex().column() == 2 and "650 min is unusual" in dialog.banner.text
+    assert desk.centre.rows(HandBack) == []
+    type_cell(dialog, "65")
+    dialog.act()
+    assert dialog.table.currentIndex().column() == 4 and "180 m is unusual" in dialog.banner.text
+    type_cell(dialog, "180")
+    desk.done(dialog)
+    assert len(desk.centre.rows(HandBack)) == 1
+
+
 def service(desk: Desk) -> None:
     """The six loops in one bath, a night to dry, and one unit's card worked to its signature; its hold is lifted."""
     hands = hands_at_the_bench(desk)
@@ -310,7 +329,7 @@ def hands_at_the_bench(desk: Desk) -> TurnRoundBench:
     hands = TurnRoundBench.__new__(TurnRoundBench)
     hands.clock, hands.centre, hands.shop = desk.centre.clock, desk.centre, desk.centre.shop
     hands.technician = desk.centre.keys.centre.technician
-    set_pin(hands.shop, hands.technician, "1357")
+    give_pin(hands.shop, hands.technician, "1357")
     enter_agent(hands.shop.as_person(desk.centre.manager), "Agent A", "1 %", 10, "invented", use_within_hours=24)
     return hands
 
@@ -385,7 +404,7 @@ def test_a_packed_canister_is_charged_with_each_run_of_the_grid(desk: Desk) -> N
     dialog.model.setData(dialog.model.index(0, 4), "22+18")
     desk.done(dialog)
     assert [(run.minutes, run.deepest_m, run.coldest_c) for run in desk.centre.rows(Run)] == [
-        (30, 18.0, None), (40, 22.0, None),
+        (40, 22.0, None), (30, 18.0, None),
     ]  # fmt: skip
     assert desk.centre.rows(Fill)[-1].why_discarded == "hand-back"
 

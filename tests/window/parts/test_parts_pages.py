@@ -104,7 +104,7 @@ def shelf_page(desk: Desk) -> shelf.ShelfList:
 def test_the_shelf_says_of_each_part_whether_it_may_be_fitted_and_why_not(shelf_page: shelf.ShelfList) -> None:
     states = {row.part: shelf.state_of(row).word for row in shelf_page.model.rows}
     assert states["C-NEW"] == "usable"
-    assert states["C-OLD"] == "not usable"
+    assert states["C-OLD"] == "past"
     assert states["C-UNDATED"] == "date not known"
 
 
@@ -172,7 +172,7 @@ def test_a_service_of_an_assembly_is_recorded_on_its_page_and_one_not_passed_hol
     assert [line.cells for line in table.lines] == [  # type: ignore[union-attr]
         ("2026-05-04", "service", "failed", "the bench"), ("2026-05-04", "service", "pass", "the bench"),
     ]  # fmt: skip
-    assert [mark.word for mark in page.detail.marks] == ["hold: service not passed on 2026-05-04"]
+    assert [mark.word for mark in page.detail.marks] == ["rejected", "hold: service not passed on 2026-05-04"]
 
 
 def test_a_refusal_stays_in_the_dialog_with_what_was_typed(desk: Desk, shelf_page: shelf.ShelfList) -> None:
@@ -305,7 +305,11 @@ def test_a_lot_is_recalled_from_its_page_and_done_unit_by_unit(desk: Desk) -> No
     page.buttons["recall"].click()
     dialog = page.dialog
     assert isinstance(dialog, RecallDialog)
-    dialog.lot.setText("L1")
+    QTest.keyClicks(dialog.lot, "L1")
+    QTest.keyClick(dialog.lot, Qt.Key.Key_Return)
+    desk.settle()
+    assert dialog.act_button.text() == "Recall lot and hold 2 units and 2 parts"
+    assert dialog.preview.text().splitlines()[0] == "On hold: LK-01 (1 in it now), LK-02 (1 in it now)."
     dialog.reason.setText("drift")
     with desk.qtbot.waitSignal(page.place_requested) as gone:
         desk.finish(dialog, RecallDialog)
@@ -325,6 +329,8 @@ def test_a_notice_page_lists_what_it_touched_and_prints_it(desk: Desk, tmp_path:
     dialog = listed.dialog
     assert isinstance(dialog, RecallDialog)
     dialog.lot.setText("L1")
+    dialog.act()
+    desk.settle()
     dialog.reason.setText("drift")
     desk.finish(dialog, RecallDialog)
     page = notices.record_page(desk.context)

@@ -18,8 +18,10 @@ from fleetbench.window.people.list import PAGE_BUTTONS, PeopleList, PersonRecord
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import enter_person, set_pin
+from fleetbench.workshop.people.acts import enter_person
+from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
+from tests.centres.pins import give_pin
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -32,15 +34,20 @@ class PeopleRoom:
         self.keys = write_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.manager)
         self.renter = enter_person(self.shop, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
-        context = PageContext(theme, background, Shop(database, clock, attended=True), ZoneInfo("Europe/Berlin"))
+        shop = background.signed_in.at(Shop(database, clock, attended=True))
+        context = PageContext(theme, background, shop, ZoneInfo("Europe/Berlin"))
         self.list: PeopleList = people.list_page(context)
         self.page: PersonRecordPage = people.record_page(context)
         for page in (self.list, self.page):
             qtbot.addWidget(page)
             page.resize(1088, 748)
         self.list.show()
-        self.list.set_person(self.keys.manager)
+        self.be(self.keys.manager)
         self.settle(self.list)
+
+    def be(self, person: int) -> None:
+        self.background.signed_in.show_people(list_people(self.shop))
+        self.background.signed_in.choose(person)
 
     def settle(self, page: Any) -> None:
         self.qtbot.waitUntil(lambda: page.is_loaded and not self.background.is_busy)
@@ -49,7 +56,7 @@ class PeopleRoom:
         self.page.show()
         self.page.show_key(code)
         self.settle(self.page)
-        self.page.set_person(person or self.keys.manager)
+        self.be(person or self.keys.manager)
         self.settle(self.page)
         self.qtbot.waitUntil(lambda: self.page.detail is not None and self.page.detail.title == code)
 
@@ -107,7 +114,7 @@ def test_a_paper_is_seen_and_only_its_day_and_who_saw_it_are_kept(room: PeopleRo
 
 
 def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: PeopleRoom) -> None:
-    set_pin(room.shop, room.keys.technician, "4711")
+    give_pin(room.shop, room.keys.technician, "4711")
     room.show("T1")
     room.qtbot.waitUntil(room.page.buttons["reset"].isVisible)
     dialog = room.page.ask("reset")
@@ -115,17 +122,44 @@ def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: People
     QTest.mouseClick(dialog.act_button, LEFT)
     room.qtbot.waitUntil(lambda: dialog.banner.text.startswith("PIN: this person has none yet"))
     room.settle(room.page)
-    set_pin(room.shop, room.keys.manager, "2468")
+    give_pin(room.shop, room.keys.manager, "2468")
     dialog.pin.setText("2468")
     room.press(dialog)
     assert room.rows(Person)[0].pin_digest is None
     assert room.rows(Journal)[-1].act == "reset PIN"
     room.qtbot.waitUntil(room.page.buttons["pin"].isVisible)
     again = room.page.ask("pin")
-    again.pin.setText("1357")
-    again.again.setText("1357")
+    QTest.keyClicks(again.manager_pin, "2468")
+    for field in (again.pin, again.again):
+        QTest.keyClicks(field, "1357")
     room.press(again)
     assert room.rows(Person)[0].pin_digest is not None
+    entry = room.rows(Journal)[-1]
+    assert (entry.act, entry.person_id) == ("set first PIN", room.keys.manager), "the manager who was present"
+
+
+def test_the_first_manager_sets_their_pin_alone_then_changes_it_with_the_old_one(room: PeopleRoom) -> None:
+    room.show("T1")
+    refused = room.page.ask("pin")
+    QTest.mouseClick(refused.act_button, LEFT)
+    assert refused.banner.text.startswith("manager: none has a PIN yet; let a manager set theirs first")
+    refused.reject()
+    room.show("M1")
+    room.qtbot.waitUntil(room.page.buttons["pin"].isVisible)
+    first = room.page.ask("pin")
+    assert first.manager is None and "sets the first one alone" in first.note.text()
+    for field in (first.pin, first.again):
+        QTest.keyClicks(field, "2468")
+    room.press(first)
+    entry = room.rows(Journal)[-1]
+    assert (entry.act, entry.person_id) == ("set first manager's PIN", room.keys.manager)
+    room.qtbot.waitUntil(room.page.buttons["change"].isVisible)
+    change = room.page.ask("change")
+    QTest.keyClicks(change.old, "2468")
+    for field in (change.pin, change.again):
+        QTest.keyClicks(field, "8642")
+    room.press(change)
+    assert room.rows(Journal)[-1].act == "change PIN"
 
 
 def test_a_legal_hold_stands_above_erasing_and_once_lifted_the_name_goes(room: PeopleRoom) -> None:
@@ -151,7 +185,7 @@ def test_a_technician_sees_contacts_and_what_only_a_manager_may_do_is_greyed(roo
     room.show("R-7", room.keys.technician)
     room.qtbot.waitUntil(lambda: not room.page.buttons["erase"].isEnabled())
     enabled = {word for word in PAGE_BUTTONS if room.page.buttons[word].isEnabled()}
-    assert enabled == {"paper", "contact", "pin"}
+    assert enabled == {"paper", "contact", "pin", "change"}
     assert room.page.buttons["erase"].toolTip() == "For a manager"
     assert room.page.page is not None and room.page.page.row.contact == "zoe@mail.invalid"
 

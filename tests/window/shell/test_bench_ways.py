@@ -1,4 +1,4 @@
-"""The ways to the bench through the main window: who works is chosen once, and units and tickets lead to the work."""
+"""The ways to the bench through the main window: units and tickets lead to the work."""
 
 from collections.abc import Iterator
 from functools import partial
@@ -10,7 +10,6 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.shell.actions import AtTheBench
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.place import Place
@@ -51,21 +50,3 @@ def test_keys_open_a_ticket_on_the_unit_that_is_shown(qtbot: QtBot, desk: Desk) 
     page = desk.window.page
     assert isinstance(page, TicketWorkPage)
     assert page.new.tag.text() == "C-02"
-
-
-def test_who_is_at_the_bench_is_chosen_once(qtbot: QtBot, desk: Desk) -> None:
-    desk.window.go(Place("calibrate", "B-01"))
-    settle(qtbot, desk)
-    first = desk.window.page
-    assert isinstance(first, AtTheBench)
-    first.person.box.setFocus()
-    qtbot.keyClick(first.person.box, Qt.Key.Key_Down)
-    first.person.box.activated.emit(first.person.box.currentIndex())
-    settle(qtbot, desk)
-    chosen = first.person.person_id
-    assert chosen is not None
-    desk.window.go(Place("ticket_work"))
-    settle(qtbot, desk)
-    second = desk.window.page
-    assert isinstance(second, AtTheBench)
-    assert second.person.person_id == chosen

@@ -13,7 +13,7 @@ from PySide6.QtGui import QImage
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.shell.pictures import wait_until
+from fleetbench.window.shell.pictures import sign_in, wait_until
 from tests.gallery.__main__ import SIZES, shoot
 from tests.gallery.scenes import SCENES, Scene
 
@@ -29,6 +29,7 @@ def desk(database: Path, qtbot: Any) -> Iterator[Desk]:
     made.window.resize(SIZES[0])
     made.window.show()
     wait_until(lambda: made.window.here.page != "start")
+    sign_in(made)
     yield made
     made.close()
     made.window.deleteLater()

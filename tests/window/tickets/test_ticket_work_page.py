@@ -30,10 +30,10 @@ from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.units.page import remedy_of
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task, service_lines
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import write_centre
+from tests.centres.pins import give_pin
 
 BERLIN = ZoneInfo("Europe/Berlin")
 LEFT = Qt.MouseButton.LeftButton
@@ -46,7 +46,8 @@ class Desk:
         self.qtbot, self.background, self.clock = qtbot, background, clock
         self.keys = write_centre(database, clock())
         self.shop = Shop(database, clock, self.keys.technician)
-        self.page = TicketWorkPage(theme, background, self.shop, BERLIN)
+        background.signed_in.choose(self.shop.person_id)
+        self.page = TicketWorkPage(theme, background, background.signed_in.at(self.shop), BERLIN)
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -267,7 +268,7 @@ def test_a_test_that_was_not_done_is_not_recorded_and_time_is_asked_for(desk: De
     assert [(row.kind, row.result) for row in desk.rows(BenchTest)] == [("loop negative", "repeat")]
 
 
-def test_a_ticket_is_signed_with_a_pin_that_is_set_the_first_time(desk: Desk) -> None:
+def test_a_ticket_is_signed_only_by_who_has_a_pin_and_none_is_set_on_the_way(desk: Desk) -> None:
     desk.ticket("Look")
     assert not desk.page.sign.sign_button.isEnabled(), "a task is still to do"
     with desk.qtbot.waitSignal(desk.page.changed):
@@ -275,10 +276,13 @@ def test_a_ticket_is_signed_with_a_pin_that_is_set_the_first_time(desk: Desk) ->
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
     desk.scan("4711")
-    desk.press("4712")
-    desk.press(Qt.Key.Key_Return)
-    assert dialog.banner.text == "PIN: the two entries differ; enter it again"
-    dialog.again.clear()
+    assert dialog.banner.text.endswith("has no PIN yet; set it under People, on their page, with a manager present")
+    assert not desk.rows(PersonPin)
+    dialog.reject()
+    give_pin(desk.shop, desk.keys.technician, "4711")
+    desk.page.refresh()
+    desk.settle()
+    dialog = _opened(desk, desk.page.sign.sign_button)
     with desk.qtbot.waitSignal(desk.page.signed, timeout=10_000):
         desk.scan("4711")
     desk.settle()
@@ -288,13 +292,12 @@ def test_a_ticket_is_signed_with_a_pin_that_is_set_the_first_time(desk: Desk) ->
 
 
 def test_a_wrong_pin_and_an_open_task_are_refused(desk: Desk) -> None:
-    set_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.technician, "4711")
     desk.ticket("Look")
     with desk.qtbot.waitSignal(desk.page.changed):
         QTest.mouseClick(desk.page.tasks.rows[0].done_button, LEFT)
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
-    assert not dialog.again.isVisible()
     desk.scan("0000")
     desk.qtbot.waitUntil(lambda: dialog.banner.text != "", timeout=10_000)
     assert dialog.banner.text == "PIN: does not match; enter it again"
@@ -388,8 +391,8 @@ def test_a_photograph_is_taken_in_from_a_file_and_one_that_is_none_is_refused(de
 
 
 def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> None:
-    set_pin(desk.shop, desk.keys.technician, "4711")
-    set_pin(desk.shop, desk.keys.manager, "2468")
+    give_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.manager, "2468")
     desk.ticket()
     desk.page.tasks.second.setChecked(True)
     desk.page.tasks.new.setFocus()
@@ -420,7 +423,7 @@ def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> Non
 def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk) -> None:
     key = desk.ticket()
     add_finding(desk.shop, key, "Nothing found")
-    set_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.technician, "4711")
     sign_ticket(desk.shop, key, signer_id=desk.keys.technician, pin="4711")
     with desk.qtbot.waitSignal(desk.page.changed, raising=False, timeout=50):
         desk.page.refresh()
@@ -443,7 +446,7 @@ def test_what_a_role_may_not_do_on_a_ticket_is_greyed_and_refused_with_nothing_c
     if person is None:
         with desk.shop.acting("write", "test") as act:
             person = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
-    desk.page.set_person(person)
+    desk.background.signed_in.choose(person)
     desk.settle()
     for word, button in desk.page.next.buttons.items():
         act_name = NEEDS[word]
@@ -480,7 +483,7 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
 ) -> None:
     keys = write_centre(sqlite_database, clock())
     shop = Shop(sqlite_database, clock, keys.technician)
-    set_pin(shop, keys.technician, "4711")
+    give_pin(shop, keys.technician, "4711")
     first, second = (open_ticket(shop, tag, cause="by hand", reason=f"Look at {tag}") for tag in ("LK-01", "LK-02"))
     open_ticket(shop, "LK-02", cause="by hand", reason="Waits", tasks=("Still to do",))
     page = tickets.list_page(PageContext(theme, background, shop, BERLIN))
@@ -532,7 +535,7 @@ def test_f8_does_not_tick_a_test_that_nobody_made_and_the_page_says_where_it_is_
 
 
 def test_the_signature_lists_what_is_left_out_with_its_reason_and_the_minutes(desk: Desk) -> None:
-    set_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.shop, desk.keys.technician, "4711")
     desk.ticket("Look at the seals", "Polish the case")
     with desk.qtbot.waitSignal(desk.page.changed):
         desk.press(Qt.Key.Key_F8)

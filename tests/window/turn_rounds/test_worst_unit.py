@@ -30,10 +30,10 @@ from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.page import TurnRoundPage
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.shelf import list_shelf
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page
+from tests.centres.pins import give_pin
 from tests.centres.sample_copy import copy_sample
 from tests.conftest import SAMPLE_NOW, Clock
 
@@ -50,7 +50,7 @@ class Hands:
         codes = {each.code: each for each in list_people(self.shop)}
         self.technician, self.second = codes["T1"], codes["T2"]
         for person, pin in ((self.technician, "4711"), (self.second, "2468")):
-            set_pin(self.shop, person.person_id, pin)
+            give_pin(self.shop, person.person_id, pin)
         self.desk = Desk(lambda: as_opened(self.shop), "light")
         self.window = self.desk.window
         self.window.show()
@@ -135,15 +135,16 @@ class Hands:
         self.qtbot.waitUntil(lambda: self.window.here == Place("units", text), timeout=20_000)
         self.settle()
 
-    def be_at_the_bench(self, page: Any) -> None:
-        """Choose the technician with the arrow keys."""
-        box = page.person.box
-        box.setFocus()
-        for _ in range(box.count()):
-            if page.person.person_id == self.technician.person_id:
+    def sign_in(self) -> None:
+        """Choose the technician in the head of the window with the arrow keys."""
+        self.click(self.window.chooser.button)
+        names = self.window.chooser.list
+        for _ in range(names._model.rowCount()):
+            if names.names.currentIndex().data() == self.technician.name:
                 break
-            QTest.keyClick(box, Qt.Key.Key_Down)
-        assert page.person.person_id == self.technician.person_id
+            QTest.keyClick(names.field, Qt.Key.Key_Down)
+        QTest.keyClick(names.field, ENTER)
+        assert self.window.chooser.button.text().endswith(self.technician.name)
         self.settle()
 
 
@@ -221,7 +222,7 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
 
 def receive_it(hands: Hands, tag: str) -> None:
     desk = hands.go("hires", HireList)
-    hands.be_at_the_bench(desk.bench)
+    hands.sign_in()
     desk.table.setFocus()
     hands.press("R")
     dialog = hands.dialog()
@@ -313,7 +314,7 @@ def calibrate_it(hands: Hands, tag: str) -> None:
     hands.press("1", "1")
     type_in(hands, sheet.air.fields, shown)
     oxygen = {slot: value * 0.996 / (0.20939 * (1 - 0.45 * 24.9 / 1010)) for slot, value in shown.items()}
-    hands.press(ENTER)
+    hands.press("*")
     hands.clock.advance(seconds=100)
     stamp = "".join(f"{oxygen[each.slot_id] * 10:.0f}" for each in sheet.held.positions)
     hands.press(*stamp)
@@ -331,7 +332,8 @@ def calibrate_it(hands: Hands, tag: str) -> None:
             QTest.keyClicks(field, figure)
     hands.settle()
     sheet.outcome.record_button.setFocus()
-    with hands.qtbot.waitSignal(page.finished, timeout=10_000):
+    hands.wait(lambda: not sheet.outcome.is_fresh, "read")
+    with hands.qtbot.waitSignal(page.finished, timeout=30_000):
         hands.press(ENTER)
     hands.settle()
 

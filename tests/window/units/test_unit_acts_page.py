@@ -21,6 +21,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
 from fleetbench.window.units.acts import IncidentDialog, LiftDialog, UnitRecordPage
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -36,7 +37,7 @@ class UnitDesk:
         self.shop = Shop(database, clock, self.keys.technician)
         with self.shop.acting("write", "people") as act:
             self.instructor = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
-        context = PageContext(theme, background, Shop(database, clock, attended=True), BERLIN)
+        context = PageContext(theme, background, background.signed_in.at(Shop(database, clock, attended=True)), BERLIN)
         page = units.record_page(context)
         assert isinstance(page, UnitRecordPage)
         self.page = page
@@ -48,7 +49,8 @@ class UnitDesk:
 
     def be(self, person: int) -> None:
         self.settle()
-        self.page.set_person(person)
+        self.background.signed_in.show_people(list_people(self.shop))
+        self.background.signed_in.choose(person)
 
     def settle(self) -> None:
         self.qtbot.waitUntil(lambda: self.page.is_loaded and not self.background.is_busy)
@@ -161,11 +163,12 @@ def test_what_an_instructor_may_not_do_is_greyed_and_nobody_chosen_does_nothing(
     assert desk.page.buttons["hold"].isEnabled() and desk.page.buttons["incident"].isEnabled()
     assert not desk.page.buttons["lift"].isEnabled()
     assert desk.page.buttons["lift"].toolTip() == "For a manager or technician"
-    desk.page.set_person(None)
-    dialog = desk.page.ask("hold")
-    QTest.keyClicks(dialog.words, "Seat torn")
-    QTest.mouseClick(dialog.act_button, LEFT)
-    desk.qtbot.waitUntil(lambda: dialog.banner.text.startswith("person: choose who is at the bench first"))
-    desk.settle()
+    signed_in = desk.background.signed_in
+    signed_in.choose(None)
+    with desk.qtbot.waitSignal(signed_in.wanted):
+        dialog = desk.page.ask("hold")
+    assert not dialog.isVisible()
+    signed_in.choose(desk.keys.technician)
+    assert dialog.isVisible()
     dialog.reject()
     assert len(desk.holds()) == 1

@@ -56,7 +56,8 @@ def part_id(bench: Shop, keys: AbsorbentKeys) -> int:
 def test_a_day_and_a_night_of_one_fill_read_as_one_story(bench: Shop, part_id: int, clock: Any) -> None:
     for water in (12, None, 14):
         clock.advance(hours=2)
-        log_run(bench, CANISTER, RunEntry(minutes=40, coldest_c=water, deepest_m=18))
+        began = clock() - timedelta(minutes=40)
+        log_run(bench, CANISTER, RunEntry(minutes=40, coldest_c=water, deepest_m=18, started_at=began))
     clock.advance(minutes=30)
     close_up(bench, CANISTER, note="lid on, in the dry room")
     clock.advance(hours=15)
@@ -87,8 +88,10 @@ def test_giving_on_a_flood_and_a_correction_stand_in_the_story_too(
 ) -> None:
     give_fill(bench, CANISTER, diver_id=keys.other)
     clock.advance(hours=2)
-    run = log_run(bench, CANISTER, RunEntry(minutes=6, coldest_c=12, deepest_m=18))
-    correct_run(bench, CANISTER, run, reason="typing", instead=RunEntry(minutes=60, coldest_c=12, deepest_m=18))
+    began = clock() - timedelta(minutes=6)
+    run = log_run(bench, CANISTER, RunEntry(minutes=6, coldest_c=12, deepest_m=18, started_at=began))
+    right = RunEntry(minutes=60, coldest_c=12, deepest_m=18, started_at=clock() - timedelta(minutes=60))
+    correct_run(bench, CANISTER, run, reason="typing", instead=right)
     clock.advance(minutes=5)
     mark_flooded(bench, CANISTER)
     lines = canister_story(bench, part_id).fills[0].lines
@@ -114,7 +117,8 @@ def test_the_label_says_what_was_packed_and_never_what_is_left(
     bench: Shop, part_id: int, clock: Any, tmp_path: Path
 ) -> None:
     clock.advance(hours=2)
-    log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18))
+    began = clock() - timedelta(minutes=60)
+    log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18, started_at=began))
     label = fill_label(bench, part_id)
     assert (label.fill, label.canister, label.packed_at) == ("FILL-1", CANISTER, datetime(2026, 5, 4, 9, 30))
     assert (label.mass_g, label.lot, label.diver, label.booking) == (2500.0, "F-1", "Ines Quell", "H-7")

@@ -188,7 +188,7 @@ def test_a_part_that_is_no_canister_and_a_serial_nobody_has_are_not_found(bench:
 
 
 def test_nobody_at_the_bench_packs_nothing(shop: Shop, keys: AbsorbentKeys) -> None:
-    with pytest.raises(Refused, match="person: choose who is at the bench first"):
+    with pytest.raises(Refused, match="person: nobody is signed in; choose your name at the top of the window"):
         packed(shop, keys)
 
 

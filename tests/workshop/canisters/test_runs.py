@@ -1,11 +1,13 @@
 """Runs of a fill: what is taken, what is refused, whose the fill is, and how a slip is put right."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy import select
 
+from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.canisters.reads import read_runs_of_last_fills
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.errors import Refused
@@ -18,7 +20,9 @@ from fleetbench.workshop.canisters.list import list_canisters
 from fleetbench.workshop.canisters.packing import discard_fill, pack_canister
 from fleetbench.workshop.canisters.runs import RunEntry, correct_run, log_run
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.readiness.ready import assess_unit
 from tests.centres.absorbent_centre import CANISTER, SPARE, AbsorbentKeys, write_absorbent
+from tests.centres.sound_unit import write_turned_round
 
 
 @pytest.fixture
@@ -120,10 +124,10 @@ def test_a_run_out_of_reason_is_refused_with_its_field(bench: Shop, entry: RunEn
     assert canister(bench).loop_minutes == 0.0
 
 
-def test_two_runs_of_one_fill_cannot_overlap(bench: Shop) -> None:
-    log_run(bench, CANISTER, RunEntry(minutes=60))
+def test_two_runs_of_one_fill_cannot_overlap(bench: Shop, clock: Any) -> None:
+    log_run(bench, CANISTER, RunEntry(minutes=60, started_at=clock() - timedelta(minutes=60)))
     with pytest.raises(Refused, match="overlaps the run of 60 min"):
-        log_run(bench, CANISTER, RunEntry(minutes=30))
+        log_run(bench, CANISTER, RunEntry(minutes=30, started_at=clock() - timedelta(minutes=30)))
 
 
 def test_the_days_log_may_be_typed_in_after_the_fill_was_thrown_away(bench: Shop, clock: Any) -> None:
@@ -176,3 +180,54 @@ def test_hours_since_first_use_run_through_midnight_and_a_clock_change(shop: Sho
     assert "24 h end at 2026-10-25" in (canister(bench).reason or "")
     clock.now = datetime(2026, 10, 25, 20, 30, tzinfo=UTC)
     assert canister(bench).state == "spent"
+
+
+def only_run(bench: Shop) -> Run:
+    with bench.database.looking() as session:
+        (run,) = session.scalars(select(Run))
+        session.expunge_all()
+        return run
+
+
+def test_a_run_without_a_start_has_none_and_the_fills_clock_takes_the_earliest_it_can_have_been(
+    bench: Shop, clock: Any
+) -> None:
+    """Twenty-four hours from first use: the canister type's own limit in this invented centre."""
+    packed = clock() - timedelta(hours=3)
+    clock.advance(hours=22)
+    log_run(bench, CANISTER, RunEntry(minutes=40, coldest_c=12, deepest_m=18))
+    assert (only_run(bench).started_at, only_run(bench).ended_by) == (packed, clock())
+    assert "first use" in str(canister(bench).reason)
+
+
+def test_a_run_of_which_the_day_alone_is_known_counts_from_the_start_of_that_day(bench: Shop, clock: Any) -> None:
+    clock.advance(days=2)
+    day = bench.today() - timedelta(days=1)
+    with pytest.raises(Refused, match=r"day: .* does not lie between"):
+        log_run(bench, CANISTER, RunEntry(minutes=40, on=day - timedelta(days=9), coldest_c=12, deepest_m=18))
+    log_run(bench, CANISTER, RunEntry(minutes=40, on=day, coldest_c=12, deepest_m=18))
+    midnight = datetime.combine(day, time(), tzinfo=ZoneInfo("Europe/Berlin"))
+    assert (only_run(bench).started_at, only_run(bench).ended_by) == (midnight, midnight + timedelta(days=1))
+    with pytest.raises(Refused, match=r"minutes: 1460 min do not fit into the 24\.0 h"):
+        log_run(bench, CANISTER, RunEntry(minutes=1420, on=day, coldest_c=12, deepest_m=18))
+
+
+def test_a_dive_outside_any_booking_asks_for_a_new_disinfection_even_where_its_start_is_not_known(
+    bench: Shop, keys: AbsorbentKeys, clock: Any
+) -> None:
+    """Disinfected since the last diver: common practice, no published source."""
+    with bench.acting("write", "test") as act:
+        write_turned_round(act, keys.centre.unit_type, keys.centre.units[0], clock(), keys.centre.technician)
+    log_staff_run(bench, keys, clock, started=None)
+    answer = assess_unit(bench, "LK-01", bench.today(), bench.today(), HandoverKind.KIT)
+    found = next(each for each in answer.checks if each.check == "disinfected and dry")
+    assert (found.result, "not disinfected since the last diver" in found.evidence) == ("stop", True)
+
+
+def log_staff_run(bench: Shop, keys: AbsorbentKeys, clock: Any, started: Any) -> None:
+    """A dive of the instructor's own fill, on no booking."""
+    discard_fill(bench, CANISTER, "test")
+    pack_canister(bench, CANISTER, keys.open_one, tare_g=1240.0, filled_g=3740.0, looked_at=True,
+                  diver_id=keys.other)  # fmt: skip
+    clock.advance(hours=3)
+    log_run(bench, CANISTER, RunEntry(minutes=40, started_at=started, coldest_c=12, deepest_m=18))

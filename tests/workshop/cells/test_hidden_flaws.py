@@ -73,5 +73,6 @@ def test_the_lists_hold_each_of_them_and_no_sound_cell(sample_shop: Shop, answer
     for row in answers:
         if row["cell"] in fitted and row["flaw"] in ("bad contact", "not vented"):
             assert (fitted[row["cell"]].verdict, fitted[row["cell"]].unit) == ("repeat", row["unit"])
-    due = {refs[item.part_id] for item in list_due(sample_shop) if item.basis == REJECT and item.part_id is not None}
+    by_key = {row.part_id for row in cells}
+    due = {refs[item.part_id] for item in list_due(sample_shop) if item.basis == REJECT and item.part_id in by_key}
     assert due == rejected & fitted.keys()

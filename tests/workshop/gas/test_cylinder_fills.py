@@ -24,8 +24,8 @@ from fleetbench.workshop.gas.fills import (
     record_pressures,
 )
 from fleetbench.workshop.gas.state import CylinderBook, GasState
-from fleetbench.workshop.people.acts import set_pin
 from tests.centres.gas_centre import GasCentre
+from tests.centres.pins import give_pin
 
 
 @pytest.fixture
@@ -205,7 +205,7 @@ def test_the_diver_analyses_a_second_time_and_signs_on_paper_or_by_pin(centre: G
         centre.analyse("diluent", **own)
     with pytest.raises(Refused, match="PIN"):
         centre.analyse("diluent", signed="by PIN", pin="4711", **own)
-    set_pin(centre.shop, centre.diver, "4711")
+    give_pin(centre.shop, centre.diver, "4711")
     centre.analyse("diluent", signed="by PIN", pin="4711", **own)
     centre.later(minutes=1)
     centre.analyse("diluent", signed="on paper", **own)

@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sqlalchemy import text
+from sqlalchemy import select, text
 
+from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import Person
@@ -92,6 +93,19 @@ def test_what_the_program_recorded_itself_is_exported_too(filled: Shop, tmp_path
     assert "'=cmd|' /C calc'!A1" in told["holds.csv"]
     assert told["people.csv"].splitlines()[3] == "PER-3,R1,renter,,,yes,2026-05-04 09:30"
     assert '"fine\nsecond note"' in told["hire_lines.csv"]
+
+
+def test_a_run_whose_start_is_not_known_comes_back_as_such(filled: Shop, tmp_path: Path) -> None:
+    with filled.acting("log run", "test") as act:
+        run = act.session.scalars(select(Run)).first()
+        assert run is not None
+        act.change(run, ended_by=run.started_at + timedelta(days=1))
+        latest = run.ended_by
+    export_folder(filled, tmp_path / "out")
+    again = taken_again(tmp_path / "out", tmp_path / "again.db", filled)
+    with again.database.looking() as session:
+        assert latest in session.scalars(select(Run.ended_by)).all()
+    again.database.close()
 
 
 def test_no_exported_text_begins_as_a_formula(filled: Shop, tmp_path: Path) -> None:

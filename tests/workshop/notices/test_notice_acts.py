@@ -110,6 +110,21 @@ def test_a_recall_holds_everything_in_one_act_and_stops_the_lot_for_good(bench: 
     assert verify(bench.database).first_break is None
 
 
+def test_a_unit_that_no_longer_carries_the_lot_is_told_with_its_days_and_divers_and_not_stopped(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    hire(bench, keys, 0, "H-WITH", clock() - timedelta(days=20), clock() - timedelta(days=15))
+    clock.advance(hours=1)
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="fault")
+    answer = recall_lot(bench, "L1", "drift")
+    assert open_holds(bench) == [("LK-02", None), (None, "C-LK-01-1"), (None, "C-LK-02-1")]
+    (told,) = answer.touched.told
+    assert told.startswith("LK-01: Cell CELL-L C-LK-01-1, lot L1 in cell 1 until 2026-05-04; dived by ")
+    assert [each.unit for each in units_not_done(bench)] == ["LK-02"]
+    with pytest.raises(Refused, match="everything that carries it now is on hold"):
+        hold_for_notice(bench, "RECALL L1")
+
+
 def test_done_on_a_unit_lifts_its_hold_but_not_that_of_the_part(bench: Shop, keys: Keys) -> None:
     recall_lot(bench, "L1", "drift")
     assert [each.unit for each in units_not_done(bench)] == ["LK-01", "LK-02"]

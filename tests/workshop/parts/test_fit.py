@@ -10,8 +10,8 @@ from fleetbench.records.bench.tables import Opening
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.notices.tables import Notice, NoticeScope
-from fleetbench.records.parts.tables import Fitting, Part
-from fleetbench.records.units.tables import Hold
+from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.units.tables import Hold, SlotPartType
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.fit import fit_part, remove_part
@@ -178,3 +178,34 @@ def test_an_opening_date_marked_on_the_part_is_kept(bench: Shop, keys: Keys) -> 
         act.change(act.get(Part, parts_by_serial(bench)["C-NEW"].id, "part"), opened_on=day)
     fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
     assert parts_by_serial(bench)["C-NEW"].opened_on == day
+
+
+def test_a_slot_takes_the_part_types_it_is_made_for_and_refuses_others_with_the_list(bench: Shop, keys: Keys) -> None:
+    with bench.as_person(None).acting("enter", "types") as act:
+        kind = act.add(PartType(code="CELL-X", name="Cell of another build", kind="cell", source="invented"))
+        act.add(Part(part_type_id=kind.id, serial="X-1", owner_id=keys.owner, lot="X", made_on=bench.today(),
+                     state="stock"))  # fmt: skip
+    assert any("cell 1 is made for is not recorded" in each for each in fit_cell(bench, "X-1").told)
+    with bench.as_person(None).acting("enter", "types") as act:
+        right = act.session.scalars(select(PartType).where(PartType.code == "CELL-L")).one()
+        act.add(SlotPartType(slot_id=keys.cell_slots[1], part_type_id=right.id))
+        act.add(Part(part_type_id=kind.id, serial="X-2", owner_id=keys.owner, lot="X", made_on=bench.today(),
+                     state="stock"))  # fmt: skip
+    with pytest.raises(Refused, match=r"is Cell of another build \(CELL-X\), the slot cell 2 is made for Cell CELL-L"):
+        fit_part(bench, "X-2", "LK-01", "cell 2", why_old="age")
+    done = fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="age")
+    assert not any("is made for" in each for each in done.told)
+
+
+def fit_cell(bench: Shop, serial: str) -> Any:
+    return fit_part(bench, serial, "LK-01", "cell 1", why_old="age")
+
+
+def test_a_shared_lot_or_age_and_a_first_calibration_are_told_at_the_fit(bench: Shop, keys: Keys) -> None:
+    with bench.as_person(None).acting("enter", "cells") as act:
+        kind = act.session.scalars(select(PartType).where(PartType.code == "CELL-L")).one()
+        act.add(Part(part_type_id=kind.id, serial="C-MATE", owner_id=keys.owner, lot="L2",
+                     made_on=bench.today() - timedelta(days=60), state="stock"))  # fmt: skip
+    told = fit_cell(bench, "C-MATE").told
+    assert any(each.startswith("same lot as cell 2; made within 30 days of cell 3") for each in told)
+    assert any("first calibration is still to come" in each for each in told)

@@ -90,7 +90,7 @@ def test_a_cell_that_is_past_its_life_on_arrival_is_set_aside_with_the_reason(be
     assert "18 months from made" in got.set_aside[0]
     held = part(bench, "C-OLDER")
     assert (held.state, held.place_id) == ("quarantine", place(bench, "Red box"))
-    with pytest.raises(Refused, match=r"past its last good day.*stays set aside"):
+    with pytest.raises(Refused, match=r"past its last valid day.*stays set aside"):
         release_part(bench, held.id, "looks fine")
 
 
@@ -105,7 +105,7 @@ def test_a_lot_under_a_stopping_notice_is_set_aside_when_it_arrives(bench: Shop)
         act.add(NoticeScope(notice_id=notice.id, covers="lot", first="l20", last=None))
     got = receive_serials(bench, "CELL-L", ["C-301"], Delivery(lot="L20", made=MarkedDate.parse("2026-03")))
     assert got.set_aside == ("notice N-1 stops it: send it back",)
-    with pytest.raises(Refused, match="quarantine, not in stock"):
+    with pytest.raises(Refused, match="set aside 2026-05-04: notice N-1 stops it"):
         fit_part(bench, "C-301", "LK-01", "cell 1", why_old="age")
 
 
@@ -249,5 +249,5 @@ def test_every_act_asks_for_a_reason_and_for_somebody_at_the_bench(bench: Shop, 
     key = part(bench, "C-NEW").id
     with pytest.raises(Refused, match="reason: is empty"):
         quarantine_part(bench, key, "  ")
-    with pytest.raises(Refused, match="person: choose who"):
+    with pytest.raises(Refused, match="person: nobody is signed in"):
         scrap_part(shop, key, "broken")

@@ -12,6 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person
+from fleetbench.records.places.tables import Place
 from fleetbench.records.units.tables import Hold, Slot, Unit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
@@ -20,7 +21,7 @@ from fleetbench.workshop.parts.acts import scrap_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.history import part_story
 from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
-from fleetbench.workshop.parts.refit import move_fitted, undo_fitting
+from fleetbench.workshop.parts.refit import latest_change, move_fitted, undo_fitting
 from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.bench_centre import Keys, write_centre
@@ -215,3 +216,21 @@ def test_a_fitting_that_was_calibrated_since_is_not_taken_back(bench: Shop, cloc
                                    verdict="pass", finding="sound", next_step="none"))  # fmt: skip
     with pytest.raises(Refused, match="C-NEW: was calibrated there since"):
         undo_fitting(bench, "LK-01", "cell 2", "slip")
+
+
+def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: Shop, clock: Clock) -> None:
+    with bench.as_person(None).acting("enter", "place") as act:
+        shelf = act.add(Place(name="Shelf A", kind="shelf")).id
+        act.change(act.session.scalars(select(Part).where(Part.serial == "C-NEW")).one(), place_id=shelf)
+    clock.advance(minutes=1)
+    fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="age")
+    assert latest_change(bench, "LK-01") == "cell 2"
+    clock.advance(minutes=1)
+    undo_fitting(bench, "LK-01", "cell 2", "wrong cell")
+    with bench.database.looking() as session:
+        cell = session.scalars(select(Part).where(Part.serial == "C-NEW")).one()
+        assert (cell.state, cell.opened_on, cell.place_id) == ("stock", None, shelf)
+    assert verify(bench.database).first_break is None
+    clock.advance(minutes=1)
+    remove_part(bench, "LK-01", "canister", why="service")
+    assert latest_change(bench, "LK-01") == "canister"

@@ -14,7 +14,6 @@ from fleetbench.records.hires.tables import Booking, BookingUnit, HireNote
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.people.erasing import (
     erase_person,
     lift_legal_hold,
@@ -24,6 +23,7 @@ from fleetbench.workshop.people.erasing import (
 )
 from fleetbench.workshop.people.list import list_people, sees_personal_data
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.pins import give_pin
 
 WORDS = "Lindqvara said the mouthpiece tastes of soap"
 
@@ -61,7 +61,7 @@ def everything(desk: Desk) -> str:
 
 
 def test_an_erased_renter_is_nowhere_by_name_and_the_history_verifies(desk: Desk) -> None:
-    set_pin(desk.shop, desk.renter, "4711")
+    give_pin(desk.shop, desk.renter, "4711")
     assert "Lindqvara" in everything(desk) and "argon2" in everything(desk)
     erase_person(desk.shop, desk.renter)
     left = everything(desk)
@@ -106,7 +106,7 @@ ACTS: tuple[Callable[[Shop, int], object], ...] = (
 def test_only_a_manager_erases_holds_and_sets_years(desk: Desk, work: Callable[[Shop, int], object]) -> None:
     with pytest.raises(Refused, match="is not for the role technician; ask a manager"):
         work(desk.system.as_person(desk.keys.technician), desk.renter)
-    with pytest.raises(Refused, match=r"^person: choose who"):
+    with pytest.raises(Refused, match=r"^person: nobody is signed in"):
         work(desk.system, desk.renter)
 
 

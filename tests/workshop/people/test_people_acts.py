@@ -12,11 +12,12 @@ from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, see_paper, set_pin
+from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, see_paper
 from fleetbench.workshop.people.erasing import erase_person, place_legal_hold, set_retention
 from fleetbench.workshop.people.list import people_desk, person_page
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.pins import give_pin
 
 
 @pytest.fixture
@@ -120,7 +121,7 @@ def test_the_desk_tells_years_legal_holds_and_what_is_erased(manager: Shop) -> N
 def test_at_a_window_somebody_must_be_chosen_once_anybody_is_recorded(sqlite_database: Database, clock: Any) -> None:
     shop = Shop(sqlite_database, clock, attended=True)
     first = enter_person(shop, "M1", "manager", "First Manager")
-    with pytest.raises(Refused, match=r"^person: choose who is at the bench first"):
+    with pytest.raises(Refused, match=r"^person: nobody is signed in; choose your name at the top of the window"):
         enter_person(shop, "M2", "manager", "Second Manager")
     enter_person(shop.as_person(first), "M2", "manager", "Second Manager")
-    set_pin(shop, first, "4711")
+    give_pin(shop, first, "4711")

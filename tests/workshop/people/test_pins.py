@@ -6,18 +6,21 @@ import pytest
 from sqlalchemy import func, select, text
 
 from fleetbench.calc.people.permits import ACTS, may
+from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.people.tables import ROLES, Person, PersonPin
+from fleetbench.records.people.tables import ROLES, Person, PersonPin, keep_pin
+from fleetbench.records.tickets.tables import Task
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part, remove_part
-from fleetbench.workshop.people.acts import reset_pin, set_pin
-from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
+from fleetbench.workshop.people.acts import HASHER, change_pin, reset_pin, set_pin
+from fleetbench.workshop.tickets.work import NewTask, SecondPerson, add_finding, open_ticket, sign_ticket, task_done
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.pins import give_pin
 
 
 @pytest.fixture
@@ -112,7 +115,7 @@ def test_wrong_pins_are_counted_though_the_act_is_rolled_back_and_make_one_wait(
 ) -> None:
     bench = shop.as_person(keys.technician)
     key = ready_ticket(bench)
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     for count in (1, 2, 3):
         with pytest.raises(Refused, match=r"^PIN: does not match"):
             sign_ticket(bench, key, signer_id=keys.technician, pin="0000")
@@ -135,8 +138,8 @@ def test_wrong_pins_are_counted_though_the_act_is_rolled_back_and_make_one_wait(
 def test_a_hundred_wrong_pins_close_it_until_a_manager_resets_it(shop: Shop, keys: Keys, clock: Any) -> None:
     bench = shop.as_person(keys.technician)
     key = ready_ticket(bench)
-    set_pin(bench, keys.technician, "4711")
-    set_pin(bench, keys.manager, "1234")
+    give_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.manager, "1234")
     with shop.database.engine.begin() as connection:
         connection.execute(text("UPDATE person_pin SET tries = 100 WHERE person_id = :key"), {"key": keys.technician})
     clock.advance(days=30)
@@ -145,7 +148,7 @@ def test_a_hundred_wrong_pins_close_it_until_a_manager_resets_it(shop: Shop, key
     reset_pin(shop.as_person(keys.manager), keys.technician, pin="1234")
     with pytest.raises(Refused, match=r"^PIN: this person has none yet"):
         sign_ticket(bench, key, signer_id=keys.technician, pin="4711")
-    set_pin(bench, keys.technician, "0815")
+    give_pin(bench, keys.technician, "0815")
     sign_ticket(bench, key, signer_id=keys.technician, pin="0815")
     with shop.database.looking() as session:
         reset = session.scalars(select(Journal).where(Journal.act == "reset PIN")).one()
@@ -154,8 +157,8 @@ def test_a_hundred_wrong_pins_close_it_until_a_manager_resets_it(shop: Shop, key
 
 
 def test_a_pin_is_reset_by_a_manager_under_their_own_pin_only(shop: Shop, keys: Keys) -> None:
-    set_pin(shop, keys.technician, "4711")
-    set_pin(shop, keys.manager, "1234")
+    give_pin(shop, keys.technician, "4711")
+    give_pin(shop, keys.manager, "1234")
     with pytest.raises(Refused, match=r"^person T1: 'reset PIN' is not for the role technician; ask a manager"):
         reset_pin(shop.as_person(keys.technician), keys.technician, pin="4711")
     with pytest.raises(Refused, match=r"^PIN: does not match"):
@@ -177,10 +180,76 @@ def test_a_pin_exchanged_behind_the_journals_back_is_found_and_signs_nothing(
 ) -> None:
     bench = shop.as_person(keys.technician)
     key = ready_ticket(bench)
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     assert verify(shop.database).whole
     with shop.database.engine.begin() as connection:
         connection.execute(text(statement))
     assert "person" in str(verify(shop.database).first_break)
     with pytest.raises(Refused, match=r"^PIN: "):
         sign_ticket(bench, key, signer_id=keys.technician, pin="4711")
+
+
+def last_entry(shop: Shop) -> tuple[str, int | None, str]:
+    with shop.database.looking() as session:
+        entry = session.scalars(select(Journal).order_by(Journal.id.desc())).first()
+        assert entry is not None
+        return entry.act, entry.person_id, entry.subject
+
+
+def test_the_first_manager_sets_their_own_pin_alone_and_nobody_elses(shop: Shop, keys: Keys) -> None:
+    with pytest.raises(Refused, match=r"^manager: a first PIN is set with a manager present"):
+        set_pin(shop.as_person(keys.technician), keys.manager, "2468")
+    with pytest.raises(Refused, match=r"^person T1: 'set first manager's PIN' is not for the role technician"):
+        set_pin(shop.as_person(keys.technician), keys.technician, "1357")
+    set_pin(shop.as_person(keys.manager), keys.manager, "2468")
+    assert last_entry(shop) == ("set first manager's PIN", keys.manager, f"person {keys.manager}")
+    other = somebody_of(shop, "manager")
+    with pytest.raises(Refused, match=r"^manager: a first PIN is set with a manager present; another manager has one"):
+        set_pin(shop.as_person(other), other, "8642")
+
+
+def test_a_first_pin_is_set_with_a_manager_beside_and_the_journal_names_the_manager(shop: Shop, keys: Keys) -> None:
+    set_pin(shop.as_person(keys.manager), keys.manager, "2468")
+    own, theirs = shop.as_person(keys.technician), keys.technician
+    for manager, given, said in (
+        (keys.manager, "0000", r"^manager's PIN: does not match"),
+        (keys.technician, "2468", r"^person T1: 'set first PIN' is not for the role technician"),
+        (None, "", r"^person T1: 'set first manager's PIN' is not"),
+    ):
+        with pytest.raises(Refused, match=said):
+            set_pin(own, theirs, "1357", manager_id=manager, manager_pin=given)
+    assert kept(shop).tries == 1, "a guess at the manager's PIN is counted"
+    set_pin(own, theirs, "1357", manager_id=keys.manager, manager_pin="2468")
+    assert last_entry(shop) == ("set first PIN", keys.manager, f"person {theirs}")
+    with pytest.raises(Refused, match=r"^PIN: this person has one already"):
+        set_pin(own, theirs, "9999", manager_id=keys.manager, manager_pin="2468")
+
+
+def test_changing_a_pin_asks_for_the_old_one(shop: Shop, keys: Keys) -> None:
+    give_pin(shop, keys.technician, "1357")
+    with pytest.raises(Refused, match=r"^old PIN: does not match"):
+        change_pin(shop.as_person(keys.manager), keys.technician, "0000", "8642")
+    change_pin(shop.as_person(keys.technician), keys.technician, "1357", "8642")
+    assert last_entry(shop) == ("change PIN", keys.technician, f"person {keys.technician}")
+    with pytest.raises(Refused, match=r"^old PIN: does not match"):
+        change_pin(shop, keys.technician, "1357", "2222")
+
+
+def test_a_pin_that_anybody_could_set_proves_no_second_person(shop: Shop, keys: Keys) -> None:
+    """As an earlier program kept it: an entry 'set PIN' in the name of its owner, whoever typed it."""
+    bench = shop.as_person(keys.technician)
+    key = open_ticket(
+        bench, "LK-01", cause="by hand", reason="look", tasks=(NewTask("Rebuild the valve", second_person=True),)
+    )
+    with shop.database.looking() as session:
+        task = session.scalars(select(Task.id)).one()
+    task_done(bench, task)
+    give_pin(shop, keys.technician, "1357")
+    with acting(shop.database, shop.clock, keys.manager, "set PIN", f"person {keys.manager}") as act:
+        keep_pin(act, act.get(Person, keys.manager, "person"), HASHER.hash("2468"))
+    second = SecondPerson(keys.manager, "2468")
+    with pytest.raises(Refused, match=r"^second person: the PIN of M1 was set with no manager present"):
+        sign_ticket(bench, key, signer_id=keys.technician, pin="1357", second=second)
+    reset_pin(shop.as_person(keys.manager), keys.manager, pin="2468")
+    set_pin(shop.as_person(keys.manager), keys.manager, "8642")
+    sign_ticket(bench, key, signer_id=keys.technician, pin="1357", second=SecondPerson(keys.manager, "8642"))

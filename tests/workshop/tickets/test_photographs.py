@@ -19,7 +19,6 @@ from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.photographs import (
     LONGEST_SIDE,
@@ -31,6 +30,7 @@ from fleetbench.workshop.tickets.photographs import (
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from fleetbench.workshop.units.holds import freeze_unit
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.pins import give_pin
 
 GPS_IFD, ORIENTATION, MAKE = 0x8825, 0x0112, 0x010F
 """Tags of Exif 2.32 (CIPA DC-008-2019): section 4.6.3 pointer to the GPS attributes; 4.6.4 orientation and maker."""
@@ -124,7 +124,7 @@ def test_a_photograph_is_kept_once_beside_the_database_and_shown_with_its_ticket
         add_photograph(bench, ticket, picture)
     with pytest.raises(Refused, match=r"^photograph: none.jpg cannot be read"):
         add_photograph(bench, ticket, picture.with_name("none.jpg"))
-    with pytest.raises(Refused, match=r"^person: choose who"):
+    with pytest.raises(Refused, match=r"^person: nobody is signed in"):
         add_photograph(bench.as_person(None), ticket, picture)
     assert verify(bench.database).whole
 
@@ -177,7 +177,7 @@ def test_a_frozen_units_ticket_still_takes_photographs_and_a_signed_one_does_not
     freeze_unit(bench, "LK-01", "Diver felt unwell")
     add_photograph(bench, ticket, picture)
     other = open_ticket(bench, "LK-02", cause="by hand", reason="Look", tasks=())
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     add_finding(bench, other, "Nothing found")
     sign_ticket(bench, other, signer_id=keys.technician, pin="4711")
     with pytest.raises(Refused, match="signed and closed"):

@@ -11,7 +11,6 @@ from fleetbench.records.people.tables import Person, Qualification
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.page import (
     add_minutes,
@@ -37,6 +36,7 @@ from fleetbench.workshop.tickets.work import (
     task_done,
 )
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.pins import give_pin
 
 
 @pytest.fixture
@@ -174,7 +174,7 @@ def signing(bench: Shop, keys: Keys) -> int:
     ticket = opened(bench, NewTask("Rebuild the mouthpiece valve", second_person=True))
     task_done(bench, tasks_of(bench)[0].id)
     for person in (keys.technician, keys.manager):
-        set_pin(bench, person, f"47{person:02d}")
+        give_pin(bench, person, f"47{person:02d}")
     return ticket
 
 
@@ -216,7 +216,7 @@ def test_a_second_person_who_may_not_sign_is_refused(bench: Shop, keys: Keys, si
     with bench.acting("write", "test") as act:
         instructor = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
         act.add(Qualification(person_id=instructor, kind="technician", seen_on=bench.today()))
-    set_pin(bench, instructor, "4700")
+    give_pin(bench, instructor, "4700")
     with pytest.raises(Refused, match=r"^second person: I1 may not sign"):
         sign_ticket(bench, signing, signer_id=keys.technician, pin=f"47{keys.technician:02d}",
                     second=SecondPerson(instructor, "4700"))  # fmt: skip

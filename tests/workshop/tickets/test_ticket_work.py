@@ -13,7 +13,6 @@ from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import add_minutes, number_of, ticket_desk
 from fleetbench.workshop.tickets.work import (
     add_finding,
@@ -26,6 +25,7 @@ from fleetbench.workshop.tickets.work import (
     task_done,
 )
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.pins import give_pin
 
 
 @pytest.fixture
@@ -118,7 +118,7 @@ def test_after_a_workshop_opening_every_release_test_must_have_passed_anew(bench
 def test_a_signed_ticket_cannot_change_and_its_hash_is_that_of_the_journal(bench: Shop, keys: Keys) -> None:
     key = opened(bench)
     add_finding(bench, key, "Nothing found")
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     digest = sign_ticket(bench, key, signer_id=keys.technician, pin="4711")
     with bench.database.looking() as session:
         last = session.scalars(select(Journal).order_by(Journal.id.desc())).first()
@@ -139,7 +139,7 @@ def test_a_signed_ticket_cannot_change_and_its_hash_is_that_of_the_journal(bench
 def test_a_wrong_pin_signs_nothing(bench: Shop, keys: Keys, pin: str) -> None:
     key = opened(bench)
     add_finding(bench, key, "Nothing found")
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     with pytest.raises(Refused, match=r"^PIN: does not match"):
         sign_ticket(bench, key, signer_id=keys.technician, pin=pin)
     with bench.database.looking() as session:
@@ -149,17 +149,17 @@ def test_a_wrong_pin_signs_nothing(bench: Shop, keys: Keys, pin: str) -> None:
 @pytest.mark.parametrize("pin", ["", "123", "1234567890123", "12a4", "١٢٣٤", " 1234"])
 def test_a_pin_of_another_form_is_refused(bench: Shop, keys: Keys, pin: str) -> None:
     with pytest.raises(Refused, match=r"^PIN: give 4 to 12 digits"):
-        set_pin(bench, keys.technician, pin)
+        give_pin(bench, keys.technician, pin)
 
 
 def test_a_pin_is_kept_unreadable_and_not_replaced(bench: Shop, keys: Keys) -> None:
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     with bench.database.looking() as session:
         kept = session.scalars(select(PersonPin)).one().pin_hash
         assert all(kept not in entry.content for entry in session.scalars(select(Journal)))
     assert "4711" not in kept and kept.startswith("$argon2id$")
     with pytest.raises(Refused, match="has one already"):
-        set_pin(bench, keys.technician, "0815")
+        give_pin(bench, keys.technician, "0815")
 
 
 def test_only_an_active_technician_or_manager_signs(bench: Shop, keys: Keys) -> None:
@@ -167,7 +167,7 @@ def test_only_an_active_technician_or_manager_signs(bench: Shop, keys: Keys) -> 
     add_finding(bench, key, "Nothing found")
     with bench.acting("add", "person") as act:
         renter = act.add(Person(code="R1", role="renter", erased_at=None)).id
-    set_pin(bench, renter, "4711")
+    give_pin(bench, renter, "4711")
     with pytest.raises(Refused, match=r"^person R1: 'sign ticket' is not for the role renter"):
         sign_ticket(bench, key, signer_id=renter, pin="4711")
     with pytest.raises(Refused, match="has none yet; set one"):
@@ -176,7 +176,7 @@ def test_only_an_active_technician_or_manager_signs(bench: Shop, keys: Keys) -> 
 
 def test_the_desk_shows_what_stands_against_a_signature_and_who_may_sign(bench: Shop, keys: Keys) -> None:
     opened(bench, "Replace cell 2")
-    set_pin(bench, keys.manager, "4711")
+    give_pin(bench, keys.manager, "4711")
     desk = ticket_desk(bench, "2026-1")
     assert desk.is_open and len(desk.against) == 1
     assert [(each.name, each.has_pin) for each in desk.signers] == [("Jarek Vinthe", True), ("Tamsin Orrel", False)]
@@ -196,7 +196,7 @@ def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench
     first, second, third = opened(bench), opened(bench), opened(bench, "Replace cell 2")
     for key in (first, second):
         add_finding(bench, key, "Nothing found")
-    set_pin(bench, keys.technician, "4711")
+    give_pin(bench, keys.technician, "4711")
     with pytest.raises(Refused, match=r"^ticket 2026-003: task 'Replace cell 2': still to do"):
         sign_tickets(bench, (first, second, third), signer_id=keys.technician, pin="4711")
     with pytest.raises(Refused, match=r"^tickets: none is chosen"):

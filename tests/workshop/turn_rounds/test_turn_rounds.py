@@ -26,7 +26,6 @@ from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
 from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.parts.fit import fit_part
-from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
@@ -41,6 +40,7 @@ from fleetbench.workshop.turn_rounds.card import (
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from fleetbench.workshop.turn_rounds.page import list_turn_rounds, turn_round_desk
 from tests.centres.bench_centre import _type, fit, part
+from tests.centres.pins import give_pin
 from tests.centres.turn_round_bench import TurnRoundBench
 from tests.conftest import Clock
 
@@ -219,7 +219,7 @@ def test_a_finished_card_lifts_the_hold_under_a_pin_and_cannot_change(bench: Tur
 
 def test_an_instructor_may_tick_lines_and_not_finish_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    set_pin(bench.shop, bench.centre.instructor, "8642")
+    give_pin(bench.shop, bench.centre.instructor, "8642")
     line_done(bench.shop.as_person(bench.centre.instructor), bench.line(Step.HEAD).id)
     with pytest.raises(Refused, match="finish turn-round"):
         finish_cards(bench.shop, [bench.card()], signer_id=bench.centre.instructor, pin="8642")
@@ -404,7 +404,7 @@ def test_a_head_opened_after_the_tests_opens_their_line_again_and_the_card_says_
     desk = turn_round_desk(bench.shop, "LK-01")
     assert desk.card is not None and desk.card.next is not None
     assert desk.card.next.step is Step.TESTS
-    assert "no passed test since the loop was opened" in desk.card.next.lacks[0]
+    assert "No passed test since the loop was opened: one-way valve" in desk.card.next.lacks[0]
     assert desk.against[0] == "One-way valves and loop tested: still to do"
     (row,) = list_turn_rounds(bench.shop)
     assert row.next == "One-way valves and loop tested"

@@ -5,6 +5,7 @@ from datetime import date
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
@@ -69,7 +70,7 @@ class LeavingChecks(QWidget):
         """Show what was found of each unit, what stops it first; returns how much that is, in words."""
         self.looks = looks
         stops, asked = sum(len(each.stops) for each in looks), sum(len(each.to_accept) for each in looks)
-        self.checks.show_detail(Detail(title, about, (), tuple(map(_table, looks))))
+        self.checks.show_detail(Detail(title, about, (), tuple(map(_table, sorted(looks, key=_worst_first)))))
         return f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'advice')} to accept"
 
     @Slot(object)
@@ -94,6 +95,10 @@ class LeavingChecks(QWidget):
         return listed, manager, pin
 
 
+def _worst_first(look: LeavingLook) -> tuple[int, int]:
+    return -len(look.stops), -len(look.against)
+
+
 def _table(look: LeavingLook) -> Table:
     answer = look.assessment
     lines = [
@@ -113,7 +118,7 @@ def _table(look: LeavingLook) -> Table:
         lines.append(Line(("not known", "no records yet", ", ".join(answer.left_out), "look for yourself"), UNKNOWN))
     return Table(
         f"Unit {look.unit}: {'hold' if look.stops else 'ready'}, "
-        f"{counted(len(answer.checks) - len(look.shown), 'check')} without a finding",
+        f"{counted(sum(each.result is Result.OK for each in answer.checks), 'check')} without a finding",
         ("Result", "Check", "What was recorded", "What to do: Enter starts it"),
         tuple(lines),
         "Nothing recorded stops it or advises against it.",

@@ -1,0 +1,268 @@
+"""Whether a measured figure can be, is likely, or is a typing error: one table of quantities and one decision.
+
+A hard range is what physics, or the instrument, can show at all; outside it nothing is taken. Inside it a figure is
+asked about once where it lies outside what is usual, or too far from the last figure of the same thing. A decimal
+point in the wrong place is what both are meant to find: a figure ten times too large or too small.
+"""
+
+import math
+import re
+from dataclasses import dataclass
+from enum import Enum
+
+_WRITTEN = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+
+
+def written_figure(text: str) -> float:
+    """The number a person wrote, with a point or a comma as decimal sign; ValueError for anything else.
+
+    Nothing that only a program writes is a number: no exponent, no separator of thousands, no word for infinity.
+    """
+    if not _WRITTEN.fullmatch(text):
+        raise ValueError(f"{text!r} is not a number")
+    return float(text.replace(",", "."))
+
+
+class Likely(Enum):
+    """What becomes of a figure: taken, asked about once, or refused."""
+
+    FINE = "fine"
+    ASK = "ask"
+    REFUSE = "refuse"
+
+
+@dataclass(frozen=True, slots=True)
+class Plausible:
+    """The decision, with words for a person: empty where it is fine, else one sentence with the range."""
+
+    likely: Likely
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """A measured quantity.
+
+    low, high: the hard range, and why it is that. usual: outside it is asked once. step: the largest usual difference
+    from the last figure of the same thing, growing by per_hour with its age, to step_most at the most. ratio: the
+    largest usual quotient of the two, either way up.
+    """
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    why: str
+    remedy: str
+    usual: tuple[float, float] | None = None
+    step: float | None = None
+    per_hour: float = 0.0
+    step_most: float = math.inf
+    ratio: float | None = None
+
+
+def plausible(
+    quantity: Quantity,
+    value: float,
+    *,
+    last: float | None = None,
+    hours: float | None = None,
+    usual: tuple[float, float] | None = None,
+) -> Plausible:
+    """Whether the value of this quantity is taken, asked about once or refused.
+
+    last: the figure before of the same thing, hours its age (None not known, which allows the largest step). usual:
+    what is usual of this very thing, in place of the quantity's own. Missing history asks less, never refuses.
+    """
+    shown = f"{value:g} {quantity.unit}".strip()
+    if not math.isfinite(value) or not quantity.low <= value <= quantity.high:
+        span = _span(quantity.low, quantity.high, quantity.unit)
+        return Plausible(Likely.REFUSE, f"{value:g} is outside {span}; {quantity.remedy}")
+    low, high = usual or quantity.usual or (quantity.low, quantity.high)
+    if not low <= value <= high:
+        return Plausible(Likely.ASK, f"{shown} is unusual, {_span(low, high, quantity.unit)} is usual")
+    if last is not None and _is_far(quantity, value, last, hours):
+        return Plausible(Likely.ASK, f"{shown} is far from the last, {last:g} {quantity.unit}".strip())
+    return Plausible(Likely.FINE)
+
+
+def _is_far(quantity: Quantity, value: float, last: float, hours: float | None) -> bool:
+    if quantity.step is not None:
+        allowed = quantity.step_most if hours is None else quantity.step + quantity.per_hour * max(hours, 0.0)
+        if abs(value - last) > min(allowed, quantity.step_most):
+            return True
+    if quantity.ratio is None or value <= 0.0 or last <= 0.0:
+        return False
+    return not 1.0 / quantity.ratio <= value / last <= quantity.ratio
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    return f"{low:g} to {high:g} {unit}".strip()
+
+
+COMMON = "common practice, no published source"
+
+ROOM_PRESSURE = Quantity(
+    name="pressure", unit="mbar", low=300.0, high=1100.0,
+    why="337 mbar on the highest summit to 1084 mbar, the highest at sea level (WMO World Weather and Climate Extremes "
+        "Archive; from memory)",
+    remedy="enter the absolute pressure of the room in mbar (hPa)",
+    step=5.0, per_hour=2.0, step_most=60.0,
+)  # fmt: skip
+"""Weather moves it by about 1 mbar in an hour: a fall of 24 mbar in a day is an exceptional storm (Sanders and Gyakum,
+Monthly Weather Review 108, 1980)."""
+
+ROOM_TEMPERATURE = Quantity(
+    name="temperature", unit="°C", low=-10.0, high=50.0, why=COMMON, usual=(8.0, 38.0), step=10.0,
+    step_most=10.0, remedy="read the room's thermometer in °C",
+)  # fmt: skip
+GAS_TEMPERATURE = Quantity(
+    name="gas temperature", unit="°C", low=-20.0, high=60.0, why=COMMON, usual=(0.0, 45.0),
+    remedy="enter the gas temperature in °C", step=10.0, step_most=10.0,
+)  # fmt: skip
+CYLINDER_TEMPERATURE = Quantity(
+    name="temperature", unit="°C", low=-20.0, high=65.0, why="ISO 10286: cylinders are rated to 65 °C (from memory)",
+    usual=(-5.0, 60.0), remedy="enter degrees C",
+)  # fmt: skip
+HUMIDITY = Quantity(
+    name="humidity", unit="%", low=0.0, high=100.0, why="relative humidity by definition", usual=(12.0, 98.0),
+    remedy="enter relative humidity in percent, or leave it unknown",
+)  # fmt: skip
+FLUSH_OXYGEN = Quantity(
+    name="oxygen", unit="%", low=50.0, high=101.0, why="an analyser may show up to 1 % too much",
+    usual=(90.0, 101.0), step=3.0, step_most=3.0,
+    remedy="enter what the analyser shows in percent; over 101 % check the analyser in air and analyse again",
+)  # fmt: skip
+PURE_OXYGEN = Quantity(
+    name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(95.0, 101.0),
+    remedy="enter what the analyser shows in percent",
+)  # fmt: skip
+MIXED_OXYGEN = Quantity(
+    name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(5.0, 60.0),
+    step=5.0, step_most=5.0, remedy="enter what the analyser shows in percent",
+)  # fmt: skip
+HELIUM = Quantity(
+    name="helium", unit="%", low=0.0, high=100.0, why="a fraction", usual=(0.0, 95.0), step=10.0, step_most=10.0,
+    remedy="enter what the analyser shows in percent",
+)  # fmt: skip
+AIR_MV = Quantity(
+    name="air reading", unit="mV", low=-2.0, high=60.0, why="four times the usual upper limit of 13 mV; " + COMMON,
+    ratio=1.3, remedy="enter what the reader shows, in mV",
+)  # fmt: skip
+OXYGEN_MV = Quantity(
+    name="oxygen reading", unit="mV", low=-2.0, high=300.0, why="4.78 times the range in air (CIPM-2007)",
+    ratio=1.3, remedy="enter what the reader shows, in mV",
+)  # fmt: skip
+POT_MV = Quantity(
+    name="pot reading", unit="mV", low=-2.0, high=600.0, why="twice the range at 1 bar, up to 2.4 bar; " + COMMON,
+    remedy="enter what the reader shows, in mV",
+)  # fmt: skip
+ZERO_MV = Quantity(
+    name="zero reading", unit="mV", low=-5.0, high=5.0, why="an offset above that is a fault of the input; " + COMMON,
+    usual=(-1.0, 1.0), remedy="enter what the reader shows, in mV",
+)  # fmt: skip
+SHOWN_PO2 = Quantity(
+    name="displayed pO2", unit="bar", low=0.0, high=4.0, why=COMMON, remedy="enter what the reader shows, in bar",
+)  # fmt: skip
+BATTERY = Quantity(
+    name="volts", unit="V", low=0.0, high=60.0, why="extra-low voltage, under 60 V direct current (IEC 61140)",
+    usual=(0.5, 17.0), ratio=1.6, remedy="enter volts",
+)  # fmt: skip
+"""A cell of any chemistry moves by less than a factor of 1.6 between fresh and flat: alkaline 1.6 to 0.9 V is 1.8 but
+is replaced from 1.1 V on; lithium ion 4.2 to 2.8 V is 1.5 (from memory)."""
+
+LOOP_MINUTES = Quantity(
+    name="minutes", unit="min", low=0.1, high=1440.0, why="a day", usual=(10.0, 300.0),
+    remedy="enter loop minutes, or dive minutes and say so",
+)  # fmt: skip
+HIRE_MINUTES = Quantity(
+    name="loop minutes", unit="min", low=0.0, high=30_000.0, why="three weeks without a pause",
+    remedy="enter the minutes of the whole hire",
+)  # fmt: skip
+DEPTH = Quantity(
+    name="deepest", unit="m", low=0.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
+    usual=(3.0, 100.0), remedy="enter metres, or leave it out where it is not known",
+)  # fmt: skip
+WATER = Quantity(
+    name="coldest water", unit="°C", low=-3.0, high=45.0, why="sea water freezes at -1.9 °C (from memory)",
+    usual=(-2.0, 34.0), remedy="enter degrees C, or leave it out where it is not known",
+)  # fmt: skip
+SEEN_AT_6M = Quantity(
+    name="oxygen seen at 6 m", unit="bar", low=0.1, high=3.0, why=COMMON, usual=(0.5, 1.7),
+    remedy="enter bar, or leave it out",
+)  # fmt: skip
+"""At 6 m the water and the air above it come to 1.6 bar, so that no cell can truly show more."""
+
+FILLED_MASS = Quantity(
+    name="filled mass", unit="g", low=0.0, high=40_000.0, why=COMMON, remedy="enter grams", ratio=3.0,
+)  # fmt: skip
+EMPTY_MASS = Quantity(
+    name="empty mass", unit="g", low=0.0, high=20_000.0, why=COMMON, ratio=3.0,
+    remedy="enter grams, 0 where the scale was set to zero with it",
+)  # fmt: skip
+CONTAINER_MASS = Quantity(
+    name="kilograms", unit="kg", low=0.05, high=1000.0, why=COMMON, usual=(3.0, 60.0),
+    remedy="enter the net mass of absorbent",
+)  # fmt: skip
+CONTACT_MINUTES = Quantity(
+    name="contact time", unit="min", low=0.1, high=1440.0, why="a day", usual=(1.0, 120.0), ratio=5.0,
+    remedy="enter the minutes that the agent's maker states",
+)  # fmt: skip
+SUPPLY = Quantity(
+    name="supply pressure", unit="bar", low=0.0, high=400.0, why="above any cylinder's working pressure",
+    usual=(10.0, 320.0), remedy="enter the supply pressure in bar",
+)  # fmt: skip
+GAUGE = Quantity(
+    name="intermediate pressure", unit="bar", low=0.0, high=50.0, why="a relief valve opens well below; " + COMMON,
+    usual=(4.0, 20.0), ratio=2.0, remedy="enter the gauge pressure in bar",
+)  # fmt: skip
+LOOP_GAUGE = Quantity(
+    name="loop pressure", unit="mbar", low=-500.0, high=500.0, why="a loop is never taken further; " + COMMON,
+    usual=(-150.0, 150.0), ratio=8.0, remedy="enter what the manometer shows in mbar",
+)  # fmt: skip
+FLOW = Quantity(
+    name="flow", unit="L/min", low=0.0, high=1000.0, why=COMMON, ratio=5.0, remedy="enter what the flow meter shows",
+)  # fmt: skip
+SUCTION = Quantity(
+    name="suction", unit="mbar", low=0.01, high=500.0, why=COMMON, usual=(1.0, 100.0),
+    remedy="enter the suction in mbar, above zero",
+)  # fmt: skip
+TEST_VOLUME = Quantity(
+    name="volume", unit="L", low=0.001, high=100.0, why=COMMON, usual=(0.001, 20.0), ratio=2.0,
+    remedy="enter the test volume in litres, above zero",
+)  # fmt: skip
+CYLINDER_PRESSURE = Quantity(
+    name="pressure", unit="bar", low=0.0, high=350.0, why="above the working pressure of any breathing-gas cylinder",
+    remedy="read the gauge, in bar",
+)  # fmt: skip
+OVER_PRESSURE = Quantity(
+    name="over-pressure", unit="mbar", low=-50.0, high=500.0, why=COMMON, usual=(0.0, 100.0),
+    remedy="enter mbar over the room's pressure",
+)  # fmt: skip
+FRACTION_SET = Quantity(
+    name="fraction set", unit="%", low=50.0, high=100.0, why="a share of oxygen", usual=(90.0, 100.0),
+    remedy="enter 99.5 % as 99.5",
+)  # fmt: skip
+WATCHED = Quantity(
+    name="minutes watched", unit="min", low=0.0, high=1440.0, why="a day", usual=(0.2, 60.0), remedy="enter minutes",
+)  # fmt: skip
+
+
+def battery_usual(replace_volts: float | None) -> tuple[float, float] | None:
+    """What a battery that is replaced under this voltage usually shows: flat at half of it, fresh at 1.6 times.
+
+    Alkaline 0.8 to 1.6 V over 1.1 V, lithium ion 2.8 to 4.2 V over 3.5 V, from memory. None where no voltage is stated.
+    """
+    return None if replace_volts is None or replace_volts <= 0.0 else (0.5 * replace_volts, 1.6 * replace_volts)
+
+
+def minutes_usual(dives: float) -> tuple[float, float]:
+    """Loop minutes usual of one figure that holds so many dives, up to five hours each: `common practice, no published
+    source`."""
+    return 10.0, 300.0 * max(1.0, dives)
+
+
+def depth_usual(planned_m: float | None) -> tuple[float, float] | None:
+    """Depths usual on a dive planned to this depth: a third more and 5 m. None where none is planned: `common practice,
+    no published source`."""
+    return None if planned_m is None else (3.0, planned_m * 4.0 / 3.0 + 5.0)

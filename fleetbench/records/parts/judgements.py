@@ -1,0 +1,180 @@
+"""What measurements said of parts that one of them ever rejected, and why a part waits set aside."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
+from sqlalchemy.orm import aliased
+
+from fleetbench.calc.bench.measured import supply_word
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.cells.reads import in_force
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
+from fleetbench.records.core.schema import Query, records_of
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartTest
+from fleetbench.records.people.tables import Person
+from fleetbench.records.units.tables import Reader, Slot, Unit
+
+BACK_TO_STOCK = ("moved", "wrong part")
+"""A part that came out for one of these may be fitted again; any other waits set aside until it is released."""
+
+
+@dataclass(frozen=True, slots=True)
+class JudgementRecord:
+    """One calibration outcome, bench test or periodic test of a part; person: the code, which outlives an erased name.
+
+    at: None where only the day is known.
+    """
+
+    part_id: int
+    kind: str
+    at: datetime | None
+    done_on: date | None
+    made: str
+    verdict: str
+    finding: str
+    unit: str | None
+    slot: str | None
+    person: str | None
+    supply_bar: float | None
+    limited_from_bar: float | None
+    verified_up_to_bar: float | None
+    outcome_id: int | None
+    test_id: int | None
+    calibration_id: int | None
+
+    @property
+    def series(self) -> str:
+        """What was measured: a bench test at each sort of supply, and each periodic test, is a kind of its own."""
+        if self.made == "periodic" and self.kind != "service":
+            return f"{self.kind} test"
+        return self.kind if self.supply_bar is None else f"{self.kind}, {supply_word(self.supply_bar)} supply"
+
+    @property
+    def source(self) -> str:
+        """'LK-01, cell 2, by T1'."""
+        by = f"by {self.person}" if self.person else "by whom is not recorded"
+        return ", ".join(filter(None, (self.unit, self.slot, by)))
+
+
+def read_judgements(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None
+) -> tuple[JudgementRecord, ...]:
+    """Every calibration, bench test and periodic test of the parts that one ever rejected; three statements."""
+    queries = (_calibrations(parts), _tests(parts), _periodic(parts))
+    return tuple(each for query in queries for each in records_of(connection, query, JudgementRecord))
+
+
+def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
+    outcome = CalibrationOutcome
+    bad = select(outcome.part_id).where(outcome.verdict == "reject")
+    query = (
+        select(
+            outcome.part_id, literal("calibration"), Calibration.at, null(), Calibration.made, outcome.verdict,
+            outcome.finding, Unit.tag, Slot.name, Person.code, null(), outcome.limited_from_bar,
+            outcome.verified_up_to_bar, outcome.id, null(), Calibration.id,
+        )
+        .join(Calibration, Calibration.id == outcome.calibration_id)
+        .join(Unit, Unit.id == Calibration.unit_id)
+        .join(Slot, Slot.id == outcome.slot_id)
+        .outerjoin(Person, Person.id == Calibration.person_id)
+        .where(in_force(), outcome.part_id.in_(bad))
+        .order_by(Calibration.at, Calibration.id)
+    )  # fmt: skip
+    return query if parts is None else query.where(outcome.part_id.in_(parts))
+
+
+def _tests(parts: Query | tuple[int, ...] | None) -> Query:
+    bad = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
+    later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = (
+        select(
+            BenchTest.part_id, BenchTest.kind, BenchTest.at, null(), literal("workshop"), BenchTest.result,
+            func.coalesce(BenchTest.finding, BenchTest.note, ""), Unit.tag, null(), Person.code, BenchTest.supply_bar,
+            null(), null(), null(), BenchTest.id, null(),
+        )
+        .join(Unit, Unit.id == BenchTest.unit_id)
+        .outerjoin(Person, Person.id == BenchTest.person_id)
+        .where(BenchTest.id.not_in(later), BenchTest.part_id.in_(bad))
+        .order_by(BenchTest.at, BenchTest.id)
+    )  # fmt: skip
+    return query if parts is None else query.where(BenchTest.part_id.in_(parts))
+
+
+def _periodic(parts: Query | tuple[int, ...] | None) -> Query:
+    failed = select(PartTest.part_id).where(PartTest.passed.is_(False))
+    bench = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
+    query = (
+        select(
+            PartTest.part_id, PartTest.kind, PartTest.at, PartTest.done_on, literal("periodic"),
+            case((PartTest.passed.is_(True), "pass"), else_="reject"),
+            case((PartTest.passed.is_(True), ""), else_="not passed"), null(), null(),
+            func.coalesce(Person.code, PartTest.done_by), null(), null(), null(), null(), null(), null(),
+        )
+        .outerjoin(Person, Person.id == PartTest.person_id)
+        .where(or_(PartTest.part_id.in_(failed), PartTest.part_id.in_(bench)))
+        .order_by(PartTest.done_on, PartTest.id)
+    )  # fmt: skip
+    return query if parts is None else query.where(PartTest.part_id.in_(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class AsideRecord:
+    """Why a part in quarantine waits: the last event that put it there, or the last slot it came out of, and why."""
+
+    part_id: int
+    at: datetime
+    kind: str
+    words: str | None
+    fitted_at: datetime | None
+
+
+def read_asides(connection: Connection, part_id: int | None = None) -> dict[int, AsideRecord]:
+    """By part, the last that set it aside, of all parts in quarantine or of one; two statements."""
+    newest_event, newest_stay = aliased(PartEvent), aliased(Fitting)
+    last_event = select(func.max(newest_event.id)).where(
+        newest_event.kind.in_(("quarantine", "came back", "received"))
+    ).group_by(newest_event.part_id)  # fmt: skip
+    last_stay = select(func.max(newest_stay.id)).where(newest_stay.removed_at.is_not(None)).group_by(
+        newest_stay.part_id
+    )  # fmt: skip
+    events: Query = (
+        select(PartEvent.part_id, PartEvent.at, PartEvent.kind, PartEvent.reason, null())
+        .join(Part, Part.id == PartEvent.part_id)
+        .where(Part.state == "quarantine", PartEvent.id.in_(last_event))
+    )
+    stays: Query = (
+        select(Fitting.part_id, Fitting.removed_at, literal("removed"), Fitting.why_removed, Fitting.fitted_at)
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Part.state == "quarantine", Fitting.id.in_(last_stay))
+        .where(or_(Fitting.why_removed.is_(None), Fitting.why_removed.not_in(BACK_TO_STOCK)))
+    )
+    if part_id is not None:
+        events, stays = events.where(PartEvent.part_id == part_id), stays.where(Fitting.part_id == part_id)
+    found: dict[int, AsideRecord] = {}
+    for each in (*records_of(connection, events, AsideRecord), *records_of(connection, stays, AsideRecord)):
+        before = found.get(each.part_id)
+        if before is None or each.at > before.at:
+            found[each.part_id] = each
+    return found
+
+
+def read_heads_and_readers(connection: Connection, calibration_id: int, part_id: int) -> tuple[str | None, str]:
+    """The head in which a cell was calibrated, and the readers that read it there, in words; two statements."""
+    host = aliased(Part)
+    head = connection.scalar(
+        select(host.serial)
+        .join(Fitting, Fitting.host_part_id == host.id)
+        .join(Calibration, and_(Calibration.id == calibration_id, Fitting.fitted_at <= Calibration.at))
+        .where(Fitting.part_id == part_id)
+        .where(or_(Fitting.removed_at.is_(None), Fitting.removed_at >= Calibration.at))
+        .limit(1)
+    )
+    readers = connection.scalars(
+        select(Reader.name)
+        .join(CalibrationReading, CalibrationReading.reader_id == Reader.id)
+        .where(CalibrationReading.calibration_id == calibration_id, CalibrationReading.part_id == part_id)
+        .group_by(Reader.id, Reader.name, Reader.ordinal)
+        .order_by(Reader.ordinal)
+    ).all()
+    return head, " and ".join(readers)

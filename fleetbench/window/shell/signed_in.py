@@ -1,0 +1,154 @@
+"""Who is signed in: one for the whole window, read at the moment an act is handed over, and kept nowhere else."""
+
+import threading
+import unicodedata
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, TypeVar
+
+from PySide6.QtCore import QObject, Signal
+
+from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.people.list import PersonRow
+
+T = TypeVar("T")
+
+ROLES = ("technician", "manager", "instructor")
+"""Roles that work at a bench; common practice, no published source."""
+
+
+class SignedIn(QObject):
+    """The signed-in user; nobody at first, and never another one but by choose().
+
+    Signals:
+        changed: the key of the person, or None; also when their name or role was changed.
+        people_changed: others may sign in.
+        wanted: something needs a signed-in user first.
+    """
+
+    changed = Signal(object)
+    people_changed = Signal()
+    wanted = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._person_id: int | None = None
+        self._people: tuple[PersonRow, ...] = ()
+        self._bound = threading.local()
+        self._then: list[tuple[Callable[[], object], Callable[[], object]]] = []
+
+    @property
+    def person_id(self) -> int | None:
+        """The key of the signed-in user: inside work on its way, of the one who was when it was handed over."""
+        held: tuple[int | None] | None = getattr(self._bound, "held", None)
+        return held[0] if held is not None else self._person_id
+
+    @property
+    def person(self) -> "PersonRow | None":
+        """The signed-in user as recorded."""
+        return next((each for each in self._people if each.person_id == self._person_id), None)
+
+    @property
+    def role(self) -> str | None:
+        """The role of the signed-in user; None where nobody is signed in."""
+        return self.person.role if self.person is not None else None
+
+    @property
+    def name(self) -> str:
+        """The name of the signed-in user; empty where nobody is signed in."""
+        return self.person.name if self.person is not None else ""
+
+    @property
+    def offered(self) -> "tuple[PersonRow, ...]":
+        """Who may sign in: the active staff, technicians first."""
+        staff = [each for each in self._people if each.active and each.role in ROLES]
+        return tuple(sorted(staff, key=lambda each: (ROLES.index(each.role), plain_letters(each.name))))
+
+    @property
+    def is_missing(self) -> bool:
+        """True where nobody is signed in though somebody could be."""
+        return self._person_id is None and bool(self.offered)
+
+    def show_people(self, people: "Sequence[PersonRow]") -> None:
+        """Know these people; who may no longer sign in is signed out."""
+        before = self.person
+        self._people = tuple(people)
+        if self._person_id not in {None, *(each.person_id for each in self.offered)}:
+            self.choose(None)
+        elif self.person != before:
+            self.changed.emit(self._person_id)
+        self.people_changed.emit()
+
+    def choose(self, person_id: int | None) -> None:
+        """Sign this person in, or nobody; what waited for it is done now."""
+        if person_id != self._person_id:
+            self._person_id = person_id
+            self.changed.emit(person_id)
+        if not self.is_missing:
+            waiting, self._then = self._then, []
+            for then, _else in waiting:
+                then()
+
+    def first(self, then: Callable[[], object], otherwise: Callable[[], object]) -> None:
+        """Do this at once, or as soon as somebody is signed in; otherwise: where nobody chose to."""
+        if not self.is_missing:
+            then()
+            return
+        self._then.append((then, otherwise))
+        self.wanted.emit()
+
+    def give_up(self) -> None:
+        """Nobody signed in: what waited for it is not done."""
+        waiting, self._then = self._then, []
+        for _then, otherwise in waiting:
+            otherwise()
+
+    def bound(self, work: Callable[..., T]) -> Callable[..., T]:
+        """The work as the person who is signed in now, whoever is when a thread comes to it."""
+        holds = (self.person_id,)
+
+        def as_they_were(*given: object) -> T:
+            before = getattr(self._bound, "held", None)
+            self._bound.held = holds
+            try:
+                return work(*given)
+            finally:
+                self._bound.held = before
+
+        return as_they_were
+
+    def at(self, shop: Shop) -> Shop:
+        """The workshop in which the signed-in user acts."""
+        return shop if isinstance(shop, SignedInShop) else SignedInShop(shop, self)
+
+
+class SignedInShop(Shop):
+    """The workshop as every page holds it: its person is always the signed-in user."""
+
+    __slots__ = ("_signed_in",)
+
+    def __init__(self, shop: Shop, signed_in: SignedIn) -> None:
+        for name, value in (("database", shop.database), ("clock", shop.clock), ("attended", shop.attended)):
+            object.__setattr__(self, name, value)
+        object.__setattr__(self, "_signed_in", signed_in)
+
+    @property
+    def person_id(self) -> int | None:
+        """The key of the signed-in user."""
+        signed_in: SignedIn = object.__getattribute__(self, "_signed_in")
+        return signed_in.person_id
+
+    def as_person(self, person_id: int | None) -> Shop:
+        """The same workshop with one person for good, such as the signer of a ticket."""
+        return Shop(self.database, self.clock, person_id, self.attended)
+
+
+def plain_letters(text: str) -> str:
+    """The text without accents and in small letters, as somebody types it who has no such keys: 'Núria' is 'nuria'."""
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(letter for letter in apart if not unicodedata.combining(letter)).translate(_STROKES)
+
+
+_STROKES = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ħ": "h"})
+"""Letters that Unicode does not take apart into a letter and a mark (UnicodeData.txt gives them no decomposition)."""
