@@ -239,6 +239,7 @@ def _joins(gas: Gas, loop: Sequence[Station]) -> int | None:
 @dataclass(frozen=True, slots=True)
 class Carried:
     """What a unit carries that its parts' lives do not tell: the fill, whether it is out, and a battery nobody read."""
+
     fill: FillLine | None
     out: bool
     unread: bool
