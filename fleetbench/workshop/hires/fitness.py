@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Connection
-
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
 from fleetbench.records.core.act import Act
@@ -17,6 +15,7 @@ from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, required
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
