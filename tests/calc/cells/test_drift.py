@@ -247,3 +247,11 @@ def test_bad_series_are_refused_by_name() -> None:
         forecast(on, [*values[:-1], float("nan")], 45.0)
     with pytest.raises(ValueError, match="limit"):
         forecast(on, values, float("nan"))
+
+
+def test_a_cell_measured_under_its_limit_now_has_no_day_to_come() -> None:
+    # Common practice, no published source: nine months at 100 % do not outweigh a cell that reads 89.6 % today.
+    on = [date(2026, 1, 1) + timedelta(days=30 * n) for n in range(10)]
+    found = forecast(on, [*(100.0 + 0.1 * (-1) ** n for n in range(9)), 89.6], 95.0)
+    assert found.last_good_day == on[-1]
+    assert "is under 95 already at the last calibration" in found.sentence
