@@ -315,6 +315,8 @@ def import_(
     else:
         for fault in report.faults:
             print(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}")
+        for note in report.notes:
+            print(f"note: {note}")
         for sheet, count in report.added.items():
             if count:
                 print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
@@ -361,8 +363,12 @@ def verify(
         str | None, typer.Option("--head", help="Hash printed earlier, which must be in the chain.")
     ] = None,
     rebuild: Annotated[
-        bool, typer.Option("--rebuild", help="Also compare stored last good days with a new reckoning.")
+        bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
     ] = False,
+    write: Annotated[
+        bool, typer.Option("--write", help="With --rebuild: store the calculated days, in one act of the journal.")
+    ] = False,
+    person: Person = None,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     db: Db = None,
 ) -> None:
@@ -371,21 +377,32 @@ def verify(
 
     from fleetbench.records.upkeep.verify import verify as walk
 
-    shop = _shop(_in_force(context, db))
+    if write and not rebuild:
+        raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
+    shop = _shop(_in_force(context, db), person)
     report = walk(shop.database, head)
     differences: list[str] = []
+    stored = 0
     if rebuild:
-        from fleetbench.workshop.parts.lives import rebuild_lives
+        from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 
         differences = [str(line) for line in rebuild_lives(shop)]
+        if write and not report.first_break:
+            stored = store_calculated(shop)
     if format == "json":
-        _print_json(asdict(report) | {"differences": differences})
+        _print_json(asdict(report) | {"differences": differences, "stored": stored})
     else:
         print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
         for line in differences:
             print(line)
-    if report.first_break or differences:
-        raise Refused(report.first_break or f"{len(differences)} stored last good days differ from a new reckoning")
+        if stored:
+            print(f"{stored} stored again as calculated")
+    if report.first_break or len(differences) > stored:
+        raise Refused(
+            report.first_break
+            or f"{len(differences)} stored last valid days differ from a new calculation; "
+            "`verify --rebuild --write` stores the calculated ones"
+        )
 
 
 if __name__ == "__main__":

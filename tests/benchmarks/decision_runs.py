@@ -528,9 +528,7 @@ def fourth_run(heads: int, seed: int, faults: tuple[Fault, ...] = FAULTS) -> dic
     return results
 
 
-def _visits(
-    rng: np.random.Generator, fault: Fault, truth: Heads, place: Visit, past: np.ndarray | None
-) -> np.ndarray:
+def _visits(rng: np.random.Generator, fault: Fault, truth: Heads, place: Visit, past: np.ndarray | None) -> np.ndarray:
     """At which visit the first cell of each head becomes usable, 99 where it never does."""
     heads = truth.linearity.shape[0]
     over = rng.uniform(*fault.over_pressure, heads)

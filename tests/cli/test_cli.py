@@ -1,13 +1,18 @@
 """The command line as a script meets it: data, files, exit codes and one clear line."""
 
 import json
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
 import pypdfium2
 import pytest
+from sqlalchemy import select
 
+from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
+from fleetbench.workshop.core.workplace import Shop
 from tests.cli.conftest import Run
 
 STATED = "2026-06-15"
@@ -171,6 +176,21 @@ def test_backup_restore_and_verify_agree_on_the_head(run: Run, sample: Path, tmp
 
 def test_stored_last_good_days_equal_a_new_reckoning(run: Run, sample: Path) -> None:
     assert run("verify", "--rebuild", "--db", sample).code == 0
+
+
+def test_what_verify_finds_stale_it_offers_to_store_as_calculated(run: Run, sample: Path, tmp_path: Path) -> None:
+    spoiled = Path(shutil.copy(sample, tmp_path / "spoiled.sqlite"))
+    shop = Shop(open_database(spoiled))
+    with shop.acting("spoil", "a fitting") as act:
+        query = select(Fitting).where(Fitting.removed_at.is_(None), Fitting.last_good_day.is_not(None)).limit(1)
+        act.change(act.session.scalars(query).one(), last_good_day=None, last_good_basis=None)
+    shop.database.close()
+    found = run("verify", "--rebuild", "--db", spoiled)
+    assert found.code == 1 and "--rebuild --write" in found.err
+    assert run("verify", "--write", "--db", spoiled).code == 2
+    stored = run("verify", "--rebuild", "--write", "--db", spoiled)
+    assert stored.code == 0 and "1 stored again as calculated" in stored.out
+    assert run("verify", "--rebuild", "--db", spoiled).code == 0
 
 
 def test_export_taken_in_again_gives_the_same_facts(run: Run, sample: Path, tmp_path: Path) -> None:

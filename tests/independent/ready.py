@@ -85,9 +85,18 @@ class Ready:
                 checks.append(self.absorbent(unit, first, last))
             else:
                 checks.append(self.left_in_canister(unit, first, last))
+            checks = self._with_a_diver(unit, checks)
         stopped = any(check["result"] == "stop" for check in checks)
         return {"unit": unit, "from": first, "to": last, "kind": kind, "verdict": "hold" if stopped else "ready",
                 "checks": checks}  # fmt: skip
+
+    def _with_a_diver(self, unit: str, checks: list[Check]) -> list[Check]:
+        """Whatever a diver uses up, soils or leaves is not known of a unit that is out: it stops until it is back."""
+        out = any(row["unit"] == unit and row["out_at"] and not row["received_at"] for row in self.lines.values())
+        soiled = {"one-way valves", "loop", "absorbent", "gas", "diluent at planned depth", "batteries",
+                  "disinfected and dry", "absorbent in the canister"}  # fmt: skip
+        stopped = [{**each, "result": "stop"} if out and each["check"] in soiled else each for each in checks]
+        return [*stopped, check("return", "stop" if out else "ok", "out" if out else "here")]
 
     def holds(self, unit: str) -> Check:
         """Any hold on the unit or on a part in it that was not lifted, and a hand-back that was never turned round."""

@@ -168,6 +168,9 @@ BREATHING_AIR = Specification(
     "EN 12021, at the compressor's outlet, second-hand",
 )
 
+SPECIFICATIONS = {"oxygen": DIVER_OXYGEN, "air": BREATHING_AIR}
+"""Specification of each gas that a certificate is held against."""
+
 
 def check_certificate(values: Mapping[str, float], specification: Specification) -> tuple[CylinderFinding, ...]:
     """One finding a line of the specification; a line that the certificate does not state advises.

@@ -1,6 +1,6 @@
 """Which days units are taken and fit: spans of days and facts in, days, counts and conflicts in words out.
 
-A unit is unfit from the day on which a life ends, a test lapses or a service is past. Bench work that every turn-round
+A unit is unfit from the day on which a life ends, a fault stands or a service is past. Bench work that every turn-round
 renews (calibration, loop tests, disinfection, batteries) makes no unit unfit ahead: its day is told apart from those.
 
 Which days units are promised, and whether more fits in: spans of days in, units or what stands in the way out.
@@ -9,16 +9,19 @@ A unit needs its turn-round between two divers. With one night, a unit that come
 at the earliest: common practice, no published source; the unit type's own figure replaces it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.readiness.judge import CHECKS, CheckRow, UnitFacts
+from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
 from fleetbench.calc.readiness.limits import Asked, Finding, HandoverKind, ReadinessLimits
 
 TURN_ROUND_NIGHTS = 1
+
+TOLD_IN_FULL = 6
+"""So many unfit units are told with their reason; of more, only those on a manual hold."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,19 +58,23 @@ def clashes(wanted: Span, taken: Iterable[Span], nights: int = TURN_ROUND_NIGHTS
 
 
 def place(
-    wants: Sequence[Want], taken: Mapping[str, Sequence[Span]], nights: int = TURN_ROUND_NIGHTS
+    wants: Sequence[Want],
+    taken: Mapping[str, Sequence[Span]],
+    nights: int = TURN_ROUND_NIGHTS,
+    fits: Callable[[str, Span], bool] | None = None,
 ) -> tuple[dict[int, tuple[str, ...]], tuple[int, ...]]:
     """Units for each want by its place in the list, and the wants for which there are too few.
 
     Wants are placed by their first day, each on the units that were free for the shortest time before, so that long
-    gaps stay whole; a want is placed wholly or not at all. taken: each unit's promises.
+    gaps stay whole; a want is placed wholly or not at all. taken: each unit's promises. fits: whether a unit may be
+    counted on for these days, None where every one may.
     """
     spans = {unit: list(each) for unit, each in taken.items()}
     placed: dict[int, tuple[str, ...]] = {}
     short: list[int] = []
     for at in sorted(range(len(wants)), key=lambda n: (wants[n].span.first, n)):
         want = wants[at]
-        free = [unit for unit, each in spans.items() if not clashes(want.span, each, nights)]
+        free = free_units(want.span, spans, nights, fits)
         free.sort(key=lambda unit: (-_last_before(spans[unit], want.span), unit))
         if len(free) < want.units:
             short.append(at)
@@ -76,6 +83,85 @@ def place(
         for unit in placed[at]:
             spans[unit].append(want.span)
     return placed, tuple(short)
+
+
+def free_units(
+    span: Span,
+    taken: Mapping[str, Sequence[Span]],
+    nights: int = TURN_ROUND_NIGHTS,
+    fits: Callable[[str, Span], bool] | None = None,
+) -> list[str]:
+    """The units that nothing is promised of on these days, the turn-round kept, and that may be counted on."""
+    free = [unit for unit, each in taken.items() if not clashes(span, each, nights)]
+    return [unit for unit in free if fits is None or fits(unit, span)]
+
+
+def first_come(
+    earlier: Sequence[Want],
+    waiting: Sequence[Want],
+    want: Want,
+    taken: Mapping[str, Sequence[Span]],
+    nights: int = TURN_ROUND_NIGHTS,
+    fits: Callable[[str, Span], bool] | None = None,
+) -> tuple[tuple[str, ...], tuple[tuple[Want, int], ...]]:
+    """Units for a want after those that come first, and those of them that are short, with how many they lack.
+
+    earlier: promised before; they take what there is, even where it is too little. waiting: has waited longer; each is
+    served wholly or passed over, in their order. No unit for the want itself where too few are left.
+    """
+    placed, short = place(earlier, taken, nights, fits)
+    spans = {unit: list(each) for unit, each in taken.items()}
+    lacking: list[tuple[Want, int]] = []
+
+    def give(one: Want, units: Sequence[str]) -> None:
+        for unit in units:
+            spans[unit].append(one.span)
+        if len(units) < one.units:
+            lacking.append((one, one.units - len(units)))
+
+    for at, units in placed.items():
+        give(earlier[at], units)
+    for at in sorted(short):
+        give(earlier[at], free_units(earlier[at].span, spans, nights, fits)[: earlier[at].units])
+    for one in waiting:
+        free = free_units(one.span, spans, nights, fits)
+        give(one, free[: one.units] if len(free) >= one.units else ())
+    free = free_units(want.span, spans, nights, fits)
+    return tuple(free[: want.units]) if len(free) >= want.units else (), tuple(lacking)
+
+
+@dataclass(frozen=True, slots=True)
+class FreeAndFit:
+    """How many units a booking wants on its days, which are free, and why free ones may not be counted on.
+
+    unfit: of each such unit, why, and whether by a manual hold, which is always told. work: free units that are fit
+    once ordinary work on them is done.
+    """
+
+    wanted: int
+    free: tuple[str, ...]
+    unfit: Mapping[str, tuple[str, bool]]
+    work: tuple[str, ...] = ()
+
+    @property
+    def fit(self) -> tuple[str, ...]:
+        """The free units that may be counted on."""
+        return tuple(unit for unit in self.free if unit not in self.unfit)
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are as many free and fit ones as are wanted."""
+        return len(self.fit) >= self.wanted
+
+    @property
+    def words(self) -> str:
+        """`8 wanted: 6 free, 4 fit; B-05: cell 3 rejected`: every manual hold is told, and the reason of each unit."""
+        work = f" ({len(self.work)} of them once their work is done)" if self.work else ""
+        told = [unit for at, unit in enumerate(self.unfit) if at < TOLD_IN_FULL or self.unfit[unit][1]]
+        lines = [f"{unit}: {self.unfit[unit][0]}" for unit in told]
+        more = len(self.unfit) - len(told)
+        head = f"{self.wanted} wanted: {len(self.free)} free, {len(self.fit)} fit{work}"
+        return "; ".join((head, *lines, *([f"{more} more are not fit"] if more else [])))
 
 
 def _share(one: Span, other: Span) -> bool:
@@ -88,16 +174,6 @@ def _last_before(taken: Sequence[Span], wanted: Span) -> int:
 
 TOLD_ELSEWHERE = frozenset(("holds", "open tickets"))
 """Checks whose findings are spans of their own."""
-
-RENEWED_AT_TURN_ROUND = frozenset(
-    (
-        "workshop calibration", "handset calibration", "handset agreement", "point above 1 bar",
-        "one-way valves and loop", "absorbent", "absorbent sent along", "gas", "diluent at planned depth", "batteries",
-        "disinfected and dry", "intermediate pressure and gas addition", "bailout or mouthpiece valve",
-        "alarms, displays and set-point", "firmware and settings", "idle", "test equipment", "diver", "accessories",
-    )
-)  # fmt: skip
-"""Checks that bench work of an ordinary turn-round or hand-over renews; common practice, no published source."""
 
 
 class What(StrEnum):
@@ -139,12 +215,16 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class FirstStop:
-    """The first day on which a check stops a unit, with its evidence and the record that it stands on."""
+    """The first day on which a check stops a unit, with its evidence and the record that it stands on.
+
+    ordinary: the work of an ordinary turn-round or hand-over clears it.
+    """
 
     check: str
     day: date
     evidence: str
     record: str
+    ordinary: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,43 +243,48 @@ class DayCount:
 
 
 def first_stops(
-    facts: UnitFacts, *, today: date, through: date, limits: ReadinessLimits, kind: HandoverKind = HandoverKind.KIT
+    facts: UnitFacts, *, today: date, through: date, limits: ReadinessLimits, kind: HandoverKind
 ) -> tuple[FirstStop, ...]:
-    """The first day of each check that stops the unit on a day from today through another, by day.
+    """The first day on which each check stops the unit from today through another, by day.
 
-    Records only grow older, so a check that stops on one day stops on every later one.
+    A check may have two: of what ordinary work clears, and of what it does not. Records only grow older, so what stops
+    on one day stops on every later one.
     """
     found = []
     for row in CHECKS:
         if kind in row.kinds and row.check not in TOLD_ELSEWHERE:
-            stop = _first_stop(row, facts, today, through, limits)
-            if stop is not None:
-                found.append(stop)
+            stops = (_first_stop(row, facts, today, through, limits, ordinary) for ordinary in (False, True))
+            found += [stop for stop in stops if stop is not None]
     return tuple(sorted(found, key=lambda each: each.day))
 
 
 def _first_stop(
-    row: CheckRow, facts: UnitFacts, today: date, through: date, limits: ReadinessLimits
+    row: CheckRow, facts: UnitFacts, today: date, through: date, limits: ReadinessLimits, ordinary: bool
 ) -> FirstStop | None:
-    if _stop_on(row, facts, today, through, limits) is None:
-        return None
     low, high = 0, (through - today).days
+    finding = _stop_on(row, facts, today, through, limits, ordinary)
+    if finding is None:
+        return None
     while low < high:
         middle = (low + high) // 2
-        if _stop_on(row, facts, today, today + timedelta(days=middle), limits) is None:
+        found = _stop_on(row, facts, today, today + timedelta(days=middle), limits, ordinary)
+        if found is None:
             low = middle + 1
         else:
-            high = middle
-    day = today + timedelta(days=low)
-    finding = _stop_on(row, facts, today, day, limits)
-    assert finding is not None
-    return FirstStop(row.check, day, finding.evidence, finding.record)
+            high, finding = middle, found
+    return FirstStop(row.check, today + timedelta(days=low), finding.evidence, finding.record, ordinary)
 
 
-def _stop_on(row: CheckRow, facts: UnitFacts, today: date, day: date, limits: ReadinessLimits) -> Finding | None:
-    findings = row.judge(facts, Asked(today, day, day, at_act=False, zone=facts.zone), limits) or ()
-    # Work undone ahead of the act is to do, and no stop.
-    return next((each for each in findings if each.result is Result.STOP and each.to_do_minutes is None), None)
+def _stop_on(
+    row: CheckRow, facts: UnitFacts, today: date, day: date, limits: ReadinessLimits, ordinary: bool
+) -> Finding | None:
+    findings = judged(row, facts, Asked(today, day, day, at_act=False, zone=facts.zone), limits) or ()
+    # Work undone ahead of the act is to do, and no stop; what concerns the diver alone makes no unit unfit.
+    return next(
+        (each for each in findings if each.result is Result.STOP and each.to_do_minutes is None
+         and (each.ordinary or row.check in OF_THE_DIVER) is ordinary),
+        None,
+    )  # fmt: skip
 
 
 def covered(strips: Iterable[Strip], first: date, days: int) -> list[bool]:

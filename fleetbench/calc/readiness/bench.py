@@ -29,11 +29,13 @@ def _handset_finding(
 ) -> Finding | None:
     name, remedy = handset.handset, "calibrate the handset and record it"
     if handset.stored_at is None:
-        return Finding(Result.STOP, f"{name}: no calibration stored in it on record", remedy, record=handset.record)
+        return Finding(
+            Result.STOP, f"{name}: no calibration stored in it on record", remedy, record=handset.record, ordinary=True
+        )
     for change in all_handsets.changes:
         if change.at >= handset.stored_at:
             words = f"{name}: {change.what} on {asked.day(change.at)}, after its calibration"
-            return Finding(Result.STOP, words, remedy, record=handset.record)
+            return Finding(Result.STOP, words, remedy, record=handset.record, ordinary=True)
     return _back_in_air(handset, limits)
 
 
@@ -116,7 +118,8 @@ def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> F
     for spread in facts.spreads:
         if spread.spread_bar is None:
             words = f"{spread.position}: handsets not compared in oxygen"
-            findings.append(Finding(Result.STOP, words, "read every handset in oxygen", rule, spread.record))
+            remedy = "read every handset in oxygen"
+            findings.append(Finding(Result.STOP, words, remedy, rule, spread.record, ordinary=True))
             continue
         words = f"{spread.position}: handsets {spread.spread_bar:.2f} bar apart in oxygen"
         if not spread.spread_bar <= limits.spread_stop_bar + 1e-9:
@@ -183,13 +186,13 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
         return None
     remedy = "disinfect and dry the loop"
     if fact.disinfected_at is None:
-        return (Finding(Result.STOP, "no disinfection on record", remedy),)
+        return (Finding(Result.STOP, "no disinfection on record", remedy, ordinary=True),)
     if fact.last_diver_back_at is not None and fact.disinfected_at <= fact.last_diver_back_at:
         words = f"not disinfected since the last diver's return on {asked.day(fact.last_diver_back_at)}"
-        return (Finding(Result.STOP, words, remedy),)
+        return (Finding(Result.STOP, words, remedy, ordinary=True),)
     findings = [by_age("disinfected", fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
     if fact.dry is False:
-        findings.append(Finding(Result.STOP, "the loop is damp", "dry the loop"))
+        findings.append(Finding(Result.STOP, "the loop is damp", "dry the loop", ordinary=True))
     elif fact.dry is None:
         findings.append(Finding(Result.ADVISE, "not marked dry", "look whether the loop is dry and mark it"))
     return tuple(findings)
@@ -291,6 +294,7 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
             Result.STOP if each.for_cells else Result.ADVISE,
             f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
             "measure again with equipment in date",
+            ordinary=True,
         )
         for each in facts.equipment
         if each.in_date is not True

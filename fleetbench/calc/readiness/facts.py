@@ -26,6 +26,18 @@ class HoldFact:
 
 
 @dataclass(frozen=True, slots=True)
+class OutFact:
+    """Where the unit is: the booking on which it is out (None is here), and the day on which it should be back.
+
+    stays: what is asked is whether it may go on with that diver, so that its return does not matter.
+    """
+
+    booking: str | None = None
+    back_on: date | None = None
+    stays: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class CellFact:
     """One cell slot and the cell in it.
 
@@ -407,6 +419,7 @@ class UnitFacts:
 
     tag: str
     zone: tzinfo = field(default=UTC)
+    out: OutFact | None = None
     holds: tuple[HoldFact, ...] | None = None
     cells: tuple[CellFact, ...] | None = None
     calibration: CalibrationFact | None = None

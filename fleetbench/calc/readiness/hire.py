@@ -70,7 +70,7 @@ def _pressure_findings(name: str, cylinder: GasCylinderFact, limits: ReadinessLi
     )
     if settled > cylinder.working_bar * 1.005:
         words = f"{name}: {settled:.0f} bar at 15 C, over the working pressure of {cylinder.working_bar:g} bar"
-        yield Finding(Result.STOP, words, "let it down to the working pressure")
+        yield Finding(Result.STOP, words, "let it down to the working pressure", ordinary=True)
     elif settled < limits.gas.least_full * cylinder.working_bar:
         words = f"{name}: {settled:.0f} bar at 15 C, under {limits.gas.least_full:.0%} of {cylinder.working_bar:g} bar"
         yield Finding(Result.ADVISE, words, "top it up and analyse")
@@ -94,7 +94,7 @@ def diluent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         margin_bar=limits.flush_margin_bar,
     )
     remedy = "" if flush.result is Result.OK else "choose another diluent or a shallower plan"
-    return (Finding(flush.result, flush.words, remedy),)
+    return (Finding(flush.result, flush.words, remedy, ordinary=True),)
 
 
 def cylinders(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:

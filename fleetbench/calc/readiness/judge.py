@@ -38,6 +38,7 @@ from fleetbench.calc.readiness.facts import (
     HoldFact,
     IdleFact,
     NoticeFact,
+    OutFact,
     OxygenCleanFact,
     PartFact,
     ServiceFact,
@@ -49,10 +50,11 @@ from fleetbench.calc.readiness.facts import (
     TicketSeverity,
     UnitFacts,
 )
-from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, HandoverKind, ReadinessLimits
+from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, Finding, Freshness, HandoverKind, ReadinessLimits
 
 __all__ = [
     "CHECKS",
+    "USUAL_WAY",
     "AbsorbentFact",
     "AbsorbentKitFact",
     "Acceptance",
@@ -84,6 +86,7 @@ __all__ = [
     "Leaving",
     "Moment",
     "NoticeFact",
+    "OutFact",
     "OxygenCleanFact",
     "PartFact",
     "ReadinessLimits",
@@ -110,6 +113,14 @@ class Moment(StrEnum):
     THROUGH_RETURN = "through return"
 
 
+class Fitness(StrEnum):
+    """Whether a unit may be counted on for days to come."""
+
+    FIT = "fit"
+    WITH_WORK = "fit with work"
+    UNFIT = "unfit"
+
+
 class Leaving(StrEnum):
     """The way on which a unit gets to a diver, or stays with one for longer than was agreed."""
 
@@ -125,7 +136,8 @@ class Check:
     evidence: what was recorded, worst first. remedy: what to do about it, empty where all is well.
     rule: the limit that was applied and its source. records: the records that the evidence stands on.
     accepted: by whom and why an advice was accepted; empty where it was not. to_do_minutes: how long the hand-over work
-    takes, where all that is found is work not yet done; None where anything else is found.
+    takes, where all that is found is work not yet done; None where anything else is found. ordinary: a stop that
+    ordinary turn-round or hand-over work clears; why_unfit: what of the evidence it does not clear.
     """
 
     check: str
@@ -137,6 +149,8 @@ class Check:
     records: tuple[str, ...] = ()
     accepted: str = ""
     to_do_minutes: int | None = None
+    ordinary: bool = False
+    why_unfit: str = ""
 
     @property
     def words(self) -> str:
@@ -182,6 +196,21 @@ class Assessment:
         return tuple(check for check in self.checks if check.result is Result.STOP)
 
     @property
+    def unfit(self) -> tuple[Check, ...]:
+        """The stops of the unit itself that no ordinary turn-round or hand-over clears: nobody may count on it.
+
+        What concerns only who dives it is no matter of the unit.
+        """
+        return tuple(check for check in self.stops if not check.ordinary and check.check not in OF_THE_DIVER)
+
+    @property
+    def fitness(self) -> Fitness:
+        """Whether the unit may be counted on for these days."""
+        if self.unfit:
+            return Fitness.UNFIT
+        return Fitness.WITH_WORK if self.stops or self.to_do else Fitness.FIT
+
+    @property
     def advises(self) -> tuple[Check, ...]:
         """The checks that advise, work to do among them."""
         return tuple(check for check in self.checks if check.result is Result.ADVISE)
@@ -211,6 +240,7 @@ class CheckRow:
 
 
 CHECKS: tuple[CheckRow, ...] = (
+    CheckRow("return", Moment.RELEASE, checks.back),
     CheckRow("holds", Moment.RELEASE, checks.holds),
     CheckRow("notices", Moment.RELEASE, checks.notices),
     CheckRow("cell outcome", Moment.RELEASE, checks.cell_outcome),
@@ -243,6 +273,23 @@ CHECKS: tuple[CheckRow, ...] = (
     CheckRow("diver", Moment.HAND_OVER, hire.diver),
     CheckRow("accessories", Moment.HAND_OVER, hire.accessories),
 )
+
+OF_THE_DIVER = frozenset(("diver", "accessories"))
+"""Checks of who dives and what goes along, not of the unit."""
+
+AFTER_EVERY_DIVER = frozenset(
+    (
+        "one-way valves and loop",
+        "absorbent",
+        "absorbent in the canister",
+        "gas",
+        "diluent at planned depth",
+        "batteries",
+        "disinfected and dry",
+    )
+)
+"""Checks whose records end with a hire: what the diver leaves is known only after the return; common practice, no
+published source."""
 
 
 def asked_of(answer: Assessment, way: Leaving) -> tuple[Check, ...]:
@@ -289,7 +336,7 @@ def assess(
     for row in CHECKS:
         if kind not in row.kinds:
             continue
-        findings = row.judge(facts, asked, limits or ReadinessLimits())
+        findings = judged(row, facts, asked, limits or ReadinessLimits())
         if findings is None:
             left_out.append(row.check)
         else:
@@ -297,6 +344,25 @@ def assess(
     # An answer from no check at all would be a pass of what nobody looked at.
     stopped = not answered or any(check.result is Result.STOP for check in answered)
     return Assessment("hold" if stopped else "ready", kind, span, tuple(answered), tuple(left_out))
+
+
+def judged(row: CheckRow, facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> tuple[Finding, ...] | None:
+    """What a check finds; of a unit that is out, nothing passes that its diver uses up or soils before its return."""
+    findings = row.judge(facts, asked, limits)
+    out = facts.out
+    if findings is None or out is None or out.booking is None or out.stays or row.check not in AFTER_EVERY_DIVER:
+        return findings
+    return tuple(each if _stands(each) else _as_it_left(each, out) for each in findings)
+
+
+def _stands(finding: Finding) -> bool:
+    return finding.result is Result.STOP and finding.to_do_minutes is None
+
+
+def _as_it_left(finding: Finding, out: OutFact) -> Finding:
+    words = f"with a diver on {out.booking} and not known before its return; when it left: {finding.evidence}"
+    remedy = "receive it and turn it round"
+    return replace(finding, result=Result.STOP, evidence=words, remedy=remedy, to_do_minutes=None, ordinary=True)
 
 
 def _asked(facts: UnitFacts, on: date | datetime, span: tuple[date, date], at_act: bool) -> Asked:
@@ -322,6 +388,7 @@ def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
     telling = [each for each in settled if each.result is not Result.OK] or settled
     undone = [each.to_do_minutes for each in telling if each.to_do_minutes is not None]
     only_undone = worst is Result.ADVISE and not asked.at_act and len(undone) == len(telling)
+    faults = [each.evidence for each in telling if each.result is Result.STOP and not each.ordinary]
     return Check(
         row.check,
         row.moment,
@@ -331,6 +398,8 @@ def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
         "; ".join(dict.fromkeys(each.rule for each in telling if each.rule)),
         tuple(dict.fromkeys(each.record for each in telling if each.record)),
         to_do_minutes=sum(undone) if only_undone else None,
+        ordinary=worst is Result.STOP and not faults,
+        why_unfit="; ".join(dict.fromkeys(faults)),
     )
 
 

@@ -19,6 +19,10 @@ class HandoverKind(StrEnum):
     NOT_FOR_DIVING = "not for diving"
 
 
+USUAL_WAY = HandoverKind.ASSEMBLED
+"""How a unit is taken to leave where its booking does not say; common practice, no published source."""
+
+
 @dataclass(frozen=True, slots=True)
 class Freshness:
     """Days after which a record stops or advises; None is never."""
@@ -127,6 +131,7 @@ class Finding:
     """One finding of a check.
 
     to_do_minutes: set where a stop is only hand-over work not yet done; ahead of the act it reads `to do`.
+    ordinary: a stop that the work of an ordinary turn-round or hand-over clears, as against a fault or an end of life.
     """
 
     result: Result
@@ -135,6 +140,7 @@ class Finding:
     rule: str = ""
     record: str = ""
     to_do_minutes: int | None = None
+    ordinary: bool = False
 
 
 def ok(evidence: str, record: str = "") -> Finding:

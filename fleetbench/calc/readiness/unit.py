@@ -38,10 +38,28 @@ def by_age(what: str, at: datetime, asked: Asked, freshness: Freshness, *, remed
     if asked.day(at) > asked.today:
         return Finding(Result.STOP, f"{what} dated {asked.day(at)}, which is still to come", remedy, rule, record)
     if freshness.stop_over_days is not None and age > freshness.stop_over_days:
-        return Finding(Result.STOP, evidence, remedy, rule, record)
+        return Finding(Result.STOP, evidence, remedy, rule, record, ordinary=True)
     if freshness.advise_over_days is not None and age > freshness.advise_over_days:
         return Finding(Result.ADVISE, evidence, remedy, rule, record)
     return ok(evidence, record)
+
+
+def back(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A unit that is out leaves again only after its return and turn-round; one that is late may not come back."""
+    fact = facts.out
+    if fact is None:
+        return None
+    if fact.booking is None:
+        return (ok("it is here"),)
+    words = f"out on {fact.booking} until {fact.back_on or 'no day known'}"
+    if fact.stays:
+        return (ok(f"{words}, with its diver"),)
+    if fact.back_on is None or fact.back_on < asked.today:
+        return (Finding(Result.STOP, f"{words} and late: when it comes back is not known", "ask for it, receive it"),)
+    if asked.first <= fact.back_on:
+        return (Finding(Result.STOP, words, "receive it and turn it round, or ask for later days"),)
+    words = f"{words}: return, turn-round, disinfection and tests are still to do, and what comes back is not known"
+    return (Finding(Result.STOP, words, "receive it and turn it round", ordinary=True),)
 
 
 def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -55,6 +73,8 @@ def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
                 f"{hold.kind}{f' since {hold.since}' if hold.since else ''}: {hold.reason}",
                 "clear its cause, then lift the hold",
                 record=hold.record,
+                # What came back is turned round before the days asked for; any other hold has a cause of its own.
+                ordinary=hold.kind == "received" and asked.first > asked.today,
             )
             for hold in facts.holds
         ),
@@ -115,12 +135,12 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         return None
     remedy = "calibrate the unit"
     if fact.done_at is None:
-        return (Finding(Result.STOP, "no workshop calibration on record", remedy),)
+        return (Finding(Result.STOP, "no workshop calibration on record", remedy, ordinary=True),)
     # A session that left a cell out does not renew that cell, so the oldest one counts.
     times = [cell.calibrated_at for cell in facts.cells or () if cell.calibrated_at is not None]
     oldest = min([fact.done_at, *times])
     findings = [
-        Finding(Result.STOP, f"{change.what} on {asked.day(change.at)}, after the calibration", remedy)
+        Finding(Result.STOP, f"{change.what} on {asked.day(change.at)}, after the calibration", remedy, ordinary=True)
         for change in fact.changes
         if change.at >= oldest
     ]
@@ -269,7 +289,7 @@ def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> 
     remedy = f"test: {kind}"
     of_kind = [test for test in tests.done if test.kind == kind]
     if not of_kind:
-        return Finding(Result.STOP, f"{kind}: no test on record", remedy)
+        return Finding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True)
     last = max(of_kind, key=lambda test: test.at)
     day = asked.day(last.at)
     if last.passed is not True:
@@ -278,10 +298,10 @@ def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> 
     since = next((each for each in tests.fitted if each.what == kind), None)
     if since is not None and last.at < since.at:
         words = f"{kind}: last passed {day}, before its part was fitted on {asked.day(since.at)}"
-        return Finding(Result.STOP, words, remedy, record=last.record)
+        return Finding(Result.STOP, words, remedy, record=last.record, ordinary=True)
     if tests.opened_at is not None and last.at <= tests.opened_at:
         words = f"{kind}: last passed {day}, before the workshop opening of {asked.day(tests.opened_at)}"
-        return Finding(Result.STOP, words, remedy, record=last.record)
+        return Finding(Result.STOP, words, remedy, record=last.record, ordinary=True)
     return by_age(f"{kind}: passed", last.at, asked, freshness, remedy=remedy, record=last.record)
 
 
@@ -329,10 +349,10 @@ def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -
 
 def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[Finding, ...]:
     source = fact.limits.source if fact.limits is not None else ""
-    findings = [Finding(Result.STOP, spent.reason, remedy, source, fact.record) for spent in left.spent]
+    findings = [Finding(Result.STOP, spent.reason, remedy, source, fact.record, ordinary=True) for spent in left.spent]
     if not left.spent and not left.enough:
         words = f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned ({left.reason})"
-        findings.append(Finding(Result.STOP, words, remedy, source, fact.record))
+        findings.append(Finding(Result.STOP, words, remedy, source, fact.record, ordinary=True))
     if not findings and fact.fill is not None:
         findings.extend(_fill_advice(fact, left))
     return or_ok(findings, f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned")

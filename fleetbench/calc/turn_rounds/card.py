@@ -184,8 +184,8 @@ class CardEvidence:
 
 def line_lacks(step: Step, made: CardEvidence) -> tuple[str, ...]:
     """Why a line of this step is not settled by what was made, each reason with its remedy; empty where it is."""
-    if step is Step.TESTS:
-        return tuple(f"{kind}: no passed test since the loop was opened; test it now" for kind in made.untested)
+    if step is Step.TESTS and made.untested:
+        return (f"No passed test since the loop was opened: {', '.join(made.untested)}; test it now",)
     if step is Step.BATTERIES:
         return tuple(f"{slot}: not read to pass since the card was opened; read it" for slot in made.unread)
     if step is Step.CALIBRATE:

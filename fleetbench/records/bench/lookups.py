@@ -10,6 +10,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.cells.tables import (
     BenchSession,
@@ -99,11 +100,11 @@ def matrix_of(session: Session, reader_ids: Iterable[int]) -> dict[tuple[int, in
 
 
 def limit_rows(session: Session, *, part_type_ids: Iterable[int] = (), unit_type_id: int | None = None) -> list[Limit]:
-    """Limits of these part types, or of this unit type together with the centre's own."""
-    if unit_type_id is None:
-        return list(session.scalars(select(Limit).where(Limit.part_type_id.in_(list(part_type_ids)))))
+    """Limits in force of these part types, or of this unit type together with the centre's own."""
     centre = Limit.unit_type_id.is_(None) & Limit.part_type_id.is_(None)
-    return list(session.scalars(select(Limit).where((Limit.unit_type_id == unit_type_id) | centre).order_by(Limit.id)))
+    mine = Limit.part_type_id.in_(list(part_type_ids)) if unit_type_id is None else Limit.unit_type_id == unit_type_id
+    asked = mine if unit_type_id is None else mine | centre
+    return list(in_force(session.scalars(select(Limit).where(asked).order_by(Limit.id))))
 
 
 def newest_open_session(session: Session, person_id: int | None) -> BenchSession | None:

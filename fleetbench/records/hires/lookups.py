@@ -28,6 +28,7 @@ from fleetbench.records.hires.tables import (
 )
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person
+from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit, Owner
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
@@ -222,10 +223,8 @@ def drawings_of(connection: Connection, keys: Sequence[int]) -> dict[int, str]:
 
 def turn_round_nights(connection: Connection) -> dict[int | None, int]:
     """Nights kept free between two divers, by unit type; the key None holds the centre's own, where it has one."""
-    query = select(Limit.unit_type_id, Limit.amount).where(
-        Limit.name == "turn-round nights", Limit.part_type_id.is_(None)
-    )
-    return {unit_type: int(amount) for unit_type, amount in connection.execute(query)}
+    nights = (each for each in read_limits(connection) if each.name == "turn-round nights")
+    return {each.unit_type_id: int(each.amount) for each in nights if each.part_type_id is None}
 
 
 def read_promised(connection: Connection) -> tuple[PromisedRecord, ...]:

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
+from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Centre, Limit
@@ -49,9 +50,9 @@ def read_centre(connection: Connection) -> CentreRecord | None:
 
 
 def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:
-    """Every limit that is data; one statement."""
+    """Every limit that is in force: of two for the same thing the stricter; one statement."""
     query = select_of(LimitRecord, Limit).order_by(Limit.id)
-    return records_of(connection, query, LimitRecord)
+    return in_force(records_of(connection, query, LimitRecord))
 
 
 def count_units_and_parts(connection: Connection) -> tuple[int, int]:

@@ -23,7 +23,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.units.acts import Incident, IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import Booked, cancel_booking, take_off_waiting
+from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, take_off_waiting
 from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import StandingAcceptance, standing_acceptances
@@ -234,8 +234,7 @@ class HireBench(QWidget):
 
     @Slot(object)
     def _on_booked(self, booked: Booked) -> None:
-        waits = f" It stands on the waiting line: {booked.why_waiting}" if booked.waiting else ""
-        self.changed.emit(f"{booked.code} is booked.{waits}")
+        self.changed.emit(booked_words(booked))
 
     def _on_handed_over(self, code: str, lines: object) -> None:
         assert isinstance(lines, tuple)
@@ -262,10 +261,19 @@ class HireBench(QWidget):
         about = f" No fill is recorded for minutes of {', '.join(loose)}." if loose else ""
         self.changed.emit(f"{counted(len(done), 'return')} noted.{about}")
 
-    def _on_moved_up(self, code: str, _nothing: object) -> None:
-        self.changed.emit(f"{code} is off the waiting line: its units are promised.")
+    def _on_moved_up(self, code: str, passed_over: object) -> None:
+        about = f" Passed over: {passed_over}." if passed_over else ""
+        self.changed.emit(f"{code} is off the waiting list: its units are promised.{about}")
 
-    def _on_cancelled(self, code: str, waiting: object) -> None:
-        assert isinstance(waiting, tuple)
-        about = f" Free now for {', '.join(waiting)} on the waiting line." if waiting else ""
-        self.changed.emit(f"{code} is cancelled.{about}")
+    def _on_cancelled(self, code: str, freed: object) -> None:
+        assert isinstance(freed, Freed)
+        about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
+        passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
+        self.changed.emit(f"{code} is cancelled.{about}{passed}")
+
+
+def booked_words(booked: Booked) -> str:
+    """What was booked, why it waits, and what a manager booked although it is not fit."""
+    waits = f" It stands on the waiting list: {booked.why_waiting}" if booked.waiting else ""
+    unfit = f" A manager booked it although not fit: {booked.unfit}" if booked.unfit else ""
+    return f"{booked.code} is booked.{waits}{unfit}"

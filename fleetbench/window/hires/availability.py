@@ -8,10 +8,12 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from fleetbench.window.hires.acts import booked_words
 from fleetbench.window.hires.availability_rows import ChartRow, place_of
 from fleetbench.window.hires.chart import AvailabilityChart
 from fleetbench.window.hires.dialogs import BookingDialog
 from fleetbench.window.hires.list import SIBLINGS
+from fleetbench.window.hires.unfit import MoveUnfitDialog
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import (
     ElidedLabel,
@@ -28,8 +30,14 @@ from fleetbench.window.look.words import counted, in_short
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.hires.availability import Availability, Move, move_promise, moved_words, read_availability
-from fleetbench.workshop.hires.booking import Booked
+from fleetbench.workshop.hires.availability import (
+    Availability,
+    Move,
+    move_promise,
+    moved_words,
+    read_availability,
+)
+from fleetbench.workshop.hires.booking import OR_A_MANAGER, Booked
 
 EMPTY = nothing_recorded("No units are recorded", "units")
 HINT = (
@@ -53,6 +61,7 @@ class AvailabilityPage(Page):
         super().__init__(context.theme, "Availability", parent)
         self._context, self._shop = context, context.shop
         self.dialog: BookingDialog | None = None
+        self.move_dialog: MoveUnfitDialog | None = None
         self.chart = AvailabilityChart(context.theme, self)
         self.ways: list[PlaceButton] = []
         self._types = QButtonGroup(self)
@@ -257,21 +266,31 @@ class AvailabilityPage(Page):
         shop = self._shop
         job = self._context.background.run(lambda: move_promise(shop, move), self)
         job.succeeded.connect(partial(self._on_moved, move))
-        job.refused.connect(self._on_move_refused)
+        job.refused.connect(partial(self._on_move_refused, move))
+
+    def _ask_manager(self, move: Move, why: str) -> None:
+        """A move onto what is not fit is a manager's decision."""
+        dialog = MoveUnfitDialog(self.theme, self._context.background, self._shop, move, why, self.window())
+        dialog.done_with.connect(partial(self._on_moved, move))
+        dialog.rejected.connect(self.refresh)
+        dialog.finished.connect(self._on_dialog_left)
+        self.move_dialog = dialog
+        dialog.open()
 
     def _on_moved(self, move: Move, _nothing: object) -> None:
         self.banner.say_note(moved_words(move))
         self.refresh()
 
-    @Slot(str)
-    def _on_move_refused(self, line: str) -> None:
+    def _on_move_refused(self, move: Move, line: str) -> None:
+        if OR_A_MANAGER in line:
+            self._ask_manager(move, line)
+            return
         self.banner.say_refused(line)
         self.refresh()
 
     @Slot(object)
     def _on_booked(self, booked: Booked) -> None:
-        waits = f" It stands on the waiting line: {booked.why_waiting}" if booked.waiting else ""
-        self.banner.say_note(f"{booked.code} is booked.{waits}")
+        self.banner.say_note(booked_words(booked))
         self.refresh()
 
     @Slot()

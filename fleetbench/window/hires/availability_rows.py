@@ -84,7 +84,8 @@ def words_of_cell(row: ChartRow, day: date, today: date) -> tuple[str, ...]:
     if renew is not None and day >= renew.day and day >= today:
         words.append(f"bench work by then: {renew.check}, {renew.evidence}")
     if row.tag is not None and strip is None and not any(each.stops for each in row.bands_on(day)):
-        words.insert(0, "free" if day >= today else "was free")
+        words.insert(0, f"free, {'fit as ' + row.unit.way.value if row.unit is not None else ''}".rstrip(", ")
+                     if day >= today else "was free")  # fmt: skip
     return tuple(words) or ("nothing to choose on this day",)
 
 

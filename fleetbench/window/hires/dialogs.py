@@ -10,10 +10,19 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.hires.unfit import ManagerFields
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import BookingEntry, UnitTypeChoice, book, booking_choices, conflicts
+from fleetbench.workshop.hires.booking import (
+    BookingEntry,
+    BookingLook,
+    UnitTypeChoice,
+    book,
+    booking_choices,
+    look_ahead,
+    units_asked,
+)
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.people.list import person_id
 
@@ -52,15 +61,18 @@ class BookingDialog(ActDialog):
         )
         self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
-        self.when_full = Question(theme, "Where too few are free", FULL, self)
+        self.when_full = Question(theme, "If not enough units", FULL, self)
         self.when_full.show_given("refuse")
+        self.manager = ManagerFields(background, shop, self)
+        self.manager.hide()
         self._build()
         self._types = Refresher(background, self)
         self._types.loaded.connect(self.show_types)
         self._conflicts = Refresher(background, self)
         self._conflicts.loaded.connect(self._on_conflicts)
-        for field in (self.first, self.last, self.units):
+        for field in (self.first, self.last, self.units, self.divers, self.spares):
             field.editingFinished.connect(self.look_for_conflicts)
+        self.kind.answered.connect(self._on_kind)
         self.unit_type.currentIndexChanged.connect(self.look_for_conflicts)
         self._types.ask(lambda: booking_choices(shop))
         self.kind.setFocus()
@@ -114,6 +126,7 @@ class BookingDialog(ActDialog):
         gas.addStretch(1)
         self.body.addLayout(gas)
         self.body.addWidget(self.when_full)
+        self.body.addWidget(self.manager)
 
     @Slot(object)
     def show_types(self, choices: tuple[UnitTypeChoice, ...]) -> None:
@@ -136,23 +149,34 @@ class BookingDialog(ActDialog):
             return
         if kind is not None:
             shop, units = self._shop, _listed(self.units)
-            self._conflicts.ask(lambda: conflicts(shop, kind, first, last, units=units, wanted=max(1, len(units))))
+            wanted = units_asked(self.kind.given or "hire", len(_listed(self.divers)), self._spares(), len(units))
+            self._conflicts.ask(lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted))
+
+    def _spares(self) -> int | None:
+        spares = self.spares.value()
+        return int(spares) if spares is not None else None
+
+    @Slot(str)
+    def _on_kind(self, _kind: str) -> None:
+        self.look_for_conflicts()
 
     @Slot(object)
-    def _on_conflicts(self, reasons: tuple[str, ...]) -> None:
-        self.note.setText("; ".join(reasons) or "Free on these days, the turn-round kept.")
+    def _on_conflicts(self, look: BookingLook) -> None:
+        count = look.count.words if look.count is not None else ""
+        said = [*look.refused, *([look.unfit] if look.unfit else []), *([count] if count not in look.unfit else [])]
+        self.note.setText(f"{'; '.join(said)}.")
+        self.manager.setVisible(bool(look.unfit) and not look.refused)
 
     def work(self) -> Callable[[], object]:
         """Booking what stands in the fields."""
         kind = self.kind.given or "hire"
-        spares = self.spares.value()
         bare = BookingEntry(
             kind=kind,
             unit_type=self.unit_type.currentData() or "",
             first=_day("first day", self.first),
             last=_day("last day", self.last),
             units=_listed(self.units),
-            spares=int(spares) if spares is not None else None,
+            spares=self._spares(),
             planned_minutes=self.minutes.value(),
             planned_depth_m=self.planned_depth.value(),
             planned_water_c=self.water.value(),
@@ -163,6 +187,7 @@ class BookingDialog(ActDialog):
             harnesses=tuple(each.strip() for each in self.harnesses.text().split(",")),
             last_dives=tuple(_days_or_none("last dive", self.dived)),
             altitude_m=self.altitude.value(),
+            unfit=self.manager.decision(),
         )
         shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()
         divers = _listed(self.divers)

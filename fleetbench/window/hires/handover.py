@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.plausible import written_figure
+from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import ActDialog
@@ -36,13 +37,14 @@ class LeavingModel(EntryModel[LeavingUnit]):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(HEADINGS, parent)
-        self.kind = "assembled"
+        self.kind = USUAL_WAY.value
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:
-        """Show these rows, with the harness that each unit has."""
+        """Show these rows, with the harness that each unit has and how its booking says that it leaves."""
         self.beginResetModel()
         self.rows = tuple(units)
         self.typed = {(row, 3): each.harness for row, each in enumerate(units) if each.harness}
+        self.typed |= {(row, 2): each.leaves for row, each in enumerate(units) if each.leaves}
         self.endResetModel()
 
     def set_kind(self, kind: str) -> None:
@@ -167,7 +169,7 @@ class HandoverDialog(ActDialog):
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
         self.kind = Question(theme, "The units leave", KINDS, self)
-        self.kind.show_given("assembled")
+        self.kind.show_given(USUAL_WAY.value)
         self.model = LeavingModel(self)
         self.table = EntryTable("what goes along", TOLD, self)
         self.table.setModel(self.model)

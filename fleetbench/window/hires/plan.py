@@ -177,7 +177,7 @@ class PlanView(Page):
     @Slot(object)
     def _on_made(self, page: PlanPage) -> None:
         self.page = page
-        self.table.hint = "Nothing would be changed: as it is promised is as good as can be."
+        self.table.hint = no_changes_words(page)
         self.model.show_changes(page.changes)
         self.detail.show_detail(plan_detail(page))
         self.set_summary(sum_up(page))
@@ -188,6 +188,7 @@ class PlanView(Page):
     @Slot(object)
     def _on_accepted(self, codes: tuple[str, ...]) -> None:
         self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.")
+        self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
         self.detail.show_nothing()
@@ -235,6 +236,14 @@ def _whole(name: str, field: QLineEdit) -> int:
     if not text.isdecimal():
         raise Refused(f"{name}: {text!r}; enter a whole number")
     return int(text)
+
+
+def no_changes_words(page: PlanPage) -> str:
+    """What an empty list of changes means: with bookings unmet, that no change of units cures them."""
+    if not page.unmet:
+        return "No changes: every booking has its units as it is promised now."
+    unmet = ", ".join(each.code for each in page.unmet)
+    return f"No changes of units help. Unmet: {unmet}. What would cure it stands beside."
 
 
 def sum_up(page: PlanPage) -> str:

@@ -194,4 +194,6 @@ def report_detail(report: "ImportReport") -> Detail:
         for sheet, count in report.added.items()
         if count or report.unchanged.get(sheet)
     )
-    return Detail(title, "No fault was found.", parts=(Table("By sheet", ("Sheet", "New", "Unchanged"), lines),))
+    notes = (Table("To know", ("Looser than what is recorded",), tuple(Line((note,)) for note in report.notes)),)
+    parts = (Table("By sheet", ("Sheet", "New", "Unchanged"), lines), *(notes if report.notes else ()))
+    return Detail(title, "No fault was found.", parts=parts)

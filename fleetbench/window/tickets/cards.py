@@ -94,6 +94,7 @@ class TaskRow(QWidget):
         if task.missing and is_open:
             needs = text_label(f"It needs its record: {'; '.join(task.missing)}", "small", self)
             needs.setWordWrap(True)
+            needs.setIndent(22 * GRID + APART)
             layout.addWidget(needs)
         if task.put_off_reason:
             times = f", {task.times_put_off} times" if task.times_put_off > 1 else ""

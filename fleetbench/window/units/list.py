@@ -4,12 +4,13 @@ from collections import Counter
 from collections.abc import Sequence
 from functools import partial
 
+from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
-from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, mark_for
+from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import (
     NONE,
     counted,
@@ -29,6 +30,7 @@ from fleetbench.workshop.units.list import (
     Fit,
     UnitRow,
     Where,
+    fit_words,
 )
 from fleetbench.workshop.units.schematic import unit_schematic
 
@@ -76,6 +78,12 @@ def sum_up(rows: Sequence[UnitRow]) -> str:
         f"{counted(len(rows), 'unit')}: {fits[Fit.READY]} ready, {fits[Fit.DUE_SOON]} due soon, "
         f"{fits[Fit.HOLD]} on hold; {out} out"
     )
+
+
+def fit_mark(row: UnitRow) -> Mark:
+    """How fit a unit is and for which way of leaving; what is not judged is never shown as ready."""
+    mark = mark_for(row.fit) if row.way is not HandoverKind.NOT_FOR_DIVING else UNKNOWN
+    return mark.worded(fit_words(row.fit, row.way, row.where))
 
 
 def why(row: UnitRow) -> str:
@@ -132,7 +140,7 @@ def describe(row: UnitRow) -> Detail:
     return Detail(
         row.tag,
         f"{row.unit_type}, serial {row.serial}",
-        (mark_for(row.fit),),
+        (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
             *((lines_section("To look at", row.advises, ""),) if row.advises else ()),
@@ -171,8 +179,8 @@ def use_section(row: UnitRow) -> Section:
 COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("tag", "Tag", lambda row: row.tag),
     Column(
-        "fit", "Fit", lambda row: row.fit.value, lambda row: -mark_for(row.fit).rank,
-        state=lambda row: mark_for(row.fit), tooltip=lambda row: why(row) or row.fit.value,
+        "fit", "Fit", lambda row: fit_mark(row).word, lambda row: -mark_for(row.fit).rank,
+        state=fit_mark, tooltip=lambda row: why(row) or fit_mark(row).word,
     ),
     Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
     Column("why", "Why", why, tooltip=why_in_full, gives_way=True),

@@ -14,7 +14,7 @@ from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
-from fleetbench.window.units.list import booking_words, lines_section, use_section
+from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
@@ -44,6 +44,7 @@ REMEDIES: dict[str, str] = {
     "batteries": CYLINDERS,
     "test equipment": "equipment",
     "notices": "notices",
+    "return": "hires",
     "diver": "hires",
     "accessories": "hires",
 }
@@ -105,7 +106,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
     return Detail(
         row.tag,
         f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
-        (mark_for(row.fit),),
+        (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
             _holds(row.tag, page.holds, zone),

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.marks import ADVISE, STOP, mark_for
@@ -10,6 +11,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.units import today
+from fleetbench.workshop.units.list import fit_words
 from fleetbench.workshop.units.today import BenchLine, ChooseLine, GoingLine, TodayPage
 
 
@@ -110,8 +112,8 @@ def _going(title: str, lines: Sequence[GoingLine], empty: str) -> Table:
         ("Unit", "Fit", "Next act", "For", "To"),
         tuple(
             Line(
-                (line.unit, line.fit.value, line.next_act, said(line.diver, line.kind), line.ends_on.isoformat()),
-                mark_for(line.fit),
+                (line.unit, line.fit_words, line.next_act, said(line.diver, line.kind), line.ends_on.isoformat()),
+                mark_for(line.fit) if line.way is not HandoverKind.NOT_FOR_DIVING else ADVISE,
                 place_of(line.act_on),
             )
             for line in lines
@@ -169,7 +171,12 @@ def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
         ("Unit", "Fit", "Next act", "Why"),
         tuple(
             Line(
-                (line.row.tag, line.row.fit.value, line.next_act, why(line.row.reasons or line.row.advises)),
+                (
+                    line.row.tag,
+                    fit_words(line.row.fit, line.row.way, line.row.where),
+                    line.next_act,
+                    why(line.row.reasons or line.row.advises),
+                ),
                 mark_for(line.row.fit),
                 place_of(line.act_on),
             )

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord, RunRecord
+from fleetbench.records.hires.lookups import PromisedRecord
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import Catalogue
 from fleetbench.records.units.reads import PromiseRecord
@@ -140,6 +141,16 @@ class Absorbent:
         found = calc.remaining(as_fill(fill), runs, table, limits, plan)
         used = found.used
         return Left(used.share, used.loop_minutes, found.minutes, str(found.rule), found.reason, found.cautions)
+
+
+def with_divers(promised: Iterable[PromisedRecord], day: Day) -> dict[int, str]:
+    """Why nothing is known of the fill in each unit that is out, in words, by unit."""
+    return {each.unit_id: with_a_diver(each.code, each.out_at, day) for each in promised if each.out_at is not None}
+
+
+def with_a_diver(code: str, out_at: datetime, day: Day) -> str:
+    """Why nothing is known of the fill in a unit that is out, in words."""
+    return f"with a diver on {code} since {day.of(out_at)}: what is left is not known before it is back"
 
 
 def as_fill(fill: FillRecord) -> calc.Fill:

@@ -1,17 +1,25 @@
 """Whether the fills that stand packed cover a plan, what is left of each in usual water, and their clocks."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
 from fleetbench.records.canisters.reads import FillRecord, read_last_fills, read_runs_of_last_fills
+from fleetbench.records.hires.lookups import read_promised
 from fleetbench.records.parts.reads import PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
-from fleetbench.workshop.canisters.absorbent import Absorbent, PlannedDive, as_fill, as_plan, as_run
+from fleetbench.workshop.canisters.absorbent import (
+    Absorbent,
+    PlannedDive,
+    as_fill,
+    as_plan,
+    as_run,
+    with_divers,
+)
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
 from fleetbench.workshop.parts.conditions import root_unit
 
@@ -123,6 +131,7 @@ def fill_outlook(shop: Shop, asked: Asked | None = None) -> FillOutlook:
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
         tags = read_unit_tags(connection)
+        out = with_divers(read_promised(connection), day)
     usual = absorbent.usual_dive()
     wanted = asked or Asked(usual.minutes, usual.water_c, usual.depth_m)
     answers, gauges = [], {}
@@ -133,12 +142,20 @@ def fill_outlook(shop: Shop, asked: Asked | None = None) -> FillOutlook:
         if fill is not None and fill.discarded_at is not None:
             fill = None
         diver = catalogue.names.get(fill.diver_id or 0) if fill is not None else None
-        answers.append(_answer(absorbent, canister, fill, wanted, day, unit=tag, diver=diver))
+        away = out.get(unit_id or 0, "") if fill is not None else ""
+        answer = _answer(absorbent, canister, fill, wanted, day, unit=tag, diver=diver)
+        answers.append(answer if not away else _not_known(answer, away))
         if fill is not None:
-            gauges[canister.part_id] = _gauge(absorbent, canister, fill, usual, day)
+            gauge = _gauge(absorbent, canister, fill, usual, day)
+            gauges[canister.part_id] = gauge if not away else replace(gauge, minutes=0.0, share=0.0, reason=away)
     answers.sort(key=lambda each: (not each.answer, each.unit is None, each.unit or "", each.canister))
     by_part = {each.part_id: each for each in answers}
     return FillOutlook(wanted, usual.water_c, usual.depth_m, tuple(answers), by_part, gauges, day.now)
+
+
+def _not_known(answer: FillAnswer, away: str) -> FillAnswer:
+    """The answer for a fill that a diver has: nothing of it counts before its return."""
+    return replace(answer, answer=False, minutes=0.0, margin=-answer.needed, reason=away, all_reasons=(away,))
 
 
 def checked(asked: Asked) -> None:

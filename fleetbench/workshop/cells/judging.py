@@ -41,6 +41,7 @@ from fleetbench.calc.cells.judge import (
     judge,
 )
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.reads import (
     CalibrationFacts,
@@ -81,9 +82,9 @@ LIMIT_NAMES = (
 )  # fmt: skip
 
 
-def cell_limits(rows: Sequence[Limit] | Sequence[LimitRecord]) -> CellLimits:
+def cell_limits(rows: Sequence[Limit | LimitRecord]) -> CellLimits:
     """Limits of one cell part type from its limit rows; what is not stated keeps the common-practice default."""
-    named = {row.name: row for row in rows}
+    named = {row.name: row for row in in_force(rows)}
 
     def amount(name: str, default: float, factor: float = 1.0) -> float:
         return named[name].amount * factor if name in named else default

@@ -12,8 +12,7 @@ from functools import cached_property
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import (
-    BREATHING_AIR,
-    DIVER_OXYGEN,
+    SPECIFICATIONS,
     CylinderFinding,
     GasLimits,
     PurityLimit,
@@ -64,8 +63,6 @@ TYPED_C = 20.0
 """Temperature that a gauge is taken to have been read at where none was taken; common practice, no published source."""
 
 CYLINDER_TESTS = ("hydrostatic", "visual")
-
-_SPECIFICATIONS = {"oxygen": DIVER_OXYGEN, "air": BREATHING_AIR}
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,7 +308,7 @@ class CylinderBook:
 
     def specification(self, gas: str) -> Specification:
         """The specification of a gas; the centre's limits `<gas> <line> least` and `most` stand above its own."""
-        base = _SPECIFICATIONS[gas]
+        base = SPECIFICATIONS[gas]
         lines = tuple(self._line(gas, line) for line in base.lines)
         own = lines != base.lines
         return Specification(base.name, lines, f"{base.source}; the centre's own limits" if own else base.source)

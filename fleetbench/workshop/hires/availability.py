@@ -12,7 +12,6 @@ from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import (
     PROMISES,
-    RENEWED_AT_TURN_ROUND,
     TURN_ROUND_NIGHTS,
     DayCount,
     FirstStop,
@@ -28,7 +27,7 @@ from fleetbench.calc.hires.availability import (
     warnings,
     with_turn_round,
 )
-from fleetbench.calc.readiness.judge import HandoverKind, HoldFact
+from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind, HoldFact
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
 from fleetbench.records.hires.reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
@@ -39,7 +38,8 @@ from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person
-from fleetbench.workshop.hires.booking import Promises, checked_days, put_on_within
+from fleetbench.workshop.hires.booking import Promises, checked_days, promised_within, put_on_within
+from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.units.fleet import Fleet
 
@@ -49,13 +49,17 @@ DAYS_BACK, DAYS_AHEAD = 14, 365
 
 @dataclass(frozen=True, slots=True)
 class UnitDays:
-    """One unit. promises: by first day. bands: what keeps it in, or will. renew: bench work that grows stale first."""
+    """One unit. promises: by first day. bands: what keeps it in, or will. renew: bench work that grows stale first.
+
+    way: how it is to leave next, for which it was judged.
+    """
 
     tag: str
     unit_type: str
     promises: tuple[Strip, ...]
     bands: tuple[Strip, ...]
     renew: FirstStop | None = None
+    way: HandoverKind = USUAL_WAY
 
     @property
     def unfit_from(self) -> date | None:
@@ -166,12 +170,13 @@ class _Book:
     def unit(self, unit: UnitRecord, unit_type: str, lines: Sequence[BookedUnitRecord]) -> UnitDays:
         """One unit's promises and bands."""
         promises = sorted((self._promise(each) for each in lines), key=lambda each: each.first)
-        question = Question(self.day.today, self.day.today, HandoverKind.KIT)
+        way = self.readiness.way(unit.unit_id)
+        question = Question(self.day.today, self.day.today, way)
         facts = self.readiness.facts(unit, question)
         limits = self.readiness.fresh.of(unit.unit_type_id)
         through = self.first + timedelta(days=self.length - 1)
-        stops = first_stops(facts, today=self.day.today, through=through, limits=limits)
-        unfit = next((each for each in stops if each.check not in RENEWED_AT_TURN_ROUND), None)
+        stops = first_stops(facts, today=self.day.today, through=through, limits=limits, kind=way)
+        unfit = next((each for each in stops if not each.ordinary), None)
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:
             why = f"{unfit.check}: {unfit.evidence}"
@@ -179,8 +184,8 @@ class _Book:
         if unit.retired_on is not None:
             words = f"retired on {unit.retired_on}"
             bands.append(Strip(unit.retired_on, date.max, What.UNFIT, "retired", words, ("unit", unit.tag), True))
-        renew = next((each for each in stops if each.check in RENEWED_AT_TURN_ROUND), None)
-        return UnitDays(unit.tag, unit_type, tuple(promises), tuple(bands), renew)
+        renew = next((each for each in stops if each.ordinary), None)
+        return UnitDays(unit.tag, unit_type, tuple(promises), tuple(bands), renew, way)
 
     def _promise(self, line: BookedUnitRecord) -> Strip:
         first = line.starts_on if line.out_at is None else self.day.of(line.out_at)
@@ -333,13 +338,13 @@ def _overbooked(shown: Availability, move: Move, unit: UnitDays) -> tuple[str, .
     return tuple(f"{code} would be left without a unit" for code in dict.fromkeys(short))
 
 
-def move_promise(shop: Shop, move: Move) -> None:
+def move_promise(shop: Shop, move: Move, *, unfit: BookUnfit | None = None) -> None:
     """Give a booking's unit and days as the move says, in one act; Refused where something stands in the way.
 
-    Other units of the booking move to the new days with it.
+    Other units of the booking move to the new days with it. Units that are not fit on them by a manager's decision.
     """
     require_person(shop)
-    today = shop.today()
+    today, day = shop.today(), day_of(shop)
     with shop.acting("move booking", f"booking {move.code}") as act:
         booking = booking_by_code(act.session, move.code)
         if booking.cancelled_at is not None:
@@ -358,7 +363,10 @@ def move_promise(shop: Shop, move: Move) -> None:
             _checked_unit(booking, lines, unit_by_tag(act.session, move.to_tag))
         staying = [tag for key, tag in tags.items() if line is None or key != line.id]
         named = [*staying, move.to_tag] if line is not None else staying
-        _free(Promises(act.session, today, without=booking.id), booking, replace(span, name=move.code), named)
+        asked = replace(span, name=move.code)
+        promises = Promises(act.session, today, without=booking.id, day=day)
+        wanted = [*named, move.to_tag] if line is None else named
+        promised_within(act, booking, promises, asked, len(wanted), wanted, unfit)
         act.change(booking, starts_on=days[0], ends_on=days[1])
         if line is None:
             put_on_within(act, booking, unit_by_tag(act.session, move.to_tag), today)
@@ -371,15 +379,6 @@ def _checked_unit(booking: Booking, lines: Sequence[BookingUnit], unit: Unit) ->
         raise Refused(f"unit {unit.tag}: is of another type than booking {booking.code} asks for; choose another")
     if any(each.unit_id == unit.id for each in lines):
         raise Refused(f"unit {unit.tag}: is on booking {booking.code} already; choose another")
-
-
-def _free(promises: Promises, booking: Booking, span: Span, named: Sequence[str]) -> None:
-    reasons = [words for tag in named for words in promises.in_the_way(tag, span)]
-    if not reasons:
-        why = promises.chosen(booking.unit_type_id, span, 0, named)[1]
-        reasons = [f"{why}; choose other days or another unit"] if why else []
-    if reasons:
-        raise Refused("; ".join(dict.fromkeys(reasons)))
 
 
 def moved_words(move: Move) -> str:

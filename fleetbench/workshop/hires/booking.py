@@ -2,15 +2,25 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from fleetbench.calc.gas.cylinders import analysed_mixture
-from fleetbench.calc.hires.availability import TURN_ROUND_NIGHTS, Span, Want, clashes, place
+from fleetbench.calc.hires.availability import (
+    TURN_ROUND_NIGHTS,
+    FreeAndFit,
+    Span,
+    Want,
+    clashes,
+    first_come,
+    free_units,
+    place,
+)
 from fleetbench.records.canisters.lookups import OpenSession
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import (
     HireableRecord,
+    WantedRecord,
     active_people,
     booking_by_code,
     divers_of,
@@ -27,12 +37,15 @@ from fleetbench.records.hires.lookups import (
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none, one_word, require_person
+from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 
 KINDS = ("hire", "course", "try day")
 LETTERS = {"hire": "H", "course": "C", "try day": "T"}
 WHEN_FULL = ("refuse", "wait")
 LONGEST_DAYS = 366
+OTHER_DAYS = "choose other days, other or fewer units, or the waiting list"
+OR_A_MANAGER = f"{OTHER_DAYS}; or a manager books it with a reason"
 COURSE_SPARES = 1
 """A course takes a spare unit along; common practice, no published source."""
 
@@ -46,7 +59,7 @@ class BookingEntry:
     is not known. bailout: whether a bailout set is to go along, None not said. diluent_oxygen, diluent_helium: the
     diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting line. harnesses, last_dives: size and
     last dive on the type as each diver states them, in the divers' order, empty or None where it is not said.
-    altitude_m: height of the water where it is dived.
+    altitude_m: height of the water where it is dived. unfit: a manager's decision to book what is not fit.
     """
 
     kind: str
@@ -69,17 +82,42 @@ class BookingEntry:
     harnesses: tuple[str, ...] = ()
     last_dives: tuple[date | None, ...] = ()
     altitude_m: float | None = None
+    unfit: BookUnfit | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Booked:
-    """What was booked: its code, the units put on it, and whether it stands on the waiting line and why."""
+    """What was booked: its code, the units put on it, and whether it stands on the waiting line and why.
+
+    unfit: what is not fit and was booked by a manager's decision, empty where all is.
+    """
 
     booking_id: int
     code: str
     units: tuple[str, ...]
     waiting: bool
     why_waiting: str = ""
+    unfit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BookingLook:
+    """What a booking would meet. refused: why it cannot be; unfit: why only a manager may book it; empty where nothing.
+
+    count: how many units are free and fit on its days, None where the days themselves make no sense.
+    """
+
+    refused: tuple[str, ...]
+    unfit: str = ""
+    count: FreeAndFit | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Freed:
+    """What a cancelled booking frees: codes on the waiting list that have fit units now, and who is passed over."""
+
+    codes: tuple[str, ...]
+    passed_over: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,21 +130,34 @@ class UnitTypeChoice:
 
 
 class Promises:
-    """The days on which each unit is promised, and the promises without a chosen unit."""
+    """The days on which each unit is promised, and the promises without a chosen unit.
 
-    def __init__(self, session: OpenSession, today: date, *, without: int | None = None) -> None:
+    day: asks which units may be counted on, too; without it only the promises themselves are looked at.
+    """
+
+    def __init__(
+        self, session: OpenSession, today: date, *, without: int | None = None, day: Day | None = None
+    ) -> None:
         connection = session.connection()
         self.today = today
+        self.fit = FitUnits(connection, day, booking_id=without) if day is not None else None
         self._nights = turn_round_nights(connection)
         self.units: dict[str, HireableRecord] = {each.tag: each for each in read_hireable(connection, today)}
         self.taken: dict[str, list[Span]] = {tag: _away(each, today) for tag, each in self.units.items()}
         self._wants: dict[int, list[Want]] = {}
-        for booking in read_wanted_units(connection, today):
+        self._came: dict[str, int] = {}
+        wanted = read_wanted_units(connection, today)
+        self.waiting = sorted(
+            (each for each in wanted if each.waiting_since is not None and each.booking_id != without),
+            key=_since,
+        )
+        for booking in wanted:
             waits = booking.waiting_since is not None
             if not waits and booking.booking_id != without and booking.units_wanted > booking.lines:
                 span = Span(booking.starts_on, booking.ends_on, booking.code)
                 want = Want(span, booking.units_wanted - booking.lines)
                 self._wants.setdefault(booking.unit_type_id, []).append(want)
+                self._came[booking.code] = booking.booking_id
         for each in read_promised(connection):
             if each.booking_id != without and each.unit in self.taken:
                 # A unit that is late is still out today, whatever was promised.
@@ -133,19 +184,23 @@ class Promises:
             for each in clashes(wanted, self.taken[tag], nights)
         )
 
-    def chosen(self, unit_type_id: int, span: Span, units: int, named: Sequence[str]) -> tuple[tuple[str, ...], str]:
+    def chosen(
+        self, unit_type_id: int, span: Span, units: int, named: Sequence[str], *, fit: bool = False
+    ) -> tuple[tuple[str, ...], str]:
         """Which units serve a booking beside those named, and why it is over-booked, empty where it is not.
 
-        Bookings without a chosen unit are placed too, so that the last free unit is not promised twice.
+        Bookings without a chosen unit are placed too, so that the last free unit is not promised twice. fit: on none
+        but units that may be counted on.
         """
+        fits = self.fit.fits if fit and self.fit is not None else None
         nights = self.nights(unit_type_id)
         taken = {tag: list(each) for tag, each in self.of_type(unit_type_id).items()}
         for tag in named:
             if tag in taken:
                 taken[tag].append(span)
         wants = [*self._wants.get(unit_type_id, ()), *([Want(span, units)] if units else [])]
-        before = set(place(wants[: len(wants) - bool(units)], self.of_type(unit_type_id), nights)[1])
-        placed, short = place(wants, taken, nights)
+        before = set(place(wants[: len(wants) - bool(units)], self.of_type(unit_type_id), nights, fits)[1])
+        placed, short = place(wants, taken, nights, fits)
         newly_short = [wants[at].span.name for at in short if at not in before]
         if not newly_short:
             return placed.get(len(wants) - 1, ()) if units else (), ""
@@ -153,6 +208,68 @@ class Promises:
         others = ", ".join(dict.fromkeys(each for each in newly_short if each != span.name))
         about = f"; {others} would be left without a unit" if others else ""
         return (), f"units: {units + len(named)} wanted from {span.first} to {span.last}, {free} free{about}"
+
+    def count(self, unit_type_id: int, span: Span, wanted: int) -> FreeAndFit:
+        """How many units are wanted, free and fit on these days, and why free ones are not."""
+        fit = self.fit
+        free = tuple(sorted(free_units(span, self.of_type(unit_type_id), self.nights(unit_type_id))))
+        if fit is None:
+            return FreeAndFit(wanted, free, {})
+        unfit = {tag: fit.why_unfit(tag, span) for tag in free if not fit.fits(tag, span)}
+        return FreeAndFit(wanted, free, unfit, tuple(tag for tag in free if fit.with_work(tag, span)))
+
+    def against(
+        self, unit_type_id: int, span: Span, wanted: int, named: Sequence[str]
+    ) -> tuple[tuple[str, ...], str, FreeAndFit]:
+        """Why a booking cannot be, why it may be by a manager's decision alone, and how many units there are."""
+        reasons = tuple(words for tag in named for words in self.in_the_way(tag, span))
+        count = self.count(unit_type_id, span, wanted)
+        if not reasons:
+            why = self.chosen(unit_type_id, span, max(0, wanted - len(named)), named)[1]
+            reasons = (why,) if why else ()
+        if reasons or self.fit is None:
+            return reasons, "", count
+        held = [tag for tag in named if not self.fit.fits(tag, span)]
+        short = self.chosen(unit_type_id, span, max(0, wanted - len(named)), named, fit=True)[1]
+        told = [f"unit {tag}: {self.fit.why_unfit(tag, span)[0]}" for tag in held]
+        # The count of free units is told with that of fit ones, so only who else would lose a unit is added to it.
+        _, _, others = short.partition(" free; ")
+        unfit = "; ".join((*told, *([count.words] if short else []), *([others] if others else [])))
+        return (), unfit, count
+
+    def from_the_waiting_list(self, booking: WantedRecord) -> tuple[tuple[str, ...], str]:
+        """Fit units for a booking that waits, after whoever comes first; and who of these is short, in words."""
+        kind = booking.unit_type_id
+        fits = self.fit.fits if self.fit is not None else None
+        firm = [each for each in self._wants.get(kind, ()) if self._came[each.span.name] < booking.booking_id]
+        waiting = [
+            Want(Span(each.starts_on, each.ends_on, each.code), each.units_wanted)
+            for each in self.waiting
+            if each.unit_type_id == kind and _waits_longer(each, booking)
+        ]
+        want = Want(Span(booking.starts_on, booking.ends_on, booking.code), booking.units_wanted)
+        units, lacking = first_come(firm, waiting, want, self.of_type(kind), self.nights(kind), fits)
+        told = [
+            f"{each.span.name} {'waits longer' if each in waiting else 'was booked earlier'} and lacks {lacks}"
+            for each, lacks in lacking
+            if clashes(want.span, (each.span,), self.nights(kind))
+        ]
+        if units:
+            # What was booked later but promised already keeps what it has.
+            units, why = self.chosen(kind, want.span, want.units, (), fit=True)
+            told += [why] if why else []
+        return units, "; ".join(told)
+
+
+def _since(waits: WantedRecord) -> tuple[datetime, int]:
+    assert waits.waiting_since is not None
+    return waits.waiting_since, waits.booking_id
+
+
+def _waits_longer(one: WantedRecord, other: WantedRecord) -> bool:
+    if one.waiting_since is None or other.waiting_since is None:
+        return False
+    return (one.waiting_since, one.booking_id) < (other.waiting_since, other.booking_id)
 
 
 def booking_choices(shop: Shop) -> tuple[UnitTypeChoice, ...]:
@@ -167,27 +284,28 @@ def booking_choices(shop: Shop) -> tuple[UnitTypeChoice, ...]:
 
 
 def book(shop: Shop, entry: BookingEntry) -> Booked:
-    """What was booked; Refused where a unit is promised already or too few are free, unless it may wait."""
+    """What was booked; Refused where a unit is promised already, or too few are free and fit, unless it may wait.
+
+    What is free but not fit is booked only by a manager's decision, which is written on the units.
+    """
     require_person(shop)
-    today = shop.today()
+    today, day = shop.today(), day_of(shop)
     span = checked_days(entry.first, entry.last, today)
     with shop.acting("book", f"{entry.kind} {entry.first}") as act:
         _checked(act, entry)
         kind = unit_type_by_code(act.session, entry.unit_type)
         units = [unit_by_tag(act.session, tag) for tag in dict.fromkeys(entry.units)]
         wanted = _wanted(entry)
-        promises = Promises(act.session, today)
         faults = [f"unit {each.tag}: is of another type; choose units of {kind.code}" for each in units
                   if each.unit_type_id != kind.id]  # fmt: skip
         if faults:
             raise Refused("; ".join(faults))
         named = [each.tag for each in units]
-        reasons = [words for tag in named for words in promises.in_the_way(tag, span)]
-        if not reasons:
-            _free, why = promises.chosen(kind.id, replace(span, name="this"), wanted - len(named), named)
-            reasons = [f"{why}; choose other days, fewer units, or the waiting line"] if why else []
+        promises = Promises(act.session, today, day=day)
+        refused, unfit, count = promises.against(kind.id, replace(span, name="this"), wanted, named)
+        reasons = refused or ((unfit,) if unfit and entry.unfit is None else ())
         if reasons and entry.when_full == "refuse":
-            raise Refused("; ".join(reasons))
+            raise Refused(f"{'; '.join(reasons)}; {OTHER_DAYS if refused else OR_A_MANAGER}")
         booking = act.add(
             Booking(
                 kind=entry.kind,
@@ -217,44 +335,64 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
             harness, dived = _stated(entry, place_)
             act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
                                  last_dive_on=dived))  # fmt: skip
-        if not reasons:
-            for unit in units:
-                _put_on(act, booking, unit)
-        return Booked(booking.id, booking.code, tuple(named) if not reasons else (), bool(reasons), "; ".join(reasons))
+        if reasons:
+            return Booked(booking.id, booking.code, (), True, "; ".join(reasons))
+        for unit in units:
+            _put_on(act, booking, unit)
+        if unfit and entry.unfit is not None:
+            _note_unfit(act, booking, promises, count, named, entry.unfit)
+        return Booked(booking.id, booking.code, tuple(named), False, unfit=unfit)
+
+
+def _note_unfit(
+    act: Act, booking: Booking, promises: Promises, count: FreeAndFit, named: Sequence[str], unfit: BookUnfit
+) -> None:
+    """Write a manager's decision on the units that are not fit: those named, else those that are counted on."""
+    span = Span(booking.starts_on, booking.ends_on)
+    held = [tag for tag in named if promises.fit is not None and not promises.fit.fits(tag, span)]
+    tags = held or list(count.unfit) or list(named) or list(count.free)
+    write_booked_unfit(act, booking.code, tags, booking.ends_on, unfit)
+
+
+def look_ahead(
+    shop: Shop, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
+    code: str | None = None
+) -> BookingLook:  # fmt: skip
+    """What a booking, or moving the one with this code, would meet; a fixed number of statements."""
+    today, day = shop.today(), day_of(shop)
+    try:
+        span = checked_days(first, last, today)
+    except Refused as refusal:
+        return BookingLook((str(refusal),))
+    with shop.database.looking() as session:
+        booking = booking_by_code(session, code) if code is not None else None
+        kind = unit_type_by_code(session, unit_type)
+        promises = Promises(session, today, without=booking.id if booking is not None else None, day=day)
+        wanted = max(wanted, len(units))
+        return BookingLook(*promises.against(kind.id, replace(span, name=code or "this"), wanted, units))
 
 
 def conflicts(
     shop: Shop, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
     code: str | None = None
 ) -> tuple[str, ...]:  # fmt: skip
-    """What would stand in the way of a booking, or of moving the one with this code; empty where nothing does."""
-    today = shop.today()
-    try:
-        span = checked_days(first, last, today)
-    except Refused as refusal:
-        return (str(refusal),)
-    with shop.database.looking() as session:
-        booking = booking_by_code(session, code) if code is not None else None
-        kind = unit_type_by_code(session, unit_type)
-        promises = Promises(session, today, without=booking.id if booking is not None else None)
-        reasons = [words for tag in units for words in promises.in_the_way(tag, span)]
-        if not reasons:
-            why = promises.chosen(kind.id, replace(span, name="this"), max(0, wanted - len(units)), units)[1]
-            reasons = [why] if why else []
-        return tuple(reasons)
+    """What would stand in the way of a booking, fit or not; empty where nothing does."""
+    return look_ahead(shop, unit_type, first, last, units=units, wanted=wanted, code=code).refused
 
 
-def move_booking(shop: Shop, code: str, first: date, last: date) -> None:
+def move_booking(shop: Shop, code: str, first: date, last: date, *, unfit: BookUnfit | None = None) -> None:
     """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over.
 
-    A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day.
+    A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day. Days on which
+    its units are not fit are given by a manager's decision alone.
     """
     require_person(shop)
+    today, day = shop.today(), day_of(shop)
     with shop.acting("move booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
         if last > booking.ends_on and lines_still_out(act, booking):
             raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
-        move_within(act, code, first, last, shop.today())
+        move_within(act, code, first, last, today, day, unfit)
 
 
 def lines_still_out(act: Act, booking: Booking) -> list[BookingUnit]:
@@ -262,35 +400,69 @@ def lines_still_out(act: Act, booking: Booking) -> list[BookingUnit]:
     return [each for each in lines_of(act.session, booking.id) if each.out_at is not None and each.received_at is None]
 
 
-def move_within(act: Act, code: str, first: date, last: date, today: date) -> Booking:
-    """The booking with its new days, within an act under way; Refused where one of its units is promised."""
+def move_within(
+    act: Act, code: str, first: date, last: date, today: date, day: Day | None = None, unfit: BookUnfit | None = None
+) -> Booking:
+    """The booking with its new days, within an act under way; Refused where one of its units is promised.
+
+    day: asks whether its units are fit, too; where the act assesses them itself it is None.
+    """
     booking = _open_booking(act, code)
     lines = lines_of(act.session, booking.id)
     out = any(each.out_at is not None for each in lines)
     if out and first != booking.starts_on:
         raise Refused(f"booking {code}: units are out since {booking.starts_on}; only its last day can move")
     span = checked_days(first if not out else max(first, today), last, today)
-    promises = Promises(act.session, today, without=booking.id)
+    promises = Promises(act.session, today, without=booking.id, day=day)
     named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
-    reasons = [words for tag in named for words in promises.in_the_way(tag, span)]
-    if not reasons and not _waits(act, booking):
-        more = max(0, booking.units_wanted - len(lines))
-        why = promises.chosen(booking.unit_type_id, replace(span, name=code), more, named)[1]
-        reasons = [f"{why}; choose other days"] if why else []
-    if reasons:
-        raise Refused("; ".join(reasons))
+    more = 0 if _waits(act, booking) else max(0, booking.units_wanted - len(lines))
     act.change(booking, starts_on=first, ends_on=last)
+    promised_within(act, booking, promises, replace(span, name=code), len(named) + more, named, unfit)
     act.session.flush()
     return booking
 
 
-def put_unit_on(shop: Shop, code: str, tag: str) -> int:
-    """The key of the line that puts a unit on a booking; a booking on the waiting line leaves it with its last unit."""
+
+def promised_within(
+    act: Act,
+    booking: Booking,
+    promises: Promises,
+    span: Span,
+    wanted: int,
+    named: Sequence[str],
+    unfit: BookUnfit | None,
+) -> None:
+    """Nothing where a booking's units are free and fit on these days; Refused otherwise.
+
+    What is free but not fit passes by a manager's decision, which is written on the units.
+    """
+    refused, why, count = promises.against(booking.unit_type_id, span, wanted, named)
+    if refused:
+        raise Refused(f"{'; '.join(dict.fromkeys(refused))}; {OTHER_DAYS}")
+    if why and unfit is None:
+        raise Refused(f"{why}; {OR_A_MANAGER}")
+    if why and unfit is not None:
+        _note_unfit(act, booking, promises, count, named, unfit)
+
+
+def put_unit_on(shop: Shop, code: str, tag: str, *, unfit: BookUnfit | None = None) -> int:
+    """The key of the line that puts a unit on a booking; a booking on the waiting line leaves it with its last unit.
+
+    A unit that is not fit on its days is put on it by a manager's decision alone.
+    """
     require_person(shop)
-    today = shop.today()
+    today, day = shop.today(), day_of(shop)
     with shop.acting("put unit on booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
-        return put_on_within(act, booking, unit_by_tag(act.session, tag), today).id
+        unit = unit_by_tag(act.session, tag)
+        fit = FitUnits(act.session.connection(), day, booking_id=booking.id)
+        span = Span(booking.starts_on, max(booking.ends_on, today), code)
+        line = put_on_within(act, booking, unit, today)
+        if not fit.fits(unit.tag, span):
+            if unfit is None:
+                raise Refused(f"unit {unit.tag}: {fit.why_unfit(unit.tag, span)[0]}; {OR_A_MANAGER}")
+            write_booked_unfit(act, code, (unit.tag,), booking.ends_on, unfit)
+        return line.id
 
 
 def put_on_within(act: Act, booking: Booking, unit: Unit, today: date) -> BookingUnit:
@@ -315,33 +487,42 @@ def put_on_within(act: Act, booking: Booking, unit: Unit, today: date) -> Bookin
     return line
 
 
-def take_off_waiting(shop: Shop, code: str) -> None:
-    """Promise the units of a booking that waits, since there are enough now; Refused where there are not."""
+def take_off_waiting(shop: Shop, code: str) -> str:
+    """Promise the units of a booking that waits, since enough are free and fit now; Refused where they are not.
+
+    Returns who waits longer and was passed over, in words; empty where nobody was.
+    """
     require_person(shop)
-    today = shop.today()
+    today, day = shop.today(), day_of(shop)
     with shop.acting("take off waiting line", f"booking {code}") as act:
         booking = _open_booking(act, code)
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
             raise Refused(f"booking {code}: does not wait; nothing is to do")
-        promises = Promises(act.session, today, without=booking.id)
-        span = Span(booking.starts_on, booking.ends_on, code)
-        why = promises.chosen(booking.unit_type_id, span, booking.units_wanted, ())[1]
-        if why:
-            raise Refused(f"{why}; it stays on the waiting line")
+        waits = next(
+            each for each in read_wanted_units(act.session.connection(), today) if each.booking_id == booking.id
+        )
+        promises = Promises(act.session, today, without=booking.id, day=day)
+        units, told = promises.from_the_waiting_list(waits)
+        if not units:
+            span = Span(booking.starts_on, booking.ends_on, code)
+            count = promises.count(booking.unit_type_id, span, booking.units_wanted)
+            words = "; ".join(each for each in (count.words, told) if each)
+            raise Refused(f"units: {words}; it stays on the waiting line")
         act.change(terms, waiting_since=None)
+        return told
 
 
-def cancel_booking(shop: Shop, code: str) -> tuple[str, ...]:
-    """Cancel a booking of which nothing is out; returns the codes on the waiting line that fit in now."""
+def cancel_booking(shop: Shop, code: str) -> Freed:
+    """Cancel a booking of which nothing is out; returns who on the waiting list has fit units now, who comes first."""
     require_person(shop)
-    today = shop.today()
+    today, day = shop.today(), day_of(shop)
     with shop.acting("cancel booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
         if any(each.out_at is not None and each.received_at is None for each in lines_of(act.session, booking.id)):
             raise Refused(f"booking {code}: units are out; receive them first, or move its last day")
         act.change(booking, cancelled_at=act.at)
-        return _that_fit_now(act, booking.unit_type_id, today)
+        return _that_fit_now(act, booking, today, day)
 
 
 def checked_days(first: date, last: date, today: date) -> Span:
@@ -404,9 +585,15 @@ def _spares(entry: BookingEntry) -> int:
     return int(figure("spare units", spares, 0, 20, "enter how many spare units go along"))
 
 
+def units_asked(kind: str, divers: int, spares: int | None, chosen: int = 0) -> int:
+    """How many units a booking asks for: one a diver, for a course the instructor's and the spares too."""
+    extra = spares if spares is not None else COURSE_SPARES if kind == "course" else 0
+    return max((divers or 1) + (kind == "course") + extra, chosen)
+
+
 def _wanted(entry: BookingEntry) -> int:
     divers = len(entry.divers) or 1
-    reckoned = divers + (entry.kind == "course") + _spares(entry)
+    reckoned = units_asked(entry.kind, divers, _spares(entry))
     wanted = entry.wanted if entry.wanted is not None else max(reckoned, len(entry.units))
     figure("units", wanted, 1, 200, "enter how many units are wanted")
     if wanted < len(set(entry.units)):
@@ -440,16 +627,23 @@ def _waits(act: Act, booking: Booking) -> bool:
     return terms is not None and terms.waiting_since is not None
 
 
-def _that_fit_now(act: Act, unit_type_id: int, today: date) -> tuple[str, ...]:
-    fitting = []
-    for each in read_wanted_units(act.session.connection(), today):
-        if each.waiting_since is None or each.unit_type_id != unit_type_id:
+def _that_fit_now(act: Act, cancelled: Booking, today: date, day: Day) -> Freed:
+    """Who on the waiting list has fit units now, on days that the cancelled booking had; and who is passed over."""
+    promises = Promises(act.session, today, day=day)
+    span = Span(cancelled.starts_on, cancelled.ends_on)
+    nights = promises.nights(cancelled.unit_type_id)
+    codes, passed = [], []
+    for each in promises.waiting:
+        mine = Span(each.starts_on, each.ends_on, each.code)
+        if each.unit_type_id != cancelled.unit_type_id or not clashes(span, (mine,), nights):
             continue
-        promises = Promises(act.session, today, without=each.booking_id)
-        span = Span(each.starts_on, each.ends_on, each.code)
-        if not promises.chosen(unit_type_id, span, each.units_wanted, ())[1]:
-            fitting.append(each.code)
-    return tuple(fitting)
+        units, told = promises.from_the_waiting_list(each)
+        codes += [each.code] if units else []
+        why = "; ".join(
+            part for part in (promises.count(each.unit_type_id, mine, each.units_wanted).words, told) if part
+        )
+        passed += [] if units else [f"{each.code}: {why}"]
+    return Freed(tuple(codes), tuple(passed))
 
 
 def _away(unit: HireableRecord, today: date) -> list[Span]:

@@ -42,7 +42,6 @@ from fleetbench.records.hires.tables import (
     SignatureDrawing,
 )
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.people.tables import Person
 from fleetbench.records.readiness.reads import read_accessories
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
@@ -59,7 +58,7 @@ from fleetbench.workshop.core.workplace import (
     required,
 )
 from fleetbench.workshop.hires.booking import put_on_within
-from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.hires.fitness import accepting_manager
 from fleetbench.workshop.readiness.hire import Along
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_of, look_within
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -106,11 +105,7 @@ def accept_within(
 ) -> None:
     if not accepting:
         return
-    at_desk = act.person_id
-    manager = act.get(Person, manager_id if manager_id is not None else at_desk, "manager")
-    if manager.role != "manager" or not manager.active:
-        raise Refused("manager: only an active manager may accept an advice")
-    check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
+    manager = accepting_manager(act, manager_id, pin)
     for each in accepting:
         if each.check not in {row.check for row in CHECKS}:
             raise Refused(f"check: {each.check!r} is not known; choose an advice from the list")
@@ -216,6 +211,7 @@ class LeavingUnit:
     """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along.
 
     fill: the fill that stands in its canister, empty where none does.
+    leaves: how, where its booking says so; empty is the usual way.
     """
 
     unit: str
@@ -223,6 +219,7 @@ class LeavingUnit:
     harness: str
     accessories: tuple[AccessoryLine, ...] = ()
     fill: str = ""
+    leaves: str = ""
 
 
 def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
@@ -247,6 +244,7 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
             fills.get(by_tag[each.unit].unit_id, ""),
+            each.hand_over or "",
         )
         for each in lines
         if each.out_at is None and each.received_at is None

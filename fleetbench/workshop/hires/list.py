@@ -449,7 +449,9 @@ class _Sheet:
         today, booking = self.day.today, self.booking
         first = max(booking.starts_on, today) if booking else today
         last = max(booking.ends_on, first) if booking else today
-        return self.readiness.assess(self.unit, Question(first, last, self.kind()))
+        line = self.line
+        running = line is not None and line.out_at is not None and line.received_at is None
+        return self.readiness.assess(self.unit, Question(first, last, self.kind(), running=running))
 
     def _handsets(
         self, readers: tuple[ReaderRecord, ...], settings: tuple[SettingRecord, ...]

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from fleetbench.calc.readiness.judge import HandoverKind
+from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import booking_by_code, divers_of, hand_back_of, hand_over_of, terms_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
@@ -68,7 +68,6 @@ def course_board(shop: Shop, code: str) -> Board:
     units = {each.tag: each for each in readiness.fleet.records.units}
     today = readiness.fleet.day.today
     first = max(row.starts_on, today)
-    question = Question(first, max(row.ends_on, first), HandoverKind.KIT)
     with shop.database.looking() as session:
         booking = booking_by_code(session, code)
         divers, terms = divers_of(session, booking.id), terms_of(session, booking.id)
@@ -76,9 +75,16 @@ def course_board(shop: Shop, code: str) -> Board:
     rows = []
     for line in lines:
         state = "back" if line.received_at else "out" if line.out_at else "to go"
+        way = HandoverKind(line.hand_over) if line.hand_over else USUAL_WAY
+        asked = HandoverKind.KIT if line.out_at else way
+        question = Question(first, max(row.ends_on, first), asked, running=line.out_at is not None)
         why = "" if line.received_at else _in_the_way(readiness, units[line.unit], question)
         harness = units[line.unit].harness
-        rows.append(BoardUnit(line.unit, line.diver, line.hand_over or "not chosen yet", harness, state, why))
+        rows.append(
+            BoardUnit(
+                line.unit, line.diver, line.hand_over or f"{USUAL_WAY.value}, not chosen yet", harness, state, why
+            )
+        )
     served = {line.diver for line in lines}
     without = tuple(names[each] for each in divers if names.get(each) not in served)
     return Board(row, terms.spares if terms is not None else 0, tuple(rows), without)

@@ -236,7 +236,7 @@ class _Maker:
         for item in due:
             yield self._due_work(item)
         unfit = next((each for each in unit.bands if each.what is What.UNFIT), None)
-        if unfit is not None and not due and not tickets:
+        if unfit is not None and not out and not due and not tickets:
             name = f"what makes it unfit ({unfit.why.split(':')[0]})"
             yield WorkItem(self.minutes["other"], max(0, self._at(unfit.first)), name=name)
 

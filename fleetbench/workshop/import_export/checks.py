@@ -9,7 +9,9 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
 from fleetbench.calc.tickets.service_plan import PlanTask
 from fleetbench.records.cells.reads import (
     CalibrationFacts,
@@ -95,6 +97,10 @@ def _life(_plan: Plan, row: Row) -> Told:
 def _limit(_plan: Plan, row: Row) -> Told:
     if row["unit_type_id"] is not None and row["part_type_id"] is not None:
         yield "part_type", "a limit belongs to a unit type or to a part type; leave one of them empty"
+        return
+    fault = limit_fault(row["name"], row["unit"], _scope(row))
+    if fault is not None:
+        yield fault
 
 
 def _slot_part_type(plan: Plan, row: Row) -> Told:
@@ -104,7 +110,19 @@ def _slot_part_type(plan: Plan, row: Row) -> Told:
         yield "part_type", f"{kind['code']} is a {kind['kind']}, the slot takes a {slot['kind']}; correct one"
 
 
-def _slot(_plan: Plan, row: Row) -> Told:
+def _scope(row: Row) -> Scope:
+    if row["part_type_id"] is not None:
+        return Scope.PART_TYPE
+    return Scope.CENTRE if row["unit_type_id"] is None else Scope.UNIT_TYPE
+
+
+def _kind(_plan: Plan, row: Row) -> Told:
+    if row["kind"] not in PART_KINDS:
+        yield "kind", not_known(row["kind"], PART_KINDS, "kind of part")
+
+
+def _slot(plan: Plan, row: Row) -> Told:
+    yield from _kind(plan, row)
     if (row["unit_type_id"] is None) == (row["assembly_type_id"] is None):
         yield "unit_type", "a slot belongs to a unit type or to an assembly; fill in just one of them"
 
@@ -216,6 +234,7 @@ _OWN: dict[str, Callable[[Plan, Row], Told]] = {
     "turn_round_lines": _turn_round_line,
     "part_type_lives": _life,
     "limits": _limit,
+    "part_types": _kind,
     "slots": _slot,
     "slot_part_types": _slot_part_type,
     "parts": _part,

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.act import Act
 from fleetbench.records.hires.tables import HireNote
@@ -22,7 +24,7 @@ from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
 from fleetbench.workshop.import_export.import_plan import Plan, Row
-from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type
+from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
 
 __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 
@@ -32,13 +34,17 @@ ENTRY_ROWS = 500
 
 @dataclass(frozen=True, slots=True)
 class ImportReport:
-    """What an import did, or would do: rows by sheet, and every fault. With one fault nothing was written."""
+    """What an import did, or would do: rows by sheet, and every fault. With one fault nothing was written.
+
+    notes: what to know of the rows though they are sound, such as a limit that is looser than the one in force.
+    """
 
     added: dict[str, int]
     unchanged: dict[str, int]
     faults: tuple[Fault, ...]
     written: bool
     entries: int = 0
+    notes: tuple[str, ...] = ()
 
 
 class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
@@ -121,7 +127,44 @@ def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
         faults=faults.listed(),
         written=written,
         entries=entries,
+        notes=() if faults else (*_looser_limits(plan), *_looser_lives(plan)),
     )
+
+
+def _looser_limits(plan: Plan) -> Iterator[str]:
+    """New limits beside a stricter one for the same thing, which stays in force."""
+    rows = plan.plans["limits"].known
+    stated = {key: SimpleNamespace(**row) for key, row in sorted(rows.items())}
+    kept = {id(each) for each in in_force(stated.values())}
+    for key in plan.plans["limits"].row_of:
+        if id(stated[key]) not in kept:
+            row = rows[key]
+            told = f"limit '{row['name']}' of {_belongs_to(plan, row)}: {row['amount']:g} {row['unit']}"
+            yield f"{told} is looser than what is recorded, which stays in force"
+
+
+def _looser_lives(plan: Plan) -> Iterator[str]:
+    """New lives beside a shorter one of the same kind, which ends the part all the same."""
+    lives = plan.plans["part_type_lives"]
+    shortest: dict[tuple[Any, ...], float] = {}
+    for row in lives.known.values():
+        key = _life_key(row)
+        shortest[key] = min(row["amount"], shortest.get(key, row["amount"]))
+    for row in lives.new:
+        if row["amount"] > shortest[_life_key(row)]:
+            kind = plan.label("part_types", row["part_type_id"])
+            yield (f"life of {kind}: {row['amount']:g} {row['unit']} is longer than the {shortest[_life_key(row)]:g}"
+                   f" {row['unit']} that is stated as well; the shorter ends the part")  # fmt: skip
+
+
+def _life_key(row: Row) -> tuple[Any, ...]:
+    return row["part_type_id"], row["basis"], row["unit"], row["test"]
+
+
+def _belongs_to(plan: Plan, row: Row) -> str:
+    if row["part_type_id"] is not None:
+        return plan.label("part_types", row["part_type_id"])
+    return "the centre" if row["unit_type_id"] is None else plan.label("unit_types", row["unit_type_id"])
 
 
 # ---- writing -------------------------------------------------------------------------------------------------------
@@ -129,6 +172,10 @@ def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
 
 def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) -> None:
     plan = prepared.plan
+    rests_on_lives = [row for name in ("part_type_lives", "part_tests") for row in plan.plans[name].new]
+    fitted_before = [
+        row for key, row in plan.plans["fittings"].known.items() if key not in plan.plans["fittings"].row_of
+    ]
     total = sum(len(sheet.new) for sheet in plan.plans.values()) or 1
     done = 0
     for name in SHEETS:
@@ -141,6 +188,8 @@ def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) ->
             told(f"writing {name}", done / total)
     if refresh_forecasts(act):
         act.close_entry(subject="forecasts of cells")
+    if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):
+        act.close_entry(subject="last valid days of fitted parts")
 
 
 def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> Iterator[int]:

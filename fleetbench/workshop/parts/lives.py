@@ -5,6 +5,7 @@ Calendar limits of fitted parts: the last good day kept on a fitting, and a reck
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
 rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not what the records say, forecasts too
+store_calculated(shop) -> int                           the same, put right in one act
 keep_anew(shop) -> Shop                                the shop, what an older program did not keep reckoned once
 """
 
@@ -402,11 +403,19 @@ def keep_anew(shop: Shop) -> Shop:
     An older program kept no forecast, or kept days by an older rule: without this a cell would pass on its age alone
     until its next calibration.
     """
-    if shop.database.upgraded and (found := rebuild_lives(shop)):
-        with shop.as_person(None).acting("keep anew", f"{len(found)} fittings") as act:
+    if shop.database.upgraded:
+        store_calculated(shop.as_person(None))
+    return shop
+
+
+def store_calculated(shop: Shop) -> int:
+    """How many stored last valid days and forecasts differed and now are as calculated, noted in one act."""
+    found = rebuild_lives(shop)
+    if found:
+        with shop.acting("keep anew", f"{len(found)} fittings") as act:
             refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
             refresh_forecasts(act)
-    return shop
+    return len(found)
 
 
 def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:

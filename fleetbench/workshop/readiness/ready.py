@@ -14,6 +14,7 @@ from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.judge import (
     CHECKS,
+    USUAL_WAY,
     AbsorbentFact,
     Acceptance,
     Assessment,
@@ -25,6 +26,7 @@ from fleetbench.calc.readiness.judge import (
     HandoverKind,
     HoldFact,
     NoticeFact,
+    OutFact,
     PartFact,
     ReadinessLimits,
     TestFact,
@@ -139,13 +141,17 @@ HAND_OVER_TIME = time(12, 0)
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """For which days, and as what, a unit is asked for; along: what goes along with it, where that is known."""
+    """For which days, and as what, a unit is asked for; along: what goes along with it, where that is known.
+
+    running: a unit that is out is asked about as it is with its diver, not for a later hire.
+    """
 
     first: date
     last: date
     kind: HandoverKind
     at_act: bool = False
     along: Along | None = None
+    running: bool = False
 
 
 def assess_unit(
@@ -171,6 +177,13 @@ def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[
     readiness = Readiness(whole_fleet(shop))
     question = Question(first, last, kind)
     return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
+
+
+def way_of(promise: PromiseRecord | None) -> HandoverKind:
+    """How a unit leaves on a booking: as the booking says, else the usual way; a kit while it is out."""
+    if promise is not None and promise.out_at is not None:
+        return HandoverKind.KIT
+    return USUAL_WAY if promise is None or promise.hand_over is None else HandoverKind(promise.hand_over)
 
 
 class Readiness:
@@ -223,6 +236,7 @@ class Readiness:
         return UnitFacts(
             unit.tag,
             self.fleet.day.zone,
+            out=self._out(unit.unit_id, question),
             holds=tuple(self._holds(unit, question)),
             cells=tuple(self.cell(seat, unit.unit_id) for seat in self.cell_seats(unit.unit_id)),
             calibration=self._calibration(unit.unit_id, promise),
@@ -319,6 +333,19 @@ class Readiness:
     def is_out(self, unit_id: int) -> PromiseRecord | None:
         """The booking on which a unit is out now."""
         return next((each for each in self.fleet.promises.get(unit_id, ()) if each.out_at is not None), None)
+
+    def _out(self, unit_id: int, question: Question) -> OutFact:
+        out = self.is_out(unit_id)
+        # An act on a unit that is out, such as a swap to a spare, is about it as it is with its diver.
+        return OutFact(out.code, out.ends_on, question.running or question.at_act) if out is not None else OutFact()
+
+    def way(self, unit_id: int) -> HandoverKind:
+        """How a unit is to leave: as its next booking says, else the usual way. The one place that decides it.
+
+        While it is out: as a kit, since what was packed or filled is the diver's to renew.
+        """
+        promise = self.next_promise(unit_id)
+        return way_of(promise)
 
     def away(self, unit_id: int) -> AbsenceRecord | None:
         """The absence of a unit that is away now."""

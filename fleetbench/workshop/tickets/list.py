@@ -265,7 +265,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
             for each in photographs
         ),
         put_right_by=tuple(numbers[each] for each in later),
-        not_counted=not_counted(facts),
+        not_counted=not_counted(facts, signed=ticket.signed_at is not None),
     )
 
 

@@ -4,7 +4,16 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from fleetbench.calc.tickets.signing import TaskFact, TestFact
-from fleetbench.calc.tickets.task_evidence import CellFact, Evidence, Needs, PartNeed, lacking, left_out_tests, needs_of
+from fleetbench.calc.tickets.task_evidence import (
+    CellFact,
+    Evidence,
+    Needs,
+    PartNeed,
+    lacking,
+    left_out_tests,
+    needs_of,
+    state_now,
+)
 from fleetbench.records.bench.lookups import RecordSession, Seat, last_outcomes, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
@@ -131,9 +140,12 @@ def service_tests(session: RecordSession, service_task_ids: Sequence[int]) -> di
     return found
 
 
-def not_counted(tasks: Sequence[TaskFact]) -> tuple[str, ...]:
-    """What stays due though it is signed: a task of the plan that is left out, or whose test is; empty for nothing."""
-    lines = [(task.text, task.state) for task in tasks]
+def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
+    """What stays due though it is signed: a task of the plan that is left out, or whose test is; empty for nothing.
+
+    signed: what is still to do under an open ticket is not left out yet.
+    """
+    lines = [(task.text, _standing(task, signed=signed)) for task in tasks]
     said = []
     for task in tasks:
         if task.service_tests is None:
@@ -141,5 +153,10 @@ def not_counted(tasks: Sequence[TaskFact]) -> tuple[str, ...]:
         if task.state == "put off":
             said.append(f"'{task.text}' is left out and stays due")
         elif left := left_out_tests(task.service_tests, lines):
-            said.append(f"'{task.text}' does not count as done and stays due: '{left[0]}' is left out")
+            said.append(f"'{task.text}' does not count as done and stays due: '{left[0]}' is left out or has no record")
     return tuple(said)
+
+
+def _standing(task: TaskFact, *, signed: bool) -> str:
+    state = state_now(task.state, task.missing)
+    return "done" if state == "to do" and not signed else state

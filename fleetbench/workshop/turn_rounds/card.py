@@ -377,7 +377,7 @@ def _absorbent_out(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, n
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
-        return note or "no fill on record but what the return wrote off"
+        return note or "no fill on record"
     act.change(fill, discarded_at=act.at, discarded_by_id=act.person_id, why_discarded="turn-round")
     return note or f"fill {fill.ref or fill.id} thrown away"
 

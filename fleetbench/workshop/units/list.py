@@ -5,12 +5,13 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from fleetbench.calc.parts.life import Governing
-from fleetbench.calc.readiness.judge import Assessment, HandoverKind
+from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
+from fleetbench.workshop.canisters.absorbent import with_a_diver
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
@@ -68,6 +69,7 @@ class UnitRow:
     """One unit in the list.
 
     where_words: booking and return day while out, place and expected day while away, place while here.
+    way: how it is to leave next, for which it was judged.
     reasons: every stop in words (holds among them). advises: what to look at, but for hand-over work still to do and
     what a manager accepted; accepted: how many of those stand. hours: loop hours in all.
     """
@@ -94,6 +96,7 @@ class UnitRow:
     in_service_on: date
     retired_on: date | None
     accepted: int = 0
+    way: HandoverKind = USUAL_WAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +138,7 @@ class CellLine:
 
 @dataclass(frozen=True, slots=True)
 class FillLine:
-    """The fill in a unit's canister."""
+    """The fill in a unit's canister; minutes_left None while a diver has it."""
 
     fill_id: int
     packed_at: datetime
@@ -144,7 +147,7 @@ class FillLine:
     lot: str | None
     diver: str | None
     used_share: float
-    minutes_left: float
+    minutes_left: float | None
     rule: str
     reason: str
 
@@ -210,14 +213,11 @@ def fitted_parts(fleet: Fleet, unit_id: int) -> tuple[FittedPart, ...]:
 
 
 def question_today(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Question:
-    """What is asked of a unit on lists: fit to leave as a kit today, or through its return where it is out.
-
-    As a kit, since what is packed or filled is judged at the hand-over itself.
-    """
+    """What is asked of a unit on lists: fit to leave today as its booking says, or to stay with its diver."""
     today = fleet.day.today
     out = readiness.is_out(unit.unit_id)
     last = max(out.ends_on, today) if out is not None else today
-    return Question(today, last, HandoverKind.KIT)
+    return Question(today, last, readiness.way(unit.unit_id), running=out is not None)
 
 
 def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
@@ -253,6 +253,7 @@ def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
         harness=unit.harness,
         in_service_on=unit.in_service_on,
         retired_on=unit.retired_on,
+        way=answer.kind,
     )
 
 
@@ -262,6 +263,15 @@ def fit_of(answer: Assessment, due: NextDue | None) -> Fit:
         return Fit.HOLD
     soon = due is not None and (due.days_left is None or due.days_left <= DUE_SOON_DAYS)
     return Fit.DUE_SOON if soon else Fit.READY
+
+
+def fit_words(fit: Fit, way: HandoverKind, where: Where) -> str:
+    """How fit a unit is, and for which way of leaving that was judged: `ready as assembled`, `hold as kit`."""
+    if where in (Where.OUT, Where.RETIRED):
+        return fit.value
+    if way is HandoverKind.NOT_FOR_DIVING:
+        return "leaves not for diving: not judged"
+    return f"{fit.value} as {way.value}"
 
 
 def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Where, str]:
@@ -356,6 +366,8 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
     if seat is None or seat.part is None or fill is None or fill.discarded_at is not None:
         return None
     left = readiness.absorbent.left(seat.part, fleet.day, readiness.next_promise(unit_id))
+    out = readiness.is_out(unit_id)
+    away = with_a_diver(out.code, out.out_at, fleet.day) if out is not None and out.out_at is not None else ""
     return FillLine(
         fill_id=fill.fill_id,
         packed_at=fill.packed_at,
@@ -364,9 +376,9 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
         lot=fill.lot,
         diver=fleet.name(fill.diver_id),
         used_share=left.used_share,
-        minutes_left=left.minutes,
+        minutes_left=None if away else left.minutes,
         rule=left.rule,
-        reason=left.reason,
+        reason=away or left.reason,
     )
 
 

@@ -239,6 +239,7 @@ def _joins(gas: Gas, loop: Sequence[Station]) -> int | None:
 @dataclass(frozen=True, slots=True)
 class Carried:
     """What a unit carries that its parts' lives do not tell: the fill, whether it is out, and a battery nobody read."""
+
     fill: FillLine | None
     out: bool
     unread: bool
@@ -254,7 +255,7 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
         words.append(_cell_words(cell))
     if part.part_id is not None and part.slot_kind == "canister":
         # What is left of a fill that is out is known once the dives are.
-        spent = carried.fill is not None and carried.fill.minutes_left <= 0
+        spent = carried.fill is not None and (carried.fill.minutes_left or 0) <= 0 and not carried.out
         states.append("empty" if carried.fill is None else "past" if spent else OUT if carried.out else "packed")
         words.append(_fill_words(carried.fill))
     if part.part_id is not None and carried.unread:
@@ -292,6 +293,8 @@ def _cell_words(cell: CellLine | None) -> str:
 def _fill_words(fill: FillLine | None) -> str:
     if fill is None:
         return "No fill is packed"
+    if fill.minutes_left is None:
+        return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
     return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
 
 

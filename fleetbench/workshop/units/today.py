@@ -1,17 +1,19 @@
 """The day at a glance, each line with its next act and the record on which it is done."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.calc.readiness.judge import HandoverKind
+from fleetbench.calc.hires.availability import first_stops
+from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.hires.reads import WantingRecord, read_wanting
 from fleetbench.records.units.reads import PromiseRecord
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, list_due
-from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
 from fleetbench.workshop.units.fleet import Fleet, whole_fleet
-from fleetbench.workshop.units.list import Fit, UnitRow, Where, question_today, unit_row
+from fleetbench.workshop.units.list import Fit, UnitRow, Where, fit_words, question_today, unit_row
 
 WEEK = 7
 
@@ -23,7 +25,8 @@ Act = tuple[str, tuple[str, str]]
 class GoingLine:
     """A unit that goes out or comes back; days_late above 0 for one that should be back.
 
-    next_act: what is to be done, in words. act_on: what kind of record that is done on, and its key.
+    way: how it leaves, for which it was judged. next_act: what is to be done, in words. act_on: what kind of record
+    that is done on, and its key.
     """
 
     unit: str
@@ -39,6 +42,12 @@ class GoingLine:
     days_late: int
     next_act: str
     act_on: tuple[str, str]
+    way: HandoverKind = USUAL_WAY
+
+    @property
+    def fit_words(self) -> str:
+        """How fit it is, and for which way of leaving."""
+        return fit_words(self.fit, self.way, self.where)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,14 +98,15 @@ def today_page(shop: Shop) -> TodayPage:
     fleet = whole_fleet(shop)
     with shop.database.reading() as connection:
         wanting = read_wanting(connection, fleet.day.today)
-    return _Morning(fleet).page(list_due(shop, WEEK), wanting)
+    contacts = {each.person_id: each.contact for each in list_people(shop) if each.contact}
+    return _Morning(fleet, contacts).page(list_due(shop, WEEK), wanting)
 
 
 class _Morning:
     """The fleet as it is this morning."""
 
-    def __init__(self, fleet: Fleet) -> None:
-        self.fleet = fleet
+    def __init__(self, fleet: Fleet, contacts: Mapping[int, str]) -> None:
+        self.fleet, self._contacts = fleet, contacts
         self.today = fleet.day.today
         self.week = self.today + timedelta(days=WEEK)
         self.readiness = Readiness(fleet)
@@ -155,11 +165,29 @@ class _Morning:
         )  # fmt: skip
 
     def _who(self, promise: PromiseRecord) -> str:
-        diver = promise.renter_id if promise.renter_id is not None else promise.diver_id
-        return self.fleet.name(diver if diver is not None else promise.instructor_id) or "the renter"
+        """Whom to ring, with the contact where one is recorded and may be seen."""
+        known = (promise.renter_id, promise.diver_id, promise.instructor_id)
+        who = next((each for each in known if each is not None), 0)
+        contact = self._contacts.get(who)
+        return f"{self.fleet.name(who) or 'the renter'}{f', {contact}' if contact else ''}"
 
     def _ring(self, promise: PromiseRecord) -> Act:
-        return f"ring {self._who(promise)}: it must not be dived", ("booking", promise.code)
+        last = self._last_day(promise)
+        words = "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
+        return f"ring {self._who(promise)}: {words}", ("booking", promise.code)
+
+    def _last_day(self, promise: PromiseRecord) -> date | None:
+        """The last day on which a unit may still be dived with its diver, None where not even today."""
+        unit, today = self.units[promise.unit_id], self.today
+        question = Question(today, today, self.readiness.way(unit.unit_id), running=True)
+        if self.readiness.assess(unit, question).verdict != "ready":
+            return None
+        stops = first_stops(
+            self.readiness.facts(unit, question), today=today, through=max(today, promise.ends_on),
+            limits=self.readiness.fresh.of(unit.unit_type_id), kind=question.kind,
+        )  # fmt: skip
+        ends = [each.day for each in stops if not each.ordinary]
+        return min(ends) - timedelta(days=1) if ends else None
 
     def _ring_late(self, promise: PromiseRecord) -> Act:
         return f"ring {self._who(promise)}: it should be back", ("booking", promise.code)
@@ -183,8 +211,11 @@ class _Morning:
         found = ((each, self.rows[each.unit_id]) for each in promises)
         return tuple(self._line(each, row.fit, row.reasons, next_act(each)) for each, row in found)
 
-    def _line(self, promise: PromiseRecord, fit: Fit, reasons: tuple[str, ...], act: Act) -> GoingLine:
+    def _line(
+        self, promise: PromiseRecord, fit: Fit, reasons: tuple[str, ...], act: Act, way: HandoverKind | None = None
+    ) -> GoingLine:
         row = self.rows[promise.unit_id]
+        way = way or row.way
         diver = promise.diver_id if promise.diver_id is not None else promise.renter_id
         late = (self.today - promise.ends_on).days if promise.out_at is not None else 0
         return GoingLine(
@@ -201,6 +232,7 @@ class _Morning:
             days_late=max(0, late),
             next_act=act[0],
             act_on=act[1],
+            way=way,
         )
 
     def _blocked(self, coming: Iterable[PromiseRecord]) -> tuple[GoingLine, ...]:
@@ -211,11 +243,13 @@ class _Morning:
                 continue
             seen.add(each.unit_id)
             first = max(each.starts_on, self.today)
-            question = Question(first, each.ends_on, HandoverKind.KIT)
+            question = Question(first, each.ends_on, way_of(each))
             answer = self.readiness.assess(self.units[each.unit_id], question)
-            if answer.verdict != "ready":
-                reasons = tuple(f"{check.check}: {check.evidence}" for check in answer.stops)
-                remedy = next((check.remedy.split(";")[0] for check in answer.stops if check.remedy), "")
+            # Of a unit that is out, its return and turn-round are to come anyway.
+            stops = answer.unfit if self.readiness.is_out(each.unit_id) else answer.stops
+            if stops:
+                reasons = tuple(f"{check.check}: {check.evidence}" for check in stops)
+                remedy = next((check.remedy.split(";")[0] for check in stops if check.remedy), "")
                 act = remedy or "clear what stops it", ("unit", self.rows[each.unit_id].tag)
-                lines.append(self._line(each, Fit.HOLD, reasons, act))
+                lines.append(self._line(each, Fit.HOLD, reasons, act, question.kind))
         return tuple(lines)

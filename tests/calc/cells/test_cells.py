@@ -151,9 +151,7 @@ def test_an_undecided_cell_is_watched_only_where_no_fault_of_the_first_visit_fit
     zero = {"zero_mv": change.pop("zero_mv")} if "zero_mv" in change else {}
     cell = judge(head(grid(95.6, 99.5, 100.5, **zero), history=STILL, **change)).cells[0]
     assert cell.reason is Reason.ACROSS_LIMIT
-    assert (cell.verdict, cell.new_evidence) == (
-        (Verdict.WATCH, True) if left_out is None else (Verdict.REPEAT, False)
-    )
+    assert (cell.verdict, cell.new_evidence) == ((Verdict.WATCH, True) if left_out is None else (Verdict.REPEAT, False))
     for name, (_, words) in EVIDENCE.items():
         assert (words in cell.next_step) == (name == left_out)
     again = replace(STILL["cell 1"], undecided_before=2)
@@ -198,8 +196,7 @@ def test_with_nothing_to_compare_a_cell_near_its_limit_is_not_passed_on_what_was
     vapour = 6.112 * math.exp(17.62 * room.temperature_c / (243.12 + room.temperature_c))
     air_bar = 0.20939 * (1013.25 - (room.humidity or 0.0) * vapour) / 1000
     readings = tuple(
-        replace(r, oxygen_mv=round((r.air_mv or 0.0) / air_bar * OXYGEN_BAR * 0.978, 1))
-        for r in grid(97.4, 97.4, 97.4)
+        replace(r, oxygen_mv=round((r.air_mv or 0.0) / air_bar * OXYGEN_BAR * 0.978, 1)) for r in grid(97.4, 97.4, 97.4)
     )
     cell = judge(head(readings, **change)).cells[0]
     assert (cell.verdict, cell.reason) == (verdict, reason)

@@ -219,14 +219,22 @@ def test_the_control_chart_takes_its_centre_and_spread_from_the_first_five_value
 
 
 def test_the_bounds_stand_twice_the_scatter_from_the_line() -> None:
-    # 1.4826 times the median absolute residual estimates a normal standard deviation; slope known to be 0 here.
-    on = [FIRST + timedelta(days=30 * i) for i in range(8)]
-    values = [50.0, 50.2, 49.8, 50.0, 50.0, 49.8, 50.2, 50.0]
-    found = forecast(on, values, 45.0)
-    assert found.trend is not None
-    middle = min(found.band, key=lambda row: abs((row[0] - on[0]).days - found.trend.middle_day))
-    assert middle[2] - middle[1] >= 2.0 * found.trend.scatter - 1e-9
-    assert forecast(on, values, 49.9).last_good_day == on[-1], "under the limit by its scatter at the last calibration"
+    # 1.4826 times the median absolute residual estimates a normal standard deviation.
+    on = [FIRST + timedelta(days=30 * i) for i in range(5)]
+    values = [50.1, 49.9, 50.2, 49.8, 50.05]
+    trend = forecast(on, values, 45.0).trend
+    assert trend is not None
+    assert trend.scatter > 0.05
+    unscattered = trend.level + trend.slope_low * ((on[-1] - on[0]).days - trend.middle_day)
+    assert forecast(on, values, unscattered - 1.9 * trend.scatter).last_good_day == on[-1]
+    assert forecast(on, values, unscattered - 2.1 * trend.scatter).last_good_day != on[-1]
+
+
+def test_a_crossing_is_looked_for_three_years_ahead_and_no_farther() -> None:
+    # 50 falls to 45 in 5 / rate days, the last calibration is on day 210: 1040 and 1219 days ahead, of 1095.
+    for per_day, crosses in ((-0.004, True), (-0.0035, False)):
+        on, values = series(8, 30, per_day)
+        assert forecast(on, values, 45.0).crosses is crosses
 
 
 def test_bad_series_are_refused_by_name() -> None:
@@ -239,3 +247,11 @@ def test_bad_series_are_refused_by_name() -> None:
         forecast(on, [*values[:-1], float("nan")], 45.0)
     with pytest.raises(ValueError, match="limit"):
         forecast(on, values, float("nan"))
+
+
+def test_a_cell_measured_under_its_limit_now_has_no_day_to_come() -> None:
+    # Common practice, no published source: nine months at 100 % do not outweigh a cell that reads 89.6 % today.
+    on = [date(2026, 1, 1) + timedelta(days=30 * n) for n in range(10)]
+    found = forecast(on, [*(100.0 + 0.1 * (-1) ** n for n in range(9)), 89.6], 95.0)
+    assert found.last_good_day == on[-1]
+    assert "is under 95 already at the last calibration" in found.sentence

@@ -49,6 +49,7 @@ from fleetbench.calc.readiness.judge import (
     HoldFact,
     IdleFact,
     NoticeFact,
+    OutFact,
     PartFact,
     ReadinessLimits,
     ServiceFact,
@@ -103,6 +104,7 @@ BATTERY = BatteryFact("handset 1", 3.3, 2.9, ago(1), ago(20))
 FIRMWARE = FirmwareFact((("handset 1", "2.1"), ("handset 2", "2.1")), ("2.1",), True, False)
 SOUND = UnitFacts(
     "U07",
+    out=OutFact(),
     holds=(),
     notices=(),
     cells=CELLS,
@@ -166,6 +168,8 @@ def fill_fact(**more: object) -> AbsorbentFact:
 
 
 BROKEN = [
+    ("return", {"out": OutFact("H-9", TODAY + timedelta(days=9))}, STOP, "out on H-9 until"),
+    ("return", {"out": OutFact("H-9", TODAY - timedelta(days=1))}, STOP, "late: when it comes back is not known"),
     ("holds", {"holds": (HoldFact("smells of oil"),)}, STOP, "smells of oil"),
     ("holds", {"holds": (HoldFact("kept for the inquiry", "incident"),)}, STOP, "incident"),
     ("notices", {"notices": (NoticeFact("7", "check the clamp", True),)}, STOP, "notice 7 not done"),

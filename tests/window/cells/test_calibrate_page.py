@@ -543,7 +543,7 @@ def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
     bench.clock.advance(seconds=100)
     bench.press_and_wait("498450507")
     for _ in range(2):
-        bench.clock.advance(seconds=31)
+        bench.clock.advance(seconds=50)
         bench.press_and_wait("+")
     bench.press_and_wait("498450507")
     cell_2 = bench.sheet.oxygen.ends[bench.keys.cell_slots[1]]
@@ -670,7 +670,7 @@ def test_a_head_low_in_all_its_cells_is_compared_with_another_on_the_same_gas_an
         bench.clock.advance(seconds=100)
         bench.press_and_wait(low)
         for _ in range(2):
-            bench.clock.advance(seconds=31)
+            bench.clock.advance(seconds=50)
             bench.press_and_wait("+")
         bench.press_and_wait(low)
         bench.record()

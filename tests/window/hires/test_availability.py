@@ -35,6 +35,7 @@ class Line:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background = qtbot, background
         self.centre = HireCentre(Shop(database, clock), clock, units=3)
+        self.centre.make_fit()
         book(self.centre.shop, BookingEntry(kind="hire", unit_type="TYPE-L", first=self.centre.day(4),
                                             last=self.centre.day(6), units=("LK-02",),
                                             renter_id=self.centre.keys.other))  # fmt: skip

@@ -20,6 +20,7 @@ def test_what_gas_a_booking_wishes_for_is_kept_and_shown_and_one_that_no_gas_is_
     qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Any, clock: Any
 ) -> None:
     centre = HireCentre(Shop(sqlite_database, clock), clock)
+    centre.make_fit()
     dialog = BookingDialog(theme, background, centre.shop)
     with qtbot.waitExposed(dialog):
         dialog.show()

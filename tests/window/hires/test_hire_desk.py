@@ -119,7 +119,7 @@ def book_course(desk: Desk) -> None:
         type_over(field, text)
     dialog.look_for_conflicts()
     desk.settle()
-    assert dialog.note.text() == "Free on these days, the turn-round kept."
+    assert dialog.note.text().startswith("6 wanted: 6 free, 6 fit")
     desk.done(dialog)
 
 
@@ -375,6 +375,62 @@ def test_a_booking_that_clashes_is_said_before_and_refused_inside_the_dialog(des
     dialog.reject()
 
 
+def test_a_course_on_units_that_are_not_fit_is_told_before_and_booked_by_a_manager_alone(desk: Desk) -> None:
+    with desk.centre.shop.acting("write", "test") as act:
+        for tag in ("LK-02", "LK-03"):
+            act.add(Hold(unit_id=desk.centre.units[tag], kind="manual", reason="not out before it is serviced",
+                         placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
+    dialog = desk.opened("B")
+    desk.press("2")
+    type_over(dialog.first, desk.centre.day(5).isoformat())
+    type_over(dialog.last, desk.centre.day(6).isoformat())
+    type_over(dialog.instructor, "I1")
+    type_over(dialog.divers, "S1, S2, S3, S4")
+    type_over(dialog.water, "11")
+    desk.settle()
+    said = dialog.note.text()
+    assert said.startswith("6 wanted: 7 free, 5 fit")
+    assert "LK-02: manual hold" in said and "not out before it is serviced" in said
+    QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    desk.qtbot.waitUntil(lambda: "a manager books it with a reason" in dialog.banner.text, timeout=20_000)
+    desk.settle()
+    assert len(desk.centre.rows(Booking)) == 1
+    assert dialog.manager.isVisible()
+    dialog.manager.manager.setCurrentIndex(1)
+    type_over(dialog.manager.pin, "2468")
+    type_over(dialog.manager.reason, "both are serviced on Friday")
+    desk.done(dialog)
+    assert "A manager booked it although not fit" in desk.page.banner.text
+    assert [row.reason for row in desk.centre.rows(Acceptance)] == ["both are serviced on Friday"] * 2
+
+
+def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(desk: Desk) -> None:
+    for code in ("R2", "R1"):
+        dialog = desk.opened("B")
+        dialog.renter.setText(code)
+        dialog.first.setText(desk.centre.day(10).isoformat())
+        dialog.last.setText(desk.centre.day(11).isoformat())
+        dialog.units.setText(", ".join(desk.centre.units))
+        QTest.mouseClick(dialog.when_full.buttons["wait"], Qt.MouseButton.LeftButton)
+        desk.done(dialog)
+    with desk.centre.shop.acting("write", "test") as act:
+        act.add(Hold(unit_id=desk.centre.units["LK-05"], kind="manual", reason="not out before it is serviced",
+                     placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
+    (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
+    (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
+    desk.page.choose(first.code)
+    with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
+        QTest.keyClicks(desk.page.table, "X")
+    desk.settle()
+    assert "Free now for" not in desk.page.banner.text
+    assert f"Not yet for {waiting.code}: 7 wanted: 7 free, 6 fit" in desk.page.banner.text
+    assert "LK-05: manual hold since 2026-05-04: not out before it is serviced" in desk.page.banner.text
+    desk.page.choose(waiting.code)
+    QTest.keyClicks(desk.page.table, "M")
+    desk.qtbot.waitUntil(lambda: "it stays on the waiting line" in desk.page.banner.text, timeout=20_000)
+    desk.settle()
+
+
 def test_a_stop_is_shown_and_refuses_the_hand_over(desk: Desk) -> None:
     with desk.centre.shop.acting("write", "test") as act:
         act.add(Hold(unit_id=desk.centre.units["LK-01"], kind="manual", reason="strap torn", placed_at=act.at,
@@ -433,7 +489,7 @@ def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
         QTest.keyClicks(desk.page.table, "M")
     desk.settle()
-    assert f"{waiting.code} is off the waiting line" in desk.page.banner.text
+    assert f"{waiting.code} is off the waiting list" in desk.page.banner.text
     assert [row.state for row in desk.page.model.rows if row.code == waiting.code] == ["to come"]
 
 

@@ -100,9 +100,7 @@ def place_hold(qtbot: QtBot, desk: Desk, tag: str) -> None:
     settle(qtbot, desk)
 
 
-def test_the_journal_names_whom_the_head_shows_after_every_change_of_page_and_person(
-    qtbot: QtBot, desk: Desk
-) -> None:
+def test_the_journal_names_whom_the_head_shows_after_every_change_of_page_and_person(qtbot: QtBot, desk: Desk) -> None:
     offered = names(desk)
     for role, tag in (("technician", "B-05"), ("manager", "B-07"), ("technician", "B-05")):
         choose(qtbot, desk, offered[role])

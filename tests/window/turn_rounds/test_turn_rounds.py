@@ -311,7 +311,7 @@ def test_a_card_is_not_said_to_be_settled_when_the_loop_was_opened_since(desk: D
     page.refresh()
     desk.settle()
     assert page.next.words.text() == "12  One-way valves and loop tested"
-    assert "no passed test since the loop was opened" in page.next.hint.text()
+    assert "No passed test since the loop was opened: one-way valve" in page.next.hint.text()
     places: list[Place] = []
     page.place_requested.connect(places.append)
     desk.press("s")

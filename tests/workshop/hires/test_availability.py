@@ -5,8 +5,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.calc.hires.availability import RENEWED_AT_TURN_ROUND, TOLD_ELSEWHERE, What
-from fleetbench.calc.readiness.judge import HandoverKind
+from fleetbench.calc.hires.availability import TOLD_ELSEWHERE, What
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import Booking, BookingUnit
@@ -24,6 +23,7 @@ from fleetbench.workshop.hires.availability import (
     what_stands_in_the_way,
 )
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book, conflicts
+from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.hire_centre import HireCentre
@@ -79,7 +79,7 @@ def test_a_hold_an_absence_and_a_waiting_booking_are_told_with_their_days(centre
                      placed_by_id=centre.manager))  # fmt: skip
         act.add(Absence(unit_id=centre.units["LK-03"], why="yearly service", left_at=act.at,
                         expected_on=centre.day(4)))  # fmt: skip
-    hire(centre, 1, 2, "LK-02", when_full="wait")
+    hire(centre, 1, 2, "LK-02", unfit=BookUnfit("the strap comes tomorrow", centre.manager, "2468"))
     hire(centre, 0, 2, wanted=2, when_full="wait")
     shown = read_availability(centre.shop)
     hold = next(each for each in unit(shown, "LK-02").bands if each.what is What.HOLD)
@@ -111,10 +111,10 @@ def test_the_day_from_which_a_unit_is_unfit_is_that_of_asking_readiness_day_by_d
         unfit = renew = None
         for number in range(121):
             on = centre.day(number)
-            stops = {check.check for check in readiness.assess(each, Question(on, on, HandoverKind.KIT)).stops}
-            if unfit is None and stops - RENEWED_AT_TURN_ROUND - TOLD_ELSEWHERE:
+            answer = readiness.assess(each, Question(on, on, readiness.way(each.unit_id)))
+            if unfit is None and {check.check for check in answer.unfit} - TOLD_ELSEWHERE:
                 unfit = on
-            if renew is None and stops & RENEWED_AT_TURN_ROUND:
+            if renew is None and [check for check in answer.stops if check.ordinary or check.check == "diver"]:
                 renew = on
         line = unit(shown, each.tag)
         assert line.unfit_from == unfit

@@ -5,8 +5,10 @@ from typing import Any
 import pytest
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
+from fleetbench.records.hires.tables import Acceptance, Booking, BookingDiver, BookingTerms, BookingUnit
+from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
+from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import (
@@ -14,17 +16,22 @@ from fleetbench.workshop.hires.booking import (
     book,
     cancel_booking,
     conflicts,
+    look_ahead,
     move_booking,
     put_unit_on,
     take_off_waiting,
 )
+from fleetbench.workshop.hires.fitness import BookUnfit
 from tests.centres.hire_centre import HireCentre
+from tests.centres.ready_centre import counted
 
 
 @pytest.fixture
 def centre(shop: Shop, clock: Any) -> HireCentre:
     """Two units; LK-01 is promised on H-7 from today for three days."""
-    return HireCentre(shop, clock)
+    made = HireCentre(shop, clock)
+    made.make_fit()
+    return made
 
 
 def hire(centre: HireCentre, first: int, last: int, *units: str, **more: Any) -> Any:
@@ -62,7 +69,7 @@ def test_what_is_too_much_waits_by_choice_and_leaves_the_line_when_a_unit_is_fre
     assert "0 free" in waits.why_waiting
     with pytest.raises(Refused, match="stays on the waiting line"):
         take_off_waiting(centre.shop, waits.code)
-    assert cancel_booking(centre.shop, first.code) == (waits.code,)
+    assert cancel_booking(centre.shop, first.code).codes == (waits.code,)
     take_off_waiting(centre.shop, waits.code)
     assert [row.waiting_since for row in centre.rows(BookingTerms)] == [None, None]
 
@@ -127,3 +134,82 @@ def test_a_booking_that_makes_no_sense_is_refused_by_field(
     facts = {"kind": "hire", "unit_type": "TYPE-L", "renter_id": centre.keys.other, **change, **days}
     with pytest.raises(Refused, match=said):
         book(centre.shop, BookingEntry(**facts))
+
+
+def hold(centre: HireCentre, tag: str, reason: str) -> None:
+    with centre.shop.acting("write", "test") as act:
+        act.add(Hold(unit_id=centre.units[tag], kind="manual", reason=reason, placed_at=act.at,
+                     placed_by_id=centre.manager))  # fmt: skip
+
+
+def test_a_unit_on_a_manual_hold_is_booked_by_a_managers_decision_alone_and_its_reason_stands(
+    centre: HireCentre,
+) -> None:
+    hold(centre, "LK-02", "not out before it is serviced")
+    with pytest.raises(Refused, match=r"unit LK-02: manual hold since .*: not out before it is serviced.*a manager"):
+        hire(centre, 1, 2, "LK-02")
+    with pytest.raises(Refused, match="1 wanted: 1 free, 0 fit; LK-02: manual hold"):
+        hire(centre, 1, 2)
+    with pytest.raises(Refused, match="only an active manager"):
+        hire(centre, 1, 2, "LK-02", unfit=BookUnfit("it is wanted"))
+    with pytest.raises(Refused, match="reason"):
+        hire(centre, 1, 2, "LK-02", unfit=BookUnfit(" ", centre.manager, "2468"))
+    booked = hire(centre, 1, 2, "LK-02", unfit=BookUnfit("serviced on Friday", centre.manager, "2468"))
+    assert "not out before it is serviced" in booked.unfit
+    (kept,) = centre.rows(Acceptance)
+    assert (kept.unit_id, kept.check_name, kept.person_id, kept.reason, kept.until) == (
+        centre.units["LK-02"], f"booked unfit: {booked.code}", centre.manager, "serviced on Friday", centre.day(2),
+    )  # fmt: skip
+    assert verify(centre.shop.database).first_break is None
+
+
+def test_extending_onto_days_on_which_a_part_is_past_its_end_asks_for_a_manager(centre: HireCentre) -> None:
+    code = hire(centre, 1, 2, "LK-02").code
+    with centre.shop.acting("write", "test") as act:
+        battery = next(each for each in centre.rows(Part) if each.serial == "BATT-L-LK-02")
+        ends = centre.day(4)
+        act.change(act.session.get(Part, battery.id), made_on=ends.replace(year=ends.year - 4))
+    move_booking(centre.shop, code, centre.day(1), centre.day(3))
+    with pytest.raises(Refused, match=r"unit LK-02: handset 1 battery .*last good day .*a manager books it"):
+        move_booking(centre.shop, code, centre.day(1), centre.day(6))
+    assert centre.rows(Booking)[-1].ends_on == centre.day(3)
+    move_booking(centre.shop, code, centre.day(1), centre.day(6),
+                 unfit=BookUnfit("a new battery is on its way", centre.manager, "2468"))  # fmt: skip
+    assert centre.rows(Booking)[-1].ends_on == centre.day(6)
+    assert len(centre.rows(Acceptance)) == 1
+
+
+def test_the_waiting_list_moves_up_onto_fit_units_only_and_after_what_was_booked_earlier(
+    shop: Shop, clock: Any
+) -> None:
+    centre = HireCentre(shop, clock, units=4)
+    centre.make_fit()
+    earlier = hire(centre, 10, 11, wanted=4)
+    gone = hire(centre, 20, 21, wanted=4)
+    waits = hire(centre, 20, 21, when_full="wait")
+    for tag in centre.units:
+        hold(centre, tag, "not out before it is serviced")
+    freed = cancel_booking(centre.shop, gone.code)
+    assert freed.codes == ()
+    assert f"{waits.code}: 1 wanted: 4 free, 0 fit" in freed.passed_over[0]
+    with pytest.raises(Refused, match=r"4 free, 0 fit; .*manual hold.*it stays on the waiting line"):
+        take_off_waiting(centre.shop, waits.code)
+    with centre.shop.acting("write", "test") as act:
+        first = next(each for each in centre.rows(Hold) if each.unit_id == centre.units["LK-01"])
+        act.change(act.session.get(Hold, first.id), lifted_at=act.at, lifted_by_id=centre.manager, lift_reason="done")
+        act.change(act.session.get(Booking, earlier.booking_id), starts_on=centre.day(20), ends_on=centre.day(21))
+    with pytest.raises(Refused, match=rf"{earlier.code} was booked earlier and lacks 3"):
+        take_off_waiting(centre.shop, waits.code)
+    cancel_booking(centre.shop, earlier.code)
+    assert take_off_waiting(centre.shop, waits.code) == ""
+
+
+def test_looking_ahead_takes_as_many_statements_for_many_units_and_days_as_for_few(shop: Shop, clock: Any) -> None:
+    centre = HireCentre(shop, clock, units=7)
+    with counted(centre.shop) as few:
+        look_ahead(centre.shop, "TYPE-L", centre.day(5), centre.day(5))
+    for number in range(5):
+        hire(centre, 40 + 3 * number, 41 + 3 * number, unfit=BookUnfit("invented", centre.manager, "2468"))
+    with counted(centre.shop) as many:
+        look_ahead(centre.shop, "TYPE-L", centre.day(5), centre.day(50), wanted=7)
+    assert len(few) == len(many)

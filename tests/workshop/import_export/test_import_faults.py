@@ -98,6 +98,20 @@ CASES: dict[str, tuple[Callable[[Rows], object], tuple[str, int, str], str]] = {
     "in stock and fitted": (put("parts", 1, state="stock"), ("parts", 3, "state"), "though a fitting is open"),
     "fitted and nowhere": (put("parts", 5, state="fitted"), ("parts", 7, "state"), "no fitting is open"),
     "a life in the wrong unit": (put("part_type_lives", 0, unit="hours"), ("part_type_lives", 2, "unit"), "months"),
+    "a limit of no known name": (
+        put("limits", 0, name="cell maximum age"), ("limits", 2, "name"), "no limit that the program knows",
+    ),
+    "a limit with its name misspelt": (put("limits", 0, name="cel air low"), ("limits", 2, "name"), "'cell air low'?"),
+    "a limit in another unit": (put("limits", 0, unit="V"), ("limits", 2, "unit"), "is given in mV; convert it"),
+    "a limit of the wrong thing": (
+        put("limits", 0, part_type="", unit_type="TYPE-B"), ("limits", 2, "name"), "belongs to a part type",
+    ),
+    "a part of no known kind": (
+        put("part_types", 4, kind="scrubber"), ("part_types", 6, "kind"), "no kind of part that the program knows",
+    ),
+    "a slot of no known kind": (
+        put("slots", 1, kind="O2 sensor"), ("slots", 3, "kind"), "no kind of part that the program knows",
+    ),
     "no canister": (put("fills", 0, canister="PRT-C1"), ("fills", 2, "canister"), "not a canister"),
     "more left than received": (put("containers", 0, left_kg="25"), ("containers", 2, "left_kg"), "more than was"),
     "more than the whole": (

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from dateutil.relativedelta import relativedelta
 from sqlalchemy import event, func, select, text
 
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
@@ -14,11 +15,13 @@ from fleetbench.records.core.journal import Journal
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.tables import Fitting, Part, PartTest
 from fleetbench.records.people.tables import Person, PersonPrivate
+from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.tables import column_facts, metadata, table_name
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.import_export.columns import NOT_IN_SHEETS, SHEETS
 from fleetbench.workshop.import_export.files import read_folder
 from fleetbench.workshop.import_export.import_folder import Cancelled, import_folder
@@ -154,6 +157,36 @@ def test_open_fittings_get_their_calendar_last_good_day(shop: Shop, folder: Path
         date(2027, 1, 31), "opened",
     )  # fmt: skip
     assert one(shop, select(Fitting.last_good_day).where(Fitting.ref == "FIT-5")) == (None,)
+
+
+def test_a_shorter_life_that_comes_later_ends_what_is_fitted_already(shop: Shop, tmp_path: Path) -> None:
+    rows = small_rows()
+    import_folder(shop, write_folder(tmp_path / "first", rows))
+    life = rows["part_type_lives"][0]
+    rows["part_type_lives"].append({**life, "record": "LIF-9", "amount": "6", "source": "invented manual, revision 2"})
+    report = import_folder(shop, write_folder(tmp_path / "second", rows))
+    assert report.written and report.notes == ()
+    assert rebuild_lives(shop) == []
+    asked = select(Part.id, Part.opened_on, Fitting.last_good_day).join(Fitting, Fitting.part_id == Part.id)
+    part_id, opened, kept = one(shop, asked.where(Fitting.ref == "FIT-2"))
+    # The day before the anniversary, by dateutil's own month arithmetic.
+    assert isinstance(opened, date)
+    assert kept == opened + relativedelta(months=6, days=-1)
+    assert kept in {each.last_good_day for each in list_due(shop) if each.part_id == part_id}
+
+
+def test_a_looser_limit_or_life_is_told_and_changes_nothing(shop: Shop, tmp_path: Path) -> None:
+    rows = small_rows()
+    import_folder(shop, write_folder(tmp_path / "first", rows))
+    limit, life = rows["limits"][0], rows["part_type_lives"][0]
+    rows["limits"].append({**limit, "record": "LIM-9", "amount": "7", "source": "a looser page"})
+    rows["part_type_lives"].append({**life, "record": "LIF-9", "amount": "24", "source": "a looser page"})
+    report = import_folder(shop, write_folder(tmp_path / "second", rows))
+    assert [note.split(":")[0] for note in report.notes] == ["limit 'cell air low' of CELL-A", "life of CELL-A"]
+    with shop.database.reading() as connection:
+        low = [each.amount for each in read_limits(connection) if each.name == "cell air low"]
+    assert low == [8.5]
+    assert rebuild_lives(shop) == []
 
 
 def test_dates_are_shifted_from_the_stated_day_and_plain_import_never_shifts(shop: Shop, folder: Path) -> None:

@@ -11,7 +11,13 @@ from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.import_folder import import_folder
-from fleetbench.workshop.parts.lives import calendar_last_good, keep_anew, rebuild_lives, refresh_lives
+from fleetbench.workshop.parts.lives import (
+    calendar_last_good,
+    keep_anew,
+    rebuild_lives,
+    refresh_lives,
+    store_calculated,
+)
 from tests.centres.kept_centres import kept
 from tests.workshop.small_folder import small_rows, write_folder
 
@@ -76,4 +82,13 @@ def test_what_an_older_program_did_not_keep_is_kept_once_its_tables_are_upgraded
     assert len(rebuild_lives(keep_anew(filled))) == 1  # nothing was upgraded: verify shall say so
     filled.database.upgraded = True
     assert rebuild_lives(keep_anew(filled)) == []
+    assert verify(filled.database).whole
+
+
+def test_what_differs_from_a_new_calculation_is_stored_in_one_act(filled: Shop) -> None:
+    with filled.acting("spoil", "FIT-2") as act:
+        act.change(act.get(Fitting, 2, "fitting"), last_good_day=None, last_good_basis=None)
+    assert store_calculated(filled) == 1
+    assert store_calculated(filled) == 0
+    assert rebuild_lives(filled) == []
     assert verify(filled.database).whole

@@ -7,8 +7,11 @@ from sqlalchemy import select
 
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.workshop.cells.list import list_cells
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.list import part_page
+from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.units.list import unit_page
 from tests.centres.ready_centre import Centre, counted
 
 
@@ -48,3 +51,18 @@ def test_the_page_takes_a_fixed_number_of_statements(centre: Centre, sample_shop
             part_page(shop, 1)
         counts.append(len(seen))
     assert counts[0] == counts[1]
+
+
+def test_every_cell_and_every_part_on_the_shelf_has_one_condition_on_every_list_and_page(sample_shop: Shop) -> None:
+    cells = {row.part_id: row.condition for row in list_cells(sample_shop)}
+    shelf = {row.part_id: row.condition for row in list_shelf(sample_shop)}
+    fitted = {part.part_id: part.condition for tag in ("B-07", "C-05") for part in unit_page(sample_shop, tag).fitted}
+    assert {part_id: found.state for part_id, found in cells.items() if part_id in shelf} == {
+        part_id: state for part_id, state in shelf.items() if part_id in cells
+    }
+    asked = [part_id for part_id in fitted if part_id is not None]
+    asked += sorted(cells)[::6]
+    for part_id in asked:
+        known = fitted.get(part_id) or cells[part_id]
+        assert known is not None and part_page(sample_shop, part_id).condition == known
+    assert "rejected" in {found.state for found in fitted.values() if found is not None}

@@ -112,6 +112,7 @@ def test_a_service_signed_with_a_test_left_out_does_not_count_and_says_so(bench:
     bench.clock.advance(minutes=1)
     fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age", ticket_id=ticket)
     task_done(bench.shop, seals.id, minutes=80)
+    assert ticket_desk(bench.shop, "2026-1").page.not_counted == (), "what is still to do is not left out"
     put_off_task(bench.shop, test.id, "no flow meter")
     bench.clock.advance(minutes=1)
     bench.release()

@@ -404,7 +404,7 @@ def test_a_head_opened_after_the_tests_opens_their_line_again_and_the_card_says_
     desk = turn_round_desk(bench.shop, "LK-01")
     assert desk.card is not None and desk.card.next is not None
     assert desk.card.next.step is Step.TESTS
-    assert "no passed test since the loop was opened" in desk.card.next.lacks[0]
+    assert "No passed test since the loop was opened: one-way valve" in desk.card.next.lacks[0]
     assert desk.against[0] == "One-way valves and loop tested: still to do"
     (row,) = list_turn_rounds(bench.shop)
     assert row.next == "One-way valves and loop tested"

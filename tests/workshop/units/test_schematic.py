@@ -6,9 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleetbench.workshop.canisters.list import OUT, list_canisters
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.list import FittedPart, LifeWord
 from fleetbench.workshop.units.schematic import Gas, Schematic, Station, arranged, unit_schematic
+from tests.centres.bench_centre import write_centre
+from tests.centres.ready_centre import Centre
 
 KINDS = (
     "mouthpiece", "mouthpiece valve", "one-way valve", "hose", "counterlung", "canister", "head", "cell", "loop set",
@@ -101,3 +104,22 @@ def test_the_creeping_regulator_of_the_sample_stands_failed_in_its_place_with_it
     stage = next(each for each in unit_schematic(sample_shop, "C-05").stations() if each.slot == "oxygen first stage")
     assert stage.state == "failed"
     assert "Last test 2026-06-05 UTC: intermediate pressure reject, did not hold" in stage.words
+
+
+def state(shop: Shop, slot_name: str) -> str:
+    return next(each.state for each in unit_schematic(shop, "LK-01").stations() if each.slot == slot_name)
+
+
+def test_an_empty_canister_is_empty_a_fill_is_packed_and_one_that_is_out_is_not_known(shop: Shop, clock: Any) -> None:
+    centre = Centre(shop, clock)
+    assert state(centre.shop, "canister") == "empty"
+    centre.pack(0.2)
+    assert state(centre.shop, "canister") == "packed"
+    centre.book(centre.one, -2, 3, "H-OUT", out_at=centre.ago(0.1))
+    assert state(centre.shop, "canister") == OUT
+    assert {row.unit: row.state for row in list_canisters(centre.shop)}["LK-01"] == OUT
+
+
+def test_a_battery_that_nobody_read_is_not_good(shop: Shop, clock: Any) -> None:
+    write_centre(shop.database, clock())
+    assert state(shop, "handset 1 battery") == "not read"

@@ -68,7 +68,7 @@ def test_what_came_back_and_what_lies_on_the_bench_are_told(centre: Centre) -> N
 
 def test_the_page_takes_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
     counts = []
-    for shop in (centre.shop, sample_shop):
+    for shop in (centre.shop.as_person(None), sample_shop):
         with counted(shop) as seen:
             today_page(shop)
         counts.append(len(seen))

@@ -1,0 +1,104 @@
+"""Which units may be counted on for days to come, judged as a hand-over is, and a manager's booking of others.
+
+A fixed number of statements, whatever the number of units and days: what is recorded is read once.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from fleetbench.calc.hires.availability import Span
+from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.tables import Acceptance
+from fleetbench.records.people.tables import Person
+from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Day, required
+from fleetbench.workshop.people.acts import check_pin
+from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
+from fleetbench.workshop.units.fleet import Fleet
+
+BOOKED_UNFIT = "booked unfit"
+"""How a manager's booking of a unit that is not fit is named among the acceptances; no check has this name."""
+
+
+@dataclass(frozen=True, slots=True)
+class BookUnfit:
+    """A manager's decision to book what is not fit: who, by PIN where somebody else is at the desk, and why."""
+
+    reason: str
+    manager_id: int | None = None
+    pin: str = ""
+
+
+class FitUnits:
+    """The readiness of each unit for days to come, as its booking's hand-over will ask for it."""
+
+    def __init__(self, connection: Connection, day: Day, *, booking_id: int | None = None) -> None:
+        """booking_id: the booking that is moved or extended, whose own units keep the way it states."""
+        self._readiness = Readiness(Fleet(read_fleet(connection), day))
+        self._units = {each.tag: each for each in self._readiness.fleet.records.units}
+        self._today, self._booking_id = day.today, booking_id
+        self._known: dict[tuple[str, date, date], Assessment] = {}
+
+    def answer(self, tag: str, span: Span) -> Assessment:
+        """The answer for a unit on these days, from today on."""
+        key = tag, span.first, span.last
+        if key not in self._known:
+            unit = self._units[tag]
+            promises = self._readiness.fleet.promises.get(unit.unit_id, ())
+            mine = next((each for each in promises if each.booking_id == self._booking_id), None)
+            running = mine is not None and mine.out_at is not None
+            first = max(span.first, self._today)
+            question = Question(first, max(first, span.last), way_of(mine), running=running)
+            self._known[key] = self._readiness.assess(unit, question)
+        return self._known[key]
+
+    def fits(self, tag: str, span: Span) -> bool:
+        """Whether the unit may be counted on."""
+        return tag in self._units and self.answer(tag, span).fitness is not Fitness.UNFIT
+
+    def why_unfit(self, tag: str, span: Span) -> tuple[str, bool]:
+        """Why a unit may not be counted on, a manual hold first and in full, and whether it is on one."""
+        unfit = sorted(self.answer(tag, span).unfit, key=_after_holds)
+        words = "; ".join(each.why_unfit for each in unfit)
+        return words, any("manual hold" in each.why_unfit for each in unfit if each.check == "holds")
+
+    def with_work(self, tag: str, span: Span) -> bool:
+        """Whether it is fit only once ordinary work on it is done."""
+        return self.answer(tag, span).fitness is Fitness.WITH_WORK
+
+
+def _after_holds(check: Check) -> bool:
+    return check.check != "holds"
+
+
+def write_booked_unfit(act: Act, code: str, tags: Sequence[str], last: date, unfit: BookUnfit) -> None:
+    """Note that a manager booked units that are not fit, on each of them; Refused without a manager or a reason."""
+    manager = accepting_manager(act, unfit.manager_id, unfit.pin)
+    reason = required("reason", unfit.reason)[:300]
+    if not tags:
+        raise Refused("units: no unit of this type is free on these days; choose other days or the waiting list")
+    for tag in dict.fromkeys(tags):
+        act.add(
+            Acceptance(
+                unit_id=unit_by_tag(act.session, tag).id,
+                check_name=f"{BOOKED_UNFIT}: {code}"[:60],
+                until=last,
+                at=act.at,
+                person_id=manager.id,
+                reason=reason,
+            )
+        )
+
+
+def accepting_manager(act: Act, manager_id: int | None, pin: str) -> Person:
+    """The manager who takes a decision, by PIN; Refused where there is none."""
+    manager = act.get(Person, manager_id if manager_id is not None else act.person_id, "manager")
+    if manager.role != "manager" or not manager.active:
+        raise Refused("manager: only an active manager may accept an advice or book a unit that is not fit")
+    check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
+    return manager
