@@ -51,13 +51,20 @@ class Stated(Protocol):
     """A limit as it is recorded."""
 
     @property
-    def unit_type_id(self) -> int | None: ...
+    def unit_type_id(self) -> int | None:
+        """Of which unit type, None for none."""
+
     @property
-    def part_type_id(self) -> int | None: ...
+    def part_type_id(self) -> int | None:
+        """Of which part type, None for none."""
+
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """Its name."""
+
     @property
-    def amount(self) -> float: ...
+    def amount(self) -> float:
+        """Its figure, in its unit."""
 
 
 L = TypeVar("L", bound=Stated)

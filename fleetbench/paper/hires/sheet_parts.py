@@ -453,7 +453,7 @@ def _remark(remark: Remark, facts: HandoverFacts, fit: Fit) -> list[Block]:
         lines = [*lines[:last], (kept if kept.endswith("…") else kept + "…") + pointer]
 
     def block(place: int, line: str) -> Block:
-        def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        def draw(pen: Pen, x: float, y: float, _wide: float) -> None:
             if place == 0:
                 pen.text(x, y + size, "–", size, BOLD)
             pen.fit(x + dash, y + size, line, room, size)

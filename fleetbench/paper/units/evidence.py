@@ -167,9 +167,11 @@ def incident_facts(shop: Shop, tag: str) -> IncidentFacts:
     if page.fill is not None:
         packed = f"packed {page.fill.packed_at.astimezone(zone):%Y-%m-%d %H:%M}, lot {said(page.fill.lot)}"
         rows.append(("absorbent", "the fill in its canister", packed))
-    for part in page.fitted:
-        if part.slot_kind == "handset" and part.part_id is not None:
-            rows.append((part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared"))
+    rows += [
+        (part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared")
+        for part in page.fitted
+        if part.slot_kind == "handset" and part.part_id is not None
+    ]
     names = tuple(cylinder.serial for cylinder in page.cylinders)
     return IncidentFacts(
         from_workshop.letterhead(

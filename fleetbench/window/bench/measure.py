@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
@@ -43,6 +42,9 @@ from fleetbench.workshop.bench.measured import (
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
 from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)

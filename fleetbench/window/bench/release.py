@@ -4,7 +4,7 @@ A part that works or does not: one question, and Enter to record.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent
@@ -23,6 +23,9 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest, Seen
 from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 VALVE_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Leaked", "fell"), AnswerKey("/", "Not done", "none"))
 HELD, FELL, SHORT, NOT_DONE = "held", "fell", "short", "none"

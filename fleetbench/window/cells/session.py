@@ -240,7 +240,7 @@ class SessionCard(StepCard):
 
     def _paper_form(self, given: SessionForm) -> PaperForm:
         try:
-            local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")
+            local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - the zone follows
         except ValueError:
             raise Refused("when: write day and time as they stand on the paper, as 2026-05-04 09:30") from None
         try:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
+from typing import TYPE_CHECKING
 
 import shiboken6
 from PySide6.QtCore import Qt, Signal, Slot
@@ -22,7 +23,6 @@ from fleetbench.window.gas.fill_log import Filled, FillLogDialog, KeptLog
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Job
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisAnswer
@@ -38,6 +38,9 @@ from fleetbench.workshop.gas.list import (
     to_fill,
 )
 from fleetbench.workshop.people.list import PersonRow, list_people
+
+if TYPE_CHECKING:
+    from fleetbench.window.shell.background import Job
 
 MOST_ROWS = 40
 DIVER_ROLES = ("renter", "student", "instructor")

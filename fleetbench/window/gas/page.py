@@ -104,7 +104,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             gas_section(row, zone),
             _tests(row),
             _marked(row),
-            *((_cautions(row),) if row.role == "oxygen" or (row.gas and row.gas.oxygen > 0.4) else ()),
+            *((_cautions(),) if row.role == "oxygen" or (row.gas and row.gas.oxygen > 0.4) else ()),
             _fills(page, zone),
             _analyses(page, zone),
             _limits(page),
@@ -209,7 +209,7 @@ def _marked(row: CylinderLine) -> Section:
     )
 
 
-def _cautions(row: CylinderLine) -> Section:
+def _cautions() -> Section:
     return Section("Handling", (Fact("", OXYGEN_CAUTION),))
 
 

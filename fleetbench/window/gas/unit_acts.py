@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import shiboken6
 from PySide6.QtCore import Qt, Signal, Slot
@@ -14,7 +15,6 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.plausible import BATTERY, battery_usual
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, Question, labelled
 from fleetbench.window.forms.form import ENTER, ActDialog
@@ -29,6 +29,9 @@ from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.unit import ServiceLine, UnitGas
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
+
+if TYPE_CHECKING:
+    from fleetbench.calc.parts.life import MarkedDate
 
 OWN_DISPLAY = "each device's own display"
 

@@ -83,6 +83,10 @@ class Job(QObject):
         self.progress = Progress(lambda *step: self._reported.emit("progressed", step))
         self._reported.connect(self._on_reported, Qt.ConnectionType.QueuedConnection)
 
+    def report(self, kind: str, value: object) -> None:
+        """Tell from the thread of the work how it went; the signals follow in the job's own thread."""
+        self._reported.emit(kind, value)
+
     def cancel(self) -> None:
         """Call the work off: it stops at its next step; work that is past its last step is done and says so."""
         self.progress.cancel()
@@ -117,7 +121,7 @@ class _Run(QRunnable):
         except Exception as error:  # the report dialog is for just this: whatever nobody foresaw
             outcome = ("failed", fault_of(error))
         if shiboken6.isValid(self._job):
-            self._job._reported.emit(*outcome)
+            self._job.report(*outcome)
 
 
 class Background(QObject):

@@ -80,7 +80,6 @@ class NextCard(StepCard):
             line.addStretch(1)
             self.body.addLayout(line)
         self._times: tuple[TimeLine, ...] = ()
-        self._read = (datetime.min, datetime.min)
         self._since = 0
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)

@@ -1,8 +1,8 @@
 """Whether the fills that stand packed cover a plan, what is left of each in usual water, and their clocks."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
@@ -22,6 +22,9 @@ from fleetbench.workshop.canisters.absorbent import (
 )
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
 from fleetbench.workshop.parts.conditions import root_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 GONE = ("scrapped", "sent back")
 NO_TABLE = "the canister type has no table of rated minutes that can be used; enter it from the manual"

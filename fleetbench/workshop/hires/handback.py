@@ -4,11 +4,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from typing import TYPE_CHECKING
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.canisters.lookups import line_of, standing_fill
-from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import is_frozen
@@ -27,6 +27,9 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
 from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
+
+if TYPE_CHECKING:
+    from fleetbench.records.canisters.tables import Fill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

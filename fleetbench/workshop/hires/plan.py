@@ -166,7 +166,7 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
     maker = _Maker(shown, due, tasks, minutes, days)
     units = tuple(maker.unit(each) for each in shown.units)
     bookings, who, spans = maker.bookings(booked, wanting)
-    bench = maker.bench(hours, bookings, units)
+    bench = maker.bench(hours, bookings)
     parts = _parts(units, types, pieces, days)
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: _lead(each) for each in types.values()}
@@ -277,7 +277,7 @@ class _Maker:
             spans[code] = strip.first, strip.last
         return tuple(made), who, spans
 
-    def bench(self, hours: float, bookings: Iterable[PlanBooking], units: Iterable[PlanUnit]) -> tuple[float, ...]:
+    def bench(self, hours: float, bookings: Iterable[PlanBooking]) -> tuple[float, ...]:
         """Bench minutes of each day, less the turn-rounds of the hires that ended the day before."""
         left = [hours * 60.0] * self.days
         for booking in bookings:

@@ -239,16 +239,15 @@ class NoticeBook:
         of_unit: dict[int, list[_Stay]] = defaultdict(list)
         for stay in stays:
             of_unit[stay.unit_id].append(stay)
-        found = []
-        for line in reads.read_line_spans(self._connection):
-            if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ())):
-                found.append(
-                    TouchedHire(
-                        line.line_id, line.booking, line.kind, self.units[line.unit_id].tag,
-                        names.get(line.diver_id or 0), names.get(line.renter_id or 0), line.starts_on, line.ends_on,
-                        _state(line),
-                    )
-                )  # fmt: skip
+        found = [
+            TouchedHire(
+                line.line_id, line.booking, line.kind, self.units[line.unit_id].tag,
+                names.get(line.diver_id or 0), names.get(line.renter_id or 0), line.starts_on, line.ends_on,
+                _state(line),
+            )
+            for line in reads.read_line_spans(self._connection)
+            if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ()))
+        ]  # fmt: skip
         return tuple(sorted(found, key=lambda each: (_STATES.index(each.state), each.starts_on, each.line_id)))
 
 

@@ -103,7 +103,7 @@ class FreshnessBook:
             own: dict[str, Any] = {
                 field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()
             }
-            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id, default))
+            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id))
         return self._reckoned[unit_type_id]
 
     def _one(self, unit_type_id: int, name: str, default: Freshness) -> Freshness:
@@ -117,7 +117,7 @@ class FreshnessBook:
         sources = dict.fromkeys(each.source for each in (stop, advise) if each is not None)
         return Freshness(stops, advises, "; ".join(sources))
 
-    def _figures(self, unit_type_id: int, default: ReadinessLimits) -> dict[str, Any]:
+    def _figures(self, unit_type_id: int) -> dict[str, Any]:
         """The stated figures that are no days, and where they come from."""
         found = {name: limit for name in FIGURES if (limit := self._find(unit_type_id, name)) is not None}
         if not found:
