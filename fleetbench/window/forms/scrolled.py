@@ -27,7 +27,9 @@ class ScrolledBody(QScrollArea):
         self.body.setContentsMargins(0, 0, 0, 0)
         self.body.setSpacing(APART)
         self.setWidget(inner)
-        QApplication.instance().focusChanged.connect(self._follow)
+        running = QApplication.instance()
+        assert isinstance(running, QApplication)
+        running.focusChanged.connect(self._follow)
 
     @Slot(QWidget, QWidget)
     def _follow(self, _before: QWidget | None, now: QWidget | None) -> None:
@@ -55,6 +57,7 @@ def keep_on_screen(dialog: QDialog) -> None:
     title = max(frame.height(), dialog.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight))
     room = QSize(screen.width() - frame.width(), screen.height() - title)
     layout = dialog.layout()
+    assert layout is not None
     asked = layout.totalHeightForWidth(dialog.width()) if layout.hasHeightForWidth() else layout.sizeHint().height()
     dialog.setMinimumSize(dialog.minimumSize().boundedTo(room))
     dialog.resize(dialog.size().expandedTo(QSize(0, asked)).boundedTo(room))
