@@ -266,7 +266,7 @@ def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]
 def read_journal_about(connection: Connection, subject: str) -> tuple[JournalLine, ...]:
     """Every journal entry about a subject, oldest first; one statement."""
     query = (
-        select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
+        select_of(JournalLine, Journal, number=Journal.id)
         .where(Journal.subject == subject)
         .order_by(Journal.id)
     )
@@ -287,9 +287,7 @@ def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, .
 
 def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
     """Bookings that are not over and not cancelled; one statement."""
-    query = select(Booking.unit_type_id, Booking.starts_on, Booking.ends_on, Booking.units_wanted).where(
-        Booking.cancelled_at.is_(None), Booking.ends_on >= today
-    )
+    query = select_of(WantedRecord, Booking).where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
     return records_of(connection, query.order_by(Booking.starts_on, Booking.id), WantedRecord)
 
 
@@ -315,8 +313,6 @@ def read_stock_takes(connection: Connection) -> tuple[StockTakeRecord, ...]:
 def find_fill(connection: Connection, said: str) -> tuple[FoundFill, ...]:
     """The fill with this record number, or this key as its label writes it (`FILL-12`), if any; one statement."""
     number = re.fullmatch(r"fill-(\d{1,9})", said.strip().casefold())
-    query = select(Fill.id, Fill.ref, Fill.part_id, Part.serial, Fill.packed_at, Fill.discarded_at).join(
-        Part, Part.id == Fill.part_id
-    )
+    query = select_of(FoundFill, Fill, canister=Part.serial).join(Part, Part.id == Fill.part_id)
     wanted = Fill.id == int(number[1]) if number else func.lower(Fill.ref) == said.strip().lower()
     return records_of(connection, query.where(wanted).order_by(Fill.id).limit(1), FoundFill)

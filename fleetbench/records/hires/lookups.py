@@ -251,15 +251,12 @@ def read_wanted_units(connection: Connection, today: date) -> tuple[WantedRecord
     """Every booking not cancelled that ends today or later, by first day; one statement."""
     lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
     query = (
-        select(
-            Booking.id, Booking.code, Booking.unit_type_id, Booking.starts_on, Booking.ends_on, Booking.units_wanted,
-            BookingTerms.waiting_since, func.coalesce(lines.c.lines, 0),
-        )
+        select_of(WantedRecord, Booking, BookingTerms, lines=func.coalesce(lines.c.lines, 0))
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .outerjoin(lines, lines.c.booking_id == Booking.id)
         .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
         .order_by(Booking.starts_on, Booking.id)
-    )  # fmt: skip
+    )
     return records_of(connection, query, WantedRecord)
 
 
@@ -284,7 +281,7 @@ def read_hireable(connection: Connection, today: date) -> tuple[HireableRecord, 
         .order_by(Unit.tag)
     )
     return tuple(
-        HireableRecord(unit_id, tag, unit_type, away.get(unit_id))
+        HireableRecord(unit_id=unit_id, tag=tag, unit_type_id=unit_type, away_until=away.get(unit_id))
         for unit_id, tag, unit_type in connection.execute(query)
     )
 

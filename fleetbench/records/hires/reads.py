@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, record_or_none, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireNote
 from fleetbench.records.units.tables import Unit, UnitType
 
@@ -79,7 +79,7 @@ def read_bookings(connection: Connection, since: date | None = None) -> tuple[Bo
 
 def read_booking(connection: Connection, code: str) -> BookingRecord | None:
     """One booking by its code, None where there is none; one statement."""
-    return next(iter(records_of(connection, _bookings().where(Booking.code == code), BookingRecord)), None)
+    return record_or_none(connection, _bookings().where(Booking.code == code), BookingRecord)
 
 
 def read_lines(

@@ -191,8 +191,7 @@ def read_notices(connection: Connection) -> tuple[NoticeRecord, ...]:
 
 def read_scopes(connection: Connection) -> tuple[ScopeRecord, ...]:
     """Every scope of every notice; one statement."""
-    query = select(NoticeScope.notice_id, NoticeScope.covers, NoticeScope.first, NoticeScope.last)
-    return records_of(connection, query.order_by(NoticeScope.id), ScopeRecord)
+    return records_of(connection, select_of(ScopeRecord, NoticeScope).order_by(NoticeScope.id), ScopeRecord)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,8 +206,8 @@ class DoneRecord:
 
 def read_done(connection: Connection, notice_id: int) -> tuple[DoneRecord, ...]:
     """Every unit on which a notice's action was done, oldest first; one statement."""
-    query = select(NoticeDone.unit_id, NoticeDone.at, NoticeDone.person_id, NoticeDone.note)
-    return records_of(connection, query.where(NoticeDone.notice_id == notice_id).order_by(NoticeDone.id), DoneRecord)
+    query = select_of(DoneRecord, NoticeDone).where(NoticeDone.notice_id == notice_id).order_by(NoticeDone.id)
+    return records_of(connection, query, DoneRecord)
 
 
 def read_type_names(connection: Connection) -> tuple[tuple[str, str, str], ...]:

@@ -66,7 +66,14 @@ class LifeRecords:
     def tests(self) -> tuple[PartTestRecord, ...]:
         """The periodic tests, oldest first."""
         return tuple(
-            PartTestRecord(part_id, kind, as_day(done_on), precision, bool(passed), done_by)
+            PartTestRecord(
+                part_id=part_id,
+                kind=kind,
+                done_on=as_day(done_on),
+                precision=precision,
+                passed=bool(passed),
+                done_by=done_by,
+            )
             for part_id, kind, done_on, precision, passed, done_by in self.test_rows
         )
 

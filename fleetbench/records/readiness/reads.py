@@ -31,8 +31,9 @@ from fleetbench.records.cells.reads import (
     in_force,
     read_last_outcomes,
     read_last_workshop_calibrations,
+    read_settings,
 )
-from fleetbench.records.cells.tables import Calibration, CalibrationReading, HandsetSetting
+from fleetbench.records.cells.tables import Calibration, CalibrationReading
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
@@ -40,8 +41,7 @@ from fleetbench.records.hires.tables import Accessory, Booking, BookingDiver, Bo
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes, read_notices_done
 from fleetbench.records.parts.lives import LifeRecords, read_life_records
 from fleetbench.records.parts.reads import (
-    FittingRecord,
-    PartRecord,
+    FittedRecord,
     PartTypeRecord,
     SlotRecord,
     in_unit,
@@ -181,34 +181,11 @@ def read_checks(
     )
 
 
-def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[SettingRecord, ...]:
-    """The last calibration stored in each handset of each unit, with the room it was made in; one statement."""
-    rank = func.row_number().over(
-        partition_by=(HandsetSetting.unit_id, HandsetSetting.reader_id),
-        order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc()),
-    )
-    ranked = select(
-        HandsetSetting.unit_id, HandsetSetting.reader_id, HandsetSetting.at, HandsetSetting.fraction_set,
-        HandsetSetting.pressure_set_mbar, HandsetSetting.shown_oxygen_bar, HandsetSetting.shown_air_bar,
-        HandsetSetting.calibration_id, rank.label("rank"),
-    )  # fmt: skip
-    if unit_id is not None:
-        ranked = ranked.where(HandsetSetting.unit_id == unit_id)
-    last = ranked.subquery()
-    columns = (
-        last.c.unit_id, last.c.reader_id, last.c.at, last.c.fraction_set, last.c.pressure_set_mbar,
-        last.c.shown_oxygen_bar, last.c.shown_air_bar,
-        Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
-    )  # fmt: skip
-    beside = last.outerjoin(Calibration, Calibration.id == last.c.calibration_id)
-    return records_of(connection, select(*columns).select_from(beside).where(last.c.rank == 1), SettingRecord)
-
-
 def read_pots(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PotRecord, ...]:
     """The last point above 1 bar of each cell, by a calibration that stands; one statement."""
     reading = CalibrationReading
     query = (
-        select(reading.part_id, func.max(Calibration.at), func.max(Calibration.id))
+        select_of(PotRecord, reading, at=func.max(Calibration.at), calibration_id=func.max(Calibration.id))
         .join(Calibration, Calibration.id == reading.calibration_id)
         .where(reading.point == "pot", _read(), reading.pot_bar > 1.0, in_force())
         .group_by(reading.part_id)
@@ -224,21 +201,23 @@ def _read() -> ColumnElement[bool]:
 
 def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[ReleaseRecord, ...]:
     """The ticket or turn-round card of each unit that was signed last; one statement."""
-    tickets = select(
-        Ticket.unit_id, null().label("card_id"), Ticket.year, Ticket.number,
-        Ticket.signed_at.label("signed_at"), Ticket.signed_by_id,
-    ).where(Ticket.signed_at.is_not(None))  # fmt: skip
-    cards = select(
-        TurnRound.unit_id, TurnRound.id, null(), null(), TurnRound.finished_at, TurnRound.finished_by_id
+    tickets = select_of(ReleaseRecord, Ticket, card_id=null()).where(Ticket.signed_at.is_not(None))
+    cards = select_of(
+        ReleaseRecord,
+        TurnRound,
+        card_id=TurnRound.id,
+        year=null(),
+        number=null(),
+        signed_at=TurnRound.finished_at,
+        signed_by_id=TurnRound.finished_by_id,
     ).where(TurnRound.finished_at.is_not(None))
     if unit_id is not None:
         tickets, cards = tickets.where(Ticket.unit_id == unit_id), cards.where(TurnRound.unit_id == unit_id)
     signed = union_all(tickets, cards).subquery().c
     latest = (signed.signed_at.desc(), signed.card_id, signed.year, signed.number)
     rank = func.row_number().over(partition_by=signed.unit_id, order_by=latest)
-    ranked = select(*signed, rank.label("rank")).subquery().c
-    columns = (ranked.unit_id, ranked.card_id, ranked.year, ranked.number, ranked.signed_at, ranked.signed_by_id)
-    return records_of(connection, select(*columns).where(ranked.rank == 1), ReleaseRecord)
+    ranked = select(*signed, rank.label("rank")).subquery()
+    return records_of(connection, select_of(ReleaseRecord, ranked).where(ranked.c.rank == 1), ReleaseRecord)
 
 
 def read_papers(connection: Connection) -> tuple[PaperRecord, ...]:
@@ -313,7 +292,7 @@ class FleetRecords:
 
     catalogue: Catalogue
     units: tuple[UnitRecord, ...]
-    fitted: tuple[tuple[FittingRecord, PartRecord], ...]
+    fitted: tuple[FittedRecord, ...]
     lives: LifeRecords
     promises: tuple[PromiseRecord, ...]
     absences: tuple[AbsenceRecord, ...]

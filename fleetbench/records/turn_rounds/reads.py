@@ -111,16 +111,21 @@ def _cards() -> Query:
     lines = select(func.count()).where(TurnRoundLine.turn_round_id == TurnRound.id)
     settled = lines.where(TurnRoundLine.state != "to do").correlate(TurnRound).scalar_subquery()
     return (
-        select(
-            TurnRound.id, TurnRound.ref, TurnRound.unit_id, Unit.tag, Unit.unit_type_id, Booking.code,
-            TurnRound.opened_at, TurnRound.opened_by_id, TurnRound.flooded_at, TurnRound.finished_at,
-            TurnRound.finished_by_id, TurnRound.ticket_id, settled, lines.correlate(TurnRound).scalar_subquery(),
+        select_of(
+            CardRecord,
+            TurnRound,
+            Unit,
+            card_id=TurnRound.id,
+            unit=Unit.tag,
+            booking=Booking.code,
+            settled=settled,
+            lines=lines.correlate(TurnRound).scalar_subquery(),
         )
         .join(Unit, Unit.id == TurnRound.unit_id)
         .outerjoin(BookingUnit, BookingUnit.id == TurnRound.booking_unit_id)
         .outerjoin(Booking, Booking.id == BookingUnit.booking_id)
         .order_by(TurnRound.opened_at, TurnRound.id)
-    )  # fmt: skip
+    )
 
 
 def read_cards(
@@ -170,14 +175,11 @@ def _cleanings(by_part: bool) -> Query:
         Drying.disinfection_id.label("of"), Drying.at.label("at"), Drying.dry.label("dry"), newest.label("rank")
     ).subquery()
     return (
-        select(
-            Disinfection.id, Disinfection.unit_id, last.c.part_id, Disinfection.at, Disinfection.dry_at, looks.c.at,
-            looks.c.dry,
-        )
+        select_of(LoopCleaning, Disinfection, last, looked_at=looks.c.at, found_dry=looks.c.dry)
         .join(last, last.c.id == Disinfection.id)
         .outerjoin(looks, and_(looks.c.of == Disinfection.id, looks.c.rank == 1))
         .where(last.c.rank == 1)
-    )  # fmt: skip
+    )
 
 
 def read_loop_cleanings(

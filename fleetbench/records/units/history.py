@@ -180,16 +180,13 @@ def _fills(connection: Connection, unit_id: int) -> tuple[PackingRecord, ...]:
 
 
 def _absences(connection: Connection, unit_id: int) -> tuple[AbsenceLine, ...]:
-    query = select(Absence.id, Absence.why, Absence.left_at, Absence.back_at).where(Absence.unit_id == unit_id)
+    query = select_of(AbsenceLine, Absence).where(Absence.unit_id == unit_id)
     return records_of(connection, query.order_by(Absence.left_at), AbsenceLine)
 
 
 def _holds(connection: Connection, unit_id: int) -> tuple[HoldRecord, ...]:
     """Holds on the unit or on parts in it now, standing or lifted, newest first."""
-    query = select(
-        Hold.id, Hold.unit_id, Hold.part_id, Hold.kind, Hold.reason, Hold.placed_at, Hold.placed_by_id, Hold.lifted_at,
-        Hold.lifted_by_id, Hold.lift_reason,
-    ).where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(in_unit(unit_id))))  # fmt: skip
+    query = select_of(HoldRecord, Hold).where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(in_unit(unit_id))))
     return records_of(connection, query.order_by(Hold.placed_at.desc(), Hold.id.desc()), HoldRecord)
 
 

@@ -18,7 +18,7 @@ from sqlalchemy.types import NullType
 from fleetbench.calc.canisters.fill import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
+from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
@@ -181,16 +181,13 @@ def read_last_returns(connection: Connection, unit_id: int | None = None) -> tup
     place = func.row_number().over(
         partition_by=BookingUnit.unit_id, order_by=(BookingUnit.received_at.desc(), BookingUnit.id.desc())
     )
-    ranked = select(
-        BookingUnit.unit_id, BookingUnit.received_at, BookingUnit.wet, BookingUnit.flooded, BookingUnit.fault,
-        place.label("place"),
-    ).where(BookingUnit.received_at.is_not(None))  # fmt: skip
+    ranked = select(*columns_of(ReturnRecord, BookingUnit), place.label("place")).where(
+        BookingUnit.received_at.is_not(None)
+    )
     if unit_id is not None:
         ranked = ranked.where(BookingUnit.unit_id == unit_id)
     last = ranked.subquery()
-    columns = (last.c.unit_id, last.c.received_at, last.c.wet, last.c.flooded, last.c.fault)
-    query = select(*columns).where(last.c.place == 1)
-    return records_of(connection, query, ReturnRecord)
+    return records_of(connection, select_of(ReturnRecord, last).where(last.c.place == 1), ReturnRecord)
 
 
 def read_last_disinfections(connection: Connection, unit_id: int | None = None) -> tuple[DisinfectionRecord, ...]:

@@ -9,7 +9,7 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
-from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_last_settings, read_shown
+from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.gas.reads import CylinderRecord, read_cylinders
 from fleetbench.records.hires.lookups import hand_over_of, read_waiting
@@ -293,7 +293,7 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
         if booking is not None and line is None:
             raise NotFound(f"unit {unit.tag}: not on booking {booking.code}; put it on the booking or choose another")
         cylinders = read_cylinders(connection, in_unit(unit.unit_id))
-        readers, settings = read_readers(connection), read_last_settings(connection, unit.unit_id)
+        readers, settings = read_readers(connection), read_settings(connection, unit.unit_id)
         sheet = _Sheet(fleet, unit, booking, line)
         facts = sheet.facts(cylinders, readers, settings)
         asked = {each.calibration_id for each in facts.cells if each.calibration_id is not None}
