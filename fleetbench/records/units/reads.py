@@ -88,20 +88,6 @@ class HoldRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class OpenTicketRecord:
-    """An open ticket, or a put-off task of one that was signed."""
-
-    ticket_id: int
-    year: int
-    number: int
-    unit_id: int
-    cause: str
-    reason: str
-    critical: bool
-    opened_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
 class PutOffRecord:
     """A task that was put off, whether or not its ticket was signed."""
 
@@ -200,14 +186,6 @@ def read_last_disinfections(connection: Connection, unit_id: int | None = None) 
         last, (last.c.unit_id == Disinfection.unit_id) & (last.c.at == Disinfection.at)
     )
     return records_of(connection, query, DisinfectionRecord)
-
-
-def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[OpenTicketRecord, ...]:
-    """Tickets that are not signed, oldest first; one statement."""
-    query = select_of(OpenTicketRecord, Ticket).where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
-    if unit_id is not None:
-        query = query.where(Ticket.unit_id == unit_id)
-    return records_of(connection, query, OpenTicketRecord)
 
 
 def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[PutOffRecord, ...]:
