@@ -33,7 +33,7 @@ from fleetbench.records.parts.reads import (
     read_slots,
 )
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.tickets.read_service_plan import read_service_plan
+from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.workplace import Day, Shop, day_of

@@ -9,8 +9,8 @@ from fleetbench.calc.turn_rounds.card import BY_RECORD, DRY_LEAST, DRY_MOST, MAY
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.tickets.read_service_plan import ServiceTaskRecord, read_service_tasks
 from fleetbench.records.tickets.reads import read_ticket_numbers
+from fleetbench.records.tickets.service_plan import ServiceTaskRecord, read_service_tasks
 from fleetbench.records.turn_rounds.reads import (
     BathRecord,
     CardLineRecord,
