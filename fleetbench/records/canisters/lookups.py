@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
@@ -82,16 +82,6 @@ class UseRecord:
     mass_g: float | None
     lot: str | None
     part_type_id: int
-
-
-@dataclass(frozen=True, slots=True)
-class WantedRecord:
-    """One booking not cancelled that ends on or after a day: units wanted of a type."""
-
-    unit_type_id: int
-    starts_on: date
-    ends_on: date
-    units_wanted: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,11 +255,7 @@ def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]
 
 def read_journal_about(connection: Connection, subject: str) -> tuple[JournalLine, ...]:
     """Every journal entry about a subject, oldest first; one statement."""
-    query = (
-        select_of(JournalLine, Journal, number=Journal.id)
-        .where(Journal.subject == subject)
-        .order_by(Journal.id)
-    )
+    query = select_of(JournalLine, Journal, number=Journal.id).where(Journal.subject == subject).order_by(Journal.id)
     return records_of(connection, query, JournalLine)
 
 
@@ -283,12 +269,6 @@ def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, .
         .order_by(Fill.packed_at, Fill.id)
     )
     return records_of(connection, query, UseRecord)
-
-
-def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
-    """Bookings that are not over and not cancelled; one statement."""
-    query = select_of(WantedRecord, Booking).where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
-    return records_of(connection, query.order_by(Booking.starts_on, Booking.id), WantedRecord)
 
 
 def read_canister_types(connection: Connection) -> dict[int, int]:

@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
 from fleetbench.records.core.schema import records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.places.tables import Place
@@ -118,22 +117,6 @@ class StayRecord:
     slot: str
     fitted_at: datetime
     removed_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class LineSpanRecord:
-    """A unit on a booking that is not cancelled."""
-
-    line_id: int
-    unit_id: int
-    booking: str
-    kind: str
-    diver_id: int | None
-    renter_id: int | None
-    starts_on: date
-    ends_on: date
-    out_at: datetime | None
-    received_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,17 +230,6 @@ def read_stays(connection: Connection) -> tuple[StayRecord, ...]:
         .order_by(Fitting.fitted_at, Fitting.id)
     )
     return records_of(connection, query, StayRecord)
-
-
-def read_line_spans(connection: Connection) -> tuple[LineSpanRecord, ...]:
-    """Every unit on a booking that is not cancelled, by first day; one statement."""
-    query = (
-        select_of(LineSpanRecord, BookingUnit, Booking, line_id=BookingUnit.id, booking=Booking.code)
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .where(Booking.cancelled_at.is_(None))
-        .order_by(Booking.starts_on, BookingUnit.id)
-    )
-    return records_of(connection, query, LineSpanRecord)
 
 
 def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecord, ...]:

@@ -37,6 +37,7 @@ from fleetbench.records.cells.tables import Calibration, CalibrationReading
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.hires.tables import Accessory, Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes, read_notices_done
 from fleetbench.records.parts.lives import LifeRecords, read_life_records
@@ -60,7 +61,6 @@ from fleetbench.records.units.reads import (
     DisinfectionRecord,
     HoldRecord,
     OpenTicketRecord,
-    PromiseRecord,
     PutOffRecord,
     ReaderRecord,
     ReturnRecord,
@@ -294,7 +294,7 @@ class FleetRecords:
     units: tuple[UnitRecord, ...]
     fitted: tuple[FittedRecord, ...]
     lives: LifeRecords
-    promises: tuple[PromiseRecord, ...]
+    promises: tuple[BookedUnit, ...]
     absences: tuple[AbsenceRecord, ...]
     returns: tuple[ReturnRecord, ...]
     disinfections: tuple[DisinfectionRecord, ...]

@@ -22,7 +22,7 @@ from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, Cal
 from fleetbench.records.core.journal import Journal, moment_text
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import CylinderFill
-from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.hires.reads import BookedUnit, read_hires_of
 from fleetbench.records.parts.reads import in_unit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.reads import CleaningRecord, MoveRecord, read_cleanings, read_moves_in
@@ -61,25 +61,6 @@ class TicketLine:
 
 
 @dataclass(frozen=True, slots=True)
-class HireRecord:
-    """The unit on one booking."""
-
-    line_id: int
-    code: str
-    kind: str
-    hand_over: str | None
-    out_at: datetime | None
-    out_by_id: int | None
-    received_at: datetime | None
-    received_by_id: int | None
-    wet: bool | None
-    flooded: bool | None
-    fault: bool | None
-    loop_minutes: float | None
-    dives: int | None
-
-
-@dataclass(frozen=True, slots=True)
 class PackingRecord:
     """A fill that was run in the unit, or packed in the canister that sits in it now."""
 
@@ -110,7 +91,7 @@ class HistoryRecords:
     openings: tuple[OpeningRecord, ...]
     moves: tuple[MoveRecord, ...]
     tickets: tuple[TicketLine, ...]
-    hires: tuple[HireRecord, ...]
+    hires: tuple[BookedUnit, ...]
     fills: tuple[PackingRecord, ...]
     cleanings: tuple[CleaningRecord, ...]
     absences: tuple[AbsenceLine, ...]
@@ -125,7 +106,7 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
         read_openings(connection, unit_id=unit_id),
         read_moves_in(connection, unit_id, in_unit(unit_id)),
         _tickets(connection, unit_id),
-        _hires(connection, unit_id),
+        read_hires_of(connection, unit_id),
         _fills(connection, unit_id),
         read_cleanings(connection, unit_id=unit_id),
         _absences(connection, unit_id),
@@ -157,16 +138,6 @@ def _calibrations(connection: Connection, unit_id: int) -> tuple[CalibrationLine
 def _tickets(connection: Connection, unit_id: int) -> tuple[TicketLine, ...]:
     query = select_of(TicketLine, Ticket).where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
     return records_of(connection, query, TicketLine)
-
-
-def _hires(connection: Connection, unit_id: int) -> tuple[HireRecord, ...]:
-    query = (
-        select_of(HireRecord, BookingUnit, Booking, line_id=BookingUnit.id)
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .where(BookingUnit.unit_id == unit_id)
-        .order_by(BookingUnit.out_at, BookingUnit.id)
-    )
-    return records_of(connection, query, HireRecord)
 
 
 def _fills(connection: Connection, unit_id: int) -> tuple[PackingRecord, ...]:

@@ -21,6 +21,7 @@ from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.due import reads
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     PartRecord,
@@ -33,7 +34,7 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.read_service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
-from fleetbench.records.units.reads import PromiseRecord, UnitRecord, read_units
+from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.clean import LostPart, lost_clean
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
@@ -150,11 +151,11 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
 class _Ahead:
     """A unit's bookings that are not over, by first day, and the last day of them all."""
 
-    bookings: list[PromiseRecord]
+    bookings: list[BookedUnit]
     last_end: date
 
 
-def _ahead(promises: Iterable[PromiseRecord], day: Day) -> dict[int, _Ahead]:
+def _ahead(promises: Iterable[BookedUnit], day: Day) -> dict[int, _Ahead]:
     still = (each for each in promises if each.out_at or each.ends_on >= day.today)
     return {
         unit_id: _Ahead(listed, max(each.ends_on for each in listed))

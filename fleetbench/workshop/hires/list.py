@@ -14,8 +14,8 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.gas.reads import CylinderRecord, read_cylinders
 from fleetbench.records.hires.lookups import hand_over_of, read_waiting
 from fleetbench.records.hires.reads import (
+    BookedUnit,
     BookingRecord,
-    LineRecord,
     read_booking,
     read_bookings,
     read_hire_notes,
@@ -208,7 +208,7 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     with shop.database.reading() as connection:
         bookings, lines = read_bookings(connection, since), read_lines(connection, since=since)
         names, waiting = read_names(connection), read_waiting(connection)
-    of_booking: dict[int, list[LineRecord]] = defaultdict(list)
+    of_booking: dict[int, list[BookedUnit]] = defaultdict(list)
     for line in lines:
         of_booking[line.booking_id].append(line)
     return tuple(
@@ -308,7 +308,7 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
     return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)
 
 
-def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | None, by: str | None) -> HandoverFacts:
+def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | None, by: str | None) -> HandoverFacts:
     """The sheet with what was counted out and signed; before the hand-over, with what belongs along."""
     counted = counted_along(shop, line.line_id) if line is not None else ()
     facts = replace(facts, accessories=counted or accessories_for(shop, facts.tag), handed_over_by=by)
@@ -332,7 +332,7 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | N
     )
 
 
-def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) -> str:
+def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) -> str:
     """How a booking stands: cancelled, late, out, back or to come."""
     if booking.cancelled_at is not None:
         return "cancelled"
@@ -345,7 +345,7 @@ def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) 
     return "back" if booking.ends_on < today else "to come"
 
 
-def _booking_row(booking: BookingRecord, lines: list[LineRecord], names: dict[int, str], today: date) -> BookingRow:
+def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[int, str], today: date) -> BookingRow:
     return BookingRow(
         booking_id=booking.booking_id,
         code=booking.code,
@@ -378,7 +378,7 @@ def _against_fill(answer: Assessment) -> str:
 class _Sheet:
     """One hand-over: the unit, the booking and the unit's line on it."""
 
-    def __init__(self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: LineRecord | None) -> None:
+    def __init__(self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: BookedUnit | None) -> None:
         self.fleet, self.unit, self.booking, self.line = fleet, unit, booking, line
         self.readiness = Readiness(fleet)
         self.day: Day = fleet.day

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
+from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.upkeep.tables import Connection
@@ -240,11 +241,11 @@ class NoticeBook:
         for stay in stays:
             of_unit[stay.unit_id].append(stay)
         found = []
-        for line in reads.read_line_spans(self._connection):
+        for line in read_booked_units(self._connection):
             if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ())):
                 found.append(
                     TouchedHire(
-                        line.line_id, line.booking, line.kind, self.units[line.unit_id].tag,
+                        line.line_id, line.code, line.kind, self.units[line.unit_id].tag,
                         names.get(line.diver_id or 0), names.get(line.renter_id or 0), line.starts_on, line.ends_on,
                         _state(line),
                     )
@@ -255,13 +256,13 @@ class NoticeBook:
 _STATES = ("out now", "to come", "back")
 
 
-def _state(line: reads.LineSpanRecord) -> str:
+def _state(line: BookedUnit) -> str:
     if line.out_at is None:
         return "to come"
     return "out now" if line.received_at is None else "back"
 
 
-def _meets(line: reads.LineSpanRecord, stay: _Stay, today: date) -> bool:
+def _meets(line: BookedUnit, stay: _Stay, today: date) -> bool:
     """Whether the unit was out with the part in it; a hire to come is met by what is in the unit now."""
     if line.out_at is None:
         return stay.now and line.ends_on >= today
