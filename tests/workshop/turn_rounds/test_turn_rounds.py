@@ -376,7 +376,7 @@ def test_a_loop_is_not_found_dry_two_seconds_after_its_bath(bench: TurnRoundBenc
 
 
 def limit_hours(bench: TurnRoundBench, hours: float) -> None:
-    with bench.boss.acting("enter limit", "drying hours") as act:
+    with bench.shop.acting("write", "test") as act:
         act.add(Limit(name="drying hours", amount=hours, unit="h", source="invented manual", maker=True))
 
 
