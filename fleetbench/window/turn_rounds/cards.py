@@ -37,7 +37,7 @@ HINTS: dict[Step, str] = {
     Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
     Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
     Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
-    Step.DRY: "Drying takes 12 to 24 hours of time.",
+    Step.DRY: "Drying takes time and no work; the card shows how long the loop hangs.",
     Step.CELLS_OUT: "Look at each cell's face and contacts; dry them in air, never with heat.",
     Step.CALIBRATE_AGAIN: "After a flood the cells are calibrated on two different days before the unit is released.",
     Step.PREVIOUS_DATA: "Decompression and oxygen-exposure data of the last diver must not lead the next one.",

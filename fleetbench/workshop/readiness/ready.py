@@ -253,7 +253,7 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            disinfection=self.turn_side.disinfection(unit.unit_id, self._moment(question)),
+            disinfection=self.turn_side.disinfection(unit, self._moment(question)),
             alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
