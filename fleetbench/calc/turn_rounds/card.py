@@ -92,13 +92,20 @@ class StatedHours(Protocol):
     """A limit as it is recorded."""
 
     @property
-    def unit_type_id(self) -> int | None: ...
+    def unit_type_id(self) -> int | None:
+        """Of which unit type, None for the centre's own."""
+
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """Its name."""
+
     @property
-    def amount(self) -> float: ...
+    def amount(self) -> float:
+        """Its figure."""
+
     @property
-    def source(self) -> str: ...
+    def source(self) -> str:
+        """Where it is stated."""
 
 
 @dataclass(frozen=True, slots=True)
