@@ -108,7 +108,7 @@ class NextCard(StepCard):
         if line is None:
             self._answers, self._place = (), None
             self.words.setText("Every line is settled." if not against else "The card cannot be signed yet.")
-            sign = "Sign the card, key S: the hold of the return is lifted with it."
+            sign = "Sign the card, key F9: the hold of the return is lifted with it."
             self.hint.setText("; ".join(against) or sign)
             self.hint.show()
             return
@@ -361,7 +361,7 @@ class FindingCard(StepCard):
         self.field = QLineEdit(self)
         self.field.setAccessibleName("finding")
         self.field.setMaxLength(300)
-        self.body.addLayout(labelled(self.field, "Enter opens a ticket, which holds the unit   F", self))
+        self.body.addLayout(labelled(self.field, "Enter opens a ticket, which holds the unit   Shift+F", self))
         self.field.returnPressed.connect(self._on_enter)
 
     @Slot()

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QMouseEvent
+from PySide6.QtGui import QKeySequence, QMouseEvent
 from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QDialog
 from pytestqt.qtbot import QtBot
@@ -84,11 +84,11 @@ class Desk:
         self.strokes += 1
 
     def opened(self, letter: str) -> Any:
-        """The dialog that a letter opens on the list."""
+        """The dialog that a key opens on the list."""
         self.page.activateWindow()
         self.qtbot.waitUntil(self.page.isActiveWindow)
         self.page.table.setFocus()
-        QTest.keyClicks(self.page.table, letter)
+        QTest.keySequence(self.page.table, QKeySequence(letter))
         dialog = self.page.bench.dialog
         self.qtbot.waitUntil(dialog.isVisible)
         dialog.activateWindow()
@@ -155,7 +155,7 @@ def sign_and_save_sheets(desk: Desk, folder: Path) -> None:
     """Look at the first sheet, let its diver sign by hand and the centre on paper, and write all six."""
     desk.page.choose("C-2026-001")
     desk.page.table.setFocus()
-    QTest.keyClicks(desk.page.table, "P")
+    QTest.keySequence(desk.page.table, QKeySequence("Ctrl+P"))
     dialog = desk.page.bench.dialog
     with desk.qtbot.waitSignal(dialog.page_shown, timeout=30_000):
         pass
@@ -511,7 +511,7 @@ def test_accepted_advices_are_listed_with_their_end(desk: Desk) -> None:
     with desk.centre.shop.acting("write", "test") as act:
         act.add(Acceptance(unit_id=desk.centre.units["LK-01"], check_name="cell age", until=desk.centre.day(9),
                            at=act.at, person_id=desk.centre.manager, reason="spread at the next change"))  # fmt: skip
-    dialog = desk.opened("A")
+    dialog = desk.opened("Shift+A")
     desk.qtbot.waitUntil(lambda: dialog.view.detail is not None, timeout=20_000)
     (table,) = dialog.view.detail.parts
     assert table.title == "1 accepted advice"
