@@ -18,6 +18,7 @@ from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -55,6 +56,14 @@ class Opened:
     equipment: tuple[Equipment, ...]
     draft: Draft | None
     last: LastConditions
+
+ACTS = (
+    ActSpec("record", "Record", "Ctrl+Return", "record", "calibrate"),
+    ActSpec("correct", "Correct", "F4", act="correct calibration"),
+    ActSpec("flush", "Start the flush, or clear for new figures", NEW_KEY),
+    ActSpec("same", "No digit has changed", SAME_KEY),
+)
+"""What has a key of its own on this page."""
 
 
 class CalibratePage(Page):
@@ -417,7 +426,7 @@ class CalibratePage(Page):
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
         holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
-        words = f"Recorded: {done.outcome.worst.value}. {holds}F2 corrects a typing error until {until}."
+        words = f"Recorded: {done.outcome.worst.value}. {holds}F4 corrects a typing error until {until}."
         self.banner.say_recorded(words, rejected=done.outcome.worst is Verdict.REJECT)
         sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
@@ -494,7 +503,7 @@ class CalibratePage(Page):
             flush.stamp_same()
         elif flush is not None and event.text() == NEW_KEY and flush.start_button.isEnabled():
             flush.stamp_new()
-        elif event.key() == Qt.Key.Key_F2:
+        elif event.key() == Qt.Key.Key_F4:
             self.put_right()
         elif event.key() in ENTER and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.record()

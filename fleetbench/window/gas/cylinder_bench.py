@@ -210,7 +210,7 @@ ACTS = (
     ActSpec("enter", "New cylinder", "N", "add", "enter cylinder", at_any_time,
             lambda bar, _lines: bar.made(EnterDialog),
             "The cylinder is entered. Fill and analyse it before it leaves.", rare=True),
-    ActSpec("certificate", "Gas certificate", "Shift+C", act="enter gas certificate", needs=at_any_time,
+    ActSpec("certificate", "Gas certificate", "Shift+C", "certificate", act="enter gas certificate", needs=at_any_time,
             form=lambda bar, _lines: bar.certificate(), rare=True),
     ActSpec("rule", "Rule of periodic tests", "Shift+T", act="set test rule", needs=at_any_time,
             form=lambda bar, _lines: bar.made(RuleDialog),

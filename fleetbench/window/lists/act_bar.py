@@ -109,15 +109,19 @@ class ActBar(QWidget):
         parent: QWidget | None = None,
         *,
         in_a_row: int = 99,
+        hides: bool = False,
     ) -> None:
-        """keys_on: the widget that has the keyboard where the keys work; in_a_row: so many buttons fit in a row."""
+        """keys_on: the widget that has the keyboard where the keys work; in_a_row: so many buttons fit in a row.
+
+        hides: what the row does not allow is not shown at all.
+        """
         super().__init__(parent)
         self.context, self.shop = context, context.shop
         self.row: Any = None
         self.specs = {spec.name: spec for spec in acts}
         self.buttons: dict[str, QPushButton] = {}
         self.choices: dict[str, QAction] = {}
-        self._keys_on = keys_on
+        self._keys_on, self._hides = keys_on, hides
         self._dialog: QDialog | None = None
         self.more = plain_button(context.theme, "More", "", self)
         self._menu = QMenu(self.more)
@@ -193,6 +197,8 @@ class ActBar(QWidget):
             granted = not spec.act or role is None or may(role, spec.act)
             shown: QPushButton | QAction = self.choices[name] if spec.rare else self.buttons[name]
             shown.setEnabled(granted and self.can(spec))
+            if self._hides:
+                shown.setVisible(self.can(spec))
             shown.setToolTip("" if granted else only_for(spec.act))
 
     @Slot(object)

@@ -106,7 +106,7 @@ class PartBar(ActBar):
     def __init__(
         self, context: PageContext, *, receives: bool, keys_on: QWidget | None = None, parent: QWidget | None = None
     ) -> None:
-        super().__init__(context, ACTS if receives else ACTS[1:], keys_on, parent)
+        super().__init__(context, ACTS if receives else ACTS[1:], keys_on, parent, hides=keys_on is None)
 
     def put_first(self, widget: QWidget) -> None:
         """Let other acts stand before these in the same row."""
@@ -120,9 +120,5 @@ class PartBar(ActBar):
         """Grey what cannot be done, and hide what would only fill the row."""
         super().allow()
         nothing = self.row is None or not self.row.parts
-        for name, spec in self.specs.items():
-            wanted = self.can(spec)
-            if self._keys_on is None:
-                self.buttons[name].setVisible(wanted)
-            elif name in SOMETIMES:
-                self.buttons[name].setVisible(wanted or (name == "quarantine_part" and nothing))
+        for name in () if self._hides else SOMETIMES:
+            self.buttons[name].setVisible(self.can(self.specs[name]) or (name == "quarantine_part" and nothing))

@@ -387,7 +387,7 @@ class FinishCard(LinesCard):
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Sign-off", parent)
         self._zone = zone
-        self.button = for_bench(lead_button(theme, "Sign   S", "", self))
+        self.button = for_bench(lead_button(theme, "Sign card   F9", "", self))
         self.button.clicked.connect(self.sign_wanted)
         self.body.addWidget(self.button, 0, Qt.AlignmentFlag.AlignLeft)
 

@@ -11,6 +11,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.window.forms.form import FormDialog
 from fleetbench.window.gas.unit import battery_words
 from fleetbench.window.gas.unit_acts import BatteryDialog
 from fleetbench.window.lists.act_bar import ActSpec, key_of, withhold
@@ -22,7 +23,7 @@ from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, FirmwareDialog
+from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, firmware_form
 from fleetbench.window.turn_rounds.cards import (
     BesideCard,
     CardLines,
@@ -205,7 +206,7 @@ class TurnRoundPage(Page):
     def _grey(self) -> None:
         given = {
             "bath": self.drying.button, "flood": self.flood_button, "open_one": self.open_button,
-            "service": self.service.button, "sign": self.finish.sign_button, "put_right": self.right_button,
+            "service": self.service.button, "sign": self.finish.button, "put_right": self.right_button,
         }  # fmt: skip
         for name, button in given.items():
             withhold(button, SPECS[name].act, self._background.signed_in.role)
@@ -393,11 +394,11 @@ class TurnRoundPage(Page):
         self._on_acted(bathed_words(done, self._zone), done)
 
     @Slot()
-    def firmware(self) -> FirmwareDialog:
+    def firmware(self) -> FormDialog:
         """Ask what firmware each handset shows."""
         assert self.desk is not None, "a unit stands on the page"
-        dialog = FirmwareDialog(self.theme, self._background, self._shop, self.desk.handsets, self)
-        dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, anew."))
+        dialog = FormDialog(self.theme, self._background, firmware_form(self._shop, self.desk.handsets), self)
+        dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, again."))
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
         return dialog

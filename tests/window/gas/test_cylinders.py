@@ -507,7 +507,7 @@ def test_without_anything_to_fill_it_says_what_to_do(
     record_pressures(centre.shop, {line.part_id: 0.95 * line.working_bar for line in list_cylinders(centre.shop)})
     CountedKeys().press("F")
     settled(qtbot, context)
-    assert "no cylinder here wants gas; mark the ones to fill" in page.banner.text
+    assert "no cylinder here needs filling; mark the ones to fill" in page.banner.text
 
 
 def test_the_page_of_a_cylinder_shows_depth_density_convention_and_cautions(centre: GasCentre) -> None:

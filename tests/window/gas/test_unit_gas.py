@@ -44,7 +44,7 @@ def page(qtbot: Any, theme: Theme, background: Background, centre: GasCentre) ->
 
 
 def settled(qtbot: Any, page: UnitGasPage) -> None:
-    qtbot.waitUntil(lambda: not page._context.background.is_busy, timeout=20_000)
+    qtbot.waitUntil(lambda: not page.bar.context.background.is_busy, timeout=20_000)
     QApplication.processEvents()
 
 
