@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -29,6 +30,7 @@ from fleetbench.workshop.bench.sessions import (
     LastConditions,
     SessionFacts,
     bench_equipment,
+    end_session,
     last_conditions,
     open_session,
 )
@@ -218,6 +220,7 @@ class CalibratePage(Page):
         sheet.paste_wanted.connect(self._on_paste)
         sheet.log_wanted.connect(self._on_choose_log)
         sheet.session.open_requested.connect(self._on_open_session)
+        sheet.session.end_button.clicked.connect(self._on_end_session)
         sheet.outcome.record_requested.connect(self.record)
         sheet.outcome.correct_requested.connect(self.put_right)
         sheet.outcome.ticket_requested.connect(self._on_ticket)
@@ -294,6 +297,14 @@ class CalibratePage(Page):
         self._keeper.ask(lambda: drafts.save(entry.tag, content, at))
 
     # session
+
+    @Slot()
+    def _on_end_session(self) -> None:
+        bench = self.sheet.held.session if self.sheet is not None else None
+        if bench is not None:
+            job = self._background.run(partial(end_session, self._shop, bench.session_id), self)
+            job.succeeded.connect(self._on_session_opened)
+            job.refused.connect(self.banner.say_refused)
 
     @Slot(object)
     def _on_open_session(self, form: SessionForm) -> None:

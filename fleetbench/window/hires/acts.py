@@ -9,9 +9,10 @@ from functools import partial
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
+from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.forms.form import Form
+from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
 from fleetbench.window.hires.extend_dialog import ExtendDialog
 from fleetbench.window.hires.handback import HandBackDialog
@@ -23,12 +24,13 @@ from fleetbench.window.look.buttons import Banner, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.turn_rounds.acts import unit_types
 from fleetbench.window.units.acts import IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, take_off_waiting
+from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, put_unit_on, take_off_waiting
 from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
-from fleetbench.workshop.hires.handover import StandingAcceptance, standing_acceptances
+from fleetbench.workshop.hires.handover import StandingAcceptance, set_accessories, standing_acceptances
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
 
@@ -114,6 +116,45 @@ def cancel_form(bar: ActBar, row: BookingRow) -> Form:
     return Form(f"Cancel {row.code}", "Cancel booking", note, (), partial(cancel_booking, bar.shop, row.code))
 
 
+def put_on_form(bar: ActBar, row: BookingRow) -> Form:
+    """Puts one more unit on a booking."""
+    return Form(
+        f"Another unit for {row.code}",
+        "Put unit on booking",
+        "A unit that is not fit on its days is refused: a manager books it with a reason.",
+        (Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),),
+        partial(put_unit_on, bar.shop, row.code),
+    )
+
+
+def accessories_form(bar: ActBar) -> Form:
+    """Says what goes along with every unit of a type, and how many of it."""
+
+    def keep(unit_type: str, listed: str) -> int:
+        return set_accessories(bar.shop, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
+
+    return Form(
+        "Accessories of a unit type",
+        "Save accessories",
+        "The whole list, which is counted at every hand-over and return. What is left out is counted no more.",
+        (
+            Field("unit_type", "Unit type", "choice", wants="choose one"),
+            Field("listed", "How many of what, one after the other", hint="2 weight pockets, 1 torch",
+                  spoken="accessories", longest=2000, wants="is empty; enter the list, such as 2 weights, 1 torch"),
+        ),
+        keep,
+        load=partial(unit_types, bar.shop),
+        first="listed",
+    )  # fmt: skip
+
+
+def _counted(text: str) -> tuple[str, int]:
+    count, _blank, name = text.strip().partition(" ")
+    if not count.isdecimal() or not name.strip():
+        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it as 2 weight pockets")
+    return name.strip(), int(count)
+
+
 def _leading_on(kind: Callable[..., QDialog], bar: ActBar, *about: object) -> QDialog:
     dialog = bar.made(kind, *about)
     assert isinstance(dialog, HandoverDialog | SwapDialog | ExtendDialog)
@@ -165,6 +206,10 @@ ACTS = (
     ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,
             form=lambda bar, row: bar.made(IncidentDialog, row.units),
             said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
+    ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
+            form=put_on_form, said=lambda row, _line: f"The unit is on {row.code}.", rare=True),
+    ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
+            form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip
 IN_A_ROW = 7
 """So many buttons stand beside each other on a small screen."""

@@ -11,8 +11,8 @@ from sqlalchemy import select
 
 from fleetbench.records.gas.reads import read_analyses, read_fills, read_last_gauges
 from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
-from fleetbench.window.gas import list as cylinders
 from fleetbench.window.forms.form import FormDialog
+from fleetbench.window.gas import list as cylinders
 from fleetbench.window.gas.analyses import MIXED, PURE, AnalysisDialog
 from fleetbench.window.gas.certificate import CertificateDialog
 from fleetbench.window.gas.entry import EnterDialog, RuleDialog
