@@ -202,11 +202,13 @@ def test_units_stand_on_the_stated_day_as_the_readme_says(ready: Ready) -> None:
     answers = {unit: ready.answer(unit, STATED_DAY, through) for unit in ready.types}
     stops = {unit: {c["check"] for c in answer["checks"] if c["result"] == "stop"} for unit, answer in answers.items()}
     assert {unit for unit, answer in answers.items() if answer["verdict"] == "ready"} == {
-        "B-01", "B-02", "B-04", "B-06", "C-02", "C-04",
+        "B-01", "B-04", "B-06", "C-04",
     }  # fmt: skip
+    out = {"B-02", "B-09", "C-02"}
+    assert all("return" in stops[unit] for unit in out)  # with a diver: what happens there is not known
     assert stops["B-03"] == stops["C-01"] == {"absorbent"}
     assert stops["B-08"] == stops["C-03"] == {"cells"}
-    assert stops["B-09"] == {"cell age"}
+    assert "cell age" in stops["B-09"]
     assert stops["C-05"] == {"hold", "intermediate pressure and gas addition", "periodic service"}
     for unit in ("B-01", "B-04", "B-06", "C-04"):
         advises = [each for each in answers[unit]["checks"] if each["result"] == "advise"]

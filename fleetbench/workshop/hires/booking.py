@@ -422,7 +422,6 @@ def move_within(
     return booking
 
 
-
 def promised_within(
     act: Act,
     booking: Booking,
