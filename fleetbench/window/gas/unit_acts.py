@@ -107,7 +107,7 @@ def service_form(shop: Shop, tag: str, lines: Sequence[ServiceLine]) -> Form:
             _ticks([(f"{each.slot}, {each.serial}", each.part_id) for each in lines]),
             Field("passed", "Result", "question", choices=PASSED_WORDS, wants="say whether it was passed"),
             Field("done", "Done on", "marked", f"today where empty, or {MARK_HINT}"),
-            Field("done_by", "Done by", hint="workshop or technician"),
+            Field("done_by", "Done by", hint="workshop or technician", beside=True),
             Field("how", "What was done", spoken="how"),
         ),
         record,

@@ -262,7 +262,7 @@ def done_form(shop: Shop, number: str, action: str, units: Sequence[str]) -> For
     return Form(
         f"Notice {number}: done on a unit",
         "Save as done",
-        f"{action}. The notice's hold on the unit is lifted; holds on parts stay.",
+        f"{action.rstrip('.')}. The notice's hold on the unit is lifted; holds on parts stay.",
         (
             Field("tag", "Unit", "choice", choices=[(tag, tag) for tag in units],
                   wants="the notice is done on every unit that it names"),
