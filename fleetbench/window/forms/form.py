@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
+    QPlainTextEdit,
     QVBoxLayout,
     QWidget,
 )
@@ -171,10 +172,10 @@ class ActDialog(QDialog):
 class Field:
     """One argument of an act as it is asked for.
 
-    kind: what is typed or chosen. "text" gives the line, "day" a date or None, "marked" a MarkedDate or None, "figure"
-    a float, "whole" an int, "pin" a line that shows no digit, "choice" the value of the chosen words, "tick" whether it
-    is ticked, "question" the value of the answer given on its key, "ticks" the values of all that are ticked, "told"
-    nothing: it shows a text that was loaded.
+    kind: what is typed or chosen. "text" gives the line, "words" several lines, "day" a date or None, "marked" a
+    MarkedDate or None, "figure" a float, "whole" an int, "pin" a line that shows no digit, "choice" the value of the
+    chosen words, "tick" whether it is ticked, "question" the value of the answer given on its key, "ticks" the values
+    of all that are ticked, "told" nothing: it shows a text that was loaded.
     spoken: its name in refusals and for readers of the screen; the label in small letters where empty. wants: what to
     do where it stays empty, said after its name; empty where it may. beside: stands in the row of the field before it.
     nothing: said where no choice was found.
@@ -235,6 +236,14 @@ def mark_of(text: str, name: str) -> MarkedDate | None:
         raise Refused(f"{name}: {str(fault).partition(': ')[2]}") from fault
 
 
+def words_field(parent: QWidget) -> QPlainTextEdit:
+    """A field for a few sentences; Tab leads on."""
+    made = QPlainTextEdit(parent)
+    made.setTabChangesFocus(True)
+    made.setMinimumHeight(24 * GRID)
+    return made
+
+
 class FormDialog(ActDialog):
     """An act that asks for what its form describes; Enter leads from field to field and, from the last, does it."""
 
@@ -284,6 +293,8 @@ class FormDialog(ActDialog):
                 made = Ticks(self.theme, field.label, field.choices, self)
             case "told":
                 made = self._told(str(field.default or ""))
+            case "words":
+                made = words_field(self)
             case _:
                 made = self._line(field)
         return made
@@ -391,6 +402,8 @@ def _value_of(field: Field, widget: QWidget) -> object:
             found = widget.chosen()
         case DecimalField():
             found = _whole(field, widget.value()) if field.kind == "whole" else widget.value()
+        case QPlainTextEdit():
+            found = widget.toPlainText()
         case QLineEdit():
             found = READ.get(field.kind, _as_typed)(widget.text(), field.title)
     return found

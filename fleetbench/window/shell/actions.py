@@ -118,6 +118,7 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Turn-rounds", "turn_rounds.list"),
     ("Turn-round card", "turn_rounds.page"),
     ("People", "people.list"),
+    ("A unit", "units.acts"),
 )
 """Where acts are done, and the module whose table `ACTS` tells them all; imported when somebody asks."""
 
