@@ -254,28 +254,6 @@ def _by_key(connection: Connection, query: Query) -> dict[int, int]:
 
 
 @dataclass(frozen=True, slots=True)
-class LyingRecord:
-    """Where a part lies that sits in no slot, whose it is, and where it came from."""
-
-    part_id: int
-    place: str | None
-    owner: str
-    supplier: str | None
-    price: float | None
-
-
-def read_lying(connection: Connection) -> dict[int, LyingRecord]:
-    """Place and owner of every part in stock, set aside or sent back; one statement."""
-    query = (
-        select_of(LyingRecord, Part, place=Place.name, owner=Owner.name)
-        .join(Owner, Owner.id == Part.owner_id)
-        .outerjoin(Place, Place.id == Part.place_id)
-        .where(Part.state.in_(("stock", "quarantine", "sent back")))
-    )
-    return {record.part_id: record for record in records_of(connection, query, LyingRecord)}
-
-
-@dataclass(frozen=True, slots=True)
 class ProofFigures:
     """The figures of one proof: those of a calibration's outcome, or the value of a bench test; None where not read."""
 

@@ -226,8 +226,7 @@ class EvidenceDialog(ActDialog):
 def tag_label_pdf(shop: Shop, tag: str) -> bytes:
     """The label that a unit carries, as PDF."""
     # reportlab and its typefaces take longer to load than the window
-    from fleetbench.paper.canisters.labels import write_tag_labels
-    from fleetbench.paper.core.shapes import TagLabelFacts
+    from fleetbench.paper.canisters.labels import TagLabelFacts, write_tag_labels
 
     centre, row, stream = read_centre(shop), unit_page(shop, tag).row, BytesIO()
     write_tag_labels([TagLabelFacts(centre.name, centre.telephone, row.tag, row.unit_type, row.serial)], stream)

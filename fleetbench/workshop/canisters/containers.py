@@ -12,11 +12,11 @@ from fleetbench.records.canisters.lookups import (
     read_canister_types,
     read_packings,
     read_stock_takes,
-    read_wanted,
 )
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
 from fleetbench.records.canisters.tables import Container, StockTake
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.reads import read_wanted
 from fleetbench.records.parts.reads import read_part_types
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import LimitRecord, read_limits

@@ -28,9 +28,9 @@ from fleetbench.records.canisters.reads import read_containers
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.parts.tables import Part, PartType
-from fleetbench.records.units.reads import read_promises
 from fleetbench.records.upkeep.lookups import name_of, open_holds
 from fleetbench.workshop.bench.equipment import equipment_in_use, list_equipment, tool_chosen, tools_for
 from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person, required
