@@ -229,7 +229,10 @@ def tag_label_pdf(shop: Shop, tag: str) -> bytes:
     from fleetbench.paper.canisters.labels import TagLabelFacts, write_tag_labels
 
     centre, row, stream = read_centre(shop), unit_page(shop, tag).row, BytesIO()
-    write_tag_labels([TagLabelFacts(centre.name, centre.telephone, row.tag, row.unit_type, row.serial)], stream)
+    label = TagLabelFacts(
+        centre=centre.name, telephone=centre.telephone, unit=row.tag, unit_type=row.unit_type, unit_serial=row.serial
+    )
+    write_tag_labels([label], stream)
     return stream.getvalue()
 
 
