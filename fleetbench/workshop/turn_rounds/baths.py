@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.turn_rounds.card import (
     BathFacts,
     Step,
@@ -38,7 +39,7 @@ from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, 
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, require_person, required
 from fleetbench.workshop.turn_rounds.ticks import tick
 
 LONGEST_USE = timedelta(hours=24)
@@ -113,7 +114,7 @@ def enter_agent(
     unit_type: str | None = None,
 ) -> int:
     """The key of an agent with the figures that its maker states; unit_type: the code of the type it is for alone."""
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes that the agent's maker states")
+    measured(CONTACT_MINUTES, contact_minutes)
     figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it out")
     with shop.acting("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
         key = unit_type_by_code(act.session, unit_type).id if unit_type else None
@@ -147,7 +148,7 @@ def disinfect(
     """
     person = require_person(shop)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes in the bath")
+    measured(CONTACT_MINUTES, contact_minutes)
     if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
         raise Refused("mixed at: give its zone")
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"

@@ -10,7 +10,7 @@ import pytest
 
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.calc.turn_rounds.card import Step
-from fleetbench.records.bench.tables import Opening
+from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
@@ -473,3 +473,13 @@ def test_a_cell_fitted_after_the_calibration_opens_its_line_again(bench: TurnRou
     line = next(line for line in desk.card.lines if line.step is Step.CALIBRATE)
     assert line.state == "to do" and "cell 1: no calibration since" in line.lacks[0]
     assert "Cells calibrated: still to do" in desk.against
+
+
+def test_a_figure_taken_though_it_is_unusual_says_so_in_its_remark(bench: TurnRoundBench) -> None:
+    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 41.0})
+    record_test(bench.shop, "LK-01", "intermediate pressure", value=30.0, note="gauge 2")
+    record_test(bench.shop, "LK-01", "intermediate pressure", value=9.5)
+    notes = [test.note for test in bench.rows(BenchTest)][-3:]
+    assert notes == ["typed twice: 41 V", "gauge 2; typed twice: 30 bar", None]
+    with pytest.raises(Refused, match="value: 95 is outside 0 to 50; enter the gauge pressure in bar"):
+        record_test(bench.shop, "LK-01", "intermediate pressure", value=95.0)
