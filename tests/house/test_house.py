@@ -47,8 +47,6 @@ MOST_BY_POSITION, BY_POSITION = 5, 129
 LONG = frozenset(
     [
         "calc.canisters.fill",
-        "paper.core.from_workshop",
-        "paper.core.shapes",
         "window.hires.chart",
         "window.tickets.work",
         "workshop.hires.list",
