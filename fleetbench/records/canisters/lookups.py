@@ -12,7 +12,6 @@ from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
@@ -60,18 +59,6 @@ class ScaleRecord:
     filled_g: float | None
     discarded_by_id: int | None
     scale: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class JournalLine:
-    """One journal entry about a subject."""
-
-    number: int
-    at: datetime
-    person_id: int | None
-    act: str
-    subject: str
-    hash: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,12 +238,6 @@ def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]
         .where(Fill.part_id == part_id)
     )
     return records_of(connection, query, ScaleRecord)
-
-
-def read_journal_about(connection: Connection, subject: str) -> tuple[JournalLine, ...]:
-    """Every journal entry about a subject, oldest first; one statement."""
-    query = select_of(JournalLine, Journal, number=Journal.id).where(Journal.subject == subject).order_by(Journal.id)
-    return records_of(connection, query, JournalLine)
 
 
 def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, ...]:

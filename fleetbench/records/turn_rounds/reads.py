@@ -16,7 +16,7 @@ from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
-from fleetbench.records.tickets.read_service_plan import ServicePlanRecords, read_service_plan
+from fleetbench.records.tickets.service_plan import ServicePlanRecords, read_service_plan
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import (
     ApprovedFirmware,

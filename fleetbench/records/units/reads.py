@@ -21,7 +21,7 @@ from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.places.tables import Owner, Place
-from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
+from fleetbench.records.tickets.tables import Disinfection, Task, TaskState, Ticket
 from fleetbench.records.units.tables import Absence, Hold, Reader, Unit, UnitType
 
 
@@ -85,20 +85,6 @@ class HoldRecord:
     lifted_at: datetime | None
     lifted_by_id: int | None
     lift_reason: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class OpenTicketRecord:
-    """An open ticket, or a put-off task of one that was signed."""
-
-    ticket_id: int
-    year: int
-    number: int
-    unit_id: int
-    cause: str
-    reason: str
-    critical: bool
-    opened_at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,14 +188,6 @@ def read_last_disinfections(connection: Connection, unit_id: int | None = None) 
     return records_of(connection, query, DisinfectionRecord)
 
 
-def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[OpenTicketRecord, ...]:
-    """Tickets that are not signed, oldest first; one statement."""
-    query = select_of(OpenTicketRecord, Ticket).where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
-    if unit_id is not None:
-        query = query.where(Ticket.unit_id == unit_id)
-    return records_of(connection, query, OpenTicketRecord)
-
-
 def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[PutOffRecord, ...]:
     """Tasks that stand put off, oldest first, unless a later signed ticket refers to theirs; one statement."""
     later = aliased(Ticket)
@@ -217,7 +195,7 @@ def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[Pu
     query = (
         select_of(PutOffRecord, Ticket, Task, critical=Task.critical)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == "put off", ~followed)
+        .where(Task.state == TaskState.PUT_OFF, ~followed)
         .order_by(Task.id)
     )
     if unit_id is not None:

@@ -19,6 +19,7 @@ from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
+from fleetbench.records.bench.reads import EquipmentRecord, read_equipment
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.due import reads
 from fleetbench.records.hires.reads import BookedUnit
@@ -32,7 +33,7 @@ from fleetbench.records.parts.reads import (
     read_slots,
 )
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.tickets.read_service_plan import read_service_plan
+from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
@@ -141,7 +142,7 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
             *_service(
                 sheet, units, ServiceBook(read_service_plan(connection), book.use, day), read_last_floods(connection)
             ),
-            *_equipment(sheet, reads.read_equipment(connection)),
+            *_equipment(sheet, read_equipment(connection)),
             *_competence(sheet, reads.read_competence(connection)),
         ]
     return tuple(sorted(found, key=_order))
@@ -464,7 +465,7 @@ def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterato
             )
 
 
-def _equipment(sheet: _Sheet, equipment: Iterable[reads.EquipmentRecord]) -> Iterator[DueItem]:
+def _equipment(sheet: _Sheet, equipment: Iterable[EquipmentRecord]) -> Iterator[DueItem]:
     for each in equipment:
         if each.last_good_day is None or each.last_good_day <= sheet.end:
             why, basis = f"{each.kind} {each.name}", str(LimitBasis.FIXED_DATE)

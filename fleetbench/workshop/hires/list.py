@@ -11,7 +11,7 @@ from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.gas.reads import CylinderRecord, read_cylinders
+from fleetbench.records.gas.reads import FilledCylinder, read_cylinders
 from fleetbench.records.hires.lookups import hand_over_of, read_waiting
 from fleetbench.records.hires.reads import (
     BookedUnit,
@@ -385,7 +385,7 @@ class _Sheet:
 
     def facts(
         self,
-        cylinders: tuple[CylinderRecord, ...],
+        cylinders: tuple[FilledCylinder, ...],
         readers: tuple[ReaderRecord, ...],
         settings: tuple[SettingRecord, ...],
     ) -> HandoverFacts:
@@ -474,12 +474,12 @@ class _Sheet:
             shown_air_bar=stored.shown_air_bar if stored else None,
         )
 
-    def _cylinders(self, cylinders: tuple[CylinderRecord, ...]) -> tuple[CylinderFacts, ...]:
+    def _cylinders(self, cylinders: tuple[FilledCylinder, ...]) -> tuple[CylinderFacts, ...]:
         known = {each.part_id: each for each in cylinders}
         seats = (each for each in self.fleet.seats(self.unit.unit_id) if each.part and each.part.part_id in known)
         return tuple(self._cylinder(seat, known[seat.part.part_id]) for seat in seats if seat.part is not None)
 
-    def _cylinder(self, seat: Seat, gas: CylinderRecord) -> CylinderFacts:
+    def _cylinder(self, seat: Seat, gas: FilledCylinder) -> CylinderFacts:
         life = self.fleet.life(seat, self.unit.unit_id)
         tests = self.fleet.book.tests_of(gas.part_id)
         book = self.readiness.gas_side.book

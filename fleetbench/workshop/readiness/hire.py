@@ -6,7 +6,8 @@ from datetime import date
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.readiness.judge import AbsorbentKitFact, AccessoryFact, DiverFact
 from fleetbench.records.hires.reads import BookedUnit
-from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords, PaperRecord
+from fleetbench.records.people.reads import QualificationRecord
+from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.units.fleet import Fleet
@@ -148,9 +149,9 @@ def _counted(listed: list[AccessoryRecord], along: Along | None, record: str) ->
     )  # fmt: skip
 
 
-def _speaks_of(paper: PaperRecord, unit_type_id: int) -> bool:
+def _speaks_of(paper: QualificationRecord, unit_type_id: int) -> bool:
     return paper.unit_type_id in (None, unit_type_id)
 
 
-def _holds_on(paper: PaperRecord, last: date) -> bool:
+def _holds_on(paper: QualificationRecord, last: date) -> bool:
     return paper.valid_until is None or paper.valid_until >= last

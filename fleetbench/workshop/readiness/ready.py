@@ -42,8 +42,8 @@ from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord
 from fleetbench.records.places.reads import LimitRecord
-from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, OpenTicketRecord, ReturnRecord, UnitRecord
+from fleetbench.records.tickets.reads import TicketRecord, ticket_number
+from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, ReturnRecord, UnitRecord
 from fleetbench.workshop.bench.equipment import equipment_facts
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.cells.judging import standing, telling
@@ -349,7 +349,7 @@ class Readiness:
         """A unit's last return from a booking."""
         return self._returns.get(unit_id)
 
-    def open_tickets(self, unit_id: int) -> tuple[OpenTicketRecord, ...]:
+    def open_tickets(self, unit_id: int) -> tuple[TicketRecord, ...]:
         """A unit's tickets that are not signed."""
         return tuple(self._tickets.get(unit_id, ()))
 

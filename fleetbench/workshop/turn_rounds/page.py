@@ -18,8 +18,8 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.tickets.read_service_plan import ServiceTaskRecord, read_service_tasks
 from fleetbench.records.tickets.reads import read_ticket_numbers
+from fleetbench.records.tickets.service_plan import ServiceTaskRecord, read_service_tasks
 from fleetbench.records.turn_rounds.reads import (
     BathRecord,
     CardLineRecord,
