@@ -20,7 +20,7 @@ from tests.fleet_maker.sheets import COLUMNS, write
 from tests.independent.cells import Cells, Judged
 from tests.independent.due import Due
 from tests.independent.ready import Ready
-from tests.independent.sheet_reading import Folder, add_months
+from tests.independent.sheet_reading import Folder, add_months, moment
 
 KEPT = Path(__file__).parents[1] / "sample_fleet"
 YEARS = 26 / 12
@@ -197,17 +197,49 @@ def test_a_short_flush_shows_in_all_cells_and_is_gone_after_the_next(sheets: Fol
     assert [each.verdict for each in judged if each.calibration == later["record"]] == ["pass"] * 3
 
 
+def test_each_card_goes_through_the_bench_before_the_bath_and_hangs_its_hours(sheets: Folder) -> None:
+    """12 h of drying: common practice, no published source."""
+    baths = {row["record"]: moment(row["at"]) for row in sheets["baths"]}
+    washes = sheets.by("disinfections", "record")
+    cards = sheets.grouped("turn_round_lines", "turn_round")
+    seen = 0
+    for card in sheets["turn_rounds"]:
+        lines = {row["step"]: moment(row["settled_at"]) for row in cards[card["record"]] if row["settled_at"]}
+        mine = (row for row in sheets["bath_loops"] if washes[row["disinfection"]]["unit"] == card["unit"])
+        into, out = next(
+            (baths[row["bath"]], moment(washes[row["disinfection"]]["at"]))
+            for row in mine if baths[row["bath"]] >= moment(card["opened_at"])
+        )  # fmt: skip
+        before = [lines[step] for step in ("cylinders", "batteries out", "absorbent", "head", "strip", "rinse")
+                  if step in lines]  # fmt: skip
+        in_order = [moment(card["opened_at"]), *before, into, out]
+        assert in_order == sorted(in_order)
+        assert out <= lines["disinfect"] <= lines["rinse again"]
+        assert lines["dry"] - out >= dt.timedelta(hours=12)
+        seen += 1
+    assert seen == len(sheets["turn_rounds"]) >= 30
+
+
+def test_no_loop_is_found_dry_before_its_hours(sheets: Folder) -> None:
+    """12 h of drying: common practice, no published source."""
+    hung = [moment(row["dry_at"]) - moment(row["at"]) for row in sheets["disinfections"] if row["dry_at"]]
+    assert hung
+    assert min(hung) >= dt.timedelta(hours=12)
+
+
 def test_units_stand_on_the_stated_day_as_the_readme_says(ready: Ready) -> None:
     through = STATED_DAY + dt.timedelta(days=3)
     answers = {unit: ready.answer(unit, STATED_DAY, through) for unit in ready.types}
     stops = {unit: {c["check"] for c in answer["checks"] if c["result"] == "stop"} for unit, answer in answers.items()}
     assert {unit for unit, answer in answers.items() if answer["verdict"] == "ready"} == {
-        "B-01", "B-02", "B-04", "B-06", "C-02", "C-04",
+        "B-01", "B-04", "B-06", "C-04",
     }  # fmt: skip
+    out = {"B-02", "B-09", "C-02"}
+    assert all("return" in stops[unit] for unit in out)  # with a diver: what happens there is not known
     assert stops["B-03"] == stops["C-01"] == {"absorbent"}
     assert stops["B-08"] == stops["C-03"] == {"cells"}
-    assert stops["B-09"] == {"cell age"}
-    assert stops["C-05"] == {"hold", "intermediate pressure and gas addition", "periodic service"}
+    assert "cell age" in stops["B-09"]
+    assert stops["C-05"] == {"hold", "intermediate pressure and gas addition", "part life", "periodic service"}
     for unit in ("B-01", "B-04", "B-06", "C-04"):
         advises = [each for each in answers[unit]["checks"] if each["result"] == "advise"]
         assert len(advises) <= 2, (unit, advises)

@@ -13,6 +13,7 @@ from tests.fleet_maker.centre import DAY, Centre, Unit
 from tests.fleet_maker.sheets import Row
 
 MIN = dt.timedelta(minutes=1)
+CONTACT = 5 * MIN
 KEPT_DAYS = 30
 """The centre began to keep cards so many days ago; of each flood it wrote one afterwards from its paper folder."""
 
@@ -59,6 +60,10 @@ FLOOD_STEPS = (
     ("oxygen clean", -160), ("assemble", -140), ("tests", -120), ("batteries", -100), ("calibrate", -90),
     ("calibrate again", -15), ("settings", -6), ("previous data", -5),
 )  # fmt: skip
+
+
+LAST_BEFORE = max(after for step, after in (*STEPS, *FLOOD_STEPS) if step == "rinse" and after is not None)
+"""Minutes after the return of the last line before the bath; where the bath came sooner all come sooner alike."""
 
 
 def keep(centre: Centre) -> None:
@@ -205,17 +210,29 @@ def _when(
         return begun - {"valves": 12, "assemble": 8, "tests": 2}[step] * MIN
     if after is None or (after < 0 and signed is None) or (after > 0 and wash is None):
         return None
-    return back + after * MIN if after > 0 else signed + after * MIN if signed else None
+    if after > 0 and wash is not None:
+        return _by_the_bath(step, after, back, wash["at"])
+    return signed + after * MIN if signed else None
+
+
+def _by_the_bath(step: str, after: int, back: dt.datetime, out: dt.datetime) -> dt.datetime:
+    """When a line of the evening was settled: what comes before the bath stands between the return and the bath."""
+    if step in ("disinfect", "rinse again"):
+        return out + (2 * MIN if step == "rinse again" else 0 * MIN)
+    if step == "opened up":
+        return back + after * MIN  # the head is worked on while the loop lies in the bath and hangs
+    there = max(out - CONTACT - back, 0 * MIN) // MIN
+    return back + min(after, after * there // LAST_BEFORE) * MIN
 
 
 def _bath(centre: Centre, unit: Unit, wash: Row, agent: str) -> None:
     """The bath of an evening; loops washed at one moment lay in it together."""
     rows = centre.sheets.rows["baths"]
-    bath = next((row for row in reversed(rows) if row["at"] == wash["at"] - 5 * MIN), None)
+    bath = next((row for row in reversed(rows) if row["at"] == wash["at"] - CONTACT), None)
     if bath is None:
         bath = centre.sheets.row(
-            "baths", disinfectant=agent, at=wash["at"] - 5 * MIN, mixed_at=wash["at"] - 30 * MIN,
-            use_by=wash["at"] - 30 * MIN + 1 * DAY, contact_minutes=5, rinsed=True, person=wash["person"],
+            "baths", disinfectant=agent, at=wash["at"] - CONTACT, mixed_at=wash["at"] - 30 * MIN,
+            use_by=wash["at"] - 30 * MIN + 1 * DAY, contact_minutes=CONTACT // MIN, rinsed=True, person=wash["person"],
         )  # fmt: skip
     centre.sheets.add("bath_loops", bath=bath["record"], disinfection=wash["record"],
                       part=unit.slots["loop set"].record)  # fmt: skip

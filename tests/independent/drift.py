@@ -64,8 +64,10 @@ def foretold(
 ) -> dt.date | None:
     """The earlier of both: linearity in percent and mV in air against their lower limits; None where neither crosses.
 
-    seen: date, linearity and normalised mV in air of each workshop calibration of a cell, oldest first.
+    seen: date, linearity and normalised mV in air of each workshop calibration of a cell, oldest first; of one day the
+    last counts, as the one that was made again.
     """
+    seen = list({day: (day, linear, mv) for day, linear, mv in seen}.values())
     in_air = [(day, mv) for day, _, mv in seen if mv is not None]
     days = (
         last_good_day([day for day, _, _ in seen], [linear for _, linear, _ in seen], linearity_low),

@@ -3,8 +3,10 @@
 First come, first served is the start. The relaxation of the whole fleet's programme proves the least that must stay
 unmet and says how the bench is best shared between the types; one programme a type then asks for the fewest unmet with
 that share. Small programmes over neighbourhoods of eight to two dozen units, two seconds each, take the place of the
-plan wherever they are better, while the programme of the whole fleet runs beside them on a second core. The plan is
-never worse than the start. Small cases are solved whole, which is exact.
+plan wherever they are better, while the programme of the whole fleet runs beside them on a second core. All of these
+let a visit use every bench day since its unit was in hand, which keeps them small; where bench hours are then asked for
+on days when units are out, the visits concerned are planned again exactly. The search counts units and bookings unmet
+alike; the plan is the best by the score that is no worse than the start in either. Small cases are solved whole.
 """
 
 from collections.abc import Callable, Sequence
@@ -26,6 +28,7 @@ from fleetbench.calc.hires.plan_facts import (
     PlanUnit,
     Score,
     bookings_met,
+    crowded,
     may_serve,
     needs_visit,
     overlap,
@@ -111,22 +114,48 @@ def _large(
     relaxed = Model(facts, facts.units, Assigned({}, {}), stays_of=Stays.UNBROKEN).relaxed(seconds / 3)
     bound = _bound(facts, relaxed.least if relaxed is not None else None)
     end = begun + 0.93 * seconds - 0.3
+    search = _Search(facts, start, end)
     beside = ThreadPoolExecutor(1)
     try:
-        model = Model(facts, facts.units, start)
+        model = Model(facts, facts.units, start, stays_of=Stays.UNBROKEN)
         # HiGHS lets go of the interpreter while it works, so this one runs on the second core.
         whole = beside.submit(model.solve, max(0.1, begun + WHOLE_SHARE * seconds - monotonic()), unmet_only=True)
-        best = _type_by_type(facts, start, relaxed, begun + TYPES_SHARE * seconds, tell)
-        best = _improve(facts, best, bound, (begun, end), whole.done, random, tell)
-        if score(facts, best).unmet > bound.unmet:
+        search.take(_type_by_type(facts, start, relaxed, begun + TYPES_SHARE * seconds, tell))
+        _improve(search, bound, (begun, end), whole.done, random, tell)
+        if score(facts, search.at).unmet > bound.unmet:
             wait((whole,), max(0.0, end - monotonic()))
-        found = whole.result() if whole.done() else None
-        if found is not None and score(facts, found) < score(facts, best):
-            best = found
-        best = _improve(facts, best, bound, (begun, end), _never, random, tell)
+        if whole.done():
+            bound = max(bound, _bound(facts, model.least), key=lambda each: each.unmet) if bound.proved else bound
+            search.take(whole.result())
+        _improve(search, bound, (begun, end), _never, random, tell)
     finally:
         beside.shutdown(wait=False, cancel_futures=True)
-    return best, bound
+    return search.best, bound
+
+
+class _Search:
+    """Where the search stands, and the best plan by the score that meets as many bookings as the start does."""
+
+    def __init__(self, facts: PlanFacts, start: Assigned, until: float) -> None:
+        self.facts, self.at, self.best, self._until = facts, start, start, until
+        self._least_met = bookings_met(facts, start)
+
+    def take(self, found: Assigned | None) -> bool:
+        """Go on from a plan, as it can be done, where it is worth more."""
+        if found is None or self._worth(found) >= self._worth(self.at):
+            return False
+        done = _as_it_can_be_done(self.facts, found, self._until)
+        if self._worth(done) >= self._worth(self.at):
+            return False
+        self.at = done
+        if bookings_met(self.facts, done) >= self._least_met:
+            self.best = min(self.best, done, key=lambda each: score(self.facts, each))
+        return True
+
+    def _worth(self, made: Assigned) -> tuple[int, int, int, int]:
+        """Units and bookings unmet together, the less the better, then as the score has it."""
+        one = score(self.facts, made)
+        return one.unmet + len(self.facts.bookings) - bookings_met(self.facts, made), one.late, one.thrown, one.changes
 
 
 def _never() -> bool:
@@ -152,12 +181,38 @@ def _type_by_type(facts: PlanFacts, start: Assigned, relaxed: Relaxed | None, un
         later = set(kinds[number + 1 :])
         besides = [each for each in relaxed.visits if each.unit.unit_type in later] if relaxed is not None else []
         free = [each for each in facts.units if each.unit_type == kind]
-        left = (until - monotonic()) / (len(kinds) - number)
-        found = Model(facts, free, made, besides).solve(left, unmet_only=True) if left > 0.05 else None
+        found = None
+        for shared in (besides, ()):
+            model = Model(facts, free, made, shared, stays_of=Stays.UNBROKEN)
+            left = (until - monotonic()) / (len(kinds) - number)
+            found = found or (model.solve(left, unmet_only=True) if left > 0.05 else None)
         if found is None:
             return start
-        made = found
-    return min(start, made, key=lambda each: score(facts, each))
+        made = _as_it_can_be_done(facts, found, until)
+    return made
+
+
+def _as_it_can_be_done(facts: PlanFacts, found: Assigned, until: float) -> Assigned:
+    """A plan whose visits were not held to their stays here, with the crowded ones planned again, or given up."""
+    free = crowded(facts, found)
+    if not free:
+        return found
+    left = min(SECONDS_A_PROGRAMME, until - monotonic())
+    again = Model(facts, free, found).solve(left, unmet_only=True, by_booking=True) if left > 0.05 else None
+    return again if again is not None else _thinned(facts, found)
+
+
+def _thinned(facts: PlanFacts, made: Assigned) -> Assigned:
+    """A plan without the visits that the bench has no time for, those first that the fewest bookings hang on."""
+    while there := crowded(facts, made):
+        lost = {unit.tag: {each.code for each in facts.bookings
+                           if unit.tag in made.given.get(each.code, ()) and needs_visit(unit, each)}
+                for unit in there}  # fmt: skip
+        unit = min(there, key=lambda each: (len(lost[each.tag]), -each.minutes, each.tag))
+        given = {code: tuple(tag for tag in tags if tag != unit.tag or code not in lost[tag])
+                 for code, tags in made.given.items()}  # fmt: skip
+        made = Assigned(given, {**made.ready, unit.tag: None})
+    return made
 
 
 def first_come_first_served(facts: PlanFacts) -> Assigned:
@@ -255,32 +310,31 @@ def _offer(
 
 
 def _improve(
-    facts: PlanFacts,
-    start: Assigned,
+    search: _Search,
     bound: Bound,
     clock: tuple[float, float],
     over: Callable[[], bool],
     random: Random,
     tell: Told,
-) -> Assigned:
-    begun, until = clock
-    best, found = start, score(facts, start)
+) -> None:
+    facts, (begun, until) = search.facts, clock
     fruitless, half = 0, (monotonic() + until) / 2
     most = 3 * (len(facts.units) // NEIGHBOURS + 1)
-    while monotonic() < until - 0.1 and fruitless < most and found > Score(bound.unmet, 0, 0, 0) and not over():
+    while monotonic() < until - 0.1 and fruitless < most and not over():
+        found = score(facts, search.at)
+        if found <= Score(bound.unmet, 0, 0, 0):
+            return
         tell(0.9 * (monotonic() - begun) / (until - begun), f"{found.unmet} unmet, {found.late} days late so far")
         # What eight units cannot better, more of them may: the neighbourhood grows while nothing is found.
         size = min(MOST_NEIGHBOURS, NEIGHBOURS + 4 * (fruitless // 2))
-        free = _neighbourhood(facts, best, bound, size, random)
+        free = _neighbourhood(facts, search.at, bound, size, random)
         # So long as a booking might still be met nothing else counts, and one programme is quicker than three.
         unmet_only = found.unmet > bound.unmet and monotonic() < half
         left = min(SECONDS_A_PROGRAMME, until - monotonic())
-        tried = Model(facts, free, best).solve(left, unmet_only=unmet_only)
-        if tried is not None and (reached := score(facts, tried)) < found:
-            best, found, fruitless = tried, reached, 0
-        else:
-            fruitless += 1
-    return best
+        tried = Model(facts, free, search.at, stays_of=Stays.UNBROKEN).solve(
+            left, unmet_only=unmet_only, by_booking=True
+        )
+        fruitless = 0 if search.take(tried) else fruitless + 1
 
 
 def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, size: int, random: Random) -> list[PlanUnit]:

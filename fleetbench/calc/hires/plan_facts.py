@@ -7,7 +7,7 @@ Bench time and parts are held cumulatively: the visits that begin on or after a 
 there is between the two.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 Days = tuple[int, int]
@@ -217,15 +217,9 @@ def faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
 
 def resource_faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
     """Bench time and parts that a plan's visits ask for and there is not, in words."""
-    found: list[str] = []
     visits = stays(facts, plan)
-    for start in sorted({begun for _, begun, _ in visits}):
-        there = asked = 0.0
-        for day in range(start, facts.horizon):
-            there += facts.bench_minutes[day]
-            asked += sum(unit.minutes for unit, begun, at in visits if at == day and begun >= start)
-            if asked > there + 1e-6:
-                found.append(f"bench: {asked:g} min asked from day {start} to {day}, {there:g} there")
+    found = [f"bench: {asked:g} min asked from day {start} to {day}, {there:g} there"
+             for start, day, asked, there in _overloads(facts, visits)]  # fmt: skip
     for kind in {kind for unit, *_ in visits for kind in unit.parts}:
         arrivals = facts.parts.get(kind, (0,) * facts.horizon)
         stock = asked_parts = 0
@@ -235,3 +229,28 @@ def resource_faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
             if asked_parts > stock:
                 found.append(f"{kind}: {asked_parts} asked by day {day}, {stock} there")
     return tuple(found)
+
+
+Visits = tuple[tuple[PlanUnit, int, int], ...]
+
+
+def _overloads(facts: PlanFacts, visits: Visits) -> Iterator[tuple[int, int, float, float]]:
+    """Spans of days with more bench time asked by the visits that must be done within than there is: asked, there."""
+    for start in sorted({begun for _, begun, _ in visits}):
+        there = asked = 0.0
+        of_day: dict[int, float] = {}
+        for unit, begun, at in visits:
+            if begun >= start:
+                of_day[at] = of_day.get(at, 0.0) + unit.minutes
+        for day in range(start, facts.horizon):
+            there += facts.bench_minutes[day]
+            asked += of_day.get(day, 0.0)
+            if asked > there + 1e-6:
+                yield start, day, asked, there
+
+
+def crowded(facts: PlanFacts, plan: Assigned) -> tuple[PlanUnit, ...]:
+    """Units whose visits share days with more bench time asked for than there is; empty where all can be done."""
+    visits = stays(facts, plan)
+    spans = [(start, day) for start, day, _, _ in _overloads(facts, visits)]
+    return tuple(unit for unit, begun, at in visits if any(start <= begun and at <= day for start, day in spans))

@@ -13,7 +13,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from itertools import accumulate, pairwise
+from itertools import pairwise
 from time import monotonic
 from typing import Any
 
@@ -37,20 +37,12 @@ BEFORE, AFTER = 0, 1
 
 START, END = -1, 10**6
 
-LEEWAY = 1.5
-"""How many times the bench time of a visit a stay has to offer to count as one, where not every stay is tried."""
-
-
-STEP = 7
-"""Days between the first days of the stays tried there: each adds its own rows of bench time."""
-
 
 class Stays(Enum):
     """From when a visit's stay here may begin in the programme."""
 
     EVERY = "every return of the unit: exact"
-    SHORT = "the first day in hand, or the shortest stay with time enough: every plan it gives can be done"
-    UNBROKEN = "the first day in hand, whatever happened since: a relaxation, for a bound"
+    UNBROKEN = "the first day in hand, whatever happened since: a relaxation, small, and a bound"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +80,8 @@ class Model:
         free: Sequence[PlanUnit],
         plan: Assigned,
         besides: Sequence[Share] = (),
-        stays_of: Stays = Stays.SHORT,
+        *,
+        stays_of: Stays = Stays.EVERY,
     ) -> None:
         self.facts, self.free, self.plan, self._stays_of = facts, tuple(free), plan, stays_of
         self.least = 0.0
@@ -101,13 +94,13 @@ class Model:
         self.serves: dict[tuple[int, int], list[int]] = defaultdict(list)
         self.visits: dict[tuple[int, int, int], int] = {}
         """Column of each visit by the unit, the first day of its stay here, and its ready day."""
-        self._summed = [0.0, *accumulate(facts.bench_minutes)]
         self._most: list[float] = []
         self._whole: list[bool] = []
         self._rows: list[tuple[list[tuple[int, float]], float, float]] = []
         for u, unit in enumerate(self.free):
             self._path(u, unit)
         self._miss = [self._column(each.units) for each in self.bookings]
+        self._short = [self._column() for _ in self.bookings]
         self._wanted()
         self._resources(tags, besides)
         self.size = len(self._most)
@@ -164,28 +157,19 @@ class Model:
         for day in days:
             here = stay_from(self.free[u], day)
             comes = flows[AFTER][after[bisect_left(after, day + 1)]]
-            for start in self._starts(self.free[u], here, day, returns):
-                known = day if self._stays_of is Stays.UNBROKEN else start
-                leaves = flows[BEFORE][before[bisect_right(before, known) - 1]]
+            exact = self._stays_of is Stays.EVERY
+            for start in (here, *(each for each in returns if exact and here < each <= day)):
+                leaves = flows[BEFORE][before[bisect_right(before, start if exact else day) - 1]]
                 self.visits[u, start, day] = self._step(leaves, comes)
-
-    def _starts(self, unit: PlanUnit, here: int, day: int, returns: Sequence[int]) -> Sequence[int]:
-        """First days of the stays tried for a visit; here: from when it is here at the longest."""
-        after = [each for each in returns if here < each <= day]
-        if self._stays_of is Stays.EVERY:
-            return (here, *after)
-        if self._stays_of is Stays.UNBROKEN or not after:
-            return (here,)
-        summed = self._summed
-        shortest = bisect_right(summed, summed[day + 1] - LEEWAY * unit.minutes, 0, day + 1) - 1
-        shortest -= shortest % STEP
-        return (here, shortest) if shortest >= after[0] else (here,)
 
     def _wanted(self) -> None:
         for b, booking in enumerate(self.bookings):
             columns = [column for u in range(len(self.free)) for column in self.serves.get((b, u), ())]
             wanted = booking.units - len(self.kept[booking.code])
             self._rows.append(([(column, 1.0) for column in (*columns, self._miss[b])], wanted, wanted))
+            spare = self._column(booking.units, whole=False)
+            short = [(self._miss[b], 1.0), (spare, 1.0), (self._short[b], -float(booking.units))]
+            self._rows.append((short, 0.0, 0.0))
 
     def _resources(self, tags: set[str], besides: Sequence[Share]) -> None:
         facts = self.facts
@@ -229,6 +213,12 @@ class Model:
         """Cost of each column in units unmet."""
         cost = np.zeros(self.size)
         cost[self._miss] = 1.0
+        return cost
+
+    def unmet_and_bookings(self) -> Any:
+        """Cost of each column in units unmet, and bookings that lack any."""
+        cost = self.unmet()
+        cost[self._short] = 1.0
         return cost
 
     def late(self) -> Any:
@@ -276,8 +266,11 @@ class Model:
         )
         return Relaxed(float(found.fun), tuple(each for each in visits if each.part > 1e-9))
 
-    def solve(self, seconds: float | None, *, unmet_only: bool = False) -> Assigned | None:
-        """The best plan found within the time, None where none was; without a limit of time it is the best there is."""
+    def solve(self, seconds: float | None, *, unmet_only: bool = False, by_booking: bool = False) -> Assigned | None:
+        """The best plan found within the time, None where none was; without a limit of time it is the best there is.
+
+        by_booking: a booking that lacks any unit counts as one unit more.
+        """
         from scipy.optimize import Bounds, LinearConstraint, milp  # scipy costs more than the start of the window
 
         if not self.size:
@@ -288,7 +281,8 @@ class Model:
         whole = np.array(self._whole, dtype=float)
         begun, best = monotonic(), None
         self.least = 0.0
-        costs = (self.unmet(),) if unmet_only else (self.unmet(), self.late(), self.thrown_and_changes())
+        unmet = self.unmet_and_bookings() if by_booking else self.unmet()
+        costs = (unmet,) if unmet_only else (unmet, self.late(), self.thrown_and_changes())
         for cost in costs:
             options: dict[str, float] = {"mip_rel_gap": 0.0}
             if seconds is not None:

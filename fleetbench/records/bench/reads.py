@@ -110,9 +110,7 @@ def read_tests(
 
 
 def _openings() -> Query:
-    return select(
-        Opening.unit_id, Opening.at, Opening.kind, Opening.what, Opening.person_id, Opening.ticket_id
-    ).order_by(Opening.at, Opening.id)
+    return select_of(OpeningRecord, Opening).order_by(Opening.at, Opening.id)
 
 
 def read_last_workshop_openings(connection: Connection, unit_id: int | None = None) -> tuple[OpeningRecord, ...]:
@@ -140,11 +138,6 @@ def read_openings(
 
 CALIBRATION = "calibration"
 """What a piece was used for where it was no bench test."""
-
-
-_PIECE = (
-    TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day, TestEquipment.uncertainty, TestEquipment.unit
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,9 +213,7 @@ def read_last_uses(connection: Connection) -> dict[int, datetime]:
 def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
     """What each unit's last bench tests, workshop calibration and standing fill were made with; four statements."""
     last = last_tests(unit_id)
-    tested = select(BenchTest.unit_id, BenchTest.part_id, BenchTest.kind, BenchTest.at, *_PIECE).join(
-        last, last.c.id == BenchTest.id
-    )
+    tested = select_of(UsedRecord, TestEquipment, BenchTest, made=BenchTest.kind).join(last, last.c.id == BenchTest.id)
     read = (
         tested.join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
         .join(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
@@ -248,22 +239,16 @@ def _calibrated(unit_id: int | None) -> Query:
         ranked = ranked.where(Calibration.unit_id == unit_id)
     last = ranked.subquery()
     return (
-        select(
-            last.c.unit_id, null(), literal(CALIBRATION), last.c.at, *_PIECE,
-        )
+        select_of(UsedRecord, last, TestEquipment, part_id=null(), made=literal(CALIBRATION))
         .join(TestEquipment, TestEquipment.id.in_((last.c.analyser_id, last.c.barometer_id)))
         .where(last.c.rank == 1)
-    )  # fmt: skip
+    )
 
 
 def _weighed(unit_id: int | None) -> Query:
     query = (
-        select(
-            Fitting.unit_id,
-            Fill.part_id,
-            literal("packing"),
-            Fill.packed_at,
-            *_PIECE,
+        select_of(
+            UsedRecord, TestEquipment, Fitting, part_id=Fill.part_id, made=literal("packing"), at=Fill.packed_at
         )
         .join(Fill, Fill.part_id == Fitting.part_id)
         .join(TestEquipment, TestEquipment.id == Fill.scale_id)

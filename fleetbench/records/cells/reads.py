@@ -17,7 +17,7 @@ from fleetbench.records.cells.tables import (
     CalibrationReading,
     HandsetSetting,
 )
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, columns_of, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
@@ -122,18 +122,9 @@ class SettingRecord:
     pressure_set_mbar: float | None
     shown_oxygen_bar: float | None
     shown_air_bar: float | None
-    pressure_mbar: float | None = None
-    temperature_c: float | None = None
-    humidity: float | None = None
-
-
-OUTCOME_COLUMNS = (
-    Calibration.id, CalibrationOutcome.part_id, Calibration.at, Calibration.made, Calibration.unit_id, Unit.tag,
-    Slot.name, Calibration.person_id, Calibration.ticket_id, CalibrationOutcome.verdict, CalibrationOutcome.air_mv,
-    CalibrationOutcome.oxygen_mv, CalibrationOutcome.linearity, CalibrationOutcome.expanded_u,
-    CalibrationOutcome.margin, CalibrationOutcome.reader_gap_bar, CalibrationOutcome.verified_up_to_bar,
-    CalibrationOutcome.blame, CalibrationOutcome.finding, CalibrationOutcome.next_step,
-)  # fmt: skip
+    pressure_mbar: float | None
+    temperature_c: float | None
+    humidity: float | None
 
 
 def in_force() -> ColumnElement[bool]:
@@ -144,7 +135,14 @@ def in_force() -> ColumnElement[bool]:
 
 def _outcomes() -> Query:
     return (
-        select(*OUTCOME_COLUMNS)
+        select_of(
+            OutcomeRecord,
+            CalibrationOutcome,
+            Calibration,
+            calibration_id=Calibration.id,
+            unit=Unit.tag,
+            position=Slot.name,
+        )
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .join(Unit, Unit.id == Calibration.unit_id)
         .join(Slot, Slot.id == CalibrationOutcome.slot_id)
@@ -191,15 +189,13 @@ def read_last_workshop_calibrations(
     rank = func.row_number().over(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
     )
-    ranked = select(
-        Calibration.id, Calibration.unit_id, Calibration.at, Calibration.pressure_mbar, Calibration.person_id,
-        Calibration.ref, rank.label("rank"),
-    ).where(Calibration.made == "workshop", in_force())  # fmt: skip
+    ranked = select(*columns_of(CalibrationRecord, Calibration), rank.label("rank")).where(
+        Calibration.made == "workshop", in_force()
+    )
     if unit_id is not None:
         ranked = ranked.where(Calibration.unit_id == unit_id)
     last = ranked.subquery()
-    columns = (last.c.id, last.c.unit_id, last.c.at, last.c.pressure_mbar, last.c.person_id, last.c.ref)
-    return records_of(connection, select(*columns).where(last.c.rank == 1), CalibrationRecord)
+    return records_of(connection, select_of(CalibrationRecord, last).where(last.c.rank == 1), CalibrationRecord)
 
 
 def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> tuple[TrendRecord, ...]:
@@ -264,25 +260,22 @@ def read_conditions(connection: Connection, calibrations: Iterable[int]) -> tupl
     return records_of(connection, query, ConditionsRecord)
 
 
-def read_last_settings(connection: Connection, unit_id: int) -> tuple[SettingRecord, ...]:
-    """The last stored calibration of each handset of one unit; one statement."""
+def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[SettingRecord, ...]:
+    """The last calibration stored in each handset, of all units or of one, with the room; one statement."""
     rank = func.row_number().over(
-        partition_by=HandsetSetting.reader_id, order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc())
+        partition_by=(HandsetSetting.unit_id, HandsetSetting.reader_id),
+        order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc()),
     )
-    last = (
-        select(
-            HandsetSetting.unit_id, HandsetSetting.reader_id, HandsetSetting.at, HandsetSetting.fraction_set,
-            HandsetSetting.pressure_set_mbar, HandsetSetting.shown_oxygen_bar, HandsetSetting.shown_air_bar,
-            rank.label("rank"),
-        )
-        .where(HandsetSetting.unit_id == unit_id)
-        .subquery()
-    )  # fmt: skip
-    columns = (
-        last.c.unit_id, last.c.reader_id, last.c.at, last.c.fraction_set, last.c.pressure_set_mbar,
-        last.c.shown_oxygen_bar, last.c.shown_air_bar,
-    )  # fmt: skip
-    return records_of(connection, select(*columns).where(last.c.rank == 1), SettingRecord)
+    ranked = select(HandsetSetting, rank.label("rank"))
+    if unit_id is not None:
+        ranked = ranked.where(HandsetSetting.unit_id == unit_id)
+    last = ranked.subquery()
+    query = (
+        select_of(SettingRecord, last, Calibration)
+        .outerjoin_from(last, Calibration, Calibration.id == last.c.calibration_id)
+        .where(last.c.rank == 1)
+    )
+    return records_of(connection, query, SettingRecord)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,11 +4,11 @@ Rows of one statement as frozen records.
 """
 
 import math
-from collections.abc import Callable
-from dataclasses import fields
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
-from itertools import starmap
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast
+from itertools import accumulate, pairwise, starmap
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast, get_type_hints
 
 from sqlalchemy import (
     Boolean,
@@ -21,6 +21,7 @@ from sqlalchemy import (
     Executable,
     Float,
     ForeignKey,
+    FromClause,
     Integer,
     MetaData,
     Select,
@@ -100,8 +101,8 @@ def to(target: str, *, nullable: bool = False, index: bool = True, **more: Any) 
     return mapped_column(ForeignKey(f"{target}.id"), nullable=nullable, index=index, **more)
 
 
-def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
-    """A check that the column holds one of the words (or nothing)."""
+def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
+    """A check that the column holds one of the words, or of the members of an enumeration (or nothing)."""
     listed = ", ".join(f"'{word}'" for word in words)
     return CheckConstraint(f"{column} IS NULL OR {column} IN ({listed})", name=f"{column}_word")
 
@@ -118,23 +119,45 @@ def columns_of(kind: type[Any], /, *tables: Any, **stated: Any) -> tuple[Any, ..
     """The column for each field of a record class, in the order of its fields, so that no two can be swapped.
 
     A field takes what is stated for it by name, else the column of that name in the first table that has one;
-    `unit_id` is the key of a table `unit`. Raises TypeError for a field without a column, and for a stated name that
-    is no field.
+    `unit_id` is the key of a table `unit`. A field that holds another record takes that record's columns, of the same
+    tables or as stated by `columns_of`. Each column bears its field's name, so that a subquery of them is a table for
+    another `columns_of`. Raises TypeError for a field without a column, and for a stated name that is no field.
     """
-    names = [each.name for each in fields(kind)]
-    strange = sorted(stated.keys() - set(names))
+    held_in = _shape(kind).held
+    strange = sorted(stated.keys() - held_in.keys())
     if strange:
         raise TypeError(f"{kind.__name__}: has no field {strange[0]}")
-    return tuple(stated[name] if name in stated else _column_for(kind, name, tables) for name in names)
+    found: list[Any] = []
+    for name, held in held_in.items():
+        if held is None:
+            column = stated[name] if name in stated else _column_for(kind, name, tables)
+            found.append(column if getattr(column, "key", None) == name else column.label(name))
+        else:
+            found.extend(stated[name] if name in stated else columns_of(held, *tables))
+    return tuple(found)
 
 
 def select_of(kind: type[Any], /, *tables: Any, **stated: Any) -> Query:
-    """A SELECT of the columns of a record class; see columns_of."""
-    return select(*columns_of(kind, *tables, **stated))
+    """A SELECT of the columns of a record class, which `records_of` fills it from; see columns_of."""
+    return select(*columns_of(kind, *tables, **stated)).execution_options(**{_FILLS: kind})
+
+
+_FILLS = "fills"
+"""The execution option that names the record class a statement was made for."""
+
+
+def record_of(query: Executable) -> type[Any] | None:
+    """The record class a statement was made for by select_of, None for any other statement."""
+    found: type[Any] | None = query.get_execution_options().get(_FILLS)
+    return found
 
 
 def _column_for(kind: type[Any], name: str, tables: tuple[Any, ...]) -> Any:
     for table in tables:
+        if isinstance(table, FromClause):
+            if name in table.c:
+                return table.c[name]
+            continue
         mapper = inspect(table).mapper
         if name in mapper.columns:
             return getattr(table, name)
@@ -143,9 +166,51 @@ def _column_for(kind: type[Any], name: str, tables: tuple[Any, ...]) -> Any:
     raise TypeError(f"{kind.__name__}.{name}: no column of that name; state which it is")
 
 
-def records_of(connection: Connection, query: Executable, kind: Callable[..., Record]) -> tuple[Record, ...]:
-    """What the statement selects, each row's columns given to `kind` in their order."""
-    return tuple(starmap(kind, connection.execute(query).all()))
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """The fields of a record class, each with the record class it holds or None; how many columns; how to fill it."""
+
+    held: dict[str, type[Any] | None]
+    width: int
+    fill: Callable[..., Any]
+
+
+_SHAPES: dict[type[Any], _Shape] = {}
+
+
+def _shape(kind: type[Any]) -> _Shape:
+    """The shape of a dataclass or a named tuple, found once."""
+    if kind not in _SHAPES:
+        types = get_type_hints(kind)
+        held = {name: each if is_dataclass(each) and isinstance(each, type) else None for name, each in types.items()}
+        widths = [1 if each is None else _shape(each).width for each in held.values()]
+        _SHAPES[kind] = _Shape(held, sum(widths), _filling(kind, list(held.values()), widths))
+    return _SHAPES[kind]
+
+
+def _filling(kind: type[Any], held: list[type[Any] | None], widths: list[int]) -> Callable[..., Any]:
+    if all(each is None for each in held):
+        return kind
+    fills = [None if each is None else _shape(each).fill for each in held]
+    ends = accumulate(widths, initial=0)
+    cuts = [(start, end, fill) for (start, end), fill in zip(pairwise(ends), fills, strict=True)]
+
+    def filled(*row: Any) -> Any:
+        return kind(*[row[start] if fill is None else fill(*row[start:end]) for start, end, fill in cuts])
+
+    return filled
+
+
+def records_of(connection: Connection, query: Executable, kind: type[Record]) -> tuple[Record, ...]:
+    """What the statement selects as records; TypeError for a statement that `select_of` did not make for them."""
+    if record_of(query) is not kind:
+        raise TypeError(f"{kind.__name__}: the statement was not made for it; make it with select_of")
+    return tuple(starmap(_shape(kind).fill, connection.execute(query).all()))
+
+
+def record_or_none(connection: Connection, query: Executable, kind: type[Record]) -> Record | None:
+    """The first of what the statement selects, as `records_of` gives it, None where it selects nothing."""
+    return next(iter(records_of(connection, query, kind)), None)
 
 
 def plain_rows(connection: Connection, query: Executable) -> list[tuple[Any, ...]]:

@@ -8,25 +8,14 @@ from typing import Any, cast
 from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
-from fleetbench.records.bench.tables import BenchTest, Opening, TestEquipment
+from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
-from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
-from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
+from fleetbench.records.parts.reads import PartRecord
+from fleetbench.records.parts.tables import Fitting, Part, PartState
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.units.tables import UnitType
-
-
-@dataclass(frozen=True, slots=True)
-class EquipmentRecord:
-    """Test equipment with its last good day."""
-
-    equipment_id: int
-    kind: str
-    name: str
-    serial: str
-    last_good_day: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,15 +95,11 @@ def read_easy_rows(connection: Connection, hard: HardLives) -> list[EasyRow]:
 def read_hard_rows(connection: Connection, hard: HardLives, rejected: Iterable[int] = ()) -> tuple[HardFitting, ...]:
     """Fittings whose lives must be reckoned, rejected cells without any limit among them; one statement."""
     query = (
-        select(Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.fitted_at, *PART_COLUMNS)
+        select_of(HardFitting, Fitting, part=columns_of(PartRecord, Part))
         .join(Part, Part.id == Fitting.part_id)
         .where(Fitting.removed_at.is_(None), _ends(hard, rejected), _is_hard(hard))
     )
-    return records_of(connection, query, _hard_fitting)
-
-
-def _hard_fitting(slot_id: int, unit_id: int | None, host_id: int | None, at: datetime, *part: Any) -> HardFitting:
-    return HardFitting(slot_id, unit_id, host_id, at, PartRecord(*part))
+    return records_of(connection, query, HardFitting)
 
 
 def _is_hard(hard: HardLives) -> Any:
@@ -170,14 +155,6 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
     return records_of(connection, query, TestTimesRecord)
 
 
-def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
-    """Test equipment; one statement."""
-    query = select(
-        TestEquipment.id, TestEquipment.kind, TestEquipment.name, TestEquipment.serial, TestEquipment.last_good_day
-    ).order_by(TestEquipment.id)
-    return records_of(connection, query, EquipmentRecord)
-
-
 def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
     """The latest end of each dated qualification of the active staff; one statement."""
     query = (
@@ -205,8 +182,8 @@ def read_spare_cylinders(connection: Connection, kinds: tuple[int, ...]) -> tupl
     """Cylinders in stock that sit in no unit, of the given part types; one statement."""
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
     query = (
-        select(*PART_COLUMNS)
-        .where(Part.part_type_id.in_(kinds), Part.state == "stock", Part.id.not_in(seated))
+        select_of(PartRecord, Part)
+        .where(Part.part_type_id.in_(kinds), Part.state == PartState.STOCK, Part.id.not_in(seated))
         .order_by(Part.id)
     )
     return records_of(connection, query, PartRecord)

@@ -26,8 +26,8 @@ from fleetbench.records.gas.tables import (
     TicketMaterial,
 )
 from fleetbench.records.hires.tables import BookingUnit
-from fleetbench.records.parts.reads import PART_COLUMNS, PartRecord
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.reads import PartRecord
+from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 
 Parts = Query | Sequence[int] | None
@@ -35,7 +35,7 @@ Parts = Query | Sequence[int] | None
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderFacts:
+class CylinderRecord:
     """What a cylinder has beyond other parts, whose it is and where it lies; state as of any part."""
 
     part_id: int
@@ -150,7 +150,7 @@ class GasRecords:
     kept: keys of parts whose type asks for an oxygen-clean status, and of cylinders of oxygen.
     """
 
-    cylinders: tuple[CylinderFacts, ...]
+    cylinders: tuple[CylinderRecord, ...]
     fills: tuple[CylinderFillRecord, ...]
     analyses: tuple[AnalysisRecord, ...]
     gauges: tuple[GaugeRecord, ...]
@@ -163,7 +163,7 @@ class GasRecords:
 def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     """Cylinders with their last fill, what was analysed and read since, and the oxygen side; twelve statements."""
     return GasRecords(
-        read_cylinder_facts(connection, parts),
+        read_cylinder_records(connection, parts),
         read_last_fills(connection, parts),
         read_analyses_since_fill(connection, parts),
         read_last_gauges(connection, parts),
@@ -174,35 +174,28 @@ def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     )
 
 
-def read_cylinder_facts(connection: Connection, parts: Parts = None) -> tuple[CylinderFacts, ...]:
+def read_cylinder_records(connection: Connection, parts: Parts = None) -> tuple[CylinderRecord, ...]:
     """Cylinders by key; one statement."""
     query = (
-        select(
-            Part.id, Cylinder.role, Cylinder.size_l, Cylinder.working_bar, Cylinder.material, Cylinder.marking,
-            Owner.name, Place.name, Part.state,
-        )
+        select_of(CylinderRecord, Cylinder, Part, part_id=Part.id, owner=Owner.name, place=Place.name)
         .join(Part, Part.id == Cylinder.part_id)
         .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .order_by(Part.id)
-    )  # fmt: skip
-    return records_of(connection, _of(query, Part.id, parts), CylinderFacts)
+    )
+    return records_of(connection, _of(query, Part.id, parts), CylinderRecord)
 
 
-FILL_COLUMNS = (
-    CylinderFill.id, CylinderFill.ref, CylinderFill.part_id, CylinderFill.at, CylinderFill.oxygen_asked,
-    CylinderFill.helium_asked, CylinderFill.start_bar, CylinderFill.end_bar, CylinderFill.person_id,
-    CylinderFill.batch, CylinderFill.machine, CylinderFill.temperature_c, CylinderFill.oxygen_compatible,
-)  # fmt: skip
+def _fills() -> Query:
+    return select_of(CylinderFillRecord, CylinderFill, fill_id=CylinderFill.id).where(_standing_fill())
 
 
 def read_last_fills(connection: Connection, parts: Parts = None) -> tuple[CylinderFillRecord, ...]:
     """The last fill of each cylinder (all of one moment, the last of them last); one statement."""
     newest = _newest_fills(parts)
     query = (
-        select(*FILL_COLUMNS)
+        _fills()
         .join(newest, (newest.c.part_id == CylinderFill.part_id) & (newest.c.at == CylinderFill.at))
-        .where(_standing_fill())
         .order_by(CylinderFill.id)
     )
     return records_of(connection, query, CylinderFillRecord)
@@ -210,7 +203,7 @@ def read_last_fills(connection: Connection, parts: Parts = None) -> tuple[Cylind
 
 def read_fills(connection: Connection, parts: Parts = None) -> tuple[CylinderFillRecord, ...]:
     """Every fill that stands, newest first; one statement."""
-    query = select(*FILL_COLUMNS).where(_standing_fill()).order_by(CylinderFill.at.desc(), CylinderFill.id.desc())
+    query = _fills().order_by(CylinderFill.at.desc(), CylinderFill.id.desc())
     return records_of(connection, _of(query, CylinderFill.part_id, parts), CylinderFillRecord)
 
 
@@ -268,18 +261,26 @@ def read_certificates(connection: Connection, batch: str | None = None) -> tuple
     for key, what, value in connection.execute(figures.order_by(GasCertificateLine.id)):
         if key in lines:
             lines[key].append((what, value))
-    return tuple(CertificateRecord(*row, tuple(lines[row.id])) for row in rows)
+    return tuple(
+        CertificateRecord(
+            certificate_id=row.id,
+            batch=row.batch,
+            gas=row.gas,
+            supplier=row.supplier,
+            issued_on=row.issued_on,
+            values=tuple(lines[row.id]),
+        )
+        for row in rows
+    )
 
 
 def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[CleaningRecord, ...]:
     """Every cleaning for oxygen, oldest first; one statement."""
     query = (
-        select(
-            PartTest.part_id, PartTest.done_on, PartTest.at, PartTest.passed, PartTest.how, PartTest.done_by
-        )
+        select_of(CleaningRecord, PartTest)
         .where(PartTest.kind == "oxygen clean")
         .order_by(PartTest.done_on, PartTest.id)
-    )  # fmt: skip
+    )
     return records_of(connection, _of(query, PartTest.part_id, parts), CleaningRecord)
 
 
@@ -287,14 +288,14 @@ def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord
     """What ended an oxygen-clean status: written down, filled, greased or flooded; four statements."""
     written = select(CleanLoss.part_id, CleanLoss.at, CleanLoss.why, CleanLoss.note)
     found = [
-        LossRecord(part_id, at, f"{why}: {note}" if note else why)
+        LossRecord(part_id=part_id, at=at, why=f"{why}: {note}" if note else why)
         for part_id, at, why, note in connection.execute(_of(written, CleanLoss.part_id, parts))
     ]
     filled = select(CylinderFill.part_id, CylinderFill.at).where(
         CylinderFill.oxygen_compatible.is_(False), _standing_fill()
     )
     found += [
-        LossRecord(part_id, at, "filled with air that is not oxygen-compatible")
+        LossRecord(part_id=part_id, at=at, why="filled with air that is not oxygen-compatible")
         for part_id, at in connection.execute(_of(filled, CylinderFill.part_id, parts))
     ]
     found += _lubricants(connection, parts)
@@ -308,7 +309,7 @@ def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
     ).where(TicketMaterial.part_id.is_not(None), TicketMaterial.oxygen_compatible.is_not(True))  # fmt: skip
     said = {False: "not oxygen-compatible", None: "not known to be oxygen-compatible"}
     return [
-        LossRecord(part_id, at, f"{kind} {name}, lot {lot}, {said[compatible]}")
+        LossRecord(part_id=part_id, at=at, why=f"{kind} {name}, lot {lot}, {said[compatible]}")
         for part_id, at, kind, name, lot, compatible in connection.execute(_of(query, TicketMaterial.part_id, parts))
         if part_id is not None
     ]
@@ -335,7 +336,7 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
     nested = spans[1].where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
     rows = [row for each in (query, nested) for row in connection.execute(_of(each, inner.c.part_id, parts))]
     return [
-        LossRecord(part_id, at, "the unit was flooded", of_unit=True)
+        LossRecord(part_id=part_id, at=at, why="the unit was flooded", of_unit=True)
         for part_id, at, fitted, removed in rows
         if at is not None and fitted <= at and (removed is None or removed >= at)
     ]
@@ -351,7 +352,11 @@ def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[in
 
 def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...]:
     """Those of the given parts that are in the house, fitted or not; one statement."""
-    query = select(*PART_COLUMNS).where(Part.state.in_(("stock", "fitted", "quarantine"))).order_by(Part.id)
+    query = (
+        select_of(PartRecord, Part)
+        .where(Part.state.in_((PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)))
+        .order_by(Part.id)
+    )
     return records_of(connection, _of(query, Part.id, parts), PartRecord)
 
 
@@ -416,16 +421,9 @@ def _of(query: Query, column: Any, parts: Parts) -> Query:
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderRecord:
-    """What a cylinder has beyond other parts, with its last fill and its last analysis."""
+class FilledCylinder(CylinderRecord):
+    """A cylinder with its last fill and its last analysis."""
 
-    part_id: int
-    role: str
-    size_l: float
-    working_bar: float
-    material: str | None
-    marking: str | None
-    place: str | None
     filled_at: datetime | None
     end_bar: float | None
     oxygen_asked: float | None
@@ -444,7 +442,7 @@ class CylinderRecord:
         return self.filled_at is not None and self.analysed_at <= self.filled_at
 
 
-def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[CylinderRecord, ...]:
+def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[FilledCylinder, ...]:
     """Cylinders, of all or of given parts, by key; one statement."""
     put_right = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
     analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
@@ -458,9 +456,11 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
     seen = select(GasAnalysis, analysed.label("rank")).where(GasAnalysis.id.not_in(analysed_anew)).subquery()
     query = (
         select_of(
-            CylinderRecord,
+            FilledCylinder,
             Cylinder,
+            Part,
             part_id=Part.id,
+            owner=Owner.name,
             place=Place.name,
             filled_at=fills.c.at,
             end_bar=fills.c.end_bar,
@@ -473,6 +473,7 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
             by_diver=seen.c.by_diver,
         )
         .join(Part, Part.id == Cylinder.part_id)
+        .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .outerjoin(fills, (fills.c.part_id == Part.id) & (fills.c.rank == 1))
         .outerjoin(seen, (seen.c.part_id == Part.id) & (seen.c.rank == 1))
@@ -480,4 +481,4 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
     )
     if parts is not None:
         query = query.where(Part.id.in_(parts))
-    return records_of(connection, query, CylinderRecord)
+    return records_of(connection, query, FilledCylinder)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import Connection, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
@@ -32,36 +32,6 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit, Owner
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
-
-
-@dataclass(frozen=True, slots=True)
-class PromisedRecord:
-    """One unit on one booking that is neither cancelled nor back; its days as booked."""
-
-    unit_id: int
-    unit: str
-    unit_type_id: int
-    line_id: int
-    booking_id: int
-    code: str
-    kind: str
-    starts_on: date
-    ends_on: date
-    out_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class WantedRecord:
-    """One booking that is not cancelled: how many units it wants and since when it waits, if it does."""
-
-    booking_id: int
-    code: str
-    unit_type_id: int
-    starts_on: date
-    ends_on: date
-    units_wanted: int
-    waiting_since: datetime | None
-    lines: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,42 +197,6 @@ def turn_round_nights(connection: Connection) -> dict[int | None, int]:
     return {each.unit_type_id: int(each.amount) for each in nights if each.part_type_id is None}
 
 
-def read_promised(connection: Connection) -> tuple[PromisedRecord, ...]:
-    """Every unit on a booking that is neither cancelled nor back, by first day; one statement."""
-    query = (
-        select_of(
-            PromisedRecord,
-            Booking,
-            Unit,
-            BookingUnit,
-            unit=Unit.tag,
-            unit_type_id=Unit.unit_type_id,
-            line_id=BookingUnit.id,
-        )
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .join(Unit, Unit.id == BookingUnit.unit_id)
-        .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
-        .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
-    )
-    return records_of(connection, query, PromisedRecord)
-
-
-def read_wanted_units(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
-    """Every booking not cancelled that ends today or later, by first day; one statement."""
-    lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
-    query = (
-        select(
-            Booking.id, Booking.code, Booking.unit_type_id, Booking.starts_on, Booking.ends_on, Booking.units_wanted,
-            BookingTerms.waiting_since, func.coalesce(lines.c.lines, 0),
-        )
-        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
-        .outerjoin(lines, lines.c.booking_id == Booking.id)
-        .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
-        .order_by(Booking.starts_on, Booking.id)
-    )  # fmt: skip
-    return records_of(connection, query, WantedRecord)
-
-
 def read_waiting(connection: Connection) -> dict[int, datetime]:
     """Since when each booking stands on the waiting line, those that do; one statement."""
     query = select(BookingTerms.booking_id, BookingTerms.waiting_since).where(BookingTerms.waiting_since.is_not(None))
@@ -284,7 +218,7 @@ def read_hireable(connection: Connection, today: date) -> tuple[HireableRecord, 
         .order_by(Unit.tag)
     )
     return tuple(
-        HireableRecord(unit_id, tag, unit_type, away.get(unit_id))
+        HireableRecord(unit_id=unit_id, tag=tag, unit_type_id=unit_type, away_until=away.get(unit_id))
         for unit_id, tag, unit_type in connection.execute(query)
     )
 

@@ -10,8 +10,8 @@ from fleetbench.calc.bench.measured import supply_word
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
-from fleetbench.records.core.schema import Query, records_of
-from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartTest
+from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartState, PartTest
 from fleetbench.records.people.tables import Person
 from fleetbench.records.units.tables import Reader, Slot, Unit
 
@@ -69,10 +69,18 @@ def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
     outcome = CalibrationOutcome
     bad = select(outcome.part_id).where(outcome.verdict == "reject")
     query = (
-        select(
-            outcome.part_id, literal("calibration"), Calibration.at, null(), Calibration.made, outcome.verdict,
-            outcome.finding, Unit.tag, Slot.name, Person.code, null(), outcome.limited_from_bar,
-            outcome.verified_up_to_bar, outcome.id, null(), Calibration.id,
+        select_of(
+            JudgementRecord,
+            Calibration,
+            outcome,
+            kind=literal("calibration"),
+            done_on=null(),
+            unit=Unit.tag,
+            slot=Slot.name,
+            person=Person.code,
+            supply_bar=null(),
+            outcome_id=outcome.id,
+            test_id=null(),
         )
         .join(Calibration, Calibration.id == outcome.calibration_id)
         .join(Unit, Unit.id == Calibration.unit_id)
@@ -80,7 +88,7 @@ def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
         .outerjoin(Person, Person.id == Calibration.person_id)
         .where(in_force(), outcome.part_id.in_(bad))
         .order_by(Calibration.at, Calibration.id)
-    )  # fmt: skip
+    )
     return query if parts is None else query.where(outcome.part_id.in_(parts))
 
 
@@ -88,16 +96,27 @@ def _tests(parts: Query | tuple[int, ...] | None) -> Query:
     bad = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
     later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     query = (
-        select(
-            BenchTest.part_id, BenchTest.kind, BenchTest.at, null(), literal("workshop"), BenchTest.result,
-            func.coalesce(BenchTest.finding, BenchTest.note, ""), Unit.tag, null(), Person.code, BenchTest.supply_bar,
-            null(), null(), null(), BenchTest.id, null(),
+        select_of(
+            JudgementRecord,
+            BenchTest,
+            done_on=null(),
+            made=literal("workshop"),
+            verdict=BenchTest.result,
+            finding=func.coalesce(BenchTest.finding, BenchTest.note, ""),
+            unit=Unit.tag,
+            slot=null(),
+            person=Person.code,
+            limited_from_bar=null(),
+            verified_up_to_bar=null(),
+            outcome_id=null(),
+            test_id=BenchTest.id,
+            calibration_id=null(),
         )
         .join(Unit, Unit.id == BenchTest.unit_id)
         .outerjoin(Person, Person.id == BenchTest.person_id)
         .where(BenchTest.id.not_in(later), BenchTest.part_id.in_(bad))
         .order_by(BenchTest.at, BenchTest.id)
-    )  # fmt: skip
+    )
     return query if parts is None else query.where(BenchTest.part_id.in_(parts))
 
 
@@ -105,16 +124,26 @@ def _periodic(parts: Query | tuple[int, ...] | None) -> Query:
     failed = select(PartTest.part_id).where(PartTest.passed.is_(False))
     bench = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
     query = (
-        select(
-            PartTest.part_id, PartTest.kind, PartTest.at, PartTest.done_on, literal("periodic"),
-            case((PartTest.passed.is_(True), "pass"), else_="reject"),
-            case((PartTest.passed.is_(True), ""), else_="not passed"), null(), null(),
-            func.coalesce(Person.code, PartTest.done_by), null(), null(), null(), null(), null(), null(),
+        select_of(
+            JudgementRecord,
+            PartTest,
+            made=literal("periodic"),
+            verdict=case((PartTest.passed.is_(True), "pass"), else_="reject"),
+            finding=case((PartTest.passed.is_(True), ""), else_="not passed"),
+            unit=null(),
+            slot=null(),
+            person=func.coalesce(Person.code, PartTest.done_by),
+            supply_bar=null(),
+            limited_from_bar=null(),
+            verified_up_to_bar=null(),
+            outcome_id=null(),
+            test_id=null(),
+            calibration_id=null(),
         )
         .outerjoin(Person, Person.id == PartTest.person_id)
         .where(or_(PartTest.part_id.in_(failed), PartTest.part_id.in_(bench)))
         .order_by(PartTest.done_on, PartTest.id)
-    )  # fmt: skip
+    )
     return query if parts is None else query.where(PartTest.part_id.in_(parts))
 
 
@@ -139,14 +168,14 @@ def read_asides(connection: Connection, part_id: int | None = None) -> dict[int,
         newest_stay.part_id
     )  # fmt: skip
     events: Query = (
-        select(PartEvent.part_id, PartEvent.at, PartEvent.kind, PartEvent.reason, null())
+        select_of(AsideRecord, PartEvent, words=PartEvent.reason, fitted_at=null())
         .join(Part, Part.id == PartEvent.part_id)
-        .where(Part.state == "quarantine", PartEvent.id.in_(last_event))
+        .where(Part.state == PartState.QUARANTINE, PartEvent.id.in_(last_event))
     )
     stays: Query = (
-        select(Fitting.part_id, Fitting.removed_at, literal("removed"), Fitting.why_removed, Fitting.fitted_at)
+        select_of(AsideRecord, Fitting, at=Fitting.removed_at, kind=literal("removed"), words=Fitting.why_removed)
         .join(Part, Part.id == Fitting.part_id)
-        .where(Part.state == "quarantine", Fitting.id.in_(last_stay))
+        .where(Part.state == PartState.QUARANTINE, Fitting.id.in_(last_stay))
         .where(or_(Fitting.why_removed.is_(None), Fitting.why_removed.not_in(BACK_TO_STOCK)))
     )
     if part_id is not None:

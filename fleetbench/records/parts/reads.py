@@ -7,13 +7,13 @@ The last good days and forecasts that are kept on open fittings.
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from sqlalchemy import Connection, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
-from fleetbench.records.core.schema import Query, plain_rows, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.core.schema import Query, columns_of, plain_rows, record_or_none, records_of, select_of
+from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
 
@@ -104,6 +104,13 @@ class FittingRecord:
     removed_by_id: int | None
 
 
+class FittedRecord(NamedTuple):
+    """A part with where it sits."""
+
+    fitting: FittingRecord
+    part: PartRecord
+
+
 @dataclass(frozen=True, slots=True)
 class PartTestRecord:
     """A periodic test or service of a part."""
@@ -134,16 +141,6 @@ StayRow = tuple[int, int | None, int | None, Any, Any]
 TestRow = tuple[int, str, Any, str, Any, str | None]
 """part, kind, done on (as the database gives it), precision, passed, done by."""
 
-PART_COLUMNS = (
-    Part.id, Part.part_type_id, Part.serial, Part.lot, Part.ref, Part.made_on, Part.made_precision, Part.opened_on,
-    Part.opened_precision, Part.received_on, Part.fixed_on, Part.fixed_precision, Part.state, Part.firmware,
-)  # fmt: skip
-FITTING_COLUMNS = (
-    Fitting.id, Fitting.part_id, Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.fitted_at,
-    Fitting.removed_at, Fitting.why_removed, Fitting.ticket_id, Fitting.removal_ticket_id, Fitting.fitted_by_id,
-    Fitting.removed_by_id,
-)  # fmt: skip
-
 
 def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
     """Every part type by key; one statement."""
@@ -173,19 +170,14 @@ def in_unit(unit_id: int) -> Query:
     return select(inside.c.part_id)
 
 
-def read_fitted(connection: Connection, unit_id: int | None = None) -> tuple[tuple[FittingRecord, PartRecord], ...]:
+def read_fitted(connection: Connection, unit_id: int | None = None) -> tuple[FittedRecord, ...]:
     """What sits where now, of all units or of one; one statement."""
-    query = select(*FITTING_COLUMNS, *PART_COLUMNS).join(Part, Part.id == Fitting.part_id)
+    query = select_of(FittedRecord, fitting=columns_of(FittingRecord, Fitting), part=columns_of(PartRecord, Part))
+    query = query.join(Part, Part.id == Fitting.part_id)
     query = query.where(Fitting.removed_at.is_(None)).order_by(Fitting.id)
     if unit_id is not None:
         query = query.where(Fitting.part_id.in_(in_unit(unit_id)))
-    return records_of(connection, query, fitted_record)
-
-
-def fitted_record(*row: Any) -> tuple[FittingRecord, PartRecord]:
-    """A row of fitting columns and part columns as its two records."""
-    width = len(FITTING_COLUMNS)
-    return FittingRecord(*row[:width]), PartRecord(*row[width:])
+    return records_of(connection, query, FittedRecord)
 
 
 def read_parts(
@@ -199,7 +191,7 @@ def read_parts(
     assemblies: bool = False,
 ) -> tuple[PartRecord, ...]:
     """Parts by key, of one kind or lot, in given states, assemblies only, given ones or one alone; one statement."""
-    query = select(*PART_COLUMNS).join(PartType, PartType.id == Part.part_type_id).order_by(Part.id)
+    query = select_of(PartRecord, Part).join(PartType, PartType.id == Part.part_type_id).order_by(Part.id)
     if kind is not None:
         query = query.where(PartType.kind == kind)
     if assemblies:
@@ -215,21 +207,29 @@ def read_parts(
     return records_of(connection, query, PartRecord)
 
 
-def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | None:
-    """Owner and place of one part; one statement."""
-    query = (
+def _part_places() -> Query:
+    return (
         select_of(PartPlaceRecord, Part, owner=Owner.name, owner_kind=Owner.kind, place=Place.name)
         .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
-        .where(Part.id == part_id)
     )
-    return next(iter(records_of(connection, query, PartPlaceRecord)), None)
+
+
+def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | None:
+    """Owner and place of one part; one statement."""
+    return record_or_none(connection, _part_places().where(Part.id == part_id), PartPlaceRecord)
+
+
+def read_lying(connection: Connection) -> dict[int, PartPlaceRecord]:
+    """Place and owner of every part in stock, set aside or sent back; one statement."""
+    query = _part_places().where(Part.state.in_((PartState.STOCK, PartState.QUARANTINE, PartState.SENT_BACK)))
+    return {record.part_id: record for record in records_of(connection, query, PartPlaceRecord)}
 
 
 def read_fittings_of(connection: Connection, part_ids: Query | tuple[int, ...]) -> tuple[FittingRecord, ...]:
     """Every fitting, past and present, of the given parts, oldest first; one statement."""
-    query = select(*FITTING_COLUMNS).where(Fitting.part_id.in_(part_ids)).order_by(Fitting.fitted_at, Fitting.id)
-    return records_of(connection, query, FittingRecord)
+    query = select_of(FittingRecord, Fitting).where(Fitting.part_id.in_(part_ids))
+    return records_of(connection, query.order_by(Fitting.fitted_at, Fitting.id), FittingRecord)
 
 
 def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
@@ -300,7 +300,9 @@ def count_fitted(connection: Connection) -> dict[int, int]:
 
 def read_once_fitted(connection: Connection) -> frozenset[int]:
     """Keys of the parts in stock that sat somewhere before, so that they are no longer sealed; one statement."""
-    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == "stock").distinct()
+    query = (
+        select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == PartState.STOCK).distinct()
+    )
     return frozenset(connection.scalars(query))
 
 

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, func, select
 
 from fleetbench.calc.readiness.limit_words import in_force
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Centre, Limit
 from fleetbench.records.units.tables import Unit
@@ -46,7 +46,7 @@ class LimitRecord:
 def read_centre(connection: Connection) -> CentreRecord | None:
     """The centre, None before anything was entered; one statement."""
     query = select_of(CentreRecord, Centre).where(Centre.id == 1)
-    return next(iter(records_of(connection, query, CentreRecord)), None)
+    return record_or_none(connection, query, CentreRecord)
 
 
 def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:

@@ -31,17 +31,18 @@ from fleetbench.records.cells.reads import (
     in_force,
     read_last_outcomes,
     read_last_workshop_calibrations,
+    read_settings,
 )
-from fleetbench.records.cells.tables import Calibration, CalibrationReading, HandsetSetting
+from fleetbench.records.cells.tables import Calibration, CalibrationReading
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.hires.tables import Accessory, Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes, read_notices_done
 from fleetbench.records.parts.lives import LifeRecords, read_life_records
 from fleetbench.records.parts.reads import (
-    FittingRecord,
-    PartRecord,
+    FittedRecord,
     PartTypeRecord,
     SlotRecord,
     in_unit,
@@ -49,9 +50,9 @@ from fleetbench.records.parts.reads import (
     read_part_types,
     read_slots,
 )
-from fleetbench.records.people.reads import read_names
-from fleetbench.records.people.tables import Qualification
+from fleetbench.records.people.reads import QualificationRecord, read_names, read_qualifications
 from fleetbench.records.places.reads import CentreRecord, LimitRecord, read_centre, read_limits
+from fleetbench.records.tickets.reads import TicketRecord, read_open_tickets
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.turn_rounds.reads import TurnRoundRecords, read_turn_round_facts
 from fleetbench.records.turn_rounds.tables import TurnRound
@@ -59,8 +60,6 @@ from fleetbench.records.units.reads import (
     AbsenceRecord,
     DisinfectionRecord,
     HoldRecord,
-    OpenTicketRecord,
-    PromiseRecord,
     PutOffRecord,
     ReaderRecord,
     ReturnRecord,
@@ -69,7 +68,6 @@ from fleetbench.records.units.reads import (
     read_holds,
     read_last_disinfections,
     read_last_returns,
-    read_open_tickets,
     read_put_off,
     read_readers,
     read_units,
@@ -105,17 +103,6 @@ class ReleaseRecord:
     number: int | None
     signed_at: datetime
     signed_by_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class PaperRecord:
-    """A qualification as it was seen; unit_type_id None speaks of every type."""
-
-    person_id: int
-    unit_type_id: int | None
-    kind: str
-    seen_on: date
-    valid_until: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +143,7 @@ class CheckRecords:
     settings: tuple[SettingRecord, ...]
     pots: tuple[PotRecord, ...]
     releases: tuple[ReleaseRecord, ...]
-    papers: tuple[PaperRecord, ...]
+    papers: tuple[QualificationRecord, ...]
     last_dives: tuple[LastDiveRecord, ...]
     stated: tuple[StatedRecord, ...]
     altitudes: dict[int, float]
@@ -173,7 +160,7 @@ def read_checks(
         read_settings(connection, unit_id),
         read_pots(connection, parts),
         read_releases(connection, unit_id),
-        read_papers(connection),
+        read_qualifications(connection),
         read_last_dives(connection),
         read_stated(connection),
         read_altitudes(connection),
@@ -181,34 +168,11 @@ def read_checks(
     )
 
 
-def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[SettingRecord, ...]:
-    """The last calibration stored in each handset of each unit, with the room it was made in; one statement."""
-    rank = func.row_number().over(
-        partition_by=(HandsetSetting.unit_id, HandsetSetting.reader_id),
-        order_by=(HandsetSetting.at.desc(), HandsetSetting.id.desc()),
-    )
-    ranked = select(
-        HandsetSetting.unit_id, HandsetSetting.reader_id, HandsetSetting.at, HandsetSetting.fraction_set,
-        HandsetSetting.pressure_set_mbar, HandsetSetting.shown_oxygen_bar, HandsetSetting.shown_air_bar,
-        HandsetSetting.calibration_id, rank.label("rank"),
-    )  # fmt: skip
-    if unit_id is not None:
-        ranked = ranked.where(HandsetSetting.unit_id == unit_id)
-    last = ranked.subquery()
-    columns = (
-        last.c.unit_id, last.c.reader_id, last.c.at, last.c.fraction_set, last.c.pressure_set_mbar,
-        last.c.shown_oxygen_bar, last.c.shown_air_bar,
-        Calibration.pressure_mbar, Calibration.temperature_c, Calibration.humidity,
-    )  # fmt: skip
-    beside = last.outerjoin(Calibration, Calibration.id == last.c.calibration_id)
-    return records_of(connection, select(*columns).select_from(beside).where(last.c.rank == 1), SettingRecord)
-
-
 def read_pots(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PotRecord, ...]:
     """The last point above 1 bar of each cell, by a calibration that stands; one statement."""
     reading = CalibrationReading
     query = (
-        select(reading.part_id, func.max(Calibration.at), func.max(Calibration.id))
+        select_of(PotRecord, reading, at=func.max(Calibration.at), calibration_id=func.max(Calibration.id))
         .join(Calibration, Calibration.id == reading.calibration_id)
         .where(reading.point == "pot", _read(), reading.pot_bar > 1.0, in_force())
         .group_by(reading.part_id)
@@ -224,27 +188,23 @@ def _read() -> ColumnElement[bool]:
 
 def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[ReleaseRecord, ...]:
     """The ticket or turn-round card of each unit that was signed last; one statement."""
-    tickets = select(
-        Ticket.unit_id, null().label("card_id"), Ticket.year, Ticket.number,
-        Ticket.signed_at.label("signed_at"), Ticket.signed_by_id,
-    ).where(Ticket.signed_at.is_not(None))  # fmt: skip
-    cards = select(
-        TurnRound.unit_id, TurnRound.id, null(), null(), TurnRound.finished_at, TurnRound.finished_by_id
+    tickets = select_of(ReleaseRecord, Ticket, card_id=null()).where(Ticket.signed_at.is_not(None))
+    cards = select_of(
+        ReleaseRecord,
+        TurnRound,
+        card_id=TurnRound.id,
+        year=null(),
+        number=null(),
+        signed_at=TurnRound.finished_at,
+        signed_by_id=TurnRound.finished_by_id,
     ).where(TurnRound.finished_at.is_not(None))
     if unit_id is not None:
         tickets, cards = tickets.where(Ticket.unit_id == unit_id), cards.where(TurnRound.unit_id == unit_id)
     signed = union_all(tickets, cards).subquery().c
     latest = (signed.signed_at.desc(), signed.card_id, signed.year, signed.number)
     rank = func.row_number().over(partition_by=signed.unit_id, order_by=latest)
-    ranked = select(*signed, rank.label("rank")).subquery().c
-    columns = (ranked.unit_id, ranked.card_id, ranked.year, ranked.number, ranked.signed_at, ranked.signed_by_id)
-    return records_of(connection, select(*columns).where(ranked.rank == 1), ReleaseRecord)
-
-
-def read_papers(connection: Connection) -> tuple[PaperRecord, ...]:
-    """Every qualification seen; one statement."""
-    query = select_of(PaperRecord, Qualification)
-    return records_of(connection, query, PaperRecord)
+    ranked = select(*signed, rank.label("rank")).subquery()
+    return records_of(connection, select_of(ReleaseRecord, ranked).where(ranked.c.rank == 1), ReleaseRecord)
 
 
 def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
@@ -313,14 +273,14 @@ class FleetRecords:
 
     catalogue: Catalogue
     units: tuple[UnitRecord, ...]
-    fitted: tuple[tuple[FittingRecord, PartRecord], ...]
+    fitted: tuple[FittedRecord, ...]
     lives: LifeRecords
-    promises: tuple[PromiseRecord, ...]
+    promises: tuple[BookedUnit, ...]
     absences: tuple[AbsenceRecord, ...]
     returns: tuple[ReturnRecord, ...]
     disinfections: tuple[DisinfectionRecord, ...]
     holds: tuple[HoldRecord, ...]
-    tickets: tuple[OpenTicketRecord, ...]
+    tickets: tuple[TicketRecord, ...]
     put_off: tuple[PutOffRecord, ...]
     outcomes: tuple[OutcomeRecord, ...]
     calibrations: tuple[CalibrationRecord, ...]

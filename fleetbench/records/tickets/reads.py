@@ -6,8 +6,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime
@@ -134,18 +133,6 @@ class CleaningRecord:
     person_id: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class EntryRecord:
-    """A journal entry's number and hash."""
-
-    entry: int
-    at: datetime
-    person_id: int | None
-    act: str
-    subject: str
-    hash: str
-
-
 def ticket_number(year: int, number: int) -> str:
     """A ticket's number as printed, for instance 2026-014."""
     return f"{year}-{number:03d}"
@@ -153,29 +140,38 @@ def ticket_number(year: int, number: int) -> str:
 
 def _tickets() -> Query:
     return (
-        select(
-            Ticket.id, Ticket.year, Ticket.number, Unit.id, Unit.tag, UnitType.name, Unit.serial, Ticket.cause,
-            Ticket.reason, Ticket.critical, Ticket.opened_at, Ticket.opened_by_id, Ticket.minutes, Ticket.refers_to_id,
-            Ticket.signed_at, Ticket.signed_by_id, Ticket.second_id,
-        )
+        select_of(TicketRecord, Ticket, unit=Unit.tag, unit_type=UnitType.name, unit_serial=Unit.serial)
         .join(Unit, Unit.id == Ticket.unit_id)
         .join(UnitType, UnitType.id == Unit.unit_type_id)
-        .order_by(Ticket.year.desc(), Ticket.number.desc())
-    )  # fmt: skip
+    )
 
 
 def read_tickets(connection: Connection, *, open_only: bool = False) -> tuple[TicketRecord, ...]:
     """Tickets, newest first; one statement."""
-    query = _tickets()
+    query = _tickets().order_by(Ticket.year.desc(), Ticket.number.desc())
     if open_only:
         query = query.where(Ticket.signed_at.is_(None))
+    return records_of(connection, query, TicketRecord)
+
+
+def read_tickets_of(connection: Connection, unit_id: int) -> tuple[TicketRecord, ...]:
+    """Tickets of a unit, oldest first; one statement."""
+    query = _tickets().where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
+    return records_of(connection, query, TicketRecord)
+
+
+def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[TicketRecord, ...]:
+    """Tickets that are not signed, oldest first; one statement."""
+    query = _tickets().where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
+    if unit_id is not None:
+        query = query.where(Ticket.unit_id == unit_id)
     return records_of(connection, query, TicketRecord)
 
 
 def read_ticket(connection: Connection, year: int, number: int) -> TicketRecord | None:
     """One ticket by its number, None where there is none; one statement."""
     query = _tickets().where(Ticket.year == year, Ticket.number == number)
-    return next(iter(records_of(connection, query, TicketRecord)), None)
+    return record_or_none(connection, query, TicketRecord)
 
 
 def read_ticket_numbers(connection: Connection) -> dict[int, str]:
@@ -199,16 +195,16 @@ def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
 def read_findings(connection: Connection, ticket_id: int) -> tuple[FindingRecord, ...]:
     """Findings of a ticket whose place no other took, oldest first; one statement."""
     superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
-    query = select(Finding.at, Finding.person_id, Finding.text, Finding.id)
-    query = query.where(Finding.ticket_id == ticket_id, Finding.id.not_in(superseded))
+    query = select_of(FindingRecord, Finding).where(Finding.ticket_id == ticket_id, Finding.id.not_in(superseded))
     return records_of(connection, query.order_by(Finding.at, Finding.id), FindingRecord)
 
 
 def read_times(connection: Connection, ticket_id: int) -> tuple[TimeRecord, ...]:
     """Times worked under a ticket whose place no other took, oldest first; one statement."""
     superseded = select(TicketTime.supersedes_id).where(TicketTime.supersedes_id.is_not(None))
-    query = select(TicketTime.id, TicketTime.person_id, TicketTime.began_at, TicketTime.ended_at, TicketTime.minutes)
-    query = query.where(TicketTime.ticket_id == ticket_id, TicketTime.id.not_in(superseded))
+    query = select_of(TimeRecord, TicketTime, time_id=TicketTime.id).where(
+        TicketTime.ticket_id == ticket_id, TicketTime.id.not_in(superseded)
+    )
     return records_of(connection, query.order_by(TicketTime.began_at, TicketTime.id), TimeRecord)
 
 
@@ -216,10 +212,7 @@ def read_photographs(
     connection: Connection, *, ticket_ids: Collection[int] | None = None
 ) -> tuple[PhotographRecord, ...]:
     """Photographs of these tickets, or of every one, oldest first; one statement."""
-    query = select(
-        Photograph.id, Photograph.ticket_id, Photograph.at, Photograph.person_id, Photograph.sha256, Photograph.size,
-        Photograph.wide, Photograph.high, Photograph.caption,
-    ).order_by(Photograph.at, Photograph.id)  # fmt: skip
+    query = select_of(PhotographRecord, Photograph).order_by(Photograph.at, Photograph.id)
     if ticket_ids is not None:
         query = query.where(Photograph.ticket_id.in_(ticket_ids))
     return records_of(connection, query, PhotographRecord)
@@ -227,25 +220,18 @@ def read_photographs(
 
 def read_tasks(connection: Connection, ticket_id: int) -> tuple[TaskRecord, ...]:
     """Tasks of a ticket in order; one statement."""
-    query = select(
-        Task.id, Task.ordinal, Task.text, Task.critical, Task.state, Task.minutes, Task.settled_at, Task.person_id,
-        Task.put_off_reason, Task.times_put_off, Task.second_person,
-    ).where(Task.ticket_id == ticket_id)  # fmt: skip
-    return records_of(connection, query.order_by(Task.ordinal, Task.id), TaskRecord)
+    query = select_of(TaskRecord, Task).where(Task.ticket_id == ticket_id).order_by(Task.ordinal, Task.id)
+    return records_of(connection, query, TaskRecord)
 
 
 def _moves() -> Query:
     return (
-        select(
-            Fitting.id, Fitting.ticket_id, Fitting.removal_ticket_id, Fitting.fitted_at, Fitting.fitted_by_id,
-            Fitting.removed_at, Fitting.removed_by_id, Fitting.why_removed, Slot.name, Fitting.host_part_id, Part.id,
-            PartType.name, Part.serial, Part.lot, Part.ref,
-        )
+        select_of(MoveRecord, Fitting, Part, slot=Slot.name, part_type=PartType.name, ref=Part.ref)
         .join(Part, Part.id == Fitting.part_id)
         .join(PartType, PartType.id == Part.part_type_id)
         .join(Slot, Slot.id == Fitting.slot_id)
         .order_by(Fitting.fitted_at, Fitting.id)
-    )  # fmt: skip
+    )
 
 
 def read_moves_under(connection: Connection, ticket_id: int) -> tuple[MoveRecord, ...]:
@@ -270,19 +256,3 @@ def read_cleanings(
     if ticket_id is not None:
         query = query.where(Disinfection.ticket_id == ticket_id)
     return records_of(connection, query, CleaningRecord)
-
-
-def read_last_entry_on(connection: Connection, subject: str, act: str | None = None) -> EntryRecord | None:
-    """The last journal entry on a subject, of one act where given; one statement."""
-    query = select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
-    query = query.where(Journal.subject == subject).order_by(Journal.id.desc()).limit(1)
-    if act is not None:
-        query = query.where(Journal.act == act)
-    return next(iter(records_of(connection, query, EntryRecord)), None)
-
-
-def read_entry_at(connection: Connection, at: datetime, act: str) -> EntryRecord | None:
-    """The journal entry of an act at that very moment; one statement."""
-    query = select(Journal.id, Journal.at, Journal.person_id, Journal.act, Journal.subject, Journal.hash)
-    query = query.where(Journal.at == at, Journal.act == act).order_by(Journal.id.desc()).limit(1)
-    return next(iter(records_of(connection, query, EntryRecord)), None)

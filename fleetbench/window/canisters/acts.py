@@ -171,10 +171,9 @@ def label_pdf(shop: Shop, part_id: int, fill_id: int | None) -> bytes:
     """The label as PDF."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench.paper.canisters.labels import write_fill_labels
-    from fleetbench.paper.core.from_workshop import fill_label_facts
 
     stream = BytesIO()
-    write_fill_labels([fill_label_facts(fill_label(shop, part_id, fill_id), read_centre(shop).name)], stream)
+    write_fill_labels([fill_label(shop, part_id, fill_id)], stream, centre=read_centre(shop).name)
     return stream.getvalue()
 
 

@@ -5,7 +5,7 @@ A question with two or three answers, each on one key.
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QRectF, Qt, Signal, Slot
+from PySide6.QtCore import QMetaMethod, QRectF, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
@@ -167,7 +167,12 @@ class DecimalField(QLineEdit):
         super().setText(f"{self._doubted:g}")
 
     def stays(self) -> bool:
-        """Whether the keyboard stays here on Enter, which is then said: there is something to settle first."""
+        """Whether the keyboard stays here on Enter, which is then said: there is something to settle first.
+
+        Where nobody listens the Enter goes on, so that what takes the figure refuses it: nothing is swallowed unsaid.
+        """
+        if not self.isSignalConnected(QMetaMethod.fromSignal(self.asked)):
+            return False
         was_doubted = self._doubted is not None
         try:
             self.settle()

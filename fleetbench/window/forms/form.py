@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QLabel, QLineEdit
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
+from fleetbench.window.forms.scrolled import ScrolledBody, keep_on_screen
 from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
@@ -42,8 +43,8 @@ class ActDialog(QDialog):
         self.note: QLabel = text_label("", "small", self)
         self.note.setWordWrap(True)
         self.banner = Banner(theme, self)
-        self.body = QVBoxLayout()
-        self.body.setSpacing(APART)
+        self._room = ScrolledBody(self)
+        self.body: QVBoxLayout = self._room.body
         self.act_button = lead_button(theme, act_words, "", self)
         self.leave_button = quiet_button(theme, "Leave it", "", self)
         feet = QHBoxLayout()
@@ -58,7 +59,7 @@ class ActDialog(QDialog):
         layout.setSpacing(APART)
         layout.addWidget(self.heading)
         layout.addWidget(self.note)
-        layout.addLayout(self.body)
+        layout.addWidget(self._room, 1)
         layout.addLayout(feet)
         layout.addWidget(self.banner)  # below all else, so that it moves no button
         self.act_button.clicked.connect(self.act)
@@ -117,8 +118,15 @@ class ActDialog(QDialog):
 
     # Qt overrides
 
+    def event(self, event: QEvent) -> bool:
+        handled = super().event(event)
+        if event.type() == QEvent.Type.LayoutRequest and self.isVisible():
+            keep_on_screen(self)
+        return handled
+
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
+        keep_on_screen(self)
         for field in self.findChildren(QLineEdit):
             if not isinstance(field.parent(), QComboBox):
                 field.installEventFilter(self)

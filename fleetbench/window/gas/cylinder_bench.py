@@ -75,22 +75,12 @@ ACTS = (
 def label_pdf(shop: Shop, part_ids: Sequence[int]) -> bytes:
     """The labels of these cylinders as one PDF, a label a page."""
     # reportlab and its typefaces take longer to load than the window
-    from fleetbench.paper.gas.label import CylinderLabelFacts, write_cylinder_labels
+    from fleetbench.paper.core.words import at_site
+    from fleetbench.paper.gas.label import write_cylinder_labels
 
-    centre, zone = label_centre(shop), shop.zone()
-    facts = []
-    for part_id in part_ids:
-        label = cylinder_label(shop, part_id)
-        at = label.analysed_at.astimezone(zone) if label.analysed_at is not None else None
-        facts.append(
-            CylinderLabelFacts(
-                centre, label.serial, label.role, label.oxygen_percent, label.helium_percent, label.bar,
-                label.maximum_depth_m, label.limit_bar, at, label.analysed_by, label.breathable, label.next_test,
-                label.dense_at_m,
-            )
-        )  # fmt: skip
+    labels = tuple(cylinder_label(shop, part_id) for part_id in part_ids)
     stream = BytesIO()
-    write_cylinder_labels(facts, stream)
+    write_cylinder_labels(at_site(labels, shop.zone()), stream, centre=label_centre(shop))
     return stream.getvalue()
 
 

@@ -2,7 +2,7 @@
 
 import math
 
-from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.window.look.words import NONE
 from fleetbench.workshop.gas.list import CylinderLine
@@ -43,6 +43,25 @@ def bar_words(line: CylinderLine) -> str:
 def metres(depth: float | None, missing: str = NONE) -> str:
     """A maximum operating depth in whole metres, rounded down."""
     return missing if depth is None else f"{math.floor(depth + 1e-9)} m"
+
+
+def depth_words(
+    oxygen_m: float | None, dense_at_m: tuple[float | None, float | None], limit_bar: float, missing: str = NONE
+) -> str:
+    """'30 m (5.2 g/L); oxygen 46 m (1.2 bar)': the smaller depth first, each with what limits it; as it prints."""
+    limit = depth_limit(oxygen_m, dense_at_m[0])
+    if limit is None:
+        return missing
+    by_oxygen = f"{metres(oxygen_m)} ({limit_bar:g} bar)"
+    if not limit.by_density:
+        return by_oxygen
+    return f"{metres(limit.depth_m)} ({DENSITY_ADVISED_G_L:g} g/L); oxygen {by_oxygen}"
+
+
+def least_depth_m(oxygen_m: float | None, dense_at_m: tuple[float | None, float | None]) -> float | None:
+    """The smaller of both depths, m; None not known."""
+    limit = depth_limit(oxygen_m, dense_at_m[0])
+    return limit.depth_m if limit is not None else None
 
 
 def density_depths(depths: tuple[float | None, float | None], missing: str = NONE) -> str:

@@ -11,9 +11,10 @@ from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.gas.cylinder_bench import CylinderBench
 from fleetbench.window.gas.cylinder_words import (
     bar_words,
+    depth_words,
     gas_in_short,
     gas_words,
-    metres,
+    least_depth_m,
     pressure_words,
     whereabouts,
 )
@@ -130,6 +131,14 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
     )
 
 
+def _depth(row: CylinderLine) -> str:
+    return depth_words(row.maximum_depth_m, row.dense_at_m, row.limit_bar)
+
+
+def _least_depth(row: CylinderLine) -> float | None:
+    return least_depth_m(row.maximum_depth_m, row.dense_at_m)
+
+
 def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
     """The columns of the list."""
     return (
@@ -149,7 +158,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
                tooltip=lambda row: f"{said(row.next_test_kind, 'test')}: {row.test_state}"),
         Column("where", "Where", whereabouts),
         Column("with", "With", lambda row: said(row.with_whom, NONE)),
-        Column("depth", "Max depth", lambda row: metres(row.maximum_depth_m), lambda row: row.maximum_depth_m, True),
+        Column("depth", "Max depth", _depth, _least_depth,
+               heading_tip="The smaller of the depths by density and by oxygen first, each with what limits it"),
         Column("clean", "Oxygen-clean", lambda row: said(row.clean, NONE), shown=False),
         Column("filled", "Filled", lambda row: moment(row.filled_at, zone, NONE), lambda row: row.filled_at,
                shown=False),

@@ -5,7 +5,7 @@ from io import BytesIO
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtGui import QPainter, QPixmap, QShowEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFileDialog,
@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question
+from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
@@ -342,3 +343,9 @@ class SheetsDialog(QDialog):
         for widget in (self.stop_button, self.progress):
             widget.hide()
         self.all_button.setEnabled(bool(self.pdf))
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        keep_on_screen(self)

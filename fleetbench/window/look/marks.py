@@ -1,8 +1,8 @@
 """State shown by word, shape and colour together: the marks, and their shapes as paths of our own.
 
 The shapes differ in outline, so that they tell the state without colour and without the word:
-a disc (nothing wanted), a lozenge (plan it), an open ring (do it again), a crossed square (not allowed),
-and a flat bar (not known).
+a disc (fit, nothing wanted), a lozenge (plan it), an open ring (do it again), a crossed square (not allowed),
+a flat bar (not known), and a corner (how far a thing has come, which says nothing of fitness).
 """
 
 from dataclasses import dataclass
@@ -21,6 +21,7 @@ class Shape(Enum):
     OPEN_RING = "open ring"
     CROSSED_SQUARE = "crossed square"
     BAR = "bar"
+    CORNER = "corner"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,10 @@ OK = Mark("ok", Shape.DISC, "check_ok", 0)
 ADVISE = Mark("advise", Shape.LOZENGE, "check_advise", 1)
 STOP = Mark("stop", Shape.CROSSED_SQUARE, "check_stop", 3)
 
-ALL_MARKS = (READY, DUE_SOON, HOLD, UNKNOWN, PASS, WATCH, REPEAT, REJECT, OK, ADVISE, STOP)
+NOTED = Mark("noted", Shape.CORNER, "state_unknown", 0)
+"""How far a thing has come: done, signed, out, to come. Whether a unit is fit it does not say."""
+
+ALL_MARKS = (READY, DUE_SOON, HOLD, UNKNOWN, PASS, WATCH, REPEAT, REJECT, OK, ADVISE, STOP, NOTED)
 
 OTHER_WORDS: dict[str, Mark] = {
     # condition of a part
@@ -83,16 +87,19 @@ OTHER_WORDS: dict[str, Mark] = {
     "in use": OK,
     "spent": STOP,
     # hires
-    "to come": OK,
-    "out": OK,
-    "back": OK,
+    "to come": NOTED,
+    "out": NOTED,
+    "back": NOTED,
     "late": STOP,
     "waiting": ADVISE,
     "cancelled": UNKNOWN,
     # tickets
     "open": ADVISE,
     "open, critical": STOP,
-    "signed": OK,
+    "signed": NOTED,
+    "done": NOTED,
+    # people
+    "active": NOTED,
 }
 """Other words of state, each shown with the shape and colour of what it amounts to."""
 
@@ -120,6 +127,8 @@ def shape_path(shape: Shape, box: QRectF) -> QPainterPath:
             return _crossed_square(centre, reach * 0.86)
         case Shape.BAR:
             return _bar(centre, reach)
+        case Shape.CORNER:
+            return _corner(centre, reach * 0.8)
 
 
 def _disc(centre: QPointF, radius: float) -> QPainterPath:
@@ -169,6 +178,14 @@ def _bar(centre: QPointF, reach: float) -> QPainterPath:
     path = QPainterPath()
     path.addRoundedRect(QRectF(centre.x() - reach, centre.y() - reach * 0.24, 2 * reach, reach * 0.48), 1, 1)
     return path
+
+
+def _corner(centre: QPointF, reach: float) -> QPainterPath:
+    """Two thick arms along the left and the lower edge."""
+    arm, path = reach * 0.62, QPainterPath()
+    path.addRect(QRectF(centre.x() - reach, centre.y() - reach, arm, 2 * reach))
+    path.addRect(QRectF(centre.x() - reach, centre.y() + reach - arm, 2 * reach, arm))
+    return path.simplified()
 
 
 def _stroked(path: QPainterPath, width: float) -> QPainterPath:

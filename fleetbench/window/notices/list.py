@@ -17,7 +17,7 @@ from fleetbench.window.lists.act_bar import ActList, ListAct
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
-from fleetbench.window.look.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.marks import ADVISE, HOLD, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.notices.acts import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
 from fleetbench.window.shell.pages import PageContext
@@ -153,7 +153,7 @@ STATE_WORDS = {"quarantine": "set aside"}
 def state_of(row: NoticeRow) -> Mark:
     """Whether something is left to do, by weight."""
     if not row.not_done:
-        return OK.worded("done") if row.units else UNKNOWN.worded("no unit named")
+        return mark_for("done") if row.units else UNKNOWN.worded("no unit named")
     return (STOP if row.weight == "stop" else ADVISE).worded(f"{len(row.not_done)} not done")
 
 
@@ -247,7 +247,7 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
 def unit_mark(done: bool, now: bool) -> Mark:
     """How a touched unit stands."""
     if done:
-        return OK.worded("done")
+        return mark_for("done")
     return HOLD.worded("in it now") if now else UNKNOWN.worded("was in it")
 
 
@@ -262,7 +262,7 @@ def done_words(done: Sequence[DoneLine], zone: ZoneInfo) -> str:
 
 
 def _hires(hires: Sequence[TouchedHire]) -> Table:
-    marks = {"out now": STOP.worded("out now: ring"), "to come": ADVISE.worded("to come"), "back": OK.worded("back")}
+    marks = {"out now": STOP.worded("out now: ring"), "to come": ADVISE.worded("to come"), "back": mark_for("back")}
     return Table(
         "Hires and courses, those that are out first",
         ("Booking", "State", "Unit", "Diver or renter", "From", "To"),

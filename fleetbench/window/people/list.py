@@ -14,7 +14,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, plain_button, quiet_button
-from fleetbench.window.look.marks import Mark, mark_for
+from fleetbench.window.look.marks import NOTED, Mark, mark_for
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NONE, counted, day, moment, said
 from fleetbench.window.people.acts import (
@@ -99,7 +99,7 @@ class PeopleList(ListPage[PersonRow]):
             return mark_for("signed").worded("erased")
         if self.desk is not None and row.code in self.desk.time_has_come:
             return mark_for("due soon").worded("time to erase")
-        return mark_for("ok").worded("active") if row.active else mark_for("signed").worded("no longer here")
+        return mark_for("active") if row.active else NOTED.worded("no longer here")
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:

@@ -12,7 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.mark_label import MarkLabel
-from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark, mark_for
+from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.workshop.bench.valves import TestLine
@@ -20,7 +20,7 @@ from fleetbench.workshop.tickets.list import FindingLine, MoveLine, TaskLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
 STILL_TO_DO = "still to do; do it, or put it off with a reason"
-STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": OK.worded("done"), "put off": ADVISE.worded("put off")}
+STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": mark_for("done"), "put off": ADVISE.worded("put off")}
 
 
 class LinesCard(StepCard):
@@ -359,9 +359,10 @@ class SignCard(LinesCard):
         signed = desk.page.sign_off
         if signed is not None:
             entry = f"Journal entry {signed.entry}, {signed.entry_hash}" if signed.entry is not None else ""
-            self.add_line(MarkLabel(self.theme, OK.worded(f"signed by {signed.person}"), "heading", self))
+            self.add_line(MarkLabel(self.theme, NOTED.worded(f"signed by {signed.person}"), "heading", self))
             if desk.page.row.second:
-                self.add_line(MarkLabel(self.theme, OK.worded(f"second person {desk.page.row.second}"), "body", self))
+                second = NOTED.worded(f"second person {desk.page.row.second}")
+                self.add_line(MarkLabel(self.theme, second, "body", self))
             self.say(f"{moment(signed.at, self._zone)}. {entry}", "small")
         if desk.needs_second and desk.is_open:
             self.say("A task asks for a second person, who signs with a PIN of their own.", "small")

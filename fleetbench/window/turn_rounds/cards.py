@@ -11,14 +11,14 @@ from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.forms.fields import StepCard, labelled
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.mark_label import MarkLabel
-from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN
+from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.cards import LinesCard
 from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
 
-STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": OK.worded("done"), "left out": ADVISE.worded("left out")}
+STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": mark_for("done"), "left out": ADVISE.worded("left out")}
 
 Answer = tuple[str, str]
 """What a button says, and the note it gives."""
@@ -37,7 +37,7 @@ HINTS: dict[Step, str] = {
     Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
     Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
     Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
-    Step.DRY: "Drying takes 12 to 24 hours of time.",
+    Step.DRY: "Drying takes time and no work; the card shows how long the loop hangs.",
     Step.CELLS_OUT: "Look at each cell's face and contacts; dry them in air, never with heat.",
     Step.CALIBRATE_AGAIN: "After a flood the cells are calibrated on two different days before the unit is released.",
     Step.PREVIOUS_DATA: "Decompression and oxygen-exposure data of the last diver must not lead the next one.",
@@ -400,7 +400,7 @@ class FinishCard(LinesCard):
             return
         if card.finished_at is not None:
             by = f"finished {moment(card.finished_at, self._zone)} by {card.finished_by or 'somebody not recorded'}"
-            self.add_line(MarkLabel(self.theme, OK.worded(by), "strong", self))
+            self.add_line(MarkLabel(self.theme, NOTED.worded(by), "strong", self))
             return
         for words in left_out_words(desk):
             self.add_line(MarkLabel(self.theme, ADVISE.worded(words), "body", self))

@@ -257,7 +257,7 @@ class TurnRoundPage(Page):
     def _on_answered(self, line_id: int, note: str) -> None:
         shop, tag, line = self._shop, self.tag or "", self.next.line
         if line is not None and line.step is Step.DRY and note == "damp":
-            self._act(lambda: mark_dry(shop, [tag], dry=False), "Found damp: it hangs on for 12 hours at the least.")
+            self._act(lambda: mark_dry(shop, [tag], dry=False), "Found damp: it hangs on, and its hours begin again.")
             return
         self._last = line_id
         self._act(lambda: line_done(shop, line_id, note))

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
-from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, gas_words, metres
+from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.shell.place import Place
@@ -247,7 +247,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
             "Pressure",
             "Analysed",
             "Max depth",
-            "Density there",
+            "At oxygen depth",
             "5.2, 6.2 g/L",
             "In test to",
             "Oxygen-clean",
@@ -260,7 +260,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
                     each.serial,
                     figure(each.bar, "bar", 0, "not known"),
                     moment(each.analysed_at, zone, NONE)[:10],
-                    f"{metres(each.maximum_depth_m)} ({each.limit_bar:g} bar)" if each.gas else NONE,
+                    depth_words(each.maximum_depth_m, each.dense_at_m, each.limit_bar) if each.gas else NONE,
                     figure(each.density_g_l, "g/L", 1, NONE),
                     " / ".join(map(metres, each.dense_at_m)) if each.gas else NONE,
                     day(each.next_test),

@@ -8,7 +8,7 @@ from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
 from fleetbench.records.canisters.reads import FillRecord, read_last_fills, read_runs_of_last_fills
-from fleetbench.records.hires.lookups import read_promised
+from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.parts.reads import PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
@@ -131,7 +131,7 @@ def fill_outlook(shop: Shop, asked: Asked | None = None) -> FillOutlook:
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
         tags = read_unit_tags(connection)
-        out = with_divers(read_promised(connection), day)
+        out = with_divers(read_promises(connection), day)
     usual = absorbent.usual_dive()
     wanted = asked or Asked(usual.minutes, usual.water_c, usual.depth_m)
     answers, gauges = [], {}

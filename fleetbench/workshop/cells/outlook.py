@@ -133,10 +133,12 @@ Foretold = tuple[date | None, str | None]
 
 
 def seen_at_the_bench(points: Iterable[TrendRecord], zone: ZoneInfo) -> tuple[Seen, ...]:
-    """The workshop's calibrations of one cell, oldest first; a diver's room would add what is no drift."""
-    return tuple(
-        Seen(each.at.astimezone(zone).date(), each.linearity, each.air_mv) for each in points if each.made == "workshop"
-    )
+    """The workshop's calibrations of one cell, the last of each day, oldest first.
+
+    A diver's room would add what is no drift, and so would one that was made again on the same day, flushed better.
+    """
+    of_day = {each.at.astimezone(zone).date(): each for each in points if each.made == "workshop"}
+    return tuple(Seen(on, each.linearity, each.air_mv) for on, each in of_day.items())
 
 
 def reckon_forecasts(

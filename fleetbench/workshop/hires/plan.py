@@ -19,7 +19,7 @@ from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
-from fleetbench.records.hires.reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
+from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_booked_units, read_wanting
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import read_limits
@@ -248,7 +248,7 @@ class _Maker:
         return WorkItem(spent, due, parts, bool(parts), name)
 
     def bookings(
-        self, booked: Sequence[BookedUnitRecord], wanting: Sequence[WantingRecord]
+        self, booked: Sequence[BookedUnit], wanting: Sequence[WantedRecord]
     ) -> tuple[tuple[PlanBooking, ...], dict[str, str], dict[str, tuple[date, date]]]:
         """Bookings that begin within the plan, in the order in which they came, those that wait last."""
         strips: dict[str, tuple[str, Strip, list[str], int, int]] = {}

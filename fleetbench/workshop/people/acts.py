@@ -133,8 +133,10 @@ def set_pin(shop: Shop, person_id: int, pin: str, *, manager_id: int | None = No
     _of_form(pin)
     if manager_id is None and shop.person_id != person_id:
         raise Refused("manager: a first PIN is set with a manager present; choose which, who enters their own PIN")
-    name = "set first PIN" if manager_id is not None else "set first manager's PIN"
-    with shop.as_person(manager_id or person_id).acting(name, f"person {person_id}") as act:
+    present = manager_id or person_id
+    with shop.as_person(present).acting(
+        "set first PIN" if manager_id is not None else "set first manager's PIN", f"person {person_id}"
+    ) as act:
         person = act.get(Person, person_id, "person")
         if person.pin_digest:
             raise Refused("PIN: this person has one already; change it with the old one, or let a manager reset it")

@@ -39,17 +39,11 @@ from fleetbench.calc.readiness.judge import (
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord
 from fleetbench.records.places.reads import LimitRecord
-from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.units.reads import (
-    AbsenceRecord,
-    HoldRecord,
-    OpenTicketRecord,
-    PromiseRecord,
-    ReturnRecord,
-    UnitRecord,
-)
+from fleetbench.records.tickets.reads import TicketRecord, ticket_number
+from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, ReturnRecord, UnitRecord
 from fleetbench.workshop.bench.equipment import equipment_facts
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.cells.judging import standing, telling
@@ -179,7 +173,7 @@ def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[
     return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
 
 
-def way_of(promise: PromiseRecord | None) -> HandoverKind:
+def way_of(promise: BookedUnit | None) -> HandoverKind:
     """How a unit leaves on a booking: as the booking says, else the usual way; a kit while it is out."""
     if promise is not None and promise.out_at is not None:
         return HandoverKind.KIT
@@ -259,7 +253,7 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            disinfection=self.turn_side.disinfection(unit.unit_id, self._moment(question)),
+            disinfection=self.turn_side.disinfection(unit, self._moment(question)),
             alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
@@ -330,7 +324,7 @@ class Readiness:
         cleaned = self._disinfections.get(unit_id)
         return cleaned is None or cleaned.at < back.received_at
 
-    def is_out(self, unit_id: int) -> PromiseRecord | None:
+    def is_out(self, unit_id: int) -> BookedUnit | None:
         """The booking on which a unit is out now."""
         return next((each for each in self.fleet.promises.get(unit_id, ()) if each.out_at is not None), None)
 
@@ -355,11 +349,11 @@ class Readiness:
         """A unit's last return from a booking."""
         return self._returns.get(unit_id)
 
-    def open_tickets(self, unit_id: int) -> tuple[OpenTicketRecord, ...]:
+    def open_tickets(self, unit_id: int) -> tuple[TicketRecord, ...]:
         """A unit's tickets that are not signed."""
         return tuple(self._tickets.get(unit_id, ()))
 
-    def next_promise(self, unit_id: int) -> PromiseRecord | None:
+    def next_promise(self, unit_id: int) -> BookedUnit | None:
         """The booking on which a unit is out, else the next one."""
         today = self.fleet.day.today
         coming = (each for each in self.fleet.promises.get(unit_id, ()) if each.ends_on >= today)
@@ -441,7 +435,7 @@ class Readiness:
             if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
         ) + self.turn_side.firmware_changes(unit_id)
 
-    def _calibration(self, unit_id: int, promise: PromiseRecord | None) -> CalibrationFact:
+    def _calibration(self, unit_id: int, promise: BookedUnit | None) -> CalibrationFact:
         last = self._calibrations.get(unit_id)
         changes = self._changes(unit_id)
         if last is None:
@@ -494,7 +488,7 @@ class Readiness:
         noon = datetime.combine(question.first, HAND_OVER_TIME, tzinfo=day.zone)
         return day.now if question.first <= day.today else noon
 
-    def _promise_over(self, unit_id: int, question: Question) -> PromiseRecord | None:
+    def _promise_over(self, unit_id: int, question: Question) -> BookedUnit | None:
         return next(
             (
                 each

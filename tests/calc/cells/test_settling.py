@@ -178,14 +178,15 @@ def test_what_a_slow_tail_could_hide_is_told_and_is_the_most_that_equal_digits_a
 
 
 def test_equal_digits_over_too_short_a_stretch_settle_nothing() -> None:
-    # Common practice, no published source: a minute at the least, and no tail of 600 s may hide over 2 %.
+    # Common practice, no published source: a minute at the least, and no tail of 600 s may hide over 2.5 %.
     for seconds, state in ((50.0, SettlingState.UNPROVEN), (70.0, SettlingState.SETTLED)):
         times = list(np.linspace(0.0, seconds, 6))
         assert assess(times, [48.00] * 6, 0.01, tau_s=20).state is state
+    assert assess([0.0, 31.0, 62.0], [45.0] * 3, 0.1, tau_s=25).state is SettlingState.SETTLED
     low = [20.0] * 6
     assert assess(list(np.linspace(0.0, 70.0, 6)), low, 0.1, tau_s=10).state is SettlingState.UNPROVEN
     found = assess(list(np.linspace(0.0, 70.0, 6)), low, 0.1, tau_s=10)
-    assert found.seconds_left == pytest.approx(600.0 * np.log1p(0.1 / 0.4) - 70.0, abs=0.5)
+    assert found.seconds_left == pytest.approx(600.0 * np.log1p(0.1 / 0.5) - 70.0, abs=0.5)
 
 
 def test_the_longer_of_flush_and_fitted_time_constant_counts() -> None:

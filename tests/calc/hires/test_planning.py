@@ -3,12 +3,21 @@
 The recomputation that tries every plan is tests/independent/plans.py and imports nothing from the program.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from random import Random
+from time import monotonic
 
 import pytest
 
-from fleetbench.calc.hires.plan import Cause, first_come_first_served, plan
+from fleetbench.calc.hires.plan import (
+    Cause,
+    _as_it_can_be_done,
+    _Search,
+    _thinned,
+    first_come_first_served,
+    plan,
+)
 from fleetbench.calc.hires.plan_facts import (
     Assigned,
     PlanBooking,
@@ -20,7 +29,10 @@ from fleetbench.calc.hires.plan_facts import (
     faults,
     score,
 )
+from fleetbench.calc.hires.plan_model import Model, Stays
 from tests.independent.plans import best_score, can_be_done
+
+Again = Callable[[PlanFacts, Assigned], Assigned]
 
 
 def random_facts(seed: int, *, units: int = 3, bookings: int = 4, days: int = 5) -> PlanFacts:
@@ -108,6 +120,49 @@ def test_a_plan_with_short_hours_can_be_done(seed: int) -> None:
     facts = replace(facts, units=tuple(work))
     made = plan(facts)
     assert (faults(facts, made.assigned), doable(facts, made.assigned)) == ((), True)
+
+
+def short_of_hours(seed: int) -> PlanFacts:
+    facts = random_facts(seed, units=6, bookings=14, days=14)
+    work = [replace(u, work=tuple(replace(w, minutes=3 * w.minutes, parts=()) for w in u.work)) for u in facts.units]
+    return replace(facts, units=tuple(work))
+
+
+def made_again(facts: PlanFacts, found: Assigned) -> Assigned:
+    return _as_it_can_be_done(facts, found, monotonic() + 60.0)
+
+
+@pytest.mark.parametrize("again", [made_again, _thinned])
+def test_what_a_relaxed_programme_plans_is_made_so_that_it_can_be_done(again: Again) -> None:
+    crowds = 0
+    for seed in range(25):
+        facts = short_of_hours(seed)
+        relaxed = Model(facts, facts.units, Assigned({}, {}), stays_of=Stays.UNBROKEN)
+        found = relaxed.solve(None, unmet_only=True)
+        assert found is not None
+        made = again(facts, found)
+        crowds += not doable(facts, found)
+        assert (faults(facts, made), doable(facts, made)) == ((), True)
+        # The relaxation's least is a bound of the best plan of all.
+        exact = Model(facts, facts.units, Assigned({}, {}), stays_of=Stays.EVERY).solve(None, unmet_only=True)
+        assert exact is not None
+        assert relaxed.least - 1e-6 <= score(facts, exact).unmet <= score(facts, made).unmet
+    assert crowds > 3
+
+
+def test_a_search_goes_on_from_fewer_unmet_and_keeps_the_best_that_meets_no_fewer_bookings() -> None:
+    units = tuple(PlanUnit(f"U{n}", "A") for n in range(3))
+    bookings = (PlanBooking("A1", "A", (1, 3)), PlanBooking("B1", "A", (2, 4)), PlanBooking("C1", "A", (3, 5), units=3))
+    facts = PlanFacts(units, bookings, (60.0,) * 8)
+    ready: dict[str, int | None] = dict.fromkeys(("U0", "U1", "U2"))
+    start = Assigned({"A1": ("U0",)}, ready)
+    search = _Search(facts, start, monotonic() + 60.0)
+    wide = Assigned({"C1": ("U0", "U1")}, ready)
+    assert search.take(wide) is False, "one unit less unmet, one booking more"
+    both = Assigned({"A1": ("U0",), "B1": ("U1",), "C1": ("U2",)}, ready)
+    assert search.take(both)
+    assert (search.at, search.best) == (both, both)
+    assert search.take(start) is False
 
 
 def test_where_nothing_is_recorded_there_is_nothing_to_plan() -> None:

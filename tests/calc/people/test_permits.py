@@ -81,7 +81,8 @@ def test_every_role_that_people_may_have_is_in_the_table() -> None:
         ("reset PIN", {"manager"}),
         ("import", {"manager"}),
         ("scrap part", {"technician", "manager"}),
-        ("set PIN", set(ROLES)),
+        ("change PIN", set(ROLES)),
+        ("set first PIN", {"manager"}),
         ("an act nobody named", set()),
     ],
 )

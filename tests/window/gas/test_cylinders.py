@@ -22,8 +22,10 @@ from fleetbench.window.gas.page import cylinder_detail
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.units.page import cylinders_table
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
+from fleetbench.workshop.gas.unit import unit_gas
 from tests.centres.gas_centre import GasCentre
 from tests.centres.pins import give_pin
 from tests.window.bench_keys import CountedKeys, shown
@@ -519,3 +521,24 @@ def test_the_page_of_a_cylinder_shows_depth_density_convention_and_cautions(cent
     for said in ("186 bar", "Oxygen lasts", "1.4 L/min uptake", "Maximum depth 6 m", "dry gas at 0 °C", "real gas",
                  "open valves slowly, clean hands and tools", "local law", "oxygen-clean"):  # fmt: skip
         assert said in words
+
+
+def test_the_depth_by_density_stands_before_the_oxygen_depth_where_it_is_the_smaller(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    """Air is advised to about 30 m and no deeper than about 38 m by its density.
+
+    Anthony and Mitchell, Respiratory physiology of rebreather diving, in Rebreathers and Scientific Diving, 2016:
+    5.2 g/L and 6.2 g/L, which air reaches at about 31 m and 39 m.
+    """
+    centre.make_ready()
+    page.refresh()
+    settled(qtbot, context)
+    row = next(row for row in page.model.rows if row.part_id == centre.cylinders["diluent"])
+    shown = next(each for each in cylinders.columns(BERLIN) if each.key == "depth").text(row)
+    assert shown.startswith("30 m (5.2 g/L); oxygen 4"), shown
+    detail = cylinder_detail(cylinder_page(centre.shop, row.part_id), BERLIN)
+    facts = {fact.label: fact.value for part in detail.parts for fact in getattr(part, "facts", ())}
+    assert facts["Maximum depth"] == shown
+    (mine,) = (each for each in unit_gas(centre.shop, "LK-01").cylinders if each.role == "diluent")
+    assert cylinders_table((mine,), BERLIN).lines[0].cells[5] == shown

@@ -5,7 +5,7 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from fleetbench.calc.core.verdict import Result, Verdict
-from fleetbench.window.look.marks import ALL_MARKS, HOLD, STOP, UNKNOWN, Shape, mark_for, shape_path
+from fleetbench.window.look.marks import ALL_MARKS, HOLD, OTHER_WORDS, STOP, UNKNOWN, Shape, mark_for, shape_path
 
 
 def picture(shape: Shape) -> list[bool]:
@@ -45,3 +45,16 @@ def test_states_of_one_severity_share_a_shape_and_no_good_state_shares_it_with_a
     for mark in ALL_MARKS:
         ranks.setdefault(mark.shape, set()).add(mark.rank)
     assert all(0 not in found or found == {0} for found in ranks.values())
+
+
+FITNESS = {
+    "ready", "pass", "ok", "usable", "good", "later", "fresh", "packed", "in use",
+}  # fmt: skip
+"""The words that say that a thing may be used: of a unit, a part, a test or a fill."""
+
+
+def test_only_words_of_fitness_wear_the_disc() -> None:
+    words = {mark.word for mark in ALL_MARKS} | set(OTHER_WORDS)
+    assert {word for word in words if mark_for(word).shape is Shape.DISC} == FITNESS
+    for word in ("out", "to come", "back", "done", "signed", "active"):
+        assert (mark_for(word).shape, mark_for(word).tone) == (Shape.CORNER, "state_unknown"), word

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import QSize
-from PySide6.QtGui import QImage
+from PySide6.QtCore import QPoint, QRect, QSize
+from PySide6.QtGui import QImage, QScreen
+from PySide6.QtWidgets import QDialog, QPushButton, QStyle
 
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
@@ -16,6 +17,13 @@ from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.pictures import sign_in, wait_until
 from tests.gallery.__main__ import SIZES, shoot
 from tests.gallery.scenes import SCENES, Scene
+
+SMALLEST = QRect(0, 0, 1024, 768)
+
+
+def as_smallest(_screen: QScreen) -> QRect:
+    """What a screen of 1024 x 768 px has for its windows."""
+    return SMALLEST
 
 
 @pytest.fixture(scope="module")
@@ -37,9 +45,26 @@ def desk(database: Path, qtbot: Any) -> Iterator[Desk]:
     qtbot.wait(1)
 
 
+def cut_off(dialog: QDialog) -> list[str]:
+    """What of a dialog's edges and feet lies outside the screen, or outside the dialog itself."""
+    frame = dialog.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight)
+    seen = SMALLEST.adjusted(0, frame, 0, 0)
+    feet = [getattr(dialog, name, None) for name in ("act_button", "leave_button", "close_button")]
+    buttons = [each for each in feet if each is not None] or dialog.findChildren(QPushButton)
+    placed = [(each, QRect(each.mapToGlobal(QPoint(0, 0)), each.size())) for each in buttons if each.isVisible()]
+    within = QRect(dialog.mapToGlobal(QPoint(0, 0)), dialog.size())
+    out = [each.text() for each, place in placed if not (seen.contains(place) and within.contains(place))]
+    return out + ([] if SMALLEST.contains(within) else [f"the dialog at {within}"])
+
+
 @pytest.mark.parametrize("scene", SCENES, ids=lambda scene: scene.name)
-def test_every_scene_fits_a_small_window_and_is_not_blank(scene: Scene, desk: Desk, tmp_path: Path) -> None:
-    image = QImage(str(shoot(scene, desk, tmp_path)))
+def test_every_scene_fits_a_small_screen_and_is_not_blank(
+    scene: Scene, desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(QScreen, "availableGeometry", as_smallest)
+    widget = scene.arrange(desk)
+    assert not isinstance(widget, QDialog) or not cut_off(widget)
+    image = QImage(str(shoot(Scene(scene.name, lambda _desk: widget), desk, tmp_path)))
     assert desk.window.size() == QSize(1280, 800)
     colours = {image.pixel(x, y) for x in range(0, image.width(), 7) for y in range(0, image.height(), 7)}
     assert len(colours) > 8

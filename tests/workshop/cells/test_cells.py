@@ -1,16 +1,18 @@
 """Cells in the list and on their page."""
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS
+from fleetbench.records.cells.reads import TrendRecord
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.tables import Part
 from fleetbench.workshop.cells.cell_lives import life_of_cells
 from fleetbench.workshop.cells.list import cell_page, list_cells
-from fleetbench.workshop.cells.outlook import HeadCell, Seen, outlook_of, shared_in_head
+from fleetbench.workshop.cells.outlook import HeadCell, Seen, outlook_of, seen_at_the_bench, shared_in_head
 from fleetbench.workshop.cells.spread import propose_spread
 from fleetbench.workshop.core.workplace import Shop
 from tests.centres.ready_centre import Centre, counted
@@ -88,6 +90,19 @@ def test_every_fitted_cell_of_the_sample_fleet_stands_once_with_an_outcome(sampl
     fitted = [row for row in list_cells(sample_shop) if row.unit is not None]
     assert len(fitted) == len({(row.unit, row.position) for row in fitted}) == 42
     assert all(row.verdict is not None for row in fitted)
+
+
+def test_a_calibration_made_again_on_the_same_day_stands_in_place_of_the_one_before() -> None:
+    """A head flushed in a hurry shows all its cells low; flushed again they are right, and none of them has drifted."""
+    begun = datetime(2026, 1, 5, 9, tzinfo=UTC)
+    days = [begun + timedelta(days=9 * n) for n in range(5)]
+    points = [TrendRecord(1, day, 100.2 + 0.2 * (-1) ** n, 11.0, "workshop") for n, day in enumerate(days)]
+    hurried = TrendRecord(1, points[-1].at - timedelta(minutes=16), 95.6, 11.0, "workshop")
+    seen = seen_at_the_bench([*points[:-1], hurried, points[-1]], ZoneInfo("UTC"))
+    assert seen == seen_at_the_bench(points, ZoneInfo("UTC"))
+    assert outlook_of(seen, DEFAULT_LIMITS) == outlook_of(seen_at_the_bench(points, ZoneInfo("UTC")), DEFAULT_LIMITS)
+    still = seen_at_the_bench([*points, hurried], ZoneInfo("UTC"))
+    assert still[-1].linearity == 95.6, "still low where it was the last of its day"
 
 
 def falling(count: int, step: float, first: float = 100.0) -> list[Seen]:

@@ -13,6 +13,7 @@ from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
+from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import add_minutes, number_of, ticket_desk
 from fleetbench.workshop.tickets.work import (
     add_finding,
@@ -149,7 +150,7 @@ def test_a_wrong_pin_signs_nothing(bench: Shop, keys: Keys, pin: str) -> None:
 @pytest.mark.parametrize("pin", ["", "123", "1234567890123", "12a4", "١٢٣٤", " 1234"])
 def test_a_pin_of_another_form_is_refused(bench: Shop, keys: Keys, pin: str) -> None:
     with pytest.raises(Refused, match=r"^PIN: give 4 to 12 digits"):
-        give_pin(bench, keys.technician, pin)
+        set_pin(bench, keys.technician, pin)
 
 
 def test_a_pin_is_kept_unreadable_and_not_replaced(bench: Shop, keys: Keys) -> None:
@@ -159,7 +160,7 @@ def test_a_pin_is_kept_unreadable_and_not_replaced(bench: Shop, keys: Keys) -> N
         assert all(kept not in entry.content for entry in session.scalars(select(Journal)))
     assert "4711" not in kept and kept.startswith("$argon2id$")
     with pytest.raises(Refused, match="has one already"):
-        give_pin(bench, keys.technician, "0815")
+        set_pin(bench.as_person(keys.manager), keys.technician, "0815", manager_id=keys.manager)
 
 
 def test_only_an_active_technician_or_manager_signs(bench: Shop, keys: Keys) -> None:
