@@ -7,7 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 from typing import BinaryIO
@@ -102,8 +102,8 @@ class Heading:
     title: str
     record: str
     subtitle: str = ""
-    code: str | None = None
-    code_word: str = ""
+    code: str | None = field(default=None, kw_only=True)
+    code_word: str = field(default="", kw_only=True)
 
 
 def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str) -> Canvas:

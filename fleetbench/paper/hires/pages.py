@@ -72,7 +72,7 @@ def write_return_receipt(facts: ReturnFacts, target: Target, *, head: Letterhead
         space(40),
         *pairs((("for the centre", "_" * 34), ("the diver", "_" * 34)), 2),
     ]
-    heading = Heading(head, "Return receipt", facts.record, f"booking {facts.booking}", facts.unit)
+    heading = Heading(head, "Return receipt", facts.record, f"booking {facts.booking}", code=facts.unit)
     return write_flow(blocks, heading, target, size)
 
 

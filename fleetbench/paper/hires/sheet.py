@@ -177,8 +177,8 @@ def _heading(sheet: HandoverSheet) -> Heading:
         "Hand-over sheet",
         sheet.record,
         joined((span(facts.starts_on, facts.ends_on), f"booking {facts.booking}" if facts.booking else "")),
-        facts.tag,
-        said(facts.unit_type),
+        code=facts.tag,
+        code_word=said(facts.unit_type),
     )
 
 

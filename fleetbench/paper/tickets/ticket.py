@@ -122,7 +122,9 @@ def write_ticket(
             f"refers to {row.refers_to}" if row.refers_to else "",
         )
     )
-    heading = Heading(head, f"Service ticket {row.number}", row.number, subtitle, row.unit, said(ticket.unit_type))
+    heading = Heading(
+        head, f"Service ticket {row.number}", row.number, subtitle, code=row.unit, code_word=said(ticket.unit_type)
+    )
     wide = size.inner
     blocks = _opening(ticket, wide)
     blocks += _findings(ticket.findings, wide)

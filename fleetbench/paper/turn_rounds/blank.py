@@ -84,7 +84,7 @@ def _write_form(title: str, facts: UnitForm, target: Target, size: PageSize, dra
     subtitle = f"booking {facts.booking}" if facts.booking else "booking ____________________"
     if facts.unit is None:
         subtitle = f"unit ____________________   {subtitle}"
-    heading = Heading(facts.letterhead, title, facts.record, subtitle, facts.unit, facts.unit_type or "")
+    heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
     with written(target) as stream:
         canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", facts.letterhead.centre)
         pen = Pen(canvas, size.high)

@@ -26,7 +26,7 @@ def write_turn_round(desk: TurnRoundDesk, target: Target, *, head: Letterhead, s
     if card is None:
         raise ValueError(f"unit {desk.unit}: has no turn-round card; open one first")
     subtitle = joined((f"back from {card.booking}" if card.booking else "", "AFTER A FLOOD" if card.flooded_at else ""))
-    heading = Heading(head, "Turn-round card", card.number, subtitle, desk.unit, said(desk.unit_type))
+    heading = Heading(head, "Turn-round card", card.number, subtitle, code=desk.unit, code_word=said(desk.unit_type))
     return write_flow(_blocks(desk, card, size.inner), heading, target, size)
 
 

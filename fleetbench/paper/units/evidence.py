@@ -91,7 +91,7 @@ def _as_csv(sheet: Sheet) -> bytes:
 def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSize) -> None:
     record = f"{evidence.tag} {evidence.first} to {evidence.last}"
     heading = Heading(head, "Evidence", record, f"serial {evidence.serial}, {evidence.first} to {evidence.last}",
-                      evidence.tag, "unit")  # fmt: skip
+                      code=evidence.tag, code_word="unit")  # fmt: skip
     wide = size.inner
     blocks: list[Block] = [section("Journal")]
     blocks += text_lines(f"Head, as `verify --head` reads it: {evidence.head}", wide)
@@ -133,7 +133,7 @@ def write_incident(
     """Write the incident sheet of a frozen unit as PDF; returns its number of pages."""
     wide, row = size.inner, page.row
     heading = Heading(head, "Incident: preserve", f"{row.tag} {day(incident.placed_at)}",
-                      f"{row.unit_type}, serial {row.serial}", row.tag, "unit")  # fmt: skip
+                      f"{row.unit_type}, serial {row.serial}", code=row.tag, code_word="unit")  # fmt: skip
     preserve = what_to_preserve(row.tag, tuple(cylinder.serial for cylinder in page.cylinders), ())
     parts = _as_frozen(page)
     blocks: list[Block] = [section("What was reported")]

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.core.plausible import BATTERY
+from fleetbench.calc.core.plausible import BATTERY, typed_twice
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import limit_rows, seats_of
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -215,6 +215,7 @@ def record_batteries(
                     unit_id=unit.id, part_id=part.id, kind=VOLTAGE, at=act.at, person_id=shop.person_id,
                     ticket_id=ticket.id if ticket is not None else None, equipment_id=equipment_id, value=value,
                     unit="V", result=answer.verdict.value, finding=answer.sentence[:FINDING_ROOM],
+                    note=typed_twice(BATTERY, value),
                 )
             )  # fmt: skip
             tick_lines(act, unit, row)
