@@ -13,7 +13,7 @@ from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
 from fleetbench.records.parts.reads import PartRecord
-from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.parts.tables import Fitting, Part, PartState
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.units.tables import UnitType
 
@@ -183,7 +183,7 @@ def read_spare_cylinders(connection: Connection, kinds: tuple[int, ...]) -> tupl
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
     query = (
         select_of(PartRecord, Part)
-        .where(Part.part_type_id.in_(kinds), Part.state == "stock", Part.id.not_in(seated))
+        .where(Part.part_type_id.in_(kinds), Part.state == PartState.STOCK, Part.id.not_in(seated))
         .order_by(Part.id)
     )
     return records_of(connection, query, PartRecord)

@@ -27,7 +27,7 @@ from fleetbench.records.gas.tables import (
 )
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.reads import PartRecord
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 
 Parts = Query | Sequence[int] | None
@@ -352,7 +352,11 @@ def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[in
 
 def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...]:
     """Those of the given parts that are in the house, fitted or not; one statement."""
-    query = select_of(PartRecord, Part).where(Part.state.in_(("stock", "fitted", "quarantine"))).order_by(Part.id)
+    query = (
+        select_of(PartRecord, Part)
+        .where(Part.state.in_((PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)))
+        .order_by(Part.id)
+    )
     return records_of(connection, _of(query, Part.id, parts), PartRecord)
 
 

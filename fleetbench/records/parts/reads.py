@@ -13,7 +13,7 @@ from sqlalchemy import Connection, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, record_or_none, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
 
@@ -222,7 +222,7 @@ def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | N
 
 def read_lying(connection: Connection) -> dict[int, PartPlaceRecord]:
     """Place and owner of every part in stock, set aside or sent back; one statement."""
-    query = _part_places().where(Part.state.in_(("stock", "quarantine", "sent back")))
+    query = _part_places().where(Part.state.in_((PartState.STOCK, PartState.QUARANTINE, PartState.SENT_BACK)))
     return {record.part_id: record for record in records_of(connection, query, PartPlaceRecord)}
 
 
@@ -300,7 +300,9 @@ def count_fitted(connection: Connection) -> dict[int, int]:
 
 def read_once_fitted(connection: Connection) -> frozenset[int]:
     """Keys of the parts in stock that sat somewhere before, so that they are no longer sealed; one statement."""
-    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == "stock").distinct()
+    query = (
+        select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == PartState.STOCK).distinct()
+    )
     return frozenset(connection.scalars(query))
 
 

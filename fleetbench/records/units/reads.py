@@ -21,7 +21,7 @@ from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.places.tables import Owner, Place
-from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
+from fleetbench.records.tickets.tables import Disinfection, Task, TaskState, Ticket
 from fleetbench.records.units.tables import Absence, Hold, Reader, Unit, UnitType
 
 
@@ -195,7 +195,7 @@ def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[Pu
     query = (
         select_of(PutOffRecord, Ticket, Task, critical=Task.critical)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == "put off", ~followed)
+        .where(Task.state == TaskState.PUT_OFF, ~followed)
         .order_by(Task.id)
     )
     if unit_id is not None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.turn_rounds.card import (
     BathFacts,
     Step,
@@ -38,8 +39,8 @@ from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, 
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person, required
-from fleetbench.workshop.turn_rounds.ticks import tick
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, require_person, required
+from fleetbench.workshop.turn_rounds.ticks import lines_again, tick, work_began
 
 LONGEST_USE = timedelta(hours=24)
 """Use by of an agent whose maker states none: a day after it was mixed; common practice, no published source."""
@@ -113,7 +114,7 @@ def enter_agent(
     unit_type: str | None = None,
 ) -> int:
     """The key of an agent with the figures that its maker states; unit_type: the code of the type it is for alone."""
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes that the agent's maker states")
+    measured(CONTACT_MINUTES, contact_minutes)
     figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it out")
     with shop.acting("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
         key = unit_type_by_code(act.session, unit_type).id if unit_type else None
@@ -147,7 +148,7 @@ def disinfect(
     """
     person = require_person(shop)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes in the bath")
+    measured(CONTACT_MINUTES, contact_minutes)
     if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
         raise Refused("mixed at: give its zone")
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
@@ -218,6 +219,7 @@ def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: dateti
     )  # fmt: skip
     loop = loop_set_of(seats_of(act.session, unit))
     act.add(BathLoop(bath_id=bath.id, disinfection_id=row.id, part_id=loop.id if loop is not None else None))
+    lines_again(act, unit.id, Step.DRY, *(() if bath.rinsed else (Step.RINSE_AGAIN,)))
     tick(act, unit.id, Step.DISINFECT, f"bath {bath.id}: {agent.name} {agent.strength}, {bath.contact_minutes:g} min")
     if bath.rinsed:
         tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
@@ -239,6 +241,8 @@ def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True, reason: str =
             hung = note_dry(act, unit, dry=dry, reason=reason)
             if dry:
                 tick(act, unit.id, Step.DRY, hung.how, hung.state)
+            else:
+                lines_again(act, unit.id, Step.DRY)
         return wanted
 
 
@@ -250,13 +254,13 @@ class Hung:
     state: str
 
 
-def note_dry(act: Act, unit: Unit, *, dry: bool, since: datetime | None = None, reason: str = "") -> Hung:
+def note_dry(act: Act, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
     """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
 
     Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
     """
-    row = last_disinfection(act.session, unit.id)
-    if row is None or (since is not None and row.at < since):
+    row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
+    if row is None or (card is not None and row.at < work_began(card)):
         raise Refused(f"unit {unit.tag}: no disinfection since it came back; disinfect the loop first")
     if not row.rinsed:
         raise Refused(f"unit {unit.tag}: the agent was not rinsed off; rinse the loop first")

@@ -10,7 +10,7 @@ import pytest
 
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.calc.turn_rounds.card import Step
-from fleetbench.records.bench.tables import Opening
+from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
@@ -473,3 +473,60 @@ def test_a_cell_fitted_after_the_calibration_opens_its_line_again(bench: TurnRou
     line = next(line for line in desk.card.lines if line.step is Step.CALIBRATE)
     assert line.state == "to do" and "cell 1: no calibration since" in line.lacks[0]
     assert "Cells calibrated: still to do" in desk.against
+
+
+def test_a_bath_from_before_the_last_diver_dries_no_loop_of_the_next_card(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    bench.out_and_back("LK-01")
+    with pytest.raises(Refused, match="no disinfection since it came back"):
+        mark_dry(bench.shop, ["LK-01"])
+    assert bench.state("LK-01", Step.DRY) == "to do"
+
+
+def test_a_loop_that_is_found_damp_or_bathed_again_is_to_dry_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.shop, ["LK-01"], dry=False)
+    assert bench.state("LK-01", Step.DRY) == "to do"
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    bench.bath("LK-01", rinsed=False)
+    assert [bench.state("LK-01", step) for step in (Step.RINSE_AGAIN, Step.DRY)] == ["to do", "to do"]
+
+
+def test_a_bath_from_before_a_flood_counts_no_longer_once_it_is_found(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    flood_found(bench.shop, "LK-01")
+    with pytest.raises(Refused, match="no disinfection since"):
+        mark_dry(bench.shop, ["LK-01"])
+    for step in (Step.RINSE_AGAIN, Step.DRY):
+        with pytest.raises(Refused, match="no disinfection since"):
+            bench.tick(step)
+
+
+def test_calibrations_after_a_flood_count_no_longer_once_the_unit_was_out_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01", flooded=True)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+    bench.out_and_back("LK-01")
+    bench.clock.advance(days=1)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+    assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do"
+
+
+def test_a_figure_taken_though_it_is_unusual_says_so_in_its_remark(bench: TurnRoundBench) -> None:
+    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 41.0})
+    record_test(bench.shop, "LK-01", "intermediate pressure", value=30.0, note="gauge 2")
+    record_test(bench.shop, "LK-01", "intermediate pressure", value=9.5)
+    notes = [test.note for test in bench.rows(BenchTest)][-3:]
+    assert notes == ["typed twice: 41 V", "gauge 2; typed twice: 30 bar", None]
+    with pytest.raises(Refused, match="value: 95 is outside 0 to 50; enter the gauge pressure in bar"):
+        record_test(bench.shop, "LK-01", "intermediate pressure", value=95.0)
