@@ -26,6 +26,7 @@ from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import REPEAT, mark_for
@@ -74,6 +75,12 @@ class KeptReadings:
     fields: Mapping[str, str]
     tools: Mapping[str, int | None]
     held: str | None
+
+ACTS = (
+    ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
+    ActSpec("correct", "Correct", "F4", act="measured bench test"),
+)
+"""What has a key of its own on the cards of the bench."""
 
 
 class MeasureCard(StepCard):
@@ -140,7 +147,7 @@ class MeasureCard(StepCard):
         if self.held is not None:
             self.body.addWidget(self.held)
         self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
-        self.correct_button = quiet_button(self.theme, "Put right   F4", "", self)
+        self.correct_button = quiet_button(self.theme, ACTS[1].text, "", self)
         self.correct_button.hide()
         feet = QHBoxLayout()
         feet.addWidget(self.record_button)

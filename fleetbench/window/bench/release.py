@@ -197,7 +197,7 @@ class ReleaseCard(StepCard):
         self.positive = LoopRow(theme, shop, "Loop positive, by eye", plan.positive, self)
         self.ends = {name: RowWords(theme, self) for name in ("inhale", "exhale", "negative", "positive")}
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
-        self.correct_button = quiet_button(theme, "Put right   F4", "", self)
+        self.correct_button = quiet_button(theme, "Correct   F4", "", self)
         self.correct_button.hide()
         self.body.addWidget(set_up)
         self.body.addWidget(limit)
@@ -338,7 +338,7 @@ class WorksCard(StepCard):
         self.note_field.setMaximumWidth(120 * GRID)
         self.end = RowWords(theme, self)
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
-        self.correct_button = quiet_button(theme, "Put right   F4", "", self)
+        self.correct_button = quiet_button(theme, "Correct   F4", "", self)
         self.correct_button.hide()
         self.body.addWidget(set_up)
         self.body.addWidget(text_label(offer.limit, "small", self))

@@ -438,7 +438,7 @@ class AvailabilityChart(QAbstractScrollArea):
         }  # fmt: skip
         acts: dict[Qt.Key, Callable[[], object]] = {
             Qt.Key.Key_Return: self.act_here, Qt.Key.Key_Enter: self.act_here, Qt.Key.Key_M: self.take_up,
-            Qt.Key.Key_T: self.go_to_today, Qt.Key.Key_Plus: self.widen, Qt.Key.Key_Minus: self.narrow,
+            Qt.Key.Key_Home: self.go_to_today, Qt.Key.Key_Plus: self.widen, Qt.Key.Key_Minus: self.narrow,
         }  # fmt: skip
         if key in steps:
             self._step(*steps[key], shift=shift)

@@ -40,7 +40,7 @@ from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, require_person, required
-from fleetbench.workshop.turn_rounds.ticks import tick
+from fleetbench.workshop.turn_rounds.ticks import lines_again, tick, work_began
 
 LONGEST_USE = timedelta(hours=24)
 """Use by of an agent whose maker states none: a day after it was mixed; common practice, no published source."""
@@ -219,6 +219,7 @@ def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: dateti
     )  # fmt: skip
     loop = loop_set_of(seats_of(act.session, unit))
     act.add(BathLoop(bath_id=bath.id, disinfection_id=row.id, part_id=loop.id if loop is not None else None))
+    lines_again(act, unit.id, Step.DRY, *(() if bath.rinsed else (Step.RINSE_AGAIN,)))
     tick(act, unit.id, Step.DISINFECT, f"bath {bath.id}: {agent.name} {agent.strength}, {bath.contact_minutes:g} min")
     if bath.rinsed:
         tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
@@ -240,6 +241,8 @@ def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True, reason: str =
             hung = note_dry(act, unit, dry=dry, reason=reason)
             if dry:
                 tick(act, unit.id, Step.DRY, hung.how, hung.state)
+            else:
+                lines_again(act, unit.id, Step.DRY)
         return wanted
 
 
@@ -251,13 +254,13 @@ class Hung:
     state: str
 
 
-def note_dry(act: Act, unit: Unit, *, dry: bool, since: datetime | None = None, reason: str = "") -> Hung:
+def note_dry(act: Act, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
     """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
 
     Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
     """
-    row = last_disinfection(act.session, unit.id)
-    if row is None or (since is not None and row.at < since):
+    row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
+    if row is None or (card is not None and row.at < work_began(card)):
         raise Refused(f"unit {unit.tag}: no disinfection since it came back; disinfect the loop first")
     if not row.rinsed:
         raise Refused(f"unit {unit.tag}: the agent was not rinsed off; rinse the loop first")

@@ -475,6 +475,53 @@ def test_a_cell_fitted_after_the_calibration_opens_its_line_again(bench: TurnRou
     assert "Cells calibrated: still to do" in desk.against
 
 
+def test_a_bath_from_before_the_last_diver_dries_no_loop_of_the_next_card(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    bench.out_and_back("LK-01")
+    with pytest.raises(Refused, match="no disinfection since it came back"):
+        mark_dry(bench.shop, ["LK-01"])
+    assert bench.state("LK-01", Step.DRY) == "to do"
+
+
+def test_a_loop_that_is_found_damp_or_bathed_again_is_to_dry_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.shop, ["LK-01"], dry=False)
+    assert bench.state("LK-01", Step.DRY) == "to do"
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    bench.bath("LK-01", rinsed=False)
+    assert [bench.state("LK-01", step) for step in (Step.RINSE_AGAIN, Step.DRY)] == ["to do", "to do"]
+
+
+def test_a_bath_from_before_a_flood_counts_no_longer_once_it_is_found(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    flood_found(bench.shop, "LK-01")
+    with pytest.raises(Refused, match="no disinfection since"):
+        mark_dry(bench.shop, ["LK-01"])
+    for step in (Step.RINSE_AGAIN, Step.DRY):
+        with pytest.raises(Refused, match="no disinfection since"):
+            bench.tick(step)
+
+
+def test_calibrations_after_a_flood_count_no_longer_once_the_unit_was_out_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01", flooded=True)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+    bench.out_and_back("LK-01")
+    bench.clock.advance(days=1)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+    assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do"
+
+
 def test_a_figure_taken_though_it_is_unusual_says_so_in_its_remark(bench: TurnRoundBench) -> None:
     record_batteries(bench.shop, "LK-01", {"handset 1 battery": 41.0})
     record_test(bench.shop, "LK-01", "intermediate pressure", value=30.0, note="gauge 2")
