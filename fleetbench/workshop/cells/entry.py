@@ -10,10 +10,10 @@ from fleetbench.calc.core.plausible import (
     HUMIDITY,
     OF_POINT,
     OVER_PRESSURE,
-    POT_MV,
     ROOM_PRESSURE,
     ROOM_TEMPERATURE,
     SHOWN_PO2,
+    span_of,
 )
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import figure_or_none, measured, measured_or_none, one_word
@@ -110,7 +110,10 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
     seen: set[tuple[int, int, str, float | None, float | None]] = set()
     for each in entry.figures:
         one_word("point", each.point, POINTS)
-        measured_or_none(OF_POINT.get(each.point, POT_MV), each.mv, f"{each.point} reading")
+        # The judgement that follows holds each point to its own range, and names the cell and the reader.
+        figure_or_none(
+            f"{each.point} reading", each.mv, *span_of(*OF_POINT.values()), "enter what the reader shows, in mV"
+        )
         measured_or_none(SHOWN_PO2, each.po2_bar, f"{each.point} pO2")
         figure_or_none("pot", each.pot_bar, 0.15, 4, "enter the oxygen partial pressure in the pot, in bar absolute")
         figure_or_none("seconds", each.seconds, 0, 7200, "enter seconds since the flush began")
