@@ -14,11 +14,10 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
-from fleetbench.window.hires.extend_dialog import ExtendDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
+from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sheets import SheetsDialog
-from fleetbench.window.hires.swap_dialog import SwapDialog
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
