@@ -149,7 +149,7 @@ class BookedUnitRecord:
 
 @dataclass(frozen=True, slots=True)
 class WantingRecord:
-    """One booking that still wants units. lacking: how many. waiting_since: where it stands on the waiting line."""
+    """One booking that still wants units. lacking: how many. waiting_since: where it stands on the waiting list."""
 
     booking_id: int
     code: str

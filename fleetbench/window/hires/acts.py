@@ -192,7 +192,7 @@ class HireBench(QWidget):
 
     @Slot()
     def move_up(self) -> None:
-        """Promise the units of the chosen booking, which stands on the waiting line."""
+        """Promise the units of the chosen booking, which stands on the waiting list."""
         row, shop = self._booking, self._shop
         if row is not None:
             job = self._background.run(lambda: take_off_waiting(shop, row.code), self)

@@ -40,7 +40,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
         self.kind = USUAL_WAY.value
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:
-        """Show these rows, with the harness that each unit has and how its booking says that it leaves."""
+        """Show these rows, with the harness that each unit has and the way in which it leaves."""
         self.beginResetModel()
         self.rows = tuple(units)
         self.typed = {(row, 3): each.harness for row, each in enumerate(units) if each.harness}
@@ -205,6 +205,9 @@ class HandoverDialog(ActDialog):
     def show_units(self, units: tuple[LeavingUnit, ...]) -> None:
         """Show the units that are to leave, and make every check."""
         self.model.show_units(units)
+        ways = {each.leaves for each in units}
+        if len(ways) == 1:
+            self.kind.show_given(ways.pop())
         self.table.resizeColumnsToContents()
         if units:
             self.table.setCurrentIndex(self.model.index(0, TOLD))

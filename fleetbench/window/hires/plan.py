@@ -10,6 +10,7 @@ from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
+from fleetbench.window.hires.unfit import AcceptUnfitDialog
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
@@ -17,7 +18,16 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.hires.plan import HORIZON, BenchVisit, PlanPage, accept_plan, make_plan, set_bench_hours
+from fleetbench.workshop.hires.plan import (
+    HORIZON,
+    Accepted,
+    BenchVisit,
+    PlanPage,
+    accept_plan,
+    look_before_accepting,
+    make_plan,
+    set_bench_hours,
+)
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
@@ -40,6 +50,7 @@ class PlanView(Page):
         self._background, self._shop = context.background, context.shop
         self._job: Job | None = None
         self.page: PlanPage | None = None
+        self.dialog: AcceptUnfitDialog | None = None
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
@@ -149,10 +160,25 @@ class PlanView(Page):
 
     @Slot()
     def accept(self) -> None:
-        """Accept what is ticked, in one act."""
+        """Accept what is ticked, in one act; what is not fit of it is told first, and a manager decides."""
         shop, changes = self._shop, self.model.chosen()
         self.accept_button.setEnabled(False)
-        job = self._background.run(lambda: accept_plan(shop, changes), self)
+        days = self.page.days if self.page is not None else HORIZON
+        job = self._background.run(lambda: look_before_accepting(shop, changes, days), self)
+        job.succeeded.connect(self._on_looked)
+        job.refused.connect(self.banner.say_refused)
+        job.ended.connect(self._show_state)
+
+    @Slot(object)
+    def _on_looked(self, look: Accepted) -> None:
+        shop, changes = self._shop, self.model.chosen()
+        days = self.page.days if self.page is not None else HORIZON
+        if look.unfit:
+            self.dialog = AcceptUnfitDialog(self.theme, self._background, shop, changes, days, look, self.window())
+            self.dialog.done_with.connect(self._on_accepted)
+            self.dialog.open()
+            return
+        job = self._background.run(lambda: accept_plan(shop, changes, days=days), self)
         job.succeeded.connect(self._on_accepted)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
@@ -186,13 +212,15 @@ class PlanView(Page):
             self.table.setCurrentIndex(self.model.index(0, 0))
 
     @Slot(object)
-    def _on_accepted(self, codes: tuple[str, ...]) -> None:
-        self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.")
+    def _on_accepted(self, accepted: Accepted) -> None:
+        codes, unmet = accepted.codes, accepted.unmet
+        left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
+        self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.{left}")
         self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
-        self.detail.show_nothing()
-        self.set_summary("accepted; make it anew to see what is left")
+        self.detail.show_detail(accepted_detail(accepted))
+        self.set_summary("accepted; make it again to see what is left")
 
     @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
@@ -266,6 +294,13 @@ def plan_detail(page: PlanPage) -> Detail:
         (STOP.worded(f"{counted(len(page.unmet), 'booking')} unmet"),) if page.unmet else (OK.worded("all met"),),
         (_unmet(page), _visits(page), *_notes(page), _figures(page)),
     )
+
+
+def accepted_detail(accepted: Accepted) -> Detail:
+    """What is unmet after the accepted changes, each booking in words."""
+    unmet = tuple(Fact("", each) for each in accepted.unmet) or (Fact("", "Every booking has fit units."),)
+    mark = STOP.worded(f"{counted(len(accepted.unmet), 'promise')} unmet") if accepted.unmet else OK.worded("all met")
+    return Detail("Accepted", counted(len(accepted.codes), "booking"), (mark,), (Section("Unmet", unmet),))
 
 
 def _unmet(page: PlanPage) -> Table:

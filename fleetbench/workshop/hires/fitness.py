@@ -18,7 +18,7 @@ from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, required
 from fleetbench.workshop.people.acts import check_pin
-from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
+from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way, way_of
 from fleetbench.workshop.units.fleet import Fleet
 
 BOOKED_UNFIT = "booked unfit"
@@ -37,23 +37,27 @@ class BookUnfit:
 class FitUnits:
     """The readiness of each unit for days to come, as its booking's hand-over will ask for it."""
 
-    def __init__(self, connection: Connection, day: Day, *, booking_id: int | None = None) -> None:
-        """booking_id: the booking that is moved or extended, whose own units keep the way it states."""
+    def __init__(
+        self, connection: Connection, day: Day, *, booking_id: int | None = None, way: str | None = None
+    ) -> None:
+        """booking_id: the booking that is moved or extended. way: how units are asked for that are on none yet."""
         self._readiness = Readiness(Fleet(read_fleet(connection), day))
         self._units = {each.tag: each for each in self._readiness.fleet.records.units}
-        self._today, self._booking_id = day.today, booking_id
-        self._known: dict[tuple[str, date, date], Assessment] = {}
+        self._today, self._booking_id, self._way = day.today, booking_id, leaving_way(way)
+        self._known: dict[tuple[str, Span], Assessment] = {}
 
     def answer(self, tag: str, span: Span) -> Assessment:
-        """The answer for a unit on these days, from today on."""
-        key = tag, span.first, span.last
+        """The answer for a unit on these days, from today on, for the way in which its booking says that it leaves."""
+        key = tag, span
         if key not in self._known:
             unit = self._units[tag]
             promises = self._readiness.fleet.promises.get(unit.unit_id, ())
-            mine = next((each for each in promises if each.booking_id == self._booking_id), None)
+            of_it = (each for each in promises if self._booking_id == each.booking_id or span.name == each.code)
+            mine = next(of_it, None)
             running = mine is not None and mine.out_at is not None
             first = max(span.first, self._today)
-            question = Question(first, max(first, span.last), way_of(mine), running=running)
+            way = way_of(mine) if mine is not None else self._way
+            question = Question(first, max(first, span.last), way, running=running)
             self._known[key] = self._readiness.assess(unit, question)
         return self._known[key]
 
