@@ -48,7 +48,7 @@ def test_an_advice_on_a_later_last_day_is_accepted_by_a_manager_alone(centre: Hi
     assert look.to_accept
     with pytest.raises(Refused, match="a manager may accept"):
         extend_hire(centre.shop, "H-7", last)
-    accepting = [Accepting(look.unit, each, "the diver was told", last) for each in look.to_accept]
+    accepting = [Accepting(look.unit, each, last, "the diver was told") for each in look.to_accept]
     with pytest.raises(Refused, match="only an active manager"):
         extend_hire(centre.shop, "H-7", last, accepting=accepting)
     assert (centre.rows(Booking)[0].ends_on, centre.rows(Acceptance)) == (before, [])
@@ -58,13 +58,13 @@ def test_an_advice_on_a_later_last_day_is_accepted_by_a_manager_alone(centre: Hi
     assert {row.person_id for row in centre.rows(Acceptance)} == {centre.manager}
 
 
-def test_a_cell_that_ends_before_the_new_last_day_refuses_it_whoever_asks(centre: HireCentre) -> None:
+def test_a_battery_that_ends_before_the_new_last_day_refuses_it_whoever_asks(centre: HireCentre) -> None:
     before, ends = centre.rows(Booking)[0].ends_on, centre.day(3)
     with centre.shop.acting("write", "test") as act:
         battery = next(each for each in centre.rows(Part) if each.serial == "BATT-L-LK-01")
         act.change(act.session.get(Part, battery.id), made_on=(ends + timedelta(days=1)).replace(year=ends.year - 4))
     (look,) = look_before_extending(centre.shop, "H-7", centre.day(4))
-    accepting = [Accepting(look.unit, each, "the diver was told", centre.day(4)) for each in look.to_accept]
+    accepting = [Accepting(look.unit, each, centre.day(4), "the diver was told") for each in look.to_accept]
     with pytest.raises(Refused, match=r"handset 1 battery .*last good day"):
         extend_hire(centre.shop, "H-7", centre.day(4), accepting=accepting, manager_id=centre.manager, pin="2468")
     assert centre.rows(Booking)[0].ends_on == before
