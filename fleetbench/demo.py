@@ -31,7 +31,7 @@ def build(folder: Path, say: Callable[[str], None]) -> Path:
     shop = Shop(open_database(folder / DATABASE))
     try:
         _take_in(shop, say)
-        made += [DATABASE, *_pages(shop, folder, say), *_pictures(shop, folder, say)]
+        made += [DATABASE, *_pages(shop, folder, say), *_pictures(folder, say)]
         _write_manifest(folder, made, journal_head(shop.database))
     finally:
         shop.database.close()
@@ -75,7 +75,7 @@ def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
     return names
 
 
-def _pictures(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
+def _pictures(folder: Path, say: Callable[[str], None]) -> list[str]:
     """Names of the pictures; drawn by a process of its own, since this one may open a window afterwards."""
     say("Drawing a few pictures of the window ...")
     drawn = subprocess.run(

@@ -239,7 +239,7 @@ def test_units_stand_on_the_stated_day_as_the_readme_says(ready: Ready) -> None:
     assert stops["B-03"] == stops["C-01"] == {"absorbent"}
     assert stops["B-08"] == stops["C-03"] == {"cells"}
     assert "cell age" in stops["B-09"]
-    assert stops["C-05"] == {"hold", "intermediate pressure and gas addition", "periodic service"}
+    assert stops["C-05"] == {"hold", "intermediate pressure and gas addition", "part life", "periodic service"}
     for unit in ("B-01", "B-04", "B-06", "C-04"):
         advises = [each for each in answers[unit]["checks"] if each["result"] == "advise"]
         assert len(advises) <= 2, (unit, advises)

@@ -19,8 +19,8 @@ from reportlab.pdfgen.canvas import Canvas
 from fleetbench.paper.core import codes
 from fleetbench.paper.core import pen as faces
 from fleetbench.paper.core.pen import Pen
-from fleetbench.paper.core.shapes import HandoverFacts
 from fleetbench.paper.hires import sheet as hires
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from tests.paper import sample_pages
 
 SHEETS = 100
@@ -59,27 +59,21 @@ class PagesMeasured:
         return self.seconds / self.floor_seconds
 
 
-def sheets(count: int) -> list[HandoverFacts]:
+def sheets(count: int) -> list[HandoverSheet]:
     """So many full sheets, each of another unit, renter and readings."""
-    full = sample_pages.handover()
-    calibration = full.calibration
-    assert calibration is not None
+    full = sample_pages.handover().facts
     return [
-        replace(
-            full,
+        sample_pages.handover(
             record=f"HIR-{number:05d}",
-            unit=f"KB-{number:03d}",
-            renter=f"Søren Østergård {number}",
+            tag=f"KB-{number:03d}",
+            diver=f"Søren Østergård {number}",
             unit_serial=f"U2207-{number:04d}",
-            calibration=replace(
-                calibration,
-                cells=tuple(
-                    replace(cell, serial=f"OC-{number:03d}-{place}", linearity_percent=97 + number / 40 + place)
-                    for place, cell in enumerate(calibration.cells)
-                ),
+            cells=tuple(
+                replace(cell, serial=f"OC-{number:03d}-{place}", linearity=97 + number / 40 + place)
+                for place, cell in enumerate(full.cells)
             ),
             cylinders=tuple(
-                replace(each, serial=f"CY-{number:03d}-{place}", bar=150.0 + number / 2 + place)
+                replace(each, serial=f"CY-{number:03d}-{place}", end_bar=150.0 + number / 2 + place)
                 for place, each in enumerate(full.cylinders)
             ),
         )
@@ -87,7 +81,7 @@ def sheets(count: int) -> list[HandoverFacts]:
     ]
 
 
-def recorded_marks(facts: list[HandoverFacts]) -> Marks:
+def recorded_marks(facts: list[HandoverSheet]) -> Marks:
     """The marks of the sheets, in order."""
     marks = Marks()
 

@@ -207,12 +207,12 @@ class Centre:
         )
 
     def clean(self, unit_id: int, days_ago: float) -> int:
-        """A disinfection, found dry at once."""
+        """A disinfection, found dry after a night."""
         return int(
             self.add(
                 Disinfection(
                     unit_id=unit_id, at=self.ago(days_ago), agent="bath", strength="50 ppm", contact_minutes=5,
-                    rinsed=True, dry_at=self.ago(days_ago),
+                    rinsed=True, dry_at=min(self.ago(days_ago) + timedelta(hours=14), self.ago(0)),
                 )
             )
         )  # fmt: skip

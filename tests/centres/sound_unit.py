@@ -1,6 +1,6 @@
 """What a unit of the small centres needs beside its calibration and loop tests, so that nothing stops it."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from sqlalchemy import select
 
@@ -43,8 +43,8 @@ def write_turned_round(act: Act, unit_type_id: int, unit_id: int, at: datetime, 
     card = act.add(TurnRound(unit_id=unit_id, opened_at=at, finished_at=at, finished_by_id=person_id))
     act.add(TurnRoundLine(turn_round_id=card.id, ordinal=1, step="service", service_task_id=task.id, state="done",
                           settled_at=at))  # fmt: skip
-    act.add(Disinfection(unit_id=unit_id, at=at, agent="Agent A", strength="1 %", contact_minutes=10, rinsed=True,
-                         dry_at=at))  # fmt: skip
+    act.add(Disinfection(unit_id=unit_id, at=at - timedelta(hours=14), agent="Agent A", strength="1 %",
+                         contact_minutes=10, rinsed=True, dry_at=at))  # fmt: skip
 
 
 def write_papers(act: Act, unit_type_id: int, seen_on: date, **kinds: tuple[int, ...]) -> None:

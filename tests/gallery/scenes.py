@@ -167,7 +167,7 @@ def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
         assert isinstance(page, CanisterList)
         rows = [number for number, entry in enumerate(page.model.rows) if (entry.gauge is not None) == holds_fill]
         page.choose(str(page.model.row_at(rows[0]).row.part_id))
-        getattr(page.bench, name)()
+        page.bench.start(name)
         settle(desk)
         dialog = page.bench.dialog
         assert dialog is not None
@@ -187,7 +187,7 @@ def hire_dialog(name: str) -> Callable[[Desk], QWidget]:
         rows = [row for row in page.model.rows if row.state == "to come" and len(row.units) > 1]
         page.choose((rows or list(page.model.rows))[0].code)
         settle(desk)
-        getattr(page.bench, name)()
+        page.bench.start(name)
         settle(desk)
         dialog = page.bench.dialog
         assert dialog is not None
@@ -359,7 +359,7 @@ def cylinder_dialog(name: str) -> Callable[[Desk], QWidget]:
         page = desk.window.page
         assert isinstance(page, CylinderList)
         sign_in(desk)
-        getattr(page.bench, name)()
+        page.bench.start(name)
         wait_until(lambda: page.bench.dialog is not None)
         settle(desk)
         dialog = page.bench.dialog
@@ -440,7 +440,7 @@ def turn_round_bath(desk: Desk) -> QWidget:
     settle(desk)
     page = desk.window.page
     assert isinstance(page, TurnRoundList)
-    page.bath()
+    page.start("bath")
     settle(desk)
     assert page.dialog is not None
     return page.dialog

@@ -41,17 +41,24 @@ ROOMS = frozenset(
 )
 """The words for rooms: subjects, then what a floor shares."""
 BESIDE_THE_FLOORS = frozenset(["__init__", "__main__", "cli", "demo", "printing", "settings", "shipped"])
-MOST_MODULES, MOST_IN_A_FOLDER, MOST_LINES = 340, 15, 500
-MOST_DATACLASSES, MOST_TWINS, MOST_NAMED_TWICE = 700, 210, 68
-MOST_BY_POSITION, BY_POSITION = 5, 129
+MOST_MODULES, MOST_IN_A_FOLDER, MOST_LINES = 348, 15, 500
+MOST_DATACLASSES, MOST_TWINS, MOST_NAMED_TWICE = 675, 163, 51
+MOST_BY_POSITION, BY_POSITION = 5, 43
 LONG = frozenset(
     [
+        "calc.bench.measured",
         "calc.canisters.fill",
-        "paper.core.from_workshop",
-        "paper.core.shapes",
+        "calc.cells.decision",
+        "window.cells.calibrate",
         "window.hires.chart",
         "window.tickets.work",
+        "workshop.cells.judging",
+        "workshop.cells.list",
+        "workshop.hires.booking",
         "workshop.hires.list",
+        "workshop.import_export.columns",
+        "workshop.readiness.ready",
+        "workshop.units.schematic",
     ]
 )
 """Modules over 500 lines, each waiting for its own simplification."""

@@ -15,7 +15,7 @@ class Distinct:
     def __init__(self) -> None:
         self._count = 10
 
-    def row(self, kind: type[Row], **given: Any) -> Row:
+    def row(self, kind: type[Row], /, **given: Any) -> Row:
         """A dataclass of this kind: the given fields as given, every other one with a value of its own."""
         hints = get_type_hints(kind)
         made = {name: self._value(hint, name) for name, hint in hints.items() if name not in given}

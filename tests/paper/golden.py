@@ -6,8 +6,8 @@ command also puts large pictures into a folder for that (``--look FOLDER``).
 
 import argparse
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -37,24 +37,27 @@ class Golden:
 
     name: str
     write: Callable[..., object]
-    facts: Callable[[], object]
+    rows: Callable[[], object]
     size: PageSize | None = PageSize.A4
+    beside: Mapping[str, object] = field(default_factory=dict)
 
     def pdf(self) -> bytes:
         """The pages as they are now."""
-        return made(self.write, self.facts(), **({} if self.size is None else {"size": self.size}))
+        rows = self.rows()
+        sized = {} if self.size is None else {"size": self.size}
+        return made(self.write, *(rows if isinstance(rows, tuple) else (rows,)), **sized, **self.beside)
 
 
 KEPT = (
     Golden("due-list", write_due_list, sample_pages.due),
-    Golden("ticket", write_ticket, sample_pages.ticket),
+    Golden("ticket", write_ticket, sample_pages.ticket, beside=sample_pages.TICKET_WITH),
     Golden("incident", write_incident, sample_pages.incident),
     Golden("hand-over", write_handover, sample_pages.handover),
     Golden("hand-over-on-hold", write_handover, sample_pages.handover_on_hold),
     Golden("hand-over-letter", write_handover, sample_pages.handover_long_names, PageSize.LETTER),
     Golden("hand-over-empty", write_handover, sample_pages.handover_empty),
     Golden(
-        "not-for-diving", write_handover, lambda: sample_pages.handover(kind="not for diving"), PageSize.LETTER
+        "not-for-diving", write_handover, lambda: sample_pages.handover(hand_over="not for diving"), PageSize.LETTER
     ),
     Golden("hand-over-signed", write_handover, hire_pages.handover_signed),
     Golden("course-board", write_course_board, hire_pages.board),

@@ -1,39 +1,73 @@
-"""Invented facts for the hire desk's pages beside the hand-over sheet, and for a sheet that is signed."""
+"""Invented rows for the hire desk's pages beside the hand-over sheet, and for a sheet that is signed."""
 
-from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from fleetbench.paper.core.shapes import BoardRow, CourseBoard, HandoverFacts, ReturnReceipt, SignatureFacts
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
+from fleetbench.workshop.hires.handover import AccessoryLine, Signed
+from fleetbench.workshop.hires.list import BookingRow
+from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
 from tests.paper import sample_pages
+from tests.paper.distinct import Distinct
 
 AT = datetime(2026, 5, 7, 8, 45, tzinfo=ZoneInfo("Europe/Berlin"))
 STROKES = (((60, 220), (140, 40), (230, 230), (300, 90)), ((340, 150), (520, 120), (760, 190)))
+FIRST, LAST = date(2026, 5, 8), date(2026, 5, 12)
 
 
-def handover_signed() -> HandoverFacts:
+def handover_signed() -> HandoverSheet:
     """A sheet that its diver signed by hand and the centre on paper, with deposit."""
-    signed = (SignatureFacts("diver", AT, STROKES), SignatureFacts("centre", AT))
-    return replace(sample_pages.handover(), signatures=signed, deposit=200.0)
+    by_hand = Signed(party="diver", how="drawn", at=AT, strokes=STROKES)
+    return sample_pages.handover(signatures=(by_hand, Signed(party="centre", how="paper", at=AT)), deposit=200.0)
 
 
-def board() -> CourseBoard:
+def board_unit(unit: str, who: str | None, leaves: str, harness: str | None, why: str) -> BoardUnit:
+    """A unit that is to go."""
+    return BoardUnit(unit=unit, who=who, leaves=leaves, harness=harness, state="to go", why=why)
+
+
+def board() -> Board:
     """A course of two students with a spare, one student still without a unit."""
-    rows = (
-        BoardRow("KB-07", "Søren Østergård", "kit", "L", "to go", "nothing"),
-        BoardRow("KB-09", "Łucja Żuraw", "kit", "", "to go", "stop: workshop calibration, one-way valves and loop"),
-        BoardRow("KB-11", "spare", "not chosen yet", "M", "to go", "advise: batteries"),
+    booking = Distinct().row(
+        BookingRow,
+        code="C-2026-004",
+        kind="course",
+        unit_type="back-mounted, two handsets",
+        instructor="Łucja Żuraw",
+        starts_on=FIRST,
+        ends_on=LAST,
+        units_wanted=4,
+        planned_minutes=90.0,
+        planned_depth_m=30.0,
     )
-    return CourseBoard(
-        sample_pages.handover().letterhead, "C-2026-004", "course", "back-mounted, two handsets", "Łucja Żuraw",
-        date(2026, 5, 8), date(2026, 5, 12), 4, 1, 90.0, 30.0, rows, ("Zoë Kovačová",),
-    )  # fmt: skip
+    rows = (
+        board_unit("KB-07", "Søren Østergård", "kit", "L", "nothing"),
+        board_unit("KB-09", "Łucja Żuraw", "kit", None, "stop: workshop calibration, one-way valves and loop"),
+        board_unit("KB-11", None, "not chosen yet", "M", "advise: batteries"),
+    )
+    return Board(booking=booking, spares=1, rows=rows, without=("Zoë Kovačová",))
 
 
-def receipt() -> ReturnReceipt:
+def receipt() -> ReturnFacts:
     """A return a day late, with a weight missing and a whistle that nobody counted."""
-    return ReturnReceipt(
-        sample_pages.handover().letterhead, "HIR-00217", "KB-07", "H-26-031", "Søren Østergård", date(2026, 5, 8),
-        date(2026, 5, 12), AT, "Łucja Żuraw", 1, 200.0, 150.0, 171.0, 3, None, "1 weight",
-        (("torch", 1, 1), ("weight", 2, 1), ("whistle", 1, None)),
-    )  # fmt: skip
+    counted = (("torch", 1, 1), ("weight", 2, 1), ("whistle", 1, None))
+    return ReturnFacts(
+        record="HIR-00217",
+        unit="KB-07",
+        booking="H-26-031",
+        renter="Søren Østergård",
+        starts_on=FIRST,
+        ends_on=LAST,
+        received_at=AT,
+        received_by="Łucja Żuraw",
+        days_late=1,
+        deposit=200.0,
+        deposit_back=150.0,
+        loop_minutes=171.0,
+        dives=3,
+        damaged=None,
+        missing="1 weight",
+        accessories=tuple(
+            AccessoryLine(accessory_id=1, name=name, count=sent, sent=sent, back=back) for name, sent, back in counted
+        ),
+    )

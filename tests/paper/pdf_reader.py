@@ -1,5 +1,6 @@
 """What a reader sees of a PDF: its text page by page, and its pages as grey pictures (pypdfium2)."""
 
+import inspect
 import io
 from collections.abc import Callable
 from typing import Any
@@ -7,11 +8,15 @@ from typing import Any
 import numpy as np
 import pypdfium2
 
+from tests.paper.sample_pages import LETTERHEAD
 
-def made(write: Callable[..., object], facts: object, **options: Any) -> bytes:
-    """The bytes that a writer makes of the facts."""
+
+def made(write: Callable[..., object], *rows: object, **options: Any) -> bytes:
+    """The bytes that a writer makes of the rows, under the sample's letterhead where no other is given."""
     stream = io.BytesIO()
-    write(facts, stream, **options)
+    ours = {"head": LETTERHEAD, "centre": LETTERHEAD.centre}
+    known = inspect.signature(write).parameters
+    write(*rows, stream, **{name: value for name, value in ours.items() if name in known} | options)
     return stream.getvalue()
 
 

@@ -5,18 +5,49 @@ Everything here is an invented scenario; no figure in it is a limit or a rating.
 
 import hashlib
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from io import BytesIO
+from typing import Any
 
 from PIL import Image, ImageDraw
 
-from fleetbench.paper.core import shapes as facts
-from fleetbench.paper.turn_rounds.card import CardRow, TurnRoundFacts
-from fleetbench.paper.units.evidence import IncidentFacts
-from fleetbench.workshop.units.holds import what_to_preserve
+from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
+from fleetbench.paper.canisters.labels import TagLabelFacts
+from fleetbench.paper.core.document import Letterhead
+from fleetbench.paper.due.page import DueList
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
+from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.workshop.bench.valves import TestLine
+from fleetbench.workshop.canisters.history import FillLabel, RatedLine
+from fleetbench.workshop.cells.list import OutcomeLine
+from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.unit import UnitCylinder
+from fleetbench.workshop.hires.handover import AccessoryLine
+from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
+from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.parts.shelf import ShelfPiece
+from fleetbench.workshop.tickets.list import (
+    FindingLine,
+    MoveLine,
+    PhotographLine,
+    SignOff,
+    TaskLine,
+    TicketPage,
+    TicketRow,
+    TimeLine,
+)
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine, HandsetDesk
+from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
+from fleetbench.workshop.units.holds import StandingIncident
+from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow
 from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
+from tests.paper.distinct import Distinct
 
-LETTERHEAD = facts.Letterhead(
+LETTERHEAD = Letterhead(
     centre="Kelpbank Diving Station",
     printed_at="2026-05-07 08:40 CEST",
     telephone="+00 555 0134",
@@ -26,99 +57,122 @@ LETTERHEAD = facts.Letterhead(
 )
 _TECHNICIAN = "Łucja Żuraw"
 _MANAGER = "Αθηνά Νικολάου"
+CALIBRATED = datetime(2026, 5, 6, 16, 20)
+ROOM = Conditions(pressure_mbar=1009.0, temperature_c=21.5, humidity_percent=64.0, oxygen_percent=99.4)
 _HOSTILE = (
     "<b>bold</b> & </para> <font size=80>x</font> <img src='http://nowhere.invalid/x.png'/> %s {0} \\n "
     "\x00\x07\x1b[31m \u202eabc\u202c =cmd()"
 )
 
 
-def cell(position: str, serial: str, verdict: str = "pass", handsets: int = 2, **changes: object) -> facts.CellLine:
-    """One cell with readings on so many handsets."""
-    line = facts.CellLine(
+def shown(air: float = 10.4, oxygen: float = 49.8, handsets: int = 2) -> tuple[ReaderShown, ...]:
+    """What so many handsets showed of one cell."""
+    return tuple(
+        ReaderShown(f"handset {n + 1}", n + 1, round(air + 0.1 * n, 1), round(oxygen - 0.1 * n, 1))
+        for n in range(handsets)
+    )
+
+
+def cell(position: str, serial: str | None, verdict: str = "pass", **changes: Any) -> CellLine:
+    """One cell with readings on two handsets, as a unit has it now."""
+    line = Distinct().row(
+        CellLine,
         position=position,
         serial=serial,
         lot="L-2510",
         last_good_day=date(2026, 10, 11),
-        readings=tuple(facts.CellReading(10.4 + 0.1 * n, 49.8 - 0.1 * n) for n in range(handsets)),
-        linearity_percent=100.3,
-        expanded_u_percent=1.2,
+        linearity=100.3,
+        expanded_u=1.2,
         verified_up_to_bar=1.01,
         verdict=verdict,
+        finding=None,
+        shown=shown(),
     )
-    return replace(line, **changes)  # type: ignore[arg-type]
+    return replace(line, **changes)
 
 
-def calibration(**changes: object) -> facts.CalibrationBlock:
-    """Three cells on two handsets, in plain conditions."""
-    block = facts.CalibrationBlock(
-        handsets=("handset 1", "handset 2"),
-        cells=(
-            cell("cell 1", "OC-25-0411"),
-            cell(
-                "cell 2",
-                "OC-25-0412",
-                "watch",
-                linearity_percent=95.9,
-                finding="low output in oxygen, plan its replacement: 95.9 ± 1.2 %, the interval reaches under 95.0 %",
-            ),
-            cell("cell 3", "OC-25-0377"),
-        ),
-        at=datetime(2026, 5, 6, 16, 20),
-        by=_TECHNICIAN,
-        record="CAL-00981",
-        pressure_mbar=1009.0,
-        temperature_c=21.5,
-        humidity_percent=64.0,
-        oxygen_percent=99.4,
+def outcome(position: str, serial: str | None, verdict: str = "pass", **changes: Any) -> OutcomeLine:
+    """One cell with readings on two handsets, as a calibration after the work found it."""
+    line = Distinct().row(
+        OutcomeLine,
+        calibration_id=981,
+        at=CALIBRATED,
+        made="workshop",
+        position=position,
+        serial=serial,
+        linearity=100.3,
+        expanded_u=1.2,
+        verified_up_to_bar=1.01,
+        verdict=verdict,
+        finding="",
+        person=_TECHNICIAN,
+        shown=shown(),
+        conditions=ROOM,
     )
-    return replace(block, **changes)  # type: ignore[arg-type]
+    return replace(line, **changes)
 
 
-def bench_tests() -> tuple[facts.TestLine, ...]:
+def bench_test(kind: str, result: str = "pass", **changes: Any) -> TestLine:
+    """One test of which only its kind and result are recorded."""
+    line = TestLine(
+        test_id=5,
+        at=datetime(2026, 5, 6, 15, 30),
+        kind=kind,
+        direction=None,
+        result=result,
+        held=None,
+        watched_minutes=None,
+        value=None,
+        unit=None,
+        supply_bar=None,
+        person=_TECHNICIAN,
+        equipment=None,
+        note=None,
+    )
+    return replace(line, **changes)
+
+
+def bench_tests() -> tuple[TestLine, ...]:
     """Eight tests of the ordinary kinds."""
-    at = datetime(2026, 5, 6, 15, 30)
-    line = facts.TestLine
     return (
-        line("one-way valve", at, _TECHNICIAN, "pass", direction="inhale", held=True, watched_minutes=1),
-        line("one-way valve", at, _TECHNICIAN, "pass", direction="exhale", held=True, watched_minutes=1),
-        line("loop negative", at, _TECHNICIAN, "pass", held=True, watched_minutes=5),
-        line("loop positive", at, _TECHNICIAN, "pass", held=True, watched_minutes=5),
-        line(
-            "intermediate pressure",
-            at,
-            _TECHNICIAN,
-            "pass",
-            value=9.4,
-            unit="bar",
-            supply_bar=180,
-            equipment="gauge G-3",
-            watched_minutes=5,
+        bench_test("one-way valve", direction="inhale", held=True, watched_minutes=1),
+        bench_test("one-way valve", direction="exhale", held=True, watched_minutes=1),
+        bench_test("loop negative", held=True, watched_minutes=5),
+        bench_test("loop positive", held=True, watched_minutes=5),
+        bench_test(
+            "intermediate pressure", value=9.4, unit="bar", supply_bar=180, equipment="gauge G-3", watched_minutes=5
         ),
-        line("bailout valve", at, _TECHNICIAN, "pass"),
-        line("addition valve", at, _TECHNICIAN, "watch", note="sticks once when dry"),
-        line("alarms", at, _TECHNICIAN, "pass"),
+        bench_test("bailout valve"),
+        bench_test("addition valve", "watch", note="sticks once when dry"),
+        bench_test("alarms"),
     )
 
 
-def cylinder(
-    role: str, serial: str, oxygen: float | None, helium: float | None, **changes: object
-) -> facts.CylinderLine:
+def cylinder(role: str, serial: str, oxygen: float | None, helium: float | None, **changes: Any) -> CylinderFacts:
     """One cylinder that was filled, analysed and tested."""
-    line = facts.CylinderLine(
+    line = Distinct().row(
+        CylinderFacts,
         role=role,
         serial=serial,
-        bar=196.0,
+        end_bar=196.0,
         oxygen_percent=oxygen,
         helium_percent=helium,
         analysed_at=datetime(2026, 5, 6, 14, 5),
         analysed_by=_TECHNICIAN,
-        hydrostatic="2023-06",
-        visual="2026-02",
-        test_last_good_day=date(2027, 1, 31),
+        analysis_stale=False,
+        tests=(("hydrostatic", date(2023, 6, 1)), ("visual", date(2026, 2, 1))),
+        last_good_day=date(2027, 1, 31),
         maximum_depth_m=None,
+        limit_bar=None,
         size_l=3.0,
+        dense_at_m=(None, None),
     )
-    return replace(line, **changes)  # type: ignore[arg-type]
+    return replace(line, **changes)
+
+
+def fitted(slot: str, kind: str, part: str, last: date | None = None) -> FittedPart:
+    """A part in a slot."""
+    return Distinct().row(FittedPart, slot=slot, slot_kind=kind, part=part, last_good_day=last)
 
 
 def schematic() -> Schematic:
@@ -147,348 +201,437 @@ def _station(key: int, slot: str, kind: str, state: str) -> Station:
     return Station(key, slot, kind, key, f"S-{key}", state, "")
 
 
-def handover(**changes: object) -> facts.HandoverFacts:
-    """An ordinary hire: three cells on two handsets, four cylinders, eight tests, twelve accessories."""
-    named = (
-        "drysuit hose",
-        "spare mouthpiece",
-        "check list card",
-        "battery key",
-        "tool roll",
-        "bailout strap",
-        "weight pocket",
-        "carrying case",
-        "writing slate",
-        "surface marker",
-        "spare o-ring set",
-        "charger",
-    )
-    sheet = facts.HandoverFacts(
-        letterhead=LETTERHEAD,
-        record="HIR-00217",
-        kind="assembled",
-        renter="Søren Østergård",
-        booking="H-26-031",
-        starts_on=date(2026, 5, 8),
-        ends_on=date(2026, 5, 12),
-        return_by="2026-05-12 17:00",
-        unit="KB-07",
+ACCESSORIES = (
+    "drysuit hose", "spare mouthpiece", "check list card", "battery key", "tool roll", "bailout strap",
+    "weight pocket", "carrying case", "writing slate", "surface marker", "spare o-ring set", "charger",
+)  # fmt: skip
+
+
+def accessory(name: str, count: int) -> AccessoryLine:
+    """A thing that goes along."""
+    return AccessoryLine(accessory_id=1, name=name, count=count)
+
+
+def battery(device: str, volts: float | None, fitted_at: datetime | None, **changes: Any) -> BatteryLine:
+    """A device's battery with its last reading."""
+    read = datetime(2026, 5, 6, 15, 50)
+    line = Distinct().row(BatteryLine, device=device, volts=volts, read_at=read, fitted_at=fitted_at)
+    return replace(line, **changes)
+
+
+def stop(check: str, evidence: str) -> Check:
+    """A check that stops the unit."""
+    return Check(check, Moment.RELEASE, Result.STOP, evidence, "see to it")
+
+
+def assessed(*checks: Check) -> Assessment:
+    """The answer for the days of the hire."""
+    days = (date(2026, 5, 8), date(2026, 5, 12))
+    return Assessment("hold" if checks else "ready", HandoverKind.ASSEMBLED, days, checks)
+
+
+def handover(**changes: Any) -> HandoverSheet:
+    """An ordinary hire: three cells on two handsets, four cylinders, eight tests, twelve accessories.
+
+    changes: of the sheet itself, or of what the workshop states on it.
+    """
+    changed_at = datetime(2026, 4, 2, 9, 0)
+    watch = "low output in oxygen, plan its replacement: 95.9 ± 1.2 %, the interval reaches under 95.0 %"
+    facts = HandoverFacts(
+        centre=LETTERHEAD.centre,
+        telephone=LETTERHEAD.telephone,
+        tag="KB-07",
         unit_type="back-mounted, two handsets",
         unit_serial="U2207-0071",
-        head_serial="HD-1187",
-        handsets=(
-            facts.HandsetLine("handset 1", "HS-4471", "5.2.1"),
-            facts.HandsetLine("handset 2", "HS-4472", "5.2.1"),
-        ),
+        manual="the unit's manual",
+        harness="L",
+        booking="H-26-031",
+        booking_kind="hire",
+        renter="Ilse Dvořák",
+        diver="Søren Østergård",
+        starts_on=date(2026, 5, 8),
+        ends_on=date(2026, 5, 12),
+        hand_over="assembled",
+        record="HIR-00217",
+        planned_minutes=60.0,
+        planned_depth_m=30.0,
+        planned_water_c=None,
         set_point_low_bar=0.7,
         set_point_high_bar=1.2,
-        calibration=calibration(),
-        fill=facts.FillFacts(
-            "FIL-01733",
-            "canister C-07",
-            "grade 8-12, lot A-2604",
-            2480.0,
-            datetime(2026, 5, 7, 8, 10),
-            _TECHNICIAN,
-            datetime(2026, 5, 8, 8, 10),
-            "as the unit's manual says: 120 min at 10 °C, 30 m, 1.6 L/min",
+        head_serial="HD-1187",
+        handsets=tuple(
+            Distinct().row(HandsetFacts, slot=slot, serial=serial, firmware="5.2.1")
+            for slot, serial in (("handset 1", "HS-4471"), ("handset 2", "HS-4472"))
         ),
+        cells=(
+            cell("cell 1", "OC-25-0411"),
+            cell("cell 2", "OC-25-0412", "watch", linearity=95.9, finding=watch),
+            cell("cell 3", "OC-25-0377"),
+        ),
+        calibrated_at=CALIBRATED,
+        calibrated_by=_TECHNICIAN,
+        fill=FillLine(
+            fill_id=1733,
+            packed_at=datetime(2026, 5, 7, 8, 10),
+            packed_by=_TECHNICIAN,
+            mass_g=2480.0,
+            lot="A-2604",
+            diver="Søren Østergård",
+            used_share=0.0,
+            minutes_left=120.0,
+            rule="rated",
+            reason="120 min rated at 10 °C, 30 m, 1.6 L/min CO2; the plan asks for 60 min",
+        ),
+        discard_by=datetime(2026, 5, 8, 8, 10),
         cylinders=(
             cylinder("oxygen", "CY-0301", 99.4, 0.0, maximum_depth_m=6.0),
-            cylinder(
-                "diluent",
-                "CY-0302",
-                20.9,
-                0.0,
-                maximum_depth_m=45.0,
-                gas_density_g_l=5.1,
-                dense_at_m=(30.4, 38.7),
-                limit_bar=1.2,
-            ),
-            cylinder("bailout", "CY-0441", 15.1, 45.0, maximum_depth_m=60.0, size_l=7.0, gas_density_g_l=5.0),
+            cylinder("diluent", "CY-0302", 20.9, 0.0, maximum_depth_m=45.0, dense_at_m=(30.4, 38.7), limit_bar=1.2),
+            cylinder("bailout", "CY-0441", 15.1, 45.0, maximum_depth_m=60.0, size_l=7.0),
             cylinder("bailout", "CY-0442", 50.0, 0.0, maximum_depth_m=18.0, size_l=7.0),
-        ),
-        batteries=(
-            facts.BatteryLine("handset 1", 3.61, datetime(2026, 5, 6, 15, 50), date(2026, 4, 2)),
-            facts.BatteryLine("handset 2", 3.60, datetime(2026, 5, 6, 15, 50), date(2026, 4, 2)),
-            facts.BatteryLine("solenoid", 8.9, datetime(2026, 5, 6, 15, 50)),
         ),
         tests=bench_tests(),
         disinfected_at=datetime(2026, 5, 5, 18, 0),
         dry_at=datetime(2026, 5, 6, 9, 0),
-        accessories=tuple(facts.AccessoryLine(name, 1 + place % 3) for place, name in enumerate(named)),
-        remarks=(
-            facts.Remark("Addition valve sticks once when dry: move it twice at assembly.", "ticket KB-2026-0042"),
-            facts.Remark("Cell 2 is on watch: plan its replacement; accepted by the manager through 2026-05-12."),
+        fitted=(fitted("canister", "canister", "canister C-07"),),
+        known_faults=(
+            "Addition valve sticks once when dry: move it twice at assembly.",
+            "Cell 2 is on watch: plan its replacement; accepted by the manager through 2026-05-12.",
         ),
-        schematic=schematic(),
-        harness="L",
+        assessment=assessed(),
+        today=date(2026, 5, 7),
+        conditions=ROOM,
+        batteries=(
+            battery("handset 1", 3.61, changed_at),
+            battery("handset 2", 3.60, changed_at),
+            battery("solenoid", 8.9, None),
+        ),
+        accessories=tuple(accessory(name, 1 + place % 3) for place, name in enumerate(ACCESSORIES)),
         handed_over_by=_TECHNICIAN,
-        handed_over_at=datetime(2026, 5, 8, 9, 0),
-        planned_depth_m=30.0,
-        planned_minutes=60.0,
+        out_at=datetime(2026, 5, 8, 9, 0),
     )
-    return replace(sheet, **changes)  # type: ignore[arg-type]
+    sheet = HandoverSheet(facts=facts, letterhead=LETTERHEAD, schematic=schematic())
+    own = {name: changes.pop(name) for name in ("letterhead", "schematic", "also_do") if name in changes}
+    return replace(sheet, facts=replace(facts, **changes), **own)
 
 
-def handover_on_hold() -> facts.HandoverFacts:
+def handover_on_hold() -> HandoverSheet:
     """A sheet of a unit that two things stop."""
     return handover(
-        stops=(
-            "cells: cell 2 reject: Linearity 93.1 ± 1.2 % on handset 1 is under 95 %.",
-            "hold: manual hold since 2026-05-06: knocked over on the pier",
+        assessment=assessed(
+            stop("cells", "cell 2 reject: Linearity 93.1 ± 1.2 % on handset 1 is under 95 %."),
+            stop("hold", "manual hold since 2026-05-06: knocked over on the pier"),
         )
     )
 
 
-def handover_long_names() -> facts.HandoverFacts:
+def handover_long_names() -> HandoverSheet:
     """The largest ordinary content with long names everywhere."""
     long = "Wilhelmina-Konstantína von Österreich-Škvorecká y Ærøskøbing de la Peña-Żółkiewska"
-    sheet = handover()
-    return replace(
-        sheet,
+    facts = handover().facts
+    return handover(
         letterhead=replace(
             LETTERHEAD,
             centre="Centre for Closed-Circuit Diving and Instruction at the Outer Kelpbank Pier",
             telephone="+00 555 0134 extension 20771",
         ),
-        renter=long,
-        return_by="2026-05-12 17:00 at the boat house by the northern slip, not at the shop",
+        diver=long,
         unit_type="back-mounted with three cells and two handsets, year of build 2022, cold water version",
-        unit="KELP-0007",
+        tag="KELP-0007",
         unit_serial="U2207-0071-2022-EXPORT-LONG-0000017",
         head_serial="HD-1187-000-222-333-LONG",
-        tests=tuple(replace(test, by=long) for test in sheet.tests),
+        tests=tuple(replace(test, person=long) for test in facts.tests),
         cylinders=tuple(
-            replace(each, serial=f"{each.serial}-LONG-SERIAL-NUMBER-88", analysed_by=long) for each in sheet.cylinders
+            replace(each, serial=f"{each.serial}-LONG-SERIAL-NUMBER-88", analysed_by=long) for each in facts.cylinders
         ),
         accessories=tuple(
-            replace(each, name=f"{each.name} of the long kind with its own bag") for each in sheet.accessories
+            replace(each, name=f"{each.name} of the long kind with its own bag") for each in facts.accessories
         ),
-        remarks=tuple(
-            replace(each, text=f"{each.text} {each.text} {each.text} {each.text}") for each in sheet.remarks * 2
-        ),
+        known_faults=tuple(" ".join([each] * 4) for each in facts.known_faults * 2),
         handed_over_by=long,
     )
 
 
-def handover_empty() -> facts.HandoverFacts:
+def handover_empty() -> HandoverSheet:
     """A sheet of which nothing is known but the unit."""
-    return facts.HandoverFacts(
-        letterhead=facts.Letterhead("Kelpbank Diving Station", "2026-05-07 08:40 CEST"),
-        record="HIR-00218",
-        kind="kit",
+    facts = HandoverFacts(
+        centre="Kelpbank Diving Station",
+        telephone=None,
+        tag="KB-08",
+        unit_type="",
+        unit_serial="",
+        manual="",
+        harness=None,
+        booking=None,
+        booking_kind=None,
         renter=None,
+        diver=None,
         starts_on=None,
         ends_on=None,
-        return_by=None,
-        unit="KB-08",
-        unit_type=None,
-        unit_serial=None,
-        head_serial=None,
-        handsets=(),
+        hand_over="kit",
+        record="HIR-00218",
+        planned_minutes=None,
+        planned_depth_m=None,
+        planned_water_c=None,
         set_point_low_bar=None,
         set_point_high_bar=None,
-        calibration=None,
+        head_serial=None,
+        handsets=(),
+        cells=(),
+        calibrated_at=None,
+        calibrated_by=None,
         fill=None,
+        discard_by=None,
         cylinders=(),
-        batteries=(),
         tests=(),
         disinfected_at=None,
         dry_at=None,
-        accessories=(),
-        remarks=(),
+        fitted=(),
+        known_faults=(),
+        assessment=assessed(),
+        today=date(2026, 5, 7),
     )
+    return HandoverSheet(facts=facts, letterhead=Letterhead("Kelpbank Diving Station", "2026-05-07 08:40 CEST"))
 
 
-def handover_hostile() -> facts.HandoverFacts:
+def handover_hostile(**changes: Any) -> HandoverSheet:
     """Every text is hostile or overlong, every list too long."""
-    sheet = handover()
+    facts = handover().facts
     flood = _HOSTILE + " " + "overlong " * 600
     solid = "x" * 5000
-    return replace(
-        sheet,
-        renter=_HOSTILE,
-        unit_serial=solid,
-        head_serial=flood,
-        harness=solid,
-        return_by=flood,
-        tests=tuple(replace(test, name=flood, by=solid) for test in sheet.tests * 5),
-        cylinders=tuple(replace(each, role=flood, serial=solid, analysed_by=flood) for each in sheet.cylinders * 4),
-        accessories=tuple(facts.AccessoryLine(flood, 999999) for _ in range(80)),
-        remarks=tuple(facts.Remark(flood, "ticket KB-2026-0042") for _ in range(30)),
-        batteries=tuple(facts.BatteryLine(flood, None, None) for _ in range(20)),
-        calibration=calibration(cells=tuple(cell(f"cell {n}", solid, "no such verdict") for n in range(9)), by=flood),
-        handed_over_by=solid,
-    )
+    hostile = {
+        "diver": _HOSTILE,
+        "unit_serial": solid,
+        "head_serial": flood,
+        "harness": solid,
+        "tests": tuple(replace(test, kind=flood, person=solid) for test in facts.tests * 5),
+        "cylinders": tuple(replace(each, role=flood, serial=solid, analysed_by=flood) for each in facts.cylinders * 4),
+        "accessories": tuple(accessory(flood, 999999) for _ in range(80)),
+        "known_faults": (flood,) * 30,
+        "batteries": tuple(battery(flood, None, None, read_at=None) for _ in range(20)),
+        "cells": tuple(cell(f"cell {n}", solid, "no such verdict") for n in range(9)),
+        "calibrated_by": flood,
+        "handed_over_by": solid,
+    }
+    return handover(**(hostile | changes))
 
 
-def photograph(caption: str, wide: int, high: int) -> facts.PhotographFact:
+def picture(wide: int, high: int) -> bytes:
     """A drawn picture that stands for one from a camera."""
     image = Image.new("L", (wide, high), 225)
     ImageDraw.Draw(image).ellipse((wide // 5, high // 5, wide * 4 // 5, high * 4 // 5), fill=90, outline=20, width=6)
     stream = BytesIO()
     image.convert("RGB").save(stream, "JPEG", quality=85)
+    return stream.getvalue()
+
+
+def photograph(caption: str, wide: int, high: int) -> PhotographLine:
+    """A photograph under a ticket."""
     # libraries write the same picture in different bytes, so its digest is made of its caption
     digest = hashlib.sha256(caption.encode()).hexdigest()
     at = datetime(2026, 5, 5, 10, 20)
-    return facts.PhotographFact(stream.getvalue(), wide, high, caption, at, _TECHNICIAN, digest)
+    return PhotographLine(sha256=digest, at=at, person=_TECHNICIAN, caption=caption, wide=wide, high=high)
 
 
-def incident() -> IncidentFacts:
+PHOTOGRAPHS = (
+    photograph("Cell 2: the contact that was cleaned", 480, 360),
+    photograph("Left drain seal, nick at the edge", 240, 360),
+)
+TICKET_WITH = {
+    "schematic": schematic(),
+    "pictures": {each.sha256: picture(each.wide, each.high) for each in PHOTOGRAPHS},
+}
+"""What is printed with the ticket beside its own records."""
+
+
+def incident() -> tuple[StandingIncident, UnitPage]:
     """A unit frozen after an incident."""
-    return IncidentFacts(
-        letterhead=LETTERHEAD,
+    some = Distinct()
+    held = StandingIncident(
+        hold_id=4,
         unit="KB-07",
-        unit_type="back-mounted, two handsets",
-        serial="U2207-0071",
         reason="Diver felt unwell at 12 m, 20 minutes into the dive, and ended it on bailout.",
         placed_at=datetime(2026, 5, 6, 15, 40),
         placed_by=_TECHNICIAN,
-        preserve=what_to_preserve("KB-07", ("O-112", "D-087"), ("O-115",), ("CAN-31",)),
-        beside=("O-115: filled from the same batch as a cylinder of KB-07", "CAN-31: packed from the same absorbent"),
-        parts=(
-            ("oxygen", "O-112", "121 bar; O2 99.6 %, He 0.0 %, analysed 2026-05-06 09:10"),
-            ("diluent", "D-087", "160 bar; gas not analysed"),
-            ("absorbent", "the fill in its canister", "packed 2026-05-06 08:30, lot LA-26-04"),
-            ("handset 1", "HS-2231", "firmware 4.2; log not to be cleared"),
+        held_beside=(
+            "O-115: filled from the same batch as a cylinder of KB-07", "CAN-31: packed from the same absorbent",
         ),
+    )  # fmt: skip
+    analysed = datetime(2026, 5, 6, 9, 10)
+    packed = some.row(FillLine, packed_at=datetime(2026, 5, 6, 8, 30), lot="LA-26-04")
+    page = some.row(
+        UnitPage,
+        row=some.row(UnitRow, tag="KB-07", unit_type="back-mounted, two handsets", serial="U2207-0071"),
+        cylinders=(
+            some.row(UnitCylinder, role="oxygen", serial="O-112", bar=121.0, gas=Mixture(0.996, 0.0),
+                     analysed_at=analysed),
+            some.row(UnitCylinder, role="diluent", serial="D-087", bar=160.0, gas=None, analysed_at=None),
+        ),
+        fill=packed,
+        fitted=(some.row(FittedPart, slot="handset 1", slot_kind="handset", part="HS-2231", firmware="4.2"),),
+    )  # fmt: skip
+    return held, page
+
+
+def task(ordinal: int, text: str, state: str, **changes: Any) -> TaskLine:
+    """One task of a ticket."""
+    line = TaskLine(
+        task_id=ordinal,
+        ordinal=ordinal,
+        text=text,
+        critical=True,
+        state=state,
+        minutes=None,
+        settled_at=None,
+        person=None,
+        put_off_reason=None,
+        times_put_off=0,
     )
+    return replace(line, **changes)
 
 
-def ticket(**changes: object) -> facts.TicketFacts:
+def move(way: str, slot: str, part_type: str, serial: str | None, lot: str, **changes: Any) -> MoveLine:
+    """A part that came out or went in."""
+    line = MoveLine(
+        way=way,
+        at=datetime(2026, 5, 5, 10, 0),
+        slot=slot,
+        host=None,
+        part_id=9,
+        part=serial or lot,
+        part_type=part_type,
+        serial=serial,
+        lot=lot,
+        why=None,
+        person=_TECHNICIAN,
+    )
+    return replace(line, **changes)
+
+
+def ticket(**changes: Any) -> TicketPage:
     """An ordinary signed ticket."""
     at = datetime(2026, 5, 5, 10, 0)
-    move = facts.PartMove
-    page = facts.TicketFacts(
-        letterhead=LETTERHEAD,
-        number="KB-2026-0042",
-        unit="KB-07",
+    before = {"calibration_id": 979, "at": at - timedelta(minutes=30)}
+    flat = (ReaderShown("handset 1", 1, 10.4, 44.1), ReaderShown("handset 2", 2, 10.4, 44.0))
+    watch = "low output in oxygen, plan its replacement: 95.9 ± 1.2 %, the interval reaches under 95.0 %"
+    settled = {"person": _TECHNICIAN}
+    page = TicketPage(
+        row=TicketRow(
+            ticket_id=42,
+            number="KB-2026-0042",
+            unit="KB-07",
+            cause="hand-back",
+            reason="Diver reports that cell 2 lags behind the others above 1.0 bar.",
+            critical=True,
+            opened_at=at,
+            opened_by=_TECHNICIAN,
+            minutes=95,
+            tasks_open=0,
+            tasks_done=2,
+            put_off=1,
+            refers_to=None,
+            signed_at=datetime(2026, 5, 6, 17, 5),
+            signed_by=_TECHNICIAN,
+            second=_MANAGER,
+        ),
         unit_type="back-mounted, two handsets",
         unit_serial="U2207-0071",
-        cause="hand-back",
-        critical=True,
-        reason="Diver reports that cell 2 lags behind the others above 1.0 bar.",
-        opened_at=at,
-        opened_by=_TECHNICIAN,
-        minutes=95,
-        signed_at=datetime(2026, 5, 6, 17, 5),
-        signed_by=_TECHNICIAN,
-        second_person=_MANAGER,
         findings=(
-            facts.FindingLine(
-                at,
-                _TECHNICIAN,
-                "Cell 2 stops at 44.1 mV on both handsets; cells 1 and 3 reach 49.8.\n"
+            FindingLine(
+                at=at,
+                person=_TECHNICIAN,
+                text="Cell 2 stops at 44.1 mV on both handsets; cells 1 and 3 reach 49.8.\n"
                 "Contact cleaned and tried again: the same.",
             ),
-            facts.FindingLine(
-                datetime(2026, 5, 5, 11, 30), _TECHNICIAN, "Left counterlung drain seeps a bubble in ten seconds."
+            FindingLine(
+                at=datetime(2026, 5, 5, 11, 30),
+                person=_TECHNICIAN,
+                text="Left counterlung drain seeps a bubble in ten seconds.",
             ),
         ),
         tasks=(
-            facts.TaskLine(1, "Replace cell 2", True, "done", 15, datetime(2026, 5, 5, 11, 0), _TECHNICIAN),
-            facts.TaskLine(
-                2, "New seal in the left counterlung drain", True, "done", 20, datetime(2026, 5, 5, 12, 0), _TECHNICIAN
-            ),
-            facts.TaskLine(
-                3,
-                "Touch up the case",
-                False,
-                "put off",
-                None,
-                datetime(2026, 5, 5, 12, 5),
-                _TECHNICIAN,
-                "no paint in stock until June",
-                2,
-            ),
+            task(1, "Replace cell 2", "done", minutes=15, settled_at=datetime(2026, 5, 5, 11, 0), **settled),
+            task(2, "New seal in the left counterlung drain", "done", minutes=20,
+                 settled_at=datetime(2026, 5, 5, 12, 0), **settled),
+            task(3, "Touch up the case", "put off", critical=False, settled_at=datetime(2026, 5, 5, 12, 5),
+                 put_off_reason="no paint in stock until June", times_put_off=2, **settled),
         ),
         calibrations=(
-            calibration(
-                when="before",
-                at=at,
-                record="CAL-00979",
-                cells=(
-                    cell("cell 1", "OC-25-0411"),
-                    cell(
-                        "cell 2",
-                        "OC-24-0298",
-                        "reject",
-                        linearity_percent=88.7,
-                        readings=(facts.CellReading(10.4, 44.1), facts.CellReading(10.4, 44.0)),
-                        finding="not linear on both handsets: the cell",
-                    ),
-                    cell("cell 3", "OC-25-0377"),
-                ),
-            ),
-            calibration(when="after"),
+            outcome("cell 1", "OC-25-0411", **before),
+            outcome("cell 2", "OC-24-0298", "reject", linearity=88.7, shown=flat,
+                    finding="not linear on both handsets: the cell", **before),
+            outcome("cell 3", "OC-25-0377", **before),
+            outcome("cell 1", "OC-25-0411"),
+            outcome("cell 2", "OC-25-0412", "watch", linearity=95.9, finding=watch),
+            outcome("cell 3", "OC-25-0377"),
         ),
         tests=bench_tests(),
-        parts_out=(
-            move("cell 2", "oxygen cell, type A", "OC-24-0298", "L-2404", at, _TECHNICIAN, "fault"),
-            move("left drain seal", "drain seal", None, "S-2301", at, _TECHNICIAN, "service"),
+        moves=(
+            move("out", "cell 2", "oxygen cell, type A", "OC-24-0298", "L-2404", why="fault"),
+            move("out", "left drain seal", "drain seal", None, "S-2301", why="service"),
+            move("in", "cell 2", "oxygen cell, type A", "OC-25-0412", "L-2510"),
+            move("in", "left drain seal", "drain seal", None, "S-2602"),
         ),
-        parts_in=(
-            move(
-                "cell 2",
-                "oxygen cell, type A",
-                "OC-25-0412",
-                "L-2510",
-                at,
-                _TECHNICIAN,
-            ),
-            move("left drain seal", "drain seal", None, "S-2602", at, _TECHNICIAN),
-        ),
+        openings=(),
         disinfections=("2026-05-05 18:00: bath B 1 %, contact 15 min, rinsed, dry 2026-05-06 09:00",),
-        schematic=schematic(),
-        worked=((_TECHNICIAN, 60.0), (_MANAGER, 35.0)),
-        photographs=(
-            photograph("Cell 2: the contact that was cleaned", 480, 360),
-            photograph("Left drain seal, nick at the edge", 240, 360),
+        sign_off=SignOff(
+            at=datetime(2026, 5, 6, 17, 5), person=_TECHNICIAN, entry=4170, entry_hash="3b07d1e6aa51c9f2"
         ),
+        journal_entry=None,
+        journal_hash=None,
+        times=tuple(
+            TimeLine(person_id=None, person=name, began_at=at, minutes=minutes)
+            for name, minutes in ((_TECHNICIAN, 60.0), (_MANAGER, 35.0))
+        ),
+        photographs=PHOTOGRAPHS,
         put_right_by=("KB-2026-0051",),
-    )
-    return replace(page, **changes)  # type: ignore[arg-type]
+    )  # fmt: skip
+    return replace(page, **changes)
 
 
-def ticket_empty() -> facts.TicketFacts:
+def ticket_of(**changes: Any) -> TicketPage:
+    """The ordinary ticket with changes of its row."""
+    return ticket(row=replace(ticket().row, **changes))
+
+
+def ticket_empty() -> TicketPage:
     """A ticket that was only opened."""
-    return facts.TicketFacts(
-        letterhead=LETTERHEAD,
-        number="KB-2026-0043",
-        unit="KB-08",
-        unit_type=None,
-        unit_serial=None,
-        cause="by hand",
-        reason="",
-        critical=False,
-        opened_at=None,
-        opened_by=None,
-        minutes=None,
-        signed_at=None,
-        signed_by=None,
+    row = replace(ticket().row, number="KB-2026-0043", unit="KB-08", cause="by hand", reason="", critical=False,
+                  minutes=0.0, signed_at=None, signed_by=None, second=None)  # fmt: skip
+    return TicketPage(
+        row=row,
+        unit_type="",
+        unit_serial="",
+        findings=(),
+        tasks=(),
+        moves=(),
+        tests=(),
+        calibrations=(),
+        openings=(),
+        disinfections=(),
+        sign_off=None,
+        journal_entry=None,
+        journal_hash=None,
     )
 
 
-def ticket_hostile() -> facts.TicketFacts:
+def ticket_hostile() -> TicketPage:
     """A ticket with a 200-line note, an endless word and hostile text everywhere."""
     note = "\n".join(f"line {n} of the note: {_HOSTILE}" for n in range(1, 201))
     page = ticket()
+    out = [each for each in page.moves if each.way == "out"]
     return replace(
         page,
-        reason="x" * 5000,
-        signed_at=None,
-        signed_by=None,
-        second_person=None,
+        row=replace(page.row, reason="x" * 5000, signed_at=None, signed_by=None, second=None),
+        sign_off=None,
         unit_serial=_HOSTILE,
-        findings=(facts.FindingLine(None, _HOSTILE, note), *page.findings),
-        tasks=tuple(facts.TaskLine(n, _HOSTILE * 12, True, "to do") for n in range(1, 30)),
-        parts_out=tuple(replace(move, part_type=_HOSTILE, serial="y" * 400) for move in page.parts_out * 20),
-        notes=(note, "שלום عليكم 漢字 ✓ → ■"),
+        findings=(FindingLine(at=CALIBRATED, person=_HOSTILE, text=note), *page.findings),
+        tasks=tuple(task(n, _HOSTILE * 12, "to do") for n in range(1, 30)),
+        moves=tuple(replace(each, part_type=_HOSTILE, serial="y" * 400) for each in out * 20),
+        materials=(note, "שלום عليكم 漢字 ✓ → ■"),
     )
 
 
-def due_line(number: int, **changes: object) -> facts.DueLine:
+def due_line(number: int, **changes: Any) -> DueItem:
     """One due item, the number varying unit, day and kind."""
     days = number * 3 - 6
     kinds = (
@@ -498,97 +641,116 @@ def due_line(number: int, **changes: object) -> facts.DueLine:
         ("handset battery", "battery", "replace", "fitted"),
     )
     slot, part_type, item, basis = kinds[number % 4]
-    line = facts.DueLine(
-        uid=f"part-{number}-{item}",
+    line = DueItem(
         unit=f"KB-{1 + number % 14:02d}",
         slot=slot,
         part_type=part_type,
         part=f"OC-25-{400 + number:04d}",
+        part_id=number,
         item=item,
         last_good_day=date.fromordinal(date(2026, 5, 7).toordinal() + days),
         basis=basis,
         days_left=days,
-        state="past" if days < 0 else "due soon" if days <= 30 else "later",
-        projected=basis == "hours",
+        state=DueState.PAST if days < 0 else DueState.DUE_SOON if days <= 30 else DueState.LATER,
         place="bench",
-        first_hit="H-26-031" if number % 5 == 0 else None,
+        projected=basis == "hours",
+        why="",
+        hits="H-26-031" if number % 5 == 0 else None,
     )
-    return replace(line, **changes)  # type: ignore[arg-type]
+    return replace(line, **changes)
 
 
-def due(count: int = 24, **changes: object) -> facts.DuePageFacts:
+def fetch_row(part_type: str, wanted: int, take: tuple[str, ...], place: str | None, short: int) -> FetchRow:
+    """Parts of one type to fetch."""
+    some = Distinct()
+    pieces = tuple(some.row(ShelfPiece, part=part, place=place) for part in take)
+    return some.row(FetchRow, part_type=part_type, wanted=wanted, take=pieces, short=short)
+
+
+FETCH = (
+    fetch_row("oxygen cell, type A", 6, ("OC-25-0431", "OC-25-0432", "OC-26-0017", "OC-26-0018"), "shelf 2", 2),
+    fetch_row("drain seal", 3, ("lot S-2602",) * 3, "dry store", 0),
+    fetch_row("handset battery", 4, (), None, 4),
+)
+
+
+def due(count: int = 24, **changes: Any) -> DueList:
     """A due list of so many items with a list of parts to fetch."""
-    undated = due_line(1, uid="part-undated", unit="KB-03", last_good_day=None, days_left=None, state="unknown")
-    page = facts.DuePageFacts(
-        letterhead=LETTERHEAD,
-        record="DUE-2026-05-07",
+    undated = due_line(1, unit="KB-03", last_good_day=None, days_left=None, state=DueState.UNKNOWN)
+    page = DueList(
         on=date(2026, 5, 7),
         through=date(2026, 7, 6),
-        lines=(*(due_line(number) for number in range(count)), *((undated,) if count else ())),
-        fetch=(
-            facts.FetchLine(
-                "oxygen cell, type A", 6, ("OC-25-0431", "OC-25-0432", "OC-26-0017", "OC-26-0018"), "shelf 2", 2
-            ),
-            facts.FetchLine("absorbent 8-12", 12.5, ("container A-2604",), "dry store", 0, "kg"),
-            facts.FetchLine("handset battery", 4, (), None, 4),
-        ),
+        items=(*(due_line(number) for number in range(count)), *((undated,) if count else ())),
+        fetch=FETCH,
     )
-    return replace(page, **changes)  # type: ignore[arg-type]
+    return replace(page, **changes)
 
 
-def due_hostile() -> facts.DuePageFacts:
+def due_hostile() -> DueList:
     """A due list whose texts are hostile or overlong."""
-    lines = tuple(
-        due_line(n, item=f"={_HOSTILE}", slot="x" * 300, part=_HOSTILE * 3, unit="@unit", first_hit="+1")
-        for n in range(40)
+    items = tuple(
+        due_line(n, item=f"={_HOSTILE}", slot="x" * 300, part=_HOSTILE * 3, unit="@unit", hits="+1") for n in range(40)
     )
-    return due(0, lines=lines)
+    return due(0, items=items)
 
 
-def form(**changes: object) -> facts.UnitForm:
+def form(**changes: Any) -> UnitForm:
     """A form for one unit on a hire."""
-    page = facts.UnitForm(LETTERHEAD, "LOG-00031", "KB-07", "back-mounted, two handsets", "H-26-031", date(2026, 5, 8))
-    return replace(page, **changes)  # type: ignore[arg-type]
+    page = UnitForm(
+        letterhead=LETTERHEAD,
+        record="LOG-00031",
+        unit="KB-07",
+        unit_type="back-mounted, two handsets",
+        booking="H-26-031",
+        first_day=date(2026, 5, 8),
+    )
+    return replace(page, **changes)
 
 
-def blank_form() -> facts.UnitForm:
+def blank_form() -> UnitForm:
     """A form for no unit in particular, of the most cells and handsets."""
-    return facts.UnitForm(
-        LETTERHEAD,
-        "LOG-blank",
+    return UnitForm(
+        letterhead=LETTERHEAD,
+        record="LOG-blank",
         cells=tuple(f"cell {number}" for number in range(1, 6)),
         handsets=("handset 1", "handset 2", "head-up display"),
     )
 
 
-def fill_label(**changes: object) -> facts.FillLabelFacts:
+def fill_label(**changes: Any) -> FillLabel:
     """The label of an ordinary fill."""
-    label = facts.FillLabelFacts(
-        "Kelpbank Diving Station",
-        "FIL-01733",
-        "canister C-07",
-        datetime(2026, 5, 7, 8, 10),
-        _TECHNICIAN,
-        2480.0,
-        "A-2604",
-        "120 min at 10 °C, 30 m, 1.6 L/min",
-        datetime(2026, 5, 8, 8, 10),
-        "Søren Østergård",
+    label = FillLabel(
+        fill="FIL-01733",
+        canister="canister C-07",
+        packed_at=datetime(2026, 5, 7, 8, 10),
+        packed_by=_TECHNICIAN,
+        mass_g=2480.0,
+        lot="A-2604",
+        grade=None,
+        rated=(RatedLine(minutes=120.0, water_c=10.0, depth_m=30.0, co2_l_min=1.6),),
+        discard_by=datetime(2026, 5, 8, 8, 10),
+        hours_after_first_use=None,
+        diver="Søren Østergård",
+        booking=None,
     )
-    return replace(label, **changes)  # type: ignore[arg-type]
+    return replace(label, **changes)
 
 
-def tag_label(**changes: object) -> facts.TagLabelFacts:
+def tag_label(**changes: Any) -> TagLabelFacts:
     """The label of an ordinary unit."""
-    label = facts.TagLabelFacts(
-        "Kelpbank Diving Station", "+00 555 0134", "KB-07", "back-mounted, two handsets", "U2207-0071"
+    label = TagLabelFacts(
+        centre="Kelpbank Diving Station",
+        telephone="+00 555 0134",
+        unit="KB-07",
+        unit_type="back-mounted, two handsets",
+        unit_serial="U2207-0071",
     )
-    return replace(label, **changes)  # type: ignore[arg-type]
+    return replace(label, **changes)
 
 
-def turn_round(**changes: object) -> TurnRoundFacts:
+def turn_round() -> TurnRoundDesk:
     """A card after a flood, half done, with a line left out and words that are no markup."""
-    at = datetime(2026, 5, 5, 16, 40)
+    at, some = datetime(2026, 5, 5, 16, 40), Distinct()
     rows = (
         ("Cylinders closed and off, pressures noted", "done", "oxygen 80 bar", at),
         ("Batteries out", "left out", "built in & sealed <b>", at),
@@ -597,26 +759,33 @@ def turn_round(**changes: object) -> TurnRoundFacts:
         ("Hung up, and dry", "to do", None, None),
         ("Flood: cells calibrated on another day", "to do", None, None),
     )
-    page = TurnRoundFacts(
-        letterhead=LETTERHEAD,
+    card = TurnRoundCard(
+        card_id=31,
         number="TR-31",
         unit="KB-07",
-        unit_type="back-mounted, two handsets",
         booking="H-26-031",
         opened_at=at,
         opened_by="Zoë Ångström",
         flooded_at=at,
-        bath="Agent A 1 %, 10 min, rinsed",
-        disinfected_at=at,
-        dry_at=None,
-        lines=tuple(
-            CardRow(number, text, state, how, when, "Zoë Ångström" if when else None)
-            for number, (text, state, how, when) in enumerate(rows, 1)
-        ),
-        against=("Hung up, and dry: still to do", "flood: the cells need calibrations on two different days"),
-        ticket="2026-014",
         finished_at=None,
         finished_by=None,
+        ticket="2026-014",
+        lines=tuple(
+            some.row(CardLine, ordinal=number, text=text, state=state, how=how, settled_at=when,
+                     person="Zoë Ångström" if when else None)
+            for number, (text, state, how, when) in enumerate(rows, 1)
+        ),
+        drying=some.row(Drying, disinfected_at=at, dry_at=None, bath="Agent A 1 %, 10 min, rinsed"),
+    )  # fmt: skip
+    return TurnRoundDesk(
+        unit="KB-07",
+        unit_type="back-mounted, two handsets",
+        card=card,
+        against=("Hung up, and dry: still to do", "flood: the cells need calibrations on two different days"),
+        needs_second=False,
+        service=(),
+        handsets=some.row(HandsetDesk),
+        signers=(),
+        people=(),
         reference="29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it",
     )
-    return replace(page, **changes)  # type: ignore[arg-type]

@@ -3,12 +3,13 @@
 from typing import Any
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
 NAMED = {
     "Enter": Qt.Key.Key_Return, "Escape": Qt.Key.Key_Escape, "Tab": Qt.Key.Key_Tab, "Down": Qt.Key.Key_Down,
-    "F4": Qt.Key.Key_F4,
+    "F4": Qt.Key.Key_F4, "F8": Qt.Key.Key_F8, "Delete": Qt.Key.Key_Delete,
 }  # fmt: skip
 
 
@@ -24,6 +25,8 @@ class CountedKeys:
             holder = self._holder(key)
             if key in NAMED:
                 QTest.keyClick(holder, NAMED[key])
+            elif "+" in key[1:]:
+                QTest.keySequence(holder, QKeySequence(key))
             else:
                 QTest.keyClicks(holder, key)
             QApplication.processEvents()

@@ -50,12 +50,12 @@ class Grid:
     def pots(self, values: Figures) -> dict[tuple[int, int], PotFinding]:
         """Pot finding of each reading that has points from a pressure pot and both ordinary points."""
         return {
-            at: self._pot(row, at, values)
+            at: self._pot(row, values)
             for at, row in self.rows.items()
             if row.pot and values.linearity[at] >= _LEAST_LINEARITY
         }
 
-    def _pot(self, row: CellReadings, at: tuple[int, int], values: Figures) -> PotFinding:
+    def _pot(self, row: CellReadings, values: Figures) -> PotFinding:
         limits = self.given.limits_of(row.cell)
         air_po2, oxygen_po2 = float(values.air_po2), float(values.oxygen_po2)
         digit = float(np.hypot(row.resolution_mv / 12.0**0.5, row.repeatability_mv))

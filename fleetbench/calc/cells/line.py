@@ -2,13 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetbench.calc.cells.atmosphere import Array
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
+
+if TYPE_CHECKING:
+    from fleetbench.calc.cells.atmosphere import Array
 
 LINE_TOP_BAR = 1.05
 """Oxygen partial pressure up to which points make the line; points above are held against it."""

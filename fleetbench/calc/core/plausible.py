@@ -248,6 +248,25 @@ WATCHED = Quantity(
 )  # fmt: skip
 
 
+OF_TEST = {"battery voltage": BATTERY, "intermediate pressure": GAUGE, "injector flow": FLOW}
+"""What the figure of a bench test is, by the kind of the test."""
+
+OF_POINT = {"zero": ZERO_MV, "air": AIR_MV, "oxygen": OXYGEN_MV, "pot": POT_MV}
+"""What a reading of a cell is in mV, by its point; one while the gas still settles may be any of them."""
+
+
+def span_of(*quantities: Quantity) -> tuple[float, float]:
+    """The hard range in which every one of these quantities lies."""
+    return min(each.low for each in quantities), max(each.high for each in quantities)
+
+
+def typed_twice(quantity: Quantity, value: float, usual: tuple[float, float] | None = None) -> str | None:
+    """What the record's remark says of a figure that is taken though it is unusual, None of any other."""
+    if plausible(quantity, value, usual=usual).likely is not Likely.ASK:
+        return None
+    return f"typed twice: {value:g} {quantity.unit}".strip()
+
+
 def battery_usual(replace_volts: float | None) -> tuple[float, float] | None:
     """What a battery that is replaced under this voltage usually shows: flat at half of it, fresh at 1.6 times.
 

@@ -139,7 +139,6 @@ ACTS: dict[str, Permit] = {
     "finish turn-round": Permit.RELEASE,
     "disinfect loops": Permit.DAILY,
     "loop dry": Permit.DAILY,
-    "handsets for the next diver": Permit.DAILY,
     "load firmware": Permit.FIT_AND_TEST,
     "approve firmware": Permit.CONFIGURE,
     "enter disinfectant": Permit.CONFIGURE,

@@ -195,6 +195,8 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
         findings.append(Finding(Result.STOP, "the loop is damp", "dry the loop", ordinary=True))
     elif fact.dry is None:
         findings.append(Finding(Result.ADVISE, "not marked dry", "look whether the loop is dry and mark it"))
+    elif fact.early is not None:
+        findings.append(Finding(Result.ADVISE, fact.early, "look at the loop again before it goes out"))
     return tuple(findings)
 
 

@@ -315,11 +315,15 @@ class BatteryFact:
 
 @dataclass(frozen=True, slots=True)
 class DisinfectionFact:
-    """The loop's last disinfection against the last diver's return; dry: True, damp False, None not marked."""
+    """The loop's last disinfection against the last diver's return; dry: True, damp False, None not marked.
+
+    early: how it was found dry before its hours had passed, in words.
+    """
 
     disinfected_at: datetime | None
     last_diver_back_at: datetime | None
     dry: bool | None
+    early: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

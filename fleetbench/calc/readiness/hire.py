@@ -103,8 +103,10 @@ def cylinders(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         return None
     known = facts.cylinders or ()
     findings = [finding for cylinder in known for finding in _cylinder_findings(cylinder, asked, limits)]
-    for part in facts.oxygen_side or ():
-        findings.append(_clean_finding(part.part, part.clean, part.cleaned_at, part.words, asked, limits))
+    findings += [
+        _clean_finding(part.part, part.clean, part.cleaned_at, part.words, asked, limits)
+        for part in facts.oxygen_side or ()
+    ]
     return or_ok(findings, f"{len(known)} cylinders in test through {asked.last}")
 
 

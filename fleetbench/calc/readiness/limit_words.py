@@ -51,13 +51,20 @@ class Stated(Protocol):
     """A limit as it is recorded."""
 
     @property
-    def unit_type_id(self) -> int | None: ...
+    def unit_type_id(self) -> int | None:
+        """Of which unit type, None for none."""
+
     @property
-    def part_type_id(self) -> int | None: ...
+    def part_type_id(self) -> int | None:
+        """Of which part type, None for none."""
+
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """Its name."""
+
     @property
-    def amount(self) -> float: ...
+    def amount(self) -> float:
+        """Its figure, in its unit."""
 
 
 L = TypeVar("L", bound=Stated)
@@ -122,6 +129,7 @@ LIMITS: tuple[LimitWord, ...] = (
     LimitWord("handset back in air, maximum", ("bar",), _TYPE, Stricter.LOWER, "what a handset may show back in air"),
     LimitWord("handset back in air, advise off", ("%",), _TYPE, Stricter.LOWER, "how far off it is advised"),
     LimitWord("turn-round nights", ("nights", "d"), _TYPE, Stricter.HIGHER, "nights a unit needs between two divers"),
+    LimitWord("drying hours", ("h",), _TYPE, Stricter.HIGHER, "hours that a disinfected loop hangs at the least"),
     LimitWord("bench hours a day", ("h",), _CENTRE, Stricter.NEWEST, "hours of work at the bench on a working day"),
     *(LimitWord(f"bench minutes: {kind}", ("min",), _CENTRE, Stricter.NEWEST, f"minutes of work for a {kind}")
       for kind in ("turn-round", "ticket", "task", "replace", "service", "oxygen clean", "other")),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from typing import Protocol
 
 REFERENCE = "29 CFR 1910.134(h) and App. B-2; the maker's own agent and times stand above it"
 
@@ -83,9 +84,52 @@ MAY_BE_LEFT_OUT = frozenset(
 )  # fmt: skip
 """Steps that a reason may stand in place of; after a flood, calibrating is none of them."""
 
-DRY_LEAST = timedelta(hours=12)
-DRY_MOST = timedelta(hours=24)
-"""How long a loop hangs to dry, of time and not of work: common practice, no published source."""
+DRYING_HOURS = "drying hours"
+"""Name of the limit that states how long a loop hangs to dry."""
+
+
+class StatedHours(Protocol):
+    """A limit as it is recorded."""
+
+    @property
+    def unit_type_id(self) -> int | None:
+        """Of which unit type, None for the centre's own."""
+
+    @property
+    def name(self) -> str:
+        """Its name."""
+
+    @property
+    def amount(self) -> float:
+        """Its figure."""
+
+    @property
+    def source(self) -> str:
+        """Where it is stated."""
+
+
+@dataclass(frozen=True, slots=True)
+class DryingTime:
+    """How many hours a loop hangs to dry at the least, of time and not of work, and who states them."""
+
+    hours: float = 12.0
+    source: str = "common practice, no published source"
+
+    def ends(self, begins: datetime) -> datetime:
+        """When a loop that hangs since `begins` may be dry."""
+        return begins + timedelta(hours=self.hours)
+
+    def ends_at_most(self, begins: datetime) -> datetime:
+        """When it should be dry: after twice the hours; common practice, no published source."""
+        return begins + timedelta(hours=2 * self.hours)
+
+
+def drying_time(limits: Iterable[StatedHours], unit_type_id: int) -> DryingTime:
+    """What is in force for a unit type: its own hours, else the centre's, else the trade's twelve."""
+    stated = {each.unit_type_id: each for each in limits if each.name == DRYING_HOURS}
+    found = stated.get(unit_type_id) or stated.get(None)
+    return DryingTime() if found is None else DryingTime(found.amount, found.source)
+
 
 MOST_LOOPS = 8
 """Loops in one bath: common practice, no published source."""
@@ -137,15 +181,21 @@ def why_no_disinfection(bath: BathFacts) -> tuple[str, ...]:
     return tuple(reasons)
 
 
-def is_dry(disinfected_at: datetime, looked_at: datetime | None, found_dry: bool | None, at: datetime) -> bool | None:
+def is_dry(
+    disinfected_at: datetime,
+    looked_at: datetime | None,
+    found_dry: bool | None,
+    at: datetime,
+    drying: DryingTime = DryingTime(),
+) -> bool | None:
     """Whether a loop is dry at a time: as it was found since, damp while it must hang, None where nobody looked.
 
     looked_at, found_dry: the last look at it, None where there was none since the disinfection.
     """
     if looked_at is not None and looked_at >= disinfected_at and found_dry is not None:
         # A look that found it damp tells nothing of the day after: until then it hangs on.
-        return True if found_dry else False if at < looked_at + DRY_LEAST else None
-    return False if at < disinfected_at + DRY_LEAST else None
+        return True if found_dry else False if at < drying.ends(looked_at) else None
+    return False if at < drying.ends(disinfected_at) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,14 +207,14 @@ class LineFact:
     state: str
 
 
-def why_not_dry_yet(begins: datetime, at: datetime) -> str | None:
+def why_not_dry_yet(begins: datetime, at: datetime, drying: DryingTime) -> str | None:
     """Why a loop that hangs since `begins` is not dry by the clock, with the remedy; None where it hung long enough."""
-    if at - begins >= DRY_LEAST:
+    if at >= drying.ends(begins):
         return None
     hours = (at - begins).total_seconds() / 3600
     return (
-        f"hung {hours:.1f} h, {DRY_LEAST.total_seconds() / 3600:.0f} h at the least (common practice, no published "
-        "source); let it hang, or write down how it got dry sooner"
+        f"hung {hours:.1f} h, {drying.hours:g} h at the least ({drying.source}); let it hang, or write down how it got "
+        "dry sooner"
     )
 
 

@@ -1,14 +1,16 @@
 """Labels of about 62 by 29 mm, black on white, one a page: the fill of a canister, and the tag of a unit."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
 from typing import TypeVar
 
 from reportlab.lib.units import mm
 
 from fleetbench.paper.core.document import Target, new_canvas, written
 from fleetbench.paper.core.pen import BOLD, Align, Pen
-from fleetbench.paper.core.shapes import FillLabelFacts, TagLabelFacts
-from fleetbench.paper.core.words import by_whom, figure, moment, said, sheet_texts
+from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
+from fleetbench.workshop.canisters.history import FillLabel, RatedLine
 
 WIDE, HIGH = 62 * mm, 29 * mm
 _EDGE = 5.0
@@ -20,9 +22,23 @@ _BOXES = 6
 Facts = TypeVar("Facts")
 
 
-def write_fill_labels(labels: Sequence[FillLabelFacts], target: Target) -> int:
-    """Write a label a fill; returns how many. The label never states minutes left. ValueError for none."""
-    return _write("Fill labels", labels, _draw_fill, target)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TagLabelFacts:
+    """The label that a unit carries."""
+
+    centre: str
+    telephone: str | None
+    unit: str
+    unit_type: str | None
+    unit_serial: str | None
+
+
+def write_fill_labels(labels: Sequence[FillLabel], target: Target, *, centre: str) -> int:
+    """Write a label a fill; returns how many. ValueError for none.
+
+    Minutes stand as rated at the centre's usual conditions; those left have no place on a label.
+    """
+    return _write("Fill labels", labels, partial(_draw_fill, centre=centre), target)
 
 
 def write_tag_labels(labels: Sequence[TagLabelFacts], target: Target) -> int:
@@ -42,14 +58,14 @@ def _write(title: str, labels: Sequence[Facts], draw: Callable[[Pen, Facts], Non
     return len(labels)
 
 
-def _draw_fill(pen: Pen, facts: FillLabelFacts) -> None:
+def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
-    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.record, _CODE)
-    pen.fit(_EDGE, 11, facts.record, beside, 9.5, BOLD)
-    pen.fit(_EDGE, 19, f"{said(facts.canister)}   {facts.centre}", beside, 5.8)
+    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
+    pen.fit(_EDGE, 11, facts.fill, beside, 9.5, BOLD)
+    pen.fit(_EDGE, 19, f"{said(facts.canister)}   {centre}", beside, 5.8)
     pen.fit(_EDGE, 27, f"packed {by_whom(facts.packed_at, facts.packed_by)}", beside, 6.4)
     pen.fit(_EDGE, 35, f"lot {said(facts.lot)}, {figure(facts.mass_g, 'g', 0)}", beside, 6.4)
-    pen.fit(_EDGE, 43, f"rated {said(facts.rated)}", beside, 6.4)
+    pen.fit(_EDGE, 43, f"rated {_rated(facts.rated)}", beside, 6.4)
     wide = WIDE - 2 * _EDGE
     pen.fit(_EDGE, 54, f"discard by {moment(facts.discard_by)}", wide * 0.6, 8.2, BOLD)
     pen.box(_EDGE + wide * 0.62, 47, wide * 0.38, 9.6, 0, 0.0)
@@ -64,6 +80,13 @@ def _draw_fill(pen: Pen, facts: FillLabelFacts) -> None:
             _EDGE + wide * 0.48, 64, f"or {hours:g} h after first use, if sooner", wide * 0.52, 6.4, align=Align.RIGHT
         )
     _minute_boxes(pen, wide)
+
+
+def _rated(lines: Sequence[RatedLine]) -> str:
+    if not lines:
+        return NOT_RECORDED
+    line = lines[0]
+    return f"{line.minutes:g} min at {line.water_c:g} °C, {line.depth_m:g} m, {line.co2_l_min:g} L/min CO2"
 
 
 def _minute_boxes(pen: Pen, wide: float) -> None:

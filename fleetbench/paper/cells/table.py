@@ -1,11 +1,62 @@
 """Cells on paper: a row a cell, a pair of columns a handset, the unit beside each figure, the verdict in words last."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from fleetbench.paper.core.flow import Column
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.shapes import CalibrationBlock, CellLine, CellReading
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
+from fleetbench.workshop.cells.list import OutcomeLine
+from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.units.list import CellLine
+
+NORMALISED = "governing handset, normalised"
+"""Over the figures of cells of which no handset's reading is recorded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibrationBlock:
+    """The cells of one calibration with what they share. record: how it is named; when: for instance 'before'."""
+
+    cells: Sequence[OutcomeLine | CellLine]
+    at: datetime | None
+    by: str | None
+    conditions: Conditions | None
+    made: str = "workshop"
+    record: str | None = None
+    when: str | None = None
+
+    @property
+    def handsets(self) -> tuple[str, ...]:
+        """The handsets' names in their order; where no reading is recorded, the column of normalised figures."""
+        found = sorted({(each.ordinal, each.reader) for cell in self.cells for each in cell.shown})
+        return tuple(dict.fromkeys(name for _, name in found)) or (NORMALISED,)
+
+
+def calibration_blocks(outcomes: Iterable[OutcomeLine], moved: Sequence[datetime]) -> tuple[CalibrationBlock, ...]:
+    """One block a calibration, in order of time, each said to lie before or after the parts were changed."""
+    by_calibration: dict[int, list[OutcomeLine]] = {}
+    for each in sorted(outcomes, key=lambda line: (line.at, line.calibration_id, line.position)):
+        by_calibration.setdefault(each.calibration_id, []).append(each)
+    return tuple(
+        CalibrationBlock(
+            cells=lines,
+            at=lines[0].at,
+            by=lines[0].person,
+            conditions=lines[0].conditions,
+            made=lines[0].made,
+            record=f"calibration {key}",
+            when=_when(lines[0].at, moved),
+        )
+        for key, lines in by_calibration.items()
+    )
+
+
+def _when(at: datetime, moved: Sequence[datetime]) -> str | None:
+    if moved and at < min(moved):
+        return "before parts were changed"
+    return "after parts were changed" if moved and at >= max(moved) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,51 +69,51 @@ class CellTable:
 
 def cell_table(calibration: CalibrationBlock, most: int, *, ages: bool) -> CellTable:
     """At most so many cells as a table; ages: with the last good day of each, where it speaks of today."""
-    serials = any(cell.serial != "" for cell in calibration.cells)
-    pairs = tuple(
-        Column(point, 11, Align.RIGHT, over=handset) for handset in calibration.handsets for point in ("air", "oxygen")
-    )
+    handsets = calibration.handsets
     columns = (
         Column("position", 9, bold=True),
-        *((Column("serial", 15),) if serials else ()),
+        Column("serial", 15),
         *((Column("last good day", 12),) if ages else ()),
-        *pairs,
+        *(Column(point, 11, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
         Column("linearity ± U (k = 2)", 16, Align.RIGHT),
         Column("verified up to", 12, Align.RIGHT),
         Column("verdict", 11, mark=True),
     )
-    count = len(calibration.handsets)
-    return CellTable(columns, tuple(_row(cell, count, serials, ages) for cell in calibration.cells[:most]))
+    return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells[:most]))
 
 
-def _row(cell: CellLine, handsets: int, serials: bool, ages: bool) -> tuple[str, ...]:
-    readings = cell.readings + (CellReading(None, None),) * (handsets - len(cell.readings))
+def _row(cell: OutcomeLine | CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ...]:
     return (
         cell.position,
-        *((said(cell.serial),) if serials else ()),
-        *((day(cell.last_good_day),) if ages else ()),
-        *(text for reading in readings[:handsets] for text in _shown(reading)),
-        plus_minus(cell.linearity_percent, cell.expanded_u_percent, "%"),
+        said(cell.serial),
+        *((day(cell.last_good_day),) if ages and isinstance(cell, CellLine) else ()),
+        *(text for handset in handsets for text in _shown(cell, handset)),
+        plus_minus(cell.linearity, cell.expanded_u, "%"),
         figure(cell.verified_up_to_bar, "bar", 2),
         "not calibrated" if cell.verdict is None else cell.verdict,
     )
 
 
-def _shown(reading: CellReading) -> tuple[str, str]:
-    if reading.shows == "nothing":
-        return ("not read", "not read")
-    unit, decimals = ("bar", 2) if reading.shows == "pO2" else ("mV", 1)
-    return (figure(reading.air, unit, decimals), figure(reading.oxygen, unit, decimals))
+def _shown(cell: OutcomeLine | CellLine, handset: str) -> tuple[str, str]:
+    """What one handset showed of a cell in air and in oxygen; of a cell that it does not read, 'not read'."""
+    if handset == NORMALISED:
+        return figure(cell.air_mv, "mV"), figure(cell.oxygen_mv, "mV")
+    reading: ReaderShown | None = next((each for each in cell.shown if each.reader == handset), None)
+    if reading is None:
+        return ("not read", "not read") if cell.shown else (NOT_RECORDED, NOT_RECORDED)
+    unit, decimals = ("bar", 2) if reading.in_bar else ("mV", 1)
+    return figure(reading.air, unit, decimals), figure(reading.oxygen, unit, decimals)
 
 
 def conditions(calibration: CalibrationBlock) -> str:
     """When, by whom and in which conditions, on one line; what is missing is named."""
+    room = calibration.conditions
     words = [f"{calibration.made} calibration {by_whom(calibration.at, calibration.by)}"]
     for name, value, unit, decimals in (
-        ("pressure", calibration.pressure_mbar, "mbar", 0),
-        ("temperature", calibration.temperature_c, "°C", 1),
-        ("humidity", calibration.humidity_percent, "%", 0),
-        ("oxygen analysed", calibration.oxygen_percent, "%", 1),
+        ("pressure", None if room is None else room.pressure_mbar, "mbar", 0),
+        ("temperature", None if room is None else room.temperature_c, "°C", 1),
+        ("humidity", None if room is None else room.humidity_percent, "%", 0),
+        ("oxygen analysed", None if room is None else room.oxygen_percent, "%", 1),
     ):
-        words.append(f"{name} {NOT_RECORDED}" if value is None else f"{name} {figure(value, unit, decimals)}")
+        words.append(f"{name} {figure(value, unit, decimals)}")
     return ", ".join(words)

@@ -1,4 +1,4 @@
-"""One PDF: the page sizes, the canvas with its safe settings, and the frame that every page carries.
+"""One PDF: the page sizes, the canvas with its safe settings, the letterhead and the frame that every page carries.
 
 Files that appear whole or not at all, readable by their owner only.
 """
@@ -7,7 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 from typing import BinaryIO
@@ -17,8 +17,10 @@ from reportlab.lib import pagesizes
 from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.core.pen import BOLD, Align, Pen
-from fleetbench.paper.core.shapes import Letterhead
 from fleetbench.paper.core.words import sheet_texts
+from fleetbench.records.upkeep.verify import journal_end
+from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.people.list import list_people
 
 # Nothing that a page prints may make the library fetch anything.
 rl_config.trustedHosts = []
@@ -29,6 +31,9 @@ HEAD_HEIGHT = 62.0
 FOOT_HEIGHT = 42.0
 # Leaves the four modules of white that ISO/IEC 18004 asks for round a code, to the rule below and the tag beside it.
 _CODE_SIDE = 45.0
+
+
+_HASH_SHOWN = 16
 
 
 class PageSize(Enum):
@@ -59,6 +64,37 @@ class PageSize(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Letterhead:
+    """What every page says of itself.
+
+    printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
+    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares.
+    """
+
+    centre: str
+    printed_at: str
+    telephone: str | None = None
+    printed_by: str | None = None
+    journal_entry: int | None = None
+    journal_hash: str | None = None
+
+
+def letterhead(shop: Shop) -> Letterhead:
+    """The letterhead of a page printed now; the hash is cut to its first 16 characters."""
+    centre = read_centre(shop)
+    number, digest = journal_end(shop.database)
+    by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
+    return Letterhead(
+        centre=centre.name,
+        printed_at=f"{shop.clock().astimezone(shop.zone()):%Y-%m-%d %H:%M %Z}",
+        telephone=centre.telephone,
+        printed_by=by,
+        journal_entry=number or None,
+        journal_hash=None if digest is None else digest[:_HASH_SHOWN],
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class Heading:
     """What stands at the head of each page. code: what the QR holds, the unit's tag; None for a page of many units."""
 
@@ -66,8 +102,8 @@ class Heading:
     title: str
     record: str
     subtitle: str = ""
-    code: str | None = None
-    code_word: str = ""
+    code: str | None = field(default=None, kw_only=True)
+    code_word: str = field(default="", kw_only=True)
 
 
 def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str) -> Canvas:

@@ -98,7 +98,7 @@ def write_flow(blocks: Sequence[Block], heading: Heading, target: Target, size: 
 
 def space(height: float) -> Block:
     """Nothing, of a height."""
-    return Block(height, lambda pen, x, y, wide: None)
+    return Block(height, lambda _pen, _x, _y, _wide: None)
 
 
 def section(title: str, beside: str = "", size: float = 10.0) -> Block:
@@ -120,7 +120,7 @@ def text_lines(text: str, wide: float, size: float = TEXT, face: str = REGULAR, 
 
 
 def _line(line: str, size: float, face: str, indent: float) -> Block:
-    return Block(size * 1.33, lambda pen, x, y, wide: pen.text(x + indent, y + size, line, size, face))
+    return Block(size * 1.33, lambda pen, x, y, _wide: pen.text(x + indent, y + size, line, size, face))
 
 
 def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, label_share: float = 0.34) -> list[Block]:

@@ -5,14 +5,32 @@ The standing words of the pages: cautions, and what the diver still does. They a
 
 import math
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date, datetime
 from functools import cache
+from typing import Any, TypeVar, cast
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.shipped import shipped
 
 NOT_RECORDED = "not recorded"
+Row = TypeVar("Row")
+
+
+def at_site(row: Row, zone: ZoneInfo) -> Row:
+    """The same row, or rows, with every moment in it as a wall-clock time of the site."""
+    return cast("Row", _at_site(row, zone))
+
+
+def _at_site(value: Any, zone: ZoneInfo) -> Any:
+    if isinstance(value, datetime):
+        return value.astimezone(zone)
+    if isinstance(value, tuple):
+        return tuple(_at_site(each, zone) for each in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{each.name: _at_site(getattr(value, each.name), zone) for each in fields(value)})
+    return value
 
 
 def said(text: str | None) -> str:

@@ -1,15 +1,19 @@
 """The due list on paper, grouped as asked, with the parts to fetch from the shelf and what is short."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.shapes import DueLine, DuePageFacts, FetchLine
-from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number, said
+from fleetbench.paper.core.words import NOT_RECORDED, day, said
+from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.parts.fetch import FetchRow
 
-_GROUPED: dict[str, Callable[[DueLine], str]] = {
+_GROUPED: dict[str, Callable[[DueItem], str]] = {
     "day": lambda line: day(line.last_good_day),
     "unit": lambda line: said(line.unit),
     "part type": lambda line: said(line.part_type),
@@ -35,19 +39,73 @@ _FETCH_COLUMNS = (
 )
 
 
-def write_due_list(facts: DuePageFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write the due list as PDF; returns its number of pages. ValueError for a grouping nobody knows."""
-    heading = Heading(facts.letterhead, "Due list", facts.record, _subtitle(facts))
-    return write_flow(_blocks(facts, size.inner), heading, target, size)
+@dataclass(frozen=True, slots=True)
+class DueList:
+    """What falls due from one day through another, with what to fetch for it; fetch: None where nobody asked."""
+
+    on: date
+    through: date
+    items: tuple[DueItem, ...]
+    fetch: tuple[FetchRow, ...] | None = None
+
+    @property
+    def record(self) -> str:
+        """The list is named by its first day."""
+        return f"DUE-{self.on.isoformat()}"
+
+    @property
+    def named(self) -> tuple[tuple[DueItem, str], ...]:
+        """Each item with a name that stays from one list to the next, though its day, its part or its limit changes.
+
+        What is fitted is named by its slot, so that a calendar moves the event when the part is replaced instead of
+        keeping the old part's; spares by the part, and everything else by what has to be done.
+        """
+        named, seen = [], Counter[str]()
+        for item in self.items:
+            name = _name(item)
+            seen[name] += 1
+            named.append((item, name if seen[name] == 1 else f"{name} ({seen[name]})"))
+        return tuple(named)
 
 
-def _subtitle(facts: DuePageFacts) -> str:
-    past = sum(1 for line in facts.lines if line.days_left is not None and line.days_left < 0)
-    undated = sum(1 for line in facts.lines if line.last_good_day is None)
-    count = len(facts.lines)
+def _name(item: DueItem) -> str:
+    if item.part_id is None:
+        words: tuple[str | None, ...] = (item.unit, item.slot, item.part, item.item)
+    else:
+        where = (item.unit, item.slot) if item.unit and item.slot else (f"part {item.part_id}",)
+        words = (*where, "date missing" if item.last_good_day is None else None)
+    return " / ".join(word for word in words if word)
+
+
+def taken(row: FetchRow) -> tuple[str, ...]:
+    """The pieces to take; those of one lot without serials of their own stand together."""
+    counts = Counter(piece.part for piece in row.take)
+    return tuple(part if count == 1 else f"{count} of {part}" for part, count in counts.items())
+
+
+def taken_from(row: FetchRow) -> str:
+    """The places that the pieces lie in, each once."""
+    return ", ".join(dict.fromkeys(piece.place or f"place {NOT_RECORDED}" for piece in row.take))
+
+
+def write_due_list(
+    due: DueList, target: Target, *, head: Letterhead, grouped_by: str = "day", size: PageSize = PageSize.A4
+) -> int:
+    """Write the due list as PDF, grouped by `day`, `unit`, `part type` or `place`; returns its number of pages.
+
+    ValueError for another grouping.
+    """
+    heading = Heading(head, "Due list", due.record, _subtitle(due))
+    return write_flow(_blocks(due, grouped_by, size.inner), heading, target, size)
+
+
+def _subtitle(due: DueList) -> str:
+    past = sum(1 for line in due.items if line.days_left is not None and line.days_left < 0)
+    undated = sum(1 for line in due.items if line.last_good_day is None)
+    count = len(due.items)
     return joined(
         (
-            f"{day(facts.on)} through {day(facts.through)}",
+            f"{day(due.on)} through {day(due.through)}",
             f"{count} {'item' if count == 1 else 'items'}",
             f"{past} past" if past else "",
             f"{undated} with a date {NOT_RECORDED}" if undated else "",
@@ -55,16 +113,16 @@ def _subtitle(facts: DuePageFacts) -> str:
     )
 
 
-def _blocks(facts: DuePageFacts, wide: float) -> list[Block]:
-    if facts.grouped_by not in _GROUPED:
-        raise ValueError(f"grouped_by: {facts.grouped_by!r} is unknown; use one of {', '.join(_GROUPED)}")
+def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
+    if grouped_by not in _GROUPED:
+        raise ValueError(f"grouped_by: {grouped_by!r} is unknown; use one of {', '.join(_GROUPED)}")
     blocks: list[Block] = []
-    if not facts.lines:
+    if not due.items:
         blocks.extend(text_lines("Nothing falls due in these days, as far as the records go.", wide, 10))
-    for title, lines in _groups(facts):
+    for title, lines in _groups(due, grouped_by):
         blocks.append(section(title))
         blocks.extend(table(_COLUMNS, map(_row, lines), wide, 7.4, 5))
-    foretold = {line.basis == "forecast" for line in facts.lines if line.projected}
+    foretold = {line.basis == "forecast" for line in due.items if line.projected}
     if foretold:
         blocks.append(space(6))
     if False in foretold:
@@ -72,21 +130,27 @@ def _blocks(facts: DuePageFacts, wide: float) -> list[Block]:
     if True in foretold:
         words = "forecast, projected: the day rests on the cell's own calibrations and moves with the next."
         blocks.extend(text_lines(words, wide, 7.4))
-    return blocks + _fetch_blocks(facts.fetch, wide)
+    return blocks + _fetch_blocks(due.fetch, wide)
 
 
-def _groups(facts: DuePageFacts) -> Iterable[tuple[str, list[DueLine]]]:
-    key = _GROUPED[facts.grouped_by]
-    if facts.grouped_by == "day":
-        key = _by_month
+def _groups(due: DueList, grouped_by: str) -> Iterable[tuple[str, list[DueItem]]]:
+    """What cannot be dated comes first among days, then what is past: neither is ever fine."""
+    by_day = grouped_by == "day"
+    key = _by_month if by_day else _GROUPED[grouped_by]
 
-    def order(line: DueLine) -> tuple[tuple[int, str], str, str, str]:
-        return (_order(facts, line, key), _day_order(line), line.unit or "", line.uid)
+    def order(named: tuple[DueItem, str]) -> tuple[int, str, str, str, str]:
+        line, name = named
+        return (_urgency(line) if by_day else 0, key(line), _day_order(line), line.unit or "", name)
 
-    return [(title, list(group)) for title, group in groupby(sorted(facts.lines, key=order), key=key)]
+    items = (item for item, _ in sorted(due.named, key=order))
+    return [(title, list(group)) for title, group in groupby(items, key=key)]
 
 
-def _by_month(line: DueLine) -> str:
+def _urgency(line: DueItem) -> int:
+    return 0 if line.last_good_day is None else 1 if line.days_left is not None and line.days_left < 0 else 2
+
+
+def _by_month(line: DueItem) -> str:
     if line.last_good_day is None:
         return f"Last good day {NOT_RECORDED}"
     if line.days_left is not None and line.days_left < 0:
@@ -94,19 +158,11 @@ def _by_month(line: DueLine) -> str:
     return f"{line.last_good_day:%Y-%m}"
 
 
-def _order(facts: DuePageFacts, line: DueLine, key: Callable[[DueLine], str]) -> tuple[int, str]:
-    """What cannot be dated comes first, then what is past: neither is ever fine."""
-    if facts.grouped_by != "day":
-        return (0, key(line))
-    past = line.days_left is not None and line.days_left < 0
-    return (0 if line.last_good_day is None else 1 if past else 2, key(line))
-
-
-def _day_order(line: DueLine) -> str:
+def _day_order(line: DueItem) -> str:
     return "" if line.last_good_day is None else line.last_good_day.isoformat()
 
 
-def _row(line: DueLine) -> tuple[str, ...]:
+def _row(line: DueItem) -> tuple[str, ...]:
     basis = said(line.basis).replace("_", " ")
     return (
         day(line.last_good_day),
@@ -117,11 +173,11 @@ def _row(line: DueLine) -> tuple[str, ...]:
         line.item,
         said(line.part),
         f"{basis}, projected" if line.projected else basis,
-        line.first_hit or "no booking",
+        line.hits or "no booking",
     )
 
 
-def _fetch_blocks(fetch: tuple[FetchLine, ...] | None, wide: float) -> list[Block]:
+def _fetch_blocks(fetch: tuple[FetchRow, ...] | None, wide: float) -> list[Block]:
     if fetch is None:
         return []
     blocks = [space(8), section("Parts to fetch from the shelf")]
@@ -130,12 +186,11 @@ def _fetch_blocks(fetch: tuple[FetchLine, ...] | None, wide: float) -> list[Bloc
     return blocks + table(_FETCH_COLUMNS, map(_fetch_row, fetch), wide, 8)
 
 
-def _fetch_row(line: FetchLine) -> tuple[str, ...]:
-    counted = "" if line.counted_in == "piece" else line.counted_in
+def _fetch_row(row: FetchRow) -> tuple[str, ...]:
     return (
-        line.part_type,
-        plain_number(line.wanted, counted),
-        ", ".join(line.take) if line.take else "none usable on the shelf",
-        said(line.place) if line.take else "",
-        f"short {plain_number(line.short, counted)}" if line.short > 0 else "none short",
+        row.part_type,
+        str(row.wanted),
+        ", ".join(taken(row)) or "none usable on the shelf",
+        taken_from(row),
+        f"short {row.short}" if row.short > 0 else "none short",
     )

@@ -11,9 +11,11 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from fleetbench.paper.core.document import Target, written
-from fleetbench.paper.core.shapes import DueLine, DuePageFacts, FetchLine
+from fleetbench.paper.core.document import Letterhead, Target, written
 from fleetbench.paper.core.words import NOT_RECORDED, said
+from fleetbench.paper.due.page import DueList, taken, taken_from
+from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.parts.fetch import FetchRow
 
 Cell = str | int | float | date
 
@@ -38,31 +40,31 @@ _LONGEST_CELL = 32_767  # ECMA-376 files are read with this limit on the charact
 _WIDEST = 48
 
 
-def write_due_csv(facts: DuePageFacts, target: Target) -> int:
+def write_due_csv(due: DueList, target: Target) -> int:
     """Write the due list as CSV (RFC 4180, UTF-8 with its mark for spreadsheets); returns its rows."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(_DUE_TITLES)
-    for line in facts.lines:
-        writer.writerow([neutral(cell) if isinstance(cell, str) else cell for cell in _due_cells(line)])
+    for item, name in due.named:
+        writer.writerow([neutral(cell) if isinstance(cell, str) else cell for cell in _due_cells(item, name)])
     with written(target) as out:
         out.write(stream.getvalue().encode("utf-8-sig"))
-    return len(facts.lines)
+    return len(due.items)
 
 
-def write_due_xlsx(facts: DuePageFacts, target: Target) -> int:
+def write_due_xlsx(due: DueList, target: Target, *, head: Letterhead) -> int:
     """Write the due list and the parts to fetch as XLSX, texts as strings and dates as dates; returns the due rows."""
     book = Workbook()
     sheet = book.active
     sheet.title = "due"
-    _fill(sheet, _DUE_TITLES, [_due_cells(line) for line in facts.lines])
-    if facts.fetch is not None:
-        _fill(book.create_sheet("fetch"), _FETCH_TITLES, [_fetch_cells(line) for line in facts.fetch])
+    _fill(sheet, _DUE_TITLES, [_due_cells(item, name) for item, name in due.named])
+    if due.fetch is not None:
+        _fill(book.create_sheet("fetch"), _FETCH_TITLES, [_fetch_cells(row) for row in due.fetch])
     book.properties.creator = "fleetbench"
-    book.properties.title = plain(f"Due list {facts.record}, printed {facts.letterhead.printed_at}")
+    book.properties.title = plain(f"Due list {due.record}, printed {head.printed_at}")
     with written(target) as out:
         book.save(out)
-    return len(facts.lines)
+    return len(due.items)
 
 
 def plain(text: str) -> str:
@@ -80,7 +82,7 @@ def neutral(text: str) -> str:
     return f"'{line}" if risky else line
 
 
-def _due_cells(line: DueLine) -> tuple[Cell, ...]:
+def _due_cells(line: DueItem, name: str) -> tuple[Cell, ...]:
     return (
         NOT_RECORDED if line.last_good_day is None else line.last_good_day,
         NOT_RECORDED if line.days_left is None else line.days_left,
@@ -93,13 +95,13 @@ def _due_cells(line: DueLine) -> tuple[Cell, ...]:
         said(line.basis).replace("_", " "),
         "yes" if line.projected else "no",
         line.place or "",
-        line.first_hit or "",
-        line.uid,
+        line.hits or "",
+        name,
     )
 
 
-def _fetch_cells(line: FetchLine) -> tuple[Cell, ...]:
-    return (line.part_type, line.wanted, line.counted_in, ", ".join(line.take), line.place or "", line.short)
+def _fetch_cells(row: FetchRow) -> tuple[Cell, ...]:
+    return (row.part_type, row.wanted, "piece", ", ".join(taken(row)), taken_from(row), row.short)
 
 
 def _fill(sheet: Worksheet, titles: Sequence[str], rows: Sequence[Sequence[Cell]]) -> None:

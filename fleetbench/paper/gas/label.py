@@ -4,8 +4,6 @@ It states the analysed gas only. What was not analysed since the fill has empty 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
 
 from reportlab.lib.units import mm
 
@@ -13,6 +11,7 @@ from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, dep
 from fleetbench.paper.core.document import Target, new_canvas, written
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import by_whom, day, figure, said, whole_metres
+from fleetbench.workshop.gas.list import CylinderLabel
 
 WIDE, HIGH = 62 * mm, 29 * mm
 CAUTION = "open slowly, clean hands and tools, trained people only"
@@ -27,49 +26,26 @@ _EDGE = 5.0
 _CODE, _QUIET = 34.0, 6.5
 
 
-@dataclass(frozen=True, slots=True)
-class CylinderLabelFacts:
-    """What the label of one cylinder prints. breathable: at the surface; None is not known, and is said like no.
-
-    Percentages and maximum_depth_m: as analysed since the fill, None not analysed. limit_bar: oxygen pressure that the
-    depth was reckoned to. dense_at_m: where the gas reaches 5.2 and 6.2 g/L. Moments are the site's.
-    """
-
-    centre: str
-    serial: str
-    role: str
-    oxygen_percent: float | None
-    helium_percent: float | None
-    bar: float | None
-    maximum_depth_m: float | None
-    limit_bar: float
-    analysed_at: datetime | None
-    analysed_by: str | None
-    breathable: bool | None
-    next_test: date | None
-    dense_at_m: tuple[float | None, float | None] = (None, None)
-
-
-def write_cylinder_labels(labels: Sequence[CylinderLabelFacts], target: Target) -> int:
+def write_cylinder_labels(labels: Sequence[CylinderLabel], target: Target, *, centre: str) -> int:
     """Write a label a cylinder, one a page; returns how many. ValueError for none."""
     if not labels:
         raise ValueError("labels: there is none to print; choose at least one")
     with written(target) as stream:
         canvas = new_canvas(stream, (WIDE, HIGH), "Cylinder labels", "fleetbench")
         for facts in labels:
-            _draw(Pen(canvas, HIGH), facts)
+            _draw(Pen(canvas, HIGH), facts, centre)
             canvas.showPage()
         canvas.save()
     return len(labels)
 
 
-def _draw(pen: Pen, facts: CylinderLabelFacts) -> None:
+def _draw(pen: Pen, facts: CylinderLabel, centre: str) -> None:
     wide = WIDE - 2 * _EDGE
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
     pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.serial, _CODE)
     pen.fit(_EDGE, 18, facts.role.upper(), beside, 19, BOLD)
     pen.fit(_EDGE, 33, _gas(facts), beside, 13, BOLD)
-    pen.fit(_EDGE, 42, f"{_pressure(facts)}   {facts.serial}   {facts.centre}", beside, 6.4)
+    pen.fit(_EDGE, 42, f"{_pressure(facts)}   {facts.serial}   {centre}", beside, 6.4)
     pen.fit(_EDGE, 53, _depth(facts), wide * 0.62, 8.6, BOLD)
     pen.fit(_EDGE + wide * 0.64, 53, _test(facts), wide * 0.36, 6.2, align=Align.RIGHT)
     _band(pen, facts, wide)
@@ -78,7 +54,7 @@ def _draw(pen: Pen, facts: CylinderLabelFacts) -> None:
     pen.text(_EDGE + wide * 0.765, 76, "initials", 4.6)
 
 
-def _band(pen: Pen, facts: CylinderLabelFacts, wide: float) -> None:
+def _band(pen: Pen, facts: CylinderLabel, wide: float) -> None:
     """White on black where the gas may not be breathed at the surface or is not known; else a caution for oxygen."""
     words = NOT_ANALYSED if facts.oxygen_percent is None else NOT_AT_SURFACE if facts.breathable is False else ""
     if words:
@@ -92,7 +68,7 @@ def _band(pen: Pen, facts: CylinderLabelFacts, wide: float) -> None:
         pen.fit(_EDGE, 65, beside, wide, 7.6)
 
 
-def beside_depth(facts: CylinderLabelFacts) -> str:
+def beside_depth(facts: CylinderLabel) -> str:
     """Where a density sets the depth: the deeper bounds, at the greater density and of the oxygen; else nothing."""
     limit, most = depth_limit(facts.maximum_depth_m, facts.dense_at_m[0]), facts.dense_at_m[1]
     if limit is None or not limit.by_density or facts.maximum_depth_m is None:
@@ -102,18 +78,18 @@ def beside_depth(facts: CylinderLabelFacts) -> str:
     return f"{thick}oxygen {facts.limit_bar:g} bar at {whole_metres(facts.maximum_depth_m)}"
 
 
-def _gas(facts: CylinderLabelFacts) -> str:
+def _gas(facts: CylinderLabel) -> str:
     if facts.oxygen_percent is None:
         return "O2 ____ %   He ____ %"
     helium = f"   He {facts.helium_percent:.1f} %" if facts.helium_percent else ""
     return f"O2 {facts.oxygen_percent:.1f} %{helium}"
 
 
-def _pressure(facts: CylinderLabelFacts) -> str:
+def _pressure(facts: CylinderLabel) -> str:
     return "____ bar" if facts.bar is None else figure(facts.bar, "bar", 0)
 
 
-def _depth(facts: CylinderLabelFacts) -> str:
+def _depth(facts: CylinderLabel) -> str:
     """The smaller depth, rounded down so that the label never allows more than the gas does, and what sets it."""
     limit = depth_limit(facts.maximum_depth_m, facts.dense_at_m[0])
     if limit is None:
@@ -122,11 +98,11 @@ def _depth(facts: CylinderLabelFacts) -> str:
     return f"to {whole_metres(limit.depth_m)}: {by}"
 
 
-def _test(facts: CylinderLabelFacts) -> str:
+def _test(facts: CylinderLabel) -> str:
     return "test date not recorded" if facts.next_test is None else f"in test to {day(facts.next_test)}"
 
 
-def _analysed(facts: CylinderLabelFacts) -> str:
+def _analysed(facts: CylinderLabel) -> str:
     if facts.oxygen_percent is None:
         return "analysed ____________ by ____________"
     return f"analysed {by_whom(facts.analysed_at, said(facts.analysed_by))}"

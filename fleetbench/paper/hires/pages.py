@@ -1,9 +1,10 @@
 """Pages of the hire desk beside the hand-over sheet: the course board, and the receipt of a return."""
 
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
-from fleetbench.paper.core.shapes import CourseBoard, ReturnReceipt
 from fleetbench.paper.core.words import NOT_RECORDED, figure, moment, plain_number, said, span
+from fleetbench.workshop.hires.handover import AccessoryLine
+from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
 
 _BOARD = (
     Column("Unit", 0.12),
@@ -16,35 +17,37 @@ _BOARD = (
 _RECEIPT = (Column("Accessory", 0.5), Column("Went along", 0.25), Column("Came back", 0.25))
 
 
-def write_course_board(facts: CourseBoard, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def write_course_board(board: Board, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write the board of one course or booking: a row a unit; returns how many pages it took."""
+    booking = board.booking
+    planned = figure(booking.planned_minutes, "min a fill", 0), figure(booking.planned_depth_m, "m deep", 0)
     blocks: list[Block] = [
         *pairs(
             (
-                ("instructor", said(facts.instructor)),
-                ("days", span(facts.starts_on, facts.ends_on)),
-                ("planned", joined((figure(facts.minutes, "min a fill", 0), figure(facts.depth_m, "m deep", 0)))),
-                ("units wanted", f"{facts.wanted}, of which spare {facts.spares}"),
+                ("instructor", said(booking.instructor)),
+                ("days", span(booking.starts_on, booking.ends_on)),
+                ("planned", joined(planned)),
+                ("units wanted", f"{booking.units_wanted}, of which spare {board.spares}"),
             ),
             2,
         ),
         section("Units and people"),
-        *table(
-            _BOARD,
-            tuple((each.unit, each.who, each.leaves, each.harness, each.state, each.why) for each in facts.rows),
-            size.inner,
-        ),
+        *table(_BOARD, map(_board_row, board.rows), size.inner),
     ]
-    if not facts.rows:
+    if not board.rows:
         blocks += text_lines("No unit is chosen yet.", size.inner)
-    if facts.without:
-        blocks += [space(6), *text_lines(f"Without a unit: {', '.join(facts.without)}", size.inner)]
-    subtitle = joined((f"booking {facts.code}", said(facts.unit_type)))
-    heading = Heading(facts.letterhead, f"{facts.kind.capitalize()} board", facts.code, subtitle)
+    if board.without:
+        blocks += [space(6), *text_lines(f"Without a unit: {', '.join(board.without)}", size.inner)]
+    subtitle = joined((f"booking {booking.code}", said(booking.unit_type)))
+    heading = Heading(head, f"{booking.kind.capitalize()} board", booking.code, subtitle)
     return write_flow(blocks, heading, target, size)
 
 
-def write_return_receipt(facts: ReturnReceipt, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def _board_row(row: BoardUnit) -> tuple[str, ...]:
+    return row.unit, row.who or "spare", row.leaves, row.harness or "", row.state, row.why
+
+
+def write_return_receipt(facts: ReturnFacts, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write the receipt of one unit's return, for the diver to take along; returns how many pages it took."""
     late = f", {facts.days_late} day{'' if facts.days_late == 1 else 's'} late" if facts.days_late else ""
     known: tuple[tuple[str, str], ...] = (
@@ -59,7 +62,7 @@ def write_return_receipt(facts: ReturnReceipt, target: Target, *, size: PageSize
         ("damage", {True: "yes", False: "none seen"}.get(facts.damaged, NOT_RECORDED)),  # type: ignore[arg-type]
         ("missing", facts.missing or "nothing noted"),
     )
-    rows = tuple((name, str(sent), _came_back(sent, back)) for name, sent, back in facts.accessories)
+    rows = tuple((each.name, str(each.sent or 0), _came_back(each)) for each in facts.accessories)
     blocks: list[Block] = [*pairs(known, 2)]
     if rows:
         blocks += [section("Accessories"), *table(_RECEIPT, rows, size.inner)]
@@ -69,11 +72,12 @@ def write_return_receipt(facts: ReturnReceipt, target: Target, *, size: PageSize
         space(40),
         *pairs((("for the centre", "_" * 34), ("the diver", "_" * 34)), 2),
     ]
-    heading = Heading(facts.letterhead, "Return receipt", facts.record, f"booking {facts.booking}", facts.unit)
+    heading = Heading(head, "Return receipt", facts.record, f"booking {facts.booking}", code=facts.unit)
     return write_flow(blocks, heading, target, size)
 
 
-def _came_back(sent: int, back: int | None) -> str:
-    if back is None:
+def _came_back(line: AccessoryLine) -> str:
+    if line.back is None:
         return NOT_RECORDED
+    sent, back = line.sent or 0, line.back
     return str(back) if back >= sent else f"{back}, {sent - back} lacking"

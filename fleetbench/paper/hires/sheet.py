@@ -18,10 +18,11 @@ from fleetbench.paper.core.document import (
     written,
 )
 from fleetbench.paper.core.flow import Block
-from fleetbench.paper.core.pen import Pen
-from fleetbench.paper.core.shapes import HandoverFacts
-from fleetbench.paper.core.words import said, span
-from fleetbench.paper.hires.sheet_parts import Fit, handover_blocks, signature_block
+from fleetbench.paper.core.pen import BOLD, Align, Pen
+from fleetbench.paper.core.words import moment, said, span
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
+from fleetbench.paper.hires.sheet_parts import LEAST, Fit, handover_blocks
+from fleetbench.workshop.hires.handover import Signed
 
 Progress = Callable[[int, int], bool | None]
 
@@ -83,7 +84,19 @@ _MOST: tuple[dict[str, Any], ...] = (
         "schematic": False,
         "stops": 3,
     },
+    {
+        "tests": 4,
+        "accessories": 3,
+        "remarks": 1,
+        "remark_lines": 1,
+        "cylinders": 4,
+        "cells": 5,
+        "batteries": 1,
+        "schematic": False,
+        "stops": 3,
+    },
 )
+OTHER_DAYS = "Dates changed: sign again. Signed before"
 _LARGEST, _SMALLEST = 1.12, 0.72
 
 
@@ -91,13 +104,13 @@ class HandoverCancelledError(Exception):
     """The batch was stopped by the one who asked for it; nothing of a single PDF is left behind."""
 
 
-def write_handover(facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def write_handover(sheet: HandoverSheet, target: Target, *, size: PageSize = PageSize.A4) -> int:
     """Write one hand-over sheet as PDF; returns 1, its number of pages."""
-    return handover_batch([facts], target, size=size)
+    return handover_batch([sheet], target, size=size)
 
 
 def handover_batch(
-    sheets: Sequence[HandoverFacts],
+    sheets: Sequence[HandoverSheet],
     target: Target,
     progress: Progress | None = None,
     *,
@@ -115,25 +128,25 @@ def handover_batch(
     with written(target) as stream:
         title = f"Hand-over sheet {sheets[0].record}" if len(sheets) == 1 else f"{len(sheets)} hand-over sheets"
         canvas = new_canvas(stream, (size.wide, size.high), title, sheets[0].letterhead.centre)
-        for done, facts in enumerate(sheets, start=1):
-            _draw_sheet(canvas, facts, size)
+        for done, sheet in enumerate(sheets, start=1):
+            _draw_sheet(canvas, sheet, size)
             _tell(progress, done, len(sheets))
         canvas.save()
     return len(sheets)
 
 
-def file_name(facts: HandoverFacts) -> str:
+def file_name(sheet: HandoverSheet) -> str:
     """A plain file name for one sheet, from unit and record number."""
-    kept = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in f"{facts.unit}-{facts.record}")
+    kept = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in f"{sheet.facts.tag}-{sheet.record}")
     return f"handover-{kept[:80]}.pdf"
 
 
-def _into_folder(sheets: Sequence[HandoverFacts], folder: Path, progress: Progress | None, size: PageSize) -> int:
-    names = [file_name(facts) for facts in sheets]
+def _into_folder(sheets: Sequence[HandoverSheet], folder: Path, progress: Progress | None, size: PageSize) -> int:
+    names = [file_name(sheet) for sheet in sheets]
     if len(set(names)) < len(names):
         raise ValueError("sheets: two of them have the same unit and record number; print them one by one")
-    for done, (facts, name) in enumerate(zip(sheets, names, strict=True), start=1):
-        write_handover(facts, folder / name, size=size)
+    for done, (sheet, name) in enumerate(zip(sheets, names, strict=True), start=1):
+        write_handover(sheet, folder / name, size=size)
         _tell(progress, done, len(sheets))
     return len(sheets)
 
@@ -143,9 +156,9 @@ def _tell(progress: Progress | None, done: int, of: int) -> None:
         raise HandoverCancelledError(f"stopped after {done} of {of} sheets")
 
 
-def _draw_sheet(canvas: Canvas, facts: HandoverFacts, size: PageSize) -> None:
+def _draw_sheet(canvas: Canvas, sheet: HandoverSheet, size: PageSize) -> None:
     pen = Pen(canvas, size.high)
-    blocks, signatures = _fitting_blocks(facts, size)
+    blocks, signatures = _fitting_blocks(sheet, size)
     y = MARGIN + HEAD_HEIGHT - 2
     for block in blocks:
         block.draw(pen, MARGIN, y, size.inner)
@@ -153,31 +166,74 @@ def _draw_sheet(canvas: Canvas, facts: HandoverFacts, size: PageSize) -> None:
     bottom = MARGIN + HEAD_HEIGHT + size.room
     signatures.draw(pen, MARGIN, bottom - signatures.height, size.inner)
     # A batch is handed out sheet by sheet, so each one counts its own pages.
-    draw_frame(pen, size, _heading(facts), 1, 1)
+    draw_frame(pen, size, _heading(sheet), 1, 1)
     canvas.showPage()
 
 
-def _heading(facts: HandoverFacts) -> Heading:
+def _heading(sheet: HandoverSheet) -> Heading:
+    facts = sheet.facts
     return Heading(
-        facts.letterhead,
+        sheet.letterhead,
         "Hand-over sheet",
-        facts.record,
+        sheet.record,
         joined((span(facts.starts_on, facts.ends_on), f"booking {facts.booking}" if facts.booking else "")),
-        facts.unit,
-        said(facts.unit_type),
+        code=facts.tag,
+        code_word=said(facts.unit_type),
     )
 
 
-def _fitting_blocks(facts: HandoverFacts, size: PageSize) -> tuple[list[Block], Block]:
+def _fitting_blocks(sheet: HandoverSheet, size: PageSize) -> tuple[list[Block], Block]:
     """The largest setting that fits the page: size first, then shorter lists, each naming where the rest stands."""
     for most in _MOST:
         scale = _LARGEST
         while scale >= _SMALLEST:
             fit = Fit(scale=scale, wide=size.inner, **most)
-            blocks, signatures = handover_blocks(facts, fit), signature_block(facts, fit)
+            blocks, signatures = handover_blocks(sheet, fit), _signature_block(sheet, fit)
             needed = sum(block.height for block in blocks) + signatures.height
             if needed <= size.room + 2:
                 return blocks, signatures
             # Heights grow with the scale, so the ratio leads to the scale that fits in one or two steps.
             scale = min(scale - 0.01, scale * size.room / needed)
-    raise ValueError(f"record {facts.record}: the hand-over sheet cannot be held on one page; shorten its entries")
+    raise ValueError(f"record {sheet.record}: the hand-over sheet cannot be held on one page; shorten its entries")
+
+
+def _signed(pen: Pen, x: float, y: float, wide: float, high: float, size: float, signature: Signed) -> None:
+    """The strokes above the line, and when it was signed; words alone where there are none."""
+    bottom = y + high - size * 1.1
+    tall = min(high - size * 2.4, wide * 0.5 * 0.3)
+    step = tall / 300
+    if signature.of_other_days:
+        pen.fit(x, bottom - 2.5, f"{OTHER_DAYS}, {moment(signature.at)}", wide, max(LEAST, size), BOLD)
+        return
+    for stroke in signature.strokes:
+        points = [(x + wide * 0.42 + px * step, bottom - tall + py * step) for px, py in stroke]
+        pen.polyline(points if len(points) > 1 else points * 2)
+    if not signature.strokes:
+        pen.text(x, bottom - 2.5, "signed on paper, or the drawing was erased", size * 0.86)
+    pen.text(x + wide, bottom - 2.5, moment(signature.at), size * 0.86, align=Align.RIGHT)
+
+
+def _signature_block(sheet: HandoverSheet, fit: Fit) -> Block:
+    """Two signatures: who hands over, and who takes it and has read the page."""
+    size = fit.text
+    high = 56 * fit.scale
+    facts = sheet.facts
+    only = ", only once every stop is lifted" if sheet.stops else ""
+
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        half = wide / 2
+        signed = {each.party: each for each in facts.signatures}
+        for left, label, name, party in (
+            (x, f"handed over by{only}", "" if only else facts.handed_over_by or "", "centre"),
+            (x + half + 6, f"received by, who has read this page{only}", sheet.diver or "", "diver"),
+        ):
+            room = half - 6
+            if party in signed:
+                _signed(pen, left, y, room, high, size, signed[party])
+            pen.text(left, y + size, label, size * 0.86)
+            pen.fit(left, y + size * 2.3, name, room, size, BOLD)
+            pen.rule(left, y + high - size * 1.1, room, 0.6)
+            pen.text(left, y + high - size * 0.2, "signature", size * 0.76)
+            pen.text(left + room, y + high - size * 0.2, "day and hour", size * 0.76, align=Align.RIGHT)
+
+    return Block(high + 2, draw)

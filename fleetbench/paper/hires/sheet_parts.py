@@ -8,18 +8,7 @@ from typing import TypeVar
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import Block, pairs, section, space, table, text_lines
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, cut, fitted, settable, width, wrapped
-from fleetbench.paper.core.shapes import (
-    AccessoryLine,
-    BatteryLine,
-    CylinderLine,
-    FillFacts,
-    HandoverFacts,
-    HandsetLine,
-    Remark,
-    SignatureFacts,
-    TestLine,
-)
+from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, cut, fitted, settable, width, wrapped
 from fleetbench.paper.core.words import (
     NOT_RECORDED,
     by_whom,
@@ -34,15 +23,17 @@ from fleetbench.paper.core.words import (
     surface_warning,
     whole_metres,
 )
+from fleetbench.paper.hires.handover_sheet import NOT_FOR_DIVING, HandoverSheet
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.workshop.bench.valves import TestLine
+from fleetbench.workshop.hires.list import VOLTAGE, CylinderFacts, HandoverFacts, HandsetFacts
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 
-NOT_FOR_DIVING = "not for diving"
 ON_HOLD = "ON HOLD: not to go out for diving as recorded"
 
 Item = TypeVar("Item")
-OTHER_DAYS = "Dates changed: sign again. Signed before"
 _TICK_ROOM = 1.45
-_LEAST = 7.0
+LEAST = 7.0
 """Points: what a diver must not misread is never set smaller, however full the page is."""
 
 
@@ -78,27 +69,28 @@ class Fit:
         return 8.8 * self.scale
 
 
-def handover_blocks(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def handover_blocks(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     """Everything between the page's head and the signatures, from the top down."""
-    blocks = [*_on_hold(facts, fit), _kind_band(facts, fit), space(3 * fit.scale), *_who_and_what(facts, fit)]
-    blocks += _schematic(facts, fit)
-    blocks += _cells(facts, fit)
-    blocks += _absorbent(facts.fill, facts.kind, facts.absorbent_kg, fit)
-    blocks += _cylinders(facts, fit)
-    blocks += _tests(facts, fit)
-    blocks += _accessories(facts, fit)
-    blocks += _remarks(facts, fit)
-    return blocks + _still_to_do(facts, fit)
+    blocks = [*_on_hold(sheet, fit), _kind_band(sheet, fit), space(3 * fit.scale), *_who_and_what(sheet, fit)]
+    blocks += _schematic(sheet, fit)
+    blocks += _cells(sheet, fit)
+    blocks += _absorbent(sheet.facts, fit)
+    blocks += _cylinders(sheet, fit)
+    blocks += _tests(sheet, fit)
+    blocks += _accessories(sheet, fit)
+    blocks += _remarks(sheet, fit)
+    return blocks + _still_to_do(sheet, fit)
 
 
-def _on_hold(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _on_hold(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     """A box that nobody overlooks where something stops the unit; nothing where nothing does."""
-    if not facts.stops:
+    stops = sheet.stops
+    if not stops:
         return []
     band, size, room = 24.0, fit.text, fit.wide - 16
-    lines = [cut(f"– {stop}", REGULAR, size, room) for stop in facts.stops[: fit.stops]]
-    if len(facts.stops) > len(lines):
-        lines.append(f"– and {len(facts.stops) - len(lines)} more: see the unit's record {facts.record}")
+    lines = [cut(f"– {stop}", REGULAR, size, room) for stop in stops[: fit.stops]]
+    if len(stops) > len(lines):
+        lines.append(f"– and {len(stops) - len(lines)} more: see the unit's record {sheet.record}")
     step = size * 1.33
     high = band + step * len(lines) + 4
 
@@ -112,9 +104,10 @@ def _on_hold(facts: HandoverFacts, fit: Fit) -> list[Block]:
     return [Block(high + 4, draw)]
 
 
-def _kind_band(facts: HandoverFacts, fit: Fit) -> Block:
-    said_of_kind = sheet_texts().kind_said.get(facts.kind, facts.kind)
-    if facts.kind == NOT_FOR_DIVING:
+def _kind_band(sheet: HandoverSheet, fit: Fit) -> Block:
+    kind = sheet.facts.hand_over
+    said_of_kind = sheet_texts().kind_said.get(kind, kind)
+    if not sheet.for_diving:
         high = 40.0
 
         def warn(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -125,29 +118,31 @@ def _kind_band(facts: HandoverFacts, fit: Fit) -> Block:
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         pen.box(x, y, wide, 18 * fit.scale, 1.0)
-        words = _state(facts, said_of_kind)
+        words = _state(sheet, said_of_kind)
         pen.fit(x + 7, y + 13.2 * fit.scale, words, wide - 14, 11.5 * fit.scale, BOLD)
 
     return Block(18 * fit.scale + 2, draw)
 
 
-def _state(facts: HandoverFacts, said_of_kind: str) -> str:
+def _state(sheet: HandoverSheet, said_of_kind: str) -> str:
     """How the unit stands: on hold, prepared ahead, or handed over."""
-    if facts.stops:
+    facts = sheet.facts
+    if sheet.stops:
         return f"on hold; asked for {said_of_kind}"
-    if facts.handed_over_at is not None:
+    if facts.out_at is not None:
         return f"handed over {said_of_kind}"
     ahead = "Prepared" if facts.starts_on is None else f"Prepared for {long_day(facts.starts_on)}"
     return f"{ahead}; not handed over yet. {said_of_kind[:1].upper()}{said_of_kind[1:]}"
 
 
-def _who_and_what(facts: HandoverFacts, fit: Fit) -> list[Block]:
-    who = ("spare unit", "no diver is named") if facts.spare and not facts.renter else ("renter", said(facts.renter))
+def _who_and_what(sheet: HandoverSheet, fit: Fit) -> list[Block]:
+    facts = sheet.facts
+    who = ("spare unit", "no diver is named") if facts.spare and not sheet.diver else ("renter", said(sheet.diver))
     renter = pairs((who,), 1, fit.text * 1.25, 0.125)
     left = [
         ("hire", span(facts.starts_on, facts.ends_on)),
-        ("return by", said(facts.return_by)),
-        ("ring at any fault", said(facts.letterhead.telephone)),
+        ("return by", day(facts.ends_on)),
+        ("ring at any fault", said(sheet.letterhead.telephone)),
         ("harness", said(facts.harness)),
         *((("deposit", plain_number(facts.deposit, "")),) if facts.deposit is not None else ()),
     ]
@@ -169,20 +164,20 @@ def _set_points(facts: HandoverFacts) -> str:
     return f"low {figure(facts.set_point_low_bar, 'bar', 2)}, high {figure(facts.set_point_high_bar, 'bar', 2)}"
 
 
-def _handset(handset: HandsetLine) -> tuple[str, str]:
-    return (handset.name, f"{said(handset.serial)}, firmware {said(handset.firmware)}")
+def _handset(handset: HandsetFacts) -> tuple[str, str]:
+    return (handset.slot, f"{said(handset.serial)}, firmware {said(handset.firmware)}")
 
 
-def _schematic(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _schematic(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     """Loop and gas sides as they flow; left out where a full page needs the room."""
-    if facts.schematic is None or not fit.schematic:
+    if sheet.schematic is None or not fit.schematic:
         return []
     head = _head("Breathing loop and gas side", fit, "the worst of life, last test and calibration as recorded")
-    return [head, schematic_block(facts.schematic, fit.wide, fit.small * 0.86, beside=False)]
+    return [head, schematic_block(sheet.schematic, fit.wide, fit.small * 0.86, beside=False)]
 
 
-def _cells(facts: HandoverFacts, fit: Fit) -> list[Block]:
-    calibration = facts.calibration
+def _cells(sheet: HandoverSheet, fit: Fit) -> list[Block]:
+    calibration = sheet.calibration
     if calibration is None:
         return [_head("Oxygen cells", fit), *text_lines(f"Calibration {NOT_RECORDED}.", fit.wide, fit.text, BOLD)]
     cells = cell_table(calibration, fit.cells, ages=True)
@@ -190,7 +185,7 @@ def _cells(facts: HandoverFacts, fit: Fit) -> list[Block]:
         _head("Oxygen cells", fit, conditions(calibration)),
         *table(cells.columns, cells.rows, fit.wide, fit.text * 0.96, 1),
         *([] if cells.rows else text_lines(f"Cells {NOT_RECORDED}.", fit.wide, fit.text, BOLD)),
-        *_more(len(calibration.cells) - len(cells.rows), f"calibration {calibration.record or facts.record}", fit),
+        *_more(len(calibration.cells) - len(cells.rows), f"calibration {calibration.record or sheet.record}", fit),
     ]
 
 
@@ -202,30 +197,35 @@ def _more(count: int, where: str, fit: Fit) -> list[Block]:
     return text_lines(f"and {count} more: see {where}", fit.wide, fit.small, BOLD)[:1] if count > 0 else []
 
 
-def _absorbent(fill: FillFacts | None, kind: str, absorbent_kg: float | None, fit: Fit) -> list[Block]:
+def _absorbent(facts: HandoverFacts, fit: Fit) -> list[Block]:
     head = _head("Absorbent", fit, "one diver only; discarded at hand-back")
-    if fill is not None and fill.against:
-        words = f"{said(fill.number)} stands in the canister and is not for this diver: {fill.against}. Discard it."
-        return [head, *text_lines(words, fit.wide, max(_LEAST, fit.text), BOLD)]
+    fill = facts.fill
+    if fill is not None and facts.fill_against:
+        words = (
+            f"fill {fill.fill_id} stands in the canister and is not for this diver: {facts.fill_against}. Discard it."
+        )
+        return [head, *text_lines(words, fit.wide, max(LEAST, fit.text), BOLD)]
     if fill is None:
-        sent = "" if absorbent_kg is None else f"; {plain_number(absorbent_kg, 'kg')} sent along in date"
-        words = f"not packed: packed by the diver{sent}" if kind == "kit" else f"fill {NOT_RECORDED}"
+        sent = "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, 'kg')} sent along in date"
+        words = f"not packed: packed by the diver{sent}" if facts.hand_over == "kit" else f"fill {NOT_RECORDED}"
         return [head, *text_lines(words, fit.wide, fit.text, BOLD)]
-    facts = [
-        ("fill", said(fill.number)),
-        ("canister", said(fill.canister)),
+    lot = NOT_RECORDED if fill.lot is None else f"lot {fill.lot}"
+    known = [
+        ("fill", f"fill {fill.fill_id}"),
+        ("canister", said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
         ("packed", by_whom(fill.packed_at, fill.packed_by)),
-        ("absorbent", f"{said(fill.absorbent)}, {figure(fill.mass_g, 'g', 0)}"),
-        ("discard by", moment(fill.discard_by)),
+        ("absorbent", f"{lot}, {figure(fill.mass_g, 'g', 0)}"),
+        ("discard by", moment(facts.discard_by)),
     ]
     # What is rated stands in the plan's own line, where there is one.
-    if fill.rated is not None or not fill.plan:
-        facts.append(("rated", said(fill.rated)))
-    plan = text_lines(f"for the plan: {fill.plan}", fit.wide, fit.small)[:1] if fill.plan else []
-    return [head, *pairs(facts, 2, fit.text, 0.18), *plan]
+    if not fill.reason:
+        known.append(("rated", NOT_RECORDED))
+    plan = text_lines(f"for the plan: {fill.reason}", fit.wide, fit.small)[:1] if fill.reason else []
+    return [head, *pairs(known, 2, fit.text, 0.18), *plan]
 
 
-def _cylinders(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _cylinders(sheet: HandoverSheet, fit: Fit) -> list[Block]:
+    facts = sheet.facts
     head = _head("Cylinders", fit, sheet_texts().oxygen_handling)
     if not facts.cylinders:
         return [head, *text_lines("none recorded as going along", fit.wide, fit.text, BOLD)]
@@ -233,28 +233,29 @@ def _cylinders(facts: HandoverFacts, fit: Fit) -> list[Block]:
     planned = (figure(facts.planned_depth_m, "m", 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
     return [
         head,
-        *text_lines(f"planned on this hire: {', '.join(planned)}", fit.wide, max(_LEAST, fit.text), BOLD),
+        *text_lines(f"planned on this hire: {', '.join(planned)}", fit.wide, max(LEAST, fit.text), BOLD),
         *(_cylinder(cylinder, fit, facts.planned_depth_m) for cylinder in shown),
-        *_more(len(facts.cylinders) - len(shown), f"record {facts.record}", fit),
+        *_more(len(facts.cylinders) - len(shown), f"record {sheet.record}", fit),
         *_regulators(facts, fit),
     ]
 
 
 def _regulators(facts: HandoverFacts, fit: Fit) -> list[Block]:
-    if not facts.regulators:
-        return []
+    """Regulators and first stages in the unit and in its assemblies, in order of their slots."""
     told = "; ".join(
-        f"{each.slot} {said(each.serial)}, last good day {day(each.last_good_day)}" for each in facts.regulators
+        f"{each.slot} {said(each.part)}, last good day {day(each.last_good_day)}"
+        for each in facts.fitted
+        if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
     )
-    return _labelled("regulators", told, fit, 2)
+    return _labelled("regulators", told, fit, 2) if told else []
 
 
-def _cylinder(cylinder: CylinderLine, fit: Fit, planned_m: float | None) -> Block:
-    size, small, deep = fit.text, fit.small, max(_LEAST, fit.text)
+def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Block:
+    size, small, deep = fit.text, fit.small, max(LEAST, fit.text)
     high = size * 1.25 + deep * 1.3 + small * 1.35 + 2.5
     depth, beside = _depth(cylinder, planned_m)
-    oxygen, helium = (None, None) if cylinder.stale else (cylinder.oxygen_percent, cylinder.helium_percent)
-    warning = "filled after its last analysis: analyse it" if cylinder.stale else surface_warning(oxygen)
+    oxygen, helium = (None, None) if cylinder.analysis_stale else (cylinder.oxygen_percent, cylinder.helium_percent)
+    warning = "filled after its last analysis: analyse it" if cylinder.analysis_stale else surface_warning(oxygen)
     tests = _cylinder_tests(cylinder)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -287,15 +288,15 @@ def _cylinder(cylinder: CylinderLine, fit: Fit, planned_m: float | None) -> Bloc
     return Block(high, draw)
 
 
-def _pressure(cylinder: CylinderLine) -> str:
+def _pressure(cylinder: CylinderFacts) -> str:
     size = f"{plain_number(cylinder.size_l, 'L')}, " if cylinder.size_l is not None else ""
-    return size + figure(cylinder.bar, "bar", 0)
+    return size + figure(cylinder.end_bar, "bar", 0)
 
 
-def _depth(cylinder: CylinderLine, planned_m: float | None) -> tuple[str, str]:
+def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
     """The smaller depth with what sets it, and beside it the rest; a plan that goes deeper is said first of that."""
     limit = depth_limit(cylinder.maximum_depth_m, cylinder.dense_at_m[0])
-    if limit is None or cylinder.stale:
+    if limit is None or cylinder.analysis_stale:
         return f"maximum depth {NOT_RECORDED}", ""
     oxygen = "oxygen" if cylinder.limit_bar is None else f"oxygen {cylinder.limit_bar:g} bar"
     set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
@@ -311,13 +312,14 @@ def _depth(cylinder: CylinderLine, planned_m: float | None) -> tuple[str, str]:
     return words, ", ".join(beside)
 
 
-def _cylinder_tests(cylinder: CylinderLine) -> str:
+def _cylinder_tests(cylinder: CylinderFacts) -> str:
     """Dates first and the analyst's name last, since the end is what a narrow line loses."""
+    latest = {kind: max(on for each, on in cylinder.tests if each == kind) for kind, _ in cylinder.tests}
     return ", ".join(
         (
-            f"hydrostatic {day(cylinder.hydrostatic)}",
-            f"visual {day(cylinder.visual)}",
-            f"last good day {day(cylinder.test_last_good_day)}",
+            f"hydrostatic {day(latest.get('hydrostatic'))}",
+            f"visual {day(latest.get('visual'))}",
+            f"last good day {day(cylinder.last_good_day)}",
             f"analysed {by_whom(cylinder.analysed_at, cylinder.analysed_by)}",
         )
     )
@@ -333,17 +335,20 @@ def _own_analysis(pen: Pen, x: float, y: float, wide: float, high: float, small:
         left += wide * share
 
 
-def _tests(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _tests(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     head = _head("Valves, loop and other tests", fit)
-    shown = facts.tests[: fit.tests]
+    facts = sheet.facts
+    tests = [test for test in facts.tests if test.kind != VOLTAGE]
+    fitted = [battery for battery in facts.batteries if battery.part_id is not None]
+    shown = tests[: fit.tests]
     blocks = [head, *_in_columns(shown, 2, fit.text * 1.36, partial(_test, fit=fit))]
     if not shown:
         blocks += text_lines(f"Tests {NOT_RECORDED}.", fit.wide, fit.text, BOLD)
-    blocks += _more(len(facts.tests) - len(shown), f"record {facts.record}", fit)
-    batteries = facts.batteries[: fit.batteries]
+    blocks += _more(len(tests) - len(shown), f"record {sheet.record}", fit)
+    batteries = fitted[: fit.batteries]
     known = "; ".join(map(_battery, batteries)) if batteries else NOT_RECORDED
-    if len(facts.batteries) > len(batteries):
-        known += f"; and {len(facts.batteries) - len(batteries)} more: see record {facts.record}"
+    if len(fitted) > len(batteries):
+        known += f"; and {len(fitted) - len(batteries)} more: see record {sheet.record}"
     blocks += _labelled("batteries", known, fit, 2)
     dry = "not marked dry" if facts.dry_at is None else f"dry {moment(facts.dry_at)}"
     return blocks + _labelled("disinfected", f"{moment(facts.disinfected_at)}, {dry}", fit, 2)
@@ -369,10 +374,10 @@ def _in_columns(
 
 def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine, fit: Fit) -> None:
     base, size = y + fit.text, fit.text
-    name = test.name if test.direction is None else f"{test.name}, {test.direction}"
+    name = test.kind if test.direction is None else f"{test.kind}, {test.direction}"
     pen.fit(x, base, name, wide * 0.33 - 4, size)
     pen.mark(x + wide * 0.33, base, said(test.result), size, wide * 0.15 - 4)
-    words = (day(test.at), _seen_in_short(test), test.by or "by whom not recorded")
+    words = (day(test.at), _seen_in_short(test), test.person or "by whom not recorded")
     pen.fit(x + wide * 0.48, base, ", ".join(filter(None, words)), wide * 0.52, size)
 
 
@@ -384,7 +389,7 @@ def _seen_in_short(test: TestLine) -> str:
 
 
 def _battery(battery: BatteryLine) -> str:
-    fitted = f", fitted {day(battery.fitted_on)}" if battery.fitted_on else ""
+    fitted = f", fitted {day(battery.fitted_at)}" if battery.fitted_at else ""
     if battery.volts is None:
         return f"{battery.device} voltage {NOT_RECORDED}{fitted}"
     return f"{battery.device} {figure(battery.volts, 'V', 2)} on {day(battery.read_at)}{fitted}"
@@ -408,52 +413,53 @@ def _labelled(label: str, text: str, fit: Fit, most: int) -> list[Block]:
     return [block(place, line) for place, line in enumerate(lines)]
 
 
-def _accessories(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _accessories(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     head = _head("Accessories", fit, "tick out, then back")
-    shown = facts.accessories[: fit.accessories]
+    shown = sheet.along[: fit.accessories]
     if not shown:
         line = "_" * 40
         return [head, *text_lines(f"Accessories {NOT_RECORDED}: write them here {line}", fit.wide, fit.text)]
     return [
         head,
         *_in_columns(shown, 3, fit.text * 1.4, partial(_accessory, fit=fit)),
-        *_more(len(facts.accessories) - len(shown), f"record {facts.record}", fit),
+        *_more(len(sheet.along) - len(shown), f"record {sheet.record}", fit),
     ]
 
 
-def _accessory(pen: Pen, x: float, y: float, wide: float, accessory: AccessoryLine, fit: Fit) -> None:
+def _accessory(pen: Pen, x: float, y: float, wide: float, accessory: tuple[str, int], fit: Fit) -> None:
     base, side = y + fit.text, fit.text * 0.85
     pen.box(x, base - side + 1, side, side)
     pen.box(x + side + 3, base - side + 1, side, side)
-    count = "count not recorded" if accessory.count is None else f"{accessory.count} ×"
+    name, number = accessory
+    count = f"{number} ×"
     left = 2 * side + 8
     room = wide - left
     counted = min(width(count, BOLD, fit.text) + 4, room * 0.5)
     pen.fit(x + left, base, count, counted, fit.text, BOLD)
-    pen.fit(x + left + counted, base, accessory.name, room - counted, fit.text)
+    pen.fit(x + left + counted, base, name, room - counted, fit.text)
 
 
-def _remarks(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _remarks(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     head = _head("Known faults and remarks", fit)
-    if not facts.remarks:
+    if not sheet.remarks:
         return [head, *text_lines("none recorded", fit.wide, fit.text)]
-    shown = facts.remarks[: fit.remarks]
-    blocks = [block for remark in shown for block in _remark(remark, facts, fit)]
-    return [head, *blocks, *_more(len(facts.remarks) - len(shown), f"the unit's record {facts.record}", fit)]
+    shown = sheet.remarks[: fit.remarks]
+    blocks = [block for remark in shown for block in _remark(remark, sheet.record, fit)]
+    return [head, *blocks, *_more(len(sheet.remarks) - len(shown), f"the unit's record {sheet.record}", fit)]
 
 
-def _remark(remark: Remark, facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _remark(remark: str, record: str, fit: Fit) -> list[Block]:
     size, dash = fit.text, 9.0
     room = fit.wide - dash
-    lines = list(wrapped(remark.text, REGULAR, size, room))
+    lines = list(wrapped(remark, REGULAR, size, room))
     if len(lines) > fit.remark_lines:
-        pointer = f" see {remark.see or f'record {facts.record}'}"
+        pointer = f" see record {record}"
         last = fit.remark_lines - 1
         kept = cut(lines[last] + " " + lines[last + 1], REGULAR, size, room - width(settable(pointer), REGULAR, size))
         lines = [*lines[:last], (kept if kept.endswith("…") else kept + "…") + pointer]
 
     def block(place: int, line: str) -> Block:
-        def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        def draw(pen: Pen, x: float, y: float, _wide: float) -> None:
             if place == 0:
                 pen.text(x, y + size, "–", size, BOLD)
             pen.fit(x + dash, y + size, line, room, size)
@@ -463,11 +469,11 @@ def _remark(remark: Remark, facts: HandoverFacts, fit: Fit) -> list[Block]:
     return [block(place, line) for place, line in enumerate(lines)]
 
 
-def _still_to_do(facts: HandoverFacts, fit: Fit) -> list[Block]:
+def _still_to_do(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     texts = sheet_texts().still_to_do
-    also = () if facts.kind == NOT_FOR_DIVING else facts.also_do
-    lines = (*texts.get(facts.kind, texts["kit"]), *also)
-    title = "What this hand-over means" if facts.kind == NOT_FOR_DIVING else "The diver still does"
+    also = sheet.also_do if sheet.for_diving else ()
+    lines = (*texts.get(sheet.facts.hand_over, texts["kit"]), *also)
+    title = "The diver still does" if sheet.for_diving else "What this hand-over means"
     room = fit.wide / 2 - 8 - _TICK_ROOM * fit.text
     # One size for all of them: a line set smaller than its neighbours looks less important.
     size = min(fitted(line, REGULAR, fit.text, room)[1] for line in lines)
@@ -479,44 +485,3 @@ def _task(pen: Pen, x: float, y: float, wide: float, line: str, size: float, fit
     side = fit.text * 0.85
     pen.box(x, y + fit.text - side + 1, side, side)
     pen.fit(x + _TICK_ROOM * fit.text, y + fit.text, line, wide - _TICK_ROOM * fit.text, size)
-
-
-def _signed(pen: Pen, x: float, y: float, wide: float, high: float, size: float, signature: SignatureFacts) -> None:
-    """The strokes above the line, and when it was signed; words alone where there are none."""
-    bottom = y + high - size * 1.1
-    tall = min(high - size * 2.4, wide * 0.5 * 0.3)
-    step = tall / 300
-    if signature.of_other_days:
-        pen.fit(x, bottom - 2.5, f"{OTHER_DAYS}, {moment(signature.at)}", wide, max(_LEAST, size), BOLD)
-        return
-    for stroke in signature.strokes:
-        points = [(x + wide * 0.42 + px * step, bottom - tall + py * step) for px, py in stroke]
-        pen.polyline(points if len(points) > 1 else points * 2)
-    if not signature.strokes:
-        pen.text(x, bottom - 2.5, "signed on paper, or the drawing was erased", size * 0.86)
-    pen.text(x + wide, bottom - 2.5, moment(signature.at), size * 0.86, align=Align.RIGHT)
-
-
-def signature_block(facts: HandoverFacts, fit: Fit) -> Block:
-    """Two signatures: who hands over, and who takes it and has read the page."""
-    size = fit.text
-    high = 56 * fit.scale
-    only = ", only once every stop is lifted" if facts.stops else ""
-
-    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        half = wide / 2
-        signed = {each.party: each for each in facts.signatures}
-        for left, label, name, party in (
-            (x, f"handed over by{only}", "" if only else facts.handed_over_by or "", "centre"),
-            (x + half + 6, f"received by, who has read this page{only}", facts.renter or "", "diver"),
-        ):
-            room = half - 6
-            if party in signed:
-                _signed(pen, left, y, room, high, size, signed[party])
-            pen.text(left, y + size, label, size * 0.86)
-            pen.fit(left, y + size * 2.3, name, room, size, BOLD)
-            pen.rule(left, y + high - size * 1.1, room, 0.6)
-            pen.text(left, y + high - size * 0.2, "signature", size * 0.76)
-            pen.text(left + room, y + high - size * 0.2, "day and hour", size * 0.76, align=Align.RIGHT)
-
-    return Block(high + 2, draw)

@@ -1,19 +1,14 @@
 """Notices on paper: the units on which an action is not done, and a recall with everything that it touched."""
 
 from collections.abc import Sequence
+from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
-from fleetbench.paper.core.shapes import (
-    NoticeListFacts,
-    NoticeUnitRow,
-    RecallFacts,
-    RecallHireRow,
-    RecallPartRow,
-    RecallUnitRow,
-)
 from fleetbench.paper.core.words import day, said, span
+from fleetbench.workshop.notices.acts import NotDone, NoticePage
+from fleetbench.workshop.notices.touched import TouchedContainer, TouchedHire, TouchedPart, TouchedUnit
 
 _NOT_DONE = (
     Column("unit", 10, bold=True),
@@ -43,40 +38,43 @@ _HIRES = (
 _BLANK = "____________________"
 
 
-def write_notice_list(facts: NoticeListFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def write_notice_list(
+    left: Sequence[NotDone], target: Target, *, head: Letterhead, on: date, size: PageSize = PageSize.A4
+) -> int:
     """Write the units on which a notice's action is not done, a section a notice; returns the number of pages."""
-    units = len({row.unit for row in facts.rows})
-    late = len({row.unit for row in facts.rows if row.late})
+    units = len({row.unit for row in left})
+    late = len({row.unit for row in left if row.late})
     subtitle = joined(
         (
-            day(facts.on),
+            day(on),
             f"{units} {'unit' if units == 1 else 'units'} with something not done",
             f"{late} after the last day for it" if late else "",
         )
     )
     blocks: list[Block] = []
-    if not facts.rows:
+    if not left:
         none = "Every notice is done on every unit that it names, as far as the records go."
         blocks.extend(text_lines(none, size.inner, 10))
-    for (number, title), rows in groupby(facts.rows, key=lambda row: (row.number, row.title)):
+    for (number, title), rows in groupby(left, key=lambda row: (row.number, row.title)):
         blocks.extend(_notice(number, title, list(rows), size.inner))
-    return write_flow(blocks, Heading(facts.letterhead, "Notices not done", facts.record, subtitle), target, size)
+    heading = Heading(head, "Notices not done", f"NOTICES-{on.isoformat()}", subtitle)
+    return write_flow(blocks, heading, target, size)
 
 
-def write_recall(facts: RecallFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def write_recall(notice: NoticePage, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write a notice with every hire, unit and part it touched, those to ring first; returns the number of pages."""
     subtitle = joined(
         (
-            "stops units and parts" if facts.weight == "stop" else "advice",
-            f"issued {day(facts.issued_on)}",
-            f"by {day(facts.by_when)}" if facts.by_when else "at once",
+            "stops units and parts" if notice.weight == "stop" else "advice",
+            f"issued {day(notice.issued_on)}",
+            f"by {day(notice.by_when)}" if notice.by_when else "at once",
         )
     )
-    heading = Heading(facts.letterhead, f"Notice {facts.number}", facts.number, subtitle)
-    return write_flow(_recall(facts, size.inner), heading, target, size)
+    heading = Heading(head, f"Notice {notice.number}", notice.number, subtitle)
+    return write_flow(_recall(notice, size.inner), heading, target, size)
 
 
-def _notice(number: str, title: str, rows: Sequence[NoticeUnitRow], wide: float) -> list[Block]:
+def _notice(number: str, title: str, rows: Sequence[NotDone], wide: float) -> list[Block]:
     first = rows[0]
     due = f"by {day(first.by_when)}{', past' if first.late else ''}" if first.by_when else "at once"
     weight = "stops the unit" if first.weight == "stop" else "advice"
@@ -87,25 +85,27 @@ def _notice(number: str, title: str, rows: Sequence[NoticeUnitRow], wide: float)
     ]
 
 
-def _not_done(row: NoticeUnitRow) -> tuple[str, ...]:
+def _not_done(row: NotDone) -> tuple[str, ...]:
     return row.unit, said(row.place), "; ".join(row.why), _BLANK
 
 
-def _recall(facts: RecallFacts, wide: float) -> list[Block]:
-    out = [row for row in facts.hires if row.state == "out now"]
+def _recall(notice: NoticePage, wide: float) -> list[Block]:
+    touched = notice.touched
+    out = [_hire(row) for row in touched.hires if row.state == "out now"]
     blocks = [
-        *pairs((("what", facts.title), ("to do", facts.action)), 1, label_share=0.12),
+        *pairs((("what", notice.title), ("to do", notice.action)), 1, label_share=0.12),
         space(4),
-        *text_lines(facts.text, wide),
+        *text_lines(notice.text, wide),
         section("Out now: ring first"),
     ]
-    blocks += _table_or(_HIRES, [_hire(row) for row in out], "No hire with it is out.", wide)
+    blocks += _table_or(_HIRES, out, "No hire with it is out.", wide)
     blocks.append(section("Units"))
-    blocks += _table_or(_UNITS, [_unit(row) for row in facts.units], "No unit holds or held it.", wide)
+    blocks += _table_or(_UNITS, [_unit(row) for row in touched.units], "No unit holds or held it.", wide)
     blocks.append(section("Parts and containers"))
-    blocks += _table_or(_PARTS, [_part(row) for row in facts.parts], "None is recorded.", wide)
+    parts = [*map(_part, touched.parts), *map(_container, touched.containers)]
+    blocks += _table_or(_PARTS, parts, "None is recorded.", wide)
     blocks.append(section("Other hires and courses that it was on, or will be on"))
-    rest = [_hire(row) for row in facts.hires if row.state != "out now"]
+    rest = [_hire(row) for row in touched.hires if row.state != "out now"]
     return blocks + _table_or(_HIRES, rest, "None is recorded.", wide)
 
 
@@ -113,13 +113,19 @@ def _table_or(columns: Sequence[Column], rows: Sequence[tuple[str, ...]], none: 
     return list(table(columns, rows, wide, 7.8)) if rows else text_lines(none, wide, 8.2)
 
 
-def _unit(row: RecallUnitRow) -> tuple[str, ...]:
+def _unit(row: TouchedUnit) -> tuple[str, ...]:
     return row.unit, "hold" if row.now else "look", said(row.place), "; ".join(row.why)
 
 
-def _part(row: RecallPartRow) -> tuple[str, ...]:
-    return row.part, row.part_type, row.state, said(row.where)
+def _part(row: TouchedPart) -> tuple[str, ...]:
+    fitted = ", ".join(filter(None, (row.unit, row.slot)))
+    return row.part, row.part_type, row.state, said(fitted or row.place)
 
 
-def _hire(row: RecallHireRow) -> tuple[str, ...]:
-    return f"{row.booking}, {row.kind}", row.state, row.unit, said(row.diver), span(row.first, row.last)
+def _container(row: TouchedContainer) -> tuple[str, ...]:
+    return f"lot {row.lot}", row.part_type, f"{row.left_kg:g} kg left", said(row.place)
+
+
+def _hire(row: TouchedHire) -> tuple[str, ...]:
+    days = span(row.starts_on, row.ends_on)
+    return f"{row.booking}, {row.kind}", row.state, row.unit, said(row.diver or row.renter), days

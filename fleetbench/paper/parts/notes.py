@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.shapes import Letterhead, ProofLine, ReturnFacts
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, moment, said
+from fleetbench.records.parts.lookups import ProofFigures
+from fleetbench.workshop.parts.acts import ReturnPage
 from fleetbench.workshop.parts.fetch import FetchRow
 
 _PROOFS = (
@@ -24,14 +25,14 @@ _PROOFS = (
 )
 
 
-def write_return(facts: ReturnFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def write_return(facts: ReturnPage, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write the note of a returned part as PDF; returns its number of pages."""
     subtitle = joined((facts.part_type, f"sent {moment(facts.sent_at)}"))
-    heading = Heading(facts.letterhead, f"Return of {facts.part}", facts.record, subtitle)
+    heading = Heading(head, f"Return of {facts.part}", f"RETURN-{facts.event_id}", subtitle)
     return write_flow(_blocks(facts, size.inner), heading, target, size)
 
 
-def _blocks(facts: ReturnFacts, wide: float) -> list[Block]:
+def _blocks(facts: ReturnPage, wide: float) -> list[Block]:
     known = pairs(
         (
             ("part type", facts.part_type),
@@ -56,8 +57,26 @@ def _blocks(facts: ReturnFacts, wide: float) -> list[Block]:
     return blocks
 
 
-def _proof(line: ProofLine) -> tuple[str, ...]:
-    return moment(line.at), line.kind, line.result, "; ".join(line.figures) or "no figure", said(line.finding)
+def _proof(proof: ProofFigures) -> tuple[str, ...]:
+    figures = "; ".join(_figures(proof)) or "no figure"
+    return moment(proof.at), proof.kind, proof.result, figures, said(proof.finding)
+
+
+def _figures(proof: ProofFigures) -> tuple[str, ...]:
+    """What was read, in words; nothing for what was not."""
+    read = []
+    if proof.air_mv is not None:
+        read.append(f"air {proof.air_mv:.1f} mV")
+    if proof.oxygen_mv is not None:
+        read.append(f"oxygen {proof.oxygen_mv:.1f} mV")
+    if proof.linearity is not None:
+        u = f" ± {proof.expanded_u:.1f}" if proof.expanded_u is not None else ""
+        read.append(f"linearity {proof.linearity:.1f}{u} %")
+    if proof.held is not None:
+        read.append("held" if proof.held else "fell")
+    if proof.value is not None:
+        read.append(f"{proof.value:g} {proof.unit or ''}".strip())
+    return tuple(read)
 
 
 _TAKE = (
@@ -82,11 +101,11 @@ class _Piece:
 
 def write_fetch_list(
     rows: Sequence[FetchRow],
+    target: Target,
+    *,
     head: Letterhead,
     first: date,
     last: date,
-    target: Target,
-    *,
     size: PageSize = PageSize.A4,
 ) -> int:
     """Write what to fetch for the days from first through last as PDF, a section a place; returns its pages.

@@ -2,14 +2,16 @@
 
 import csv
 import io
+from collections.abc import Sequence
+from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined, written
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined, written
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.shapes import OrderPageFacts, OrderRow
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
 from fleetbench.paper.due.tables import neutral
+from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (
     Column("part type", 27, bold=True),
@@ -29,32 +31,44 @@ _TITLES = (
 )  # fmt: skip
 
 
-def write_order_list(facts: OrderPageFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write the order list as PDF, a section a day; returns its number of pages."""
-    heading = Heading(facts.letterhead, "Order list", facts.record, _subtitle(facts))
-    return write_flow(_blocks(facts, size.inner), heading, target, size)
+def write_order_list(
+    lines: Sequence[OrderLine],
+    target: Target,
+    *,
+    head: Letterhead,
+    on: date,
+    through: date,
+    service_level: float,
+    size: PageSize = PageSize.A4,
+) -> int:
+    """Write what to order from one day through another as PDF, a section a day; returns its number of pages.
+
+    service_level: the chance (0 to 1) with which the stock is to meet the need.
+    """
+    wanted = [line for line in lines if line.order_on is not None]
+    heading = Heading(head, "Order list", f"ORDER-{on.isoformat()}", _subtitle(wanted, on, through))
+    return write_flow(_blocks(wanted, on, service_level, size.inner), heading, target, size)
 
 
-def write_order_csv(facts: OrderPageFacts, target: Target) -> int:
+def write_order_csv(lines: Sequence[OrderLine], target: Target) -> int:
     """Write every part type of the list as CSV (RFC 4180, UTF-8 with its mark for spreadsheets); returns its rows."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(_TITLES)
-    for row in facts.rows:
+    for row in lines:
         writer.writerow([neutral(cell) if isinstance(cell, str) else cell for cell in _cells(row)])
     with written(target) as out:
         out.write(stream.getvalue().encode("utf-8-sig"))
-    return len(facts.rows)
+    return len(lines)
 
 
-def _subtitle(facts: OrderPageFacts) -> str:
-    wanted = [row for row in facts.rows if row.order_on is not None]
+def _subtitle(wanted: Sequence[OrderLine], first: date, last: date) -> str:
     late = sum(row.late_by > 0 for row in wanted)
     cost = sum(row.cost for row in wanted if row.cost is not None)
     unpriced = sum(row.cost is None for row in wanted)
     return joined(
         (
-            f"{day(facts.on)} through {day(facts.through)}",
+            f"{day(first)} through {day(last)}",
             f"{len(wanted)} part {'type' if len(wanted) == 1 else 'types'} to order",
             f"{late} too late for the need" if late else "",
             f"cost {cost:,.2f}" if cost else "",
@@ -63,14 +77,13 @@ def _subtitle(facts: OrderPageFacts) -> str:
     )
 
 
-def _blocks(facts: OrderPageFacts, wide: float) -> list[Block]:
-    wanted = [row for row in facts.rows if row.order_on is not None]
+def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide: float) -> list[Block]:
     blocks: list[Block] = []
     if not wanted:
         blocks.extend(text_lines("Nothing is to order in these days, as far as the records go.", wide, 10))
     for on, rows in groupby(wanted, key=lambda row: row.order_on):
         listed = list(rows)
-        blocks.append(section(f"Order by {day(on)}" if on != facts.on else f"Order today, {day(on)}"))
+        blocks.append(section(f"Order by {day(on)}" if on != today else f"Order today, {day(on)}"))
         blocks.extend(table(_COLUMNS, map(_row, listed), wide, 7.4, 5))
         for row in listed:
             blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
@@ -78,14 +91,14 @@ def _blocks(facts: OrderPageFacts, wide: float) -> list[Block]:
     said = (
         "need: pieces or kilograms expected through the last day, by last good days and by failures as they were seen. "
         "Short from: the first day through which usable stock no longer meets the need with a chance of "
-        f"{facts.service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
+        f"{service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
     )
     return blocks + text_lines(said, wide, 7.4)
 
 
-def _row(row: OrderRow) -> tuple[str, ...]:
+def _row(row: OrderLine) -> tuple[str, ...]:
     packs = "" if row.pack_size == 1 else f" ({row.packs} x {row.pack_size:g})"
-    unit = " kg" if row.counted_in == "kg" else ""
+    unit = " kg" if row.stocked_in == "kg" else ""
     return (
         row.part_type,
         f"{row.usable:g}{unit}",
@@ -100,7 +113,7 @@ def _row(row: OrderRow) -> tuple[str, ...]:
     )
 
 
-def _cells(row: OrderRow) -> tuple[str | float | int, ...]:
+def _cells(row: OrderLine) -> tuple[str | float | int, ...]:
     return (
         "nothing to order" if row.order_on is None else day(row.order_on),
         row.part_type,
@@ -108,7 +121,7 @@ def _cells(row: OrderRow) -> tuple[str | float | int, ...]:
         row.quantity,
         row.packs,
         row.pack_size,
-        row.counted_in,
+        row.stocked_in,
         round(row.usable, 2),
         round(row.on_hand, 2),
         row.reserved,

@@ -4,24 +4,26 @@ Photographs on a page: two beside each other, each with its caption, its moment 
 """
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from fleetbench.paper.cells.table import cell_table, conditions
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined
+from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, Align, Pen
-from fleetbench.paper.core.shapes import (
-    CalibrationBlock,
-    FindingLine,
-    PartMove,
-    PhotographFact,
-    TaskLine,
-    TestLine,
-    TicketFacts,
-)
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.workshop.bench.valves import TestLine
+from fleetbench.workshop.tickets.list import (
+    FindingLine,
+    MoveLine,
+    PhotographLine,
+    SignOff,
+    TaskLine,
+    TicketPage,
+    TimeLine,
+)
+from fleetbench.workshop.units.schematic import Schematic
 
 _HIGH = 150.0
 _GAP = 12.0
@@ -29,33 +31,36 @@ _CAPTION = 7.0
 MISSING = "the picture is missing or was changed: see verify"
 
 
-def photograph_blocks(photographs: Sequence[PhotographFact]) -> list[Block]:
-    """Blocks that show the photographs under a title; none where there is none."""
-    if not photographs:
+def photograph_blocks(lines: Sequence[PhotographLine], pictures: Mapping[str, bytes]) -> list[Block]:
+    """Blocks that show the photographs under a title; none where there is none.
+
+    pictures: their bytes by SHA-256; one that is missing or was changed has a frame that says so.
+    """
+    if not lines:
         return []
-    rows = [photographs[place : place + 2] for place in range(0, len(photographs), 2)]
-    return [section("Photographs"), *(_row(row) for row in rows)]
+    rows = [lines[place : place + 2] for place in range(0, len(lines), 2)]
+    return [section("Photographs"), *(_row(row, pictures) for row in rows)]
 
 
-def _row(row: Sequence[PhotographFact]) -> Block:
+def _row(row: Sequence[PhotographLine], pictures: Mapping[str, bytes]) -> Block:
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         room = (wide - _GAP) / 2
         for place, each in enumerate(row):
-            _draw(pen, each, x + place * (room + _GAP), y, room)
+            _draw(pen, each, pictures.get(each.sha256), x + place * (room + _GAP), y, room)
 
     return Block(_HIGH + 3 * _CAPTION + 12, draw)
 
 
-def _draw(pen: Pen, fact: PhotographFact, x: float, y: float, room: float) -> None:
-    if fact.data is None:
+def _draw(pen: Pen, line: PhotographLine, data: bytes | None, x: float, y: float, room: float) -> None:
+    if data is None:
         pen.box(x, y, room, _HIGH, 0.6)
         pen.fit(x + 6, y + _HIGH / 2, MISSING, room - 12, _CAPTION + 1, BOLD)
     else:
-        scale = min(room / max(1, fact.wide), _HIGH / max(1, fact.high))
-        pen.picture(x, y, io.BytesIO(fact.data), fact.wide * scale, fact.high * scale)
+        scale = min(room / max(1, line.wide), _HIGH / max(1, line.high))
+        pen.picture(x, y, io.BytesIO(data), line.wide * scale, line.high * scale)
     under = y + _HIGH + _CAPTION + 2
-    pen.fit(x, under, fact.caption or "no caption", room, _CAPTION + 0.6, BOLD)
-    pen.fit(x, under + _CAPTION + 2, f"{by_whom(fact.at, fact.by)}; SHA-256 {fact.sha256[:16]}", room, _CAPTION)
+    pen.fit(x, under, line.caption or "no caption", room, _CAPTION + 0.6, BOLD)
+    pen.fit(x, under + _CAPTION + 2, f"{by_whom(line.at, line.person)}; SHA-256 {line.sha256[:16]}", room, _CAPTION)
 
 
 _SMALL = 7.8
@@ -95,66 +100,84 @@ _IN_COLUMNS = (
 )
 
 
-def write_ticket(facts: TicketFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write one service ticket as PDF; returns its number of pages."""
-    heading = Heading(
-        facts.letterhead,
-        f"Service ticket {facts.number}",
-        facts.number,
-        joined(
-            (
-                f"cause: {facts.cause}",
-                "critical" if facts.critical else "cosmetic",
-                f"refers to {facts.refers_to}" if facts.refers_to else "",
-            )
-        ),
-        facts.unit,
-        said(facts.unit_type),
+def write_ticket(
+    ticket: TicketPage,
+    target: Target,
+    *,
+    head: Letterhead,
+    schematic: Schematic | None = None,
+    pictures: Mapping[str, bytes] | None = None,
+    size: PageSize = PageSize.A4,
+) -> int:
+    """Write one service ticket as PDF; returns its number of pages.
+
+    schematic: loop and gas sides of the unit with their states at the moment of printing. pictures: the bytes of the
+    ticket's photographs by SHA-256, as far as they are there.
+    """
+    row = ticket.row
+    subtitle = joined(
+        (
+            f"cause: {row.cause}",
+            "critical" if row.critical else "cosmetic",
+            f"refers to {row.refers_to}" if row.refers_to else "",
+        )
     )
-    return write_flow(_blocks(facts, size.inner), heading, target, size)
-
-
-def _blocks(facts: TicketFacts, wide: float) -> list[Block]:
-    blocks = _opening(facts, wide)
-    blocks += _findings(facts.findings, wide)
-    for calibration in facts.calibrations:
+    heading = Heading(
+        head, f"Service ticket {row.number}", row.number, subtitle, code=row.unit, code_word=said(ticket.unit_type)
+    )
+    wide = size.inner
+    blocks = _opening(ticket, wide)
+    blocks += _findings(ticket.findings, wide)
+    calibrations = calibration_blocks(ticket.calibrations, [move.at for move in ticket.moves])
+    for calibration in calibrations:
         blocks += _calibration(calibration, wide)
-    if not facts.calibrations:
+    if not calibrations:
         blocks += [section("Cell readings"), *_none("No calibration was taken under this ticket.", wide)]
-    blocks += _tests(facts.tests, wide)
-    blocks += _moves("Parts out", _OUT_COLUMNS, facts.parts_out, "No part came out.", wide)
-    blocks += _moves("Parts in", _IN_COLUMNS, facts.parts_in, "No part went in.", wide)
-    blocks += _schematic(facts, wide)
-    blocks += _tasks(facts.tasks, wide)
-    blocks += _sentences("Stays due", facts.not_counted, wide)
-    blocks += _sentences("Openings", facts.openings, wide)
-    blocks += _sentences("Disinfection", facts.disinfections, wide)
-    blocks += photograph_blocks(facts.photographs)
-    if facts.notes:
+    blocks += _tests(ticket.tests, wide)
+    out, into = ([move for move in ticket.moves if move.way == way] for way in ("out", "in"))
+    blocks += _moves("Parts out", _OUT_COLUMNS, out, "No part came out.", wide)
+    blocks += _moves("Parts in", _IN_COLUMNS, into, "No part went in.", wide)
+    if schematic is not None:
+        blocks += _schematic(schematic, ticket.moves, head.printed_at, wide)
+    blocks += _tasks(ticket.tasks, wide)
+    blocks += _sentences("Stays due", ticket.not_counted, wide)
+    blocks += _sentences("Openings", ticket.openings, wide)
+    blocks += _sentences("Disinfection", ticket.disinfections, wide)
+    blocks += photograph_blocks(ticket.photographs, pictures or {})
+    if ticket.materials:
         blocks.append(section("Notes"))
-        for note in facts.notes:
+        for note in ticket.materials:
             blocks += [*text_lines(note, wide), space(3)]
-    return blocks + _sign_off(facts)
+    return write_flow([*blocks, *_sign_off(ticket.sign_off, row.second)], heading, target, size)
 
 
-def _opening(facts: TicketFacts, wide: float) -> list[Block]:
+def _opening(ticket: TicketPage, wide: float) -> list[Block]:
+    row, signed = ticket.row, ticket.sign_off
     known = pairs(
         (
-            ("unit serial", said(facts.unit_serial)),
-            ("opened", by_whom(facts.opened_at, facts.opened_by)),
-            ("time worked", plain_number(facts.minutes, "min")),
-            ("state", f"signed {moment(facts.signed_at)}" if facts.signed_at else "not signed"),
+            ("unit serial", said(ticket.unit_serial)),
+            ("opened", by_whom(row.opened_at, row.opened_by)),
+            ("time worked", plain_number(row.minutes, "min")),
+            ("state", f"signed {moment(signed.at)}" if signed else "not signed"),
         ),
         2,
         label_share=0.22,
     )
     more: list[Block] = []
-    if facts.worked:
-        by_person = ", ".join(f"{name} {plain_number(minutes, 'min')}" for name, minutes in facts.worked)
+    if worked := _worked(ticket.times):
+        by_person = ", ".join(f"{name} {plain_number(minutes, 'min')}" for name, minutes in worked.items())
         more += text_lines(f"worked by: {by_person}", wide, _SMALL)
-    if facts.put_right_by:
-        more += text_lines(f"put right by ticket {', '.join(facts.put_right_by)}", wide, _SMALL, BOLD)
-    return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(facts.reason), wide)]
+    if ticket.put_right_by:
+        more += text_lines(f"put right by ticket {', '.join(ticket.put_right_by)}", wide, _SMALL, BOLD)
+    return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(row.reason), wide)]
+
+
+def _worked(times: Sequence[TimeLine]) -> dict[str, float]:
+    """Minutes by person, in the order in which they began."""
+    minutes: dict[str, float] = {}
+    for each in times:
+        minutes[each.person] = minutes.get(each.person, 0.0) + (each.minutes or 0.0)
+    return {name: worked for name, worked in minutes.items() if worked}
 
 
 def _none(text: str, wide: float) -> list[Block]:
@@ -166,7 +189,7 @@ def _findings(findings: Sequence[FindingLine], wide: float) -> list[Block]:
     if not findings:
         return blocks + _none("No finding was recorded.", wide)
     for finding in findings:
-        blocks += _kept(text_lines(by_whom(finding.at, finding.by), wide, _SMALL, BOLD))
+        blocks += _kept(text_lines(by_whom(finding.at, finding.person), wide, _SMALL, BOLD))
         blocks += [*text_lines(finding.text, wide), space(4)]
     return blocks
 
@@ -198,13 +221,20 @@ def _tests(tests: Sequence[TestLine], wide: float) -> list[Block]:
     for test in tests:
         said_of_it = ". ".join(word for word in (test.finding if test.value is not None else "", test.note) if word)
         if said_of_it:
-            blocks += text_lines(f"{test.name}: {said_of_it}", wide, _SMALL)
+            blocks += text_lines(f"{test.kind}: {said_of_it}", wide, _SMALL)
     return blocks
 
 
 def _test_row(test: TestLine) -> tuple[str, ...]:
-    name = test.name if test.direction is None else f"{test.name}, {test.direction}"
-    return (name, said(test.result), test_seen(test), _supply(test), test.equipment or "", by_whom(test.at, test.by))
+    name = test.kind if test.direction is None else f"{test.kind}, {test.direction}"
+    return (
+        name,
+        said(test.result),
+        test_seen(test),
+        _supply(test),
+        test.equipment or "",
+        by_whom(test.at, test.person),
+    )
 
 
 def _supply(test: TestLine) -> str:
@@ -226,31 +256,29 @@ def test_seen(test: TestLine) -> str:
     return ", ".join(words) if words else "no figure"
 
 
-def _moves(title: str, columns: Sequence[Column], moves: Sequence[PartMove], none: str, wide: float) -> list[Block]:
+def _moves(title: str, columns: Sequence[Column], moves: Sequence[MoveLine], none: str, wide: float) -> list[Block]:
     if not moves:
         return [section(title), *_none(none, wide)]
     rows = [
         (
-            move.slot,
+            move.slot if move.host is None else f"{move.slot} of {move.host}",
             move.part_type,
             said(move.serial),
             said(move.lot),
-            *((said(move.why_removed),) if columns is _OUT_COLUMNS else ()),
-            by_whom(move.at, move.by),
+            *((said(move.why),) if columns is _OUT_COLUMNS else ()),
+            by_whom(move.at, move.person),
         )
         for move in moves
     ]
     return [section(title), *table(columns, rows, wide, _SMALL)]
 
 
-def _schematic(facts: TicketFacts, wide: float) -> list[Block]:
+def _schematic(drawn: Schematic, moves: Sequence[MoveLine], printed_at: str, wide: float) -> list[Block]:
     """Loop and gas sides as recorded at the moment of printing, parts changed under this ticket framed heavily."""
-    if facts.schematic is None:
-        return []
-    changed = {move.slot.split(" of ")[0] for move in (*facts.parts_out, *facts.parts_in)}
-    touched = frozenset(each.slot_id for each in facts.schematic.stations() if each.slot in changed)
-    beside = f"as recorded {facts.letterhead.printed_at}; heavy frame: changed under this ticket"
-    drawing = schematic_block(facts.schematic, wide, 6.2, touched=touched)
+    changed = {move.slot for move in moves}
+    touched = frozenset(each.slot_id for each in drawn.stations() if each.slot in changed)
+    beside = f"as recorded {printed_at}; heavy frame: changed under this ticket"
+    drawing = schematic_block(drawn, wide, 6.2, touched=touched)
     return [section("Breathing loop and gas side", beside), drawing]
 
 
@@ -269,7 +297,7 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
 
 
 def _task_row(task: TaskLine) -> tuple[str, ...]:
-    settled = "" if task.state == "to do" else by_whom(task.settled_at, task.by)
+    settled = "" if task.state == "to do" else by_whom(task.settled_at, task.person)
     minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
     state = NO_RECORD if task.state == "done" and task.missing else task.state
     return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", state, minutes, settled)
@@ -281,22 +309,26 @@ def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]
     return [section(title), *(block for sentence in sentences for block in text_lines(sentence, wide))]
 
 
-def _sign_off(facts: TicketFacts) -> list[Block]:
+def _sign_off(signed: SignOff | None, second: str | None) -> list[Block]:
     texts = sheet_texts()
+    words = texts.not_signed if signed is None else f"{texts.signed}   {_signed_in(signed)}"
+    by = "" if signed is None else by_whom(signed.at, signed.person)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         half = wide / 2
-        signed = facts.signed_at is not None
-        pen.box(x, y + 2, wide, 62, 0.8 if signed else 1.6)
-        proof = f"   {facts.signed_in}" if signed and facts.signed_in else ""
-        pen.fit(x + 8, y + 15, f"{texts.signed}{proof}" if signed else texts.not_signed, wide - 16, TEXT, BOLD)
-        for left, label, value in (
-            (x + 8, "signed off", by_whom(facts.signed_at, facts.signed_by) if signed else ""),
-            (x + half + 8, "second person", facts.second_person or ""),
-        ):
+        pen.box(x, y + 2, wide, 62, 1.6 if signed is None else 0.8)
+        pen.fit(x + 8, y + 15, words, wide - 16, TEXT, BOLD)
+        for left, label, value in ((x + 8, "signed off", by), (x + half + 8, "second person", second or "")):
             pen.text(left, y + 28, label, _SMALL)
             pen.fit(left, y + 45, value, half - 20, 10, BOLD)
             pen.rule(left, y + 50, half - 20, 0.5)
             pen.text(left, y + 59, "signature", 6.6)
 
     return [section("Sign-off"), Block(68, draw)]
+
+
+def _signed_in(signed: SignOff) -> str:
+    """The journal entry that holds the signature, with the start of its hash."""
+    if signed.entry is None:
+        return "signed before this journal began"
+    return f"journal entry {signed.entry} {(signed.entry_hash or '')[:16]}".rstrip()

@@ -1,12 +1,14 @@
 """Forms to fill in by hand: the daily log of a unit for seven days, and the turn-round card in bench order."""
 
 from collections.abc import Callable, Sequence
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import date, timedelta
 
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
     Heading,
+    Letterhead,
     PageSize,
     Target,
     draw_frame,
@@ -14,7 +16,6 @@ from fleetbench.paper.core.document import (
     written,
 )
 from fleetbench.paper.core.pen import BOLD, Align, Pen
-from fleetbench.paper.core.shapes import UnitForm
 from fleetbench.paper.core.words import sheet_texts
 
 _DAYS = 7
@@ -34,6 +35,23 @@ _NOTED = (
     ("fault", ("",)),
     ("initials", ("",)),
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitForm:
+    """A form for one unit to be filled in by hand; no unit is a wholly blank one, for a day without power.
+
+    cells, handsets: names of the positions and handsets, for the grid of the daily log.
+    """
+
+    letterhead: Letterhead
+    record: str
+    unit: str | None = None
+    unit_type: str | None = None
+    booking: str | None = None
+    first_day: date | None = None
+    cells: tuple[str, ...] = ("cell 1", "cell 2", "cell 3")
+    handsets: tuple[str, ...] = ("handset 1", "handset 2")
 
 
 def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4) -> int:
@@ -66,7 +84,7 @@ def _write_form(title: str, facts: UnitForm, target: Target, size: PageSize, dra
     subtitle = f"booking {facts.booking}" if facts.booking else "booking ____________________"
     if facts.unit is None:
         subtitle = f"unit ____________________   {subtitle}"
-    heading = Heading(facts.letterhead, title, facts.record, subtitle, facts.unit, facts.unit_type or "")
+    heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
     with written(target) as stream:
         canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", facts.letterhead.centre)
         pen = Pen(canvas, size.high)

@@ -1,13 +1,10 @@
 """The turn-round card on paper, as far as it was done: lines in bench order with by whom and how, drying, sign-off."""
 
-from dataclasses import dataclass
-from datetime import datetime
-
-from fleetbench.paper.core.document import Heading, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.shapes import Letterhead
 from fleetbench.paper.core.words import by_whom, moment, said
+from fleetbench.workshop.turn_rounds.page import TurnRoundCard, TurnRoundDesk
 
 _SMALL = 8.2
 _COLUMNS = (
@@ -20,81 +17,53 @@ _COLUMNS = (
 NOT_SIGNED = "Not finished: the unit is on hold until this card is signed."
 
 
-@dataclass(frozen=True, slots=True)
-class CardRow:
-    """One line of the card: 'to do', 'done' or 'left out'."""
+def write_turn_round(desk: TurnRoundDesk, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
+    """Write a unit's turn-round card, open or finished, as PDF; returns its number of pages.
 
-    ordinal: int
-    text: str
-    state: str
-    how: str | None = None
-    at: datetime | None = None
-    by: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class TurnRoundFacts:
-    """One card. Moments are wall-clock times of the site; reference: the published rule on shared breathing parts."""
-
-    letterhead: Letterhead
-    number: str
-    unit: str
-    unit_type: str | None
-    booking: str | None
-    opened_at: datetime
-    opened_by: str | None
-    flooded_at: datetime | None
-    bath: str | None
-    disinfected_at: datetime | None
-    dry_at: datetime | None
-    lines: tuple[CardRow, ...]
-    against: tuple[str, ...]
-    ticket: str | None
-    finished_at: datetime | None
-    finished_by: str | None
-    reference: str = ""
+    ValueError for a unit that never had one.
+    """
+    card = desk.card
+    if card is None:
+        raise ValueError(f"unit {desk.unit}: has no turn-round card; open one first")
+    subtitle = joined((f"back from {card.booking}" if card.booking else "", "AFTER A FLOOD" if card.flooded_at else ""))
+    heading = Heading(head, "Turn-round card", card.number, subtitle, code=desk.unit, code_word=said(desk.unit_type))
+    return write_flow(_blocks(desk, card, size.inner), heading, target, size)
 
 
-def write_turn_round(facts: TurnRoundFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write one turn-round card as PDF; returns its number of pages."""
-    heading = Heading(
-        facts.letterhead,
-        "Turn-round card",
-        facts.number,
-        joined((f"back from {facts.booking}" if facts.booking else "", "AFTER A FLOOD" if facts.flooded_at else "")),
-        facts.unit,
-        said(facts.unit_type),
-    )
-    return write_flow(_blocks(facts, size.inner), heading, target, size)
-
-
-def _blocks(facts: TurnRoundFacts, wide: float) -> list[Block]:
+def _blocks(desk: TurnRoundDesk, card: TurnRoundCard, wide: float) -> list[Block]:
+    drying = card.drying
     known = pairs(
         (
-            ("opened", by_whom(facts.opened_at, facts.opened_by)),
-            ("flood found", moment(facts.flooded_at) if facts.flooded_at else "none"),
-            ("disinfected", by_whom(facts.disinfected_at, facts.bath) if facts.disinfected_at else "not yet"),
-            ("found dry", moment(facts.dry_at) if facts.dry_at else "not yet"),
+            ("opened", by_whom(card.opened_at, card.opened_by)),
+            ("flood found", moment(card.flooded_at) if card.flooded_at else "none"),
+            ("disinfected", by_whom(drying.disinfected_at, drying.bath) if drying else "not yet"),
+            ("found dry", moment(drying.dry_at) if drying and drying.dry_at else "not yet"),
         ),
         2,
         label_share=0.2,
     )
     rows = [
-        (str(line.ordinal), line.text, line.state, line.how or "", by_whom(line.at, line.by) if line.at else "")
-        for line in facts.lines
+        (
+            str(line.ordinal),
+            line.text,
+            line.state,
+            line.how or "",
+            by_whom(line.settled_at, line.person) if line.settled_at else "",
+        )
+        for line in card.lines
     ]
     blocks = [space(2), *known, section("Lines in bench order"), *table(_COLUMNS, rows, wide, _SMALL)]
-    if facts.ticket:
-        blocks += [section("What was found"), *text_lines(f"It stands on ticket {facts.ticket}.", wide)]
+    if card.ticket:
+        blocks += [section("What was found"), *text_lines(f"It stands on ticket {card.ticket}.", wide)]
     blocks.append(section("Sign-off"))
-    if facts.finished_at is not None:
-        blocks += text_lines(f"Finished {by_whom(facts.finished_at, facts.finished_by)}; the hold is lifted.", wide)
+    if card.finished_at is not None:
+        blocks += text_lines(f"Finished {by_whom(card.finished_at, card.finished_by)}; the hold is lifted.", wide)
     else:
-        to_do = sum(line.state == "to do" for line in facts.lines)
+        to_do = sum(line.state == "to do" for line in card.lines)
         blocks += text_lines(f"{NOT_SIGNED} Lines still to do: {to_do}.", wide)
-        for reason in facts.against:
+        for reason in desk.against:
             if not reason.endswith(": still to do"):
                 blocks += text_lines(f"- {reason}", wide, _SMALL)
-    if facts.reference:
-        blocks += [space(4), *text_lines(f"Disinfection of shared breathing parts: {facts.reference}.", wide, 7.2)]
+    if desk.reference:
+        blocks += [space(4), *text_lines(f"Disinfection of shared breathing parts: {desk.reference}.", wide, 7.2)]
     return blocks

@@ -9,26 +9,22 @@ import io
 import shutil
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
-from fleetbench.paper.core import from_workshop
-from fleetbench.paper.core.document import Heading, PageSize, Target
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
-from fleetbench.paper.core.shapes import Letterhead
-from fleetbench.paper.core.words import NOT_RECORDED, by_whom, said
+from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.due.tables import neutral
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.history import Sheet
-from fleetbench.records.upkeep.verify import journal_end
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.units.history import Evidence, gather_evidence
-from fleetbench.workshop.units.holds import standing_incident, what_to_preserve
-from fleetbench.workshop.units.list import unit_page
+from fleetbench.workshop.units.holds import StandingIncident, standing_incident, what_to_preserve
+from fleetbench.workshop.units.list import UnitPage, unit_page
 
 MANIFEST = "manifest.txt"
 _HISTORY = (Column("when", 16), Column("what", 14), Column("recorded", 50), Column("verdict", 9), Column("by", 11))
@@ -37,17 +33,11 @@ _HISTORY = (Column("when", 16), Column("what", 14), Column("recorded", 50), Colu
 def write_evidence(shop: Shop, tag: str, first: date, last: date, folder: Path) -> tuple[Path, ...]:
     """The files of a new folder that holds what is recorded of a unit over the site's days, both inclusive."""
     evidence = gather_evidence(shop, tag, first, last)
-    centre = read_centre(shop)
-    number, digest = journal_end(shop.database)
-    zone = shop.zone()
-    head = from_workshop.letterhead(
-        centre.name, shop.clock(), zone, telephone=centre.telephone, journal_entry=number or None, journal_hash=digest
-    )
-    return write_evidence_folder(evidence, head, zone, folder)
+    return write_evidence_folder(at_site(evidence, shop.zone()), letterhead(shop), folder)
 
 
 def write_evidence_folder(
-    evidence: Evidence, head: Letterhead, zone: ZoneInfo, folder: Path, *, size: PageSize = PageSize.A4
+    evidence: Evidence, head: Letterhead, folder: Path, *, size: PageSize = PageSize.A4
 ) -> tuple[Path, ...]:
     """The files written, the manifest last; the folder appears whole or not at all.
 
@@ -58,7 +48,7 @@ def write_evidence_folder(
         raise Refused(f"{folder.name}: exists already; choose a new folder, so that no evidence is overwritten")
     beside = Path(tempfile.mkdtemp(prefix=f".{folder.name[:40]}-", dir=folder.parent))
     try:
-        _write_pdf(evidence, head, zone, beside / "evidence.pdf", size)
+        _write_pdf(evidence, head, beside / "evidence.pdf", size)
         for sheet in evidence.sheets:
             (beside / f"{sheet.name}.csv").write_bytes(_as_csv(sheet))
         for name, data in _pictures(evidence):
@@ -98,10 +88,10 @@ def _as_csv(sheet: Sheet) -> bytes:
     return stream.getvalue().encode("utf-8-sig")
 
 
-def _write_pdf(evidence: Evidence, head: Letterhead, zone: ZoneInfo, target: Path, size: PageSize) -> None:
+def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSize) -> None:
     record = f"{evidence.tag} {evidence.first} to {evidence.last}"
     heading = Heading(head, "Evidence", record, f"serial {evidence.serial}, {evidence.first} to {evidence.last}",
-                      evidence.tag, "unit")  # fmt: skip
+                      code=evidence.tag, code_word="unit")  # fmt: skip
     wide = size.inner
     blocks: list[Block] = [section("Journal")]
     blocks += text_lines(f"Head, as `verify --head` reads it: {evidence.head}", wide)
@@ -113,11 +103,10 @@ def _write_pdf(evidence: Evidence, head: Letterhead, zone: ZoneInfo, target: Pat
         blocks += text_lines(f"photograph-*.jpg: {len(evidence.photographs)} pictures", wide)
         lines = tuple(each.line for each in evidence.photographs)
         pictures = {each.line.sha256: each.data for each in evidence.photographs if each.data is not None}
-        blocks += [space(6), *photograph_blocks(from_workshop.photograph_facts(lines, pictures, zone))]
+        blocks += [space(6), *photograph_blocks(lines, pictures)]
     blocks += [space(6), section("What was done", f"{len(evidence.history)} records, oldest first")]
     rows = [
-        (f"{line.at.astimezone(zone):%Y-%m-%d %H:%M}", line.kind, line.words, line.verdict or "", said(line.person))
-        for line in evidence.history
+        (moment(line.at), line.kind, line.words, line.verdict or "", said(line.person)) for line in evidence.history
     ]
     if rows:
         blocks += table(_HISTORY, rows, wide, 7.4, 5)
@@ -138,78 +127,60 @@ _PRESERVE = (Column("keep as it is", 70), Column("kept where, by whom, sealed at
 _PARTS = (Column("what", 22, bold=True), Column("part", 30), Column("recorded", 48))
 
 
-@dataclass(frozen=True, slots=True)
-class IncidentFacts:
-    """What the sheet says. parts: what, which part, and what is recorded of it. beside: what else was frozen."""
-
-    letterhead: Letterhead
-    unit: str
-    unit_type: str
-    serial: str
-    reason: str
-    placed_at: datetime
-    placed_by: str
-    preserve: tuple[str, ...]
-    beside: tuple[str, ...]
-    parts: tuple[tuple[str, str, str], ...]
-
-
-def incident_facts(shop: Shop, tag: str) -> IncidentFacts:
-    """What the incident sheet of a frozen unit says; Refused where it is not frozen."""
-    incident, page, zone = standing_incident(shop, tag), unit_page(shop, tag), shop.zone()
-    centre, (number, digest) = read_centre(shop), journal_end(shop.database)
-    rows: list[tuple[str, str, str]] = []
-    for cylinder in page.cylinders:
-        analysed = f", analysed {cylinder.analysed_at.astimezone(zone):%Y-%m-%d %H:%M}" if cylinder.analysed_at else ""
-        gas = f"O2 {cylinder.gas.oxygen * 100:.1f} %, He {cylinder.gas.helium * 100:.1f} %" if cylinder.gas else ""
-        bar = f"{cylinder.bar:.0f} bar" if cylinder.bar is not None else f"pressure {NOT_RECORDED}"
-        rows.append((cylinder.role, cylinder.serial, f"{bar}; {gas or 'gas not analysed'}{analysed}"))
-    if page.fill is not None:
-        packed = f"packed {page.fill.packed_at.astimezone(zone):%Y-%m-%d %H:%M}, lot {said(page.fill.lot)}"
-        rows.append(("absorbent", "the fill in its canister", packed))
-    for part in page.fitted:
-        if part.slot_kind == "handset" and part.part_id is not None:
-            rows.append((part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared"))
-    names = tuple(cylinder.serial for cylinder in page.cylinders)
-    return IncidentFacts(
-        from_workshop.letterhead(
-            centre.name, shop.clock(), zone, telephone=centre.telephone, journal_entry=number or None,
-            journal_hash=digest,
-        ),
-        page.row.tag, page.row.unit_type, page.row.serial, incident.reason,
-        incident.placed_at.astimezone(zone), incident.placed_by,
-        what_to_preserve(page.row.tag, names, ()), incident.held_beside, tuple(rows),
-    )  # fmt: skip
-
-
-def write_incident(facts: IncidentFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write the incident sheet as PDF; returns its number of pages."""
-    wide = size.inner
-    heading = Heading(facts.letterhead, "Incident: preserve", f"{facts.unit} {facts.placed_at:%Y-%m-%d}",
-                      f"{facts.unit_type}, serial {facts.serial}", facts.unit, "unit")  # fmt: skip
+def write_incident(
+    incident: StandingIncident, page: UnitPage, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4
+) -> int:
+    """Write the incident sheet of a frozen unit as PDF; returns its number of pages."""
+    wide, row = size.inner, page.row
+    heading = Heading(head, "Incident: preserve", f"{row.tag} {day(incident.placed_at)}",
+                      f"{row.unit_type}, serial {row.serial}", code=row.tag, code_word="unit")  # fmt: skip
+    preserve = what_to_preserve(row.tag, tuple(cylinder.serial for cylinder in page.cylinders), ())
+    parts = _as_frozen(page)
     blocks: list[Block] = [section("What was reported")]
-    blocks += text_lines(facts.reason, wide)
-    blocks += text_lines(f"frozen {by_whom(facts.placed_at, facts.placed_by)}", wide, 7.8)
+    blocks += text_lines(incident.reason, wide)
+    blocks += text_lines(f"frozen {by_whom(incident.placed_at, incident.placed_by)}", wide, 7.8)
     blocks += [space(4), section("First")]
     for caution in CAUTIONS:
         blocks += text_lines(caution, wide, TEXT, BOLD if caution is CAUTIONS[0] else REGULAR)
     blocks += [space(4), section("Preserve")]
-    blocks += table(_PRESERVE, [(line, "") for line in facts.preserve], wide, 8.4, 14)
+    blocks += table(_PRESERVE, [(line, "") for line in preserve], wide, 8.4, 14)
     blocks += [space(4), section("Frozen with it", "filled from the same batch")]
-    if facts.beside:
-        for line in facts.beside:
+    if incident.held_beside:
+        for line in incident.held_beside:
             blocks += text_lines(line, wide)
     else:
         blocks += text_lines("Nothing else is recorded as filled from the same batch.", wide)
     blocks += [space(4), section("Gas, absorbent, handsets", "as recorded")]
-    blocks += table(_PARTS, facts.parts, wide, 7.8, 5) if facts.parts else text_lines(f"Parts {NOT_RECORDED}.", wide)
+    blocks += table(_PARTS, parts, wide, 7.8, 5) if parts else text_lines(f"Parts {NOT_RECORDED}.", wide)
     blocks += [space(4), section("Seen and heard", "times, depths, who was there, in their own words"), _lines(8)]
     return write_flow(blocks, heading, target, size)
 
 
+def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
+    """What, which part, and what is recorded of it: gas, absorbent and handsets of the unit."""
+    rows = [(each.role, each.serial, _gas(each)) for each in page.cylinders]
+    if page.fill is not None:
+        packed = f"packed {moment(page.fill.packed_at)}, lot {said(page.fill.lot)}"
+        rows.append(("absorbent", "the fill in its canister", packed))
+    rows += [
+        (part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared")
+        for part in page.fitted
+        if part.slot_kind == "handset" and part.part_id is not None
+    ]
+    return rows
+
+
+def _gas(cylinder: UnitCylinder) -> str:
+    gas = f"O2 {cylinder.gas.oxygen * 100:.1f} %, He {cylinder.gas.helium * 100:.1f} %" if cylinder.gas else ""
+    bar = f"{cylinder.bar:.0f} bar" if cylinder.bar is not None else f"pressure {NOT_RECORDED}"
+    analysed = f", analysed {moment(cylinder.analysed_at)}" if cylinder.analysed_at else ""
+    return f"{bar}; {gas or 'gas not analysed'}{analysed}"
+
+
 def print_incident(shop: Shop, tag: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
     """Write the incident sheet of a frozen unit as PDF; Refused where it is not frozen."""
-    write_incident(incident_facts(shop, tag), target, size=size)
+    found = at_site((standing_incident(shop, tag), unit_page(shop, tag)), shop.zone())
+    write_incident(*found, target, head=letterhead(shop), size=size)
 
 
 def _lines(count: int) -> Block:

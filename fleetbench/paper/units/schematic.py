@@ -21,7 +21,7 @@ def schematic_block(
     shown = drawn if beside else replace(drawn, beside=())
     columns = max(1, min(MOST_COLUMNS, max([len(shown.loop), *(len(feed.stations) for feed in shown.feeds)])))
     box = min(92.0, (wide - _GAP) / columns - _GAP)
-    sizes = Sizes(box, size * 3.75, _GAP, size * 2.0, size * 2.35, columns)
+    sizes = Sizes(wide=box, high=size * 3.75, gap=_GAP, channel=size * 2.0, inside=size * 2.35, columns=columns)
     plan = planned(shown, sizes)
 
     def draw(pen: Pen, x: float, y: float, _wide: float) -> None:

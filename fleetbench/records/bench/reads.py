@@ -247,9 +247,7 @@ def _calibrated(unit_id: int | None) -> Query:
 
 def _weighed(unit_id: int | None) -> Query:
     query = (
-        select_of(
-            UsedRecord, TestEquipment, Fitting, part_id=Fill.part_id, made=literal("packing"), at=Fill.packed_at
-        )
+        select_of(UsedRecord, TestEquipment, Fitting, part_id=Fill.part_id, made=literal("packing"), at=Fill.packed_at)
         .join(Fill, Fill.part_id == Fitting.part_id)
         .join(TestEquipment, TestEquipment.id == Fill.scale_id)
         .where(Fitting.removed_at.is_(None), Fitting.unit_id.is_not(None), Fill.discarded_at.is_(None))

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.task_evidence import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
@@ -57,7 +58,7 @@ class BenchTest(Base):
     __table_args__ = (
         one_of("kind", TESTS),
         one_of("direction", ("inhale", "exhale", "both")),
-        one_of("result", ("pass", "watch", "repeat", "reject")),
+        one_of("result", Verdict),
     )
 
 

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
@@ -12,7 +12,6 @@ from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
@@ -63,18 +62,6 @@ class ScaleRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class JournalLine:
-    """One journal entry about a subject."""
-
-    number: int
-    at: datetime
-    person_id: int | None
-    act: str
-    subject: str
-    hash: str
-
-
-@dataclass(frozen=True, slots=True)
 class UseRecord:
     """One packing with what it drew on; mass_g None is not weighed."""
 
@@ -82,16 +69,6 @@ class UseRecord:
     mass_g: float | None
     lot: str | None
     part_type_id: int
-
-
-@dataclass(frozen=True, slots=True)
-class WantedRecord:
-    """One booking not cancelled that ends on or after a day: units wanted of a type."""
-
-    unit_type_id: int
-    starts_on: date
-    ends_on: date
-    units_wanted: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,16 +240,6 @@ def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]
     return records_of(connection, query, ScaleRecord)
 
 
-def read_journal_about(connection: Connection, subject: str) -> tuple[JournalLine, ...]:
-    """Every journal entry about a subject, oldest first; one statement."""
-    query = (
-        select_of(JournalLine, Journal, number=Journal.id)
-        .where(Journal.subject == subject)
-        .order_by(Journal.id)
-    )
-    return records_of(connection, query, JournalLine)
-
-
 def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, ...]:
     """Every packing since a moment, oldest first; one statement."""
     query = (
@@ -283,12 +250,6 @@ def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, .
         .order_by(Fill.packed_at, Fill.id)
     )
     return records_of(connection, query, UseRecord)
-
-
-def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
-    """Bookings that are not over and not cancelled; one statement."""
-    query = select_of(WantedRecord, Booking).where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
-    return records_of(connection, query.order_by(Booking.starts_on, Booking.id), WantedRecord)
 
 
 def read_canister_types(connection: Connection) -> dict[int, int]:

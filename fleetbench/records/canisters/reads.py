@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Connection, case, func, select
+from sqlalchemy import ColumnElement, Connection, case, func, or_, select
 from sqlalchemy.orm import aliased
 
 from fleetbench.records.canisters.tables import Container, Fill, RatingRow, Run, RunCorrection
@@ -88,6 +88,7 @@ class ContainerRecord:
     container_id: int
     ref: str | None
     part_type_id: int
+    code: str
     part_type: str
     grade: str | None
     lot: str
@@ -145,6 +146,13 @@ def read_last_fills(connection: Connection, parts: Query | None = None) -> tuple
 def read_fills_of(connection: Connection, part_id: int) -> tuple[FillRecord, ...]:
     """Every packing of one canister, newest first; one statement."""
     query = _fills().where(Fill.part_id == part_id).order_by(Fill.packed_at.desc(), Fill.id.desc())
+    return records_of(connection, query, FillRecord)
+
+
+def read_fills_in(connection: Connection, unit_id: int, parts: Query) -> tuple[FillRecord, ...]:
+    """Every packing that was run in a unit, or of the given canisters, oldest first; one statement."""
+    run_here = select(Run.fill_id).where(Run.unit_id == unit_id)
+    query = _fills().where(or_(Fill.id.in_(run_here), Fill.part_id.in_(parts))).order_by(Fill.packed_at, Fill.id)
     return records_of(connection, query, FillRecord)
 
 

@@ -5,13 +5,10 @@ from datetime import datetime
 from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.cells.decision import Reason
+from fleetbench.calc.cells.readings import Answer, HeadState, PressureSource
+from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
-
-REASONS = (
-    "within_limits", "low_output", "across_limit", "cannot_decide", "above_limit", "below_limit", "mv_out_of_limits",
-    "current_limited", "not_vented", "shifted_up", "common_low", "readers_differ", "not_settled", "gas_not_analysed",
-    "missing", "head_damp", "equipment", "limited_before", "pot_undecided", "rejected_before",
-)  # fmt: skip
 
 
 class BenchSession(Base):
@@ -31,7 +28,7 @@ class BenchSession(Base):
     barometer_id: Mapped[int | None] = to("test_equipment", nullable=True)
     hygrometer_id: Mapped[int | None] = to("test_equipment", nullable=True)
     ended_at: Mapped[datetime | None]
-    __table_args__ = (one_of("pressure_source", ("measured", "altitude")),)
+    __table_args__ = (one_of("pressure_source", PressureSource),)
 
 
 class Calibration(Base):
@@ -64,10 +61,10 @@ class Calibration(Base):
     note: Mapped[str | None]
     __table_args__ = (
         one_of("made", ("workshop", "diver")),
-        one_of("pressure_source", ("measured", "altitude")),
-        one_of("head", ("dry", "damp", "unknown")),
-        one_of("vented", ("yes", "no", "unknown")),
-        one_of("settled", ("yes", "no", "unknown")),
+        one_of("pressure_source", PressureSource),
+        one_of("head", HeadState),
+        one_of("vented", Answer),
+        one_of("settled", Answer),
     )
 
 
@@ -113,7 +110,7 @@ class CalibrationOutcome(Base):
     limited_proven: Mapped[bool | None]
     finding: Mapped[str]
     next_step: Mapped[str]
-    __table_args__ = (one_of("verdict", ("pass", "watch", "repeat", "reject")), one_of("reason", REASONS))
+    __table_args__ = (one_of("verdict", Verdict), one_of("reason", Reason))
 
 
 class HandsetSetting(Base):

@@ -8,15 +8,16 @@ import json
 import math
 import unicodedata
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import String, Table, Text, select
+from sqlalchemy import Connection, String, Table, Text, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.schema import Base, Key, to
+from fleetbench.records.core.schema import Base, Key, Query, record_or_none, records_of, select_of, to
 
 FIRST_PREVIOUS = "0" * 64
 """What stands as the previous hash before the first entry."""
@@ -209,3 +210,39 @@ class _Frozen:
             found |= inner
             inner = set(self._session.scalars(sits.where(fitting.c.host_part_id.in_(list(inner))))) - found
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRecord:
+    """A journal entry's number and hash."""
+
+    entry: int
+    at: datetime
+    person_id: int | None
+    act: str
+    subject: str
+    hash: str
+
+
+def _entries() -> Query:
+    return select_of(EntryRecord, Journal, entry=Journal.id)
+
+
+def read_last_entry_on(connection: Connection, subject: str, act: str | None = None) -> EntryRecord | None:
+    """The last journal entry on a subject, of one act where given; one statement."""
+    query = _entries().where(Journal.subject == subject).order_by(Journal.id.desc()).limit(1)
+    if act is not None:
+        query = query.where(Journal.act == act)
+    return record_or_none(connection, query, EntryRecord)
+
+
+def read_entry_at(connection: Connection, at: datetime, act: str) -> EntryRecord | None:
+    """The journal entry of an act at that very moment; one statement."""
+    query = _entries().where(Journal.at == at, Journal.act == act).order_by(Journal.id.desc()).limit(1)
+    return record_or_none(connection, query, EntryRecord)
+
+
+def read_journal_about(connection: Connection, subject: str) -> tuple[EntryRecord, ...]:
+    """Every journal entry about a subject, oldest first; one statement."""
+    query = _entries().where(Journal.subject == subject).order_by(Journal.id)
+    return records_of(connection, query, EntryRecord)

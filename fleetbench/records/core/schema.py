@@ -4,7 +4,7 @@ Rows of one statement as frozen records.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
 from itertools import accumulate, pairwise, starmap
@@ -101,8 +101,8 @@ def to(target: str, *, nullable: bool = False, index: bool = True, **more: Any) 
     return mapped_column(ForeignKey(f"{target}.id"), nullable=nullable, index=index, **more)
 
 
-def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
-    """A check that the column holds one of the words (or nothing)."""
+def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
+    """A check that the column holds one of the words, or of the members of an enumeration (or nothing)."""
     listed = ", ".join(f"'{word}'" for word in words)
     return CheckConstraint(f"{column} IS NULL OR {column} IN ({listed})", name=f"{column}_word")
 

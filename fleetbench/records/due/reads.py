@@ -8,25 +8,14 @@ from typing import Any, cast
 from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
-from fleetbench.records.bench.tables import BenchTest, Opening, TestEquipment
+from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
 from fleetbench.records.parts.reads import PartRecord
-from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.parts.tables import Fitting, Part, PartState
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.units.tables import UnitType
-
-
-@dataclass(frozen=True, slots=True)
-class EquipmentRecord:
-    """Test equipment with its last good day."""
-
-    equipment_id: int
-    kind: str
-    name: str
-    serial: str
-    last_good_day: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,12 +155,6 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
     return records_of(connection, query, TestTimesRecord)
 
 
-def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
-    """Test equipment; one statement."""
-    query = select_of(EquipmentRecord, TestEquipment, equipment_id=TestEquipment.id).order_by(TestEquipment.id)
-    return records_of(connection, query, EquipmentRecord)
-
-
 def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
     """The latest end of each dated qualification of the active staff; one statement."""
     query = (
@@ -200,7 +183,7 @@ def read_spare_cylinders(connection: Connection, kinds: tuple[int, ...]) -> tupl
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
     query = (
         select_of(PartRecord, Part)
-        .where(Part.part_type_id.in_(kinds), Part.state == "stock", Part.id.not_in(seated))
+        .where(Part.part_type_id.in_(kinds), Part.state == PartState.STOCK, Part.id.not_in(seated))
         .order_by(Part.id)
     )
     return records_of(connection, query, PartRecord)

@@ -27,7 +27,7 @@ from fleetbench.records.gas.tables import (
 )
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.reads import PartRecord
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 
 Parts = Query | Sequence[int] | None
@@ -35,7 +35,7 @@ Parts = Query | Sequence[int] | None
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderFacts:
+class CylinderRecord:
     """What a cylinder has beyond other parts, whose it is and where it lies; state as of any part."""
 
     part_id: int
@@ -150,7 +150,7 @@ class GasRecords:
     kept: keys of parts whose type asks for an oxygen-clean status, and of cylinders of oxygen.
     """
 
-    cylinders: tuple[CylinderFacts, ...]
+    cylinders: tuple[CylinderRecord, ...]
     fills: tuple[CylinderFillRecord, ...]
     analyses: tuple[AnalysisRecord, ...]
     gauges: tuple[GaugeRecord, ...]
@@ -163,7 +163,7 @@ class GasRecords:
 def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     """Cylinders with their last fill, what was analysed and read since, and the oxygen side; twelve statements."""
     return GasRecords(
-        read_cylinder_facts(connection, parts),
+        read_cylinder_records(connection, parts),
         read_last_fills(connection, parts),
         read_analyses_since_fill(connection, parts),
         read_last_gauges(connection, parts),
@@ -174,16 +174,16 @@ def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     )
 
 
-def read_cylinder_facts(connection: Connection, parts: Parts = None) -> tuple[CylinderFacts, ...]:
+def read_cylinder_records(connection: Connection, parts: Parts = None) -> tuple[CylinderRecord, ...]:
     """Cylinders by key; one statement."""
     query = (
-        select_of(CylinderFacts, Cylinder, Part, part_id=Part.id, owner=Owner.name, place=Place.name)
+        select_of(CylinderRecord, Cylinder, Part, part_id=Part.id, owner=Owner.name, place=Place.name)
         .join(Part, Part.id == Cylinder.part_id)
         .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .order_by(Part.id)
     )
-    return records_of(connection, _of(query, Part.id, parts), CylinderFacts)
+    return records_of(connection, _of(query, Part.id, parts), CylinderRecord)
 
 
 def _fills() -> Query:
@@ -352,7 +352,11 @@ def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[in
 
 def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...]:
     """Those of the given parts that are in the house, fitted or not; one statement."""
-    query = select_of(PartRecord, Part).where(Part.state.in_(("stock", "fitted", "quarantine"))).order_by(Part.id)
+    query = (
+        select_of(PartRecord, Part)
+        .where(Part.state.in_((PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)))
+        .order_by(Part.id)
+    )
     return records_of(connection, _of(query, Part.id, parts), PartRecord)
 
 
@@ -417,16 +421,9 @@ def _of(query: Query, column: Any, parts: Parts) -> Query:
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderRecord:
-    """What a cylinder has beyond other parts, with its last fill and its last analysis."""
+class FilledCylinder(CylinderRecord):
+    """A cylinder with its last fill and its last analysis."""
 
-    part_id: int
-    role: str
-    size_l: float
-    working_bar: float
-    material: str | None
-    marking: str | None
-    place: str | None
     filled_at: datetime | None
     end_bar: float | None
     oxygen_asked: float | None
@@ -445,7 +442,7 @@ class CylinderRecord:
         return self.filled_at is not None and self.analysed_at <= self.filled_at
 
 
-def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[CylinderRecord, ...]:
+def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[FilledCylinder, ...]:
     """Cylinders, of all or of given parts, by key; one statement."""
     put_right = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
     analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
@@ -459,9 +456,11 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
     seen = select(GasAnalysis, analysed.label("rank")).where(GasAnalysis.id.not_in(analysed_anew)).subquery()
     query = (
         select_of(
-            CylinderRecord,
+            FilledCylinder,
             Cylinder,
+            Part,
             part_id=Part.id,
+            owner=Owner.name,
             place=Place.name,
             filled_at=fills.c.at,
             end_bar=fills.c.end_bar,
@@ -474,6 +473,7 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
             by_diver=seen.c.by_diver,
         )
         .join(Part, Part.id == Cylinder.part_id)
+        .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .outerjoin(fills, (fills.c.part_id == Part.id) & (fills.c.rank == 1))
         .outerjoin(seen, (seen.c.part_id == Part.id) & (seen.c.rank == 1))
@@ -481,4 +481,4 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
     )
     if parts is not None:
         query = query.where(Part.id.in_(parts))
-    return records_of(connection, query, CylinderRecord)
+    return records_of(connection, query, FilledCylinder)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import Connection, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
@@ -32,36 +32,6 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit, Owner
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
-
-
-@dataclass(frozen=True, slots=True)
-class PromisedRecord:
-    """One unit on one booking that is neither cancelled nor back; its days as booked."""
-
-    unit_id: int
-    unit: str
-    unit_type_id: int
-    line_id: int
-    booking_id: int
-    code: str
-    kind: str
-    starts_on: date
-    ends_on: date
-    out_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class WantedRecord:
-    """One booking that is not cancelled: how many units it wants and since when it waits, if it does."""
-
-    booking_id: int
-    code: str
-    unit_type_id: int
-    starts_on: date
-    ends_on: date
-    units_wanted: int
-    waiting_since: datetime | None
-    lines: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,39 +195,6 @@ def turn_round_nights(connection: Connection) -> dict[int | None, int]:
     """Nights kept free between two divers, by unit type; the key None holds the centre's own, where it has one."""
     nights = (each for each in read_limits(connection) if each.name == "turn-round nights")
     return {each.unit_type_id: int(each.amount) for each in nights if each.part_type_id is None}
-
-
-def read_promised(connection: Connection) -> tuple[PromisedRecord, ...]:
-    """Every unit on a booking that is neither cancelled nor back, by first day; one statement."""
-    query = (
-        select_of(
-            PromisedRecord,
-            Booking,
-            Unit,
-            BookingUnit,
-            unit=Unit.tag,
-            unit_type_id=Unit.unit_type_id,
-            line_id=BookingUnit.id,
-        )
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .join(Unit, Unit.id == BookingUnit.unit_id)
-        .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
-        .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
-    )
-    return records_of(connection, query, PromisedRecord)
-
-
-def read_wanted_units(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
-    """Every booking not cancelled that ends today or later, by first day; one statement."""
-    lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
-    query = (
-        select_of(WantedRecord, Booking, BookingTerms, lines=func.coalesce(lines.c.lines, 0))
-        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
-        .outerjoin(lines, lines.c.booking_id == Booking.id)
-        .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
-        .order_by(Booking.starts_on, Booking.id)
-    )
-    return records_of(connection, query, WantedRecord)
 
 
 def read_waiting(connection: Connection) -> dict[int, datetime]:

@@ -15,11 +15,12 @@ from fleetbench.records.units.tables import Unit, UnitType
 
 @dataclass(frozen=True, slots=True)
 class BookingRecord:
-    """One booking."""
+    """One booking with its terms: the gas it asks for in percent, and since when it stands on the waiting list."""
 
     booking_id: int
     code: str
     kind: str
+    unit_type_id: int
     unit_type: str
     starts_on: date
     ends_on: date
@@ -31,19 +32,18 @@ class BookingRecord:
     planned_water_c: float | None
     planned_co2_l_min: float | None
     cancelled_at: datetime | None
-    bailout: bool | None = None
-    diluent_oxygen: float | None = None
-    diluent_helium: float | None = None
+    bailout: bool | None
+    diluent_oxygen: float | None
+    diluent_helium: float | None
+    waiting_since: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
-class LineRecord:
-    """One unit on one booking."""
+class BookedUnit(BookingRecord):
+    """One unit on one booking, whether it is to come, out or back, with all that is said of the booking."""
 
     line_id: int
     ref: str | None
-    booking_id: int
-    code: str
     unit_id: int
     unit: str
     diver_id: int | None
@@ -57,6 +57,18 @@ class LineRecord:
     fault: bool | None
     loop_minutes: float | None
     dives: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class WantedRecord(BookingRecord):
+    """One booking that is not cancelled with how many units are on it."""
+
+    lines: int
+
+    @property
+    def lacking(self) -> int:
+        """How many units it still wants."""
+        return self.units_wanted - self.lines
 
 
 def _bookings() -> Query:
@@ -82,24 +94,30 @@ def read_booking(connection: Connection, code: str) -> BookingRecord | None:
     return record_or_none(connection, _bookings().where(Booking.code == code), BookingRecord)
 
 
-def read_lines(
-    connection: Connection, *, booking_id: int | None = None, since: date | None = None, unit_id: int | None = None
-) -> tuple[LineRecord, ...]:
-    """Units on bookings: of one booking, of bookings as in `read_bookings`, or of one unit; one statement."""
-    query = (
+def _booked_units() -> Query:
+    return (
         select_of(
-            LineRecord,
-            BookingUnit,
+            BookedUnit,
             Booking,
+            BookingTerms,
+            BookingUnit,
+            unit_type=UnitType.name,
             line_id=BookingUnit.id,
-            booking_id=Booking.id,
-            unit_id=Unit.id,
+            ref=BookingUnit.ref,
             unit=Unit.tag,
         )
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
-        .order_by(Booking.starts_on, Booking.id, Unit.tag, BookingUnit.id)
+        .join(UnitType, UnitType.id == Booking.unit_type_id)
+        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
     )
+
+
+def read_lines(
+    connection: Connection, *, booking_id: int | None = None, since: date | None = None, unit_id: int | None = None
+) -> tuple[BookedUnit, ...]:
+    """Units on bookings: of one booking, of bookings as in `read_bookings`, or of one unit; one statement."""
+    query = _booked_units().order_by(Booking.starts_on, Booking.id, Unit.tag, BookingUnit.id)
     if booking_id is not None:
         query = query.where(Booking.id == booking_id)
     if unit_id is not None:
@@ -107,7 +125,35 @@ def read_lines(
     if since is not None:
         out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
         query = query.where(or_(Booking.ends_on >= since, Booking.id.in_(out)))
-    return records_of(connection, query, LineRecord)
+    return records_of(connection, query, BookedUnit)
+
+
+def read_hires_of(connection: Connection, unit_id: int) -> tuple[BookedUnit, ...]:
+    """Every booking that a unit is or was on, in the order in which it left; one statement."""
+    query = _booked_units().where(BookingUnit.unit_id == unit_id).order_by(BookingUnit.out_at, BookingUnit.id)
+    return records_of(connection, query, BookedUnit)
+
+
+def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[BookedUnit, ...]:
+    """Units promised and not back, by first day; one statement."""
+    query = _not_cancelled().where(BookingUnit.received_at.is_(None))
+    if unit_id is not None:
+        query = query.where(BookingUnit.unit_id == unit_id)
+    return records_of(connection, query, BookedUnit)
+
+
+def read_booked_units(connection: Connection, first: date | None = None) -> tuple[BookedUnit, ...]:
+    """Units on bookings not cancelled, by first day; from a day: those that end then or later, or are out still."""
+    query = _not_cancelled()
+    if first is not None:
+        out = BookingUnit.out_at.is_not(None) & BookingUnit.received_at.is_(None)
+        query = query.where((Booking.ends_on >= first) | out)
+    return records_of(connection, query, BookedUnit)
+
+
+def _not_cancelled() -> Query:
+    query = _booked_units().where(Booking.cancelled_at.is_(None))
+    return query.order_by(Booking.starts_on, Booking.id, BookingUnit.id)
 
 
 def read_hire_notes(connection: Connection, booking_id: int) -> dict[int, str]:
@@ -129,64 +175,21 @@ def count_bookings(connection: Connection) -> int:
     return int(connection.scalar(select(func.count()).select_from(Booking)) or 0)
 
 
-@dataclass(frozen=True, slots=True)
-class BookedUnitRecord:
-    """One unit on one booking that is not cancelled, whether it is to come, out or back."""
-
-    line_id: int
-    unit_id: int
-    booking_id: int
-    code: str
-    kind: str
-    starts_on: date
-    ends_on: date
-    out_at: datetime | None
-    received_at: datetime | None
-    diver_id: int | None
-    renter_id: int | None
-    instructor_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class WantingRecord:
-    """One booking that still wants units. lacking: how many. waiting_since: where it stands on the waiting list."""
-
-    booking_id: int
-    code: str
-    kind: str
-    unit_type_id: int
-    starts_on: date
-    ends_on: date
-    units_wanted: int
-    lacking: int
-    waiting_since: datetime | None
-    renter_id: int | None
-    instructor_id: int | None
-
-
-def read_booked_units(connection: Connection, first: date) -> tuple[BookedUnitRecord, ...]:
-    """Units on bookings that end on a day or later, or are out still, by first day; one statement."""
-    query = (
-        select_of(BookedUnitRecord, Booking, BookingUnit, line_id=BookingUnit.id)
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .where(
-            Booking.cancelled_at.is_(None),
-            (Booking.ends_on >= first) | (BookingUnit.out_at.is_not(None) & BookingUnit.received_at.is_(None)),
-        )
-        .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
-    )  # fmt: skip
-    return records_of(connection, query, BookedUnitRecord)
-
-
-def read_wanting(connection: Connection, today: date) -> tuple[WantingRecord, ...]:
-    """Bookings not over that lack units, in the order in which they came; one statement."""
+def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
+    """Every booking not cancelled that ends today or later, by first day; one statement."""
     lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
-    lacking = Booking.units_wanted - func.coalesce(lines.c.lines, 0)
     query = (
-        select_of(WantingRecord, Booking, BookingTerms, lacking=lacking)
+        select_of(WantedRecord, Booking, BookingTerms, unit_type=UnitType.name, lines=func.coalesce(lines.c.lines, 0))
+        .join(UnitType, UnitType.id == Booking.unit_type_id)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
         .outerjoin(lines, lines.c.booking_id == Booking.id)
-        .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today, lacking > 0)
-        .order_by(Booking.id)
+        .where(Booking.cancelled_at.is_(None), Booking.ends_on >= today)
+        .order_by(Booking.starts_on, Booking.id)
     )
-    return records_of(connection, query, WantingRecord)
+    return records_of(connection, query, WantedRecord)
+
+
+def read_wanting(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
+    """Bookings not over that lack units, in the order in which they came; one statement."""
+    lacking = (each for each in read_wanted(connection, today) if each.lacking > 0)
+    return tuple(sorted(lacking, key=lambda each: each.booking_id))

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 
@@ -52,7 +53,7 @@ class BookingUnit(Base):
     loop_minutes: Mapped[float | None]
     dives: Mapped[int | None]
     version: Mapped[int] = mapped_column(default=1)
-    __table_args__ = (one_of("hand_over", ("assembled", "kit", "not for diving")),)
+    __table_args__ = (one_of("hand_over", HandoverKind),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 

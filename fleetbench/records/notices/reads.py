@@ -12,11 +12,10 @@ from sqlalchemy.orm import Session
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
 from fleetbench.records.core.schema import records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
-from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.places.tables import Place
-from fleetbench.records.units.tables import Hold, Slot, Unit, UnitType
+from fleetbench.records.units.tables import Hold, UnitType
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,59 +92,6 @@ class MarkedPartRecord:
     def label(self) -> str:
         """Serial, else lot, else the record's number."""
         return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
-
-
-@dataclass(frozen=True, slots=True)
-class MarkedUnitRecord:
-    """One unit with everything a notice can name it by."""
-
-    unit_id: int
-    tag: str
-    serial: str
-    type_code: str
-    unit_type: str
-    place: str | None
-    retired_on: date | None
-
-
-@dataclass(frozen=True, slots=True)
-class StayRecord:
-    """A part sat in a slot of a unit or an assembly."""
-
-    part_id: int
-    unit_id: int | None
-    host_part_id: int | None
-    slot: str
-    fitted_at: datetime
-    removed_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class LineSpanRecord:
-    """A unit on a booking that is not cancelled."""
-
-    line_id: int
-    unit_id: int
-    booking: str
-    kind: str
-    diver_id: int | None
-    renter_id: int | None
-    starts_on: date
-    ends_on: date
-    out_at: datetime | None
-    received_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class MarkedContainerRecord:
-    """One container of absorbent."""
-
-    container_id: int
-    code: str
-    part_type: str
-    lot: str
-    left_kg: float
-    place: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,49 +172,6 @@ def read_marked_parts(connection: Connection) -> tuple[MarkedPartRecord, ...]:
         .order_by(Part.id)
     )
     return records_of(connection, query, MarkedPartRecord)
-
-
-def read_marked_units(connection: Connection) -> tuple[MarkedUnitRecord, ...]:
-    """Every unit with its marks, by tag; one statement."""
-    query = (
-        select_of(MarkedUnitRecord, Unit, type_code=UnitType.code, unit_type=UnitType.name, place=Place.name)
-        .join(UnitType, UnitType.id == Unit.unit_type_id)
-        .outerjoin(Place, Place.id == Unit.place_id)
-        .order_by(Unit.tag)
-    )
-    return records_of(connection, query, MarkedUnitRecord)
-
-
-def read_stays(connection: Connection) -> tuple[StayRecord, ...]:
-    """Every fitting, past and present, oldest first; one statement."""
-    query = (
-        select_of(StayRecord, Fitting, slot=Slot.name)
-        .join(Slot, Slot.id == Fitting.slot_id)
-        .order_by(Fitting.fitted_at, Fitting.id)
-    )
-    return records_of(connection, query, StayRecord)
-
-
-def read_line_spans(connection: Connection) -> tuple[LineSpanRecord, ...]:
-    """Every unit on a booking that is not cancelled, by first day; one statement."""
-    query = (
-        select_of(LineSpanRecord, BookingUnit, Booking, line_id=BookingUnit.id, booking=Booking.code)
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .where(Booking.cancelled_at.is_(None))
-        .order_by(Booking.starts_on, BookingUnit.id)
-    )
-    return records_of(connection, query, LineSpanRecord)
-
-
-def read_marked_containers(connection: Connection) -> tuple[MarkedContainerRecord, ...]:
-    """Every container of absorbent; one statement."""
-    query = (
-        select_of(MarkedContainerRecord, Container, PartType, part_type=PartType.name, place=Place.name)
-        .join(PartType, PartType.id == Container.part_type_id)
-        .outerjoin(Place, Place.id == Container.place_id)
-        .order_by(Container.id)
-    )
-    return records_of(connection, query, MarkedContainerRecord)
 
 
 def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tuple[FillUseRecord, ...]:

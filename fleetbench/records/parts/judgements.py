@@ -11,7 +11,7 @@ from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.schema import Query, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartTest
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartState, PartTest
 from fleetbench.records.people.tables import Person
 from fleetbench.records.units.tables import Reader, Slot, Unit
 
@@ -170,12 +170,12 @@ def read_asides(connection: Connection, part_id: int | None = None) -> dict[int,
     events: Query = (
         select_of(AsideRecord, PartEvent, words=PartEvent.reason, fitted_at=null())
         .join(Part, Part.id == PartEvent.part_id)
-        .where(Part.state == "quarantine", PartEvent.id.in_(last_event))
+        .where(Part.state == PartState.QUARANTINE, PartEvent.id.in_(last_event))
     )
     stays: Query = (
         select_of(AsideRecord, Fitting, at=Fitting.removed_at, kind=literal("removed"), words=Fitting.why_removed)
         .join(Part, Part.id == Fitting.part_id)
-        .where(Part.state == "quarantine", Fitting.id.in_(last_stay))
+        .where(Part.state == PartState.QUARANTINE, Fitting.id.in_(last_stay))
         .where(or_(Fitting.why_removed.is_(None), Fitting.why_removed.not_in(BACK_TO_STOCK)))
     )
     if part_id is not None:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.cells.reads import read_forecasts
 from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.hires.reads import BookedUnit, read_promises
 from fleetbench.records.parts.judgements import JudgementRecord, read_judgements
 from fleetbench.records.parts.reads import (
     LifeRecord,
@@ -25,18 +26,10 @@ from fleetbench.records.parts.reads import (
     read_test_rows,
 )
 from fleetbench.records.parts.reads import read_lives as read_life_limits
-from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartType
+from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartState, PartType
 from fleetbench.records.places.tables import Place
-from fleetbench.records.tickets.tables import Task, Ticket
-from fleetbench.records.units.reads import (
-    LineRow,
-    PromiseRecord,
-    UseRow,
-    moment_key,
-    read_line_use,
-    read_promises,
-    read_run_use,
-)
+from fleetbench.records.tickets.tables import Task, TaskState, Ticket
+from fleetbench.records.units.reads import LineRow, UseRow, moment_key, read_line_use, read_run_use
 from fleetbench.records.units.tables import Slot
 
 
@@ -56,7 +49,7 @@ class LifeRecords:
     stays: list[StayRow]
     runs: list[UseRow]
     lines: list[LineRow]
-    promises: tuple[PromiseRecord, ...]
+    promises: tuple[BookedUnit, ...]
     key: Callable[[datetime | None], Any]
     first_fitted: Mapping[int, datetime]
     forecasts: Mapping[int, tuple[date, str]]
@@ -147,7 +140,7 @@ def read_open_tasks(connection: Connection) -> tuple[OpenTaskRecord, ...]:
     query = (
         select_of(OpenTaskRecord, Ticket, Task)
         .join(Task, Task.ticket_id == Ticket.id)
-        .where(Ticket.signed_at.is_(None), Task.state != "done")
+        .where(Ticket.signed_at.is_(None), Task.state != TaskState.DONE)
         .order_by(Ticket.id, Task.ordinal)
     )
     return records_of(connection, query, OpenTaskRecord)
@@ -177,7 +170,7 @@ def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
         .outerjoin(
             Part,
             and_(
-                Part.place_id == Place.id, Part.part_type_id == KitContent.part_type_id, Part.state == "stock"
+                Part.place_id == Place.id, Part.part_type_id == KitContent.part_type_id, Part.state == PartState.STOCK
             ),
         )
         .group_by(Place.id, Place.name, KitContent.part_type_id, PartType.code, PartType.name, KitContent.least)
@@ -188,7 +181,7 @@ def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
 
 def read_shelf_places(connection: Connection) -> dict[int, str]:
     """The place of every part in stock that lies in one; one statement."""
-    query = select(Part.id, Place.name).join(Place, Place.id == Part.place_id).where(Part.state == "stock")
+    query = select(Part.id, Place.name).join(Place, Place.id == Part.place_id).where(Part.state == PartState.STOCK)
     return {part_id: name for part_id, name in connection.execute(query)}
 
 

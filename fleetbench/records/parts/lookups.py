@@ -12,7 +12,7 @@ from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartType, StockCount
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartState, PartType, StockCount
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Slot, SlotPartType, Unit
@@ -80,7 +80,7 @@ def held_inside(session: Session, part_id: int) -> int:
 def shelf_of(session: Session, part_type_id: int, lot: str | None, *, serials: bool = False) -> Sequence[Part]:
     """Parts in stock of a type and lot without a serial of their own, or all of them; oldest first."""
     lots = Part.lot.is_(None) if lot is None else Part.lot == lot
-    query = select(Part).where(Part.part_type_id == part_type_id, lots, Part.state == "stock")
+    query = select(Part).where(Part.part_type_id == part_type_id, lots, Part.state == PartState.STOCK)
     if not serials:
         query = query.where(Part.serial.is_(None))
     return session.scalars(query.order_by(Part.received_on, Part.id)).all()
@@ -88,7 +88,7 @@ def shelf_of(session: Session, part_type_id: int, lot: str | None, *, serials: b
 
 def shelf_of_type(session: Session, part_type_id: int) -> Sequence[Part]:
     """Parts in stock of a type; those received first come first."""
-    query = select(Part).where(Part.part_type_id == part_type_id, Part.state == "stock")
+    query = select(Part).where(Part.part_type_id == part_type_id, Part.state == PartState.STOCK)
     return session.scalars(query.order_by(Part.received_on, Part.id)).all()
 
 
@@ -99,7 +99,7 @@ def last_counted_out(session: Session, part_type_id: int, lot: str | None) -> Se
     query = (
         select(Part)
         .join(PartEvent, PartEvent.part_id == Part.id)
-        .where(Part.part_type_id == part_type_id, lots, Part.state == "scrapped", PartEvent.kind == "not found")
+        .where(Part.part_type_id == part_type_id, lots, Part.state == PartState.SCRAPPED, PartEvent.kind == "not found")
         .where(PartEvent.id.in_(newest))
         .order_by(PartEvent.id.desc())
     )
@@ -251,28 +251,6 @@ def _counted(
 
 def _by_key(connection: Connection, query: Query) -> dict[int, int]:
     return {key: count for key, count in connection.execute(query)}
-
-
-@dataclass(frozen=True, slots=True)
-class LyingRecord:
-    """Where a part lies that sits in no slot, whose it is, and where it came from."""
-
-    part_id: int
-    place: str | None
-    owner: str
-    supplier: str | None
-    price: float | None
-
-
-def read_lying(connection: Connection) -> dict[int, LyingRecord]:
-    """Place and owner of every part in stock, set aside or sent back; one statement."""
-    query = (
-        select_of(LyingRecord, Part, place=Place.name, owner=Owner.name)
-        .join(Owner, Owner.id == Part.owner_id)
-        .outerjoin(Place, Place.id == Part.place_id)
-        .where(Part.state.in_(("stock", "quarantine", "sent back")))
-    )
-    return {record.part_id: record for record in records_of(connection, query, LyingRecord)}
 
 
 @dataclass(frozen=True, slots=True)

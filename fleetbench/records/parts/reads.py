@@ -13,7 +13,7 @@ from sqlalchemy import Connection, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, record_or_none, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
 
@@ -142,7 +142,6 @@ TestRow = tuple[int, str, Any, str, Any, str | None]
 """part, kind, done on (as the database gives it), precision, passed, done by."""
 
 
-
 def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
     """Every part type by key; one statement."""
     query = select_of(PartTypeRecord, PartType).order_by(PartType.id)
@@ -208,15 +207,23 @@ def read_parts(
     return records_of(connection, query, PartRecord)
 
 
-def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | None:
-    """Owner and place of one part; one statement."""
-    query = (
+def _part_places() -> Query:
+    return (
         select_of(PartPlaceRecord, Part, owner=Owner.name, owner_kind=Owner.kind, place=Place.name)
         .join(Owner, Owner.id == Part.owner_id)
         .outerjoin(Place, Place.id == Part.place_id)
-        .where(Part.id == part_id)
     )
-    return record_or_none(connection, query, PartPlaceRecord)
+
+
+def read_part_place(connection: Connection, part_id: int) -> PartPlaceRecord | None:
+    """Owner and place of one part; one statement."""
+    return record_or_none(connection, _part_places().where(Part.id == part_id), PartPlaceRecord)
+
+
+def read_lying(connection: Connection) -> dict[int, PartPlaceRecord]:
+    """Place and owner of every part in stock, set aside or sent back; one statement."""
+    query = _part_places().where(Part.state.in_((PartState.STOCK, PartState.QUARANTINE, PartState.SENT_BACK)))
+    return {record.part_id: record for record in records_of(connection, query, PartPlaceRecord)}
 
 
 def read_fittings_of(connection: Connection, part_ids: Query | tuple[int, ...]) -> tuple[FittingRecord, ...]:
@@ -293,7 +300,9 @@ def count_fitted(connection: Connection) -> dict[int, int]:
 
 def read_once_fitted(connection: Connection) -> frozenset[int]:
     """Keys of the parts in stock that sat somewhere before, so that they are no longer sealed; one statement."""
-    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == "stock").distinct()
+    query = (
+        select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == PartState.STOCK).distinct()
+    )
     return frozenset(connection.scalars(query))
 
 

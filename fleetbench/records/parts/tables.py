@@ -4,16 +4,26 @@ What happens to a part outside its slots: received, opened, moved, set aside, se
 """
 
 from datetime import date, datetime
+from enum import StrEnum
 
 from sqlalchemy import CheckConstraint, Index, String, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.parts.life import LimitUnit, Precision
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
-PRECISIONS = ("day", "month", "quarter")
-PART_STATES = ("stock", "fitted", "quarantine", "scrapped", "sent back")
 FORECAST_OF = ("linearity", "mV in air")
 WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
+
+
+class PartState(StrEnum):
+    """Where a part is in its life at the centre."""
+
+    STOCK = "stock"
+    FITTED = "fitted"
+    QUARANTINE = "quarantine"
+    SCRAPPED = "scrapped"
+    SENT_BACK = "sent back"
 
 
 class PartType(Base):
@@ -51,7 +61,7 @@ class PartTypeLife(Base):
         one_of(
             "basis", ("made", "opened", "fitted", "hours", "dives", "hires", "fixed_date", "test_interval", "storage")
         ),
-        one_of("unit", ("months", "days", "hours", "dives", "hires")),
+        one_of("unit", LimitUnit),
     )
 
 
@@ -80,10 +90,10 @@ class Part(Base):
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (
         UniqueConstraint("part_type_id", "serial", name="uq_part_type_serial"),
-        one_of("made_precision", PRECISIONS),
-        one_of("opened_precision", PRECISIONS),
-        one_of("fixed_precision", PRECISIONS),
-        one_of("state", PART_STATES),
+        one_of("made_precision", Precision),
+        one_of("opened_precision", Precision),
+        one_of("fixed_precision", Precision),
+        one_of("state", PartState),
     )
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
@@ -159,7 +169,7 @@ class PartTest(Base):
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     __table_args__ = (
         one_of("kind", ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
-        one_of("precision", PRECISIONS),
+        one_of("precision", Precision),
     )
 
 

@@ -37,6 +37,7 @@ from fleetbench.records.cells.tables import Calibration, CalibrationReading
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.hires.tables import Accessory, Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes, read_notices_done
 from fleetbench.records.parts.lives import LifeRecords, read_life_records
@@ -49,9 +50,9 @@ from fleetbench.records.parts.reads import (
     read_part_types,
     read_slots,
 )
-from fleetbench.records.people.reads import read_names
-from fleetbench.records.people.tables import Qualification
+from fleetbench.records.people.reads import QualificationRecord, read_names, read_qualifications
 from fleetbench.records.places.reads import CentreRecord, LimitRecord, read_centre, read_limits
+from fleetbench.records.tickets.reads import TicketRecord, read_open_tickets
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.turn_rounds.reads import TurnRoundRecords, read_turn_round_facts
 from fleetbench.records.turn_rounds.tables import TurnRound
@@ -59,8 +60,6 @@ from fleetbench.records.units.reads import (
     AbsenceRecord,
     DisinfectionRecord,
     HoldRecord,
-    OpenTicketRecord,
-    PromiseRecord,
     PutOffRecord,
     ReaderRecord,
     ReturnRecord,
@@ -69,7 +68,6 @@ from fleetbench.records.units.reads import (
     read_holds,
     read_last_disinfections,
     read_last_returns,
-    read_open_tickets,
     read_put_off,
     read_readers,
     read_units,
@@ -105,17 +103,6 @@ class ReleaseRecord:
     number: int | None
     signed_at: datetime
     signed_by_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class PaperRecord:
-    """A qualification as it was seen; unit_type_id None speaks of every type."""
-
-    person_id: int
-    unit_type_id: int | None
-    kind: str
-    seen_on: date
-    valid_until: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +143,7 @@ class CheckRecords:
     settings: tuple[SettingRecord, ...]
     pots: tuple[PotRecord, ...]
     releases: tuple[ReleaseRecord, ...]
-    papers: tuple[PaperRecord, ...]
+    papers: tuple[QualificationRecord, ...]
     last_dives: tuple[LastDiveRecord, ...]
     stated: tuple[StatedRecord, ...]
     altitudes: dict[int, float]
@@ -173,7 +160,7 @@ def read_checks(
         read_settings(connection, unit_id),
         read_pots(connection, parts),
         read_releases(connection, unit_id),
-        read_papers(connection),
+        read_qualifications(connection),
         read_last_dives(connection),
         read_stated(connection),
         read_altitudes(connection),
@@ -218,12 +205,6 @@ def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[R
     rank = func.row_number().over(partition_by=signed.unit_id, order_by=latest)
     ranked = select(*signed, rank.label("rank")).subquery()
     return records_of(connection, select_of(ReleaseRecord, ranked).where(ranked.c.rank == 1), ReleaseRecord)
-
-
-def read_papers(connection: Connection) -> tuple[PaperRecord, ...]:
-    """Every qualification seen; one statement."""
-    query = select_of(PaperRecord, Qualification)
-    return records_of(connection, query, PaperRecord)
 
 
 def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
@@ -294,12 +275,12 @@ class FleetRecords:
     units: tuple[UnitRecord, ...]
     fitted: tuple[FittedRecord, ...]
     lives: LifeRecords
-    promises: tuple[PromiseRecord, ...]
+    promises: tuple[BookedUnit, ...]
     absences: tuple[AbsenceRecord, ...]
     returns: tuple[ReturnRecord, ...]
     disinfections: tuple[DisinfectionRecord, ...]
     holds: tuple[HoldRecord, ...]
-    tickets: tuple[OpenTicketRecord, ...]
+    tickets: tuple[TicketRecord, ...]
     put_off: tuple[PutOffRecord, ...]
     outcomes: tuple[OutcomeRecord, ...]
     calibrations: tuple[CalibrationRecord, ...]

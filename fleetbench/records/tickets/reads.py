@@ -6,7 +6,6 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import Query, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.tickets.photographs import Photograph
@@ -134,18 +133,6 @@ class CleaningRecord:
     person_id: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class EntryRecord:
-    """A journal entry's number and hash."""
-
-    entry: int
-    at: datetime
-    person_id: int | None
-    act: str
-    subject: str
-    hash: str
-
-
 def ticket_number(year: int, number: int) -> str:
     """A ticket's number as printed, for instance 2026-014."""
     return f"{year}-{number:03d}"
@@ -156,15 +143,28 @@ def _tickets() -> Query:
         select_of(TicketRecord, Ticket, unit=Unit.tag, unit_type=UnitType.name, unit_serial=Unit.serial)
         .join(Unit, Unit.id == Ticket.unit_id)
         .join(UnitType, UnitType.id == Unit.unit_type_id)
-        .order_by(Ticket.year.desc(), Ticket.number.desc())
     )
 
 
 def read_tickets(connection: Connection, *, open_only: bool = False) -> tuple[TicketRecord, ...]:
     """Tickets, newest first; one statement."""
-    query = _tickets()
+    query = _tickets().order_by(Ticket.year.desc(), Ticket.number.desc())
     if open_only:
         query = query.where(Ticket.signed_at.is_(None))
+    return records_of(connection, query, TicketRecord)
+
+
+def read_tickets_of(connection: Connection, unit_id: int) -> tuple[TicketRecord, ...]:
+    """Tickets of a unit, oldest first; one statement."""
+    query = _tickets().where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
+    return records_of(connection, query, TicketRecord)
+
+
+def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[TicketRecord, ...]:
+    """Tickets that are not signed, oldest first; one statement."""
+    query = _tickets().where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
+    if unit_id is not None:
+        query = query.where(Ticket.unit_id == unit_id)
     return records_of(connection, query, TicketRecord)
 
 
@@ -256,21 +256,3 @@ def read_cleanings(
     if ticket_id is not None:
         query = query.where(Disinfection.ticket_id == ticket_id)
     return records_of(connection, query, CleaningRecord)
-
-
-def _entries() -> Query:
-    return select_of(EntryRecord, Journal, entry=Journal.id).order_by(Journal.id.desc()).limit(1)
-
-
-def read_last_entry_on(connection: Connection, subject: str, act: str | None = None) -> EntryRecord | None:
-    """The last journal entry on a subject, of one act where given; one statement."""
-    query = _entries().where(Journal.subject == subject)
-    if act is not None:
-        query = query.where(Journal.act == act)
-    return record_or_none(connection, query, EntryRecord)
-
-
-def read_entry_at(connection: Connection, at: datetime, act: str) -> EntryRecord | None:
-    """The journal entry of an act at that very moment; one statement."""
-    query = _entries().where(Journal.at == at, Journal.act == act)
-    return record_or_none(connection, query, EntryRecord)

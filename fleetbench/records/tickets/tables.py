@@ -4,6 +4,7 @@ The service plan of a unit type: what is to do how often, what each task needs, 
 """
 
 from datetime import datetime
+from enum import StrEnum
 
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
@@ -14,6 +15,14 @@ from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
+
+
+class TaskState(StrEnum):
+    """How a task of a ticket stands."""
+
+    TO_DO = "to do"
+    DONE = "done"
+    PUT_OFF = "put off"
 
 
 class Ticket(Base):
@@ -74,7 +83,7 @@ class Task(Base):
     put_off_reason: Mapped[str | None]
     times_put_off: Mapped[int] = mapped_column(default=0)
     second_person: Mapped[bool | None]
-    __table_args__ = (one_of("state", ("to do", "done", "put off")),)
+    __table_args__ = (one_of("state", TaskState),)
 
 
 class TicketTime(Base):

@@ -10,12 +10,13 @@ from datetime import datetime
 
 from sqlalchemy import Connection, and_, func, or_, select
 
+from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
-from fleetbench.records.tickets.read_service_plan import ServicePlanRecords, read_service_plan
+from fleetbench.records.tickets.service_plan import ServicePlanRecords, read_service_plan
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import (
     ApprovedFirmware,
@@ -68,7 +69,10 @@ class CardLineRecord:
 
 @dataclass(frozen=True, slots=True)
 class LoopCleaning:
-    """The last rinsed disinfection of a unit's loop, or of a loop set, and the last look at it since."""
+    """The last rinsed disinfection of a unit's loop, or of a loop set, and the last look at it since.
+
+    sooner: what the card says of a loop that was found dry before its hours.
+    """
 
     disinfection_id: int
     unit_id: int
@@ -77,6 +81,7 @@ class LoopCleaning:
     dry_at: datetime | None
     looked_at: datetime | None
     found_dry: bool | None
+    sooner: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +179,21 @@ def _cleanings(by_part: bool) -> Query:
     looks = select(
         Drying.disinfection_id.label("of"), Drying.at.label("at"), Drying.dry.label("dry"), newest.label("rank")
     ).subquery()
+    sooner = (
+        select(TurnRoundLine.how)
+        .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
+        .where(
+            TurnRound.unit_id == Disinfection.unit_id,
+            TurnRoundLine.step == Step.DRY,
+            TurnRoundLine.state == "left out",
+            TurnRoundLine.settled_at == Disinfection.dry_at,
+        )
+        .order_by(TurnRoundLine.id.desc())
+        .limit(1)
+        .scalar_subquery()
+    )
     return (
-        select_of(LoopCleaning, Disinfection, last, looked_at=looks.c.at, found_dry=looks.c.dry)
+        select_of(LoopCleaning, Disinfection, last, looked_at=looks.c.at, found_dry=looks.c.dry, sooner=sooner)
         .join(last, last.c.id == Disinfection.id)
         .outerjoin(looks, and_(looks.c.of == Disinfection.id, looks.c.rank == 1))
         .where(last.c.rank == 1)

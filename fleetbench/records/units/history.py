@@ -16,17 +16,24 @@ from sqlalchemy.orm import Session
 from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import BenchTestRecord, OpeningRecord, read_openings, read_tests
 from fleetbench.records.bench.tables import BenchReading, BenchTest
-from fleetbench.records.canisters.tables import Fill, Run
+from fleetbench.records.canisters.reads import FillRecord, read_fills_in
+from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.journal import Journal, moment_text
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import CylinderFill
-from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.hires.reads import BookedUnit, read_hires_of
 from fleetbench.records.parts.reads import in_unit
 from fleetbench.records.parts.tables import Part
-from fleetbench.records.tickets.reads import CleaningRecord, MoveRecord, read_cleanings, read_moves_in
-from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.tickets.reads import (
+    CleaningRecord,
+    MoveRecord,
+    TicketRecord,
+    read_cleanings,
+    read_moves_in,
+    read_tickets_of,
+)
 from fleetbench.records.units.reads import HoldRecord
 from fleetbench.records.units.tables import Absence, Hold, Reader, Slot, Unit
 
@@ -43,52 +50,6 @@ class CalibrationLine:
     watch: int
     repeat: int
     reject: int
-
-
-@dataclass(frozen=True, slots=True)
-class TicketLine:
-    """A ticket of the unit."""
-
-    ticket_id: int
-    year: int
-    number: int
-    cause: str
-    reason: str
-    opened_at: datetime
-    opened_by_id: int
-    signed_at: datetime | None
-    signed_by_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class HireRecord:
-    """The unit on one booking."""
-
-    line_id: int
-    code: str
-    kind: str
-    hand_over: str | None
-    out_at: datetime | None
-    out_by_id: int | None
-    received_at: datetime | None
-    received_by_id: int | None
-    wet: bool | None
-    flooded: bool | None
-    fault: bool | None
-    loop_minutes: float | None
-    dives: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class PackingRecord:
-    """A fill that was run in the unit, or packed in the canister that sits in it now."""
-
-    fill_id: int
-    packed_at: datetime
-    packed_by_id: int | None
-    mass_g: float | None
-    discarded_at: datetime | None
-    why_discarded: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +70,9 @@ class HistoryRecords:
     tests: tuple[BenchTestRecord, ...]
     openings: tuple[OpeningRecord, ...]
     moves: tuple[MoveRecord, ...]
-    tickets: tuple[TicketLine, ...]
-    hires: tuple[HireRecord, ...]
-    fills: tuple[PackingRecord, ...]
+    tickets: tuple[TicketRecord, ...]
+    hires: tuple[BookedUnit, ...]
+    fills: tuple[FillRecord, ...]
     cleanings: tuple[CleaningRecord, ...]
     absences: tuple[AbsenceLine, ...]
     holds: tuple[HoldRecord, ...]
@@ -124,9 +85,9 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
         read_tests(connection, unit_id=unit_id),
         read_openings(connection, unit_id=unit_id),
         read_moves_in(connection, unit_id, in_unit(unit_id)),
-        _tickets(connection, unit_id),
-        _hires(connection, unit_id),
-        _fills(connection, unit_id),
+        read_tickets_of(connection, unit_id),
+        read_hires_of(connection, unit_id),
+        read_fills_in(connection, unit_id, in_unit(unit_id)),
         read_cleanings(connection, unit_id=unit_id),
         _absences(connection, unit_id),
         _holds(connection, unit_id),
@@ -152,31 +113,6 @@ def _calibrations(connection: Connection, unit_id: int) -> tuple[CalibrationLine
         .order_by(Calibration.at, Calibration.id)
     )
     return records_of(connection, query, CalibrationLine)
-
-
-def _tickets(connection: Connection, unit_id: int) -> tuple[TicketLine, ...]:
-    query = select_of(TicketLine, Ticket).where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
-    return records_of(connection, query, TicketLine)
-
-
-def _hires(connection: Connection, unit_id: int) -> tuple[HireRecord, ...]:
-    query = (
-        select_of(HireRecord, BookingUnit, Booking, line_id=BookingUnit.id)
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .where(BookingUnit.unit_id == unit_id)
-        .order_by(BookingUnit.out_at, BookingUnit.id)
-    )
-    return records_of(connection, query, HireRecord)
-
-
-def _fills(connection: Connection, unit_id: int) -> tuple[PackingRecord, ...]:
-    run_here = select(Run.fill_id).where(Run.unit_id == unit_id)
-    query = (
-        select_of(PackingRecord, Fill)
-        .where(or_(Fill.id.in_(run_here), Fill.part_id.in_(in_unit(unit_id))))
-        .order_by(Fill.packed_at, Fill.id)
-    )
-    return records_of(connection, query, PackingRecord)
 
 
 def _absences(connection: Connection, unit_id: int) -> tuple[AbsenceLine, ...]:

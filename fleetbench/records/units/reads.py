@@ -19,9 +19,9 @@ from fleetbench.calc.canisters.fill import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit
+from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.places.tables import Owner, Place
-from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
+from fleetbench.records.tickets.tables import Disinfection, Task, TaskState, Ticket
 from fleetbench.records.units.tables import Absence, Hold, Reader, Unit, UnitType
 
 
@@ -85,20 +85,6 @@ class HoldRecord:
     lifted_at: datetime | None
     lifted_by_id: int | None
     lift_reason: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class OpenTicketRecord:
-    """An open ticket, or a put-off task of one that was signed."""
-
-    ticket_id: int
-    year: int
-    number: int
-    unit_id: int
-    cause: str
-    reason: str
-    critical: bool
-    opened_at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,14 +188,6 @@ def read_last_disinfections(connection: Connection, unit_id: int | None = None) 
     return records_of(connection, query, DisinfectionRecord)
 
 
-def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[OpenTicketRecord, ...]:
-    """Tickets that are not signed, oldest first; one statement."""
-    query = select_of(OpenTicketRecord, Ticket).where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
-    if unit_id is not None:
-        query = query.where(Ticket.unit_id == unit_id)
-    return records_of(connection, query, OpenTicketRecord)
-
-
 def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[PutOffRecord, ...]:
     """Tasks that stand put off, oldest first, unless a later signed ticket refers to theirs; one statement."""
     later = aliased(Ticket)
@@ -217,7 +195,7 @@ def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[Pu
     query = (
         select_of(PutOffRecord, Ticket, Task, critical=Task.critical)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == "put off", ~followed)
+        .where(Task.state == TaskState.PUT_OFF, ~followed)
         .order_by(Task.id)
     )
     if unit_id is not None:
@@ -253,31 +231,6 @@ UseRow = tuple[int, int | None, Any, float, int, int]
 
 LineRow = tuple[int, int, Any, Any, float | None, int | None]
 """booking's line, unit, out and back (times as the database gives them), loop minutes, dives."""
-
-
-@dataclass(frozen=True, slots=True)
-class PromiseRecord:
-    """A unit on a booking that is not back yet, with what is planned, and the gas it asks for in percent."""
-
-    unit_id: int
-    line_id: int
-    booking_id: int
-    code: str
-    kind: str
-    starts_on: date
-    ends_on: date
-    hand_over: str | None
-    out_at: datetime | None
-    diver_id: int | None
-    renter_id: int | None
-    instructor_id: int | None
-    planned_minutes: float | None
-    planned_depth_m: float | None
-    planned_water_c: float | None
-    planned_co2_l_min: float | None
-    bailout: bool | None = None
-    diluent_oxygen: float | None = None
-    diluent_helium: float | None = None
 
 
 def moment_key(connection: Connection) -> Callable[[datetime | None], Any]:
@@ -327,17 +280,3 @@ def read_line_use(connection: Connection, unit_id: int | None = None) -> list[Li
     if unit_id is not None:
         query = query.where(BookingUnit.unit_id == unit_id)
     return cast("list[LineRow]", plain_rows(connection, query))
-
-
-def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[PromiseRecord, ...]:
-    """Units promised and not back, by first day; one statement."""
-    query = (
-        select_of(PromiseRecord, Booking, BookingUnit, BookingTerms, line_id=BookingUnit.id)
-        .join(Booking, Booking.id == BookingUnit.booking_id)
-        .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
-        .where(Booking.cancelled_at.is_(None), BookingUnit.received_at.is_(None))
-        .order_by(Booking.starts_on, Booking.id, BookingUnit.id)
-    )
-    if unit_id is not None:
-        query = query.where(BookingUnit.unit_id == unit_id)
-    return records_of(connection, query, PromiseRecord)

@@ -105,9 +105,11 @@ def unique_sets(kind: type[Base]) -> tuple[tuple[str, ...], ...]:
     """Columns whose values together may stand only once in a table, whatever else the rows hold."""
     table = _table(kind)
     found = [tuple(each.columns.keys()) for each in table.constraints if isinstance(each, UniqueConstraint)]
-    for index in table.indexes:
-        if index.unique and index.dialect_options["sqlite"].get("where") is None:
-            found.append(tuple(index.columns.keys()))
+    found += [
+        tuple(index.columns.keys())
+        for index in table.indexes
+        if index.unique and index.dialect_options["sqlite"].get("where") is None
+    ]
     return tuple(sorted(found))
 
 

@@ -13,14 +13,14 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.records.bench.tables import KINDS
-from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.fields import DecimalField, with_unit
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.forms.form import ActDialog, day_of
+from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
+from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import Emptiness, plain_button, text_label
+from fleetbench.window.look.buttons import Emptiness, text_label
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, day, moment
@@ -105,13 +105,7 @@ class EquipmentDialog(ActDialog):
         )  # fmt: skip
 
     def _day(self) -> date | None:
-        said = self.until.text().strip()
-        if not said:
-            return None
-        try:
-            return date.fromisoformat(said)
-        except ValueError:
-            raise Refused(f"last good day: {said!r} is no date; write it as 2027-01-31") from None
+        return day_of(self.until.text(), "last good day")
 
     @Slot(str)
     def _on_kind(self, kind: str) -> None:
@@ -131,7 +125,19 @@ def list_page(context: PageContext) -> "EquipmentPage":
     return EquipmentPage(context)
 
 
-class EquipmentPage(ListPage[EquipmentRow]):
+def _asked(bar: ActBar, row: EquipmentRow | None) -> EquipmentDialog:
+    return EquipmentDialog(bar.context.theme, bar.context.background, bar.shop, row, bar.window())
+
+
+ACTS = (
+    ActSpec("add", "Add a piece", "N", "add", "add test equipment", at_any_time, lambda bar, _row: _asked(bar, None),
+            "The piece is recorded."),
+    ActSpec("certify", "New certificate", "Shift+C", "certificate", "certify test equipment", form=_asked,
+            said="The certificate is recorded."),
+)  # fmt: skip
+
+
+class EquipmentPage(ActList[EquipmentRow]):
     """The register, with an act to add a piece and one to write down a new certificate."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
@@ -150,37 +156,7 @@ class EquipmentPage(ListPage[EquipmentRow]):
             ),
             siblings=BENCH_SIBLINGS,
         )
-        super().__init__(context.theme, context.background, spec, parent)
-        self._context, self._shop = context, context.shop
-        self.add_button = plain_button(context.theme, "Add a piece", "", self)
-        self.certify_button = plain_button(context.theme, "New certificate", "", self)
-        for widget in (self.add_button, self.certify_button):
-            self.heading.insertWidget(self.heading.count() - len(BENCH_SIBLINGS), widget)
-        self.add_button.clicked.connect(self.add_piece)
-        self.certify_button.clicked.connect(self.certify)
-
-    @Slot()
-    def add_piece(self) -> None:
-        """Ask for a new piece."""
-        self._open(EquipmentDialog(self.theme, self._context.background, self._shop, None, self))
-
-    @Slot()
-    def certify(self) -> None:
-        """Ask for what a new certificate says of the chosen piece."""
-        row = next((row for row in self.model.rows if str(row.equipment_id) == self.chosen_key()), None)
-        if row is None:
-            self.banner.say_refused("piece: none is chosen; choose its row first")
-            return
-        self._open(EquipmentDialog(self.theme, self._context.background, self._shop, row, self))
-
-    def _open(self, dialog: EquipmentDialog) -> None:
-        dialog.done_with.connect(self._on_done)
-        dialog.open()
-
-    @Slot(object)
-    def _on_done(self, _value: object) -> None:
-        self.banner.say_note("Recorded.")
-        self.refresh()
+        super().__init__(context, spec, ACTS, parent)
 
 
 def sum_up(rows: Sequence[EquipmentRow]) -> str:

@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
@@ -26,6 +25,7 @@ from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import REPEAT, mark_for
@@ -43,6 +43,9 @@ from fleetbench.workshop.bench.measured import (
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
 from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
@@ -74,6 +77,13 @@ class KeptReadings:
     fields: Mapping[str, str]
     tools: Mapping[str, int | None]
     held: str | None
+
+
+ACTS = (
+    ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
+    ActSpec("correct", "Correct", "F4", act="measured bench test"),
+)
+"""What has a key of its own on the cards of the bench."""
 
 
 class MeasureCard(StepCard):
@@ -140,7 +150,7 @@ class MeasureCard(StepCard):
         if self.held is not None:
             self.body.addWidget(self.held)
         self.record_button = for_bench(lead_button(self.theme, "Record   Ctrl+Enter", "", self))
-        self.correct_button = quiet_button(self.theme, "Put right   F4", "", self)
+        self.correct_button = quiet_button(self.theme, ACTS[1].text, "", self)
         self.correct_button.hide()
         feet = QHBoxLayout()
         feet.addWidget(self.record_button)

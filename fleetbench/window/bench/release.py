@@ -4,7 +4,7 @@ A part that works or does not: one question, and Enter to record.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent
@@ -23,6 +23,9 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest, Seen
 from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 VALVE_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Leaked", "fell"), AnswerKey("/", "Not done", "none"))
 HELD, FELL, SHORT, NOT_DONE = "held", "fell", "short", "none"
@@ -197,7 +200,7 @@ class ReleaseCard(StepCard):
         self.positive = LoopRow(theme, shop, "Loop positive, by eye", plan.positive, self)
         self.ends = {name: RowWords(theme, self) for name in ("inhale", "exhale", "negative", "positive")}
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
-        self.correct_button = quiet_button(theme, "Put right   F4", "", self)
+        self.correct_button = quiet_button(theme, "Correct   F4", "", self)
         self.correct_button.hide()
         self.body.addWidget(set_up)
         self.body.addWidget(limit)
@@ -338,7 +341,7 @@ class WorksCard(StepCard):
         self.note_field.setMaximumWidth(120 * GRID)
         self.end = RowWords(theme, self)
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
-        self.correct_button = quiet_button(theme, "Put right   F4", "", self)
+        self.correct_button = quiet_button(theme, "Correct   F4", "", self)
         self.correct_button.hide()
         self.body.addWidget(set_up)
         self.body.addWidget(text_label(offer.limit, "small", self))

@@ -1,6 +1,6 @@
 """What the Bench page says in words: answers, time still to watch, equipment, and what a test is called."""
 
-from datetime import datetime
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
@@ -10,6 +10,9 @@ from fleetbench.workshop.bench.equipment import EquipmentRow
 from fleetbench.workshop.bench.measured import Stamped
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 READING_WORDS = {
     Method.LOOP: "Pressure away from the room's",

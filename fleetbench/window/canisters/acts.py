@@ -1,46 +1,31 @@
-"""Acts on a fill that ask only one thing: why it is thrown away, for whom it is, whether it was really flooded.
+"""Everything that is done to a canister, each on a button and a letter; both its list and its page offer it.
 
 The label of a fill: its picture, and printing or saving it.
-
-Everything that is done to a canister, each on a button and a letter; both its list and its page offer it.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from functools import partial
 from io import BytesIO
 from pathlib import Path
-from zoneinfo import ZoneInfo
+from typing import NamedTuple
 
-import shiboken6
-from PySide6.QtCore import QSize, QSizeF, Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QPageSize, QPainter, QPixmap, QShortcut
-from PySide6.QtWidgets import (
-    QComboBox,
-    QDialog,
-    QFileDialog,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import QSize, QSizeF, Qt, Slot
+from PySide6.QtGui import QPageSize, QPainter, QPixmap
+from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.canisters.pack import PackDialog
 from fleetbench.window.canisters.run import RunDialog
-from fleetbench.window.forms.fields import AnswerKey, Question
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
+from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
 from fleetbench.window.look.words import day
-from fleetbench.window.shell.background import Background, Job, Refresher
+from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pictures import picture_of
 from fleetbench.workshop.canisters.history import fill_label
 from fleetbench.workshop.canisters.packing import (
     WHY_DISCARDED,
-    PackChoices,
     Packed,
     close_up,
     discard_fill,
@@ -50,117 +35,65 @@ from fleetbench.workshop.canisters.packing import (
 )
 from fleetbench.workshop.core.workplace import Shop, read_centre
 
-_WIDE = 270 * GRID
+_WIDE = 270
 
 
-class DiscardDialog(ActDialog):
-    """Throws a fill away with its reason on one key, or written out.
+def discard_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Discards a fill with its reason on one key, or written out."""
 
-    Signals:
-        done_with: the fill's key.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Discard the fill of {name}", "Throw it away", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText("Used absorbent is never poured back, packed again or passed on.")
-        answers = tuple(AnswerKey(str(number), word, word) for number, word in enumerate(WHY_DISCARDED, start=1))
-        self.why = Question(theme, "Why", answers, self)
-        self.setMinimumWidth(_WIDE)
-        self.other = QLineEdit(self)
-        self.other.setPlaceholderText("or in your own words")
-        self.other.setAccessibleName("reason in your own words")
-        self.other.setMaxLength(200)
-        self.body.addWidget(self.why)
-        self.body.addWidget(self.other)
-        self.other.returnPressed.connect(self.act)
-        self.why.setFocus()
-
-    @property
-    def reason(self) -> str:
-        """The reason as it stands."""
-        return self.other.text().strip() or self.why.given or ""
-
-    def work(self) -> Callable[[], object]:
-        """Throwing it away for the reason given."""
-        shop, part_id, why = self._shop, self._part_id, self.reason
-        if not why:
+    def discard(why: str | None, words: str) -> object:
+        reason = words.strip() or why or ""
+        if not reason:
             raise Refused(f"reason: is missing; press 1 to {len(WHY_DISCARDED)}, or write it")
-        return lambda: discard_fill(shop, part_id, why)
+        return discard_fill(shop, part_id, reason)
+
+    return Form(
+        f"Discard the fill of {name}",
+        "Discard fill",
+        "Used absorbent is never poured back, packed again or passed on.",
+        (
+            Field("why", "Why", "question", choices=[(why, why) for why in WHY_DISCARDED]),
+            Field("words", hint="or in your own words", spoken="reason in your own words"),
+        ),
+        discard,
+        wide=_WIDE,
+    )
 
 
-class GiveDialog(ActDialog):
-    """Says for which hire of its unit a fill is.
+def give_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Says for which hire of its unit a fill is, the next one first."""
 
-    Signals:
-        done_with: the fill's key.
-    """
+    def hires() -> Mapping[str, Choices | str]:
+        found = pack_choices(shop, part_id)
+        where = f"unit {found.unit} has no hire to come" if found.unit else "it sits in no unit"
+        return {
+            "line_id": [
+                (f"{each.diver}, {each.booking}, {day(each.starts_on)} to {day(each.ends_on)}", each.line_id)
+                for each in found.hires
+            ],
+            REFUSED: "" if found.hires else f"hire: {where}; the first run says whose the fill is",
+        }
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"For whom is {name}?", "Give it", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText("A fill serves one diver and one hire. A used one stays with its diver.")
-        self.hire = QComboBox(self)
-        self.hire.setAccessibleName("hire")
-        self.body.addWidget(self.hire)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_choices)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: pack_choices(shop, part_id))
-        self.hire.setFocus()
-
-    @Slot(object)
-    def show_choices(self, choices: PackChoices) -> None:
-        """Offer the hires of the unit in which it sits, the next one first."""
-        for each in choices.hires:
-            self.hire.addItem(
-                f"{each.diver}, {each.booking}, {day(each.starts_on)} to {day(each.ends_on)}", each.line_id
-            )
-        if not choices.hires:
-            where = f"unit {choices.unit} has no hire to come" if choices.unit else "it sits in no unit"
-            self.banner.say_refused(f"hire: {where}; the first run says whose the fill is")
-
-    def work(self) -> Callable[[], object]:
-        """Giving it to the hire that is chosen."""
-        line = self.hire.currentData()
-        if line is None:
-            raise Refused("hire: is missing; the first run says whose the fill is")
-        shop, part_id = self._shop, self._part_id
-        return lambda: give_fill(shop, part_id, line_id=int(line))
+    return Form(
+        f"For whom is {name}?",
+        "Save hire",
+        "A fill serves one diver and one hire. A used one stays with its diver.",
+        (Field("line_id", kind="choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
+        partial(give_fill, shop, part_id),
+        load=hires,
+    )
 
 
-class FloodedDialog(ActDialog):
-    """Asks before a fill is recorded as flooded, which spends it.
-
-    Signals:
-        done_with: the fill's key.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"{name} was flooded", "It was flooded", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText(
-            "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses "
-            "and the maker's data sheet."
-        )
-        self.remark = QLineEdit(self)
-        self.remark.setPlaceholderText("remark, for instance how much water")
-        self.remark.setAccessibleName("remark")
-        self.remark.setMaxLength(200)
-        self.body.addWidget(self.remark)
-        self.remark.returnPressed.connect(self.act)
-        self.act_button.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording the flood."""
-        shop, part_id, note = self._shop, self._part_id, self.remark.text()
-        return lambda: mark_flooded(shop, part_id, note=note)
+def flooded_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Asks before a fill is recorded as flooded, which spends it."""
+    return Form(
+        f"{name} was flooded",
+        "Record flood",
+        "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses and "
+        "the maker's data sheet.",
+        (Field("note", hint="remark, for instance how much water", spoken="remark"),),
+        partial(mark_flooded, shop, part_id),
+    )
 
 
 _SHOWN = QSize(496, 232)
@@ -171,10 +104,9 @@ def label_pdf(shop: Shop, part_id: int, fill_id: int | None) -> bytes:
     """The label as PDF."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench.paper.canisters.labels import write_fill_labels
-    from fleetbench.paper.core.from_workshop import fill_label_facts
 
     stream = BytesIO()
-    write_fill_labels([fill_label_facts(fill_label(shop, part_id, fill_id), read_centre(shop).name)], stream)
+    write_fill_labels([fill_label(shop, part_id, fill_id)], stream, centre=read_centre(shop).name)
     return stream.getvalue()
 
 
@@ -269,177 +201,65 @@ class LabelDialog(QDialog):
             self.save_to(path)
 
 
-@dataclass(frozen=True, slots=True)
-class BenchAct:
-    """One act: its word, its letter, and its name in `CanisterBench`."""
+class ChosenCanister(NamedTuple):
+    """The canister that is acted on, and whether a fill is in it."""
 
-    word: str
-    key: str
+    part_id: int
     name: str
+    has_fill: bool
+
+
+def _filled(row: ChosenCanister | None) -> bool:
+    return row is not None and row.has_fill
+
+
+def _said(words: str, row: ChosenCanister, _value: object) -> str:
+    return words.format(row.name)
+
+
+def _run(bar: ActBar, row: ChosenCanister, *, correcting: bool) -> RunDialog:
+    return RunDialog(
+        bar.context.theme, bar.context.background, bar.shop, row.part_id, bar.context.zone, bar.window(),
+        putting_right=correcting,
+    )  # fmt: skip
+
+
+def _pack(bar: ActBar, row: ChosenCanister) -> QDialog:
+    dialog = PackDialog(bar.context.theme, bar.context.background, bar.shop, row.part_id, bar.window())
+    dialog.done_with.connect(partial(_show_its_label, bar, row))
+    return dialog
+
+
+def _show_its_label(bar: ActBar, row: ChosenCanister, packed: Packed) -> None:
+    bar.open(bar.made(LabelDialog, row.part_id, packed.fill_id), str)
+
+
+def packed_words(_row: object, packed: Packed) -> str:
+    """What was packed, and what is left in the container."""
+    mass = f"{packed.mass_g:g} g" if packed.mass_g is not None else "not weighed"
+    words = f"{packed.canister} packed: {mass} of lot {packed.lot}, {packed.left_kg:.2f} kg left in the container."
+    return " ".join((words, *packed.warnings))
+
+
+def _close_up(bar: ActBar, row: ChosenCanister) -> None:
+    bar.run(partial(close_up, bar.shop, row.part_id), partial(bar.say, partial(_said, "{} was closed up.", row)))
 
 
 ACTS = (
-    BenchAct("Pack", "P", "pack"),
-    BenchAct("Log a run", "R", "log_run"),
-    BenchAct("Put right", "U", "put_right"),
-    BenchAct("For whom", "G", "give"),
-    BenchAct("Close up", "C", "close_up"),
-    BenchAct("Flooded", "W", "flooded"),
-    BenchAct("Discard", "D", "discard"),
-    BenchAct("Label", "L", "label"),
-)
-
-
-class CanisterBench(QWidget):
-    """The row of acts, for the canister that is chosen.
-
-    Signals:
-        changed: one line that says what was done; whoever shows the canister loads it again.
-        refused: one line that names what was refused and the remedy.
-    """
-
-    changed = Signal(str)
-    refused = Signal(str)
-
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        zone: ZoneInfo,
-        keys_on: QWidget,
-        parent: QWidget | None = None,
-    ) -> None:
-        super().__init__(parent)
-        self._theme, self._background, self._shop, self._zone = theme, background, shop, zone
-        self._keys_on = keys_on
-        self._part_id: int | None = None
-        self._name = ""
-        self._has_fill = False
-        self._dialog: QDialog | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        for act in ACTS:
-            button = plain_button(theme, f"{act.word}   {act.key}", "", self)
-            button.clicked.connect(getattr(self, act.name))
-            shortcut = QShortcut(QKeySequence(act.key), keys_on)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(partial(self._press, act.name))
-            self.buttons[act.name] = button
-            line.addWidget(button)
-        line.addStretch(1)
-        self.choose(None, "", False)
-
-    @property
-    def dialog(self) -> QDialog | None:
-        """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
-
-    def choose(self, part_id: int | None, name: str, has_fill: bool) -> None:
-        """Act on this canister."""
-        self._part_id, self._name, self._has_fill = part_id, name, has_fill
-        for act in ACTS:
-            self.buttons[act.name].setEnabled(part_id is not None and (has_fill or act.name == "pack"))
-
-    @Slot()
-    def pack(self) -> None:
-        """Pack the chosen canister."""
-        if self._part_id is not None:
-            dialog = PackDialog(self._theme, self._background, self._shop, self._part_id, self.window())
-            dialog.done_with.connect(self._on_packed)
-            self._open(dialog)
-
-    @Slot()
-    def log_run(self) -> None:
-        """Log a run of the fill in it."""
-        if self._part_id is not None:
-            dialog = RunDialog(self._theme, self._background, self._shop, self._part_id, self._zone, self.window())
-            dialog.done_with.connect(partial(self._say, f"A run of {self._name} was logged."))
-            self._open(dialog)
-
-    @Slot()
-    def put_right(self) -> None:
-        """Put its last run right."""
-        if self._part_id is not None:
-            dialog = RunDialog(
-                self._theme,
-                self._background,
-                self._shop,
-                self._part_id,
-                self._zone,
-                self.window(),
-                putting_right=True,
-            )
-            dialog.done_with.connect(partial(self._say, f"The last run of {self._name} was put right."))
-            self._open(dialog)
-
-    @Slot()
-    def give(self) -> None:
-        """Say for whom the fill is."""
-        if self._part_id is not None:
-            dialog = GiveDialog(self._theme, self._background, self._shop, self._part_id, self._name, self.window())
-            dialog.done_with.connect(partial(self._say, f"Whose fill {self._name} holds was recorded."))
-            self._open(dialog)
-
-    @Slot()
-    def close_up(self) -> None:
-        """Record that it was closed up partly used."""
-        part_id, shop = self._part_id, self._shop
-        if part_id is not None:
-            self._run(lambda: close_up(shop, part_id), partial(self._say, f"{self._name} was closed up."))
-
-    @Slot()
-    def flooded(self) -> None:
-        """Record that the fill was flooded, after asking."""
-        if self._part_id is not None:
-            dialog = FloodedDialog(self._theme, self._background, self._shop, self._part_id, self._name, self.window())
-            dialog.done_with.connect(partial(self._say, f"{self._name} was flooded: its fill is spent."))
-            self._open(dialog)
-
-    @Slot()
-    def discard(self) -> None:
-        """Throw the fill away, with a reason."""
-        if self._part_id is not None:
-            dialog = DiscardDialog(self._theme, self._background, self._shop, self._part_id, self._name, self.window())
-            dialog.done_with.connect(partial(self._say, f"The fill of {self._name} was thrown away."))
-            self._open(dialog)
-
-    @Slot()
-    def label(self) -> None:
-        """Show the label of its fill."""
-        if self._part_id is not None:
-            self._open_label(self._part_id, None)
-
-    def _press(self, name: str) -> None:
-        self.buttons[name].click()
-
-    def _open_label(self, part_id: int, fill_id: int | None) -> None:
-        self._open(LabelDialog(self._theme, self._background, self._shop, part_id, fill_id, self.window()))
-
-    def _open(self, dialog: QDialog) -> None:
-        self._dialog = dialog
-        dialog.finished.connect(self._on_dialog_left)
-        dialog.open()
-
-    @Slot()
-    def _on_dialog_left(self) -> None:
-        self.window().activateWindow()
-        self._keys_on.setFocus()
-
-    @Slot(object)
-    def _on_packed(self, packed: Packed) -> None:
-        mass = f"{packed.mass_g:g} g" if packed.mass_g is not None else "not weighed"
-        words = f"{packed.canister} packed: {mass} of lot {packed.lot}, {packed.left_kg:.2f} kg left in the container."
-        self.changed.emit(" ".join((words, *packed.warnings)))
-        if self._part_id is not None:
-            self._open_label(self._part_id, packed.fill_id)
-
-    def _say(self, words: str, _value: object = None) -> None:
-        self.changed.emit(words)
-
-    def _run(self, work: Callable[[], object], then: Callable[[object], None]) -> None:
-        job: Job = self._background.run(work, self)
-        job.succeeded.connect(then)
-        job.refused.connect(self.refused)
+    ActSpec("pack", "Pack", "P", act="pack canister", form=_pack, said=packed_words),
+    ActSpec("log_run", "Log a run", "J", act="log run", needs=_filled, form=partial(_run, correcting=False),
+            said=partial(_said, "A run of {} was logged.")),
+    ActSpec("put_right", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
+            said=partial(_said, "The last run of {} was corrected.")),
+    ActSpec("give", "For whom", "W", act="give fill", needs=_filled,
+            form=lambda bar, row: give_form(bar.shop, row.part_id, row.name),
+            said=partial(_said, "Whose fill {} holds was recorded.")),
+    ActSpec("close_up", "Close up", "K", act="close up canister", needs=_filled, form=_close_up),
+    ActSpec("flooded", "Flooded", "Z", "record as spoiled", "canister flooded", _filled,
+            lambda bar, row: flooded_form(bar.shop, row.part_id, row.name),
+            partial(_said, "{} was flooded: its fill is spent.")),
+    ActSpec("discard", "Discard", "X", "end for good", "discard fill", _filled,
+            lambda bar, row: discard_form(bar.shop, row.part_id, row.name),
+            partial(_said, "The fill of {} was discarded."), destroys=True),
+    ActSpec("label", "Label", "L", needs=_filled, form=lambda bar, row: bar.made(LabelDialog, row.part_id, None)),
+)  # fmt: skip

@@ -5,35 +5,42 @@ Use of absorbent by month and lot: a bar a month, its parts the lots, told apart
 Absorbent: the containers as bought, how much is left in each, and when they run out.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import shiboken6
-from PySide6.QtCore import QModelIndex, Qt, Slot
-from PySide6.QtGui import QColor, QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from fleetbench.window.canisters.container_acts import CountDialog, DateDialog, ReceiveDialog
+from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
+from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import nothing_recorded, plain_button, text_label
+from fleetbench.window.look.buttons import nothing_recorded, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.theme import CLOSE, GRID, Theme, font
+from fleetbench.window.look.theme import GRID, Theme, font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.containers import (
+    AbsorbentChoice,
     AbsorbentStock,
     ContainerOutlook,
     UseMonth,
+    absorbent_choices,
     absorbent_stock,
+    date_container,
     open_container,
+    receive_container,
+    stock_take,
 )
 from fleetbench.workshop.canisters.list import day_word
+from fleetbench.workshop.core.workplace import Shop
 
 SHADES = (0.95, 0.7, 0.48, 0.3)
 _LEAST_NAMED_SHARE = 0.1
@@ -153,12 +160,6 @@ def _parts(colour: QColor) -> tuple[int, int, int]:
 
 
 EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
-ACTS = (
-    ("Receive", "N", "receive"),
-    ("Open", "O", "open_one"),
-    ("Stock-take", "T", "count"),
-    ("Last good day", "G", "date_one"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,127 +181,106 @@ class ContainerEntry:
         return None if last is None else (last - self.stock.today).days
 
 
-class ContainerList(ListPage[ContainerEntry]):
+def receive_form(shop: Shop) -> Form:
+    """Receives a container: which absorbent, lot, kilograms and the last valid day marked on it."""
+
+    def absorbents() -> Mapping[str, Choices]:
+        return {"code": [(_absorbent_words(each), each.code) for each in absorbent_choices(shop)]}
+
+    return Form(
+        "Receive absorbent",
+        "Receive container",
+        "",
+        (
+            Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
+                  nothing="No absorbent is in the catalogue; add a part type counted in kilograms first."),
+            Field("lot", "Lot"),
+            Field("kg", "Net mass", "figure", unit="kg", quantity=CONTAINER_MASS, spoken="kilograms", beside=True,
+                  wants="is missing; enter the net mass of absorbent"),
+            Field("last_good_day", "Last valid day, as marked", "day", "2028-01-31", spoken="last valid day",
+                  beside=True),
+        ),
+        partial(receive_container, shop),
+        load=absorbents,
+        first="lot",
+    )  # fmt: skip
+
+
+def _absorbent_words(each: AbsorbentChoice) -> str:
+    told = each.grade is not None and f"grade {each.grade}" in each.name
+    return each.name if told else f"{each.name}, grade {each.grade or 'not known'}"
+
+
+def count_form(shop: Shop, row: ContainerOutlook) -> Form:
+    """Corrects a container's kilograms by what was weighed, with the reason."""
+    return Form(
+        f"Stock-take of lot {row.lot}",
+        "Correct count",
+        f"{row.left_kg:.3f} kg by the book; what the book said is kept.",
+        (
+            Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted",
+                  wants="is missing; weigh what is left and enter kilograms"),
+            Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
+        ),
+        partial(stock_take, shop, row.container_id),
+    )  # fmt: skip
+
+
+def date_form(shop: Shop, row: ContainerOutlook) -> Form:
+    """Enters the last valid day marked on a container."""
+    return Form(
+        f"Last valid day of lot {row.lot}",
+        "Save day",
+        "As marked on the container. A day that is known moves only to an earlier one.",
+        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter it as 2028-01-31"),),
+        partial(date_container, shop, row.container_id),
+    )
+
+
+def _sealed(entry: ContainerEntry | None) -> bool:
+    return entry is not None and entry.row.opened_at is None
+
+
+def _said(words: str, entry: ContainerEntry, _value: object) -> str:
+    return words.format(entry.row.lot)
+
+
+def _open(bar: ActBar, entry: ContainerEntry) -> None:
+    said_of = partial(bar.say, partial(_said, "The container of lot {} was opened.", entry))
+    bar.run(partial(open_container, bar.shop, entry.row.container_id), said_of)
+
+
+ACTS = (
+    ActSpec("receive", "Receive", "N", "add", "receive absorbent", at_any_time,
+            lambda bar, _row: receive_form(bar.shop), "Received."),
+    ActSpec("open_one", "Open", "O", act="open container", needs=_sealed, form=_open),
+    ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
+            form=lambda bar, entry: count_form(bar.shop, entry.row),
+            said=partial(_said, "The count of lot {} was corrected.")),
+    ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
+            form=lambda bar, entry: date_form(bar.shop, entry.row),
+            said=partial(_said, "The last valid day of lot {} was entered.")),
+)  # fmt: skip
+
+
+class ContainerList(ActList[ContainerEntry]):
     """The list page with its acts above the rows and the plot of use below."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        self._context, self._shop = context, context.shop
-        self._dialog: QDialog | None = None
-        super().__init__(context.theme, context.background, _spec(context), parent)
-        self.buttons: dict[str, QPushButton] = {}
-        self._acts = self._make_acts()
+        super().__init__(context, _spec(context), ACTS, parent)
         self.pace = text_label("", "body", self)
         self.plot = UsePlot(context.theme, self)
-        self.content.insertWidget(2, self._acts)
         self.content.insertWidget(3, self.pace)
         self.content.addWidget(self.plot)
-        self.rows_shown.connect(self._on_rows_shown)
-        self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
-
-    def _make_acts(self) -> QWidget:
-        row = QWidget(self)
-        line = QHBoxLayout(row)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        for word, key, name in ACTS:
-            button = plain_button(self.theme, f"{word}   {key}", "", row)
-            button.clicked.connect(getattr(self, name))
-            shortcut = QShortcut(QKeySequence(key), self.table)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(button.click)
-            self.buttons[name] = button
-            line.addWidget(button)
-        line.addStretch(1)
-        return row
-
-    @property
-    def dialog(self) -> QDialog | None:
-        """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
-
-    @property
-    def chosen(self) -> ContainerOutlook | None:
-        """The container that is chosen."""
-        current = self.table.currentIndex()
-        return self.model.row_at(current.row()).row if current.isValid() else None
-
-    @Slot()
-    def receive(self) -> None:
-        """Take a container in."""
-        self._open(ReceiveDialog(self.theme, self._context.background, self._shop, self.window()), "Received.")
-
-    @Slot()
-    def open_one(self) -> None:
-        """Record that the chosen container was opened."""
-        chosen, shop = self.chosen, self._shop
-        if chosen is not None:
-            key, lot = chosen.container_id, chosen.lot
-            self._run(lambda: open_container(shop, key), partial(self._say, f"The container of lot {lot} was opened."))
-
-    @Slot()
-    def count(self) -> None:
-        """Correct the chosen container's kilograms."""
-        chosen = self.chosen
-        if chosen is not None:
-            dialog = CountDialog(
-                self.theme,
-                self._context.background,
-                self._shop,
-                chosen.container_id,
-                chosen.lot,
-                chosen.left_kg,
-                self.window(),
-            )
-            self._open(dialog, f"The count of lot {chosen.lot} was corrected.")
-
-    @Slot()
-    def date_one(self) -> None:
-        """Enter the chosen container's last good day."""
-        chosen = self.chosen
-        if chosen is not None:
-            dialog = DateDialog(
-                self.theme, self._context.background, self._shop, chosen.container_id, chosen.lot, self.window()
-            )
-            self._open(dialog, f"The last good day of lot {chosen.lot} was entered.")
-
-    def _open(self, dialog: ReceiveDialog | CountDialog | DateDialog, words: str) -> None:
-        self._dialog = dialog
-        dialog.done_with.connect(partial(self._say, words))
-        dialog.finished.connect(self._on_dialog_left)
-        dialog.open()
-
-    @Slot()
-    def _on_dialog_left(self) -> None:
-        self.window().activateWindow()
-        self.table.setFocus()
-
-    def _say(self, words: str, _value: object = None) -> None:
-        self.banner.say_note(words)
-        self.refresh()
-
-    def _run(self, work: Callable[[], object], then: Callable[[object], None]) -> None:
-        job = self._context.background.run(work, self)
-        job.succeeded.connect(then)
-        job.refused.connect(self.banner.say_refused)
+        self.rows_shown.connect(self._show_use)
 
     @Slot(int)
-    def _on_rows_shown(self, _count: int) -> None:
+    def _show_use(self, _count: int) -> None:
         if self.model.rows:
             stock = self.model.row_at(0).stock
             self.pace.setText(pace_words(stock))
             self.plot.show_use(stock.use)
         self.plot.setVisible(self.model.total > 0)
-        self._allow()
-
-    @Slot(QModelIndex, QModelIndex)
-    def _on_chosen(self, _current: QModelIndex, _before: QModelIndex) -> None:
-        self._allow()
-
-    def _allow(self) -> None:
-        chosen = self.chosen
-        self.buttons["open_one"].setEnabled(chosen is not None and chosen.opened_at is None)
-        for name in ("count", "date_one"):
-            self.buttons[name].setEnabled(chosen is not None)
 
 
 def pace_words(stock: AbsorbentStock) -> str:

@@ -11,9 +11,10 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.calc.canisters.fill_clocks import FillClock
-from fleetbench.window.canisters.acts import CanisterBench
+from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import GAUGE_WIDTH, TICK_MS, GaugeDelegate, told
 from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
+from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
@@ -49,9 +50,7 @@ class CanisterList(ListPage[CanisterEntry]):
         self._asked: Asked | None = None
         self._gauge_is_wide = False
         super().__init__(context.theme, context.background, self._entry_spec(), parent)
-        self.bench = CanisterBench(
-            context.theme, context.background, context.shop, context.zone, keys_on=self.table, parent=self
-        )
+        self.bench = ActBar(context, ACTS, self.table, self)
         self.plan = PlanPanel(context.theme, self)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.plan)
@@ -123,7 +122,10 @@ class CanisterList(ListPage[CanisterEntry]):
         entry = self.model.row_at(current.row()) if current.isValid() else None
         part_id = entry.row.part_id if entry is not None else None
         self.plan.choose(part_id)
-        self.bench.choose(part_id, entry.row.canister if entry else "", entry is not None and entry.gauge is not None)
+        if entry is None:
+            self.bench.choose(None)
+        else:
+            self.bench.choose(ChosenCanister(entry.row.part_id, entry.row.canister, entry.gauge is not None))
 
     # Qt overrides
 

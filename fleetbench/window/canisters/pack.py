@@ -107,7 +107,7 @@ class PackDialog(ActDialog):
             )
         self.hire.setCurrentIndex(max(0, self.hire.findData(choices.line_id)) if choices.line_id is not None else 0)
         if choices.holds is not None:
-            self.banner.say_refused(f"{choices.canister} still holds {choices.holds}: discard that first, key D.")
+            self.banner.say_refused(f"{choices.canister} still holds {choices.holds}: discard that first, key X.")
         elif choices.container_id is None:
             self.banner.say_refused("No container may be packed from: receive one, or look at why below.")
         self._weigh()

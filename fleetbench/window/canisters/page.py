@@ -12,11 +12,12 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.window.canisters.acts import CanisterBench
+from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import ClockStrip
 from fleetbench.window.canisters.list import CanisterList
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
@@ -58,7 +59,7 @@ class CanisterRecord(RecordPage):
 
         super().__init__(context.theme, context.background, load, parent)
         self.clocks = ClockStrip(context.theme, shop.clock, zone, self)
-        self.bench = CanisterBench(context.theme, context.background, shop, zone, keys_on=self._scroll, parent=self)
+        self.bench = ActBar(context, ACTS, self._scroll, self)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.clocks)
         self.bench.changed.connect(self._on_changed)
@@ -71,7 +72,8 @@ class CanisterRecord(RecordPage):
         story = detail.story if isinstance(detail, ToldDetail) else None
         if story is not None:
             self.clocks.show_clocks(story.clocks)
-            self.bench.choose(story.part_id, story.canister, bool(story.fills) and story.fills[0].standing)
+            filled = bool(story.fills) and story.fills[0].standing
+            self.bench.choose(ChosenCanister(story.part_id, story.canister, filled))
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -18,6 +19,7 @@ from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -28,6 +30,7 @@ from fleetbench.workshop.bench.sessions import (
     LastConditions,
     SessionFacts,
     bench_equipment,
+    end_session,
     last_conditions,
     open_session,
 )
@@ -55,6 +58,15 @@ class Opened:
     equipment: tuple[Equipment, ...]
     draft: Draft | None
     last: LastConditions
+
+
+ACTS = (
+    ActSpec("record", "Record", "Ctrl+Return", "record", "calibrate"),
+    ActSpec("correct", "Correct", "F4", act="correct calibration"),
+    ActSpec("flush", "Start the flush, or clear for new figures", NEW_KEY),
+    ActSpec("same", "No digit has changed", SAME_KEY),
+)
+"""What has a key of its own on this page."""
 
 
 class CalibratePage(Page):
@@ -209,6 +221,7 @@ class CalibratePage(Page):
         sheet.paste_wanted.connect(self._on_paste)
         sheet.log_wanted.connect(self._on_choose_log)
         sheet.session.open_requested.connect(self._on_open_session)
+        sheet.session.end_button.clicked.connect(self._on_end_session)
         sheet.outcome.record_requested.connect(self.record)
         sheet.outcome.correct_requested.connect(self.put_right)
         sheet.outcome.ticket_requested.connect(self._on_ticket)
@@ -285,6 +298,14 @@ class CalibratePage(Page):
         self._keeper.ask(lambda: drafts.save(entry.tag, content, at))
 
     # session
+
+    @Slot()
+    def _on_end_session(self) -> None:
+        bench = self.sheet.held.session if self.sheet is not None else None
+        if bench is not None:
+            job = self._background.run(partial(end_session, self._shop, bench.session_id), self)
+            job.succeeded.connect(self._on_session_opened)
+            job.refused.connect(self.banner.say_refused)
 
     @Slot(object)
     def _on_open_session(self, form: SessionForm) -> None:
@@ -417,7 +438,7 @@ class CalibratePage(Page):
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
         holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
-        words = f"Recorded: {done.outcome.worst.value}. {holds}F2 corrects a typing error until {until}."
+        words = f"Recorded: {done.outcome.worst.value}. {holds}F4 corrects a typing error until {until}."
         self.banner.say_recorded(words, rejected=done.outcome.worst is Verdict.REJECT)
         sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
@@ -494,7 +515,7 @@ class CalibratePage(Page):
             flush.stamp_same()
         elif flush is not None and event.text() == NEW_KEY and flush.start_button.isEnabled():
             flush.stamp_new()
-        elif event.key() == Qt.Key.Key_F2:
+        elif event.key() == Qt.Key.Key_F4:
             self.put_right()
         elif event.key() in ENTER and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.record()

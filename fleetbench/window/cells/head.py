@@ -165,7 +165,7 @@ class OutcomeCard(StepCard):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "6  Outcome", parent)
         self.record_button = for_bench(lead_button(theme, "Record", "", self))
-        self.correct_button = for_bench(plain_button(theme, "Put a slip right   F2", "", self))
+        self.correct_button = for_bench(plain_button(theme, "Correct   F4", "", self))
         self.ticket_button = for_bench(plain_button(theme, "Open a ticket", "tickets", self))
         self.next_button = for_bench(plain_button(theme, "Next unit", "", self))
         self._held = QWidget(self)

@@ -126,7 +126,7 @@ def followed(page: CellPage) -> tuple[Followed, Followed]:
         ),
         Followed(
             "Drift of output in air", "air, mV", "mV", bounds.air_low_mv, bounds.air_high_mv, outlook.air, in_air,
-            lambda point: point.air_mv or 0.0, lambda point: 0.0,
+            lambda point: point.air_mv or 0.0, lambda _point: 0.0,
         ),
     )  # fmt: skip
 

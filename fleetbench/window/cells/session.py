@@ -70,6 +70,9 @@ class SessionCard(StepCard):
         self.warnings.setWordWrap(True)
         self.change_button = quiet_button(theme, "New conditions", "", self)
         self.paper_button = quiet_button(theme, "From paper", "", self)
+        self.end_button = quiet_button(theme, "End session", "", self)
+        self.end_button.setToolTip("For instance because the gas was changed")
+        self.tools.addWidget(self.end_button)
         self.tools.addWidget(self.paper_button)
         self.tools.addWidget(self.change_button)
         self.form = QWidget(self)
@@ -174,6 +177,7 @@ class SessionCard(StepCard):
             self.note.setText("")
             self.form.show()
             self.change_button.hide()
+            self.end_button.hide()
             return
         until = f"{bench.holds_until.astimezone(self._zone):%H:%M}"
         self.note.setText(f"holds until {until}, while the pressure stays within 2 mbar and the gas is the same")
@@ -182,6 +186,7 @@ class SessionCard(StepCard):
         self.warnings.show()
         self.form.hide()
         self.change_button.show()
+        self.end_button.show()
         self.pressure.show_value(bench.pressure_mbar)
         self.temperature.show_value(bench.temperature_c)
         self.humidity.show_value(bench.humidity_percent, 0)
@@ -200,6 +205,7 @@ class SessionCard(StepCard):
         self.warnings.hide()
         self.form.hide()
         self.change_button.show()
+        self.end_button.hide()
 
     @Slot()
     def ask_anew(self) -> None:
@@ -240,7 +246,7 @@ class SessionCard(StepCard):
 
     def _paper_form(self, given: SessionForm) -> PaperForm:
         try:
-            local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")
+            local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - the zone follows
         except ValueError:
             raise Refused("when: write day and time as they stand on the paper, as 2026-05-04 09:30") from None
         try:

@@ -3,7 +3,10 @@
 A question with two or three answers, each on one key.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 from PySide6.QtCore import QMetaMethod, QRectF, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
@@ -349,4 +352,65 @@ class Question(QWidget):
             if event.text() == answer.key:
                 self._give(answer.value)
                 return
+        super().keyPressEvent(event)
+
+
+class Ticks(QWidget):
+    """Things to be ticked, by mouse, by space, or each by its number; Enter moves on.
+
+    Signals:
+        finished: Enter was pressed; whoever holds it moves on.
+    """
+
+    finished = Signal()
+
+    def __init__(self, theme: Theme, label: str, choices: Sequence[tuple[str, Any]], parent: QWidget) -> None:
+        super().__init__(parent)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(TIGHT)
+        column.addWidget(text_label(label, "label", self))
+        self.boxes: dict[Any, QPushButton] = {}
+        self._words: dict[Any, str] = {}
+        for number, (words, key) in enumerate(choices, 1):
+            box = choice_button(theme, "", self)
+            box.setAccessibleName(words)
+            self.boxes[key], self._words[key] = box, f"{number}   {words}"
+            box.toggled.connect(partial(self._say, key))
+            self._say(key, False)
+            column.addWidget(box, 0, Qt.AlignmentFlag.AlignLeft)
+        if len(choices) == 1:
+            next(iter(self.boxes.values())).setChecked(True)
+        if self.boxes:
+            self.setFocusProxy(next(iter(self.boxes.values())))
+
+    def _say(self, key: Any, ticked: bool) -> None:
+        # A word beside the colour, since colour alone is seen by not everybody.
+        self.boxes[key].setText(self._words[key] + ("   chosen" if ticked else ""))
+
+    def press(self, digit: str) -> None:
+        """Tick what stands at this number, or all."""
+        boxes = list(self.boxes.values())
+        if digit == "0":
+            for box in boxes:
+                box.setChecked(True)
+        elif int(digit) <= len(boxes):
+            boxes[int(digit) - 1].toggle()
+
+    def chosen(self) -> tuple[Any, ...]:
+        """The keys of what is ticked; Refused where nothing is."""
+        keys = tuple(key for key, box in self.boxes.items() if box.isChecked())
+        if not keys:
+            raise Refused(f"{self.accessibleName()}: none is ticked; press the number of each")
+        return keys
+
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.text().isascii() and event.text().isdigit():
+            self.press(event.text())
+            return
+        if event.key() in ENTER:
+            self.finished.emit()
+            return
         super().keyPressEvent(event)

@@ -3,16 +3,16 @@
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from PySide6.QtWidgets import QLineEdit, QWidget
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, Question
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.fields import AnswerKey
+from fleetbench.window.forms.form import ActDialog, Field, Form
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.gas.fill_grid import BarField
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import GRID, Theme
+from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import WHY_LOST, clean_parts, lose_clean
@@ -36,9 +36,9 @@ class Cylindrical(Named, Protocol):
     def role(self) -> str: ...
 
 
-_WIDE = 300 * GRID
-KINDS = (AnswerKey("1", "visual", "visual"), AnswerKey("2", "hydrostatic", "hydrostatic"))
-PASSED = (AnswerKey("1", "passed", "yes"), AnswerKey("2", "not passed", "no"))
+_WIDE = 300
+PASSED_WORDS = (("passed", "yes"), ("not passed", "no"))
+PASSED = tuple(AnswerKey(str(number), word, value) for number, (word, value) in enumerate(PASSED_WORDS, 1))
 
 
 def named(lines: Sequence[Named]) -> str:
@@ -75,102 +75,83 @@ class GaugeDialog(ActDialog):
         return lambda: record_pressures(shop, bars)
 
 
-class TestDialog(ActDialog):
+def test_form(shop: Shop, lines: Sequence[Named]) -> Form:
     """A periodic test as stamped: which, when, by whom, passed or not."""
 
-    __test__ = False  # pytest collects classes by this name's beginning
+    def record(kind: str, passed: str, done: MarkedDate | None, done_by: str) -> object:
+        keys = [line.part_id for line in lines]
+        return record_test(shop, keys, kind, done=done, passed=passed == "yes", done_by=done_by.strip() or None)
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Named],
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Test of {named(lines)}", "Record", parent)
-        self._shop, self._keys = shop, tuple(line.part_id for line in lines)
-        self.setMinimumWidth(_WIDE)
-        self.note.setText("A late visual leaves the day of the hydrostatic test where it is. One not passed holds it.")
-        self.kind = Question(theme, "Which test", KINDS, self)
-        self.passed = Question(theme, "Result", PASSED, self)
-        self.done_on = _field("as stamped: 2026-05-04 or 2026-05; today where empty", "done on", self)
-        self.done_by = _field("test house or inspector", "done by", self)
-        for widget in (self.kind, self.passed, self.done_on, self.done_by):
-            self.body.addWidget(widget)
-        self.kind.answered.connect(self.passed.setFocus)
-        self.passed.answered.connect(self.done_on.setFocus)
-        self.done_on.returnPressed.connect(self.done_by.setFocus)
-        self.done_by.returnPressed.connect(self.act)
-        self.kind.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording the test."""
-        kind, passed, text = self.kind.given, self.passed.given, self.done_on.text().strip()
-        if kind is None or passed is None:
-            raise Refused("test: say which it was, and whether it was passed")
-        try:
-            done = MarkedDate.parse(text) if text else None
-        except ValueError as fault:
-            raise Refused(f"done on: {fault}") from fault
-        shop, keys, by = self._shop, self._keys, self.done_by.text().strip() or None
-        return lambda: record_test(shop, keys, kind, done=done, passed=passed == "yes", done_by=by)
+    return Form(
+        f"Test of {named(lines)}",
+        "Save test",
+        "A late visual leaves the day of the hydrostatic test where it is. One not passed holds it.",
+        (
+            Field("kind", "Which test", "question", choices=[(kind, kind) for kind in ("visual", "hydrostatic")],
+                  spoken="test", wants="say which it was, and whether it was passed"),
+            Field("passed", "Result", "question", choices=PASSED_WORDS, spoken="test",
+                  wants="say whether it was passed"),
+            Field("done", "Done on", "marked", "as stamped: 2026-05-04 or 2026-05; today where empty"),
+            Field("done_by", "Done by", hint="test house or inspector", longest=120),
+        ),
+        record,
+        wide=_WIDE,
+    )  # fmt: skip
 
 
-class CleanDialog(ActDialog):
+def clean_form(
+    shop: Shop, title: str, fields: Sequence[Field], chosen: Callable[..., Sequence[int]], first: str = "how"
+) -> Form:
     """Cleaned for oxygen on the clean bench: how, and whether it was found clean."""
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Named],
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"{named(lines)} cleaned for oxygen", "Record", parent)
-        self._shop, self._keys = shop, tuple(line.part_id for line in lines)
-        self.setMinimumWidth(_WIDE)
-        self.note.setText(OXYGEN_CAUTION)
-        self.passed = Question(theme, "Looked at afterwards", PASSED, self)
-        self.how = _field("method and where, for instance bath 2, clean bench", "how", self)
-        self.body.addWidget(self.how)
-        self.body.addWidget(self.passed)
-        self.how.returnPressed.connect(self.passed.setFocus)
-        self.how.setFocus()
+    def clean(how: str, passed: str, **ticked: object) -> object:
+        return clean_parts(shop, chosen(**ticked), how, passed=passed == "yes")
 
-    def work(self) -> Callable[[], object]:
-        """Recording the cleaning."""
-        if self.passed.given is None:
-            raise Refused("looked at: say whether it was found clean")
-        shop, keys, how, passed = self._shop, self._keys, self.how.text(), self.passed.given == "yes"
-        return lambda: clean_parts(shop, keys, how, passed=passed)
+    return Form(
+        title,
+        "Save cleaning",
+        OXYGEN_CAUTION,
+        (
+            *fields,
+            Field("how", hint="method and where, for instance bath 2, clean bench", spoken="how", longest=120),
+            Field("passed", "Looked at afterwards", "question", choices=PASSED_WORDS, spoken="looked at",
+                  wants="say whether it was found clean"),
+        ),
+        clean,
+        first=first,
+        wide=_WIDE,
+    )  # fmt: skip
 
 
-class LostDialog(ActDialog):
+def lost_form(
+    shop: Shop, title: str, fields: Sequence[Field], chosen: Callable[..., Sequence[int]], first: str = "why"
+) -> Form:
     """What ended the oxygen-clean status."""
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Named],
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"{named(lines)}: oxygen-clean lost", "Record", parent)
-        self._shop, self._keys = shop, tuple(line.part_id for line in lines)
-        self.setMinimumWidth(_WIDE)
-        self.note.setText("From now on it stops every hand-over until it is cleaned for oxygen again.")
-        answers = tuple(AnswerKey(str(number), word, word) for number, word in enumerate(WHY_LOST, start=1))
-        self.why = Question(theme, "What ended it", answers, self)
-        self.words = _field("in your own words", "note", self)
-        self.body.addWidget(self.why)
-        self.body.addWidget(self.words)
-        self.why.answered.connect(self.words.setFocus)
-        self.words.returnPressed.connect(self.act)
-        self.why.setFocus()
+    def lose(why: str, note: str, **ticked: object) -> object:
+        return lose_clean(shop, chosen(**ticked), why, note=note)
 
-    def work(self) -> Callable[[], object]:
-        """Recording the loss."""
-        why = self.why.given
-        if why is None:
-            raise Refused(f"what ended it: is missing; press 1 to {len(WHY_LOST)}")
-        shop, keys, note = self._shop, self._keys, self.words.text()
-        return lambda: lose_clean(shop, keys, why, note=note)
+    return Form(
+        title,
+        "Record as not clean",
+        "From now on it stops every hand-over until it is cleaned for oxygen again.",
+        (
+            *fields,
+            Field("why", "What ended it", "question", choices=[(why, why) for why in WHY_LOST],
+                  spoken="what ended it", wants=f"is missing; press 1 to {len(WHY_LOST)}"),
+            Field("note", hint="in your own words", spoken="note", longest=120),
+        ),
+        lose,
+        first=first,
+        wide=_WIDE,
+    )  # fmt: skip
 
 
-def _field(hint: str, name: str, parent: QWidget) -> QLineEdit:
-    field = QLineEdit(parent)
-    field.setPlaceholderText(hint)
-    field.setAccessibleName(name)
-    field.setMaxLength(120)
-    return field
+def clean_these(shop: Shop, lines: Sequence[Named]) -> Form:
+    """These parts cleaned for oxygen."""
+    return clean_form(shop, f"{named(lines)} cleaned for oxygen", (), lambda: [line.part_id for line in lines])
+
+
+def lost_these(shop: Shop, lines: Sequence[Named]) -> Form:
+    """These parts not oxygen-clean any more."""
+    return lost_form(shop, f"{named(lines)}: oxygen-clean lost", (), lambda: [line.part_id for line in lines])

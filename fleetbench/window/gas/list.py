@@ -8,7 +8,7 @@ from PySide6.QtCore import QItemSelection, QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.gas.cylinder_bench import CylinderBench
+from fleetbench.window.gas.cylinder_bench import CylinderBar
 from fleetbench.window.gas.cylinder_words import (
     bar_words,
     depth_words,
@@ -38,7 +38,7 @@ class CylinderList(ListPage[CylinderLine]):
 
     def __init__(self, context: PageContext, spec: ListSpec[CylinderLine], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
-        self.bench = CylinderBench(context, keys_on=self.table, parent=self)
+        self.bench = CylinderBar(context, keys_on=self.table, parent=self)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)
@@ -71,7 +71,7 @@ class CylinderList(ListPage[CylinderLine]):
         current = self.table.currentIndex()
         if len(numbers) < 2:
             numbers = [current.row()] if current.isValid() else []
-        self.bench.choose([self.model.row_at(number) for number in numbers], marked=len(numbers) > 1)
+        self.bench.choose_lines([self.model.row_at(number) for number in numbers], marked=len(numbers) > 1)
 
 
 def list_page(context: PageContext) -> CylinderList:

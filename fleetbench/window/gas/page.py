@@ -11,7 +11,7 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.gas.cylinder_bench import CylinderBench
+from fleetbench.window.gas.cylinder_bench import CylinderBar
 from fleetbench.window.gas.cylinder_words import (
     CONTENT_METHOD,
     DENSITY_CONVENTION,
@@ -41,7 +41,7 @@ class CylinderRecord(RecordPage):
             return cylinder_detail(cylinder_page(shop, int(key)), zone)
 
         super().__init__(context.theme, context.background, load, parent)
-        self.bench = CylinderBench(context, keys_on=self._scroll, parent=self)
+        self.bench = CylinderBar(context, keys_on=self._scroll, parent=self)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)
@@ -51,7 +51,7 @@ class CylinderRecord(RecordPage):
         """Show the cylinder, and act on it."""
         super().show_detail(detail)
         if isinstance(detail, LineDetail) and detail.line is not None:
-            self.bench.choose((detail.line,), marked=True)
+            self.bench.choose_lines((detail.line,), marked=True)
             self.bench.ask_people()
 
     @Slot(str)
@@ -104,7 +104,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             gas_section(row, zone),
             _tests(row),
             _marked(row),
-            *((_cautions(row),) if row.role == "oxygen" or (row.gas and row.gas.oxygen > 0.4) else ()),
+            *((_cautions(),) if row.role == "oxygen" or (row.gas and row.gas.oxygen > 0.4) else ()),
             _fills(page, zone),
             _analyses(page, zone),
             _limits(page),
@@ -211,7 +211,7 @@ def _marked(row: CylinderLine) -> Section:
     )
 
 
-def _cautions(row: CylinderLine) -> Section:
+def _cautions() -> Section:
     return Section("Handling", (Fact("", OXYGEN_CAUTION),))
 
 

@@ -1,24 +1,21 @@
 """The gas side of one unit: cylinders, the oxygen side, regulators with their service, batteries, and their acts."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 from zoneinfo import ZoneInfo
 
-import shiboken6
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.gas.acts import GaugeDialog
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
-from fleetbench.window.gas.unit_acts import BatteryDialog, PartsCleanDialog, PartsLostDialog, ServiceDialog
-from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.gas.unit_acts import BatteryDialog, parts_clean_form, parts_lost_form, service_form
+from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark, mark_for
-from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
@@ -28,13 +25,31 @@ from fleetbench.workshop.gas.unit import ServiceLine, UnitGas, unit_gas
 from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30
+
+
+def _has(part: str, side: UnitGas | None) -> bool:
+    return side is not None and bool(getattr(side, part))
+
+
+def battery_words(answers: object) -> str:
+    """What was read of each device, in words."""
+    told = [each for each in answers if isinstance(each, BatteryAnswer)] if isinstance(answers, tuple) else []
+    return " ".join(f"{each.device}: {each.verdict.value}, {each.sentence.rstrip('.')}." for each in told)
+
+
 ACTS = (
-    ("Batteries", "B", "batteries"),
-    ("Gauges", "G", "gauges"),
-    ("Serviced", "S", "serviced"),
-    ("Cleaned", "C", "cleaned"),
-    ("Not clean", "X", "lost"),
-)
+    ActSpec("batteries", "Batteries", "V", "read volts", "read batteries", partial(_has, "batteries"),
+            lambda bar, side: bar.made(BatteryDialog, side), lambda _side, answers: battery_words(answers)),
+    ActSpec("gauges", "Gauges", "G", "read gauges", "read gauges", partial(_has, "cylinders"),
+            lambda bar, side: bar.made(GaugeDialog, side.cylinders), "Gauges recorded."),
+    ActSpec("serviced", "Serviced", "S", act="record service", needs=partial(_has, "services"),
+            form=lambda bar, side: service_form(bar.shop, side.tag, side.services), said="Service recorded."),
+    ActSpec("cleaned", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", partial(_has, "oxygen_side"),
+            lambda bar, side: parts_clean_form(bar.shop, side.tag, side.oxygen_side), "Cleaning recorded."),
+    ActSpec("lost", "Not clean", "Z", "record as spoiled", "oxygen-clean lost", partial(_has, "oxygen_side"),
+            lambda bar, side: parts_lost_form(bar.shop, side.tag, side.oxygen_side),
+            "Recorded: it stops every hand-over until it is cleaned for oxygen again."),
+)  # fmt: skip
 
 
 class UnitGasPage(RecordPage):
@@ -44,28 +59,16 @@ class UnitGasPage(RecordPage):
         self._shop, self._zone = context.shop, context.zone
         super().__init__(context.theme, context.background, self._load_side, parent)
         self.side: UnitGas | None = None
-        self._context = context
-        self._dialog: ActDialog | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        row = QWidget(self)
-        line = QHBoxLayout(row)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        for word, key, name in ACTS:
-            button = plain_button(context.theme, f"{word}   {key}", "", row)
-            button.clicked.connect(partial(self.start, name))
-            shortcut = QShortcut(QKeySequence(key), self._scroll)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(button.click)
-            self.buttons[name] = button
-            line.addWidget(button)
-        line.addStretch(1)
-        self.content.insertWidget(2, row)
+        self.bar = ActBar(context, ACTS, self._scroll, self)
+        self.buttons, self.start = self.bar.buttons, self.bar.start
+        self.content.insertWidget(2, self.bar)
+        self.bar.changed.connect(self._on_changed)
+        self.bar.refused.connect(self.banner.say_refused)
 
     @property
-    def dialog(self) -> ActDialog | None:
+    def dialog(self) -> Any:
         """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+        return self.bar.dialog
 
     def _load_side(self, key: str) -> Detail:
         return side_detail(unit_gas(self._shop, key), self._zone)
@@ -75,39 +78,13 @@ class UnitGasPage(RecordPage):
         """Show the gas side, and offer what there is to do to it."""
         super().show_detail(detail)
         if isinstance(detail, SideDetail) and detail.side is not None:
-            side = self.side = detail.side
-            for name, there in (("batteries", side.batteries), ("gauges", side.cylinders), ("serviced", side.services),
-                                ("cleaned", side.oxygen_side), ("lost", side.oxygen_side)):  # fmt: skip
-                self.buttons[name].setEnabled(bool(there))
+            self.side = detail.side
+            self.bar.choose(detail.side)
 
-    def start(self, name: str, _checked: bool = False) -> None:
-        """Open the dialog of an act."""
-        if self.side is None:
-            return
-        side, common = self.side, (self._context.theme, self._context.background, self._shop)
-        makers: dict[str, Callable[[], ActDialog]] = {
-            "batteries": lambda: BatteryDialog(*common, side, self.window()),
-            "gauges": lambda: GaugeDialog(*common, side.cylinders, self.window()),
-            "serviced": lambda: ServiceDialog(*common, side.tag, side.services, self.window()),
-            "cleaned": lambda: PartsCleanDialog(*common, side.tag, side.oxygen_side, self.window()),
-            "lost": lambda: PartsLostDialog(*common, side.tag, side.oxygen_side, self.window()),
-        }
-        dialog = makers[name]()
-        self._dialog = dialog
-        dialog.done_with.connect(partial(self._on_done, name))
-        dialog.finished.connect(self._on_left)
-        dialog.open()
-
-    def _on_done(self, name: str, value: object) -> None:
-        words = {"gauges": "Gauges recorded.", "serviced": "Service recorded.", "cleaned": "Cleaning recorded.",
-                 "lost": "Recorded: it stops every hand-over until it is cleaned for oxygen again."}  # fmt: skip
-        self.banner.say_note(battery_words(value) if name == "batteries" else words[name])
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
         self.refresh()
-
-    @Slot()
-    def _on_left(self) -> None:
-        self.window().activateWindow()
-        self._scroll.setFocus()
 
 
 def list_page(context: PageContext) -> UnitGasPage:
@@ -121,12 +98,6 @@ def list_page(context: PageContext) -> UnitGasPage:
 def record_page(context: PageContext) -> UnitGasPage:
     """The gas side of one unit."""
     return UnitGasPage(context)
-
-
-def battery_words(answers: object) -> str:
-    """What was read of each device, in words."""
-    told = [each for each in answers if isinstance(each, BatteryAnswer)] if isinstance(answers, tuple) else []
-    return " ".join(f"{each.device}: {each.verdict.value}, {each.sentence.rstrip('.')}." for each in told)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,30 +3,33 @@
 The advices that a manager accepted and that stand today: how many, on which unit, until when and why.
 """
 
+from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
+from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
+from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
-from fleetbench.window.hires.extend_dialog import ExtendDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
+from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sheets import SheetsDialog
-from fleetbench.window.hires.swap_dialog import SwapDialog
-from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
+from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
+from fleetbench.window.look.buttons import Banner, quiet_button, text_label
+from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.units.acts import Incident, IncidentDialog
+from fleetbench.window.turn_rounds.acts import unit_types
+from fleetbench.window.units.acts import IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, take_off_waiting
+from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, put_unit_on, take_off_waiting
 from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
-from fleetbench.workshop.hires.handover import StandingAcceptance, standing_acceptances
+from fleetbench.workshop.hires.handover import StandingAcceptance, set_accessories, standing_acceptances
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
 
@@ -66,214 +69,146 @@ class AcceptedDialog(QDialog):
         self.view.show_detail(Detail("They stand today", "", (), (table,)))
 
 
-ACTS = (
-    ("Book", "B", "book"),
-    ("Hand over", "H", "hand_over"),
-    ("Received", "R", "receive"),
-    ("Details", "D", "details"),
-    ("Swap", "W", "swap"),
-    ("Extend", "E", "extend"),
-    ("Sheets", "P", "sheets"),
-    ("Move up", "M", "move_up"),
-    ("Cancel", "X", "cancel"),
-    ("Accepted", "A", "accepted"),
-    ("Incident", "I", "incident"),
-)
-IN_A_ROW = 7
-"""So many buttons stand beside each other on a small screen."""
-
-ON_A_BOOKING = ("hand_over", "extend", "sheets", "cancel", "incident")
-
-
-class HireBench(QWidget):
-    """The row of acts for the booking that is chosen.
-
-    Signals:
-        changed: one line that says what was done.
-        refused: one line that names what was refused and the remedy.
-        place_requested: the Place of the act that puts a check right.
-    """
-
-    place_requested = Signal(object)
-    changed = Signal(str)
-    refused = Signal(str)
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, keys_on: QWidget, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(parent)
-        self._theme, self._background, self._shop, self._keys_on = theme, background, shop, keys_on
-        self._booking: BookingRow | None = None
-        self.dialog: QDialog | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        rows = QVBoxLayout(self)
-        rows.setContentsMargins(0, 0, 0, 0)
-        rows.setSpacing(CLOSE)
-        lines = [QHBoxLayout(), QHBoxLayout()]
-        for line in lines:
-            line.setSpacing(CLOSE)
-            rows.addLayout(line)
-        for number, (word, key, name) in enumerate(ACTS):
-            button = plain_button(theme, f"{word}   {key}", "", self)
-            button.clicked.connect(getattr(self, name))
-            shortcut = QShortcut(QKeySequence(key), keys_on)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(button.click)
-            self.buttons[name] = button
-            lines[number >= IN_A_ROW].addWidget(button)
-        for line in lines:
-            line.addStretch(1)
-        self.choose(None)
-
-    def choose(self, booking: BookingRow | None) -> None:
-        """Act on this booking."""
-        self._booking = booking
-        for name in ON_A_BOOKING:
-            able = booking is not None and booking.state not in ("cancelled", "back")
-            self.buttons[name].setEnabled(able and (name == "cancel" or bool(booking and booking.units)))
-        self.buttons["sheets"].setEnabled(bool(booking and booking.units and booking.state != "cancelled"))
-        self.buttons["move_up"].setEnabled(booking is not None and booking.state == "waiting")
-
-    @Slot()
-    def book(self) -> None:
-        """Book a hire, a course or a try day."""
-        dialog = BookingDialog(self._theme, self._background, self._shop, self.window())
-        dialog.done_with.connect(self._on_booked)
-        self._open(dialog)
-
-    @Slot()
-    def hand_over(self) -> None:
-        """Hand over the units of the chosen booking."""
-        row = self._booking
-        if row is not None:
-            dialog = HandoverDialog(self._theme, self._background, self._shop, row.code, row.ends_on, self.window())
-            dialog.done_with.connect(partial(self._on_handed_over, row.code))
-            dialog.place_requested.connect(self.place_requested)
-            self._open(dialog)
-
-    @Slot()
-    def receive(self) -> None:
-        """Take a unit back."""
-        dialog = ReceivedDialog(self._theme, self._background, self._shop, "", self.window())
-        dialog.done_with.connect(self._on_received)
-        self._open(dialog)
-
-    @Slot()
-    def details(self) -> None:
-        """Note the details of returns."""
-        dialog = HandBackDialog(self._theme, self._background, self._shop, self.window())
-        dialog.done_with.connect(self._on_details)
-        self._open(dialog)
-
-    @Slot()
-    def swap(self) -> None:
-        """Swap a unit in mid-course."""
-        dialog = SwapDialog(self._theme, self._background, self._shop, self.window())
-        dialog.done_with.connect(self._on_received)
-        dialog.place_requested.connect(self.place_requested)
-        self._open(dialog)
-
-    @Slot()
-    def extend(self) -> None:
-        """Let the units of the chosen booking stay out longer."""
-        row = self._booking
-        if row is not None:
-            dialog = ExtendDialog(self._theme, self._background, self._shop, row.code, row.ends_on, self.window())
-            dialog.done_with.connect(self._on_extended)
-            dialog.place_requested.connect(self.place_requested)
-            self._open(dialog)
-
-    @Slot()
-    def sheets(self) -> None:
-        """Look at the pages of the chosen booking, print, save and sign them."""
-        row = self._booking
-        if row is not None:
-            self._open(SheetsDialog(self._theme, self._background, self._shop, row.code, self.window()))
-
-    @Slot()
-    def move_up(self) -> None:
-        """Promise the units of the chosen booking, which stands on the waiting list."""
-        row, shop = self._booking, self._shop
-        if row is not None:
-            job = self._background.run(lambda: take_off_waiting(shop, row.code), self)
-            job.succeeded.connect(partial(self._on_moved_up, row.code))
-            job.refused.connect(self.refused)
-
-    @Slot()
-    def accepted(self) -> None:
-        """Show the advices that a manager accepted and that stand today."""
-        self._open(AcceptedDialog(self._theme, self._background, self._shop, self.window()))
-
-    @Slot()
-    def incident(self) -> None:
-        """Freeze a unit of the chosen booking after an incident, and write what to preserve."""
-        row = self._booking
-        if row is not None and row.units:
-            dialog = IncidentDialog(self._theme, self._background, self._shop, row.units, self.window())
-            dialog.done_with.connect(self._on_incident)
-            self._open(dialog)
-
-    @Slot()
-    def cancel(self) -> None:
-        """Cancel the chosen booking."""
-        row, shop = self._booking, self._shop
-        if row is not None:
-            job = self._background.run(lambda: cancel_booking(shop, row.code), self)
-            job.succeeded.connect(partial(self._on_cancelled, row.code))
-            job.refused.connect(self.refused)
-
-    def _open(self, dialog: QDialog) -> None:
-        self.dialog = dialog
-        dialog.finished.connect(self._on_dialog_left)
-        dialog.open()
-
-    @Slot()
-    def _on_dialog_left(self) -> None:
-        self.window().activateWindow()
-        self._keys_on.setFocus()
-
-    @Slot(object)
-    def _on_booked(self, booked: Booked) -> None:
-        self.changed.emit(booked_words(booked))
-
-    def _on_handed_over(self, code: str, lines: object) -> None:
-        assert isinstance(lines, tuple)
-        self.changed.emit(f"{code}: {counted(len(lines), 'unit')} handed over. Sheets: key P.")
-
-    @Slot(object)
-    def _on_received(self, back: ReceivedUnit) -> None:
-        late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
-        ticket = " A ticket is open." if back.ticket_id is not None else ""
-        self.changed.emit(f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}")
-
-    @Slot(object)
-    def _on_extended(self, longer: Extended) -> None:
-        again = f"Print the sheets of {', '.join(longer.units)} again and have them signed: key P."
-        self.changed.emit(f"{longer.code} ends on {longer.last} now. {again}")
-
-    @Slot(object)
-    def _on_incident(self, incident: Incident) -> None:
-        self.changed.emit(f"{incident.frozen.unit} is frozen. {incident.sheet}")
-
-    @Slot(object)
-    def _on_details(self, done: tuple[HandedBack, ...]) -> None:
-        loose = [each.unit for each in done if each.unlogged_minutes]
-        about = f" No fill is recorded for minutes of {', '.join(loose)}." if loose else ""
-        self.changed.emit(f"{counted(len(done), 'return')} noted.{about}")
-
-    def _on_moved_up(self, code: str, passed_over: object) -> None:
-        about = f" Passed over: {passed_over}." if passed_over else ""
-        self.changed.emit(f"{code} is off the waiting list: its units are promised.{about}")
-
-    def _on_cancelled(self, code: str, freed: object) -> None:
-        assert isinstance(freed, Freed)
-        about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
-        passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
-        self.changed.emit(f"{code} is cancelled.{about}{passed}")
-
-
 def booked_words(booked: Booked) -> str:
     """What was booked, why it waits, and what a manager booked although it is not fit."""
     waits = f" It stands on the waiting list: {booked.why_waiting}" if booked.waiting else ""
     unfit = f" A manager booked it although not fit: {booked.unfit}" if booked.unfit else ""
     return f"{booked.code} is booked.{waits}{unfit}"
+
+
+def received_words(_row: object, back: ReceivedUnit) -> str:
+    """Which unit is back, how late, and what is to do to it."""
+    late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
+    ticket = " A ticket is open." if back.ticket_id is not None else ""
+    return f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}"
+
+
+def extended_words(_row: object, longer: Extended) -> str:
+    """Until when, and what must be signed again."""
+    again = f"Print the sheets of {', '.join(longer.units)} again and have them signed: key Ctrl+P."
+    return f"{longer.code} ends on {longer.last} now. {again}"
+
+
+def details_words(_row: object, done: tuple[HandedBack, ...]) -> str:
+    """How many returns were noted, and for which units no fill accounts."""
+    loose = [each.unit for each in done if each.unlogged_minutes]
+    about = f" No fill is recorded for minutes of {', '.join(loose)}." if loose else ""
+    return f"{counted(len(done), 'return')} noted.{about}"
+
+
+def moved_up_words(row: BookingRow, passed_over: object) -> str:
+    """That its units are promised, and who was passed over."""
+    about = f" Passed over: {passed_over}." if passed_over else ""
+    return f"{row.code} is off the waiting list: its units are promised.{about}"
+
+
+def cancelled_words(row: BookingRow, freed: Freed) -> str:
+    """What is cancelled, and who on the waiting list may have its units."""
+    about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
+    passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
+    return f"{row.code} is cancelled.{about}{passed}"
+
+
+def cancel_form(bar: ActBar, row: BookingRow) -> Form:
+    """Asks before a booking is cancelled."""
+    note = "Its units are free again for those who wait. A cancelled booking is not brought back: book it again."
+    return Form(f"Cancel {row.code}", "Cancel booking", note, (), partial(cancel_booking, bar.shop, row.code))
+
+
+def put_on_form(bar: ActBar, row: BookingRow) -> Form:
+    """Puts one more unit on a booking."""
+    return Form(
+        f"Another unit for {row.code}",
+        "Put unit on booking",
+        "A unit that is not fit on its days is refused: a manager books it with a reason.",
+        (Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),),
+        partial(put_unit_on, bar.shop, row.code),
+    )
+
+
+def accessories_form(bar: ActBar) -> Form:
+    """Says what goes along with every unit of a type, and how many of it."""
+
+    def keep(unit_type: str, listed: str) -> int:
+        return set_accessories(bar.shop, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
+
+    return Form(
+        "Accessories of a unit type",
+        "Save accessories",
+        "The whole list, which is counted at every hand-over and return. What is left out is counted no more.",
+        (
+            Field("unit_type", "Unit type", "choice", wants="choose one"),
+            Field("listed", "How many of what, one after the other", hint="2 weight pockets, 1 torch",
+                  spoken="accessories", longest=2000, wants="is empty; enter the list, such as 2 weights, 1 torch"),
+        ),
+        keep,
+        load=partial(unit_types, bar.shop),
+        first="listed",
+    )  # fmt: skip
+
+
+def _counted(text: str) -> tuple[str, int]:
+    count, _blank, name = text.strip().partition(" ")
+    if not count.isdecimal() or not name.strip():
+        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it as 2 weight pockets")
+    return name.strip(), int(count)
+
+
+def _leading_on(kind: Callable[..., QDialog], bar: ActBar, *about: object) -> QDialog:
+    dialog = bar.made(kind, *about)
+    assert isinstance(dialog, HandoverDialog | SwapDialog | ExtendDialog)
+    dialog.place_requested.connect(bar.place_requested)
+    return dialog
+
+
+def _move_up(bar: ActBar, row: BookingRow) -> None:
+    bar.run(partial(take_off_waiting, bar.shop, row.code), partial(bar.say, partial(moved_up_words, row)))
+
+
+def _is_open(row: BookingRow | None) -> bool:
+    return row is not None and row.state not in ("cancelled", "back")
+
+
+def _has_units(row: BookingRow | None) -> bool:
+    return row is not None and bool(row.units) and _is_open(row)
+
+
+def _has_sheets(row: BookingRow | None) -> bool:
+    return row is not None and bool(row.units) and row.state != "cancelled"
+
+
+def _waits(row: BookingRow | None) -> bool:
+    return row is not None and row.state == "waiting"
+
+
+ACTS = (
+    ActSpec("book", "Book", "B", act="book", needs=at_any_time, form=lambda bar, _row: bar.made(BookingDialog),
+            said=lambda _row, booked: booked_words(booked)),
+    ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
+            form=lambda bar, row: _leading_on(HandoverDialog, bar, row.code, row.ends_on),
+            said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Sheets: key Ctrl+P."),
+    ActSpec("receive", "Received", "R", "take back", "receive", at_any_time,
+            lambda bar, _row: bar.made(ReceivedDialog, ""), received_words),
+    ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
+            lambda bar, _row: bar.made(HandBackDialog), details_words),
+    ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
+            form=lambda bar, _row: _leading_on(SwapDialog, bar), said=received_words),
+    ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,
+            form=lambda bar, row: _leading_on(ExtendDialog, bar, row.code, row.ends_on), said=extended_words),
+    ActSpec("sheets", "Sheets", "Ctrl+P", "print", needs=_has_sheets,
+            form=lambda bar, row: bar.made(SheetsDialog, row.code)),
+    ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
+    ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
+            cancelled_words, destroys=True),
+    ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
+            form=lambda bar, _row: bar.made(AcceptedDialog)),
+    ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,
+            form=lambda bar, row: bar.made(IncidentDialog, row.units),
+            said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
+    ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
+            form=put_on_form, said=lambda row, _line: f"The unit is on {row.code}.", rare=True),
+    ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
+            form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
+)  # fmt: skip
+IN_A_ROW = 7
+"""So many buttons stand beside each other on a small screen."""

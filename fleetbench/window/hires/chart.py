@@ -6,9 +6,9 @@ it, Shift with left or right moves its last day, Enter lets it go, Escape puts i
 of a day.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
@@ -20,6 +20,9 @@ from fleetbench.window.hires.paint import FOOT, HEAD, NAMES, ROW, Frame, Ghost, 
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.workshop.hires.availability import Availability, InTheWay, Move, TypeDays, what_stands_in_the_way
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 DAY_WIDTHS = (3, 6, 12, 20, 30, 44)
 USUAL_WIDTH = 30
@@ -438,7 +441,7 @@ class AvailabilityChart(QAbstractScrollArea):
         }  # fmt: skip
         acts: dict[Qt.Key, Callable[[], object]] = {
             Qt.Key.Key_Return: self.act_here, Qt.Key.Key_Enter: self.act_here, Qt.Key.Key_M: self.take_up,
-            Qt.Key.Key_T: self.go_to_today, Qt.Key.Key_Plus: self.widen, Qt.Key.Key_Minus: self.narrow,
+            Qt.Key.Key_Home: self.go_to_today, Qt.Key.Key_Plus: self.widen, Qt.Key.Key_Minus: self.narrow,
         }  # fmt: skip
         if key in steps:
             self._step(*steps[key], shift=shift)

@@ -259,6 +259,7 @@ class ReceivedDialog(ActDialog):
 
 
 def text_field(name: str, parent: QWidget) -> QLineEdit:
+    """A line to write in, named for those who do not see it."""
     field = QLineEdit(parent)
     field.setAccessibleName(name)
     field.setMaxLength(400)

@@ -16,7 +16,7 @@ from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.hires.leaving_checks import LeavingChecks
+from fleetbench.window.hires.leaving import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme

@@ -11,6 +11,7 @@ from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
 from fleetbench.window.hires.unfit import AcceptUnfitDialog
+from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
@@ -42,6 +43,10 @@ def list_page(context: PageContext) -> "PlanView":
     return PlanView(context)
 
 
+ACTS = (ActSpec("make", "Make the plan", "Shift+F5"),)
+"""What has a key of its own on this page."""
+
+
 class PlanView(Page):
     """Makes a plan off the GUI thread, shows it as changes to tick, and accepts what is ticked in one act."""
 
@@ -63,7 +68,7 @@ class PlanView(Page):
         self.days_field.setText(str(HORIZON))
         self.hours_field.setPlaceholderText("the centre's")
         self.hours_field.setMaximumWidth(text_width("the centre's") + 8 * GRID)
-        self.make_button = lead_button(self.theme, "Make the plan   F9", "", self)
+        self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.keep_button = quiet_button(self.theme, "Keep these hours", "", self)
         self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
         self.cancel_button = plain_button(self.theme, "Call off", "close", self)
@@ -115,7 +120,7 @@ class PlanView(Page):
         self.keep_button.clicked.connect(self.keep_hours)
         self.model.ticked.connect(self._on_ticked)
         self.detail.place_requested.connect(self.place_requested)
-        shortcut = QShortcut(QKeySequence("F9"), self)
+        shortcut = QShortcut(QKeySequence(ACTS[0].key), self)
         shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         shortcut.activated.connect(self.make)
 

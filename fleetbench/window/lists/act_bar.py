@@ -1,77 +1,276 @@
-"""A list with acts above its rows: a button and a key for each, and one dialog at a time."""
+"""Every act of a room told once, and the bar of buttons, keys and greying that is made from that table.
 
-from abc import abstractmethod
-from collections.abc import Callable, Collection, Sequence
+A key means the same on every list and page; what an act's button does, whom it is for and what is said of it stand in
+its own row.
+"""
+
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, TypeVar
 
 import shiboken6
-from PySide6.QtCore import QModelIndex, Qt, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
+from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QMenu, QPushButton, QVBoxLayout, QWidget
 
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.calc.people.permits import may, who_may
+from fleetbench.window.forms.form import ActDialog, Form, FormDialog
 from fleetbench.window.lists.list_page import ListPage, ListSpec
-from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.buttons import plain_button, quiet_button
 from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.shell.pages import PageContext
 
 R = TypeVar("R")
 
 
-@dataclass(frozen=True, slots=True)
-class ListAct:
-    """One act over a list: its word, its key in the table, its name."""
+def at_any_time(_row: object) -> bool:
+    """An act that needs nothing chosen."""
+    return True
 
-    word: str
-    key: str
+
+def on_a_row(row: object) -> bool:
+    """An act that needs what is chosen."""
+    return row is not None
+
+
+@dataclass(frozen=True, slots=True)
+class ActSpec:
+    """One act: its name in its room, the words and the key of its button, and all that the bar needs to do it.
+
+    means: what its key does on every list and page, in a word or two; the words in small letters where empty.
+    act: its name among the permits, empty where nothing is recorded; needs: whether the chosen row allows it.
+    form: gives the Form or dialog for the bar and the chosen row; None from it where the act was done without asking.
+    said: what is said once it was done, as a line or from the row and what the act returned.
+    destroys: it cannot be taken back, and asks first. rare: it stands behind one button, so that the bar fits a small
+    window; its key works all the same.
+    """
+
     name: str
+    words: str
+    key: str = ""
+    means: str = ""
+    act: str = ""
+    needs: Callable[[Any], bool] = on_a_row
+    form: Callable[[Any, Any], "Form | QDialog | None"] | None = None
+    said: str | Callable[[Any, Any], str] = ""
+    destroys: bool = False
+    rare: bool = False
+    quiet: bool = False
+
+    @property
+    def text(self) -> str:
+        """The words of its button with the key."""
+        return f"{self.words}   {self.key}".rstrip()
+
+    @property
+    def meaning(self) -> str:
+        """What its key does wherever it does something."""
+        return self.means or self.words.lower()
+
+
+def only_for(act: str) -> str:
+    """'Only a technician or manager may do this.'."""
+    return f"Only a {' or '.join(reversed(who_may(act)))} may do this."
+
+
+def withhold(button: QPushButton, act: str, role: str | None) -> None:
+    """Grey a button whose act the signed-in user may not do, and say who may; before anybody is signed in, none is."""
+    if act and role is not None and not may(role, act):
+        button.setEnabled(False)
+        button.setToolTip(only_for(act))
+
+
+def key_of(event: QKeyEvent) -> str:
+    """The key that was pressed as the tables of acts name it: 'Shift+Q', 'F4'."""
+    return QKeySequence(event.keyCombination()).toString(QKeySequence.SequenceFormat.PortableText)
+
+
+class ActBar(QWidget):
+    """Buttons for the acts of a room on the row that is chosen, greyed by its state and by who is signed in.
+
+    Signals:
+        changed: what was done, in a sentence; whoever shows the row loads it again.
+        refused: one line that names what was refused and the remedy.
+        left: a dialog was closed.
+        place_requested: the Place of the act that remedies what a dialog refused.
+    """
+
+    changed = Signal(str)
+    refused = Signal(str)
+    left = Signal()
+    place_requested = Signal(object)
+
+    def __init__(
+        self,
+        context: PageContext,
+        acts: Sequence[ActSpec],
+        keys_on: QWidget | None = None,
+        parent: QWidget | None = None,
+        *,
+        in_a_row: int = 99,
+        hides: bool = False,
+    ) -> None:
+        """keys_on: the widget that has the keyboard where the keys work; in_a_row: so many buttons fit in a row.
+
+        hides: what the row does not allow is not shown at all.
+        """
+        super().__init__(parent)
+        self.context, self.shop = context, context.shop
+        self.row: Any = None
+        self.specs = {spec.name: spec for spec in acts}
+        self.buttons: dict[str, QPushButton] = {}
+        self.choices: dict[str, QAction] = {}
+        self._keys_on, self._hides = keys_on, hides
+        self._dialog: QDialog | None = None
+        self.more = plain_button(context.theme, "More", "", self)
+        self._menu = QMenu(self.more)
+        self._menu.setToolTipsVisible(True)
+        self.more.setMenu(self._menu)
+        self._lay_out([self._made(spec) for spec in acts if not spec.rare], in_a_row)
+        for spec in acts:
+            if spec.rare:
+                self._offer(spec)
+        self.more.setVisible(bool(self.choices))
+        context.signed_in.changed.connect(self._on_signed_in)
+        self.allow()
+
+    def _lay_out(self, buttons: Sequence[QPushButton], in_a_row: int) -> None:
+        rows = QVBoxLayout(self)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setSpacing(CLOSE)
+        self.line = QHBoxLayout()
+        for at in range(0, max(1, len(buttons)), in_a_row):
+            line = QHBoxLayout()
+            line.setSpacing(CLOSE)
+            for button in buttons[at : at + in_a_row]:
+                line.addWidget(button)
+            rows.addLayout(line)
+            if at == 0:
+                self.line = line
+            if at + in_a_row >= len(buttons):
+                line.addWidget(self.more)
+            line.addStretch(1)
+
+    def _made(self, spec: ActSpec) -> QPushButton:
+        text = spec.text if self._keys_on is not None else spec.words
+        button = (quiet_button if spec.quiet else plain_button)(self.context.theme, text, "", self)
+        button.clicked.connect(partial(self.start, spec.name))
+        self._bind(spec, button.click)
+        self.buttons[spec.name] = button
+        return button
+
+    def _offer(self, spec: ActSpec) -> None:
+        choice = self._menu.addAction(spec.text)
+        choice.triggered.connect(partial(self.start, spec.name))
+        self._bind(spec, choice.trigger)
+        self.choices[spec.name] = choice
+
+    def _bind(self, spec: ActSpec, press: Callable[[], None]) -> None:
+        if spec.key and self._keys_on is not None:
+            shortcut = QShortcut(QKeySequence(spec.key), self._keys_on)
+            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
+            shortcut.activated.connect(press)
+
+    @property
+    def dialog(self) -> Any:
+        """The dialog that is open, if any."""
+        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+
+    def made(self, kind: Callable[..., QDialog], *about: Any, **more: Any) -> QDialog:
+        """A dialog of these acts over the window."""
+        return kind(self.context.theme, self.context.background, self.shop, *about, self.window(), **more)
+
+    def choose(self, row: Any) -> None:
+        """Act on this row; None where none is chosen."""
+        self.row = row
+        self.allow()
+
+    def can(self, spec: ActSpec) -> bool:
+        """Whether the chosen row allows the act."""
+        return spec.needs(self.row)
+
+    def allow(self) -> None:
+        """Grey what the row does not allow, and what the signed-in user may not do, who is told who may."""
+        role = self.context.signed_in.role
+        for name, spec in self.specs.items():
+            granted = not spec.act or role is None or may(role, spec.act)
+            shown: QPushButton | QAction = self.choices[name] if spec.rare else self.buttons[name]
+            shown.setEnabled(granted and self.can(spec))
+            if self._hides:
+                shown.setVisible(self.can(spec))
+            shown.setToolTip("" if granted else only_for(spec.act))
+
+    @Slot(object)
+    def _on_signed_in(self, _person_id: object) -> None:
+        self.allow()
+
+    def start(self, name: str, _checked: bool = False) -> None:
+        """Open the form or dialog of an act for the chosen row, or do it where it asks nothing."""
+        spec = self.specs[name]
+        if spec.form is None or not self.can(spec):
+            return
+        row = self.row
+        asked = spec.form(self, row)
+        if isinstance(asked, Form):
+            asked = FormDialog(self.context.theme, self.context.background, asked, self.window())
+        if asked is not None:
+            self.open(asked, partial(_words, spec, row))
+
+    def open(self, dialog: QDialog, words: Callable[[Any], str]) -> None:
+        """Open a dialog of these acts; words: what is said of what it did."""
+        self._dialog = dialog
+        if isinstance(dialog, ActDialog):
+            dialog.done_with.connect(partial(self.say, words))
+        dialog.finished.connect(self._on_left)
+        dialog.open()
+
+    def say(self, words: Callable[[Any], str], value: Any) -> None:
+        """Tell what was done."""
+        line = words(value)
+        if line:
+            self.changed.emit(line)
+
+    def run(self, work: Callable[[], object], then: Callable[..., Any]) -> None:
+        """Do work off the GUI thread, and then this with what it gave."""
+        job = self.context.background.run(work, self)
+        job.succeeded.connect(then)
+        job.refused.connect(self.refused)
+
+    @Slot(int)
+    def _on_left(self, _result: int) -> None:
+        self.window().activateWindow()
+        if self._keys_on is not None:
+            self._keys_on.setFocus()
+        self.left.emit()
+
+
+def _words(spec: ActSpec, row: Any, value: Any) -> str:
+    return spec.said if isinstance(spec.said, str) else spec.said(row, value)
 
 
 class ActList(ListPage[R]):
-    """The list page with its acts; a list says which act is allowed on a row, and which dialog does it."""
+    """The list page with its acts on a bar above the rows; they act on the chosen row."""
 
     def __init__(
-        self, context: PageContext, spec: ListSpec[R], acts: Sequence[ListAct], parent: QWidget | None = None
+        self, context: PageContext, spec: ListSpec[R], acts: Sequence[ActSpec], parent: QWidget | None = None
     ) -> None:
         super().__init__(context.theme, context.background, spec, parent)
         self.context, self.shop = context, context.shop
-        self._dialog: ActDialog | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        self.content.insertWidget(2, self._make_row(acts))
+        self.bar = ActBar(context, acts, self.table, self)
+        self.buttons, self.start = self.bar.buttons, self.bar.start
+        self.content.insertWidget(2, self.bar)
+        self.bar.changed.connect(self._on_changed)
+        self.bar.refused.connect(self.banner.say_refused)
+        self.bar.place_requested.connect(self.place_requested)
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_row)
-        self._allow()
-
-    def _make_row(self, acts: Sequence[ListAct]) -> QWidget:
-        row = QWidget(self)
-        self.acts = line = QHBoxLayout(row)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        for act in acts:
-            button = plain_button(self.theme, f"{act.word}   {act.key}", "", row)
-            button.clicked.connect(partial(self.start, act.name))
-            shortcut = QShortcut(QKeySequence(act.key), self.table)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(button.click)
-            self.buttons[act.name] = button
-            line.addWidget(button)
-        line.addStretch(1)
-        return row
-
-    @abstractmethod
-    def allowed(self, row: R | None) -> Collection[str]:
-        """Names of the acts that the chosen row allows; None where no row is chosen."""
-
-    @abstractmethod
-    def dialog_for(self, name: str, row: R | None) -> tuple[ActDialog, Callable[[Any], str]]:
-        """The dialog of an act, and what to say of what it did."""
+        self._act_on_chosen()
 
     @property
-    def dialog(self) -> ActDialog | None:
+    def dialog(self) -> Any:
         """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+        return self.bar.dialog
 
     @property
     def chosen(self) -> R | None:
@@ -79,32 +278,18 @@ class ActList(ListPage[R]):
         current = self.table.currentIndex()
         return self.model.row_at(current.row()) if current.isValid() else None
 
-    def start(self, name: str, _checked: bool = False) -> None:
-        """Open the dialog of an act."""
-        dialog, words = self.dialog_for(name, self.chosen)
-        self._dialog = dialog
-        dialog.done_with.connect(partial(self._on_done, words))
-        dialog.finished.connect(self._on_left)
-        dialog.open()
-
-    def _on_done(self, words: Callable[[Any], str], value: object) -> None:
-        self.banner.say_note(words(value))
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.banner.say_note(words)
         self.refresh()
 
     @Slot(int)
-    def _on_left(self, _result: int) -> None:
-        self.window().activateWindow()
-        self.table.setFocus()
-
-    @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
-        self._allow()
+        self._act_on_chosen()
 
     @Slot(QModelIndex, QModelIndex)
     def _on_row(self, _now: QModelIndex, _before: QModelIndex) -> None:
-        self._allow()
+        self._act_on_chosen()
 
-    def _allow(self) -> None:
-        can = self.allowed(self.chosen)
-        for name, button in self.buttons.items():
-            button.setEnabled(name in can)
+    def _act_on_chosen(self) -> None:
+        self.bar.choose(self.chosen)

@@ -8,11 +8,11 @@ Colours named for what they mean, light and dark, and which of them may stand on
 
 import importlib.util
 import weakref
-from collections.abc import Callable
 from dataclasses import asdict, dataclass, fields
 from functools import cache, partial
 from pathlib import Path
 from string import Template
+from typing import TYPE_CHECKING
 
 import shiboken6
 from PySide6.QtCore import QByteArray, QObject, QRectF, QSize, Qt, Signal, Slot
@@ -32,6 +32,9 @@ from PySide6.QtWidgets import QAbstractButton, QApplication
 
 from fleetbench.shipped import shipped
 from fleetbench.window.look.marks import Mark, shape_path
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 @dataclass(frozen=True, slots=True)

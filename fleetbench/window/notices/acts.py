@@ -1,21 +1,20 @@
 """Dialogs of notices: one entered with what it covers, a lot recalled, what it touches held, and done on a unit."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 from itertools import pairwise
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
 from fleetbench.calc.notices.scope import Scope
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import NONE, counted
-from fleetbench.window.parts.part_dialogs import day_in, labelled, line_field
-from fleetbench.window.parts.stock_dialogs import chooser
+from fleetbench.window.parts.part_dialogs import chooser, labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.notices.acts import (
@@ -140,12 +139,12 @@ class NoticeDialog(ActDialog):
         """Entering it; what still stands in the fields is taken along."""
         if not self.covers.currentText().endswith("type") and self.first.text().strip():
             self.add_scope()
-        issued = day_in(self.issued)
+        issued = day_of(self.issued.text(), "issued on")
         if issued is None:
             raise Refused("issued on: is empty; enter the day that stands on the notice")
         entry = NoticeEntry(
             number=self.number.text(), issued_on=issued, title=self.title.text(), text=self.text.text(),
-            action=self.action.text(), scopes=tuple(self.scopes), by_when=day_in(self.by_when),
+            action=self.action.text(), scopes=tuple(self.scopes), by_when=day_of(self.by_when.text(), "by when"),
             weight=str(self.weight.currentData()),
         )  # fmt: skip
         shop, hold = self._shop, self.hold.isChecked()
@@ -258,70 +257,35 @@ def preview_words(touched: Touched) -> str:
     return "\n".join([*lines, *([f"And {more} more units that carried it, on the notice's page."] if more > 0 else [])])
 
 
-class DoneDialog(ActDialog):
-    """Says that a notice's action was done on a unit.
-
-    Signals:
-        done_with: keys of the holds that were lifted.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, number: str, action: str, units: Sequence[str],
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Notice {number}: done on a unit", "Done", parent)
-        self._shop, self._number = shop, number
-        self.note.setText(f"{action}. The notice's hold on the unit is lifted; holds on parts stay.")
-        self.unit = QComboBox(self)
-        self.unit.setAccessibleName("unit")
-        self.unit.addItems(list(units))
-        self.words = line_field("note", self, "what was done")
-        self.body.addLayout(labelled("Unit", self.unit, self))
-        self.body.addLayout(labelled("Note", self.words, self))
-        self.words.returnPressed.connect(self.act)
-        self.words.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording it."""
-        shop, number, tag, note = self._shop, self._number, self.unit.currentText(), self.words.text()
-        if not tag:
-            raise Refused("unit: the notice is done on every unit that it names")
-        return lambda: notice_done(shop, number, tag, note)
+def done_form(shop: Shop, number: str, action: str, units: Sequence[str]) -> Form:
+    """Says that a notice's action was done on a unit."""
+    return Form(
+        f"Notice {number}: done on a unit",
+        "Save as done",
+        f"{action.rstrip('.')}. The notice's hold on the unit is lifted; holds on parts stay.",
+        (
+            Field("tag", "Unit", "choice", choices=[(tag, tag) for tag in units],
+                  wants="the notice is done on every unit that it names"),
+            Field("note", "Note", hint="what was done"),
+        ),
+        partial(notice_done, shop, number),
+        first="note",
+    )  # fmt: skip
 
 
-class HoldDialog(ActDialog):
-    """Puts everything on hold that a recorded notice touches.
+def hold_form(shop: Shop, number: str) -> Form:
+    """Puts everything on hold that a recorded notice touches, once it was shown what that is."""
 
-    Signals:
-        done_with: the NoticeAnswer.
-    """
+    def touched() -> Mapping[str, str]:
+        found = what_notice_touches(shop, number)
+        return {"preview": preview_words(found), ACT_WORDS: f"Hold {hold_words(found)}"}
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, number: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Notice {number}: hold what it touches", "Hold units and parts", parent)
-        self._shop, self._number = shop, number
-        self.note.setText(
-            "Every part that it names and every unit that carries one now goes on hold in one act, but for what it "
-            "holds already. Units that carried one before are told, and are not stopped."
-        )
-        self.preview = text_label("", "body", self)
-        self.preview.setWordWrap(True)
-        self.preview.setTextFormat(Qt.TextFormat.PlainText)
-        self.body.addWidget(self.preview)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_touched)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(partial(what_notice_touches, shop, number))
-        self.act_button.setFocus()
-
-    @Slot(object)
-    def show_touched(self, touched: Touched) -> None:
-        """Show what goes on hold, and what is only told."""
-        self.preview.setText(preview_words(touched))
-        self.act_button.setText(f"Hold {hold_words(touched)}")
-
-    def work(self) -> Callable[[], object]:
-        """Holding it."""
-        shop, number = self._shop, self._number
-        return lambda: hold_for_notice(shop, number)
+    return Form(
+        f"Notice {number}: hold what it touches",
+        "Hold units and parts",
+        "Every part that it names and every unit that carries one now goes on hold in one act, but for what it holds "
+        "already. Units that carried one before are told, and are not stopped.",
+        (Field("preview", kind="told"),),
+        partial(hold_for_notice, shop, number),
+        load=touched,
+    )

@@ -1,25 +1,24 @@
 """Notices: each with the units on which it is not done; a lot recalled in one act; one notice with all it touched."""
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from PySide6.QtWidgets import QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QPushButton, QWidget
 
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due.page import SIBLINGS
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, HOLD, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, said
-from fleetbench.window.notices.acts import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
+from fleetbench.window.notices.acts import NoticeDialog, RecallDialog, done_form, hold_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.notices.acts import (
@@ -49,12 +48,40 @@ def record_page(context: PageContext) -> RecordPage:
     return NoticeRecord(context)
 
 
+def held_words(_row: object, answer: NoticeAnswer) -> str:
+    """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
+    units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
+    placed = f"; {counted(holds, 'hold')} placed" if holds else ""
+    told = len(answer.touched.units_before)
+    before = f" {counted(told, 'unit')} carried it before: told, not stopped." if told else ""
+    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
+
+
+def _leading_to_it(bar: ActBar, kind: type[NoticeDialog | RecallDialog], *about: object) -> QDialog:
+    dialog = bar.made(kind, *about)
+    assert isinstance(dialog, ActDialog)
+    dialog.done_with.connect(partial(_go_to, bar))
+    return dialog
+
+
+def _go_to(bar: ActBar, answer: NoticeAnswer) -> None:
+    bar.place_requested.emit(Place("notices", answer.number))
+
+
+def _enter(bar: ActBar, _row: object) -> QDialog:
+    return _leading_to_it(bar, NoticeDialog, bar.shop.clock().astimezone(bar.context.zone).date())
+
+
 ACTS = (
-    ListAct("Enter a notice", "N", "enter"),
-    ListAct("Recall a lot", "R", "recall"),
-    ListAct("Done on a unit", "D", "done"),
-    ListAct("Hold what it touches", "H", "hold"),
-)
+    ActSpec("enter", "Enter a notice", "N", "add", "record notice", at_any_time, _enter, held_words),
+    ActSpec("recall", "Recall a lot", "Shift+H", "recall", "record notice", at_any_time,
+            lambda bar, _row: _leading_to_it(bar, RecallDialog), held_words),
+    ActSpec("done", "Done on a unit", "F8", "done", "notice done", lambda row: row is not None and bool(row.not_done),
+            lambda bar, row: done_form(bar.shop, row.number, row.action, row.not_done),
+            lambda row, _keys: f"Notice {row.number} is done on that unit."),
+    ActSpec("hold", "Hold what it touches", "Q", "hold", "hold for notice",
+            form=lambda bar, row: hold_form(bar.shop, row.number), said=held_words),
+)  # fmt: skip
 
 
 class NoticeList(ActList[NoticeRow]):
@@ -67,34 +94,6 @@ class NoticeList(ActList[NoticeRow]):
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
 
-    def allowed(self, row: NoticeRow | None) -> Collection[str]:
-        """Entering and recalling at any time; done where a unit is left, held where there is a notice."""
-        always = ("enter", "recall")
-        if row is None:
-            return always
-        return (*always, "hold", "done") if row.not_done else (*always, "hold")
-
-    def dialog_for(self, name: str, row: NoticeRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
-        """The dialog of an act on a notice."""
-        common = (self.theme, self.context.background, self.shop)
-        if name == "recall":
-            dialog: ActDialog = RecallDialog(*common, self.window())
-        elif name == "enter" or row is None:
-            dialog = NoticeDialog(
-                *common, self.context.shop.clock().astimezone(self.context.zone).date(), self.window()
-            )
-        elif name == "done":
-            dialog = DoneDialog(*common, row.number, row.action, row.not_done, self.window())
-            return dialog, lambda _keys: f"Notice {row.number} is done on that unit."
-        else:
-            dialog = HoldDialog(*common, row.number, self.window())
-            return dialog, held_words
-        dialog.done_with.connect(self._on_entered)
-        return dialog, held_words
-
-    def _on_entered(self, answer: NoticeAnswer) -> None:
-        self.place_requested.emit(Place("notices", answer.number))
-
     def _writer(self) -> Callable[[Path], object]:
         shop = self.context.shop
 
@@ -105,15 +104,6 @@ class NoticeList(ActList[NoticeRow]):
             print_notices(shop, path)
 
         return write
-
-
-def held_words(answer: NoticeAnswer) -> str:
-    """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
-    units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
-    placed = f"; {counted(holds, 'hold')} placed" if holds else ""
-    told = len(answer.touched.units_before)
-    before = f" {counted(told, 'unit')} carried it before: told, not stopped." if told else ""
-    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
 
 
 class NoticeRecord(RecordPage):

@@ -1,175 +1,122 @@
-"""The row of acts on parts, as it stands over the shelf's list and on a part's page: buttons, keys and who acts."""
+"""The bar of acts on parts, as it stands over the shelf's list and on a part's page."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import partial
-from typing import Any
+from typing import Any, NamedTuple
 
-import shiboken6
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QWidget
 
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import plain_button, quiet_button
-from fleetbench.window.look.theme import CLOSE, Theme
+from fleetbench.window.forms.form import Form
+from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
+from fleetbench.window.look.words import counted
 from fleetbench.window.parts.part_dialogs import (
-    MoveDialog,
-    OpenDialog,
-    ReasonDialog,
     ReceiveDialog,
-    ReleaseDialog,
     SendBackDialog,
-    ServiceDialog,
+    move_form,
+    open_form,
+    reason_form,
     received_words,
+    release_form,
+    test_form,
 )
-from fleetbench.window.shell.background import Background
-from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.parts import acts as part_acts
-from fleetbench.workshop.parts.receive import Received
-
-ACTS: tuple[tuple[str, str, str], ...] = (
-    ("Open", "O", "open_part"),
-    ("Move", "M", "move_parts"),
-    ("Tested", "V", "record_test"),
-    ("Set aside", "Q", "quarantine_part"),
-    ("Release", "L", "release_part"),
-    ("Send back", "B", "send_back"),
-    ("Take back", "T", "take_back"),
-    ("Scrap", "X", "scrap_part"),
-    ("Undo", "U", "undo_last"),
-)
-"""Word, key and act; the act's name is the function's and what `PartStory.can` holds."""
-
-NOTES = {
-    "quarantine_part": "It cannot be fitted until somebody releases it with a reason.",
-    "take_back": "It waits set aside until somebody releases it.",
-    "scrap_part": "It leaves stock for good. Its record stays.",
-    "undo_last": "The last act on it is taken back by an act that says so; both stay on record.",
-}
-TITLES = {
-    "quarantine_part": ("Set {} aside", "Set aside", "was set aside"),
-    "take_back": ("Take {} back", "Take back", "was taken back and waits set aside"),
-    "scrap_part": ("Scrap {}", "Scrap", "was scrapped"),
-    "undo_last": ("Undo the last act on {}", "Take it back", "stands as it did before"),
-}
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.parts.acts import quarantine_part, scrap_part, take_back, undo_last
 
 
-class PartDesk(QWidget):
-    """Buttons for the acts on the chosen parts.
+class ChosenParts(NamedTuple):
+    """Parts by key and name, and what their state allows by the names of `PartStory.can`."""
 
-    Signals:
-        changed: what was done, in a sentence.
-        refused: why something was not done.
-        left: a dialog was closed.
-    """
+    parts: tuple[tuple[int, str], ...]
+    can: Collection[str]
 
-    changed = Signal(str)
-    refused = Signal(str)
-    left = Signal()
+    @property
+    def name(self) -> str:
+        """'C-12' or '3 parts'."""
+        return self.parts[0][1] if len(self.parts) == 1 else counted(len(self.parts), "part")
+
+
+def _one(name: str, row: ChosenParts | None) -> bool:
+    return row is not None and len(row.parts) == 1 and name in row.can
+
+
+def _some(name: str, row: ChosenParts | None) -> bool:
+    return row is not None and bool(row.parts) and name in row.can
+
+
+def _asked(make: Callable[..., Any], bar: ActBar, row: ChosenParts) -> Form:
+    form: Form = make(bar.shop, *row.parts[0])
+    return form
+
+
+def _with_reason(title: str, words: str, note: str, act: Callable[..., object], bar: ActBar, row: ChosenParts) -> Form:
+    return reason_form(title.format(row.name), words, note, partial(act, bar.shop, row.parts[0][0]))
+
+
+def _said(words: str, row: ChosenParts, _value: object) -> str:
+    return f"{row.name} {words}."
+
+
+def _spec(
+    name: str, words: str, key: str, act: str, form: Callable[[Any, Any], Any], said: str, *, means: str = "",
+    destroys: bool = False, quiet: bool = False,
+) -> ActSpec:  # fmt: skip
+    return ActSpec(
+        name, words, key, means, act, partial(_one, name), form, partial(_said, said), destroys=destroys, quiet=quiet
+    )
+
+
+RECEIVE = ActSpec(
+    "receive", "Receive", "N", "add", "receive parts", at_any_time,
+    lambda bar, _row: bar.made(ReceiveDialog), lambda _row, received: received_words(received),
+)  # fmt: skip
+ACTS: tuple[ActSpec, ...] = (
+    RECEIVE,
+    _spec("open_part", "Open", "O", "open part", partial(_asked, open_form), "was opened"),
+    ActSpec("move_parts", "Move", "M", "", "move parts", partial(_some, "move_parts"),
+            lambda bar, row: move_form(bar.shop, [key for key, _ in row.parts], row.name), partial(_said, "moved")),
+    _spec("record_test", "Tested", "T", "record service", partial(_asked, test_form), "was tested", means="test"),
+    _spec("quarantine_part", "Set aside", "Q", "set part aside",
+          partial(_with_reason, "Set {} aside", "Set part aside",
+                  "It cannot be fitted until it is released with a reason.", quarantine_part),
+          "was set aside", means="hold"),
+    _spec("release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), "was released"),
+    _spec("send_back", "Send back", "Shift+R", "send part back",
+          lambda bar, row: bar.made(SendBackDialog, *row.parts[0]), "was sent back with its readings"),
+    _spec("take_back", "Take back", "R", "take part back",
+          partial(_with_reason, "Take {} back", "Take part back", "It waits set aside until it is released.",
+                  take_back),
+          "was taken back and waits set aside"),
+    _spec("scrap_part", "Scrap", "X", "scrap part",
+          partial(_with_reason, "Scrap {}", "Scrap part", "It leaves stock for good. Its record stays.", scrap_part),
+          "was scrapped", means="end for good", destroys=True),
+    _spec("undo_last", "Undo", "F4", "undo",
+          partial(_with_reason, "Undo the last act on {}", "Undo last act",
+                  "The last act on it is undone by an act that says so; both stay on record.", undo_last),
+          "stands as it did before", means="correct", quiet=True),
+)  # fmt: skip
+"""The name of each is what `PartStory.can` holds."""
+SOMETIMES = frozenset(["release_part", "take_back", "quarantine_part"])
+
+
+class PartBar(ActBar):
+    """The acts on the chosen parts; without keys, as on a part's page, only what its state allows is shown."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, *, receives: bool, keys_on: QWidget | None = None,
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(parent)
-        self._theme, self._background, self._shop = theme, background, shop
-        self._keys_on = keys_on
-        self._chosen: tuple[tuple[int, str], ...] = ()
-        self._type_code = ""
-        self._asked = False
-        self._dialog: ActDialog | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        self._line = line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
-        if receives:
-            self._add(line, "Receive", "N", "receive", plain_button)
-        for word, key, name in ACTS:
-            self._add(line, word, key, name, quiet_button if name == "undo_last" else plain_button)
-        line.addStretch(1)
-        self.choose((), ())
-
-    def _add(self, line: QHBoxLayout, word: str, key: str, name: str, make: Callable[..., QPushButton]) -> None:
-        button = make(self._theme, f"{word}   {key}" if self._keys_on is not None else word, "", self)
-        button.clicked.connect(partial(self.start, name))
-        if self._keys_on is not None:
-            shortcut = QShortcut(QKeySequence(key), self._keys_on)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(button.click)
-        self.buttons[name] = button
-        line.addWidget(button)
+        self, context: PageContext, *, receives: bool, keys_on: QWidget | None = None, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(context, ACTS if receives else ACTS[1:], keys_on, parent, hides=keys_on is None)
 
     def put_first(self, widget: QWidget) -> None:
         """Let other acts stand before these in the same row."""
-        self._line.insertWidget(0, widget)
+        self.line.insertWidget(0, widget)
 
-    @property
-    def dialog(self) -> ActDialog | None:
-        """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+    def choose_parts(self, parts: Sequence[tuple[int, str]], can: Collection[str]) -> None:
+        """Act on these parts (key and name), whose state allows these acts."""
+        self.choose(ChosenParts(tuple(parts), can))
 
-    def choose(self, parts: Sequence[tuple[int, str]], can: Sequence[str], type_code: str = "") -> None:
-        """Say which parts (key and name) the acts are for, and which acts their state allows."""
-        self._chosen, self._type_code = tuple(parts), type_code
-        for name, button in self.buttons.items():
-            alone = len(self._chosen) == 1 or name == "move_parts"
-            wanted = name == "receive" or (name in can and bool(self._chosen) and alone)
-            button.setEnabled(wanted)
-            if self._keys_on is None:
-                button.setVisible(wanted)
-                continue
-            if name in ("release_part", "take_back", "quarantine_part"):
-                button.setVisible(wanted or (name == "quarantine_part" and not self._chosen))
-
-    def start(self, name: str, _checked: bool = False) -> None:
-        """Open the dialog of an act."""
-        if name == "receive":
-            dialog: ActDialog = ReceiveDialog(self._theme, self._background, self._shop, self.window())
-            self._open(dialog, self._say_received)
-            return
-        if not self._chosen:
-            return
-        key, part = self._chosen[0]
-        common = (self._theme, self._background, self._shop)
-        if name == "open_part":
-            self._open(OpenDialog(*common, key, part, self.window()), partial(self._say, f"{part} was opened."))
-        elif name == "move_parts":
-            keys = [each for each, _ in self._chosen]
-            what = part if len(keys) == 1 else f"{len(keys)} parts"
-            self._open(MoveDialog(*common, keys, what, self.window()), partial(self._say, f"{what} moved."))
-        elif name == "record_test":
-            self._open(ServiceDialog(*common, key, part, self.window()), partial(self._say, f"{part}: recorded."))
-        elif name == "release_part":
-            dialog = ReleaseDialog(*common, key, part, self.window())
-            self._open(dialog, partial(self._say, f"{part} was released."))
-        elif name == "send_back":
-            dialog = SendBackDialog(*common, key, part, self.window())
-            self._open(dialog, partial(self._say, f"{part} was sent back with its readings."))
-        else:
-            self._start_with_reason(name, key, part)
-
-    def _start_with_reason(self, name: str, key: int, part: str) -> None:
-        title, words, done = TITLES[name]
-        act, shop = getattr(part_acts, name), self._shop
-        dialog = ReasonDialog(
-            self._theme, self._background, title.format(part), words, NOTES[name],
-            lambda reason: act(shop, key, reason), self.window(),
-        )  # fmt: skip
-        self._open(dialog, partial(self._say, f"{part} {done}."))
-
-    def _open(self, dialog: ActDialog, then: Callable[[Any], None]) -> None:
-        self._dialog = dialog
-        dialog.done_with.connect(then)
-        dialog.finished.connect(self._on_left)
-        dialog.open()
-
-    def _say(self, words: str, _value: object = None) -> None:
-        self.changed.emit(words)
-
-    def _say_received(self, received: Received) -> None:
-        self.changed.emit(received_words(received))
-
-    @Slot(int)
-    def _on_left(self, _result: int) -> None:
-        self.window().activateWindow()
-        self.left.emit()
+    def allow(self) -> None:
+        """Grey what cannot be done, and hide what would only fill the row."""
+        super().allow()
+        nothing = self.row is None or not self.row.parts
+        for name in () if self._hides else SOMETIMES:
+            self.buttons[name].setVisible(self.can(self.specs[name]) or (name == "quarantine_part" and nothing))

@@ -1,23 +1,20 @@
 """Kits: what each must hold at least, what it holds, and what to put into it."""
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.forms.form import Form
+from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, PlaceButton
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
-from fleetbench.window.look.theme import Theme
 from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.parts.stock import SIBLINGS
-from fleetbench.window.parts.stock_dialogs import KitDialog
-from fleetbench.window.shell.background import Background
+from fleetbench.window.parts.stock_dialogs import kit_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
@@ -28,36 +25,38 @@ EMPTY = Emptiness(
     "Set least contents of a kit or a van: a part type and a number.",
     "stock",
 )
-ACTS = (ListAct("Least contents", "L", "set"), ListAct("Fill it up", "F", "fill"))
+
+
+def fill_form(shop: Shop, line: KitLine) -> Form:
+    """Shows which pieces go into a kit, then puts them there."""
+    pieces = "; ".join(f"{piece.part} from {said(piece.place)}" for piece in line.to_put)
+    short = f" {line.short} more are short: look at Orders." if line.short > 0 else ""
+    note = f"Put {counted(len(line.to_put), 'piece')} of {line.part_type} into it: {pieces}.{short}"
+    act = partial(fill_kit, shop, line.place_id, line.code)
+    return Form(f"Fill up {line.kit}", "They are in the kit", note, (), act)
+
+
+def least_form(shop: Shop, row: KitLine | None) -> Form:
+    """The least contents of a kit, of the chosen line where there is one."""
+    return kit_form(shop) if row is None else kit_form(shop, place_id=row.place_id, code=row.code, least=row.least)
+
+
+def _can_fill(row: KitLine | None) -> bool:
+    return row is not None and bool(row.to_put)
+
+
+ACTS = (
+    ActSpec("set", "Least contents", "Shift+L", "set least contents", "set kit contents", at_any_time,
+            lambda bar, row: least_form(bar.shop, row), "The kit's least contents are set."),
+    ActSpec("fill", "Fill up kit", "F", "fill", "move parts", _can_fill, lambda bar, row: fill_form(bar.shop, row),
+            lambda row, names: f"In {row.kit} now: {', '.join(names)}."),
+)  # fmt: skip
 COMPLETE = OK.worded("complete")
 
 
 def list_page(context: PageContext) -> "KitList":
     """The list of what kits must hold."""
     return KitList(context)
-
-
-class FillDialog(ActDialog):
-    """Shows which pieces go into a kit, then puts them there.
-
-    Signals:
-        done_with: names of the pieces.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, line: KitLine, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Fill up {line.kit}", "They are in the kit", parent)
-        self._shop, self._line = shop, line
-        pieces = "; ".join(f"{piece.part} from {said(piece.place)}" for piece in line.to_put)
-        short = f" {line.short} more are short: look at Orders." if line.short > 0 else ""
-        self.note.setText(f"Put {counted(len(line.to_put), 'piece')} of {line.part_type} into it: {pieces}.{short}")
-        self.act_button.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Putting them there."""
-        shop, line = self._shop, self._line
-        return lambda: fill_kit(shop, line.place_id, line.code)
 
 
 class KitList(ActList[KitLine]):
@@ -68,22 +67,7 @@ class KitList(ActList[KitLine]):
         self.places = PlaceButton("Places and owners", Place("places"), self)
         self.places.setProperty("role", "quiet")
         self.places.place_requested.connect(self.place_requested)
-        self.acts.insertWidget(len(ACTS), self.places)
-
-    def allowed(self, row: KitLine | None) -> Collection[str]:
-        """Contents at any time; filling up where something is missing and a shelf holds it."""
-        return ("set", "fill") if row is not None and row.to_put else ("set",)
-
-    def dialog_for(self, name: str, row: KitLine | None) -> tuple[ActDialog, Callable[[Any], str]]:
-        """The dialog of an act on a kit."""
-        common = (self.theme, self.context.background, self.shop)
-        if name == "fill" and row is not None:
-            return FillDialog(*common, row, self.window()), lambda names: f"In {row.kit} now: {', '.join(names)}."
-        dialog = KitDialog(
-            *common, self.window(), place_id=row.place_id if row else None, code=row.code if row else "",
-            least=row.least if row else None,
-        )  # fmt: skip
-        return dialog, lambda _nothing: "The kit's least contents are set."
+        self.bar.line.insertWidget(len(ACTS), self.places)
 
 
 def state_of(row: KitLine) -> Mark:

@@ -76,11 +76,11 @@ class FetchPage(ListPage[FetchRow]):
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.paper.core.document import letterhead
             from fleetbench.paper.parts.notes import write_fetch_list
-            from fleetbench.printing import letterhead
 
             rows, last = fetch_within(shop, days)
-            write_fetch_list(rows, letterhead(shop), shop.today(), last, path)
+            write_fetch_list(rows, path, head=letterhead(shop), first=shop.today(), last=last)
 
         return write
 

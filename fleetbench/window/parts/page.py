@@ -22,7 +22,7 @@ from fleetbench.window.gas.unit_acts import PartTests
 from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import NONE, day, figure, moment, said, spaced
-from fleetbench.window.parts.acts import PartDesk
+from fleetbench.window.parts.acts import PartBar
 from fleetbench.window.parts.fit import FitDesk
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
@@ -223,7 +223,7 @@ class PartRecord(RecordPage):
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         self._shop, self._zone = context.shop, context.zone
         super().__init__(context.theme, context.background, self._load_part, parent)
-        self.desk = PartDesk(context.theme, context.background, context.shop, receives=False, parent=self)
+        self.desk = PartBar(context, receives=False, parent=self)
         self.line = LifeLine(context.theme, context.zone, self)
         self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
         self.exports.buttons[".pdf"].setText("Print the return")
@@ -246,7 +246,7 @@ class PartRecord(RecordPage):
         self.desk.changed.connect(self._on_changed)
         self.desk.refused.connect(self.banner.say_refused)
         self.desk.left.connect(self.focus_first)
-        self.tests = PartTests(context.theme, context.background, context.shop, self)
+        self.tests = PartTests(context, self)
         self.content.insertWidget(3, self.tests)
         self.tests.changed.connect(self._on_changed)
         self.tests.left.connect(self.focus_first)
@@ -262,8 +262,8 @@ class PartRecord(RecordPage):
     def show_story(self, story: PartStory) -> None:
         """Draw its life and offer what its state allows."""
         self.line.show_story(story)
-        self.desk.choose([(story.part_id, story.part)], story.can)
-        self.tests.choose(story.part_id, story.part, story.state)
+        self.desk.choose_parts([(story.part_id, story.part)], story.can)
+        self.tests.choose_part(story.part_id, story.part, story.state)
         self.fitting.show_unit(story.unit or "", story.slot or "")
         self.fitting.setVisible(story.unit is not None)
         self.exports.setVisible(story.state == "sent back")

@@ -1,7 +1,6 @@
 """Acts on parts that sit in no slot: receive, open, move, and whatever asks for a reason or a proof."""
 
-from collections.abc import Callable, Sequence
-from datetime import date
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 
@@ -11,14 +10,13 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QL
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, mark_of
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.entry import TESTS, record_test
 from fleetbench.workshop.parts.acts import (
-    ReleaseAsked,
     move_parts,
     open_part,
     release_asked,
@@ -51,15 +49,16 @@ def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
     return field
 
 
+def chooser(name: str, parent: QWidget) -> QComboBox:
+    """A box of choices."""
+    box = QComboBox(parent)
+    box.setAccessibleName(name)
+    return box
+
+
 def marked_of(field: QLineEdit) -> MarkedDate | None:
     """The date as marked, None for an empty field; Refused names the field."""
-    text = field.text().strip()
-    if not text:
-        return None
-    try:
-        return MarkedDate.parse(text)
-    except ValueError as fault:
-        raise Refused(f"{field.accessibleName()}: {str(fault).partition(': ')[2]}") from fault
+    return mark_of(field.text(), field.accessibleName())
 
 
 class ReceiveDialog(ActDialog):
@@ -190,176 +189,76 @@ def received_words(received: Received) -> str:
     return words
 
 
-class OpenDialog(ActDialog):
-    """Says when a sealed part was opened.
-
-    Signals:
-        done_with: nothing.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Open {name}", "Opened", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText("Its life from opening begins on this day. Empty means today.")
-        self.opened = line_field("opened", self, MARK_HINT)
-        self.body.addLayout(labelled("Opened on", self.opened, self))
-        self.opened.returnPressed.connect(self.act)
-        self.opened.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording that it was opened."""
-        shop, part_id, mark = self._shop, self._part_id, marked_of(self.opened)
-        return lambda: open_part(shop, part_id, mark)
+def open_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Says when a sealed part was opened."""
+    return Form(
+        f"Open {name}",
+        "Save opening",
+        "Its life from opening begins on this day. Empty means today.",
+        (Field("opened", "Opened on", "marked", MARK_HINT, spoken="opened"),),
+        partial(open_part, shop, part_id),
+    )
 
 
-class MoveDialog(ActDialog):
-    """Puts parts into another place.
+def move_form(shop: Shop, part_ids: Sequence[int], what: str) -> Form:
+    """Puts parts into another place."""
 
-    Signals:
-        done_with: nothing.
-    """
+    def places() -> Mapping[str, Choices]:
+        found = [place for place in receiving_choices(shop).places if place.kind not in SET_ASIDE_PLACES]
+        return {"place_id": [(f"{place.name}, {place.kind}", place.place_id) for place in found]}
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_ids: Sequence[int], what: str,
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Move {what}", "Move", parent)
-        self._shop, self._part_ids = shop, tuple(part_ids)
-        self.place = QComboBox(self)
-        self.place.setAccessibleName("place")
-        self.body.addLayout(labelled("To", self.place, self))
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self._show_choices)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: receiving_choices(shop))
-        self.place.setFocus()
-
-    @Slot(object)
-    def _show_choices(self, choices: ReceivingChoices) -> None:
-        for place in choices.places:
-            if place.kind not in SET_ASIDE_PLACES:
-                self.place.addItem(f"{place.name}, {place.kind}", place.place_id)
-
-    def work(self) -> Callable[[], object]:
-        """Moving them."""
-        shop, keys, place = self._shop, self._part_ids, self.place.currentData()
-        if place is None:
-            raise Refused("place: choose where they go")
-        return lambda: move_parts(shop, keys, int(place))
+    return Form(
+        f"Move {what}",
+        "Move",
+        "",
+        (Field("place_id", "To", "choice", spoken="place", wants="choose where they go"),),
+        partial(move_parts, shop, tuple(part_ids)),
+        load=places,
+    )
 
 
-class ServiceDialog(ActDialog):
-    """Records a periodic test or service of a part; what sits in an assembly keeps its own.
-
-    Signals:
-        done_with: keys of the tests.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Service or test of {name}", "Record it", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText(
-            "The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits "
-            "in an assembly keeps tests of its own; the maker's manual says what a service is."
-        )
-        self.kind, self.outcome = QComboBox(self), QComboBox(self)
-        self.kind.setAccessibleName("kind")
-        self.outcome.setAccessibleName("result")
-        for kind in ("service", *(each for each in TESTS if each != "service")):
-            self.kind.addItem(kind, kind)
-        for words, passed in (("passed", True), ("not passed", False)):
-            self.outcome.addItem(words, passed)
-        self.done_on = line_field("done", self, f"empty: today; {MARK_HINT}")
-        self.by, self.how = (
-            line_field("done by", self, "workshop or person"),
-            line_field("how", self, "empty: not said"),
-        )
-        for fields in (
-            (("Kind", self.kind), ("Result", self.outcome)),
-            (("Done on", self.done_on), ("Done by", self.by)),
-        ):
-            row = QHBoxLayout()
-            row.setSpacing(BLOCK)
-            for words, field in fields:
-                row.addLayout(labelled(words, field, self), 1)
-            self.body.addLayout(row)
-        self.body.addLayout(labelled("How, or its certificate", self.how, self))
-        for before, after in pairwise((self.done_on, self.by, self.how)):
-            before.returnPressed.connect(after.setFocus)
-        self.how.returnPressed.connect(self.act)
-        self.kind.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording it."""
-        shop, part_id, kind, passed = self._shop, self._part_id, self.kind.currentData(), self.outcome.currentData()
-        done, by, how = marked_of(self.done_on), self.by.text(), self.how.text()
-        return lambda: record_test(shop, [part_id], kind, done=done, passed=bool(passed), done_by=by, how=how)
+def test_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Records a periodic test or service of a part; what sits in an assembly keeps its own."""
+    kinds = ("service", *(each for each in TESTS if each != "service"))
+    return Form(
+        f"Service or test of {name}",
+        "Save test",
+        "The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits in an "
+        "assembly keeps tests of its own; the maker's manual says what a service is.",
+        (
+            Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in kinds]),
+            Field("passed", "Result", "choice", choices=(("passed", True), ("not passed", False)), beside=True),
+            Field("done", "Done on", "marked", f"empty: today; {MARK_HINT}", spoken="done"),
+            Field("done_by", "Done by", hint="workshop or person", beside=True),
+            Field("how", "How, or its certificate", hint="empty: not recorded", spoken="how"),
+        ),
+        partial(record_test, shop, [part_id]),
+    )
 
 
-class ReasonDialog(ActDialog):
-    """One act that asks for a reason.
-
-    Signals:
-        done_with: what the act returned.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, title: str, act_words: str, note: str,
-        act: Callable[[str], object], parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, title, act_words, parent)
-        self._act = act
-        self.note.setText(note)
-        self.reason = line_field("reason", self, "why, in a few words")
-        self.body.addLayout(labelled("Reason", self.reason, self))
-        self.reason.returnPressed.connect(self.act)
-        self.reason.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """The act with the reason; an empty one is refused by the act itself."""
-        act, reason = self._act, self.reason.text()
-        return lambda: act(reason)
+def reason_form(title: str, act_words: str, note: str, act: Callable[[str], object]) -> Form:
+    """An act that asks for a reason alone; an empty one is refused by the act itself."""
+    return Form(title, act_words, note, (Field("reason", "Reason", hint="why, in a few words"),), act)
 
 
-class ReleaseDialog(ReasonDialog):
-    """Puts a part that was set aside back into stock; shows first what it overrules and what it rests on.
+def release_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Puts a part that was set aside back into stock; shows first what it overrules and what it rests on."""
 
-    Signals:
-        done_with: nothing.
-    """
+    def asked() -> Mapping[str, str]:
+        found = release_asked(shop, part_id)
+        if found.refused:
+            return {"rests": "", REFUSED: "; ".join(found.refused)}
+        lines = [f"Overrules: {words}." for words in found.overrules]
+        return {"rests": "\n".join([*lines, *(f"Shown by: {words}." for words in found.evidence)])}
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        note = "It goes back to stock. What the release overrules and what it rests on stand in the journal with it."
-        super().__init__(
-            theme, background, f"Release {name}", "Release part", note, partial(release_part, shop, part_id), parent
-        )
-        self.rests = text_label("", "body", self)
-        self.rests.setWordWrap(True)
-        self.rests.setTextFormat(Qt.TextFormat.PlainText)
-        self.body.insertWidget(0, self.rests)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_asked)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(partial(release_asked, shop, part_id))
-
-    @Slot(object)
-    def show_asked(self, asked: ReleaseAsked) -> None:
-        """Show what stands against it, or what it overrules and on what evidence."""
-        lines = [] if asked.refused else [f"Overrules: {words}." for words in asked.overrules]
-        lines += [] if asked.refused else [f"Shown by: {words}." for words in asked.evidence]
-        self.rests.setText("\n".join(lines))
-        self.rests.setVisible(bool(lines))
-        self.reason.setEnabled(not asked.refused)
-        self.act_button.setEnabled(not asked.refused)
-        if asked.refused:
-            self.banner.say_refused("; ".join(asked.refused))
-        self.adjustSize()
+    return Form(
+        f"Release {name}",
+        "Release part",
+        "It goes back to stock. What the release overrules and what it rests on stand in the journal with it.",
+        (Field("rests", kind="told"), Field("reason", "Reason", hint="why, in a few words")),
+        partial(release_part, shop, part_id),
+        load=asked,
+    )
 
 
 class SendBackDialog(ActDialog):
@@ -411,14 +310,3 @@ class SendBackDialog(ActDialog):
         tests = [test for _, test in ticked if test is not None]
         shop, part_id, reason = self._shop, self._part_id, self.reason.text()
         return lambda: send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
-
-
-def day_in(field: QLineEdit) -> date | None:
-    """The day in a field as 2026-03-14, None for an empty one; Refused names the field."""
-    text = field.text().strip()
-    if not text:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError as fault:
-        raise Refused(f"{field.accessibleName()}: {text!r} is not a date; write it as 2026-03-14") from fault

@@ -1,25 +1,28 @@
 """Places and owners: where things lie and whose they are, with how much is there."""
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.words import counted
 from fleetbench.window.parts.stock import SIBLINGS
-from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, PlaceDialog
+from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, owner_form, place_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.places import PlaceRow, list_places
 
 EMPTY = nothing_recorded("No place and no owner is recorded yet", "stock")
-ACTS = (ListAct("New place", "N", "place"), ListAct("New owner", "O", "owner"))
+ACTS = (
+    ActSpec("place", "New place", "N", "add", "add place", at_any_time, lambda bar, _row: place_form(bar.shop),
+            "The place is entered."),
+    ActSpec("owner", "New owner", "Shift+N", "add an owner", "add owner", at_any_time,
+            lambda bar, _row: owner_form(bar.shop), "The owner is entered."),
+)  # fmt: skip
 PLACE_WORDS = {
     "quarantine": "for what is set aside",
     "sent back": "for what went back to its supplier",
@@ -37,15 +40,6 @@ class PlaceList(ActList[PlaceRow]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context, _spec(context), ACTS, parent)
-
-    def allowed(self, row: PlaceRow | None) -> Collection[str]:
-        """Both at any time."""
-        return ("place", "owner")
-
-    def dialog_for(self, name: str, row: PlaceRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
-        """The dialog for a new place or owner."""
-        dialog = PlaceDialog(self.theme, self.context.background, self.shop, name, self.window())
-        return dialog, lambda _key: f"The {name} is entered."
 
 
 def kind_words(row: PlaceRow) -> str:

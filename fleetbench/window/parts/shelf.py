@@ -12,7 +12,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, said, spaced
-from fleetbench.window.parts.acts import PartDesk
+from fleetbench.window.parts.acts import PartBar
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
@@ -31,9 +31,7 @@ class ShelfList(ListPage[ShelfRow]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, _spec(context), parent)
-        self.desk = PartDesk(
-            context.theme, context.background, context.shop, receives=True, keys_on=self.table, parent=self
-        )
+        self.desk = PartBar(context, receives=True, keys_on=self.table, parent=self)
         self.content.insertWidget(2, self.desk)
         self.desk.changed.connect(self._on_changed)
         self.desk.refused.connect(self.banner.say_refused)
@@ -53,7 +51,7 @@ class ShelfList(ListPage[ShelfRow]):
     def _choose_marked(self) -> None:
         rows = self.marked_rows()
         can = set.intersection(*(set(acts_of(row)) for row in rows)) if rows else set()
-        self.desk.choose([(row.part_id, row.part) for row in rows], sorted(can))
+        self.desk.choose_parts([(row.part_id, row.part) for row in rows], sorted(can))
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:

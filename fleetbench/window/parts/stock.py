@@ -1,21 +1,19 @@
 """Stock: what is on hand of each part type, what is usable and what ends soon."""
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.act_bar import ActList, ListAct
+from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, counted, day, figure, spaced
 from fleetbench.window.parts.part_dialogs import ReceiveDialog, received_words
-from fleetbench.window.parts.stock_dialogs import CountDialog, UseUpDialog
+from fleetbench.window.parts.stock_dialogs import count_form, use_up_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts import stock
@@ -32,11 +30,27 @@ SIBLINGS = (
 )
 
 
+def _in_pieces(row: StockRow | None) -> bool:
+    return row is not None and row.stocked_in == "piece"
+
+
+def counted_words(row: StockRow, over: int) -> str:
+    """'Oxygen cell: 2 fewer than the book, said so in their records.'."""
+    if not over:
+        return f"{row.part_type}: as the book says."
+    return f"{row.part_type}: {abs(over)} {'more' if over > 0 else 'fewer'} than the book; each piece's record says so."
+
+
 ACTS = (
-    ListAct("Receive", "N", "receive"),
-    ListAct("Count", "T", "count"),
-    ListAct("Use up", "U", "use_up"),
-)
+    ActSpec("receive", "Receive parts", "N", "add", "receive parts", at_any_time,
+            lambda bar, row: bar.made(ReceiveDialog, code=row.code if row is not None else ""),
+            lambda _row, received: received_words(received)),
+    ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take", _in_pieces,
+            lambda bar, row: count_form(bar.shop, row.code, row.part_type), counted_words),
+    ActSpec("use_up", "Use up", "U", "use up", "use up", _in_pieces,
+            lambda bar, row: use_up_form(bar.shop, row.code, row.part_type),
+            lambda row, keys: f"{counted(len(keys), 'piece')} of {row.part_type} used up."),
+)  # fmt: skip
 
 
 def list_page(context: PageContext) -> "StockList":
@@ -49,27 +63,6 @@ class StockList(ActList[StockRow]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context, _spec(context), ACTS, parent)
-
-    def allowed(self, row: StockRow | None) -> Collection[str]:
-        """A delivery at any time; counts and use of what is kept in pieces."""
-        return ("receive", "count", "use_up") if row is not None and row.stocked_in == "piece" else ("receive",)
-
-    def dialog_for(self, name: str, row: StockRow | None) -> tuple[ActDialog, Callable[[Any], str]]:
-        """The dialog of an act on a part type."""
-        common = (self.theme, self.context.background, self.shop)
-        if name == "receive" or row is None:
-            return ReceiveDialog(*common, self.window(), code=row.code if row is not None else ""), received_words
-        if name == "count":
-            return CountDialog(*common, row.code, row.part_type, self.window()), partial(counted_words, row.part_type)
-        dialog = UseUpDialog(*common, row.code, row.part_type, self.window())
-        return dialog, lambda keys: f"{counted(len(keys), 'piece')} of {row.part_type} used up."
-
-
-def counted_words(name: str, over: int) -> str:
-    """'Oxygen cell: 2 fewer than the book, said so in their records.'."""
-    if not over:
-        return f"{name}: as the book says."
-    return f"{name}: {abs(over)} {'more' if over > 0 else 'fewer'} than the book; each piece's record says so."
 
 
 def _spec(context: PageContext) -> ListSpec[StockRow]:

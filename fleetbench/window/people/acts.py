@@ -1,19 +1,11 @@
-"""Dialogs about people: enter, change, papers seen, PINs, legal holds, leaving and erasing."""
+"""What is asked about people: enter, change, certificates checked, PINs, legal holds, leaving and erasing."""
 
-from abc import abstractmethod
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-
-from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QSpinBox, QWidget
+from functools import partial
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.window.shell.background import Background
-from fleetbench.window.units.acts import day_in
+from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.acts import (
     change_contact,
@@ -25,418 +17,235 @@ from fleetbench.workshop.people.acts import (
     set_pin,
 )
 from fleetbench.workshop.people.erasing import erase_person, lift_legal_hold, place_legal_hold, set_retention
-from fleetbench.workshop.people.list import LegalHoldRow, PersonRow
+from fleetbench.workshop.people.list import LegalHoldRow, PersonRow, people_desk
 
 ROLES = ("renter", "student", "instructor", "technician", "manager")
 PAPERS = ("diver", "medical", "instructor", "technician")
 NAMES_NOBODY = "It stays in the journal, so it names nobody."
+CONTACT = Field("contact", "Telephone or e-mail")
 
 
-class PeopleDialog(ActDialog):
-    """What these dialogs share: the shop, and fields made in one place.
+def _then(words: str, act: Callable[..., object], *about: object) -> Callable[..., str]:
+    """The act, which gives these words once it was done."""
 
-    Signals:
-        done_with: what was done, in a sentence.
-    """
+    def done(**given: object) -> str:
+        act(*about, **given)
+        return words
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, title: str, act_words: str, parent: QWidget | None
-    ) -> None:
-        super().__init__(theme, background, title, act_words, parent)
-        self._shop = shop
-
-    def field(self, label: str, text: str = "") -> QLineEdit:
-        """A line to write in, under its label."""
-        made = QLineEdit(text, self)
-        made.setAccessibleName(label.lower())
-        self.body.addLayout(labelled(made, label, self))
-        return made
-
-    def choice(self, label: str, words: Sequence[tuple[str, object]]) -> QComboBox:
-        """A box of choices under its label."""
-        made = QComboBox(self)
-        made.setAccessibleName(label.lower())
-        for text, value in words:
-            made.addItem(text, value)
-        self.body.addLayout(labelled(made, label, self))
-        return made
-
-    def pin_field(self, label: str) -> QLineEdit:
-        """A field that shows no digit."""
-        made = QLineEdit(self)
-        made.setEchoMode(QLineEdit.EchoMode.Password)
-        made.setMaxLength(12)
-        made.setMaximumWidth(48 * GRID)
-        made.setAccessibleName(label)
-        self.body.addLayout(with_unit(made, label, "", self))
-        return made
+    return done
 
 
-class EnterDialog(PeopleDialog):
-    """Enters somebody new."""
+def enter_form(shop: Shop) -> Form:
+    """Enters a new person."""
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None) -> None:
-        super().__init__(theme, background, shop, "Enter somebody", "Enter", parent)
-        self.note.setText("The code stays for good; name and contact can be erased.")
-        self.code = self.field("Code")
-        self.role = self.choice("Role", [(role, role) for role in ROLES])
-        self.name = self.field("Name")
-        self.contact = self.field("Telephone or e-mail")
-        self.code.returnPressed.connect(self.role.setFocus)
-        self.name.returnPressed.connect(self.contact.setFocus)
-        self.contact.returnPressed.connect(self.act)
-        self.code.setFocus()
+    def enter(code: str, role: str, name: str, contact: str) -> str:
+        enter_person(shop, code, role, name, contact)
+        return f"{code.strip()} is entered as {role}."
 
-    def work(self) -> Callable[[], object]:
-        """The entry."""
-        shop, code, role = self._shop, self.code.text(), str(self.role.currentData())
-        name, contact = self.name.text(), self.contact.text()
-
-        def enter() -> str:
-            enter_person(shop, code, role, name, contact)
-            return f"{code.strip()} is entered as {role}."
-
-        return enter
+    return Form(
+        "Enter a person",
+        "Save person",
+        "The code stays for good; name and contact can be erased.",
+        (
+            Field("code", "Code"),
+            Field("role", "Role", "choice", choices=[(role, role) for role in ROLES], beside=True),
+            Field("name", "Name"),
+            CONTACT,
+        ),
+        enter,
+    )
 
 
-class ContactDialog(PeopleDialog):
+def contact_form(shop: Shop, row: PersonRow) -> Form:
     """Writes another name or contact."""
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
-    ) -> None:
-        super().__init__(theme, background, shop, f"Name and contact of {row.code}", "Keep it", parent)
-        self._row = row
-        self.name = self.field("Name", row.name if row.name != row.code else "")
-        self.contact = self.field("Telephone or e-mail", row.contact or "")
-        self.name.returnPressed.connect(self.contact.setFocus)
-        self.contact.returnPressed.connect(self.act)
-
-    def work(self) -> Callable[[], object]:
-        """The change."""
-        shop, row, name, contact = self._shop, self._row, self.name.text(), self.contact.text()
-
-        def change() -> str:
-            change_contact(shop, row.person_id, name, contact)
-            return f"Name and contact of {row.code} are kept."
-
-        return change
+    return Form(
+        f"Name and contact of {row.code}",
+        "Save contact",
+        "",
+        (
+            Field("name", "Name", default=row.name if row.name != row.code else ""),
+            Field("contact", "Telephone or e-mail", default=row.contact or ""),
+        ),
+        _then(f"Name and contact of {row.code} are kept.", change_contact, shop, row.person_id),
+    )
 
 
-class PaperDialog(PeopleDialog):
-    """Notes that a paper was seen."""
+def paper_form(shop: Shop, row: PersonRow, today: date) -> Form:
+    """Notes that a certificate was checked."""
 
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        row: PersonRow,
-        unit_types: Sequence[tuple[str, str]],
-        today: date,
-        parent: QWidget | None,
-    ) -> None:
-        super().__init__(theme, background, shop, f"A paper of {row.code}", "It was seen", parent)
-        self._row = row
-        self.note.setText("Only what it is, the day and who saw it are kept; never the paper, never a medical form.")
-        self.kind = self.choice("What", [(f"{kind} qualification" if kind != "medical" else "medical statement", kind)
-                                         for kind in PAPERS])  # fmt: skip
-        self.kind.setCurrentIndex(max(0, self.kind.findData(row.role)))
-        types: list[tuple[str, object]] = [
-            ("every type", None),
-            *((f"{code}: {name}", code) for code, name in unit_types),
-        ]
-        self.unit_type = self.choice("For the unit type", types)
-        self.seen_on = self.field("Seen on", today.isoformat())
-        self.until = self.field("Valid until, inclusive; empty where it states no end")
-        self.seen_on.returnPressed.connect(self.until.setFocus)
-        self.until.returnPressed.connect(self.act)
-        self.kind.setFocus()
+    def see(kind: str, unit_type: str | None, seen_on: date, valid_until: date | None) -> str:
+        of_type = None if kind == "medical" else unit_type
+        see_paper(shop, row.person_id, kind, unit_type=of_type, seen_on=seen_on, valid_until=valid_until)
+        return f"{kind} of {row.code}: seen on {seen_on}."
 
-    def work(self) -> Callable[[], object]:
-        """The note."""
-        kind, shop, row = str(self.kind.currentData()), self._shop, self._row
-        chosen = self.unit_type.currentData()
-        unit_type = str(chosen) if chosen is not None and kind != "medical" else None
-        seen_on = day_in(self.seen_on, "seen on")
-        until = day_in(self.until, "valid until") if self.until.text().strip() else None
+    def types() -> Mapping[str, Choices]:
+        named = [(f"{code}: {name}", code) for code, name in people_desk(shop).unit_types]
+        return {"unit_type": [("every type", None), *named]}
 
-        def see() -> str:
-            see_paper(shop, row.person_id, kind, unit_type=unit_type, seen_on=seen_on, valid_until=until)
-            return f"{kind} of {row.code}: seen on {seen_on}."
-
-        return see
+    kinds = [(f"{kind} qualification" if kind != "medical" else "medical statement", kind) for kind in PAPERS]
+    return Form(
+        f"A certificate of {row.code}",
+        "Save check",
+        "Only what it is, the day and who saw it are kept; never the paper, never a medical form.",
+        (
+            Field("kind", "What", "choice", default=row.role, choices=kinds),
+            Field("unit_type", "For the unit type", "choice", choices=(("every type", None),)),
+            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter it as 2028-01-31"),
+            Field("valid_until", "Last valid day; empty where it states no end", "day", spoken="last valid day"),
+        ),
+        see,
+        load=types,
+    )
 
 
-class SetPinDialog(PeopleDialog):
-    """Lets somebody without a PIN set one, twice the same, beside a manager who enters their own."""
-
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        row: PersonRow,
-        people: Sequence[PersonRow],
-        parent: QWidget | None,
-    ) -> None:
-        super().__init__(theme, background, shop, f"PIN of {row.name}", "Set PIN", parent)
-        self._row = row
-        managers = [each for each in people if each.role == "manager" and each.active and each.has_pin]
-        self.manager: QComboBox | None = None
-        if managers or row.role != "manager":
-            self.note.setText(f"{row.name} enters it beside a manager, who enters their own first. Nobody can read it.")
-            self.manager = self.choice("Manager present", [(each.name, each.person_id) for each in managers])
-            self.manager_pin = self.pin_field("The manager's own PIN")
-            self.manager_pin.returnPressed.connect(self._to_pin)
-        else:
-            self.note.setText(
-                f"No manager has a PIN yet: {row.name} sets the first one alone, signed in under their own name. Do so "
-                "before others work here; this PIN vouches for every other."
-            )
-        self.pin, self.again = self.pin_field("PIN, 4 to 12 digits"), self.pin_field("The same PIN again")
-        self.pin.returnPressed.connect(self.again.setFocus)
-        self.again.returnPressed.connect(self.act)
-        (self.pin if self.manager is None else self.manager).setFocus()
-
-    @Slot()
-    def _to_pin(self) -> None:
-        self.pin.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """The setting."""
-        if self.manager is not None and self.manager.currentData() is None:
-            raise Refused("manager: none has a PIN yet; let a manager set theirs first, on their own page under People")
-        if self.pin.text() != self.again.text():
-            raise Refused("PIN: the two entries differ; enter it again")
-        shop, row, pin = self._shop, self._row, self.pin.text()
-        manager = int(self.manager.currentData()) if self.manager is not None else None
-        manager_pin = self.manager_pin.text() if self.manager is not None else ""
-
-        def keep() -> str:
-            set_pin(shop, row.person_id, pin, manager_id=manager, manager_pin=manager_pin)
-            return f"{row.code} has a PIN."
-
-        return keep
+def _twice(pin: str, again: str) -> None:
+    if pin != again:
+        raise Refused("PIN: the two entries differ; enter it again")
 
 
-class ChangePinDialog(PeopleDialog):
-    """Lets somebody set another PIN, who enters the old one."""
+def set_pin_form(shop: Shop, row: PersonRow, people: Sequence[PersonRow]) -> Form:
+    """Lets a person without a PIN set one, twice the same, beside a manager who enters their own."""
+    managers = [each for each in people if each.role == "manager" and each.active and each.has_pin]
+    beside = bool(managers) or row.role != "manager"
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
-    ) -> None:
-        super().__init__(theme, background, shop, f"Another PIN for {row.name}", "Change PIN", parent)
-        self._row = row
-        self.note.setText("A PIN that was forgotten is reset by a manager.")
-        self.old = self.pin_field("The old PIN")
-        self.pin, self.again = self.pin_field("The new PIN, 4 to 12 digits"), self.pin_field("The new PIN again")
-        self.old.returnPressed.connect(self.pin.setFocus)
-        self.pin.returnPressed.connect(self.again.setFocus)
-        self.again.returnPressed.connect(self.act)
-        self.old.setFocus()
+    def keep(pin: str, again: str, manager: int | None = None, manager_pin: str = "") -> str:
+        _twice(pin, again)
+        set_pin(shop, row.person_id, pin, manager_id=manager, manager_pin=manager_pin)
+        return f"{row.code} has a PIN."
 
-    def work(self) -> Callable[[], object]:
-        """The change."""
-        if self.pin.text() != self.again.text():
-            raise Refused("PIN: the two entries differ; enter it again")
-        shop, row, old, pin = self._shop, self._row, self.old.text(), self.pin.text()
-
-        def change() -> str:
-            change_pin(shop, row.person_id, old, pin)
-            return f"The PIN of {row.code} is changed."
-
-        return change
+    note = (
+        f"{row.name} enters it beside a manager, who enters their own first. Nobody can read it."
+        if beside
+        else f"No manager has a PIN yet: {row.name} sets the first one alone, signed in under their own name. Do so "
+        "before others work here; this PIN vouches for every other."
+    )
+    present = (
+        Field("manager", "Manager present", "choice", choices=[(each.name, each.person_id) for each in managers],
+              spoken="manager",
+              wants="none has a PIN yet; let a manager set theirs first, on their own page under People"),
+        Field("manager_pin", "The manager's own PIN", "pin"),
+    )  # fmt: skip
+    own = (Field("pin", "PIN, 4 to 12 digits", "pin"), Field("again", "The same PIN again", "pin"))
+    return Form(f"PIN of {row.name}", "Set PIN", note, (*present, *own) if beside else own, keep)
 
 
-class ResetPinDialog(PeopleDialog):
-    """Takes a lost PIN away under the manager's own."""
+def change_pin_form(shop: Shop, row: PersonRow) -> Form:
+    """Lets a person set another PIN, who enters the old one."""
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
-    ) -> None:
-        super().__init__(theme, background, shop, f"Lost PIN of {row.name}", "Take it away", parent)
-        self._row = row
-        self.note.setText(
-            f"The journal holds that it was reset, and by whom. {row.name} then sets a new one with a manager present."
-        )
-        self.pin = self.pin_field("Your own PIN, as the manager at the desk")
-        self.pin.returnPressed.connect(self.act)
-        self.pin.setFocus()
+    def change(old: str, pin: str, again: str) -> str:
+        _twice(pin, again)
+        change_pin(shop, row.person_id, old, pin)
+        return f"The PIN of {row.code} is changed."
 
-    def work(self) -> Callable[[], object]:
-        """The reset."""
-        shop, row, pin = self._shop, self._row, self.pin.text()
-
-        def reset() -> str:
-            reset_pin(shop, row.person_id, pin=pin)
-            return f"The PIN of {row.code} is reset; they set a new one with a manager present."
-
-        return reset
+    return Form(
+        f"Another PIN for {row.name}",
+        "Change PIN",
+        "A PIN that was forgotten is reset by a manager.",
+        (
+            Field("old", "The old PIN", "pin"),
+            Field("pin", "The new PIN, 4 to 12 digits", "pin"),
+            Field("again", "The new PIN again", "pin"),
+        ),
+        change,
+    )
 
 
-class LegalHoldDialog(PeopleDialog):
-    """Keeps somebody's records from being erased."""
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
-    ) -> None:
-        super().__init__(theme, background, shop, f"Legal hold on {row.code}", "Hold", parent)
-        self._row = row
-        self.note.setText(f"Nothing of theirs is erased while it stands. {NAMES_NOBODY}")
-        self.reason = self.field("Why, for instance the number of the claim")
-        self.reason.returnPressed.connect(self.act)
-
-    def work(self) -> Callable[[], object]:
-        """The hold."""
-        shop, row, reason = self._shop, self._row, self.reason.text()
-
-        def hold() -> str:
-            place_legal_hold(shop, row.person_id, reason)
-            return f"Records of {row.code} are held."
-
-        return hold
+def reset_pin_form(shop: Shop, row: PersonRow) -> Form:
+    """Removes a lost PIN under the manager's own."""
+    return Form(
+        f"Lost PIN of {row.name}",
+        "Reset PIN",
+        f"The journal holds that it was reset, and by whom. {row.name} then sets a new one with a manager present.",
+        (Field("pin", "Your own PIN, as the manager who is signed in", "pin"),),
+        _then(f"The PIN of {row.code} is reset; they set a new one with a manager present.", reset_pin, shop,
+              row.person_id),
+    )  # fmt: skip
 
 
-class LiftLegalDialog(PeopleDialog):
+def legal_hold_form(shop: Shop, row: PersonRow) -> Form:
+    """Keeps a person's records from being erased."""
+    return Form(
+        f"Legal hold on {row.code}",
+        "Place hold",
+        f"Nothing of theirs is erased while it stands. {NAMES_NOBODY}",
+        (Field("reason", "Why, for instance the number of the claim", spoken="reason"),),
+        _then(f"Records of {row.code} are held.", place_legal_hold, shop, row.person_id),
+    )
+
+
+def lift_legal_form(shop: Shop, row: PersonRow, holds: Sequence[LegalHoldRow]) -> Form:
     """Lifts a legal hold."""
-
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        row: PersonRow,
-        holds: Sequence[LegalHoldRow],
-        parent: QWidget | None,
-    ) -> None:
-        super().__init__(theme, background, shop, f"Lift a legal hold on {row.code}", "Lift it", parent)
-        self._row = row
-        self.hold = self.choice("Hold", [(hold.reason[:100], hold.hold_id) for hold in holds])
-
-    def work(self) -> Callable[[], object]:
-        """The lifting."""
-        shop, row, key = self._shop, self._row, self.hold.currentData()
-
-        def lift() -> str:
-            lift_legal_hold(shop, int(key))
-            return f"The legal hold on {row.code} is lifted."
-
-        return lift
+    return Form(
+        f"Lift a legal hold on {row.code}",
+        "Lift hold",
+        "",
+        (Field("hold_id", "Hold", "choice", choices=[(hold.reason[:100], hold.hold_id) for hold in holds]),),
+        _then(f"The legal hold on {row.code} is lifted.", lift_legal_hold, shop),
+    )
 
 
-class SureDialog(PeopleDialog):
+def _sure_form(title: str, words: str, note: str, row: PersonRow, act: Callable[[], object], done: str) -> Form:
     """An act that cannot be undone: it is ticked first."""
 
-    sentence = ""
-    done_words = ""
+    def once_sure(sure: bool) -> str:
+        assert sure, "the form wants it ticked"
+        act()
+        return f"{row.code} {done}."
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, row: PersonRow, parent: QWidget | None
-    ) -> None:
-        super().__init__(theme, background, shop, f"{self.windowed(row)}", self.button, parent)
-        self._row = row
-        self.note.setText(self.sentence)
-        self.sure = QCheckBox(f"Yes, {row.name}", self)
-        self.body.addWidget(self.sure)
-        self.sure.setFocus()
-
-    button = ""
-
-    @abstractmethod
-    def windowed(self, row: PersonRow) -> str:
-        """The title."""
-
-    @abstractmethod
-    def do(self, shop: Shop, person_id: int) -> None:
-        """The act."""
-
-    def work(self) -> Callable[[], object]:
-        """The act, once it is ticked."""
-        if not self.sure.isChecked():
-            raise Refused("sure: tick that it is meant; it cannot be undone")
-        shop, row = self._shop, self._row
-
-        def act() -> str:
-            self.do(shop, row.person_id)
-            return f"{row.code} {self.done_words}."
-
-        return act
+    tick = Field("sure", f"Yes, {row.name}", "tick", spoken="sure", wants="tick that it is meant; it cannot be undone")
+    return Form(title, words, note, (tick,), once_sure)
 
 
-class LeaveDialog(SureDialog):
-    """Somebody no longer works or hires here."""
-
-    sentence = "They can be chosen nowhere any more; what they did stays under their name."
-    button = "No longer here"
-    done_words = "is no longer active"
-
-    def windowed(self, row: PersonRow) -> str:
-        """The title."""
-        return f"{row.code} is no longer here"
-
-    def do(self, shop: Shop, person_id: int) -> None:
-        """The act."""
-        end_service(shop, person_id)
-
-
-class EraseDialog(SureDialog):
-    """Erases a renter."""
-
-    sentence = (
-        "Name, contact, PIN and words about their hires are deleted for good. Units, times and readings stay under the "
-        "code alone. Backups taken before still hold the name."
+def leave_form(shop: Shop, row: PersonRow) -> Form:
+    """The person no longer works or hires here."""
+    return _sure_form(
+        f"{row.code} is no longer here",
+        "No longer here",
+        "They can be chosen nowhere any more; what they did stays under their name.",
+        row,
+        partial(end_service, shop, row.person_id),
+        "is no longer active",
     )
-    button = "Erase"
-    done_words = "is erased; the history stays, nameless"
-
-    def windowed(self, row: PersonRow) -> str:
-        """The title."""
-        return f"Erase {row.code}"
-
-    def do(self, shop: Shop, person_id: int) -> None:
-        """The act."""
-        erase_person(shop, person_id)
 
 
-class YearsDialog(PeopleDialog):
+def erase_form(shop: Shop, row: PersonRow) -> Form:
+    """Erases a renter."""
+    return _sure_form(
+        f"Erase {row.code}",
+        "Erase for good",
+        "Name, contact, PIN and words about their hires are deleted for good. Units, times and readings stay under the "
+        "code alone. Backups taken before still hold the name.",
+        row,
+        partial(erase_person, shop, row.person_id),
+        "is erased; the history stays, nameless",
+    )
+
+
+def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form:
     """Sets for how many years each kind of erasable record is kept, and by which rule."""
 
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        years: Sequence[tuple[str, int | None, str]],
-        parent: QWidget | None,
-    ) -> None:
-        super().__init__(theme, background, shop, "Years that records of people are kept", "Set them", parent)
-        self.note.setText("Local law and your privacy notice say how long. Nothing is erased by itself.")
-        self.years: dict[str, QSpinBox] = {}
-        self.sources: dict[str, QLineEdit] = {}
-        for kind, kept, source in years:
-            box = QSpinBox(self)
-            box.setRange(-1, 100)
-            box.setSpecialValueText("not set")
-            box.setValue(-1 if kept is None else kept)
-            box.setAccessibleName(f"years of {kind}")
-            self.body.addWidget(text_label(kind.capitalize(), "strong", self))
-            self.body.addLayout(labelled(box, "Years after the last booked day", self))
-            self.years[kind], self.sources[kind] = box, self.field("By which rule", source)
-            self.sources[kind].setAccessibleName(f"rule for {kind}")
-
-    def work(self) -> Callable[[], object]:
-        """The setting of each kind that has years."""
-        wanted = [
-            (kind, box.value(), self.sources[kind].text()) for kind, box in self.years.items() if box.value() >= 0
-        ]
-        if not wanted:
+    def keep(**given: object) -> str:
+        wanted = [(kind, given[f"years of {kind}"], given[f"rule for {kind}"]) for kind, _years, _source in years]
+        if all(each is None for _kind, each, _source in wanted):
             raise Refused("years: none is set; give the years of at least one kind")
-        shop = self._shop
+        for kind, each, source in wanted:
+            if isinstance(each, int):
+                set_retention(shop, kind, each, str(source))
+        return "The years are set."
 
-        def keep() -> str:
-            for kind, years, source in wanted:
-                set_retention(shop, kind, years, source)
-            return "The years are set."
-
-        return keep
+    fields = []
+    for kind, kept, source in years:
+        fields += [
+            Field(f"years of {kind}", f"{kind.capitalize()}: years after the last booked day", "whole", default=kept,
+                  spoken=f"years of {kind}"),
+            Field(f"rule for {kind}", "By which rule", default=source, spoken=f"rule for {kind}", beside=True,
+                  longest=300),
+        ]  # fmt: skip
+    return Form(
+        "Retention",
+        "Save years",
+        "How many years records of people are kept. Local law and your privacy notice say how long; what is empty is "
+        "not set. Nothing is erased by itself.",
+        tuple(fields),
+        keep,
+    )

@@ -2,52 +2,115 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from functools import partial
+from datetime import date
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import nothing_recorded, plain_button, quiet_button
+from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import NOTED, Mark, mark_for
-from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NONE, counted, day, moment, said
 from fleetbench.window.people.acts import (
-    ChangePinDialog,
-    ContactDialog,
-    EnterDialog,
-    EraseDialog,
-    LeaveDialog,
-    LegalHoldDialog,
-    LiftLegalDialog,
-    PaperDialog,
-    ResetPinDialog,
-    SetPinDialog,
-    YearsDialog,
+    change_pin_form,
+    contact_form,
+    enter_form,
+    erase_form,
+    leave_form,
+    legal_hold_form,
+    lift_legal_form,
+    paper_form,
+    reset_pin_form,
+    set_pin_form,
+    years_form,
 )
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import grey
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, PersonRow, people_desk, person_page
 
 EMPTY = nothing_recorded("Nobody is recorded yet", "hires")
 STANDING = ("manager", "technician", "instructor")
 
-LIST_BUTTONS = {"enter": ("Enter somebody…", "enter renter"), "years": ("Years kept…", "set retention")}
-PAGE_BUTTONS = {
-    "paper": ("See a paper…", "see papers"), "contact": ("Name, contact…", "change contact"),
-    "pin": ("Set a PIN…", "change PIN"), "change": ("Change PIN…", "change PIN"),
-    "reset": ("Reset a lost PIN…", "reset PIN"),
-    "legal": ("Legal hold…", "place legal hold"), "lift": ("Lift legal hold…", "lift legal hold"),
-    "leave": ("No longer here…", "end service"), "erase": ("Erase…", "erase person"),
-}  # fmt: skip
-"""Words of each button, and the act that it needs."""
+
+class ShownPerson(NamedTuple):
+    """The person on the page, with who else is recorded and today's date."""
+
+    page: PersonPage
+    people: tuple[PersonRow, ...]
+    today: date
+
+    @property
+    def row(self) -> PersonRow:
+        """The person."""
+        return self.page.row
+
+
+def _kept(shown: ShownPerson | None) -> bool:
+    return shown is not None and not shown.row.erased
+
+
+def _without_pin(shown: ShownPerson | None) -> bool:
+    return shown is not None and not shown.row.has_pin and shown.row.active
+
+
+def _with_pin(shown: ShownPerson | None) -> bool:
+    return shown is not None and shown.row.has_pin
+
+
+def _may_change(shown: ShownPerson | None) -> bool:
+    return shown is not None and shown.row.has_pin and shown.row.active
+
+
+def _held(shown: ShownPerson | None) -> bool:
+    return shown is not None and bool(shown.page.legal_holds)
+
+
+def _active(shown: ShownPerson | None) -> bool:
+    return shown is not None and shown.row.active
+
+
+def _erasable(shown: ShownPerson | None) -> bool:
+    return shown is not None and shown.row.role not in STANDING and not shown.row.erased
+
+
+def _told(_row: object, value: object) -> str:
+    return str(value)
+
+
+ACTS = (
+    ActSpec("enter", "Enter a person…", "N", "add", "enter renter", at_any_time,
+            lambda bar, _row: enter_form(bar.shop), _told),
+    ActSpec("years", "Retention…", act="set retention", needs=lambda desk: desk is not None,
+            form=lambda bar, desk: years_form(bar.shop, desk.years), said=_told),
+)  # fmt: skip
+PAGE_ACTS = (
+    ActSpec("paper", "Check a certificate…", act="see papers", needs=_kept, quiet=True, said=_told,
+            form=lambda bar, shown: paper_form(bar.shop, shown.row, shown.today)),
+    ActSpec("contact", "Name, contact…", act="change contact", needs=_kept, quiet=True, said=_told,
+            form=lambda bar, shown: contact_form(bar.shop, shown.row)),
+    ActSpec("pin", "Set a PIN…", act="change PIN", needs=_without_pin, quiet=True, said=_told,
+            form=lambda bar, shown: set_pin_form(bar.shop, shown.row, shown.people)),
+    ActSpec("change", "Change PIN…", act="change PIN", needs=_may_change, quiet=True, said=_told,
+            form=lambda bar, shown: change_pin_form(bar.shop, shown.row)),
+    ActSpec("reset", "Reset a lost PIN…", act="reset PIN", needs=_with_pin, quiet=True, said=_told,
+            form=lambda bar, shown: reset_pin_form(bar.shop, shown.row)),
+    ActSpec("legal", "Legal hold…", act="place legal hold", needs=_kept, quiet=True, said=_told,
+            form=lambda bar, shown: legal_hold_form(bar.shop, shown.row)),
+    ActSpec("lift", "Lift legal hold…", act="lift legal hold", needs=_held, quiet=True, said=_told,
+            form=lambda bar, shown: lift_legal_form(bar.shop, shown.row, shown.page.legal_holds)),
+    ActSpec("leave", "No longer here…", act="end service", needs=_active, quiet=True, said=_told, destroys=True,
+            form=lambda bar, shown: leave_form(bar.shop, shown.row)),
+    ActSpec("erase", "Erase…", act="erase person", needs=_erasable, quiet=True, said=_told, destroys=True,
+            form=lambda bar, shown: erase_form(bar.shop, shown.row)),
+)  # fmt: skip
+"""What is done about the person on the page."""
 
 
 class PeopleList(ListPage[PersonRow]):
@@ -73,11 +136,11 @@ class PeopleList(ListPage[PersonRow]):
             sort_column="code",
         )
         super().__init__(context.theme, context.background, spec, parent)
-        self._background = context.background
-        self.buttons = {word: plain_button(self.theme, text, "", self) for word, (text, _act) in LIST_BUTTONS.items()}
-        for word, button in self.buttons.items():
-            button.clicked.connect(partial(self._on_clicked, word))
-            self.heading.addWidget(button)
+        self.bar = ActBar(context, ACTS, self.table, self)
+        self.buttons = self.bar.buttons
+        self.heading.addWidget(self.bar)
+        self.bar.changed.connect(self._on_done)
+        self.bar.refused.connect(self.banner.say_refused)
         self.rows_shown.connect(self._on_rows_shown)
         context.signed_in.changed.connect(self.refresh)  # contacts are shown to those who may see them
 
@@ -103,27 +166,16 @@ class PeopleList(ListPage[PersonRow]):
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
-        if self.desk is not None:
-            grey(self.buttons, {word: act for word, (_text, act) in LIST_BUTTONS.items()}, self.desk.role)
+        self.bar.choose(self.desk)
 
-    def _on_clicked(self, word: str, _checked: bool = False) -> None:
-        self.ask(word)
+    def ask(self, word: str) -> Any:
+        """Open the form of a button."""
+        self.bar.start(word)
+        return self.bar.dialog
 
-    def ask(self, word: str) -> ActDialog:
-        """Open the dialog of a button."""
-        years = self.desk.years if self.desk is not None else ()
-        dialog: ActDialog = (
-            EnterDialog(self.theme, self._background, self._shop, self)
-            if word == "enter"
-            else YearsDialog(self.theme, self._background, self._shop, years, self)
-        )
-        dialog.done_with.connect(self._on_done)
-        dialog.open()
-        return dialog
-
-    @Slot(object)
-    def _on_done(self, value: object) -> None:
-        self.banner.say_note(str(value))
+    @Slot(str)
+    def _on_done(self, words: str) -> None:
+        self.banner.say_note(words)
         self.action_requested.emit("people_changed")
         self.refresh()
 
@@ -178,20 +230,13 @@ class PersonRecordPage(RecordPage):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, self._load, parent)
-        self._background, self._shop, self._zone = context.background, context.shop, context.zone
+        self._shop, self._zone = context.shop, context.zone
         self.page: PersonPage | None = None
-        self._desk: PeopleDesk | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        row = QHBoxLayout()
-        row.setSpacing(CLOSE)
-        for word, (text, _act) in PAGE_BUTTONS.items():
-            button = quiet_button(self.theme, text, "", self)
-            button.hide()
-            button.clicked.connect(partial(self._on_clicked, word))
-            self.buttons[word] = button
-            row.addWidget(button)
-        row.addStretch(1)
-        self.content.insertLayout(3, row)
+        self.bar = ActBar(context, PAGE_ACTS, None, self, hides=True)
+        self.buttons = self.bar.buttons
+        self.content.insertWidget(3, self.bar)
+        self.bar.changed.connect(self._on_done)
+        self.bar.refused.connect(self.banner.say_refused)
         context.signed_in.changed.connect(self.refresh)
         self._desks = Refresher(context.background, self)
         self._desks.loaded.connect(self._on_desk)
@@ -209,48 +254,18 @@ class PersonRecordPage(RecordPage):
 
     @Slot(object)
     def _on_desk(self, desk: PeopleDesk) -> None:
-        self._desk = desk
-        grey(self.buttons, {word: act for word, (_text, act) in PAGE_BUTTONS.items()}, desk.role)
         if self.page is not None:
-            row = self.page.row
-            self.buttons["lift"].setVisible(bool(self.page.legal_holds))
-            self.buttons["reset"].setVisible(row.has_pin)
-            self.buttons["change"].setVisible(row.has_pin and row.active)
-            self.buttons["pin"].setVisible(not row.has_pin and row.active)
-            self.buttons["erase"].setVisible(row.role not in STANDING and not row.erased)
-            self.buttons["leave"].setVisible(row.active)
-            for word in ("paper", "contact", "legal"):
-                self.buttons[word].setVisible(not row.erased)
+            today = self._shop.clock().astimezone(self._zone).date()
+            self.bar.choose(ShownPerson(self.page, desk.people, today))
 
-    def _on_clicked(self, word: str, _checked: bool = False) -> None:
-        self.ask(word)
+    def ask(self, word: str) -> Any:
+        """Open the form of a button; None before a person is shown."""
+        self.bar.start(word)
+        return self.bar.dialog
 
-    def ask(self, word: str) -> ActDialog | None:
-        """Open the dialog of a button; None before anybody is shown."""
-        if self.page is None:
-            return None
-        row, about = self.page.row, (self.theme, self._background, self._shop)
-        types = self._desk.unit_types if self._desk is not None else ()
-        today = self._shop.clock().astimezone(self._zone).date()
-        ways: dict[str, Callable[[], ActDialog]] = {
-            "paper": lambda: PaperDialog(*about, row, types, today, self),
-            "contact": lambda: ContactDialog(*about, row, self),
-            "pin": lambda: SetPinDialog(*about, row, self._desk.people if self._desk is not None else (), self),
-            "change": lambda: ChangePinDialog(*about, row, self),
-            "reset": lambda: ResetPinDialog(*about, row, self),
-            "legal": lambda: LegalHoldDialog(*about, row, self),
-            "lift": lambda: LiftLegalDialog(*about, row, self.page.legal_holds if self.page else (), self),
-            "leave": lambda: LeaveDialog(*about, row, self),
-            "erase": lambda: EraseDialog(*about, row, self),
-        }
-        dialog = ways[word]()
-        dialog.done_with.connect(self._on_done)
-        dialog.open()
-        return dialog
-
-    @Slot(object)
-    def _on_done(self, value: object) -> None:
-        self.banner.say_note(str(value))
+    @Slot(str)
+    def _on_done(self, words: str) -> None:
+        self.banner.say_note(words)
         self.action_requested.emit("people_changed")
         self.refresh()
 

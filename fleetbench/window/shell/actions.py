@@ -8,12 +8,14 @@ What the main window knows of pages on which work is done, without importing the
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from importlib import import_module
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenuBar, QWidget
 
+from fleetbench.calc.people.permits import who_may
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import as_button_text
@@ -96,12 +98,42 @@ KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (
 )
 
 
+ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
+    ("Canisters", "canisters.acts"),
+    ("Absorbent", "canisters.containers"),
+    ("Cylinders", "gas.cylinder_bench"),
+    ("Gas side of a unit", "gas.unit"),
+    ("Hire desk", "hires.acts"),
+    ("Plan of the bench", "hires.plan"),
+    ("Shelf", "parts.acts"),
+    ("Stock", "parts.stock"),
+    ("Kits", "parts.counted"),
+    ("Places", "parts.places"),
+    ("A part that is kept oxygen-clean", "gas.unit_acts"),
+    ("Notices", "notices.list"),
+    ("Test equipment", "bench.equipment"),
+    ("Bench", "bench.measure"),
+    ("Calibrate", "cells.calibrate"),
+    ("Work on a ticket", "tickets.next"),
+    ("Turn-rounds", "turn_rounds.list"),
+    ("Turn-round card", "turn_rounds.page"),
+    ("People", "people.list"),
+    ("A unit", "units.acts"),
+)
+"""Where acts are done, and the module whose table `ACTS` tells them all; imported when somebody asks."""
+
+
+def acts_by_room() -> "dict[str, tuple[ActSpec, ...]]":
+    """Every act with a button or a key, by the name of its room."""
+    return {room: import_module(f"fleetbench.window.{module}").ACTS for room, module in ROOMS_OF_ACTS}
+
+
 KEYS_ON_THE_TIME_LINE: tuple[tuple[str, str], ...] = (
     ("Arrows", "Move over units and days; with Ctrl by a week, Page Up and Page Down by a month"),
-    ("T", "Go to today"),
+    ("Home", "Go to today"),
     ("Shift with Left or Right", "Mark days to book"),
     ("Enter", "Book the marked days, or open what lies there"),
-    ("M", "Take a booking up: arrows move it, Shift with Left or Right moves its last day"),
+    ("M", "Move a booking: arrows move it, Shift with Left or Right moves its last day"),
     ("Enter, Escape", "Let it go, put it back"),
     ("Plus, Minus", "Wider and narrower days"),
     ("Alt with a number", "Go to the page beside, as numbered from the left"),
@@ -155,13 +187,19 @@ class ActionSet(QObject):
 
 
 def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> Detail:
-    """Every key with what it does: one table of pages and actions, one of what works in lists."""
+    """Every key with what it does: pages and actions, what works in lists, and every act of every room."""
     everywhere = (
         *(Line((page.keys, page.title, f"Go to {page.title}")) for page in pages),
         *(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys),
     )
     in_lists = tuple(Line(pair) for pair in KEYS_IN_A_LIST)
     on_time_line = tuple(Line(pair) for pair in KEYS_ON_THE_TIME_LINE)
+    acts = tuple(
+        Line((spec.key, spec.words.rstrip("…"), room, ", ".join(who_may(spec.act)) if spec.act else "all"))
+        for room, specs in acts_by_room().items()
+        for spec in specs
+        if spec.key
+    )
     return Detail(
         "Keys",
         "Everything can be done from the keyboard; a scanner types into the find box and ends with Enter.",
@@ -169,6 +207,7 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
         (
             Table("Everywhere", ("Key", "Action", "What it does"), everywhere, column=0),
             Table("In a list", ("Key", "What it does"), in_lists, column=1),
+            Table("Acts; a key means the same on every page", ("Key", "Act", "Where", "Who may"), acts, column=0),
             Table("On the time line of units", ("Key", "What it does"), on_time_line, column=1),
         ),
     )
@@ -186,6 +225,8 @@ class ShortcutPage(RecordPage):
 
 if TYPE_CHECKING:
     from PySide6.QtCore import SignalInstance
+
+    from fleetbench.window.lists.act_bar import ActSpec
 
 
 @runtime_checkable

@@ -6,7 +6,10 @@ An error comes back as one of two kinds: what a person can act on (Refused, one 
 import threading
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
+from itertools import count
 from typing import Any
 
 import shiboken6
@@ -76,19 +79,17 @@ class Job(QObject):
     called_off = Signal()
     progressed = Signal(int, int, str)
     ended = Signal()
-    _reported = Signal(str, object)
 
-    def __init__(self, parent: QObject) -> None:
+    def __init__(self, progress: Progress, parent: QObject) -> None:
         super().__init__(parent)
-        self.progress = Progress(lambda *step: self._reported.emit("progressed", step))
-        self._reported.connect(self._on_reported, Qt.ConnectionType.QueuedConnection)
+        self.progress = progress
 
     def cancel(self) -> None:
         """Call the work off: it stops at its next step; work that is past its last step is done and says so."""
         self.progress.cancel()
 
-    @Slot(str, object)
-    def _on_reported(self, kind: str, value: Any) -> None:
+    def tell(self, kind: str, value: Any) -> None:
+        """Emit what the work reported; called in the GUI thread."""
         if kind == "progressed":
             self.progressed.emit(*value)
             return
@@ -101,11 +102,13 @@ class Job(QObject):
 
 
 class _Run(QRunnable):
-    """Runs the work in a thread of the pool and reports to the job."""
+    """Runs the work in a thread of the pool; it never touches the job, which may be deleted at any moment."""
 
-    def __init__(self, job: Job, work: Callable[[Progress], object], progress: Progress) -> None:
+    def __init__(
+        self, report: Callable[[str, object], None], work: Callable[[Progress], object], progress: Progress
+    ) -> None:
         super().__init__()
-        self._job, self._work, self._progress = job, work, progress
+        self._report, self._work, self._progress = report, work, progress
 
     def run(self) -> None:
         try:
@@ -116,8 +119,8 @@ class _Run(QRunnable):
             outcome = ("called_off", None) if self._progress.is_cancelled else ("refused", str(refusal))
         except Exception as error:  # the report dialog is for just this: whatever nobody foresaw
             outcome = ("failed", fault_of(error))
-        if shiboken6.isValid(self._job):
-            self._job._reported.emit(*outcome)
+        with suppress(RuntimeError):  # the window closed meanwhile, and nobody is left to hear of it
+            self._report(*outcome)
 
 
 class Background(QObject):
@@ -130,9 +133,13 @@ class Background(QObject):
 
     failed = Signal(object)
     busy_changed = Signal(bool)
+    _reported = Signal(int, str, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
+        self._numbers = count(1)
+        self._jobs: dict[int, Job] = {}
+        self._reported.connect(self._on_reported, Qt.ConnectionType.QueuedConnection)
         self._pool = QThreadPool(self)
         self._pool.setMaxThreadCount(2)
         self._on_their_way = 0
@@ -144,12 +151,15 @@ class Background(QObject):
 
     def run_long(self, work: Callable[[Progress], object], parent: QObject | None = None) -> Job:
         """Start work that reports its progress and can be called off."""
-        job = Job(parent or self)
+        number = next(self._numbers)
+        report = partial(self._reported.emit, number)
+        job = Job(Progress(lambda *step: report("progressed", step)), parent or self)
+        self._jobs[number] = job
         job.failed.connect(self.failed)
         job.destroyed.connect(self._on_job_gone)
         self._on_their_way += 1
         self.busy_changed.emit(True)
-        self._pool.start(_Run(job, self.signed_in.bound(work), job.progress))
+        self._pool.start(_Run(report, self.signed_in.bound(work), job.progress))
         return job
 
     def wait(self, milliseconds: int = 10_000) -> bool:
@@ -162,8 +172,15 @@ class Background(QObject):
         """True while any work is on its way."""
         return self._on_their_way > 0
 
+    @Slot(int, str, object)
+    def _on_reported(self, number: int, kind: str, value: object) -> None:
+        job = self._jobs.get(number)
+        if job is not None and shiboken6.isValid(job):
+            job.tell(kind, value)
+
     @Slot()
     def _on_job_gone(self) -> None:
+        self._jobs = {number: job for number, job in self._jobs.items() if shiboken6.isValid(job)}
         self._on_their_way -= 1
         if not self._on_their_way:
             self.busy_changed.emit(False)

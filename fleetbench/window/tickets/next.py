@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
-from fleetbench.calc.people.permits import may, who_may
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question, StepCard, labelled, with_unit
+from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.window.look.words import counted
@@ -34,11 +34,22 @@ WAYS = {
 }  # fmt: skip
 """The key that leads to what a task needs, by the way of its evidence."""
 
-NEEDS = {
-    "done": "task done", "fit": "fit part", "test": "bench test", "clock": "start work",
-    "put_right": "put right finding", "photograph": "add photograph", "sign": "sign ticket",
-}  # fmt: skip
-"""What each button needs, by the name of an act."""
+ACTS = (
+    ActSpec("done", "Done", "F8", act="task done"),
+    ActSpec("clock", "Start the clock", "F6", "start or stop the clock", "start work"),
+    ActSpec("fit", "Fit a part", "F2", act="fit part"),
+    ActSpec("test", "Valves and loop", "F3", act="bench test"),
+    ActSpec("photograph", "Photograph", "F7", act="add photograph"),
+    ActSpec("put_right", "Correct", "F4", act="put right finding"),
+    ActSpec("sign", "Sign off", "F9", "sign", "sign ticket"),
+    ActSpec("bench", "Other tests at the bench", "F11"),
+    ActSpec("calibrate", "Calibrate", "F12"),
+)
+"""Everything that is done under a ticket."""
+KEYS = {spec.key: spec.name for spec in ACTS}
+SPECS = {spec.name: spec for spec in ACTS}
+MADE = {"done": lead_button, "put_right": quiet_button}
+"""How a button looks that is not plain."""
 
 
 class NextCard(StepCard):
@@ -59,13 +70,9 @@ class NextCard(StepCard):
         self.clocks = text_label("", "small", self)
         self.clocks.setWordWrap(True)
         self.buttons: dict[str, QPushButton] = {
-            "done": lead_button(theme, "Done   F8", "", self),
-            "clock": plain_button(theme, "Start the clock   F6", "", self),
-            "fit": plain_button(theme, "Fit a part   F2", "", self),
-            "test": plain_button(theme, "Valves and loop   F3", "", self),
-            "photograph": plain_button(theme, "Photograph   F7", "", self),
-            "put_right": quiet_button(theme, "Put right   F4", "", self),
-            "sign": plain_button(theme, "Sign off   F9", "", self),
+            spec.name: MADE.get(spec.name, plain_button)(theme, spec.text, "", self)
+            for spec in ACTS
+            if spec.name not in ("bench", "calibrate")
         }
         lines = (QHBoxLayout(), QHBoxLayout())
         for place, (word, button) in enumerate(self.buttons.items()):
@@ -80,7 +87,6 @@ class NextCard(StepCard):
             line.addStretch(1)
             self.body.addLayout(line)
         self._times: tuple[TimeLine, ...] = ()
-        self._read = (datetime.min, datetime.min)
         self._since = 0
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
@@ -102,7 +108,7 @@ class NextCard(StepCard):
         self.buttons["put_right"].setVisible(slip is not None)
         self.buttons["put_right"].setToolTip("" if slip is None else f"{slip.kind}: {slip.said[:80]}")
         for word, button in self.buttons.items():
-            self._allow(button, NEEDS[word], desk.role)
+            self._allow(button, SPECS[word].act, desk.role)
         self.buttons["done"].setEnabled(self.buttons["done"].isEnabled() and bool(waiting))
         self.buttons["sign"].setEnabled(self.buttons["sign"].isEnabled() and not desk.against)
         self._now, self._since = desk.now, 0
@@ -114,12 +120,10 @@ class NextCard(StepCard):
         self.setVisible(desk.is_open)
 
     def _allow(self, button: QPushButton, act: str, role: str | None) -> None:
-        allowed = role is None or may(role, act)
-        button.setEnabled(allowed)
-        if not allowed:
-            button.setToolTip(f"For a {' or '.join(who_may(act))}")
-        elif button is not self.buttons["put_right"]:
+        button.setEnabled(True)
+        if button is not self.buttons["put_right"]:
             button.setToolTip("")
+        withhold(button, act, role)
 
     def _say_clocks(self) -> None:
         now = self._now + timedelta(milliseconds=self._since)

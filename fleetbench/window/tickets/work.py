@@ -12,6 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import BenchTestDialog
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.lists.act_bar import key_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, spaced
@@ -20,7 +21,7 @@ from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
-from fleetbench.window.tickets.next import NewTicket, NewTicketCard, NextCard, known_of
+from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
@@ -40,13 +41,6 @@ from fleetbench.workshop.tickets.page import (
 )
 from fleetbench.workshop.tickets.photographs import add_photograph, pictures_of
 from fleetbench.workshop.tickets.work import add_finding, add_task, open_ticket, put_off_task, task_done
-
-KEYS = {
-    Qt.Key.Key_F2: "fit", Qt.Key.Key_F3: "test", Qt.Key.Key_F4: "put_right", Qt.Key.Key_F6: "clock",
-    Qt.Key.Key_F7: "photograph", Qt.Key.Key_F8: "done", Qt.Key.Key_F9: "sign",
-    Qt.Key.Key_F11: "bench", Qt.Key.Key_F12: "calibrate",
-}  # fmt: skip
-"""One key for everything that is done under a ticket."""
 
 WIDE_FROM = 240 * GRID
 """Under this width the cards stand in one column."""
@@ -487,7 +481,7 @@ class TicketWorkPage(Page):
         if event.key() in ENTER and isinstance(focused, QPushButton):
             focused.click()
             return
-        word = KEYS.get(Qt.Key(event.key())) if self.desk is not None and self.desk.is_open else None
+        word = KEYS.get(key_of(event)) if self.desk is not None and self.desk.is_open else None
         if word in ("bench", "calibrate"):
             self._on_elsewhere(word)
             return

@@ -1,29 +1,34 @@
 """The dialogs of a turn-round: the bath of several loops, its signature, and other firmware in a handset."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, time, timedelta
+from functools import partial
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QTime, Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QTimeEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
+from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import ActDialog, Choices, Field, Form
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.notices.acts import scope_choices
 from fleetbench.workshop.tickets.page import Signer
-from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect
+from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
+from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect, enter_agent
 from fleetbench.workshop.turn_rounds.card import finish_cards
-from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, load_firmware
+from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, approve_firmware, load_firmware
 
 MOST_LOOPS = 8
 BEFORE_MINUTES = 5
-NO_AGENT = "No agent is on record. Bring it in with the sheet disinfectants, with the figures that its maker states."
+NO_AGENT = "No disinfectant is on record. Enter it in the list of turn-rounds, key N, with its maker's figures."
 
 
 class BathDialog(ActDialog):
@@ -129,7 +134,7 @@ class BathDialog(ActDialog):
         agent = self.agent.currentData()
         minutes = self.minutes.value()
         if self.desk is None or agent is None:
-            raise Refused("agent: none is on record; bring in its maker's figures first")
+            raise Refused("agent: none is on record; enter it in the list of turn-rounds, key N")
         if not chosen:
             raise Refused("loops: none is ticked; tick what lay in the bath")
         if minutes is None:
@@ -171,31 +176,90 @@ class FinishDialog(SignDialog):
         return finish
 
 
-class FirmwareDialog(ActDialog):
-    """Asks what firmware each handset shows now.
+def firmware_form(shop: Shop, handsets: HandsetDesk) -> Form:
+    """What firmware each handset shows now."""
 
-    Signals:
-        done_with: the keys of the changes.
-    """
+    def load(**versions: str) -> object:
+        return load_firmware(shop, handsets.unit, {slot: text for slot, text in versions.items() if text.strip()})
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, handsets: HandsetDesk, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Firmware of {handsets.unit}", "Record it", parent)
-        self._shop, self._unit = shop, handsets.unit
-        allowed = ", ".join(handsets.allowed) or "none on record"
-        self.note.setText(f"The type allows: {allowed}. A change asks for a calibration and for the alarms anew.")
-        self.fields: dict[str, QLineEdit] = {}
-        for each in handsets.handsets:
-            field = QLineEdit(each.firmware or "", self)
-            field.setAccessibleName(f"firmware of {each.slot}")
-            field.setMaxLength(30)
-            field.returnPressed.connect(self.act)
-            self.fields[each.slot] = field
-            self.body.addLayout(labelled(field, f"{each.slot}, {each.part or 'empty'}", self))
+    allowed = ", ".join(handsets.allowed) or "none on record"
+    return Form(
+        f"Firmware of {handsets.unit}",
+        "Save firmware",
+        f"The type allows: {allowed}. A change asks for a calibration and for the alarms again.",
+        tuple(
+            Field(each.slot, f"{each.slot}, {each.part or 'empty'}", default=each.firmware or "",
+                  spoken=f"firmware of {each.slot}", longest=30)
+            for each in handsets.handsets
+        ),
+        load,
+    )  # fmt: skip
 
-    def work(self) -> Callable[[], object]:
-        """The versions that stand in the fields."""
-        shop, unit = self._shop, self._unit
-        versions = {slot: field.text() for slot, field in self.fields.items() if field.text().strip()}
-        return lambda: load_firmware(shop, unit, versions)
+
+UNIT_TYPE = Field("unit_type", "Unit type", "choice", wants="choose one")
+
+
+def unit_types(shop: Shop, *first: tuple[str, object]) -> Mapping[str, Choices]:
+    """The unit types to choose from, after what else may be chosen."""
+    named = [(f"{name}, {code}", code) for what, code, name in scope_choices(shop) if what == "unit type"]
+    return {"unit_type": [*first, *named]}
+
+
+def agent_form(shop: Shop) -> Form:
+    """Enters a disinfectant with the figures that its maker states."""
+    return Form(
+        "New disinfectant",
+        "Save disinfectant",
+        "Copy the figures from its maker's own sheet, and name the sheet. The unit's maker stands above it.",
+        (
+            Field("name", "Name"),
+            Field("strength", "Strength", hint="as mixed, for instance 1 to 100", beside=True),
+            Field("contact_minutes", "Contact time", "figure", unit="min", spoken="contact time",
+                  quantity=CONTACT_MINUTES, wants="is missing; enter the minutes that its maker states"),
+            Field("use_within_hours", "Use within", "figure", unit="h after mixing", beside=True),
+            Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
+            Field("source", "Source", hint="the maker's sheet and its date"),
+        ),
+        partial(enter_agent, shop),
+        load=partial(unit_types, shop, ("every unit type", None)),
+    )  # fmt: skip
+
+
+def approve_form(shop: Shop) -> Form:
+    """Puts a firmware version on the list of what handsets of a unit type may carry."""
+    return Form(
+        "Allow a firmware version",
+        "Allow version",
+        "Only versions that the unit's maker has released for this type. Name where the maker says so.",
+        (UNIT_TYPE, Field("version", "Version", longest=30, beside=True), Field("source", "Source")),
+        partial(approve_firmware, shop),
+        load=partial(unit_types, shop),
+        first="version",
+    )
+
+
+def service_task_form(shop: Shop) -> Form:
+    """Puts a task at the end of a unit type's service plan."""
+
+    def enter(unit_type: str, **task: Any) -> object:
+        return enter_service_task(shop, unit_type, NewServiceTask(**task))
+
+    return Form(
+        "New task of a service plan",
+        "Save task",
+        "The maker's manual says what a service is and how often; name its edition and page. A critical task holds the "
+        "unit until it is done.",
+        (
+            UNIT_TYPE,
+            Field("text", "What is to do"),
+            Field("amount", "Every", "figure", spoken="amount"),
+            Field("basis", "Counted in, or each time", "choice", choices=[(each, each) for each in BASES], beside=True),
+            Field("minutes", "Working time", "figure", unit="min", spoken="minutes", beside=True),
+            Field("critical", "It holds the unit until it is done", "tick", default=True),
+            Field("second_person", "A second person signs it", "tick", beside=True),
+            Field("source", "Source", hint="manual, edition, page"),
+        ),
+        enter,
+        load=partial(unit_types, shop),
+        first="text",
+    )

@@ -37,7 +37,7 @@ HINTS: dict[Step, str] = {
     Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
     Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
     Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
-    Step.DRY: "Drying takes 12 to 24 hours of time.",
+    Step.DRY: "Drying takes time and no work; the card shows how long the loop hangs.",
     Step.CELLS_OUT: "Look at each cell's face and contacts; dry them in air, never with heat.",
     Step.CALIBRATE_AGAIN: "After a flood the cells are calibrated on two different days before the unit is released.",
     Step.PREVIOUS_DATA: "Decompression and oxygen-exposure data of the last diver must not lead the next one.",
@@ -108,7 +108,7 @@ class NextCard(StepCard):
         if line is None:
             self._answers, self._place = (), None
             self.words.setText("Every line is settled." if not against else "The card cannot be signed yet.")
-            sign = "Sign the card, key S: the hold of the return is lifted with it."
+            sign = "Sign the card, key F9: the hold of the return is lifted with it."
             self.hint.setText("; ".join(against) or sign)
             self.hint.show()
             return
@@ -361,7 +361,7 @@ class FindingCard(StepCard):
         self.field = QLineEdit(self)
         self.field.setAccessibleName("finding")
         self.field.setMaxLength(300)
-        self.body.addLayout(labelled(self.field, "Enter opens a ticket, which holds the unit   F", self))
+        self.body.addLayout(labelled(self.field, "Enter opens a ticket, which holds the unit   Shift+F", self))
         self.field.returnPressed.connect(self._on_enter)
 
     @Slot()
@@ -387,7 +387,7 @@ class FinishCard(LinesCard):
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Sign-off", parent)
         self._zone = zone
-        self.button = for_bench(lead_button(theme, "Sign   S", "", self))
+        self.button = for_bench(lead_button(theme, "Sign card   F9", "", self))
         self.button.clicked.connect(self.sign_wanted)
         self.body.addWidget(self.button, 0, Qt.AlignmentFlag.AlignLeft)
 

@@ -4,19 +4,19 @@ from collections.abc import Sequence
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
+from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import Emptiness, plain_button
+from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.window.turn_rounds.acts import BathDialog
+from fleetbench.window.turn_rounds.acts import BathDialog, agent_form, approve_form, service_task_form
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.page import TurnRoundRow, list_turn_rounds
 
@@ -83,7 +83,40 @@ def sum_up(rows: Sequence[TurnRoundRow]) -> str:
     return f"{counted(len(rows), 'turn-round')} open{flooded}, {counted(hang, 'loop')} hang to dry"
 
 
-class TurnRoundList(ListPage[TurnRoundRow]):
+def bathed_words(done: Bathed, zone: ZoneInfo) -> str:
+    """What was recorded of a bath, in one line."""
+    rinse = "" if done.rinsed else " The agent is still to be rinsed off."
+    return (
+        f"{', '.join(done.units)} disinfected in one bath; hang to dry until {moment(done.dry_from, zone)} at the "
+        f"least.{rinse}"
+    )
+
+
+def _bath(bar: ActBar, _row: object) -> None:
+    zone = bar.context.zone
+    dialog = BathDialog(bar.context.theme, bar.context.background, bar.shop, zone, "", bar.window())
+    bar.open(dialog, partial(bathed_words, zone=zone))
+
+
+def _found_dry(bar: ActBar, row: TurnRoundRow) -> None:
+    words = f"The loop of {row.unit} was found dry."
+    bar.run(partial(mark_dry, bar.shop, [row.unit]), partial(bar.say, lambda _value: words))
+
+
+ACTS = (
+    ActSpec("bath", "Bath…", "Ctrl+B", "disinfection bath", "disinfect loops", at_any_time, _bath),
+    ActSpec("dry", "Found dry", "Ctrl+D", act="loop dry", form=_found_dry),
+    ActSpec("agent", "New disinfectant", "N", "add", "enter disinfectant", at_any_time,
+            lambda bar, _row: agent_form(bar.shop), "The disinfectant is entered.", rare=True),
+    ActSpec("firmware", "Allow a firmware version", act="approve firmware", needs=at_any_time,
+            form=lambda bar, _row: approve_form(bar.shop), said="The version is allowed.", rare=True),
+    ActSpec("service_task", "New task of a service plan", act="enter service task", needs=at_any_time,
+            form=lambda bar, _row: service_task_form(bar.shop), said="The task stands at the end of the plan.",
+            rare=True),
+)  # fmt: skip
+
+
+class TurnRoundList(ActList[TurnRoundRow]):
     """The list page with the bath of several loops, and the look that finds a loop dry.
 
     Signals:
@@ -109,62 +142,5 @@ class TurnRoundList(ListPage[TurnRoundRow]):
             sort_column="since",
             siblings=SIBLINGS,
         )
-        super().__init__(context.theme, context.background, spec, parent)
-        self._background, self._shop, self._zone = context.background, context.shop, context.zone
-        self.dialog: BathDialog | None = None
-        self.bath_button = plain_button(self.theme, "Bath…   B", "", self)
-        self.dry_button = plain_button(self.theme, "Found dry   D", "", self)
-        for widget in (self.bath_button, self.dry_button):
-            self.heading.addWidget(widget)
-        for key, button, act in (("B", self.bath_button, self.bath), ("D", self.dry_button, self.found_dry)):
-            button.clicked.connect(act)
-            shortcut = QShortcut(QKeySequence(key), self.table)
-            shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
-            shortcut.activated.connect(button.click)
-
-    @Slot()
-    def bath(self) -> None:
-        """Ask for a bath of every loop that waits."""
-        self.dialog = BathDialog(self.theme, self._background, self._shop, self._zone, "", self.window())
-        self.dialog.done_with.connect(self._on_bathed)
-        self.dialog.finished.connect(self._on_dialog_left)
-        self.dialog.open()
-
-    @Slot()
-    def _on_dialog_left(self) -> None:
-        self.window().activateWindow()
-        self.table.setFocus()
-
-    @Slot(object)
-    def _on_bathed(self, done: Bathed) -> None:
-        line = bathed_words(done, self._zone)
-        self.banner.say_note(line)
-        self.recorded.emit(line)
-        self.refresh()
-
-    @Slot()
-    def found_dry(self) -> None:
-        """Note that the chosen unit's loop was found dry."""
-        row = self.table.currentIndex().row()
-        if not 0 <= row < len(self.model.rows):
-            self.banner.say_refused("unit: none is chosen; choose the unit whose loop was looked at")
-            return
-        tag, shop = self.model.rows[row].unit, self._shop
-        job = self._background.run(lambda: mark_dry(shop, [tag]), self)
-        job.succeeded.connect(partial(self._on_dry, tag))
-        job.refused.connect(self.banner.say_refused)
-
-    def _on_dry(self, tag: str, _value: object) -> None:
-        line = f"The loop of {tag} was found dry."
-        self.banner.say_note(line)
-        self.recorded.emit(line)
-        self.refresh()
-
-
-def bathed_words(done: Bathed, zone: ZoneInfo) -> str:
-    """What was recorded of a bath, in one line."""
-    rinse = "" if done.rinsed else " The agent is still to be rinsed off."
-    return (
-        f"{', '.join(done.units)} disinfected in one bath; hang to dry until {moment(done.dry_from, zone)} at the "
-        f"least.{rinse}"
-    )
+        super().__init__(context, spec, ACTS, parent)
+        self.bar.changed.connect(self.recorded)

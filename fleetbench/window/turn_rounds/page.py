@@ -11,8 +11,10 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.window.forms.form import FormDialog
 from fleetbench.window.gas.unit import battery_words
 from fleetbench.window.gas.unit_acts import BatteryDialog
+from fleetbench.window.lists.act_bar import ActSpec, key_of, withhold
 from fleetbench.window.look.buttons import plain_button, quiet_button
 from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import STOP
@@ -21,7 +23,7 @@ from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, FirmwareDialog
+from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, firmware_form
 from fleetbench.window.turn_rounds.cards import (
     BesideCard,
     CardLines,
@@ -53,6 +55,20 @@ def record_page(context: PageContext) -> "TurnRoundPage":
     return TurnRoundPage(context.theme, context.background, context.shop, context.zone)
 
 
+ACTS = (
+    ActSpec("bath", "Bath…", "Ctrl+B", "disinfection bath", "disinfect loops"),
+    ActSpec("finding", "Finding", "Shift+F", act="turn-round finding"),
+    ActSpec("flood", "Flooded", "Z", "record as spoiled", "flood found"),
+    ActSpec("open_one", "Open a card", "O", "open", "open turn-round"),
+    ActSpec("service", "Open a ticket for what is due", "N", "add", "open ticket"),
+    ActSpec("sign", "Sign the card", "F9", "sign", "finish turn-round"),
+    ActSpec("print", "Print…", "Ctrl+P", "print"),
+    ActSpec("put_right", "Correct", "F4", act="put right turn-round line"),
+)
+"""Everything that is done on a card beside answering its lines."""
+SPECS = {spec.name: spec for spec in ACTS}
+
+
 class TurnRoundPage(Page):
     """One unit's card: the next line large on top, the lines in bench order, and what stands beside them.
 
@@ -80,10 +96,10 @@ class TurnRoundPage(Page):
         self._connect()
 
     def _build(self) -> None:
-        self.print_button = quiet_button(self.theme, "Print…   P", "print", self)
-        self.flood_button = quiet_button(self.theme, "Flooded   W", "", self)
-        self.open_button = plain_button(self.theme, "Open a card   O", "add", self)
-        self.right_button = quiet_button(self.theme, "Put right   F4", "", self)
+        self.print_button = quiet_button(self.theme, SPECS["print"].text, "print", self)
+        self.flood_button = quiet_button(self.theme, SPECS["flood"].text, "", self)
+        self.open_button = plain_button(self.theme, SPECS["open_one"].text, "add", self)
+        self.right_button = quiet_button(self.theme, SPECS["put_right"].text, "", self)
         for widget in (self.open_button, self.right_button, self.flood_button, self.print_button):
             self.heading.addWidget(widget)
         self._flooded = QHBoxLayout()
@@ -93,9 +109,9 @@ class TurnRoundPage(Page):
         body = QWidget()
         body.setObjectName("scrolled")
         self.lines = CardLines(self.theme, self._zone, body)
-        self.drying = BesideCard(self.theme, "Disinfection and drying", "Bath…   B", body)
+        self.drying = BesideCard(self.theme, "Disinfection and drying", SPECS["bath"].text, body)
         self.handsets = BesideCard(self.theme, "Handsets", "Other firmware…", body)
-        self.service = BesideCard(self.theme, "Service plan", "Open a ticket for what is due   T", body)
+        self.service = BesideCard(self.theme, "Service plan", SPECS["service"].text, body)
         self.finding = FindingCard(self.theme, body)
         self.finish = FinishCard(self.theme, self._zone, body)
         columns_ = QHBoxLayout(body)
@@ -163,6 +179,7 @@ class TurnRoundPage(Page):
         self.flood_button.setVisible(card is None or not desk.is_open or card.flooded_at is None)
         self.right_button.setVisible(desk.is_open and self._last is not None)
         self.print_button.setEnabled(card is not None)
+        self._grey()
         for working in (self.next, self.finding):
             working.setVisible(desk.is_open)
         for told in (self.lines, self.finish):
@@ -184,6 +201,15 @@ class TurnRoundPage(Page):
             self.focus_first()
         if first:
             self.opened.emit(desk.unit)
+
+    @Slot()
+    def _grey(self) -> None:
+        given = {
+            "bath": self.drying.button, "flood": self.flood_button, "open_one": self.open_button,
+            "service": self.service.button, "sign": self.finish.button, "put_right": self.right_button,
+        }  # fmt: skip
+        for name, button in given.items():
+            withhold(button, SPECS[name].act, self._background.signed_in.role)
 
     def _show_next(self, desk: TurnRoundDesk, line: CardLine | None) -> None:
         drying = desk.card.drying if desk.card is not None else None
@@ -257,7 +283,7 @@ class TurnRoundPage(Page):
     def _on_answered(self, line_id: int, note: str) -> None:
         shop, tag, line = self._shop, self.tag or "", self.next.line
         if line is not None and line.step is Step.DRY and note == "damp":
-            self._act(lambda: mark_dry(shop, [tag], dry=False), "Found damp: it hangs on for 12 hours at the least.")
+            self._act(lambda: mark_dry(shop, [tag], dry=False), "Found damp: it hangs on, and its hours begin again.")
             return
         self._last = line_id
         self._act(lambda: line_done(shop, line_id, note))
@@ -368,11 +394,11 @@ class TurnRoundPage(Page):
         self._on_acted(bathed_words(done, self._zone), done)
 
     @Slot()
-    def firmware(self) -> FirmwareDialog:
+    def firmware(self) -> FormDialog:
         """Ask what firmware each handset shows."""
         assert self.desk is not None, "a unit stands on the page"
-        dialog = FirmwareDialog(self.theme, self._background, self._shop, self.desk.handsets, self)
-        dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, anew."))
+        dialog = FormDialog(self.theme, self._background, firmware_form(self._shop, self.desk.handsets), self)
+        dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, again."))
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
         return dialog
@@ -431,15 +457,12 @@ class TurnRoundPage(Page):
             super().keyPressEvent(event)
             return
         acts: dict[str, Callable[[], object]] = {
-            "b": self.bath, "f": self.finding.field.setFocus, "w": self.flood, "o": self.open_one,
-            "t": self.service.button.click, "s": self.sign, "p": self.print_card,
+            "bath": self.bath, "finding": self.finding.field.setFocus, "flood": self.flood, "open_one": self.open_one,
+            "service": self.service.button.click, "sign": self.sign, "print": self.print_card,
+            "put_right": self.put_right,
         }  # fmt: skip
-        if event.key() == Qt.Key.Key_F4:
-            self.put_right()
-        elif event.text().lower() in acts and self.desk is not None and not event.modifiers() & _COMMAND:
-            acts[event.text().lower()]()
+        name = next((spec.name for spec in ACTS if spec.key == key_of(event)), None)
+        if name is not None and self.desk is not None:
+            acts[name]()
         else:
             super().keyPressEvent(event)
-
-
-_COMMAND = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier

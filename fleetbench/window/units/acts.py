@@ -5,38 +5,32 @@ Dialogs that hold, freeze and free a unit: a hold by hand, a near miss, an incid
 The dialog that gathers a unit's records over some days into a folder.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from io import BytesIO
 from pathlib import Path
+from typing import Any, NamedTuple
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import (
-    QCheckBox,
-    QComboBox,
-    QFileDialog,
-    QHBoxLayout,
-    QLineEdit,
-    QPlainTextEdit,
-    QPushButton,
-    QWidget,
-)
+from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QFileDialog, QLineEdit, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.fields import labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import quiet_button, text_label
-from fleetbench.window.look.theme import CLOSE, GRID, Theme
-from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.forms.form import ActDialog, Choices, Field, Form, day_of, words_field
+from fleetbench.window.lists.act_bar import ActBar, ActSpec
+from fleetbench.window.look.buttons import quiet_button
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.person import grey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.units.holds import LIFTED_HERE, Frozen, freeze_unit, lift_hold, note_near_miss, place_hold
-from fleetbench.workshop.units.list import HoldLine, unit_page
+from fleetbench.workshop.units.list import unit_page
 
 FREEZES = (
     "People first: emergency services and the diving emergency line before this. "
@@ -54,59 +48,63 @@ class Incident:
     sheet: str
 
 
-class WordsDialog(ActDialog):
-    """Asks for words, and what is done with them.
-
-    Signals:
-        done_with: what the act returned.
-    """
-
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        title: str,
-        act_words: str,
-        label: str,
-        act: Callable[[str], object],
-        note: str = "",
-        parent: QWidget | None = None,
-    ) -> None:
-        super().__init__(theme, background, title, act_words, parent)
-        self._act = act
-        self.note.setText(note)
-        self.words = QPlainTextEdit(self)
-        self.words.setAccessibleName(label.lower())
-        self.words.setTabChangesFocus(True)
-        self.words.setMinimumHeight(24 * GRID)
-        self.body.addLayout(labelled(self.words, label, self))
-        self.words.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """The act with the words as they stand."""
-        act, words = self._act, self.words.toPlainText()
-        return lambda: act(words)
-
-
-def hold_dialog(theme: Theme, background: Background, shop: Shop, tag: str, parent: QWidget) -> WordsDialog:
+def hold_form(shop: Shop, tag: str) -> Form:
     """Asks why a unit is held."""
-    return WordsDialog(
-        theme, background, f"Hold {tag}", "Hold it", "Why, in a sentence", lambda words: place_hold(shop, tag, words),
-        "It may not go out until the hold is lifted.", parent,
-    )  # fmt: skip
+    return Form(
+        f"Hold {tag}",
+        "Hold unit",
+        "It may not go out until the hold is lifted.",
+        (Field("reason", "Why, in a sentence", "words"),),
+        partial(place_hold, shop, tag),
+    )
 
 
-def near_miss_dialog(theme: Theme, background: Background, shop: Shop, tag: str, parent: QWidget) -> WordsDialog:
+def near_miss_form(shop: Shop, tag: str) -> Form:
     """Asks what nearly happened."""
-    return WordsDialog(
-        theme, background, f"Near miss with {tag}", "Note it", "What happened, and what kept it from being worse",
-        lambda words: note_near_miss(shop, tag, words),
+
+    def note(words: str) -> str:
+        number = number_of(shop, note_near_miss(shop, tag, words))
+        return f"Ticket {number} holds the unit until what is learned is written under it."
+
+    return Form(
+        f"Near miss with {tag}",
+        "Save near miss",
         "A ticket is opened that holds the unit until what is learned is written down and two people have signed it. "
-        "Nothing is frozen. Somebody hurt, or unwell? Then it is an incident.", parent,
-    )  # fmt: skip
+        "Nothing is frozen. A person is hurt, or unwell? Then it is an incident.",
+        (Field("words", "What happened, and what kept it from being worse", "words"),),
+        note,
+    )
 
 
-class IncidentDialog(WordsDialog):
+def lift_form(shop: Shop, tag: str) -> Form:
+    """Lifts one of the holds that are in force, with a reason."""
+
+    def holds() -> Mapping[str, Choices]:
+        return {
+            "hold_id": [
+                (f"{hold.kind}: {f'{hold.part}: ' if hold.part else ''}{hold.reason}"[:120], hold.hold_id)
+                for hold in unit_page(shop, tag).holds
+                if hold.lifted_at is None and hold.kind in LIFTED_HERE
+            ]
+        }
+
+    return Form(
+        f"Lift a hold of {tag}",
+        "Lift hold",
+        "A hold after an incident is lifted by a manager only. The hold of a return is lifted by its turn-round, a "
+        "notice's by its action.",
+        (
+            Field("hold_id", "Hold", "choice", wants="none stands that a person lifts; do what it asks for"),
+            Field("reason", "What was done, in a sentence", "words"),
+        ),
+        partial(lift_hold, shop),
+        load=holds,
+        first="reason",
+        wide=160,
+    )
+
+
+class IncidentDialog(ActDialog):
     """Freezes a unit after an incident and writes the sheet of what to preserve.
 
     Signals:
@@ -118,11 +116,12 @@ class IncidentDialog(WordsDialog):
     ) -> None:
         """tags: the unit, or the units of a booking of which one is chosen."""
         title = f"Incident with {tags[0]}" if len(tags) == 1 else "Incident"
-        super().__init__(
-            theme, background, title, "Freeze it", "What is known, without names", self._freeze,
-            FREEZES, parent,
-        )  # fmt: skip
-        self._shop, self._chosen, self._path = shop, tags[0], Path()
+        super().__init__(theme, background, title, "Freeze unit", parent)
+        self._shop = shop
+        self.note.setText(FREEZES)
+        self.words = words_field(self)
+        self.words.setAccessibleName("what is known, without names")
+        self.body.addLayout(labelled(self.words, "What is known, without names", self))
         self.unit = QComboBox(self)
         self.unit.setAccessibleName("unit")
         self.unit.addItems(list(tags))
@@ -136,21 +135,19 @@ class IncidentDialog(WordsDialog):
         self.body.addWidget(self.sure)
         self.body.addLayout(labelled(self.sheet, "Incident sheet: what to preserve", self))
         self.body.addWidget(self.choose_button, 0, Qt.AlignmentFlag.AlignLeft)
+        self.words.setFocus()
 
     def work(self) -> Callable[[], object]:
         """The freezing, then the sheet."""
         if not self.sure.isChecked():
             raise Refused("freeze: tick that it is meant; only a manager can undo it")
-        self._chosen = self.unit.currentText()
-        self._path = Path(self.sheet.text())
-        return super().work()
+        return partial(self._freeze, self.unit.currentText(), self.words.toPlainText(), Path(self.sheet.text()))
 
-    def _freeze(self, words: str) -> Incident:
-        frozen = freeze_unit(self._shop, self._chosen, words)
+    def _freeze(self, tag: str, words: str, path: Path) -> Incident:
+        frozen = freeze_unit(self._shop, tag, words)
         # reportlab is slow to import; only whoever prints waits for it
         from fleetbench.paper.units.evidence import print_incident
 
-        path = self._path
         try:
             print_incident(self._shop, frozen.unit, path)
         except (OSError, Refused) as fault:
@@ -164,52 +161,7 @@ class IncidentDialog(WordsDialog):
             self.sheet.setText(path if path.lower().endswith(".pdf") else f"{path}.pdf")
 
 
-class LiftDialog(WordsDialog):
-    """Lifts one of the holds that stand, with a reason."""
-
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        tag: str,
-        holds: Sequence[HoldLine],
-        parent: QWidget | None,
-    ) -> None:
-        super().__init__(
-            theme, background, f"Lift a hold of {tag}", "Lift it", "What was done, in a sentence", self._lift,
-            "A hold after an incident is lifted by a manager only. The hold of a return is lifted by its turn-round, "
-            "a notice's by its action.", parent,
-        )  # fmt: skip
-        self._shop = shop
-        self.hold = QComboBox(self)
-        self.hold.setAccessibleName("hold")
-        for hold in holds:
-            if hold.kind in LIFTED_HERE:
-                on = f"{hold.part}: " if hold.part else ""
-                self.hold.addItem(f"{hold.kind}: {on}{hold.reason}"[:120], hold.hold_id)
-        self.body.insertWidget(0, text_label("Hold", "label", self))
-        self.body.insertWidget(1, self.hold)
-        self.hold.setMaximumWidth(150 * GRID)
-        self.act_button.setEnabled(self.hold.count() > 0)
-
-    def _lift(self, words: str) -> None:
-        key = self.hold.currentData()
-        if key is None:
-            raise Refused("hold: none stands that a person lifts; do what it asks for")
-        lift_hold(self._shop, int(key), words)
-
-
 USUAL_DAYS = 90
-
-
-def day_in(field: QLineEdit, name: str) -> date:
-    """The day that stands in a field; Refused where it is none."""
-    text = field.text().strip()
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise Refused(f"{name}: {text or 'nothing'} is no day; write it as 2026-06-15") from None
 
 
 class EvidenceDialog(ActDialog):
@@ -245,7 +197,9 @@ class EvidenceDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """The gathering."""
-        first, last = day_in(self.first, "first day"), day_in(self.last, "last day")
+        first, last = day_of(self.first.text(), "first day"), day_of(self.last.text(), "last day")
+        if first is None or last is None:
+            raise Refused("first day, last day: enter both, as 2028-01-31")
         shop, tag, folder = self._shop, self._tag, Path(self.folder.text().strip())
 
         def gather() -> str:
@@ -267,11 +221,81 @@ class EvidenceDialog(ActDialog):
             self.folder.setText(str(Path(parent) / Path(self.folder.text()).name))
 
 
-BUTTONS = {
-    "hold": ("Hold…", "place hold"), "lift": ("Lift a hold…", "lift hold"), "near_miss": ("Near miss…", "near miss"),
-    "incident": ("Incident…", "place hold"), "sheet": ("Incident sheet…", ""), "evidence": ("Evidence…", ""),
-}  # fmt: skip
-"""Words of each button, and the act that it needs; nothing for what only reads."""
+def tag_label_pdf(shop: Shop, tag: str) -> bytes:
+    """The label that a unit carries, as PDF."""
+    # reportlab and its typefaces take longer to load than the window
+    from fleetbench.paper.canisters.labels import TagLabelFacts, write_tag_labels
+
+    centre, row, stream = read_centre(shop), unit_page(shop, tag).row, BytesIO()
+    label = TagLabelFacts(
+        centre=centre.name, telephone=centre.telephone, unit=row.tag, unit_type=row.unit_type, unit_serial=row.serial
+    )
+    write_tag_labels([label], stream)
+    return stream.getvalue()
+
+
+class ShownUnit(NamedTuple):
+    """The unit on the page, and the kinds of holds that are in force on it."""
+
+    tag: str
+    holds: tuple[str, ...]
+
+
+def _is_held(unit: ShownUnit | None) -> bool:
+    return unit is not None and bool(unit.holds)
+
+
+def _is_frozen(unit: ShownUnit | None) -> bool:
+    return unit is not None and "incident" in unit.holds
+
+
+def _told(_unit: object, value: object) -> str:
+    return f"{value.frozen.unit} is frozen. {value.sheet}" if isinstance(value, Incident) else str(value)
+
+
+def _save_sheet(bar: ActBar, unit: ShownUnit) -> None:
+    path, _kind = QFileDialog.getSaveFileName(bar, "Incident sheet", f"incident-{unit.tag}.pdf", "PDF (*.pdf)")
+    if path:
+        write_sheet(bar, unit.tag, Path(path))
+
+
+def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
+    """Write the incident sheet of a frozen unit."""
+
+    def write() -> str:
+        # reportlab is slow to import; only whoever prints waits for it
+        from fleetbench.paper.units.evidence import print_incident
+
+        print_incident(bar.shop, tag, path)
+        return f"Written to {path}."
+
+    bar.run(write, bar.changed.emit)
+
+
+def _label(bar: ActBar, unit: ShownUnit) -> QDialog:
+    return LabelDialog(
+        bar.context.theme, bar.context.background, bar.shop, 0, None, bar.window(),
+        make=partial(tag_label_pdf, bar.shop, unit.tag), title=f"Label of {unit.tag}",
+    )  # fmt: skip
+
+
+def _evidence(bar: ActBar, unit: ShownUnit) -> QDialog:
+    return bar.made(EvidenceDialog, unit.tag, bar.shop.clock().astimezone(bar.context.zone).date())
+
+
+ACTS = (
+    ActSpec("hold", "Hold…", act="place hold", form=lambda bar, unit: hold_form(bar.shop, unit.tag),
+            said="The unit is held.", quiet=True),
+    ActSpec("lift", "Lift a hold…", act="lift hold", needs=_is_held, said="The hold is lifted.", quiet=True,
+            form=lambda bar, unit: lift_form(bar.shop, unit.tag)),
+    ActSpec("near_miss", "Near miss…", act="near miss", said=_told, quiet=True,
+            form=lambda bar, unit: near_miss_form(bar.shop, unit.tag)),
+    ActSpec("incident", "Incident…", act="place hold", said=_told, quiet=True,
+            form=lambda bar, unit: bar.made(IncidentDialog, (unit.tag,))),
+    ActSpec("sheet", "Incident sheet…", needs=_is_frozen, form=_save_sheet, quiet=True),
+    ActSpec("evidence", "Evidence…", form=_evidence, said=_told, quiet=True),
+    ActSpec("label", "Tag label…", form=_label, quiet=True),
+)  # fmt: skip
 
 
 class UnitRecordPage(RecordPage):
@@ -279,28 +303,11 @@ class UnitRecordPage(RecordPage):
 
     def __init__(self, context: PageContext, load: Callable[[str], Detail], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, load, parent)
-        self._background, self._shop, self._zone = context.background, context.shop, context.zone
-        self.buttons: dict[str, QPushButton] = {}
-        row = QHBoxLayout()
-        row.setSpacing(CLOSE)
-        for word, (text, _act) in BUTTONS.items():
-            button = quiet_button(self.theme, text, "", self)
-            button.clicked.connect(partial(self._on_clicked, word))
-            self.buttons[word] = button
-            button.setVisible(word not in ("lift", "sheet"))
-            row.addWidget(button)
-        row.addStretch(1)
-        self.content.insertLayout(3, row)
-        self._holds = Refresher(context.background, self)
-        self._holds.loaded.connect(self._on_holds)
-        self._holds.refused.connect(self.banner.say_refused)
-        context.signed_in.changed.connect(self._grey)
-        self._grey()
-
-    @Slot()
-    def _grey(self) -> None:
-        needs = {word: act for word, (_text, act) in BUTTONS.items() if act}
-        grey(self.buttons, needs, self._background.signed_in.role)
+        self.bar = ActBar(context, ACTS, None, self, hides=True)
+        self.buttons = self.bar.buttons
+        self.content.insertWidget(3, self.bar)
+        self.bar.changed.connect(self._on_changed)
+        self.bar.refused.connect(self.banner.say_refused)
 
     def show_detail(self, detail: Detail) -> None:
         """Show this unit, and offer only what there is to lift or to print."""
@@ -312,81 +319,14 @@ class UnitRecordPage(RecordPage):
             for fact in part.facts
             if fact.mark is not None
         ]
-        self.buttons["lift"].setVisible(bool(kinds))
-        self.buttons["sheet"].setVisible("incident" in kinds)
+        self.bar.choose(ShownUnit(detail.title, tuple(kinds)))
 
-    @property
-    def tag(self) -> str:
-        """The tag of the unit on the page."""
-        return self.detail.title if self.detail is not None else (self.key or "")
+    def ask(self, word: str) -> Any:
+        """Open the form of a button."""
+        self.bar.start(word)
+        return self.bar.dialog
 
-    def _on_clicked(self, word: str, _checked: bool = False) -> None:
-        if self.detail is None:
-            return
-        if word == "lift":
-            shop, tag = self._shop, self.tag
-            self._holds.ask(lambda: unit_page(shop, tag).holds)
-        elif word == "sheet":
-            self._save_sheet()
-        else:
-            self.ask(word)
-
-    def ask(self, word: str) -> ActDialog:
-        """Open the dialog of a button."""
-        ways: dict[str, Callable[[], ActDialog]] = {
-            "hold": lambda: hold_dialog(self.theme, self._background, self._shop, self.tag, self),
-            "near_miss": lambda: near_miss_dialog(self.theme, self._background, self._shop, self.tag, self),
-            "incident": lambda: IncidentDialog(self.theme, self._background, self._shop, (self.tag,), self),
-            "evidence": lambda: EvidenceDialog(self.theme, self._background, self._shop, self.tag, self._today(), self),
-        }
-        dialog = ways[word]()
-        dialog.done_with.connect(partial(self._on_done, word))
-        dialog.open()
-        return dialog
-
-    def _today(self) -> date:
-        return self._shop.clock().astimezone(self._zone).date()
-
-    @Slot(object)
-    def _on_holds(self, holds: tuple[HoldLine, ...]) -> None:
-        standing = [hold for hold in holds if hold.lifted_at is None]
-        dialog = LiftDialog(self.theme, self._background, self._shop, self.tag, standing, self)
-        dialog.done_with.connect(partial(self._on_done, "lift"))
-        dialog.open()
-
-    def _on_done(self, word: str, value: object) -> None:
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
         self.refresh()
-        if word == "near_miss" and isinstance(value, int):
-            shop = self._shop
-            job = self._background.run(lambda: number_of(shop, value), self)
-            job.succeeded.connect(self._on_near_miss)
-            return
-        said = {"hold": "The unit is held.", "lift": "The hold is lifted."}
-        if isinstance(value, Incident):
-            self.banner.say_note(f"{value.frozen.unit} is frozen. {value.sheet}")
-        else:
-            self.banner.say_note(said.get(word, str(value)))
-
-    @Slot(object)
-    def _on_near_miss(self, number: str) -> None:
-        self.banner.say_note(f"Ticket {number} holds the unit until what is learned is written under it.")
-
-    def _save_sheet(self) -> None:
-        path, _kind = QFileDialog.getSaveFileName(self, "Incident sheet", f"incident-{self.tag}.pdf", "PDF (*.pdf)")
-        if path:
-            self.write_sheet(Path(path))
-
-    def write_sheet(self, path: Path) -> None:
-        """Write the incident sheet of a frozen unit."""
-        shop, tag = self._shop, self.tag
-
-        def write() -> str:
-            # reportlab is slow to import; only whoever prints waits for it
-            from fleetbench.paper.units.evidence import print_incident
-
-            print_incident(shop, tag, path)
-            return f"Written to {path}."
-
-        job = self._background.run(write, self)
-        job.succeeded.connect(self.banner.say_note)
-        job.refused.connect(self.banner.say_refused)
+        self.banner.say_note(words)

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
+from fleetbench.calc.core.plausible import OF_TEST, SUPPLY, WATCHED, typed_twice
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
 from fleetbench.records.bench.reads import read_last_tests, read_openings
@@ -24,7 +25,7 @@ from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.offers import LOOP_KINDS, loop_limit
-from fleetbench.workshop.core.workplace import Shop, day_of, figure_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import Shop, day_of, figure_or_none, measured_or_none, one_word, require_person
 from fleetbench.workshop.tickets.service_plan import service_lines
 from fleetbench.workshop.tickets.work import open_one
 from fleetbench.workshop.turn_rounds.ticks import tick_tasks, tick_test
@@ -105,9 +106,12 @@ def record_test(
         one_word("direction", direction or "", DIRECTIONS)
     elif direction is not None:
         raise Refused(f"direction: only one-way valves have one; leave it out for {kind}")
-    figure_or_none("watched", watched_minutes, 0, 1440, "enter minutes")
+    measured_or_none(WATCHED, watched_minutes, "watched")
+    if kind in OF_TEST:
+        measured_or_none(OF_TEST[kind], value, "value")
     figure_or_none("value", value, 0, 100_000, f"enter it in {MEASURED.get(kind, 'the unit of the test')}")
-    figure_or_none("supply", supply_bar, 0, 400, "enter the supply pressure in bar")
+    measured_or_none(SUPPLY, supply_bar, "supply")
+    unusual = typed_twice(OF_TEST[kind], value) if kind in OF_TEST and value is not None else None
     require_person(shop)
     with shop.acting(f"bench test: {kind}", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
@@ -140,7 +144,7 @@ def record_test(
             supply_bar=supply_bar,
             result=answer.verdict.value,
             supersedes_id=standing_test(act, unit, kind, supersedes),
-            note=(note or "").strip() or None,
+            note="; ".join(each for each in ((note or "").strip(), unusual) if each) or None,
             finding=answer.sentence[:FINDING_ROOM],
         )
         test_id = act.add(row).id
@@ -329,7 +333,7 @@ def record_release(
     """
     require_person(shop)
     for seen in (negative, positive):
-        figure_or_none("watched", seen.minutes, 0, 1440, "enter minutes")
+        measured_or_none(WATCHED, seen.minutes, "watched")
     done: list[tuple[str, str | None, Seen]] = [
         ("one-way valve", "inhale", Seen(inhale)),
         ("one-way valve", "exhale", Seen(exhale)),

@@ -9,10 +9,9 @@ from datetime import date, datetime, timedelta
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord, RunRecord
-from fleetbench.records.hires.lookups import PromisedRecord
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import Catalogue
-from fleetbench.records.units.reads import PromiseRecord
 from fleetbench.workshop.core.workplace import Day
 
 SHARED_ON_TRY_DAYS = "fills shared on try days"
@@ -93,7 +92,7 @@ class Absorbent:
             return PlannedDive(minutes, None, None, None)
         return PlannedDive(minutes, centre.usual_water_c, centre.usual_depth_m, None)
 
-    def planned(self, promise: PromiseRecord | None) -> PlannedDive:
+    def planned(self, promise: BookedUnit | None) -> PlannedDive:
         """What a booking plans; what it leaves open is taken from the usual dive."""
         usual = self.usual_dive()
         if promise is None:
@@ -109,7 +108,7 @@ class Absorbent:
             str(promise.instructor_id) if promise.kind == "try day" and promise.instructor_id is not None else None,
         )
 
-    def fact(self, canister: PartRecord, at: datetime, last: date, promise: PromiseRecord | None) -> AbsorbentFact:
+    def fact(self, canister: PartRecord, at: datetime, last: date, promise: BookedUnit | None) -> AbsorbentFact:
         """What readiness must know of a canister's fill for a plan that begins at `at`."""
         fill = self.fills.get(canister.part_id)
         dive = self.planned(promise)
@@ -128,7 +127,7 @@ class Absorbent:
         centre = self._catalogue.centre
         return at if centre is None else at.astimezone(centre.zone)
 
-    def left(self, canister: PartRecord, day: Day, promise: PromiseRecord | None) -> Left:
+    def left(self, canister: PartRecord, day: Day, promise: BookedUnit | None) -> Left:
         """What is left now of a canister's fill for the dive that is planned, or for a usual one."""
         fill = self.fills[canister.part_id]
         runs = tuple(as_run(run) for run in self.runs_of(fill.fill_id))
@@ -143,7 +142,7 @@ class Absorbent:
         return Left(used.share, used.loop_minutes, found.minutes, str(found.rule), found.reason, found.cautions)
 
 
-def with_divers(promised: Iterable[PromisedRecord], day: Day) -> dict[int, str]:
+def with_divers(promised: Iterable[BookedUnit], day: Day) -> dict[int, str]:
     """Why nothing is known of the fill in each unit that is out, in words, by unit."""
     return {each.unit_id: with_a_diver(each.code, each.out_at, day) for each in promised if each.out_at is not None}
 

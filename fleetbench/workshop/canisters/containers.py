@@ -6,25 +6,24 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from fleetbench.calc.canisters.stock import BookedFills, StockLine, booked_kg_a_day, run_out
+from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.records.canisters.lookups import (
     UseRecord,
     absorbent_type,
     read_canister_types,
     read_packings,
     read_stock_takes,
-    read_wanted,
 )
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
 from fleetbench.records.canisters.tables import Container, StockTake
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.reads import read_wanted
 from fleetbench.records.parts.reads import read_part_types
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Place
 from fleetbench.workshop.canisters.packing import past_moment
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, require_person, required
-
-MOST_KG = 1000.0
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, measured, require_person, required
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +96,7 @@ def receive_container(
     code: the absorbent's part type. last_good_day: as marked on the container, inclusive.
     """
     require_person(shop)
-    said, mass = required("lot", lot), figure("kilograms", kg, 0.05, MOST_KG, "enter the net mass of absorbent")
+    said, mass = required("lot", lot), measured(CONTAINER_MASS, kg)
     if len(said) > 60:
         raise Refused("lot: is longer than 60 characters; enter it as it is marked")
     today = shop.today()

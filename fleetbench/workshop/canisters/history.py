@@ -10,15 +10,14 @@ from fleetbench.calc.canisters.fill_clocks import FillClock, discard_by, fill_cl
 from fleetbench.records.canisters.lookups import (
     CorrectionRecord,
     FillEventRecord,
-    JournalLine,
     ScaleRecord,
     read_corrections,
     read_fill_events,
-    read_journal_about,
     read_scales,
 )
 from fleetbench.records.canisters.reads import FillRecord, RunRecord, read_fills_of, read_runs_of
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.journal import EntryRecord, read_journal_about
 from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run
@@ -304,5 +303,5 @@ def _corrected(shelf: _Shelf, each: CorrectionRecord) -> StoryLine:
     return StoryLine(each.at, "corrected", words, shelf.name(each.person_id))
 
 
-def _journal_tale(line: JournalLine, shelf: _Shelf) -> JournalTale:
-    return JournalTale(line.number, line.at, line.act, shelf.name(line.person_id), line.hash)
+def _journal_tale(line: EntryRecord, shelf: _Shelf) -> JournalTale:
+    return JournalTale(line.entry, line.at, line.act, shelf.name(line.person_id), line.hash)

@@ -16,9 +16,10 @@ from fleetbench.records.canisters.reads import (
     read_runs_of_last_fills,
 )
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
-from fleetbench.records.units.reads import read_promises, read_unit_tags
+from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
 from fleetbench.workshop.core.workplace import Day, Shop, day_of

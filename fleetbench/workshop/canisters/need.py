@@ -8,8 +8,9 @@ from statistics import median
 
 from fleetbench.calc.canisters.stock import BookedFills, booked_kg_a_day
 from fleetbench.calc.parts.demand import Need, bunching, steady_need
-from fleetbench.records.canisters.lookups import UseRecord, read_canister_types, read_packings, read_wanted
+from fleetbench.records.canisters.lookups import UseRecord, read_canister_types, read_packings
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
+from fleetbench.records.hires.reads import read_wanted
 from fleetbench.records.parts.reads import PartTypeRecord
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.upkeep.tables import Connection

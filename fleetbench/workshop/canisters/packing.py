@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
+from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import (
@@ -28,12 +29,12 @@ from fleetbench.records.canisters.reads import read_containers
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.parts.tables import Part, PartType
-from fleetbench.records.units.reads import read_promises
 from fleetbench.records.upkeep.lookups import name_of, open_holds
 from fleetbench.workshop.bench.equipment import equipment_in_use, list_equipment, tool_chosen, tools_for
-from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Shop, measured_or_none, require_person, required
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.turn_rounds.ticks import tick
 
@@ -186,8 +187,8 @@ def pack_canister(
     person = require_person(shop)
     if (tare_g is None) != (filled_g is None):
         raise Refused("mass: weigh the canister both empty and filled, or say that it was not weighed")
-    tare = figure_or_none("empty mass", tare_g, 0, 20_000, "enter grams, 0 where the scale was set to zero with it")
-    filled = figure_or_none("filled mass", filled_g, 0, 40_000, "enter grams")
+    tare = measured_or_none(EMPTY_MASS, tare_g)
+    filled = measured_or_none(FILLED_MASS, filled_g)
     zone = shop.zone()
     scale = _scale(shop, scale_id) if filled is not None else None
     mass_u = scale.net_u_g if scale is not None else None

@@ -1,14 +1,14 @@
 """Whether the fills that stand packed cover a plan, what is left of each in usual water, and their clocks."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
 from fleetbench.records.canisters.reads import FillRecord, read_last_fills, read_runs_of_last_fills
-from fleetbench.records.hires.lookups import read_promised
+from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.parts.reads import PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
@@ -22,6 +22,9 @@ from fleetbench.workshop.canisters.absorbent import (
 )
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
 from fleetbench.workshop.parts.conditions import root_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 GONE = ("scrapped", "sent back")
 NO_TABLE = "the canister type has no table of rated minutes that can be used; enter it from the manual"
@@ -131,7 +134,7 @@ def fill_outlook(shop: Shop, asked: Asked | None = None) -> FillOutlook:
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
         tags = read_unit_tags(connection)
-        out = with_divers(read_promised(connection), day)
+        out = with_divers(read_promises(connection), day)
     usual = absorbent.usual_dive()
     wanted = asked or Asked(usual.minutes, usual.water_c, usual.depth_m)
     answers, gauges = [], {}

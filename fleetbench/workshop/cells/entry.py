@@ -8,10 +8,12 @@ from typing import Any
 from fleetbench.calc.core.plausible import (
     FLUSH_OXYGEN,
     HUMIDITY,
+    OF_POINT,
     OVER_PRESSURE,
     ROOM_PRESSURE,
     ROOM_TEMPERATURE,
     SHOWN_PO2,
+    span_of,
 )
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import figure_or_none, measured, measured_or_none, one_word
@@ -108,7 +110,10 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
     seen: set[tuple[int, int, str, float | None, float | None]] = set()
     for each in entry.figures:
         one_word("point", each.point, POINTS)
-        figure_or_none(f"{each.point} reading", each.mv, -2, 600, "enter what the reader shows, in mV")
+        # The judgement that follows holds each point to its own range, and names the cell and the reader.
+        figure_or_none(
+            f"{each.point} reading", each.mv, *span_of(*OF_POINT.values()), "enter what the reader shows, in mV"
+        )
         measured_or_none(SHOWN_PO2, each.po2_bar, f"{each.point} pO2")
         figure_or_none("pot", each.pot_bar, 0.15, 4, "enter the oxygen partial pressure in the pot, in bar absolute")
         figure_or_none("seconds", each.seconds, 0, 7200, "enter seconds since the flush began")
@@ -136,9 +141,9 @@ def _check_paper(paper: PaperConditions | None) -> None:
 
 def _check_handset(handset: HandsetEntry) -> None:
     figure_or_none("fraction set", handset.fraction_set, 0.5, 1, "enter 99.5 % as 99.5")
-    figure_or_none("pressure set", handset.pressure_set_mbar, 300, 1100, "enter it in mbar")
-    figure_or_none("displayed in oxygen", handset.shown_oxygen_bar, 0, 2, "enter the displayed pO2 in bar")
-    figure_or_none("displayed in air", handset.shown_air_bar, 0, 2, "enter the displayed pO2 in bar")
+    measured_or_none(ROOM_PRESSURE, handset.pressure_set_mbar, "pressure set")
+    measured_or_none(SHOWN_PO2, handset.shown_oxygen_bar, "displayed in oxygen")
+    measured_or_none(SHOWN_PO2, handset.shown_air_bar, "displayed in air")
 
 
 def as_content(entry: CalibrationEntry) -> dict[str, Any]:

@@ -19,8 +19,10 @@ from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
+from fleetbench.records.bench.reads import EquipmentRecord, read_equipment
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.due import reads
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     PartRecord,
@@ -31,9 +33,9 @@ from fleetbench.records.parts.reads import (
     read_slots,
 )
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.tickets.read_service_plan import read_service_plan
+from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
-from fleetbench.records.units.reads import PromiseRecord, UnitRecord, read_units
+from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.clean import LostPart, lost_clean
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
@@ -140,7 +142,7 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
             *_service(
                 sheet, units, ServiceBook(read_service_plan(connection), book.use, day), read_last_floods(connection)
             ),
-            *_equipment(sheet, reads.read_equipment(connection)),
+            *_equipment(sheet, read_equipment(connection)),
             *_competence(sheet, reads.read_competence(connection)),
         ]
     return tuple(sorted(found, key=_order))
@@ -150,11 +152,11 @@ def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[Due
 class _Ahead:
     """A unit's bookings that are not over, by first day, and the last day of them all."""
 
-    bookings: list[PromiseRecord]
+    bookings: list[BookedUnit]
     last_end: date
 
 
-def _ahead(promises: Iterable[PromiseRecord], day: Day) -> dict[int, _Ahead]:
+def _ahead(promises: Iterable[BookedUnit], day: Day) -> dict[int, _Ahead]:
     still = (each for each in promises if each.out_at or each.ends_on >= day.today)
     return {
         unit_id: _Ahead(listed, max(each.ends_on for each in listed))
@@ -463,7 +465,7 @@ def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterato
             )
 
 
-def _equipment(sheet: _Sheet, equipment: Iterable[reads.EquipmentRecord]) -> Iterator[DueItem]:
+def _equipment(sheet: _Sheet, equipment: Iterable[EquipmentRecord]) -> Iterator[DueItem]:
     for each in equipment:
         if each.last_good_day is None or each.last_good_day <= sheet.end:
             why, basis = f"{each.kind} {each.name}", str(LimitBasis.FIXED_DATE)

@@ -12,6 +12,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATURE
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import Mixture
@@ -30,7 +31,8 @@ from fleetbench.workshop.core.workplace import (
     Shop,
     day_of,
     figure,
-    figure_or_none,
+    measured,
+    measured_or_none,
     one_word,
     require_person,
     required,
@@ -40,7 +42,6 @@ from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 from fleetbench.workshop.turn_rounds.ticks import tick_gauges
 
-MOST_BAR = 350.0
 LONGEST_WORDS = 60
 TYPED_LATER = timedelta(days=7)
 """How long after it was made a fill may still be typed in: common practice, no published source."""
@@ -147,9 +148,9 @@ def record_pressures(shop: Shop, bars: Mapping[int, float], *, temperature_c: fl
     require_person(shop)
     if not bars:
         raise Refused("pressures: none given; read at least one gauge")
-    figure_or_none("temperature", temperature_c, -20, 65, "enter degrees C")
+    measured_or_none(CYLINDER_TEMPERATURE, temperature_c)
     for bar in bars.values():
-        figure("pressure", bar, 0, MOST_BAR, "read the gauge again, in bar")
+        measured(CYLINDER_PRESSURE, bar)
     with shop.acting("read gauges", f"{len(bars)} cylinders") as act:
         for part_id in bars:
             cylinder(act, part_id)
@@ -203,9 +204,9 @@ def _rows(entries: Sequence[FillEntry]) -> None:
         raise Refused(f"cylinder part {doubled}: stands twice in this row; fill it once")
     for each in entries:
         asked_mixture(each)
-        figure_or_none("start", each.start_bar, 0, MOST_BAR, "read the gauge, in bar")
-        figure_or_none("end", each.end_bar, 0, 2 * MOST_BAR, "read the gauge, in bar")
-        figure_or_none("temperature", each.temperature_c, -20, 65, "enter degrees C")
+        measured_or_none(CYLINDER_PRESSURE, each.start_bar, "start")
+        measured_or_none(CYLINDER_PRESSURE, each.end_bar, "end")
+        measured_or_none(CYLINDER_TEMPERATURE, each.temperature_c)
 
 
 def asked_mixture(entry: FillEntry) -> Mixture:

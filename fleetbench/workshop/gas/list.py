@@ -26,6 +26,7 @@ from fleetbench.records.gas.reads import (
     read_fills,
     read_gas,
 )
+from fleetbench.records.hires.reads import BookedUnit, read_promises
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -37,7 +38,7 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.units.reads import PromiseRecord, read_holds, read_last_returns, read_promises, read_unit_tags
+from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
@@ -344,7 +345,7 @@ class _Desk:
             self._back = {each.unit_id: each.received_at for each in read_last_returns(connection)}
             promises = read_promises(connection)
             limits = read_limits(connection)
-        self._promises: dict[int, list[PromiseRecord]] = {}
+        self._promises: dict[int, list[BookedUnit]] = {}
         for each in promises:
             self._promises.setdefault(each.unit_id, []).append(each)
         back = {key: at for key in self._parts if (at := self._back_at(key)) is not None}
@@ -447,7 +448,7 @@ class _Desk:
         ahead = (each.starts_on for each in self._promises.get(unit_id or 0, ()) if each.out_at is None)
         return min((day for day in ahead if self.day.today <= day <= horizon), default=None)
 
-    def _next(self, unit_id: int | None) -> PromiseRecord | None:
+    def _next(self, unit_id: int | None) -> BookedUnit | None:
         """The unit's first booking that is not over and not out yet."""
         ahead = (each for each in self._promises.get(unit_id or 0, ()) if each.out_at is None)
         return next((each for each in ahead if each.ends_on >= self.day.today), None)

@@ -36,8 +36,8 @@ from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.gas.reads import (
     AnalysisRecord,
     CertificateRecord,
-    CylinderFacts,
     CylinderFillRecord,
+    CylinderRecord,
     GasRecords,
     GaugeRecord,
 )
@@ -73,7 +73,7 @@ class GasState:
     to be in it; used_at: when it came back from being used since then, so that bar is what it held before.
     """
 
-    facts: CylinderFacts
+    facts: CylinderRecord
     fill: CylinderFillRecord | None
     analysis: AnalysisRecord | None
     diver_analysis: AnalysisRecord | None
@@ -247,7 +247,7 @@ class CylinderBook:
         """Whether a part needs that status, or has ever had it."""
         return part_id in self.kept or part_id in self._cleanings
 
-    def _state(self, facts: CylinderFacts) -> GasState:
+    def _state(self, facts: CylinderRecord) -> GasState:
         fill, gauge = self._fills.get(facts.part_id), self._gauges.get(facts.part_id)
         analyses = self._analyses.get(facts.part_id, [])
         divers = [each for each in analyses if each.by_diver]

@@ -30,7 +30,7 @@ from fleetbench.calc.hires.availability import (
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind, HoldFact
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
-from fleetbench.records.hires.reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
+from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_booked_units, read_wanting
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
@@ -138,12 +138,12 @@ class _Book:
 
     def availability(
         self,
-        booked: Sequence[BookedUnitRecord],
-        wanting: Sequence[WantingRecord],
+        booked: Sequence[BookedUnit],
+        wanting: Sequence[WantedRecord],
         names: dict[int, tuple[str, str]],
         nights: dict[int | None, int],
     ) -> Availability:
-        lines: dict[int, list[BookedUnitRecord]] = defaultdict(list)
+        lines: dict[int, list[BookedUnit]] = defaultdict(list)
         for each in booked:
             lines[each.unit_id].append(each)
         today = self.day.today
@@ -167,7 +167,7 @@ class _Book:
         ordered = sorted(units.values(), key=lambda each: (order[each.unit_type], each.tag))
         return Availability(today, self.first, tuple(ordered), types)
 
-    def unit(self, unit: UnitRecord, unit_type: str, lines: Sequence[BookedUnitRecord]) -> UnitDays:
+    def unit(self, unit: UnitRecord, unit_type: str, lines: Sequence[BookedUnit]) -> UnitDays:
         """One unit's promises and bands."""
         promises = sorted((self._promise(each) for each in lines), key=lambda each: each.first)
         way = self.readiness.way(unit.unit_id)
@@ -187,7 +187,7 @@ class _Book:
         renew = next((each for each in stops if each.ordinary), None)
         return UnitDays(unit.tag, unit_type, tuple(promises), tuple(bands), renew, way)
 
-    def _promise(self, line: BookedUnitRecord) -> Strip:
+    def _promise(self, line: BookedUnit) -> Strip:
         first = line.starts_on if line.out_at is None else self.day.of(line.out_at)
         today, last, state = self.day.today, line.ends_on, "to come"
         if line.received_at is not None:
@@ -200,7 +200,7 @@ class _Book:
         first = min(first, last)
         return Strip(first, last, What(line.kind), line.code, why, ("booking", line.code), state=state)
 
-    def _wanting(self, booking: WantingRecord) -> Strip:
+    def _wanting(self, booking: WantedRecord) -> Strip:
         waits = booking.waiting_since is not None
         who = self.fleet.name(booking.renter_id or booking.instructor_id)
         wanted = f"{booking.lacking} of {booking.units_wanted} units to be chosen"

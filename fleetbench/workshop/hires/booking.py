@@ -21,21 +21,18 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import (
     HireableRecord,
-    PromisedRecord,
-    WantedRecord,
     active_people,
     booking_by_code,
     divers_of,
     lines_of,
     next_booking_code,
     read_hireable,
-    read_promised,
     read_unit_type_names,
-    read_wanted_units,
     terms_of,
     turn_round_nights,
     unit_type_by_code,
 )
+from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_promises, read_wanted
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
@@ -157,8 +154,8 @@ class Promises:
         self.taken: dict[str, list[Span]] = {tag: _away(each, today) for tag, each in self.units.items()}
         self._wants: dict[int, list[Want]] = {}
         self._came: dict[str, int] = {}
-        self._named: list[tuple[PromisedRecord, Span]] = []
-        wanted = read_wanted_units(connection, today)
+        self._named: list[tuple[BookedUnit, Span]] = []
+        wanted = read_wanted(connection, today)
         self.waiting = sorted(
             (each for each in wanted if each.waiting_since is not None and each.booking_id != without),
             key=_since,
@@ -170,7 +167,7 @@ class Promises:
                 want = Want(span, booking.units_wanted - booking.lines)
                 self._wants.setdefault(booking.unit_type_id, []).append(want)
                 self._came[booking.code] = booking.booking_id
-        for each in read_promised(connection):
+        for each in read_promises(connection):
             if each.booking_id != without and each.out_at is None and each.ends_on >= today:
                 self._named.append((each, Span(each.starts_on, each.ends_on, each.code)))
             if each.booking_id != without and each.unit in self.taken:
@@ -526,9 +523,7 @@ def take_off_waiting(shop: Shop, code: str) -> str:
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
             raise Refused(f"booking {code}: does not wait; nothing is to do")
-        waits = next(
-            each for each in read_wanted_units(act.session.connection(), today) if each.booking_id == booking.id
-        )
+        waits = next(each for each in read_wanted(act.session.connection(), today) if each.booking_id == booking.id)
         promises = Promises(act.session, today, without=booking.id, day=day)
         units, told = promises.from_the_waiting_list(waits)
         if not units:

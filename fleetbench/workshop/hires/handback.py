@@ -4,11 +4,12 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from typing import TYPE_CHECKING
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.plausible import HIRE_MINUTES
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.canisters.lookups import line_of, standing_fill
-from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import is_frozen
@@ -25,8 +26,11 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
-from fleetbench.workshop.core.workplace import Shop, figure_or_none, require_person
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
+
+if TYPE_CHECKING:
+    from fleetbench.records.canisters.tables import Fill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +166,7 @@ def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]
         minutes = ran
     if dives is None and entry.runs:
         dives = sum(each.dives for each in entry.runs)
-    figure_or_none(f"unit {unit.tag}: loop minutes", minutes, 0, 30_000, "enter the minutes of the whole hire")
+    measured_or_none(HIRE_MINUTES, minutes, f"unit {unit.tag}: loop minutes")
     figure_or_none(f"unit {unit.tag}: dives", dives, 0, 300, "enter the dives of the whole hire")
     if minutes is not None and ran > minutes + 0.5:
         raise Refused(f"unit {unit.tag}: loop minutes: {minutes:g} is less than its runs, {ran:g}; look at both")

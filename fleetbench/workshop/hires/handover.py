@@ -103,6 +103,7 @@ def standing_acceptances(shop: Shop) -> tuple[StandingAcceptance, ...]:
 def accept_within(
     act: Act, accepting: Sequence[Accepting], manager_id: int | None, pin: str, last: date, today: date
 ) -> None:
+    """Record the advices that a manager accepts through the last day; Refused without the manager's PIN."""
     if not accepting:
         return
     manager = accepting_manager(act, manager_id, pin)

@@ -11,11 +11,11 @@ from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.gas.reads import CylinderRecord, read_cylinders
+from fleetbench.records.gas.reads import FilledCylinder, read_cylinders
 from fleetbench.records.hires.lookups import hand_over_of, read_waiting
 from fleetbench.records.hires.reads import (
+    BookedUnit,
     BookingRecord,
-    LineRecord,
     read_booking,
     read_bookings,
     read_hire_notes,
@@ -208,7 +208,7 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     with shop.database.reading() as connection:
         bookings, lines = read_bookings(connection, since), read_lines(connection, since=since)
         names, waiting = read_names(connection), read_waiting(connection)
-    of_booking: dict[int, list[LineRecord]] = defaultdict(list)
+    of_booking: dict[int, list[BookedUnit]] = defaultdict(list)
     for line in lines:
         of_booking[line.booking_id].append(line)
     return tuple(
@@ -308,7 +308,7 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
     return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)
 
 
-def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | None, by: str | None) -> HandoverFacts:
+def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | None, by: str | None) -> HandoverFacts:
     """The sheet with what was counted out and signed; before the hand-over, with what belongs along."""
     counted = counted_along(shop, line.line_id) if line is not None else ()
     facts = replace(facts, accessories=counted or accessories_for(shop, facts.tag), handed_over_by=by)
@@ -332,7 +332,7 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: LineRecord | N
     )
 
 
-def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) -> str:
+def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) -> str:
     """How a booking stands: cancelled, late, out, back or to come."""
     if booking.cancelled_at is not None:
         return "cancelled"
@@ -345,7 +345,7 @@ def booking_state(booking: BookingRecord, lines: list[LineRecord], today: date) 
     return "back" if booking.ends_on < today else "to come"
 
 
-def _booking_row(booking: BookingRecord, lines: list[LineRecord], names: dict[int, str], today: date) -> BookingRow:
+def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[int, str], today: date) -> BookingRow:
     return BookingRow(
         booking_id=booking.booking_id,
         code=booking.code,
@@ -378,14 +378,14 @@ def _against_fill(answer: Assessment) -> str:
 class _Sheet:
     """One hand-over: the unit, the booking and the unit's line on it."""
 
-    def __init__(self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: LineRecord | None) -> None:
+    def __init__(self, fleet: Fleet, unit: UnitRecord, booking: BookingRecord | None, line: BookedUnit | None) -> None:
         self.fleet, self.unit, self.booking, self.line = fleet, unit, booking, line
         self.readiness = Readiness(fleet)
         self.day: Day = fleet.day
 
     def facts(
         self,
-        cylinders: tuple[CylinderRecord, ...],
+        cylinders: tuple[FilledCylinder, ...],
         readers: tuple[ReaderRecord, ...],
         settings: tuple[SettingRecord, ...],
     ) -> HandoverFacts:
@@ -471,12 +471,12 @@ class _Sheet:
             shown_air_bar=stored.shown_air_bar if stored else None,
         )
 
-    def _cylinders(self, cylinders: tuple[CylinderRecord, ...]) -> tuple[CylinderFacts, ...]:
+    def _cylinders(self, cylinders: tuple[FilledCylinder, ...]) -> tuple[CylinderFacts, ...]:
         known = {each.part_id: each for each in cylinders}
         seats = (each for each in self.fleet.seats(self.unit.unit_id) if each.part and each.part.part_id in known)
         return tuple(self._cylinder(seat, known[seat.part.part_id]) for seat in seats if seat.part is not None)
 
-    def _cylinder(self, seat: Seat, gas: CylinderRecord) -> CylinderFacts:
+    def _cylinder(self, seat: Seat, gas: FilledCylinder) -> CylinderFacts:
         life = self.fleet.life(seat, self.unit.unit_id)
         tests = self.fleet.book.tests_of(gas.part_id)
         book = self.readiness.gas_side.book

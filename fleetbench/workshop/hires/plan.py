@@ -20,15 +20,15 @@ from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.lookups import (
-    booking_by_code,
-    centre_limit,
-    lines_of,
-    read_hireable,
-    read_promised,
-    read_wanted_units,
+from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
+from fleetbench.records.hires.reads import (
+    BookedUnit,
+    WantedRecord,
+    read_booked_units,
+    read_promises,
+    read_wanted,
+    read_wanting,
 )
-from fleetbench.records.hires.reads import BookedUnitRecord, WantingRecord, read_booked_units, read_wanting
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import read_limits
@@ -176,7 +176,7 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
     maker = _Maker(shown, due, tasks, minutes, days)
     units = tuple(maker.unit(each) for each in shown.units)
     bookings, who, spans = maker.bookings(booked, wanting)
-    bench = maker.bench(hours, bookings, units)
+    bench = maker.bench(hours, bookings)
     parts = _parts(units, types, pieces, days)
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: _lead(each) for each in types.values()}
@@ -258,7 +258,7 @@ class _Maker:
         return WorkItem(spent, due, parts, bool(parts), name)
 
     def bookings(
-        self, booked: Sequence[BookedUnitRecord], wanting: Sequence[WantingRecord]
+        self, booked: Sequence[BookedUnit], wanting: Sequence[WantedRecord]
     ) -> tuple[tuple[PlanBooking, ...], dict[str, str], dict[str, tuple[date, date]]]:
         """Bookings that begin within the plan, in the order in which they came, those that wait last."""
         strips: dict[str, tuple[str, Strip, list[str], int, int]] = {}
@@ -287,7 +287,7 @@ class _Maker:
             spans[code] = strip.first, strip.last
         return tuple(made), who, spans
 
-    def bench(self, hours: float, bookings: Iterable[PlanBooking], units: Iterable[PlanUnit]) -> tuple[float, ...]:
+    def bench(self, hours: float, bookings: Iterable[PlanBooking]) -> tuple[float, ...]:
         """Bench minutes of each day, less the turn-rounds of the hires that ended the day before."""
         left = [hours * 60.0] * self.days
         for booking in bookings:
@@ -463,12 +463,12 @@ def _unmet_after(act: Act, fit: FitUnits, today: date, days: int) -> tuple[str, 
     connection, last = act.session.connection(), today + timedelta(days=days - 1)
     lacking = [
         f"{each.code}: lacks {each.units_wanted - each.lines} of {each.units_wanted} units"
-        for each in read_wanted_units(connection, today)
+        for each in read_wanted(connection, today)
         if each.starts_on <= last and each.units_wanted > each.lines
     ]
     unfit = [
         f"{each.code}: unit {each.unit} is not fit"
-        for each in read_promised(connection)
+        for each in read_promises(connection)
         if each.out_at is None and today <= each.ends_on and each.starts_on <= last
         and not fit.fits(each.unit, Span(each.starts_on, each.ends_on, each.code))
     ]  # fmt: skip

@@ -96,6 +96,7 @@ def receive_within(
 def open_return_ticket(
     act: Act, unit: Unit, person: int, today: date, reason: str, *, critical: bool, flooded: bool = False
 ) -> int:
+    """Key of the ticket that a return opens, with the reason as its finding."""
     ticket = act.add(
         Ticket(
             year=today.year,

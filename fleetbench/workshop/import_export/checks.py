@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from fleetbench.calc.core.plausible import OF_POINT, OF_TEST, Likely, Plausible, plausible, typed_twice
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
@@ -198,11 +199,29 @@ def _reading(plan: Plan, row: Row) -> Told:
     yield from _must_be("cell", "cell")(plan, row)
     if row["point"] == "pot" and row["pot_bar"] is None:
         yield "pot_bar", "is empty; enter the oxygen pressure in the pot"
+    if row["mv"] is not None and row["point"] in OF_POINT:
+        yield from _refused("mv", plausible(OF_POINT[row["point"]], row["mv"]))
     if row["point"] == "settling" and row["seconds"] is None:
         yield "seconds", "is empty; enter when the digit was seen"
     calibration = plan.plans["calibrations"].known.get(row["calibration_id"])
     if calibration is not None and UNSURE not in (row["part_id"], row["slot_id"]):
         yield from _sat_there(plan, row, calibration)
+
+
+def _refused(column: str, found: Plausible) -> Told:
+    if found.likely is Likely.REFUSE:
+        yield column, found.words
+
+
+def _bench_test(_plan: Plan, row: Row) -> Told:
+    """A figure that a person would be asked about needs its remark, as the program writes it."""
+    if row["value"] is None or row["kind"] not in OF_TEST:
+        return
+    found = plausible(OF_TEST[row["kind"]], row["value"])
+    yield from _refused("value", found)
+    if found.likely is Likely.ASK and not row["note"]:
+        again = typed_twice(OF_TEST[row["kind"]], row["value"])
+        yield "value", f"{found.words}; correct it, or write '{again}' as the note"
 
 
 def _sat_there(plan: Plan, row: Row, calibration: Row) -> Told:
@@ -231,6 +250,7 @@ def _fitting(plan: Plan, row: Row) -> Told:
 _OWN: dict[str, Callable[[Plan, Row], Told]] = {
     "service_tasks": _service_task,
     "service_needs": _service_need,
+    "bench_tests": _bench_test,
     "turn_round_lines": _turn_round_line,
     "part_type_lives": _life,
     "limits": _limit,

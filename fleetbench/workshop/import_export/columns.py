@@ -9,6 +9,33 @@ from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
 
+from fleetbench.calc.core.plausible import (
+    CONTACT_MINUTES,
+    CONTAINER_MASS,
+    CYLINDER_PRESSURE,
+    CYLINDER_TEMPERATURE,
+    DEPTH,
+    EMPTY_MASS,
+    FILLED_MASS,
+    FLUSH_OXYGEN,
+    GAS_TEMPERATURE,
+    HELIUM,
+    HIRE_MINUTES,
+    HUMIDITY,
+    MIXED_OXYGEN,
+    OF_POINT,
+    OVER_PRESSURE,
+    PURE_OXYGEN,
+    ROOM_PRESSURE,
+    ROOM_TEMPERATURE,
+    SEEN_AT_6M,
+    SHOWN_PO2,
+    SUPPLY,
+    WATCHED,
+    WATER,
+    Quantity,
+    span_of,
+)
 from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
@@ -152,30 +179,34 @@ class _Plan:
     optional_sheet: bool = False
 
 
+MEASURED: Mapping[str, tuple[Quantity, ...]] = {
+    "pressure_mbar": (ROOM_PRESSURE,), "temperature_c": (ROOM_TEMPERATURE,), "oxygen_temperature_c": (GAS_TEMPERATURE,),
+    "humidity": (HUMIDITY,), "oxygen_shown_percent": (FLUSH_OXYGEN,), "over_pressure_mbar": (OVER_PRESSURE,),
+    "mv": (*OF_POINT.values(),), "po2_shown_bar": (SHOWN_PO2,), "oxygen_percent": (PURE_OXYGEN, MIXED_OXYGEN),
+    "helium_percent": (HELIUM,), "start_bar": (CYLINDER_PRESSURE,), "end_bar": (CYLINDER_PRESSURE,),
+    "bar": (CYLINDER_PRESSURE,), "coldest_c": (WATER,), "deepest_m": (DEPTH,), "seen_at_6m_bar": (SEEN_AT_6M,),
+    "watched_minutes": (WATCHED,), "supply_bar": (SUPPLY,), "pressure_set_mbar": (ROOM_PRESSURE,),
+    "shown_oxygen_bar": (SHOWN_PO2,), "shown_air_bar": (SHOWN_PO2,), "contact_minutes": (CONTACT_MINUTES,),
+    "received_kg": (CONTAINER_MASS,), "tare_g": (EMPTY_MASS,), "filled_g": (FILLED_MASS,),
+    "loop_minutes": (HIRE_MINUTES,),
+}  # fmt: skip
+"""What is measured, column by column: its hard range is that of the one table of quantities."""
+
 ANYWHERE: Mapping[str, tuple[float, float]] = {
-    "years": (0, 100),
-    "count": (0, 100), "sent": (0, 100), "back": (0, 100), "absorbent_kg": (0, 100),
+    "years": (0, 100), "count": (0, 100), "sent": (0, 100), "back": (0, 100), "absorbent_kg": (0, 100),
     "spares": (0, 20), "accessories": (0, 100), "deposit": (0, 100_000), "deposit_back": (0, 100_000),
-    "pressure_mbar": (300, 1100), "temperature_c": (-20, 60), "oxygen_temperature_c": (-20, 60), "humidity": (0, 100),
-    "oxygen_shown_percent": (0, 101), "over_pressure_mbar": (-50, 500), "mv": (-2, 200), "po2_shown_bar": (0, 4),
-    "pot_bar": (0.15, 4), "seconds": (0, 86_400), "oxygen_percent": (0, 101), "helium_percent": (0, 101),
-    "oxygen_asked": (0, 100), "helium_asked": (0, 100), "start_bar": (0, 350), "end_bar": (0, 350), "bar": (0, 350),
-    "minutes": (0, 1440), "loop_minutes": (0, 20_000),
-    "coldest_c": (-3, 45), "deepest_m": (0, 350), "co2_l_min": (0, 6), "dives": (0, 500),
-    "seen_at_6m_bar": (0, 2.5), "mass_g": (0, 20_000), "mass_u_g": (0, 1000),
-    "watched_minutes": (0, 1440), "supply_bar": (0, 350),
-    "value": (-1_000_000, 1_000_000), "fraction_set": (0, 1), "pressure_set_mbar": (300, 1100),
-    "shown_oxygen_bar": (0, 4), "shown_air_bar": (0, 4), "size_l": (0.1, 100), "working_bar": (1, 450),
+    "pot_bar": (0.15, 4), "seconds": (0, 86_400), "oxygen_asked": (0, 100), "helium_asked": (0, 100),
+    "minutes": (0, 1440), "co2_l_min": (0, 6), "dives": (0, 500), "mass_g": (0, 20_000), "mass_u_g": (0, 1000),
+    "value": (-1_000_000, 1_000_000), "fraction_set": (0, 1), "size_l": (0.1, 100), "working_bar": (1, 450),
     "altitude_m": (-500, 9000), "usual_water_c": (-3, 45), "usual_depth_m": (0, 350), "water_c": (-3, 45),
     "depth_m": (0, 350), "planned_minutes": (0, 1440), "planned_depth_m": (0, 350), "planned_water_c": (-3, 45),
     "planned_co2_l_min": (0, 6), "units_wanted": (1, 1000), "loop_volume_l": (0.1, 100), "head_volume_l": (0.01, 20),
     "flush_l_min": (0.01, 200), "set_point_low_bar": (0.1, 2), "set_point_high_bar": (0.1, 2), "lead_days": (0, 3650),
     "pack_size": (0, 100_000), "price": (0, 1_000_000), "amount": (-100_000, 1_000_000), "ordinal": (0, 1000),
     "flow_place": (0, 1000), "zero_offset_mv": (0, 2), "resolution": (0.0001, 10), "uncertainty": (0, 1000),
-    "contact_minutes": (0, 1440), "received_kg": (0, 5000), "left_kg": (0, 5000), "year": (1980, 2199),
-    "number": (1, 1_000_000), "times_put_off": (0, 1000), "least": (0, 1000), "book": (0, 100_000),
-    "counted": (0, 100_000), "book_kg": (0, 5000), "counted_kg": (0, 5000), "digit": (0, 1000), "tare_g": (0, 20_000),
-    "filled_g": (0, 40_000), "expanded_u": (0, 1_000_000), "diluent_oxygen": (0, 100), "diluent_helium": (0, 100),
+    "left_kg": (0, 5000), "year": (1980, 2199), "number": (1, 1_000_000), "times_put_off": (0, 1000),
+    "least": (0, 1000), "book": (0, 100_000), "counted": (0, 100_000), "book_kg": (0, 5000), "counted_kg": (0, 5000),
+    "digit": (0, 1000), "expanded_u": (0, 1_000_000), "diluent_oxygen": (0, 100), "diluent_helium": (0, 100),
 }  # fmt: skip
 """What a figure may be, column by column: wide enough for any centre, tight enough to catch a slipped decimal point."""
 
@@ -339,13 +370,17 @@ _PLANS: dict[str, _Plan] = {
     ),
     "cylinder_fills": _Plan(
         CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",
+        bounds={"temperature_c": span_of(CYLINDER_TEMPERATURE)},
         optional="machine,temperature_c,supersedes,supersedes_reason",
     ),
     "gas_analyses": _Plan(
         GasAnalysis, "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver",
         optional="uncertainty,signed,supersedes,supersedes_reason",
     ),
-    "cylinder_readings": _Plan(CylinderReading, "record,part,at,bar,temperature_c,person", optional_sheet=True),
+    "cylinder_readings": _Plan(
+        CylinderReading, "record,part,at,bar,temperature_c,person",
+        bounds={"temperature_c": span_of(CYLINDER_TEMPERATURE)}, optional_sheet=True,
+    ),
     "gas_certificates": _Plan(
         GasCertificate, "record,batch,gas,supplier,issued_on,at,person", optional_sheet=True
     ),
@@ -427,7 +462,8 @@ def _column(plan: _Plan, name: str) -> SheetColumn:
     marked = precision in columns and behind.holds is Holds.DAY
     kind = Kind.MARKED if marked else Kind.PERCENT if name == "humidity" else _KINDS[behind.holds]
     counted = kind in (Kind.WHOLE, Kind.FIGURE, Kind.PERCENT)
-    bounds = plan.bounds.get(name, ANYWHERE.get(name, (None, None))) if counted else (None, None)
+    stated = span_of(*MEASURED[name]) if name in MEASURED else ANYWHERE.get(name, (None, None))
+    bounds = plan.bounds.get(name, stated) if counted else (None, None)
     return SheetColumn(
         name=name,
         kind=kind,

@@ -199,7 +199,7 @@ def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> Iterato
         _keep_lives(plan, rows)
     for start in range(0, len(rows), ENTRY_ROWS):
         chunk = rows[start : start + ENTRY_ROWS]
-        _bulk(act, plan, name, chunk)
+        _bulk(act, name, chunk)
         keys = {row["id"] for row in chunk}
         if name == "people":
             private = [{**row, "note": None} for row in plan.extra.people if row["person_id"] in keys]
@@ -219,7 +219,7 @@ def _calibrations(act: Act, prepared: _Prepared) -> Iterator[int]:
     for row in plan.plans["readings"].new:
         readings.setdefault(row["calibration_id"], []).append({key: row[key] for key in row if key != "id"})
     for row in plan.plans["calibrations"].new:
-        _bulk(act, plan, "calibrations", [row])
+        _bulk(act, "calibrations", [row])
         taken = readings.get(row["id"], [])
         act.bulk(CalibrationReading, taken)
         act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
@@ -227,7 +227,7 @@ def _calibrations(act: Act, prepared: _Prepared) -> Iterator[int]:
         yield 1 + len(taken)
 
 
-def _bulk(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> None:
+def _bulk(act: Act, name: str, rows: Sequence[Row]) -> None:
     first = act.bulk(SHEETS[name].table, [_without_id(row) for row in rows])
     if first != rows[0]["id"]:
         raise RuntimeError(f"{name}: key {first} was given where {rows[0]['id']} was planned")

@@ -396,10 +396,8 @@ def _names_of(spec: SheetSpec, row: Row) -> list[str]:
     if spec.identity:
         return [" ".join(str(row[name]) for name in spec.identity)]
     found = [row.get("ref") or f"#{row['id']}"]
-    for name in spec.keys:
-        if name != "record" and row.get(spec.column(name).field or ""):
-            found.append(row[spec.column(name).field or ""])
-    return found
+    fields = (spec.column(name).field or "" for name in spec.keys if name != "record")
+    return [*found, *(row[each] for each in fields if row.get(each))]
 
 
 def _same(recorded: Any, said: Any) -> bool:

@@ -265,9 +265,11 @@ def units_not_done(shop: Shop) -> tuple[NotDone, ...]:
         book, done = NoticeBook(connection, today), read_notices_done(connection)
         scopes = _scopes_by_notice(read_scopes(connection))
         for notice in read_notices(connection):
-            for unit in book.touched(scopes.get(notice.notice_id, ())).units:
-                if unit.now and book.in_service(unit.unit_id) and (notice.notice_id, unit.unit_id) not in done:
-                    found.append(_not_done(notice, unit, today))
+            found += [
+                _not_done(notice, unit, today)
+                for unit in book.touched(scopes.get(notice.notice_id, ())).units
+                if unit.now and book.in_service(unit.unit_id) and (notice.notice_id, unit.unit_id) not in done
+            ]
     return tuple(
         sorted(found, key=lambda each: (WEIGHTS.index(each.weight), each.by_when or date.min, each.number, each.unit))
     )
@@ -325,10 +327,8 @@ def _hold_all(act: Act, notice: Notice, touched: Touched, person: int) -> tuple[
         if unit.unit_id not in units:
             why = "; ".join(unit.why[:4]) + (f" and {len(unit.why) - 4} more" if len(unit.why) > 4 else "")
             keys.append(_hold(act, f"{mark}{notice.title}; {why}", person, unit_id=unit.unit_id))
-    for part in touched.parts_here:
-        if part.part_id not in parts:
-            keys.append(_hold(act, f"{mark}{notice.title}", person, part_id=part.part_id))
-    return tuple(keys)
+    others = [part.part_id for part in touched.parts_here if part.part_id not in parts]
+    return (*keys, *(_hold(act, f"{mark}{notice.title}", person, part_id=each) for each in others))
 
 
 def _hold(act: Act, reason: str, person: int, *, unit_id: int | None = None, part_id: int | None = None) -> int:

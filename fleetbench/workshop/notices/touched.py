@@ -6,8 +6,12 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
+from fleetbench.records.canisters.reads import ContainerRecord, read_containers
+from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
+from fleetbench.records.parts.lives import ServiceRecord, read_services
 from fleetbench.records.people.reads import read_names
+from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.units.use import DEEPEST_NESTING
 
@@ -125,12 +129,12 @@ class NoticeBook:
     def __init__(self, connection: Connection, today: date) -> None:
         self._connection = connection
         self.today = today
-        self.units = {each.unit_id: each for each in reads.read_marked_units(connection)}
+        self.units = {each.unit_id: each for each in read_units(connection)}
         self._parts = reads.read_marked_parts(connection)
-        self._stays: dict[int, list[reads.StayRecord]] = defaultdict(list)
-        for stay in reads.read_stays(connection):
+        self._stays: dict[int, list[ServiceRecord]] = defaultdict(list)
+        for stay in read_services(connection):
             self._stays[stay.part_id].append(stay)
-        self._containers = reads.read_marked_containers(connection)
+        self._containers = sorted(read_containers(connection, empty=True), key=_key)
 
     def in_service(self, unit_id: int) -> bool:
         """Whether a unit is not retired."""
@@ -164,15 +168,13 @@ class NoticeBook:
         slot = next((stay.slot for stay in self._stays[part_id] if stay.removed_at is None), "")
         return (found.unit_id, slot) if found else None
 
-    def _packed(
-        self, containers: Iterable[reads.MarkedContainerRecord], packed: Iterable[tuple[int, int]]
-    ) -> dict[int, str]:
+    def _packed(self, containers: Iterable[ContainerRecord], packed: Iterable[tuple[int, int]]) -> dict[int, str]:
         lots = {each.container_id: each.lot for each in containers}
         return {part_id: f"packed with absorbent lot {lots[container]}" for container, part_id in packed}
 
     def _named_units(self, scopes: tuple[Scope, ...]) -> Iterator[_Stay]:
         for unit in self.units.values():
-            marks = Marks(serial=unit.serial, types=(unit.type_code, unit.unit_type))
+            marks = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))
             named = [scope for scope in scopes if covers_unit(scope, marks)]
             for scope in named:
                 why = f"the unit itself, {scope.covers} {unit.serial if scope.covers == 'serials' else scope.first}"
@@ -189,9 +191,7 @@ class NoticeBook:
                 if stay.now:
                     yield _Stay(stay.unit_id, stay.start, stay.end, f"canister {why}{stay.why}", True)
 
-    def _of_fills(
-        self, containers: Iterable[reads.MarkedContainerRecord], uses: Iterable[reads.FillUseRecord]
-    ) -> Iterator[_Stay]:
+    def _of_fills(self, containers: Iterable[ContainerRecord], uses: Iterable[reads.FillUseRecord]) -> Iterator[_Stay]:
         lots = {each.container_id: each.lot for each in containers}
         for use in uses:
             why = f"absorbent lot {lots[use.container_id]}, last used {use.last_at:%Y-%m-%d}"
@@ -239,29 +239,28 @@ class NoticeBook:
         of_unit: dict[int, list[_Stay]] = defaultdict(list)
         for stay in stays:
             of_unit[stay.unit_id].append(stay)
-        found = []
-        for line in reads.read_line_spans(self._connection):
-            if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ())):
-                found.append(
-                    TouchedHire(
-                        line.line_id, line.booking, line.kind, self.units[line.unit_id].tag,
-                        names.get(line.diver_id or 0), names.get(line.renter_id or 0), line.starts_on, line.ends_on,
-                        _state(line),
-                    )
-                )  # fmt: skip
+        found = [
+            TouchedHire(
+                line.line_id, line.code, line.kind, self.units[line.unit_id].tag,
+                names.get(line.diver_id or 0), names.get(line.renter_id or 0), line.starts_on, line.ends_on,
+                _state(line),
+            )
+            for line in read_booked_units(self._connection)
+            if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ()))
+        ]  # fmt: skip
         return tuple(sorted(found, key=lambda each: (_STATES.index(each.state), each.starts_on, each.line_id)))
 
 
 _STATES = ("out now", "to come", "back")
 
 
-def _state(line: reads.LineSpanRecord) -> str:
+def _state(line: BookedUnit) -> str:
     if line.out_at is None:
         return "to come"
     return "out now" if line.received_at is None else "back"
 
 
-def _meets(line: reads.LineSpanRecord, stay: _Stay, today: date) -> bool:
+def _meets(line: BookedUnit, stay: _Stay, today: date) -> bool:
     """Whether the unit was out with the part in it; a hire to come is met by what is in the unit now."""
     if line.out_at is None:
         return stay.now and line.ends_on >= today
@@ -273,5 +272,9 @@ def part_marks(part: reads.MarkedPartRecord) -> Marks:
     return Marks(part.serial, part.lot, part.firmware, (part.code, part.part_type))
 
 
-def _container_marks(container: reads.MarkedContainerRecord) -> Marks:
+def _key(container: ContainerRecord) -> int:
+    return container.container_id
+
+
+def _container_marks(container: ContainerRecord) -> Marks:
     return Marks(lot=container.lot, types=(container.code, container.part_type))

@@ -1,16 +1,34 @@
-"""Kits: what each must hold at least, what it holds, what is missing, and filling it up from the shelves."""
+"""Kits: what each must hold at least, what it holds, what is missing, and filling it up from the shelves.
 
+Parts kept as counted stock: pieces of a lot without serials, counted on the shelf and used up at the bench.
+"""
+
+from collections import Counter
 from dataclasses import dataclass
+from datetime import date, datetime
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
-from fleetbench.records.parts.lookups import part_type_by_code, read_places
+from fleetbench.records.parts.lookups import (
+    last_counted_out,
+    open_ticket_keys,
+    part_type_by_code,
+    read_places,
+    read_stock_counts,
+    shelf_of,
+    shelf_of_type,
+)
 from fleetbench.records.parts.reads import read_part_types
-from fleetbench.records.parts.tables import KitContent
+from fleetbench.records.parts.tables import KitContent, Part, StockCount
+from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
-from fleetbench.workshop.core.workplace import Shop, day_of, figure, require_person
-from fleetbench.workshop.parts.acts import move_parts
+from fleetbench.records.tickets.reads import read_ticket_numbers
+from fleetbench.records.upkeep.lookups import open_holds
+from fleetbench.workshop.core.workplace import Shop, day_of, figure, require_person, required
+from fleetbench.workshop.parts.acts import move_parts, note_event
+from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
+from fleetbench.workshop.tickets.work import open_one
 
 KITS = ("kit", "van")
 """Kinds of place that hold a least content."""
@@ -105,3 +123,125 @@ def _line(record: KitRecord, pieces: list[ShelfPiece], elsewhere: set[str], take
         record.place_id, record.place, record.part_type_id, record.code, record.part_type, record.least, record.held,
         usable, to_put,
     )  # fmt: skip
+
+
+def count_stock(shop: Shop, code: str, lot: str | None, counted: int, reason: str) -> int:
+    """Correct the pieces of a lot by what was counted, with the reason; returns counted less the book.
+
+    Missing pieces leave stock as not found. Pieces over the book are those that an earlier count did not find; beyond
+    these nothing is known of them, so that they are refused: receive them with what is marked on them.
+    """
+    person = require_person(shop)
+    said = required("reason", reason)[:300]
+    found = _whole("counted", counted, 0)
+    with shop.acting("stock-take", f"part type {code}{f', lot {lot}' if lot else ''}") as act:
+        kind = part_type_by_code(act.session, code)
+        shelf = shelf_of(act.session, kind.id, lot)
+        over = found - len(shelf)
+        back = last_counted_out(act.session, kind.id, lot)[: max(0, over)]
+        if over > len(back):
+            more = over - len(back)
+            raise Refused(f"counted: {found}, but {len(shelf)} are recorded; receive the other {more} with their marks")
+        act.add(
+            StockCount(part_type_id=kind.id, lot=lot, at=act.at, person_id=person, book=len(shelf), counted=found,
+                       reason=said)
+        )  # fmt: skip
+        # The newest are taken for missing: the older ones that stay ask for attention sooner.
+        for part in list(reversed(shelf))[: max(0, -over)]:
+            note_event(act, part, "not found", said)
+            act.change(part, state="scrapped")
+        for part in back:
+            note_event(act, part, "found", said)
+            act.change(part, state="stock")
+        return over
+
+
+def use_up(shop: Shop, code: str, quantity: int, reason: str, *, ticket_id: int | None = None) -> tuple[int, ...]:
+    """Keys of the pieces of a consumable taken from the shelf and used, oldest usable first.
+
+    Refused where fewer usable pieces are there: what is past, on hold or under a stopping notice is not taken.
+    """
+    require_person(shop)
+    said, wanted, today = required("reason", reason)[:300], _whole("quantity", quantity, 1), shop.today()
+    with shop.acting("use up", f"part type {code}") as act:
+        kind = part_type_by_code(act.session, code)
+        if ticket_id is not None:
+            open_one(act, ticket_id)
+        usable = [
+            part
+            for part in sorted(shelf_of_type(act.session, kind.id), key=_age)
+            if part.serial is None
+            and not open_holds(act.session, part_id=part.id)
+            and not reasons_to_set_aside(act.session, part, kind, today)[0]
+        ]
+        if len(usable) < wanted:
+            raise Refused(f"quantity: {wanted} asked for, {len(usable)} usable on the shelf; order or count them")
+        for part in usable[:wanted]:
+            note_event(act, part, "used up", said, ticket_id)
+            act.change(part, state="scrapped", place_id=None)
+        return tuple(part.id for part in usable[:wanted])
+
+
+@dataclass(frozen=True, slots=True)
+class LotOnShelf:
+    """Pieces of a lot without serials of their own, as the book has them; lot None is not marked."""
+
+    lot: str | None
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class CountLine:
+    """One count: when, by whom, what the book said and what was counted."""
+
+    at: datetime
+    person: str | None
+    lot: str | None
+    book: int
+    counted: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CountedStock:
+    """What of a part type is kept as counted pieces. lots: on the shelf now or counted before; counts: newest first.
+
+    tickets: key and number of every open ticket, which what is used up may be booked on.
+    """
+
+    code: str
+    lots: tuple[LotOnShelf, ...]
+    counts: tuple[CountLine, ...]
+    tickets: tuple[tuple[int, str], ...]
+
+
+def counted_stock(shop: Shop, code: str) -> CountedStock:
+    """The lots and counts of a part type; NotFound for a code that is not in the catalogue."""
+    with shop.database.looking() as session:
+        kind = part_type_by_code(session, code)
+        book = Counter(part.lot for part in shelf_of_type(session, kind.id) if part.serial is None)
+        counts = [each for each in read_stock_counts(session.connection()) if each.part_type_id == kind.id]
+        names = read_names(session.connection())
+        words = read_ticket_numbers(session.connection())
+        numbers = [(key, words[key]) for key in sorted(open_ticket_keys(session))]
+    lots = {**{each.lot: 0 for each in counts}, **book}
+    return CountedStock(
+        code,
+        tuple(LotOnShelf(lot, lots[lot]) for lot in sorted(lots, key=lambda lot: lot or "")),
+        tuple(
+            CountLine(each.at, names.get(each.person_id or 0), each.lot, each.book, each.counted, each.reason)
+            for each in counts
+        ),
+        tuple(numbers),
+    )
+
+
+def _age(part: Part) -> tuple[date, date, int]:
+    return part.made_on or date.min, part.received_on or date.min, part.id
+
+
+def _whole(field: str, value: int, least: int) -> int:
+    number = figure(field, value, least, MOST_AT_ONCE, "give the number of pieces")
+    if number != int(number):
+        raise Refused(f"{field}: {number:g} is not a whole number of pieces; count them")
+    return int(number)

@@ -41,6 +41,7 @@ class Forecast:
 
 
 def no_need(horizon_days: int) -> Forecast:
+    """The forecast of a part type of which nothing sits in any unit."""
     model = failure_model(())
     return Forecast(expected_need((), model, horizon_days), 0, 0, model.words)
 
@@ -59,9 +60,8 @@ def forecast_need(shop: Shop, *, horizon_days: int = HORIZON_DAYS, on: date | No
         ages = ages_on_arrival(read_parts(connection))
     limits = limits_by_type(lives.limits)
     retired = {key for key, unit in units.items() if unit.retired_on is not None and unit.retired_on <= day.today}
-    tags = {key: unit.tag for key, unit in units.items()}
     book = _Services(services, day, retired)
-    taken = _taken_by_tickets(tasks, tags, due, book)
+    taken = _taken_by_tickets(tasks, due, book)
     ends = _ends(due)
     found = {}
     for key in {*book.fitted, *used_up}:
@@ -152,7 +152,7 @@ class _Services:
 
 
 def _taken_by_tickets(
-    tasks: Iterable[reads.OpenTaskRecord], tags: Mapping[int, str], due: Iterable[DueItem], book: "_Services"
+    tasks: Iterable[reads.OpenTaskRecord], due: Iterable[DueItem], book: "_Services"
 ) -> dict[int, int]:
     """Fitted parts that open tickets will replace, with the ticket's key.
 
@@ -201,7 +201,7 @@ def list_reservations(shop: Shop) -> tuple[Reservation, ...]:
         types = {part.part_id: part.part_type_id for part in read_parts(connection, states=("fitted",))}
     retired = {key for key, unit in units.items() if unit.retired_on is not None and unit.retired_on <= day.today}
     book, tags = _Services(services, day, retired), {key: unit.tag for key, unit in units.items()}
-    taken = _taken_by_tickets(tasks, tags, list_due(shop, within_days=-1), book)
+    taken = _taken_by_tickets(tasks, list_due(shop, within_days=-1), book)
     found = (
         Reservation(types[part_id], numbers[ticket_id], tags[unit_id], slot, part_id)
         for part_id, ticket_id in taken.items()
@@ -245,6 +245,7 @@ def ages_on_arrival(parts: Iterable[PartRecord]) -> dict[int, int]:
 
 
 def in_days(limit: LifeLimit) -> int:
+    """A life in whole days, a month taken as its mean length."""
     return int(limit.amount * (DAYS_A_MONTH if limit.unit is LimitUnit.MONTHS else 1))
 
 

@@ -7,8 +7,8 @@ from datetime import date
 from fleetbench.calc.parts.condition import USABLE, Condition
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.parts.lives import LifeRecords, read_life_records, read_shelf_places
-from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, read_lying, read_places
-from fleetbench.records.parts.reads import PartTypeRecord, read_once_fitted, read_part_types, read_parts
+from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, read_places
+from fleetbench.records.parts.reads import PartTypeRecord, read_lying, read_once_fitted, read_part_types, read_parts
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import read_condition_book

@@ -16,7 +16,8 @@ from fleetbench.calc.readiness.judge import (
 )
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord, SettingRecord
-from fleetbench.records.readiness.reads import CheckRecords, PaperRecord
+from fleetbench.records.people.reads import QualificationRecord
+from fleetbench.records.readiness.reads import CheckRecords
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
@@ -170,11 +171,11 @@ class BenchSide:
         return SignerFact(name, any(_good(each, unit_type_id) and _on(each, day) for each in papers), record)
 
 
-def _good(paper: PaperRecord, unit_type_id: int) -> bool:
+def _good(paper: QualificationRecord, unit_type_id: int) -> bool:
     return paper.unit_type_id in (None, unit_type_id)
 
 
-def _on(paper: PaperRecord, day: date) -> bool:
+def _on(paper: QualificationRecord, day: date) -> bool:
     """Whether a paper was good on a day; seen later than the work it still says that the person held it."""
     return paper.valid_until is None or paper.valid_until >= day
 

@@ -15,7 +15,8 @@ from fleetbench.calc.readiness.judge import (
     GasCylinderFact,
     OxygenCleanFact,
 )
-from fleetbench.records.units.reads import PromiseRecord, ReturnRecord, UnitRecord
+from fleetbench.records.hires.reads import BookedUnit
+from fleetbench.records.units.reads import ReturnRecord, UnitRecord
 from fleetbench.workshop.gas.state import (
     CYLINDER_TESTS,
     CylinderBook,
@@ -37,7 +38,7 @@ DILUENT_LIMIT_BAR = 1.2
 _NOON = time(12, 0)
 
 
-def diluent_wished(promise: PromiseRecord | None) -> Mixture | None:
+def diluent_wished(promise: BookedUnit | None) -> Mixture | None:
     """The diluent that a booking asks for; None where it states none, or what no gas is."""
     if promise is None or promise.diluent_oxygen is None:
         return None
@@ -77,7 +78,7 @@ class GasSide:
 
     # gas
 
-    def gas(self, unit_id: int, promise: PromiseRecord | None) -> tuple[GasCylinderFact, ...] | None:
+    def gas(self, unit_id: int, promise: BookedUnit | None) -> tuple[GasCylinderFact, ...] | None:
         """Every cylinder that goes along with its gas; None where the unit type has no cylinder.
 
         A diluent is held against the one that the booking asks for, where it states one.
@@ -107,7 +108,7 @@ class GasSide:
             record=f"analysis {analysis.ref or analysis.analysis_id}" if analysis is not None else "",
         )
 
-    def diluent(self, unit: UnitRecord, promise: PromiseRecord | None) -> DiluentFact | None:
+    def diluent(self, unit: UnitRecord, promise: BookedUnit | None) -> DiluentFact | None:
         """The diluent at the depth planned, or at the centre's usual depth where nothing is planned."""
         if not self._has(unit.unit_id, "diluent cylinder"):
             return None
@@ -179,7 +180,7 @@ class GasSide:
 
     # bailout and batteries
 
-    def bailout(self, unit_id: int, promise: PromiseRecord | None) -> BailoutFact | None:
+    def bailout(self, unit_id: int, promise: BookedUnit | None) -> BailoutFact | None:
         """The bailout sets in the unit; None where its type has none, none is fitted and the booking asks for none."""
         asked_for = promise is not None and promise.bailout is True
         if not asked_for and not self._has(unit_id, "bailout cylinder", REGULATOR):

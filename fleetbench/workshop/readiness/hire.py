@@ -5,8 +5,10 @@ from datetime import date
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.readiness.judge import AbsorbentKitFact, AccessoryFact, DiverFact
-from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords, PaperRecord
-from fleetbench.records.units.reads import PromiseRecord, UnitRecord
+from fleetbench.records.hires.reads import BookedUnit
+from fleetbench.records.people.reads import QualificationRecord
+from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords
+from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.units.fleet import Fleet
 
@@ -42,7 +44,7 @@ class HireSide:
 
     # who
 
-    def diver(self, unit: UnitRecord, promise: PromiseRecord | None, last: date) -> DiverFact | None:
+    def diver(self, unit: UnitRecord, promise: BookedUnit | None, last: date) -> DiverFact | None:
         """Who dives the unit, and under whom; None where nobody is promised it."""
         if promise is None:
             return None
@@ -72,7 +74,7 @@ class HireSide:
             return None
         return any(_speaks_of(each, unit_type_id) and _holds_on(each, last) for each in papers)
 
-    def _last_dive(self, person: int | None, promise: PromiseRecord, unit_type_id: int) -> date | None:
+    def _last_dive(self, person: int | None, promise: BookedUnit, unit_type_id: int) -> date | None:
         """The later of what is recorded here and what the diver states."""
         if person is None:
             return None
@@ -86,16 +88,14 @@ class HireSide:
     # what goes along
 
     def accessories(
-        self, unit: UnitRecord, promise: PromiseRecord | None, along: Along | None
+        self, unit: UnitRecord, promise: BookedUnit | None, along: Along | None
     ) -> tuple[AccessoryFact, ...]:
         """What must go along and whether it does: counted out, and a harness that fits."""
         listed = [each for each in self._checks.accessories if each.unit_type_id == unit.unit_type_id]
         record = f"booking {promise.code}" if promise is not None else ""
         return (*_counted(listed, along, record), self._harness(unit, promise, along, record))
 
-    def _harness(
-        self, unit: UnitRecord, promise: PromiseRecord | None, along: Along | None, record: str
-    ) -> AccessoryFact:
+    def _harness(self, unit: UnitRecord, promise: BookedUnit | None, along: Along | None, record: str) -> AccessoryFact:
         diver = (promise.diver_id if promise.diver_id is not None else promise.renter_id) if promise else None
         stated = self._stated.get((promise.booking_id, diver)) if promise is not None and diver is not None else None
         wanted = stated.harness if stated is not None else None
@@ -108,7 +108,7 @@ class HireSide:
         return AccessoryFact(f"harness size {sent}", True, record=record)
 
     def absorbent_kit(
-        self, unit_id: int, promise: PromiseRecord | None, first: date, last: date, along: Along | None
+        self, unit_id: int, promise: BookedUnit | None, first: date, last: date, along: Along | None
     ) -> AbsorbentKitFact | None:
         """Absorbent needed for the plan, a fresh fill a diving day, and what is sent; None without a canister."""
         seat = next((each for each in self._fleet.seats(unit_id) if each.slot.kind == "canister"), None)
@@ -123,7 +123,7 @@ class HireSide:
 
     # where
 
-    def site_pressure_mbar(self, promise: PromiseRecord | None) -> float | None:
+    def site_pressure_mbar(self, promise: BookedUnit | None) -> float | None:
         """Pressure to be expected where the unit is dived: of the booking's height, else of the centre's (ISO 2533)."""
         centre = self._fleet.catalogue.centre
         altitude = self._checks.altitudes.get(promise.booking_id) if promise is not None else None
@@ -149,9 +149,9 @@ def _counted(listed: list[AccessoryRecord], along: Along | None, record: str) ->
     )  # fmt: skip
 
 
-def _speaks_of(paper: PaperRecord, unit_type_id: int) -> bool:
+def _speaks_of(paper: QualificationRecord, unit_type_id: int) -> bool:
     return paper.unit_type_id in (None, unit_type_id)
 
 
-def _holds_on(paper: PaperRecord, last: date) -> bool:
+def _holds_on(paper: QualificationRecord, last: date) -> bool:
     return paper.valid_until is None or paper.valid_until >= last

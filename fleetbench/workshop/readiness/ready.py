@@ -39,17 +39,11 @@ from fleetbench.calc.readiness.judge import (
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.notices.reads import NoticeScopeRecord
 from fleetbench.records.places.reads import LimitRecord
-from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.units.reads import (
-    AbsenceRecord,
-    HoldRecord,
-    OpenTicketRecord,
-    PromiseRecord,
-    ReturnRecord,
-    UnitRecord,
-)
+from fleetbench.records.tickets.reads import TicketRecord, ticket_number
+from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, ReturnRecord, UnitRecord
 from fleetbench.workshop.bench.equipment import equipment_facts
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.cells.judging import standing, telling
@@ -103,7 +97,7 @@ class FreshnessBook:
             own: dict[str, Any] = {
                 field: self._one(unit_type_id, name, getattr(default, field)) for name, field in FIELDS.items()
             }
-            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id, default))
+            self._reckoned[unit_type_id] = replace(default, **own, **self._figures(unit_type_id))
         return self._reckoned[unit_type_id]
 
     def _one(self, unit_type_id: int, name: str, default: Freshness) -> Freshness:
@@ -117,7 +111,7 @@ class FreshnessBook:
         sources = dict.fromkeys(each.source for each in (stop, advise) if each is not None)
         return Freshness(stops, advises, "; ".join(sources))
 
-    def _figures(self, unit_type_id: int, default: ReadinessLimits) -> dict[str, Any]:
+    def _figures(self, unit_type_id: int) -> dict[str, Any]:
         """The stated figures that are no days, and where they come from."""
         found = {name: limit for name in FIGURES if (limit := self._find(unit_type_id, name)) is not None}
         if not found:
@@ -179,7 +173,7 @@ def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[
     return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
 
 
-def way_of(promise: PromiseRecord | None) -> HandoverKind:
+def way_of(promise: BookedUnit | None) -> HandoverKind:
     """How a unit is judged on a booking: for the way in which it leaves; as a kit while it is out."""
     if promise is not None and promise.out_at is not None:
         return HandoverKind.KIT
@@ -264,7 +258,7 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            disinfection=self.turn_side.disinfection(unit.unit_id, self._moment(question)),
+            disinfection=self.turn_side.disinfection(unit, self._moment(question)),
             alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
@@ -335,7 +329,7 @@ class Readiness:
         cleaned = self._disinfections.get(unit_id)
         return cleaned is None or cleaned.at < back.received_at
 
-    def is_out(self, unit_id: int) -> PromiseRecord | None:
+    def is_out(self, unit_id: int) -> BookedUnit | None:
         """The booking on which a unit is out now."""
         return next((each for each in self.fleet.promises.get(unit_id, ()) if each.out_at is not None), None)
 
@@ -360,11 +354,11 @@ class Readiness:
         """A unit's last return from a booking."""
         return self._returns.get(unit_id)
 
-    def open_tickets(self, unit_id: int) -> tuple[OpenTicketRecord, ...]:
+    def open_tickets(self, unit_id: int) -> tuple[TicketRecord, ...]:
         """A unit's tickets that are not signed."""
         return tuple(self._tickets.get(unit_id, ()))
 
-    def next_promise(self, unit_id: int) -> PromiseRecord | None:
+    def next_promise(self, unit_id: int) -> BookedUnit | None:
         """The booking on which a unit is out, else the next one."""
         today = self.fleet.day.today
         coming = (each for each in self.fleet.promises.get(unit_id, ()) if each.ends_on >= today)
@@ -446,7 +440,7 @@ class Readiness:
             if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
         ) + self.turn_side.firmware_changes(unit_id)
 
-    def _calibration(self, unit_id: int, promise: PromiseRecord | None) -> CalibrationFact:
+    def _calibration(self, unit_id: int, promise: BookedUnit | None) -> CalibrationFact:
         last = self._calibrations.get(unit_id)
         changes = self._changes(unit_id)
         if last is None:
@@ -499,7 +493,7 @@ class Readiness:
         noon = datetime.combine(question.first, HAND_OVER_TIME, tzinfo=day.zone)
         return day.now if question.first <= day.today else noon
 
-    def _promise_over(self, unit_id: int, question: Question) -> PromiseRecord | None:
+    def _promise_over(self, unit_id: int, question: Question) -> BookedUnit | None:
         return next(
             (
                 each

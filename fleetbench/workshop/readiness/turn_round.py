@@ -14,7 +14,7 @@ from fleetbench.calc.readiness.judge import (
     TestFact,
     TestsFact,
 )
-from fleetbench.calc.turn_rounds.card import is_dry
+from fleetbench.calc.turn_rounds.card import drying_time, is_dry, why_not_dry_yet
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.turn_rounds.reads import CardRecord, LoopCleaning
 from fleetbench.records.units.reads import ReturnRecord, UnitRecord
@@ -56,19 +56,24 @@ class TurnRoundSide:
 
     # the loop
 
-    def disinfection(self, unit_id: int, at: datetime) -> DisinfectionFact:
+    def disinfection(self, unit: UnitRecord, at: datetime) -> DisinfectionFact:
         """The last disinfection against the last diver's return, and whether the loop is dry at a time.
 
         It travels with the loop set: one fitted since the unit came back brings its own, and its own last diver.
         """
-        seat = next((each for each in self._fleet.seats(unit_id) if each.slot.kind == "loop set"), None)
-        cleaned, back = self._cleaning(unit_id, seat), self._last_diver(unit_id, seat)
+        seat = next((each for each in self._fleet.seats(unit.unit_id) if each.slot.kind == "loop set"), None)
+        cleaned, back = self._cleaning(unit.unit_id, seat), self._last_diver(unit.unit_id, seat)
         if cleaned is None:
             return DisinfectionFact(None, back, None)
         looked, dry = cleaned.looked_at, cleaned.found_dry
         if looked is None and cleaned.dry_at is not None:
             looked, dry = max(cleaned.dry_at, cleaned.at), True
-        return DisinfectionFact(cleaned.at, back, is_dry(cleaned.at, looked, dry, at))
+        hours = drying_time(self._fleet.catalogue.limits, unit.unit_type_id)
+        early = cleaned.sooner
+        if early is None and looked is not None and why_not_dry_yet(cleaned.at, looked, hours) is not None:
+            early = f"found dry {(looked - cleaned.at).total_seconds() / 3600:.1f} h after the bath"
+        words = f"{early}; {hours.hours:g} h at the least ({hours.source})" if early is not None else None
+        return DisinfectionFact(cleaned.at, back, is_dry(cleaned.at, looked, dry, at, hours), words)
 
     def _cleaning(self, unit_id: int, seat: Seat | None) -> LoopCleaning | None:
         of_unit = self._of_units.get(unit_id)

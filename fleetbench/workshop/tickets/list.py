@@ -11,20 +11,18 @@ from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import OpeningRecord, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.journal import EntryRecord, read_entry_at, read_last_entry_on
 from fleetbench.records.gas.reads import MaterialRecord, read_in_house, read_materials
 from fleetbench.records.parts.reads import read_parts
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.reads import (
     CleaningRecord,
-    EntryRecord,
     FindingRecord,
     MoveRecord,
     TaskRecord,
     TicketRecord,
     read_cleanings,
-    read_entry_at,
     read_findings,
-    read_last_entry_on,
     read_moves_under,
     read_photographs,
     read_referring,

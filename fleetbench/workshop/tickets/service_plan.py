@@ -27,7 +27,7 @@ from fleetbench.records.hires.lookups import unit_type_by_code
 from fleetbench.records.parts.lookups import part_type_by_code
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
-from fleetbench.records.tickets.read_service_plan import (
+from fleetbench.records.tickets.service_plan import (
     ServicePlanRecords,
     ServiceTaskRecord,
     read_service_needs,

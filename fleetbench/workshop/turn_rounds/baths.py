@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.turn_rounds.card import (
-    DRY_LEAST,
-    DRY_MOST,
     BathFacts,
     Step,
+    drying_time,
     why_no_disinfection,
     why_not_dry_yet,
 )
@@ -17,6 +17,7 @@ from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import line_out, unit_type_by_code
+from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.lookups import (
@@ -38,8 +39,8 @@ from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, 
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person, required
-from fleetbench.workshop.turn_rounds.ticks import tick
+from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, require_person, required
+from fleetbench.workshop.turn_rounds.ticks import lines_again, tick, work_began
 
 LONGEST_USE = timedelta(hours=24)
 """Use by of an agent whose maker states none: a day after it was mixed; common practice, no published source."""
@@ -113,7 +114,7 @@ def enter_agent(
     unit_type: str | None = None,
 ) -> int:
     """The key of an agent with the figures that its maker states; unit_type: the code of the type it is for alone."""
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes that the agent's maker states")
+    measured(CONTACT_MINUTES, contact_minutes)
     figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it out")
     with shop.acting("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
         key = unit_type_by_code(act.session, unit_type).id if unit_type else None
@@ -147,7 +148,7 @@ def disinfect(
     """
     person = require_person(shop)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
-    figure("contact time", contact_minutes, 0.1, 1440, "enter the minutes in the bath")
+    measured(CONTACT_MINUTES, contact_minutes)
     if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
         raise Refused("mixed at: give its zone")
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
@@ -162,9 +163,12 @@ def disinfect(
                  contact_minutes=contact_minutes, rinsed=rinsed, person_id=person)
         )  # fmt: skip
         out = begun + timedelta(minutes=contact_minutes)
-        for tag in wanted:
-            _one_loop(act, bath, agent, unit_by_tag(act.session, tag), out, person)
-        return Bathed(bath.id, wanted, out + DRY_LEAST, out + DRY_MOST, rinsed)
+        units = [unit_by_tag(act.session, tag) for tag in wanted]
+        for unit in units:
+            _one_loop(act, bath, agent, unit, out, person)
+        limits = read_limits(act.session.connection())
+        longest = max((drying_time(limits, unit.unit_type_id) for unit in units), key=lambda each: each.hours)
+        return Bathed(bath.id, wanted, longest.ends(out), longest.ends_at_most(out), rinsed)
 
 
 def _refuse(
@@ -215,6 +219,7 @@ def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: dateti
     )  # fmt: skip
     loop = loop_set_of(seats_of(act.session, unit))
     act.add(BathLoop(bath_id=bath.id, disinfection_id=row.id, part_id=loop.id if loop is not None else None))
+    lines_again(act, unit.id, Step.DRY, *(() if bath.rinsed else (Step.RINSE_AGAIN,)))
     tick(act, unit.id, Step.DISINFECT, f"bath {bath.id}: {agent.name} {agent.strength}, {bath.contact_minutes:g} min")
     if bath.rinsed:
         tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
@@ -236,6 +241,8 @@ def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True, reason: str =
             hung = note_dry(act, unit, dry=dry, reason=reason)
             if dry:
                 tick(act, unit.id, Step.DRY, hung.how, hung.state)
+            else:
+                lines_again(act, unit.id, Step.DRY)
         return wanted
 
 
@@ -247,39 +254,42 @@ class Hung:
     state: str
 
 
-def note_dry(act: Act, unit: Unit, *, dry: bool, since: datetime | None = None, reason: str = "") -> Hung:
+def note_dry(act: Act, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
     """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
 
     Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
     """
-    row = last_disinfection(act.session, unit.id)
-    if row is None or (since is not None and row.at < since):
+    row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
+    if row is None or (card is not None and row.at < work_began(card)):
         raise Refused(f"unit {unit.tag}: no disinfection since it came back; disinfect the loop first")
     if not row.rinsed:
         raise Refused(f"unit {unit.tag}: the agent was not rinsed off; rinse the loop first")
     damp = last_damp_look(act.session, row.id)
-    early = why_not_dry_yet(max(row.at, damp or row.at), act.at) if dry else None
+    hours = drying_time(read_limits(act.session.connection()), unit.unit_type_id)
+    early = why_not_dry_yet(max(row.at, damp or row.at), act.at, hours) if dry else None
     said = reason.strip()
     if early is not None and not said:
         raise Refused(f"unit {unit.tag}: dry: {early}")
     act.add(Drying(disinfection_id=row.id, at=act.at, dry=dry, person_id=act.person_id))
     act.change(row, dry_at=act.at if dry else None)
-    hours = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
+    hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
     if early is not None:
-        return Hung(f"found dry after {hours:.1f} h: {said}", "left out")
-    return Hung(f"hung {hours:.0f} h", "done")
+        return Hung(f"found dry after {hung:.1f} h: {said}", "left out")
+    return Hung(f"hung {hung:.0f} h", "done")
 
 
 def hanging(shop: Shop) -> tuple[Hanging, ...]:
     """Every loop that hangs to dry, the first to be dry first; what plans for the next days must leave it."""
     with shop.database.reading() as connection:
         of_units, _ = read_loop_cleanings(connection)
-        tags = {unit.unit_id: unit.tag for unit in read_units(connection)}
+        units = {unit.unit_id: unit for unit in read_units(connection)}
+        limits = read_limits(connection)
         open_cards = {card.unit_id for card in read_cards(connection, open_only=True)}
     found = []
     for each in of_units:
         if each.dry_at is None and each.unit_id in open_cards:
             damp = each.looked_at if each.found_dry is False else None
             begins = damp or each.at
-            found.append(Hanging(tags[each.unit_id], each.at, begins + DRY_LEAST, begins + DRY_MOST, damp))
+            unit, hours = units[each.unit_id], drying_time(limits, units[each.unit_id].unit_type_id)
+            found.append(Hanging(unit.tag, each.at, hours.ends(begins), hours.ends_at_most(begins), damp))
     return tuple(sorted(found, key=lambda each: (each.dry_from, each.unit)))

@@ -48,7 +48,7 @@ from fleetbench.workshop.tickets.service_plan import may_do
 from fleetbench.workshop.tickets.task_evidence import UnitEvidence, service_tests
 from fleetbench.workshop.tickets.work import signer_fact
 from fleetbench.workshop.turn_rounds.baths import note_dry
-from fleetbench.workshop.turn_rounds.ticks import card_evidence, loop_opened, settle
+from fleetbench.workshop.turn_rounds.ticks import card_evidence, loop_opened, settle, work_began
 
 TO_DO = "back and not inspected: the turn-round is to do"
 CORRECTED_WITHIN = timedelta(minutes=10)
@@ -131,7 +131,7 @@ def line_done(shop: Shop, line_id: int, note: str = "") -> None:
             raise Refused(f"{WORDS[step]}: is ticked by its own record; {_WHERE[step]}")
         beside = _BESIDE.get(step)
         if step is Step.DRY:
-            hung = note_dry(act, unit, dry=True, since=card.opened_at, reason=note)
+            hung = note_dry(act, unit, dry=True, reason=note)
             settle(act, line, hung.state, hung.how)
             return
         said = beside(act, card, unit, line, note.strip()) if beside is not None else note.strip()
@@ -384,7 +384,7 @@ def _absorbent_out(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, n
 
 def _rinsed(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     bath = last_disinfection(act.session, unit.id)
-    if bath is None or bath.at < card.opened_at:
+    if bath is None or bath.at < work_began(card):
         raise Refused("Agent rinsed off: no disinfection since this card was opened; disinfect the loop first")
     if not bath.rinsed:
         act.change(bath, rinsed=True)

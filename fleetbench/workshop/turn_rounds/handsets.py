@@ -10,9 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.core.plausible import BATTERY
+from fleetbench.calc.core.plausible import BATTERY, typed_twice
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.turn_rounds.card import PREVIOUS_DATA, Step
 from fleetbench.records.bench.lookups import limit_rows, seats_of
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.bench.tables import BenchTest, TestEquipment
@@ -21,11 +20,10 @@ from fleetbench.records.hires.lookups import unit_type_by_code
 from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.turn_rounds.reads import read_approved_firmware, read_last_looks
-from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange, HandsetLook
+from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, Bounds, answer_of, tick_lines, ticket_at_hand
-from fleetbench.workshop.core.workplace import Shop, measured, one_word, require_person, required
-from fleetbench.workshop.turn_rounds.ticks import tick
+from fleetbench.workshop.core.workplace import Shop, measured, require_person, required
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit
 
 LONGEST_VERSION = 30
@@ -94,33 +92,6 @@ def previous_data_told(shop: Shop, tag: str) -> tuple[str, ...]:
     if desk.previous_data in (None, "cleared"):
         return ()
     return ("the handsets still hold the last diver's decompression and oxygen-exposure data: look at it first",)
-
-
-def leave_handsets(
-    shop: Shop, tag: str, *, settings_reset: bool | None = None, previous_data: str | None = None
-) -> int:
-    """The key of a look at a unit's handsets, which ticks the card's lines that it settles.
-
-    settings_reset: True reset, False not. previous_data: the last diver's decompression and oxygen-exposure data was
-    cleared, stated on the next sheet, or is still present. None: not looked at.
-    """
-    person = require_person(shop)
-    if previous_data is not None:
-        one_word("previous data", previous_data, PREVIOUS_DATA)
-    if settings_reset is None and previous_data is None:
-        raise Refused("handsets: nothing was looked at; say what was done")
-    with shop.acting("handsets for the next diver", f"unit {tag}") as act:
-        unit = unit_by_tag(act.session, tag)
-        row = act.add(
-            HandsetLook(
-                unit_id=unit.id, at=act.at, person_id=person, settings_reset=settings_reset, previous_data=previous_data
-            )
-        )
-        if settings_reset:
-            tick(act, unit.id, Step.SETTINGS, "settings reset")
-        if previous_data in ("cleared", "stated"):
-            tick(act, unit.id, Step.PREVIOUS_DATA, previous_data)
-        return row.id
 
 
 def load_firmware(shop: Shop, tag: str, versions: Mapping[str, str]) -> tuple[int, ...]:
@@ -244,6 +215,7 @@ def record_batteries(
                     unit_id=unit.id, part_id=part.id, kind=VOLTAGE, at=act.at, person_id=shop.person_id,
                     ticket_id=ticket.id if ticket is not None else None, equipment_id=equipment_id, value=value,
                     unit="V", result=answer.verdict.value, finding=answer.sentence[:FINDING_ROOM],
+                    note=typed_twice(BATTERY, value),
                 )
             )  # fmt: skip
             tick_lines(act, unit, row)

@@ -5,12 +5,21 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fleetbench.calc.tickets.task_evidence import state_now
-from fleetbench.calc.turn_rounds.card import BY_RECORD, DRY_LEAST, DRY_MOST, MAY_BE_LEFT_OUT, REFERENCE, WORDS, Step
+from fleetbench.calc.turn_rounds.card import (
+    BY_RECORD,
+    MAY_BE_LEFT_OUT,
+    REFERENCE,
+    WORDS,
+    DryingTime,
+    Step,
+    drying_time,
+)
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.tickets.read_service_plan import ServiceTaskRecord, read_service_tasks
+from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.reads import read_ticket_numbers
+from fleetbench.records.tickets.service_plan import ServiceTaskRecord, read_service_tasks
 from fleetbench.records.turn_rounds.reads import (
     BathRecord,
     CardLineRecord,
@@ -148,9 +157,10 @@ def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
         names, numbers = read_names(connection), read_ticket_numbers(connection)
         cleanings, _ = read_loop_cleanings(connection, unit.unit_id)
         baths = read_baths(connection, unit.unit_id)
+        drying = drying_time(read_limits(connection), unit.unit_type_id)
         act = Act(session, shop.clock(), shop.person_id, "look", "")
         lacks = lacks_of_card(act, act.get(TurnRound, chosen.card_id, "turn-round")) if open_ones and chosen else {}
-    card = _card(chosen, lines, tasks, names, numbers, cleanings, baths) if chosen is not None else None
+    card = _card(chosen, lines, tasks, names, numbers, cleanings, baths, drying) if chosen is not None else None
     if card is not None:
         card = _as_it_stands(card, lacks, shop.clock())
     is_open = card is not None and card.finished_at is None
@@ -187,6 +197,7 @@ def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
         tasks = {each.service_task_id: each for each in read_service_tasks(connection)}
         numbers = read_ticket_numbers(connection)
         cleanings, _ = read_loop_cleanings(connection)
+        limits = read_limits(connection)
     hung = {each.unit_id: each for each in cleanings}
     rows = []
     for card in cards:
@@ -199,16 +210,16 @@ def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
             TurnRoundRow(
                 card.card_id, card.unit, card.booking, card.opened_at, card.flooded_at is not None, card.settled,
                 card.lines, _words(first, tasks) if first is not None else next(iter(against), "sign"),
-                _from(wash) if wash is not None and dries else None,
+                drying_time(limits, card.unit_type_id).ends(_begins(wash)) if wash is not None and dries else None,
                 numbers.get(card.ticket_id) if card.ticket_id is not None else None,
             )
         )  # fmt: skip
     return tuple(rows)
 
 
-def _from(wash: LoopCleaning) -> datetime:
+def _begins(wash: LoopCleaning) -> datetime:
     damp = wash.looked_at if wash.found_dry is False else None
-    return (damp or wash.at) + DRY_LEAST
+    return damp or wash.at
 
 
 def _words(line: CardLineRecord, tasks: dict[int, ServiceTaskRecord]) -> str:
@@ -225,6 +236,7 @@ def _card(
     numbers: dict[int, str],
     cleanings: Iterable[LoopCleaning],
     baths: Iterable[BathRecord],
+    drying: DryingTime,
 ) -> TurnRoundCard:
     def name(person_id: int | None) -> str | None:
         return names.get(person_id) if person_id is not None else None
@@ -248,7 +260,7 @@ def _card(
             )
             for line in lines
         ),
-        drying=_drying(wash, baths) if wash is not None else None,
+        drying=_drying(wash, baths, drying) if wash is not None else None,
     )  # fmt: skip
 
 
@@ -260,11 +272,11 @@ def _optional(line: CardLineRecord, card: CardRecord, tasks: dict[int, ServiceTa
     return step in MAY_BE_LEFT_OUT and not (step is Step.CALIBRATE and card.flooded_at is not None)
 
 
-def _drying(wash: LoopCleaning, baths: Iterable[BathRecord]) -> Drying:
+def _drying(wash: LoopCleaning, baths: Iterable[BathRecord], hours: DryingTime) -> Drying:
     bath = next((each for each in baths if each.disinfection_id == wash.disinfection_id), None)
     words = "no bath on record" if bath is None else (
         f"{bath.agent} {bath.strength}, {bath.contact_minutes:g} min, {'rinsed' if bath.rinsed else 'not rinsed'}"
     )  # fmt: skip
     damp = wash.looked_at if wash.found_dry is False else None
-    begins = damp or wash.at
-    return Drying(wash.at, begins + DRY_LEAST, begins + DRY_MOST, wash.dry_at, damp, words)
+    begins = _begins(wash)
+    return Drying(wash.at, hours.ends(begins), hours.ends_at_most(begins), wash.dry_at, damp, words)

@@ -5,6 +5,7 @@ read, a bath, a loop found dry, a bench test, a battery reading, a calibration, 
 """
 
 from collections.abc import Iterable
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, released
@@ -35,6 +36,19 @@ from fleetbench.workshop.tickets.task_evidence import UnitEvidence, test_fact, t
 def settle(act: Act, line: TurnRoundLine, state: str, how: str | None) -> None:
     """Settle one line of a card by the person of the act, now."""
     act.change(line, state=state, settled_at=act.at, person_id=act.person_id, how=(how or "").strip()[:200] or None)
+
+
+def work_began(card: TurnRound) -> datetime:
+    """Since when what is done counts for a card: its opening, or the flood that was found after it."""
+    return max(card.opened_at, card.flooded_at or card.opened_at)
+
+
+def lines_again(act: Act, unit_id: int, *steps: Step) -> None:
+    """Open lines of the unit's open card again that something newer undoes, however they were settled."""
+    card = open_card_of(act.session, unit_id)
+    for line in lines_of_card(act.session, card.id) if card is not None else ():
+        if line.step in steps and line.state != "to do":
+            act.change(line, state="to do", settled_at=None, person_id=None, how=None)
 
 
 def tick(act: Act, unit_id: int, step: Step, how: str, state: str = "done") -> bool:
@@ -74,28 +88,20 @@ def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
     if card is None:
         return
     if test.kind == "battery voltage":
-        if not batteries_unread(act.session, unit, card.opened_at):
+        if not batteries_unread(act.session, unit, work_began(card)):
             tick(act, unit.id, Step.BATTERIES, "every battery read")
         return
     if test.kind not in RELEASE_TESTS:
         return
     if untested(act, unit, card):
-        _tests_again(act, card)
+        lines_again(act, unit.id, Step.TESTS)
     else:
         tick(act, unit.id, Step.TESTS, "valves and loop passed")
 
 
-def _tests_again(act: Act, card: TurnRound) -> None:
-    for line in lines_of_card(act.session, card.id):
-        if line.step == Step.TESTS and line.state == "done":
-            act.change(line, state="to do", settled_at=None, person_id=None, how=None)
-
-
 def loop_opened(act: Act, unit: Unit) -> None:
     """Open what an opening of the loop undoes again: the release tests on the unit's card and open tickets."""
-    card = open_card_of(act.session, unit.id)
-    if card is not None:
-        _tests_again(act, card)
+    lines_again(act, unit.id, Step.TESTS)
     for ticket in open_tickets_of(act.session, unit.id):
         for task in tasks_of(act.session, ticket.id):
             if task.state == "done" and set(needs_of(task.text).tests) & set(RELEASE_TESTS):
@@ -105,11 +111,11 @@ def loop_opened(act: Act, unit: Unit) -> None:
 def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
     """What was made since a card was opened, or since the flood that was found."""
     zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
-    since = card.flooded_at or card.opened_at
+    since = work_began(card)
     made = UnitEvidence(act.session, unit, since).made
     return CardEvidence(
         untested=untested(act, unit, card),
-        unread=batteries_unread(act.session, unit, card.opened_at),
+        unread=batteries_unread(act.session, unit, work_began(card)),
         uncalibrated=lacking(Needs(calibration=True), made),
         calibrated_on=tuple(
             each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit.id, since)
@@ -119,7 +125,7 @@ def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
 
 def untested(act: Act, unit: Unit, card: TurnRound) -> tuple[str, ...]:
     """Release tests that have not passed since the card was opened and the loop was last opened."""
-    since = max(card.opened_at, last_workshop_opening(act.session, unit.id) or card.opened_at)
+    since = max(work_began(card), last_workshop_opening(act.session, unit.id) or card.opened_at)
     facts = tuple(test_fact(row) for row in tests_since(act.session, unit.id, since))
     return tuple(kind for kind in RELEASE_TESTS if not released(kind, since, facts))
 
@@ -130,7 +136,7 @@ def tick_calibration(act: Act, unit: Unit) -> None:
     if card is None:
         return
     zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
-    sound = sound_calibrations(act.session, unit.id, card.flooded_at or card.opened_at)
+    sound = sound_calibrations(act.session, unit.id, work_began(card))
     days = {each.at.astimezone(zone).date() for each in sound}
     if days:
         tick(act, unit.id, Step.CALIBRATE, f"calibration {sound[-1].id}")
@@ -156,5 +162,5 @@ def tick_cleaned(act: Act, part_ids: Iterable[int]) -> None:
         if card is None or card.flooded_at is None:
             continue
         mine = kept_clean_in(act.session, unit)
-        if mine <= cleaned_since(act.session, mine, card.flooded_at):
+        if mine <= cleaned_since(act.session, mine, work_began(card)):
             tick(act, unit.id, Step.OXYGEN_CLEAN, "oxygen side cleaned")

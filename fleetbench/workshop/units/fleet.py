@@ -9,9 +9,10 @@ from typing import TypeVar
 
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
-from fleetbench.records.units.reads import PromiseRecord, UnitRecord, read_units
+from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
 from fleetbench.workshop.parts.lives import LifeBook, book_of
@@ -51,7 +52,7 @@ class Fleet:
         return condition_book(self.book, catalogue.part_types, records.outcomes, records.holds, catalogue.notices, {})
 
     @cached_property
-    def promises(self) -> dict[int, list[PromiseRecord]]:
+    def promises(self) -> dict[int, list[BookedUnit]]:
         """Promises of each unit that is not back from them, by first day."""
         return by_unit(self.records.promises, lambda each: each.unit_id)
 

@@ -9,16 +9,10 @@ from datetime import date, datetime, time, timedelta
 
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.reads import MoveRecord, read_photographs, read_ticket_numbers, ticket_number
-from fleetbench.records.units.history import (
-    CalibrationLine,
-    HireRecord,
-    HistoryRecords,
-    Sheet,
-    read_evidence,
-    read_history,
-)
+from fleetbench.records.units.history import CalibrationLine, HistoryRecords, Sheet, read_evidence, read_history
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
@@ -137,7 +131,7 @@ def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[History
             yield HistoryLine(absence.back_at, "absence", absence.absence_id, words, None, None)
 
 
-def _back_words(hire: HireRecord) -> str:
+def _back_words(hire: BookedUnit) -> str:
     said = [f"back from {hire.kind} {hire.code}"]
     states = ((hire.wet, "wet", "dry"), (hire.flooded, "flooded", ""), (hire.fault, "fault reported", ""))
     said += [word for value, yes, no in states if value is not None and (word := yes if value else no)]

@@ -6,8 +6,7 @@ from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import first_stops
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
-from fleetbench.records.hires.reads import WantingRecord, read_wanting
-from fleetbench.records.units.reads import PromiseRecord
+from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_wanting
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.people.list import list_people, why_no_contacts
@@ -115,7 +114,7 @@ class _Morning:
         self.rows = {row.unit_id: row for row in rows}
         self.units = {unit.unit_id: unit for unit in fleet.records.units}
 
-    def page(self, due: tuple[DueItem, ...], wanting: Iterable[WantingRecord]) -> TodayPage:
+    def page(self, due: tuple[DueItem, ...], wanting: Iterable[WantedRecord]) -> TodayPage:
         out = [each for each in self._promises() if each.out_at is not None]
         coming = [each for each in self._promises() if each.out_at is None and each.ends_on >= self.today]
         return TodayPage(
@@ -135,7 +134,7 @@ class _Morning:
             runs_out=tuple(each for each in due if each.last_good_day is not None),
         )
 
-    def _promises(self) -> tuple[PromiseRecord, ...]:
+    def _promises(self) -> tuple[BookedUnit, ...]:
         return self.fleet.records.promises
 
     def _where(self, where: Where) -> tuple[BenchLine, ...]:
@@ -158,14 +157,14 @@ class _Morning:
         answer = self.readiness.assess(unit, question_today(self.fleet, self.readiness, unit))
         return next((each.remedy.split(";")[0] for each in answer.stops if each.remedy), "")
 
-    def _choose(self, booking: WantingRecord) -> ChooseLine:
+    def _choose(self, booking: WantedRecord) -> ChooseLine:
         who = booking.renter_id if booking.renter_id is not None else booking.instructor_id
         return ChooseLine(
             booking.code, booking.kind, self.fleet.name(who), booking.starts_on, booking.ends_on, booking.lacking,
             booking.waiting_since is not None,
         )  # fmt: skip
 
-    def _who(self, promise: PromiseRecord) -> str:
+    def _who(self, promise: BookedUnit) -> str:
         """Whom to ring, with the contact where one is recorded, or why it is not shown."""
         known = (promise.renter_id, promise.diver_id, promise.instructor_id)
         who = next((each for each in known if each is not None), 0)
@@ -173,12 +172,12 @@ class _Morning:
         number = f" ({self._why_none})" if self._why_none else f", {contact}" if contact else ""
         return f"{self.fleet.name(who) or 'the renter'}{number}"
 
-    def _ring(self, promise: PromiseRecord) -> Act:
+    def _ring(self, promise: BookedUnit) -> Act:
         last = self._last_day(promise)
         words = "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
         return f"ring {self._who(promise)}: {words}", ("booking", promise.code)
 
-    def _last_day(self, promise: PromiseRecord) -> date | None:
+    def _last_day(self, promise: BookedUnit) -> date | None:
         """The last day on which a unit may still be dived with its diver, None where not even today."""
         unit, today = self.units[promise.unit_id], self.today
         question = Question(today, today, self.readiness.way(unit.unit_id), running=True)
@@ -191,14 +190,14 @@ class _Morning:
         ends = [each.day for each in stops if not each.ordinary]
         return min(ends) - timedelta(days=1) if ends else None
 
-    def _ring_late(self, promise: PromiseRecord) -> Act:
+    def _ring_late(self, promise: BookedUnit) -> Act:
         return f"ring {self._who(promise)}: it should be back", ("booking", promise.code)
 
-    def _receive(self, promise: PromiseRecord) -> Act:
+    def _receive(self, promise: BookedUnit) -> Act:
         words = "receive it" if promise.ends_on <= self.today else f"receive it on {promise.ends_on}"
         return words, ("booking", promise.code)
 
-    def _hand_over(self, promise: PromiseRecord) -> Act:
+    def _hand_over(self, promise: BookedUnit) -> Act:
         row = self.rows[promise.unit_id]
         if row.where is Where.OUT:
             return "receive it first", ("booking", promise.code)
@@ -207,14 +206,12 @@ class _Morning:
         words = "hand it over" if promise.starts_on <= self.today else f"hand it over on {promise.starts_on}"
         return words, ("booking", promise.code)
 
-    def _lines(
-        self, promises: Iterable[PromiseRecord], next_act: Callable[[PromiseRecord], Act]
-    ) -> tuple[GoingLine, ...]:
+    def _lines(self, promises: Iterable[BookedUnit], next_act: Callable[[BookedUnit], Act]) -> tuple[GoingLine, ...]:
         found = ((each, self.rows[each.unit_id]) for each in promises)
         return tuple(self._line(each, row.fit, row.reasons, next_act(each)) for each, row in found)
 
     def _line(
-        self, promise: PromiseRecord, fit: Fit, reasons: tuple[str, ...], act: Act, way: HandoverKind | None = None
+        self, promise: BookedUnit, fit: Fit, reasons: tuple[str, ...], act: Act, way: HandoverKind | None = None
     ) -> GoingLine:
         row = self.rows[promise.unit_id]
         way = way or row.way
@@ -237,7 +234,7 @@ class _Morning:
             way=way,
         )
 
-    def _blocked(self, coming: Iterable[PromiseRecord]) -> tuple[GoingLine, ...]:
+    def _blocked(self, coming: Iterable[BookedUnit]) -> tuple[GoingLine, ...]:
         """The next booking of each unit, where something stops the unit through its last day as things stand now."""
         lines, seen = [], set()
         for each in coming:

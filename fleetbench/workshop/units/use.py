@@ -13,8 +13,9 @@ from typing import Any
 from dateutil.relativedelta import relativedelta
 
 from fleetbench.calc.parts.life import LimitUnit, Pace, project_pace
+from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.reads import StayRow
-from fleetbench.records.units.reads import LineRow, PromiseRecord, UseRow
+from fleetbench.records.units.reads import LineRow, UseRow
 from fleetbench.workshop.core.workplace import Day
 
 WINDOW_DAYS = 90
@@ -76,7 +77,7 @@ class UseBook:
         day: Day,
         runs: Iterable[UseRow],
         lines: Iterable[LineRow],
-        promises: Iterable[PromiseRecord],
+        promises: Iterable[BookedUnit],
         stays: Iterable[StayRow] = (),
         *,
         key: Callable[[datetime | None], Any],
@@ -84,7 +85,7 @@ class UseBook:
         self._day = day
         self._key = key
         self._stories = _stories(runs, lines)
-        self._promised: dict[int, list[PromiseRecord]] = defaultdict(list)
+        self._promised: dict[int, list[BookedUnit]] = defaultdict(list)
         for promise in promises:
             self._promised[promise.unit_id].append(promise)
         self._stays: dict[int, list[StayRow]] = defaultdict(list)

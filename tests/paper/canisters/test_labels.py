@@ -30,7 +30,7 @@ def test_the_fill_label_holds_its_facts_and_never_minutes_left() -> None:
 
 
 def test_what_a_label_does_not_know_it_says() -> None:
-    label = sample_pages.fill_label(mass_g=None, rated=None, diver=None, lot=None, discard_by=None)
+    label = sample_pages.fill_label(mass_g=None, rated=(), diver=None, lot=None, discard_by=None)
     text = texts(made(write_fill_labels, [label]))[0]
     for words in (
         "lot not recorded, not recorded",

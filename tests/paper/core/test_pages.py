@@ -2,7 +2,6 @@
 
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +30,7 @@ CASES = {
     "hand-over with long names": (write_handover, sample_pages.handover_long_names),
     "empty hand-over": (write_handover, sample_pages.handover_empty),
     "hostile hand-over": (write_handover, sample_pages.handover_hostile),
-    "not for diving": (write_handover, lambda: sample_pages.handover(kind="not for diving")),
+    "not for diving": (write_handover, lambda: sample_pages.handover(hand_over="not for diving")),
 }
 _SAME_BYTES = """
 import hashlib, io
@@ -40,7 +39,7 @@ from fleetbench.paper.tickets.ticket import write_ticket
 from tests.paper import sample_pages
 for write, facts in ((write_ticket, sample_pages.ticket_hostile()), (write_handover, sample_pages.handover())):
     out = io.BytesIO()
-    write(facts, out)
+    write(facts, out, **({"head": sample_pages.LETTERHEAD} if write is write_ticket else {}))
     print(hashlib.sha256(out.getvalue()).hexdigest())
 """
 
@@ -59,8 +58,9 @@ def test_every_page_is_of_its_paper_counted_and_cautioned(case: tuple, size: Pag
     assert sizes(pdf) == [pytest.approx(size.value, abs=0.01)] * len(pages)
     for number, text in enumerate(pages, start=1):
         assert f"page {number} of {len(pages)}" in text
-        assert page.letterhead.centre[:40] in text
-        assert f"printed {page.letterhead.printed_at}" in text
+        head = getattr(page, "letterhead", sample_pages.LETTERHEAD)
+        assert head.centre[:40] in text
+        assert f"printed {head.printed_at}" in text
         assert "safe to dive" in text and text.count("safe to dive") == 1
         for caution in sheet_texts().cautions:
             assert caution in text
@@ -85,11 +85,19 @@ def test_another_process_with_another_hash_seed_gives_the_same_bytes() -> None:
     assert len(outputs) == 1
 
 
+def _sheet_of(tag: str) -> object:
+    return sample_pages.handover(tag=tag)
+
+
+def _ticket_of(tag: str) -> object:
+    return sample_pages.ticket_of(unit=tag)
+
+
 @pytest.mark.parametrize("tag", ["KB-07", "KELP-0007-LONG-TAG", "Ünit-Ж"])
-@pytest.mark.parametrize("write, facts", [(write_handover, sample_pages.handover), (write_ticket, sample_pages.ticket)])
+@pytest.mark.parametrize("write, facts", [(write_handover, _sheet_of), (write_ticket, _ticket_of)])
 def test_the_code_on_paper_reads_as_the_tag(write: object, facts: object, tag: str) -> None:
     scale, side, margin = 8, 45, 36
-    picture = pictures(made(write, facts(unit=tag)), scale)[0]
+    picture = pictures(made(write, facts(tag)), scale)[0]
     right, top = picture.shape[1] - margin * scale, margin * scale
     code = picture[top : top + side * scale, right - side * scale : right]
     # A4 is no whole number of points wide, so the picture's edge may lie a pixel off the code's.
@@ -115,13 +123,13 @@ def test_a_code_of_nothing_or_of_too_much_is_refused(text: str) -> None:
 
 
 def test_a_name_with_lacking_glyphs_warns_on_its_page() -> None:
-    warned = texts(made(write_handover, sample_pages.handover(renter="漢字 Søren")))[0]
+    warned = texts(made(write_handover, sample_pages.handover(diver="漢字 Søren")))[0]
     assert sheet_texts().lacking_glyph in warned
     assert sheet_texts().lacking_glyph not in texts(made(write_handover, sample_pages.handover()))[0]
 
 
 def test_user_text_is_printed_as_it_is_typed_and_never_as_markup() -> None:
-    page = replace(sample_pages.ticket(), reason="<b>loud</b> & </para> <img src='file:///etc/hostname'/> {0} %s")
+    page = sample_pages.ticket_of(reason="<b>loud</b> & </para> <img src='file:///etc/hostname'/> {0} %s")
     text = texts(made(write_ticket, page))[0]
     assert "<b>loud</b> & </para> <img src='file:///etc/hostname'/> {0} %s" in text
 
@@ -145,9 +153,9 @@ def test_nothing_left_of_a_write_that_failed(tmp_path: Path) -> None:
     target = tmp_path / "due.pdf"
     target.write_bytes(b"before")
     with pytest.raises(ValueError, match="grouped_by"):
-        write_due_list(sample_pages.due(grouped_by="colour"), target)
+        write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD, grouped_by="colour")
     assert target.read_bytes() == b"before"
     assert [path.name for path in tmp_path.iterdir()] == ["due.pdf"]
-    write_due_list(sample_pages.due(), target)
+    write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD)
     assert target.read_bytes().startswith(b"%PDF")
     assert target.stat().st_mode & 0o077 == 0

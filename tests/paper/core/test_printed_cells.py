@@ -17,13 +17,12 @@ from icalendar import Calendar
 
 from fleetbench import printing
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.depth import Mixture
+from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.paper.canisters.labels import write_fill_labels
-from fleetbench.paper.core.document import Heading, PageSize
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import write_flow
-from fleetbench.paper.core.from_workshop import fill_label_facts
-from fleetbench.paper.core.shapes import Letterhead
+from fleetbench.paper.gas.label import write_cylinder_labels
 from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
@@ -36,6 +35,7 @@ from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.list import CylinderLabel
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts
@@ -162,8 +162,9 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
 
 def test_the_pick_list(desk: Shop, some: Distinct, tmp_path: Path) -> None:
     row = replace(fetched(some), wanted_for=("LK-01, cell 1", "LK-02, cell 2"))
-    head = printing.letterhead(desk)
-    page = printed(tmp_path / "fetch.pdf", lambda path: write_fetch_list([row], head, FIRST, LAST, path))
+    head = letterhead(desk)
+    path = tmp_path / "fetch.pdf"
+    page = printed(path, lambda path: write_fetch_list([row], path, head=head, first=FIRST, last=LAST))
     (piece,) = row.take
     page.holds(piece.place, "take", "part type", "good until", "for", "got it")
     page.holds(piece.part, row.part_type, piece.last_good_day, "LK-01, cell 1")
@@ -509,7 +510,7 @@ def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monk
 
 def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
     label = some.row(FillLabel, shared=False)
-    page = printed(tmp_path / "fill.pdf", lambda path: write_fill_labels([fill_label_facts(label, "Lake")], path))
+    page = printed(tmp_path / "fill.pdf", lambda path: write_fill_labels([label], path, centre="Lake"))
     (rated,) = label.rated
     assert label.packed_at is not None and label.discard_by is not None
     page.holds(label.fill, label.canister, "Lake", f"packed {label.packed_at:%Y-%m-%d %H:%M}, {label.packed_by}",
@@ -517,6 +518,16 @@ def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
     page.holds(f"rated {rated.minutes} min at {rated.water_c} °C, {rated.depth_m} m, {rated.co2_l_min} L/min CO2")
     page.holds(f"discard by {label.discard_by:%Y-%m-%d %H:%M}", "ONE DIVER ONLY")
     page.holds(f"diver {label.diver}", f"or {label.hours_after_first_use} h after first use, if sooner")
+
+
+def test_the_label_of_a_cylinder(some: Distinct, tmp_path: Path) -> None:
+    label = some.row(CylinderLabel, role="diluent", oxygen_percent=31.5, dense_at_m=(None, None))
+    page = printed(tmp_path / "cylinder.pdf", lambda path: write_cylinder_labels([label], path, centre="Lake"))
+    assert label.analysed_at is not None and label.maximum_depth_m is not None
+    page.holds("DILUENT", f"O2 {label.oxygen_percent} % He {label.helium_percent} %")
+    page.holds(f"{label.bar:.0f} bar", label.serial, "Lake")
+    page.holds(f"to {int(label.maximum_depth_m)} m: oxygen {label.limit_bar:g} bar", f"in test to {label.next_test}")
+    page.holds(f"analysed {label.analysed_at:%Y-%m-%d %H:%M}, {label.analysed_by}")
 
 
 def test_the_schematic_names_each_slot_with_its_state(some: Distinct, tmp_path: Path) -> None:

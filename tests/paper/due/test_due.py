@@ -10,8 +10,8 @@ from tests.paper.pdf_reader import made, texts
 
 
 def test_each_item_stands_with_its_day_limit_part_and_first_booking_hit() -> None:
-    line = sample_pages.due_line(5, part="OC-25-0999", first_hit="H-26-077")
-    text = " ".join(texts(made(write_due_list, sample_pages.due(0, lines=(line,)))))
+    line = sample_pages.due_line(5, part="OC-25-0999", hits="H-26-077")
+    text = " ".join(texts(made(write_due_list, sample_pages.due(0, items=(line,)))))
     for fact in (
         "2026-05-16",
         "9",
@@ -39,24 +39,24 @@ def test_the_head_counts_what_is_past_and_what_has_no_day() -> None:
 def test_an_item_whose_last_good_day_is_today_is_not_past() -> None:
     line = sample_pages.due_line(2)
     assert line.last_good_day == date(2026, 5, 7)
-    assert " past" not in texts(made(write_due_list, sample_pages.due(0, lines=(line,))))[0]
+    assert " past" not in texts(made(write_due_list, sample_pages.due(0, items=(line,))))[0]
 
 
 @pytest.mark.parametrize("grouped_by, title", [("unit", "KB-14"), ("part type", "cylinder 3 L"), ("place", "bench")])
 def test_the_list_groups_by_unit_part_type_and_place(grouped_by: str, title: str) -> None:
-    pages = texts(made(write_due_list, sample_pages.due(30, grouped_by=grouped_by)))
+    pages = texts(made(write_due_list, sample_pages.due(30), grouped_by=grouped_by))
     assert f"{title} last good day" in " ".join(pages)
 
 
 def test_a_projected_day_is_marked_as_such() -> None:
-    text = texts(made(write_due_list, sample_pages.due(0, lines=(sample_pages.due_line(6),))))[0]
+    text = texts(made(write_due_list, sample_pages.due(0, items=(sample_pages.due_line(6),))))[0]
     assert "hours, projected" in text and "moves with the bookings" in text
 
 
 def test_parts_to_fetch_name_the_oldest_first_and_what_is_short() -> None:
     text = " ".join(texts(made(write_due_list, sample_pages.due())))
     assert "OC-25-0431, OC-25-0432, OC-26-0017" in text
-    assert "short 2" in text and "none usable on the shelf" in text and "12.5 kg" in text
+    assert "short 2" in text and "none usable on the shelf" in text and "3 of lot S-2602 dry store" in text
 
 
 def test_an_empty_list_says_that_only_the_records_were_asked() -> None:
@@ -64,6 +64,6 @@ def test_an_empty_list_says_that_only_the_records_were_asked() -> None:
 
 
 def test_the_head_of_a_table_comes_again_on_each_page() -> None:
-    pages = texts(made(write_due_list, sample_pages.due(200, grouped_by="place")))
+    pages = texts(made(write_due_list, sample_pages.due(200), grouped_by="place"))
     assert len(pages) > 3
     assert all("limit that governs" in page for page in pages[:-1])

@@ -31,7 +31,7 @@ def test_other_texts_stay_as_they_are(text: str) -> None:
 def test_csv_read_by_pandas_holds_every_item() -> None:
     page = sample_pages.due(24)
     table = pandas.read_csv(io.BytesIO(made(write_due_csv, page)), dtype=str, keep_default_na=False)
-    assert list(table["record"]) == [line.uid for line in page.lines]
+    assert list(table["record"]) == [name for _, name in page.named]
     assert table.loc[3, "last good day"] == "2026-05-10" and table.loc[3, "days left"] == "3"
     assert table.loc[24, "last good day"] == "not recorded"
     assert table.loc[0, "days left"] == "-6", "a figure of ours stays a figure"
@@ -68,7 +68,7 @@ def test_no_cell_of_a_hostile_xlsx_is_a_formula_and_its_text_is_whole() -> None:
 
 
 def test_a_text_longer_than_a_cell_may_hold_is_cut_not_refused() -> None:
-    page = sample_pages.due(0, lines=(sample_pages.due_line(1, item="x" * 40_000),))
+    page = sample_pages.due(0, items=(sample_pages.due_line(1, item="x" * 40_000),))
     book = openpyxl.load_workbook(io.BytesIO(made(write_due_xlsx, page)))
     assert len(book["due"]["H2"].value) == 32_767
 
@@ -88,8 +88,8 @@ def test_the_xlsx_opens_in_libreoffice_calc_with_every_row_and_no_text_taken_for
     )  # fmt: skip
     for name, page in pages.items():
         rows = list(csv.DictReader(io.StringIO((tmp_path / f"{name}-due.csv").read_text("utf-8"))))
-        assert [row["record"] for row in rows] == [line.uid for line in page.lines]
-        for row, line in zip(rows, page.lines, strict=True):
+        assert [row["record"] for row in rows] == [name for _, name in page.named]
+        for row, line in zip(rows, page.items, strict=True):
             day = line.last_good_day
             assert row["last good day"] == (f"{day:%Y-%m-%d}" if day else "not recorded")
             # Control marks are no part of a cell's text; everything that can be read is, formulae as the text they are.

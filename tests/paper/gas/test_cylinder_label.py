@@ -6,16 +6,20 @@ from typing import Any
 
 import pytest
 
-from fleetbench.paper.gas.label import CylinderLabelFacts, write_cylinder_labels
+from fleetbench.paper.gas.label import write_cylinder_labels
+from fleetbench.workshop.gas.list import CylinderLabel
 from tests.paper.pdf_reader import made, pictures, sizes, texts
 from tests.paper.qr_reader import modules_of, read
 
 _POINTS_A_MM = 72 / 25.4
-OXYGEN = CylinderLabelFacts("Kelp Bay", "CYL00081", "oxygen", 99.6, None, 190.0, 6.0, 1.6, datetime(2026, 6, 15, 9, 5),
-                            "Žofia Ångqvist", True, date(2027, 9, 30))  # fmt: skip
+OXYGEN = CylinderLabel(
+    serial="CYL00081", role="oxygen", oxygen_percent=99.6, helium_percent=None, bar=190.0, working_bar=200.0,
+    maximum_depth_m=6.0, limit_bar=1.6, analysed_at=datetime(2026, 6, 15, 9, 5), analysed_by="Žofia Ångqvist",
+    filled_at=None, breathable=True, next_test=date(2027, 9, 30),
+)  # fmt: skip
 
 
-def text_of(facts: CylinderLabelFacts) -> str:
+def text_of(facts: CylinderLabel) -> str:
     return str(texts(made(write_cylinder_labels, [facts]))[0])
 
 

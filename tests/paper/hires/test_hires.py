@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleetbench.paper.core import shapes as page_facts
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.words import surface_warning, whole_metres
 from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
@@ -28,7 +27,7 @@ def test_every_fact_of_an_ordinary_hire_is_on_the_page() -> None:
     for fact in (
         "Søren Østergård",
         "2026-05-08 to 2026-05-12",
-        "2026-05-12 17:00",
+        "return by 2026-05-12",
         "assembled",
         "KB-07",
         "U2207-0071",
@@ -39,15 +38,15 @@ def test_every_fact_of_an_ordinary_hire_is_on_the_page() -> None:
         "100.3 ± 1.2 %",
         "1.01 bar",
         "2026-05-06 16:20, Łucja Żuraw",
-        "FIL-01733",
+        "fill 1733",
         "2026-05-07 08:10",
         "2026-05-08 08:10",
         "CY-0301",
         "196 bar",
         "O2 99.4 %",
         "He 45.0 %",
-        "hydrostatic 2023-06",
-        "visual 2026-02",
+        "hydrostatic 2023-06-01",
+        "visual 2026-02-01",
         "2027-01-31",
         "to 30 m: gas density 5.2 g/L",
         "not breathable at the surface",
@@ -70,7 +69,7 @@ def test_every_fact_of_an_ordinary_hire_is_on_the_page() -> None:
     "facts",
     [
         sample_pages.handover, sample_pages.handover_long_names, sample_pages.handover_empty,
-        sample_pages.handover_hostile, lambda: replace(sample_pages.handover_hostile(), kind="not for diving"),
+        sample_pages.handover_hostile, lambda: sample_pages.handover_hostile(hand_over="not for diving"),
     ],
 )  # fmt: skip
 def test_it_is_one_page_whatever_it_holds(facts: object, size: PageSize) -> None:
@@ -88,27 +87,25 @@ def test_any_mixture_of_lists_is_one_page(
     cells: int, cylinders: int, tests: int, accessories: int, remarks: int, length: int, kind: str, size: PageSize
 ) -> None:
     sheet = sample_pages.handover(
-        kind=kind,
-        calibration=sample_pages.calibration(
-            cells=tuple(sample_pages.cell(f"cell {n}", f"S{n}") for n in range(cells))
-        ),
+        hand_over=kind,
+        cells=tuple(sample_pages.cell(f"cell {n}", f"S{n}") for n in range(cells)),
         cylinders=tuple(sample_pages.cylinder("oxygen", f"C{n}", 99.0, 0.0) for n in range(cylinders)),
         tests=(sample_pages.bench_tests() * 4)[:tests],
-        accessories=tuple(page_facts.AccessoryLine(f"thing {n}", n) for n in range(accessories)),
-        remarks=tuple(page_facts.Remark("fault " * length, "ticket KB-1") for _ in range(remarks)),
+        accessories=tuple(sample_pages.accessory(f"thing {n}", n) for n in range(accessories)),
+        known_faults=("fault " * length,) * remarks,
     )
     assert len(texts(made(write_handover, sheet, size=size))) == 1
 
 
 def test_what_is_shortened_names_where_the_rest_stands() -> None:
     text = texts(made(write_handover, sample_pages.handover_hostile(), size=PageSize.LETTER))[0]
-    assert "… see ticket KB-2026-0042" in text
+    assert "… see record HIR-00217" in text
     assert "28 more: see the unit's record HIR-00217" in text
     assert "12 more: see record HIR-00217" in text
 
 
 def test_not_for_diving_is_in_large_white_on_black() -> None:
-    sheet = sample_pages.handover(kind="not for diving")
+    sheet = sample_pages.handover(hand_over="not for diving")
     pdf = made(write_handover, sheet)
     text = texts(pdf)[0]
     assert "NOT FOR DIVING" in text and "No check of fitness was made" in text
@@ -134,7 +131,7 @@ def test_the_schematic_names_each_slot_with_its_state() -> None:
 def test_a_routine_opening_adds_a_line_to_what_the_diver_still_does() -> None:
     line = "canister out on 2026-05-07: test the one-way valves and the loop again before the dive"
     assert line in text_of(also_do=(line,))
-    assert line not in text_of(kind="not for diving", also_do=(line,))
+    assert line not in text_of(hand_over="not for diving", also_do=(line,))
 
 
 def test_a_sheet_for_a_dive_does_not_say_not_for_diving() -> None:
@@ -153,7 +150,7 @@ def test_a_gas_that_nobody_analysed_must_not_be_breathed(oxygen: float | None) -
 
 
 def test_an_analysis_older_than_the_fill_shows_no_figures() -> None:
-    stale = replace(sample_pages.cylinder("oxygen", "CY-1", 99.4, 0.0), stale=True)
+    stale = replace(sample_pages.cylinder("oxygen", "CY-1", 99.4, 0.0), analysis_stale=True)
     text = text_of(cylinders=(stale,))
     assert "filled after its last analysis: analyse it" in text and "99.4" not in text.split("Cylinders")[1]
 
@@ -173,7 +170,7 @@ def test_an_empty_sheet_says_not_recorded_for_each_thing() -> None:
 
 def test_a_batch_in_one_pdf_has_a_page_a_sheet_and_reports_progress() -> None:
     told: list[tuple[int, int]] = []
-    sheets = [sample_pages.handover(unit=f"KB-{n:02d}", record=f"HIR-{n}") for n in range(1, 5)]
+    sheets = [sample_pages.handover(tag=f"KB-{n:02d}", record=f"HIR-{n}") for n in range(1, 5)]
     out = io.BytesIO()
     assert handover_batch(sheets, out, lambda done, of: told.append((done, of))) == 4
     pages = texts(out.getvalue())
@@ -183,7 +180,7 @@ def test_a_batch_in_one_pdf_has_a_page_a_sheet_and_reports_progress() -> None:
 
 
 def test_a_batch_into_a_folder_makes_a_file_a_sheet_with_plain_names(tmp_path: Path) -> None:
-    sheets = [sample_pages.handover(unit="KB/../07"), sample_pages.handover(unit="KB-08", record="Ж")]
+    sheets = [sample_pages.handover(tag="KB/../07"), sample_pages.handover(tag="KB-08", record="Ж")]
     assert handover_batch(sheets, tmp_path) == 2
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "handover-KB----07-HIR-00217.pdf", "handover-KB-08--.pdf",
@@ -226,26 +223,25 @@ def test_the_smaller_depth_stands_first_with_what_sets_it_in_at_least_seven_poin
 
 
 def test_a_sheet_printed_ahead_says_so_and_a_spare_is_called_a_spare() -> None:
-    ahead = text_of(handed_over_at=None)
+    ahead = text_of(out_at=None)
     assert "Prepared for 8 May 2026; not handed over yet" in ahead
     assert "handed over assembled" not in ahead
     assert "handed over assembled" in text_of()
-    spare = text_of(renter=None, spare=True)
+    spare = text_of(renter=None, diver=None, spare=True)
     assert "spare unit no diver is named" in spare and "renter not recorded" not in spare
 
 
 def test_a_fill_that_is_not_this_divers_is_not_printed_as_this_divers() -> None:
-    fill = replace(sample_pages.handover().fill, against="the fill is another diver's")
-    text = text_of(kind="kit", fill=fill)
-    assert "FIL-01733 stands in the canister and is not for this diver: the fill is another diver's. Discard" in text
+    text = text_of(hand_over="kit", fill_against="the fill is another diver's")
+    assert "fill 1733 stands in the canister and is not for this diver: the fill is another diver's. Discard" in text
     assert "2480 g" not in text
 
 
 def test_regulators_stand_with_their_last_good_day() -> None:
     regulators = (
-        page_facts.RegulatorLine("bailout regulator", "RB-1", date(2026, 8, 31)),
-        page_facts.RegulatorLine("oxygen first stage", "FS-2", None),
+        sample_pages.fitted("bailout regulator", "regulator", "RB-1", date(2026, 8, 31)),
+        replace(sample_pages.fitted("oxygen first stage", "oxygen first stage", "FS-2"), last_good_day=None),
     )
-    text = text_of(regulators=regulators)
+    text = text_of(fitted=regulators)
     assert "bailout regulator RB-1, last good day 2026-08-31" in text
     assert "oxygen first stage FS-2, last good day not recorded" in text

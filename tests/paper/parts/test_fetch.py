@@ -5,7 +5,6 @@ from datetime import date
 from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.shelf import ShelfPiece
-from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts
 
 FIRST, LAST = date(2026, 5, 7), date(2026, 5, 21)
@@ -20,8 +19,7 @@ CELLS = FetchRow(7, "CELL-A", "Oxygen cell A", 3, ("B-01, cell 1", "B-01, cell 2
 
 
 def printed(*rows: FetchRow) -> str:
-    pdf = made(lambda facts, target: write_fetch_list(facts, sample_pages.LETTERHEAD, FIRST, LAST, target), rows)
-    return " ".join(texts(pdf))
+    return " ".join(texts(made(write_fetch_list, rows, first=FIRST, last=LAST)))
 
 
 def test_pieces_stand_by_place_with_their_slots_and_what_is_short_with_its_own() -> None:
@@ -41,8 +39,5 @@ def test_a_place_that_is_not_recorded_is_said_and_an_empty_list_says_so() -> Non
 def test_names_from_people_are_text_and_equal_facts_give_equal_bytes() -> None:
     odd = FetchRow(7, "X", "<b>Łódź</b> & =1+1" * 8, 1, ("B-01, cell 1",), (piece("<i>", "A & B", None),), 0)
     assert "<i>" in printed(odd)
-    first, second = (
-        made(lambda facts, target: write_fetch_list(facts, sample_pages.LETTERHEAD, FIRST, LAST, target), (odd,))
-        for _ in range(2)
-    )
+    first, second = (made(write_fetch_list, (odd,), first=FIRST, last=LAST) for _ in range(2))
     assert first == second

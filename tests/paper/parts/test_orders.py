@@ -5,51 +5,53 @@ import io
 from dataclasses import replace
 from datetime import date
 
-from fleetbench.paper.core.shapes import OrderPageFacts, OrderRow
 from fleetbench.paper.parts.orders import write_order_csv, write_order_list
-from tests.paper import sample_pages
+from fleetbench.workshop.parts.orders import OrderLine
+from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
 
-ROW = OrderRow(
-    "Oxygen cell A", "CELL-A", on_hand=10, usable=9, reserved=2, expiring=1, need=14.94, safety=2.1,
-    short_on=date(2026, 5, 28), order_on=date(2026, 5, 7), late_by=0, quantity=9, packs=3, pack_size=3, lead_days=21,
-    cost=702.0, why=("failures: Kaplan-Meier, 36 failed",),
+TODAY = date(2026, 5, 7)
+ROW = Distinct().row(
+    OrderLine, part_type="Oxygen cell A", code="CELL-A", stocked_in="piece", on_hand=10, usable=9, reserved=2,
+    expiring=1, need=14.94, safety=2.1, short_on=date(2026, 5, 28), order_on=TODAY, late_by=0, quantity=9, packs=3,
+    pack_size=3, lead_days=21, cost=702.0, why=("failures: Kaplan-Meier, 36 failed",),
 )  # fmt: skip
 
 
-def facts(*rows: OrderRow) -> OrderPageFacts:
-    return OrderPageFacts(sample_pages.LETTERHEAD, "ORDER-2026-05-07", date(2026, 5, 7), date(2026, 8, 5), 0.95, rows)
+def text_of(*rows: OrderLine) -> str:
+    pdf = made(write_order_list, rows, on=TODAY, through=date(2026, 8, 5), service_level=0.95)
+    return " ".join(texts(pdf))
 
 
 def test_a_line_says_what_is_there_what_is_needed_and_how_many_packs_to_order() -> None:
-    text = " ".join(texts(made(write_order_list, facts(ROW))))
+    text = text_of(ROW)
     for said in ("Order today, 2026-05-07", "Oxygen cell A", "14.9", "2026-05-28", "9 (3 x 3)", "21 d", "702.00",
                  "36 failed", "chance of 95%"):  # fmt: skip
         assert said in text
 
 
 def test_absorbent_stands_in_kilograms() -> None:
-    lime = replace(ROW, part_type="Absorbent", counted_in="kg", usable=26.5, quantity=100, packs=5, pack_size=20)
-    text = " ".join(texts(made(write_order_list, facts(lime))))
+    lime = replace(ROW, part_type="Absorbent", stocked_in="kg", usable=26.5, quantity=100, packs=5, pack_size=20)
+    text = text_of(lime)
     assert "26.5 kg" in text and "100 kg (5 x" in text
 
 
 def test_days_stand_in_sections_and_what_comes_too_late_is_counted() -> None:
     later = replace(ROW, part_type="Solenoid", order_on=date(2026, 6, 1), late_by=4, cost=None)
-    text = " ".join(texts(made(write_order_list, facts(ROW, later))))
+    text = text_of(ROW, later)
     assert text.index("Order today") < text.index("Order by 2026-06-01")
     assert "1 too late for the need" in text and "1 without a price" in text and "2026-05-28, late" in text
 
 
 def test_part_types_with_nothing_to_order_stand_in_the_csv_only() -> None:
     idle = replace(ROW, part_type="Wing", order_on=None, quantity=0, packs=0)
-    assert "Wing" not in " ".join(texts(made(write_order_list, facts(ROW, idle))))
-    assert "Nothing is to order" in " ".join(texts(made(write_order_list, facts(idle))))
-    rows = list(csv.DictReader(io.StringIO(made(write_order_csv, facts(ROW, idle)).decode("utf-8-sig"))))
+    assert "Wing" not in text_of(ROW, idle)
+    assert "Nothing is to order" in text_of(idle)
+    rows = list(csv.DictReader(io.StringIO(made(write_order_csv, [ROW, idle]).decode("utf-8-sig"))))
     assert [row["order on"] for row in rows] == ["2026-05-07", "nothing to order"]
 
 
 def test_no_cell_of_the_csv_is_a_formula() -> None:
     hostile = replace(ROW, part_type="=1+1", code="@x", why=("+cmd()",))
-    text = made(write_order_csv, facts(hostile)).decode("utf-8-sig")
+    text = made(write_order_csv, [hostile]).decode("utf-8-sig")
     assert next(iter(list(csv.reader(io.StringIO(text)))[1:]))[1:3] == ["'=1+1", "'@x"]

@@ -1,10 +1,10 @@
 """The service ticket on paper: what was found, measured, changed, and who signed."""
 
-from datetime import datetime
+from dataclasses import replace
 
-from fleetbench.paper.core.shapes import CellReading, TestLine
 from fleetbench.paper.tickets.ticket import test_seen as seen
 from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.workshop.cells.outlook import ReaderShown
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts
 
@@ -33,7 +33,7 @@ def test_findings_readings_parts_time_and_signature_are_on_the_ticket() -> None:
         "signed 2026-05-06 17:05",
         "Łucja Żuraw",
         "Αθηνά Νικολάου",
-        "journal entry 4182",
+        "journal entry 4170 3b07d1e6aa51c9f2",
     ):
         assert fact in text
 
@@ -45,15 +45,18 @@ def test_readings_stand_by_handset_with_their_unit() -> None:
 
 
 def test_a_handset_that_does_not_read_a_cell_is_neither_missing_nor_nought() -> None:
-    readings = (CellReading(None, None, "nothing"), CellReading(0.21, 1.0, "pO2"))
-    block = sample_pages.calibration(cells=(sample_pages.cell("cell 1", "OC-1", readings=readings),))
-    assert "OC-1 not read not read 0.21 bar 1.00 bar" in text_of(calibrations=(block,))
+    read = (ReaderShown("handset 2", 2, 0.21, 1.0, in_bar=True),)
+    other = sample_pages.outcome("cell 2", "OC-2")
+    cells = (sample_pages.outcome("cell 1", "OC-1", shown=read), other)
+    assert "OC-1 not read not read 0.21 bar 1.00 bar" in text_of(calibrations=cells)
 
 
 def test_a_missing_reading_and_a_missing_uncertainty_say_so() -> None:
-    cell = sample_pages.cell("cell 1", "OC-1", expanded_u_percent=None, readings=(CellReading(None, 49.8),))
-    text = text_of(calibrations=(sample_pages.calibration(cells=(cell,), humidity_percent=None),))
-    assert "OC-1 not recorded 49.8 mV not recorded not recorded" in text
+    room = replace(sample_pages.ROOM, humidity_percent=None)
+    read = (ReaderShown("handset 1", 1, None, 49.8),)
+    cell = sample_pages.outcome("cell 1", "OC-1", expanded_u=None, shown=read, conditions=room)
+    text = text_of(calibrations=(cell,))
+    assert "OC-1 not recorded 49.8 mV" in text
     assert "100.3 %, U not recorded" in text and "humidity not recorded" in text
 
 
@@ -62,7 +65,7 @@ def test_a_put_off_task_shows_its_reason_and_how_often() -> None:
 
 
 def test_an_unsigned_ticket_says_so_in_large() -> None:
-    text = text_of(signed_at=None, signed_by=None)
+    text = text_of(sign_off=None)
     assert "NOT SIGNED: work is not finished, and the unit stays on hold." in text
     assert "Signed: a change" not in text
 
@@ -77,19 +80,15 @@ def test_a_ticket_that_holds_nothing_names_each_thing_that_is_missing() -> None:
         "No task",
     ):
         assert words in text
-    assert "opened not recorded" in text and "unit serial not recorded" in text
+    assert "unit serial not recorded" in text
 
 
 def test_a_bench_test_is_told_by_what_was_seen() -> None:
-    at = datetime(2026, 5, 6)
-    assert seen(TestLine("loop negative", at, None, "pass", held=True, watched_minutes=None)) == (
-        "held, watched not recorded"
-    )
-    assert seen(TestLine("injector flow", at, None, "pass", value=0.71, unit="L/min")) == "0.71 L/min"
-    assert seen(TestLine("injector flow", at, None, "pass", value=0.71)) == "0.71 (unit not recorded)"
-    assert seen(TestLine("injector flow", at, None, "pass", value=0.71, unit="L/min", expanded_u=0.02)) == (
-        "0.71 ± 0.02 L/min"
-    )
-    assert seen(TestLine("loop positive", at, None, "reject", held=False, watched_minutes=2, value=3, unit="mbar")) == (
-        "fell, watched 2 min, 3 mbar"
-    )
+    def told(**changes: object) -> str:
+        return seen(sample_pages.bench_test("injector flow", **changes))
+
+    assert told(held=True) == "held, watched not recorded"
+    assert told(value=0.71, unit="L/min") == "0.71 L/min"
+    assert told(value=0.71) == "0.71 (unit not recorded)"
+    assert told(value=0.71, unit="L/min", expanded_u=0.02) == "0.71 ± 0.02 L/min"
+    assert told(held=False, watched_minutes=2, value=3, unit="mbar") == "fell, watched 2 min, 3 mbar"

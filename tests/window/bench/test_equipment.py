@@ -32,7 +32,7 @@ def page(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Da
 
 
 def dialog(page: EquipmentPage) -> EquipmentDialog:
-    found = page.findChild(EquipmentDialog)
+    found = page.dialog
     assert isinstance(found, EquipmentDialog)
     return found
 
@@ -43,7 +43,7 @@ def test_the_register_sums_up_and_shows_each_piece_with_its_state(page: Equipmen
 
 
 def test_a_piece_is_added_by_keys_and_stands_in_the_list(page: EquipmentPage, qtbot: QtBot) -> None:
-    page.add_button.click()
+    page.buttons["add"].click()
     asked = dialog(page)
     asked.kind.setCurrentText("gauge")
     for field, text in ((asked.name, "Second gauge"), (asked.serial, "IG-2"), (asked.uncertainty, "0.03"),
@@ -64,7 +64,7 @@ def test_a_piece_is_added_by_keys_and_stands_in_the_list(page: EquipmentPage, qt
 def test_a_wrong_entry_is_refused_by_its_field_and_the_dialog_stays(
     page: EquipmentPage, qtbot: QtBot, field: str, text: str, words: str
 ) -> None:
-    page.add_button.click()
+    page.buttons["add"].click()
     asked = dialog(page)
     asked.name.setText("Second gauge")
     asked.serial.setText("IG-2")
@@ -78,11 +78,11 @@ def test_a_wrong_entry_is_refused_by_its_field_and_the_dialog_stays(
 def test_a_new_certificate_is_written_down_for_the_chosen_piece(page: EquipmentPage, qtbot: QtBot) -> None:
     row = next(row for row in page.model.rows if row.serial == "LM-1")
     assert page.choose(str(row.equipment_id))
-    page.certify_button.click()
+    page.buttons["certify"].click()
     asked = dialog(page)
     until = row.last_good_day + timedelta(days=365)
     asked.until.setText(until.isoformat())
     with qtbot.waitSignal(asked.done_with):
         asked.act_button.click()
-    found = next(row for row in list_equipment(page._shop) if row.serial == "LM-1")
+    found = next(row for row in list_equipment(page.shop) if row.serial == "LM-1")
     assert (found.last_good_day, found.uncertainty, found.digit) == (until, 0.1, 0.1)

@@ -525,7 +525,7 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     assert bench.sheet.oxygen.ends[bench.keys.cell_slots[0]].word == "repeat"
     bench.record()
     assert not bench.sheet.oxygen.isEnabled(), "what is recorded is not typed over"
-    bench.press(Qt.Key.Key_F2)
+    bench.press(Qt.Key.Key_F4)
     bench.press(Qt.Key.Key_Right)
     bench.press_and_wait("498")
     bench.sheet.outcome.record_button.setFocus()

@@ -11,8 +11,8 @@ from sqlalchemy import select
 
 from fleetbench.records.gas.reads import read_analyses, read_fills, read_last_gauges
 from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
+from fleetbench.window.forms.form import FormDialog
 from fleetbench.window.gas import list as cylinders
-from fleetbench.window.gas.acts import CleanDialog, LostDialog, TestDialog
 from fleetbench.window.gas.analyses import MIXED, PURE, AnalysisDialog
 from fleetbench.window.gas.certificate import CertificateDialog
 from fleetbench.window.gas.entry import EnterDialog, RuleDialog
@@ -411,19 +411,19 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
         assert [gauge.bar for gauge in read_last_gauges(connection)] == [84.0]
     page.focus_table()
     keys.press("T")
-    opened(qtbot, context, page, TestDialog)
+    opened(qtbot, context, page, FormDialog)
     keys.press("1", "1", "Enter", "Enter")
     settled(qtbot, context)
     page.focus_table()
-    keys.press("X")
-    opened(qtbot, context, page, LostDialog)
+    keys.press("Z")
+    opened(qtbot, context, page, FormDialog)
     keys.press("3", "Enter")
     settled(qtbot, context)
     assert next(row for row in page.model.rows if row.serial == "O-1").clean == "lost: flooded"
     centre.later(minutes=5)
     page.focus_table()
     keys.press("C")
-    opened(qtbot, context, page, CleanDialog)
+    opened(qtbot, context, page, FormDialog)
     keys.press("b", "Enter", "1")
     page.bench.dialog.act()
     settled(qtbot, context)
@@ -435,7 +435,7 @@ def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
 ) -> None:
     centre.fill("oxygen")
     keys = CountedKeys()
-    keys.press("K")
+    keys.press("Shift+C")
     dialog = opened(qtbot, context, page, CertificateDialog)
     assert dialog.batch.text() == "B1", "the batch that was filled last today"
     qtbot.waitUntil(lambda: bool(dialog.fields))
@@ -464,7 +464,7 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
     row = next(row for row in page.model.rows if row.serial == "B-99")
     assert (row.role, row.size_l, row.working_bar, row.test_state) == ("bailout", 7.0, 232.0, "good")
     page.focus_table()
-    keys.press("R")
+    keys.press("Shift+T")
     rule = opened(qtbot, context, page, RuleDialog)
     qtbot.waitUntil(lambda: rule.kind.count() > 0)
     rule.kind.setCurrentIndex(rule.kind.findData("CYL-B"))
@@ -509,7 +509,7 @@ def test_without_anything_to_fill_it_says_what_to_do(
     record_pressures(centre.shop, {line.part_id: 0.95 * line.working_bar for line in list_cylinders(centre.shop)})
     CountedKeys().press("F")
     settled(qtbot, context)
-    assert "no cylinder here wants gas; mark the ones to fill" in page.banner.text
+    assert "no cylinder here needs filling; mark the ones to fill" in page.banner.text
 
 
 def test_the_page_of_a_cylinder_shows_depth_density_convention_and_cautions(centre: GasCentre) -> None:

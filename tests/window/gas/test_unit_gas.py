@@ -44,7 +44,7 @@ def page(qtbot: Any, theme: Theme, background: Background, centre: GasCentre) ->
 
 
 def settled(qtbot: Any, page: UnitGasPage) -> None:
-    qtbot.waitUntil(lambda: not page._context.background.is_busy, timeout=20_000)
+    qtbot.waitUntil(lambda: not page.bar.context.background.is_busy, timeout=20_000)
     QApplication.processEvents()
 
 
@@ -61,7 +61,7 @@ def press(qtbot: Any, page: UnitGasPage, *keys: str) -> CountedKeys:
 def test_the_voltages_of_all_devices_are_taken_in_one_go_and_judged(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
-    press(qtbot, page, "B", *"3.5", "Enter", "Enter")
+    press(qtbot, page, "V", *"3.5", "Enter", "Enter")
     assert battery_lines(centre.shop, "LK-01")[0].volts == 3.5
     assert "handset 1 battery: reject" in page.banner.text
     assert "3.50 V" in str(page.detail)
@@ -71,7 +71,7 @@ def test_forty_one_volts_are_asked_about_and_the_next_figure_is_no_answer(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
     before = battery_lines(centre.shop, "LK-01")
-    press(qtbot, page, "B", *"41", "Enter")
+    press(qtbot, page, "V", *"41", "Enter")
     assert page.dialog is not None
     field = next(iter(page.dialog.fields.values()))
     assert field.hasFocus() and "41 V is unusual" in page.dialog.banner.text
@@ -102,7 +102,7 @@ def test_a_regulators_service_and_the_gauges_of_the_unit_are_recorded(
 def test_a_part_on_the_oxygen_side_loses_its_status_and_gets_it_back(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
-    press(qtbot, page, "X", "1", "Enter", "1", "Enter")
+    press(qtbot, page, "Z", "1", "Enter", "1", "Enter")
     part = next(each for each in unit_gas(centre.shop, "LK-01").oxygen_side if each.slot == "oxygen cylinder")
     assert part.status.words == "lost: opened off the clean bench"
     centre.later(minutes=5)
@@ -124,8 +124,8 @@ def test_a_part_that_keeps_a_status_is_cleaned_from_its_own_page_and_another_is_
     page.tests.buttons["lost"].click()
     assert page.tests.dialog.windowTitle() == "O-2: oxygen-clean lost"
     qtbot.waitActive(page.tests.dialog)
-    page.tests.dialog.why.setFocus()
-    qtbot.waitUntil(page.tests.dialog.why.hasFocus)
+    page.tests.dialog["why"].setFocus()
+    qtbot.waitUntil(page.tests.dialog["why"].hasFocus)
     CountedKeys().press("3", "Enter")
     qtbot.waitUntil(lambda: not background.is_busy and "O-2: recorded" in page.banner.text, timeout=10_000)
     page.show_key(str(centre.regulator))

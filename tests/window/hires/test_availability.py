@@ -197,7 +197,7 @@ def test_days_are_made_wider_and_narrower_and_today_is_found_again(line: Line) -
     assert line.chart.day_width > narrow
     line.press(Key.Key_PageDown, Key.Key_PageDown)
     assert line.chart.day == line.centre.day(60)
-    line.press(Key.Key_T)
+    line.press(Key.Key_Home)
     assert line.chart.day == line.centre.today
 
 

@@ -49,7 +49,7 @@ def page(qtbot: QtBot, theme: Theme, background: Background, centre: HireCentre)
 
 
 def made_plan(qtbot: QtBot, page: PlanView) -> None:
-    QTest.keyClick(page.make_button, Qt.Key.Key_F9)
+    QTest.keyClick(page.make_button, Qt.Key.Key_F5, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: page.page is not None and page._job is None, timeout=20_000)
 
 

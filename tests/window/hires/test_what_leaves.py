@@ -44,7 +44,7 @@ def hold(desk: Desk, tag: str, reason: str) -> None:
 
 
 def swap_dialog(desk: Desk, failed: str = FAILED, instead: str = SPARE) -> Any:
-    dialog = desk.opened("W")
+    dialog = desk.opened("Y")
     desk.scan(failed)
     desk.scan(instead)
     desk.settle()

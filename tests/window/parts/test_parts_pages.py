@@ -19,14 +19,14 @@ from fleetbench.records.places.tables import Place as PlaceRow
 from fleetbench.window.detail.export_row import HorizonRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due import page as due
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import ActDialog, FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.notices import list as notices
-from fleetbench.window.notices.acts import DoneDialog, HoldDialog, NoticeDialog, RecallDialog
+from fleetbench.window.notices.acts import NoticeDialog, RecallDialog
 from fleetbench.window.parts import fetch, orders, shelf
 from fleetbench.window.parts import page as parts
 from fleetbench.window.parts.page import LifeLine, spoken
-from fleetbench.window.parts.part_dialogs import MoveDialog, OpenDialog, ReasonDialog, ReceiveDialog, ServiceDialog
+from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
@@ -142,7 +142,7 @@ def test_a_serial_twice_and_an_odd_date_are_refused_inside_the_dialog(desk: Desk
 
 def test_open_move_set_aside_and_undo_are_done_on_the_chosen_part(desk: Desk, shelf_page: shelf.ShelfList) -> None:
     key = str(desk.part("C-NEW").id)
-    for name, kind in (("open_part", OpenDialog), ("move_parts", MoveDialog)):
+    for name, kind in (("open_part", FormDialog), ("move_parts", FormDialog)):
         shelf_page.choose(key)
         shelf_page.desk.buttons[name].click()
         desk.finish(shelf_page.desk.dialog, kind)
@@ -150,9 +150,9 @@ def test_open_move_set_aside_and_undo_are_done_on_the_chosen_part(desk: Desk, sh
         shelf_page.choose(key)
         shelf_page.desk.buttons[name].click()
         dialog = shelf_page.desk.dialog
-        assert isinstance(dialog, ReasonDialog)
-        dialog.reason.setText("pin bent")
-        desk.finish(dialog, ReasonDialog)
+        assert isinstance(dialog, FormDialog)
+        dialog["reason"].setText("pin bent")
+        desk.finish(dialog, FormDialog)
     assert desk.events("C-NEW") == ["opened", "moved", "quarantine", "undone"]
     assert desk.part("C-NEW").state == "stock"
 
@@ -163,10 +163,10 @@ def test_a_service_of_an_assembly_is_recorded_on_its_page_and_one_not_passed_hol
     for passed in (True, False):
         page.desk.buttons["record_test"].click()
         dialog = page.desk.dialog
-        assert isinstance(dialog, ServiceDialog) and dialog.kind.currentData() == "service"
-        dialog.by.setText("the bench")
-        dialog.outcome.setCurrentIndex(0 if passed else 1)
-        desk.finish(dialog, ServiceDialog)
+        assert isinstance(dialog, FormDialog) and dialog["kind"].currentData() == "service"
+        dialog["done_by"].setText("the bench")
+        dialog["passed"].setCurrentIndex(0 if passed else 1)
+        desk.finish(dialog, FormDialog)
     assert page.detail is not None
     table = next(part for part in page.detail.parts if part.title == "Tests and services")
     assert [line.cells for line in table.lines] == [  # type: ignore[union-attr]
@@ -179,7 +179,7 @@ def test_a_refusal_stays_in_the_dialog_with_what_was_typed(desk: Desk, shelf_pag
     shelf_page.choose(str(desk.part("C-NEW").id))
     shelf_page.desk.start("scrap_part")
     dialog = shelf_page.desk.dialog
-    assert isinstance(dialog, ReasonDialog)
+    assert isinstance(dialog, FormDialog)
     dialog.act()
     desk.settle()
     assert "reason: is empty" in dialog.banner.text and dialog.isVisible()
@@ -318,7 +318,7 @@ def test_a_lot_is_recalled_from_its_page_and_done_unit_by_unit(desk: Desk) -> No
     desk.settle()
     assert notices.state_of(page.model.row_at(0)).word == "2 not done"
     page.buttons["done"].click()
-    desk.finish(page.dialog, DoneDialog)
+    desk.finish(page.dialog, FormDialog)
     assert page.model.row_at(0).not_done == ("LK-02",)
 
 
@@ -373,9 +373,9 @@ def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_o
     assert gone.args[0].key == "N-7" and "2 units" in page.banner.text and "placed" in page.banner.text
     page.buttons["done"].click()
     done = page.dialog
-    assert isinstance(done, DoneDialog)
-    done.words.setText("both sound")
-    desk.finish(done, DoneDialog)
+    assert isinstance(done, FormDialog)
+    done["note"].setText("both sound")
+    desk.finish(done, FormDialog)
     told = notices.record_page(desk.context)
     desk.show(told, "N-7")
     states = [line.cells[:2] for line in told.part("Units").lines]  # type: ignore[attr-defined]
@@ -390,11 +390,11 @@ def test_what_a_notice_touches_is_held_later_from_the_list_and_only_once(desk: D
     page = notices.list_page(desk.context)
     desk.show(page)
     page.buttons["hold"].click()
-    desk.finish(page.dialog, HoldDialog)
+    desk.finish(page.dialog, FormDialog)
     assert "holds placed" in page.banner.text
     page.start("hold")
     dialog = page.dialog
-    assert isinstance(dialog, HoldDialog)
+    assert isinstance(dialog, FormDialog)
     dialog.act()
     desk.settle()
     assert "on hold for it already" in dialog.banner.text

@@ -10,13 +10,12 @@ from pytestqt.qtbot import QtBot
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.database import Database
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import ActDialog, FormDialog
 from fleetbench.window.lists.act_bar import ActList
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import counted as kits
 from fleetbench.window.parts import places, stock
 from fleetbench.window.parts.part_dialogs import ReceiveDialog
-from fleetbench.window.parts.stock_dialogs import CountDialog, KitDialog, PlaceDialog, UseUpDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
@@ -29,6 +28,8 @@ from tests.conftest import Clock
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
+
+PLAIN = Qt.KeyboardModifier.NoModifier
 
 
 class Desk:
@@ -53,9 +54,11 @@ class Desk:
     def settle(self) -> None:
         self.qtbot.waitUntil(lambda: not self.background.is_busy, timeout=10_000)
 
-    def open(self, page: ActList[object], key: Qt.Key, kind: type[ActDialog]) -> ActDialog:
+    def open(
+        self, page: ActList[object], key: Qt.Key, kind: type[ActDialog], held: Qt.KeyboardModifier = PLAIN
+    ) -> ActDialog:
         page.table.setFocus()
-        QTest.keyClick(page.table, key)
+        QTest.keyClick(page.table, key, held)
         assert isinstance(page.dialog, kind)
         self.settle()
         return page.dialog
@@ -93,18 +96,18 @@ def test_a_lot_is_counted_and_used_up_from_the_stock_list_by_key(desk: Desk) -> 
     page = stock.list_page(desk.context)
     desk.show(page)
     choose(page, "MPV-L")
-    dialog = desk.open(page, Qt.Key.Key_T, CountDialog)
-    assert isinstance(dialog, CountDialog) and dialog.lot.currentText() == "M1, 5"
-    QTest.keyClicks(dialog.counted, "4")
-    QTest.keyClick(dialog.counted, Qt.Key.Key_Return)
-    QTest.keyClicks(dialog.reason, "yearly count")
+    dialog = desk.open(page, Qt.Key.Key_S, FormDialog, Qt.KeyboardModifier.ShiftModifier)
+    assert isinstance(dialog, FormDialog) and dialog["lot"].currentText() == "M1, 5"
+    QTest.keyClicks(dialog["counted"], "4")
+    QTest.keyClick(dialog["counted"], Qt.Key.Key_Return)
+    QTest.keyClicks(dialog["reason"], "yearly count")
     desk.finish(dialog)
     assert "1 fewer than the book" in page.banner.text
     choose(page, "MPV-L")
-    dialog = desk.open(page, Qt.Key.Key_U, UseUpDialog)
-    assert isinstance(dialog, UseUpDialog)
-    QTest.keyClicks(dialog.quantity, "3")
-    dialog.reason.setText("rebuild")
+    dialog = desk.open(page, Qt.Key.Key_U, FormDialog)
+    assert isinstance(dialog, FormDialog)
+    QTest.keyClicks(dialog["quantity"], "3")
+    dialog["reason"].setText("rebuild")
     desk.finish(dialog)
     assert "3 pieces of Mouthpiece valve MPV-L used up" in page.banner.text
     assert next(row for row in page.model.rows if row.code == "MPV-L").usable == 1
@@ -114,15 +117,15 @@ def test_more_than_is_there_and_half_a_piece_are_refused_inside_the_dialog(desk:
     page = stock.list_page(desk.context)
     desk.show(page)
     choose(page, "MPV-L")
-    dialog = desk.open(page, Qt.Key.Key_U, UseUpDialog)
-    assert isinstance(dialog, UseUpDialog)
+    dialog = desk.open(page, Qt.Key.Key_U, FormDialog)
+    assert isinstance(dialog, FormDialog)
     dialog.act()
     assert "quantity: is empty" in dialog.banner.text
-    dialog.quantity.setText("1.5")
+    dialog["quantity"].setText("1.5")
     dialog.act()
     assert "not a whole number" in dialog.banner.text
-    dialog.quantity.setText("9")
-    dialog.reason.setText("rebuild")
+    dialog["quantity"].setText("9")
+    dialog["reason"].setText("rebuild")
     dialog.act()
     desk.settle()
     assert "9 asked for, 5 usable" in dialog.banner.text and dialog.isVisible()
@@ -145,13 +148,13 @@ def test_a_kit_is_given_contents_and_filled_up_by_key(desk: Desk) -> None:
     assert not page.model.rows and page.buttons["set"].isEnabled() and not page.buttons["fill"].isEnabled()
     page.buttons["set"].click()
     dialog = page.dialog
-    assert isinstance(dialog, KitDialog)
+    assert isinstance(dialog, FormDialog)
     desk.settle()
-    dialog.kind.setCurrentIndex(dialog.kind.findData("MPV-L"))
-    QTest.keyClicks(dialog.least, "2")
+    dialog["code"].setCurrentIndex(dialog["code"].findData("MPV-L"))
+    QTest.keyClicks(dialog["least"], "2")
     desk.finish(dialog)
     assert kits.state_of(page.model.row_at(0)).word == "2 missing"
-    desk.finish(desk.open(page, Qt.Key.Key_F, kits.FillDialog))
+    desk.finish(desk.open(page, Qt.Key.Key_F, FormDialog))
     assert kits.state_of(page.model.row_at(0)) == kits.COMPLETE
     assert "In Van now: lot M1, lot M1." in page.banner.text
     assert not page.buttons["fill"].isEnabled()
@@ -170,9 +173,9 @@ def test_places_and_owners_are_entered_and_a_second_of_the_name_is_refused(desk:
     page = places.list_page(desk.context)
     desk.show(page)
     for name, taken in (("North jetty", False), ("van", True)):
-        dialog = desk.open(page, Qt.Key.Key_N, PlaceDialog)
-        assert isinstance(dialog, PlaceDialog)
-        QTest.keyClicks(dialog.name, name)
+        dialog = desk.open(page, Qt.Key.Key_N, FormDialog)
+        assert isinstance(dialog, FormDialog)
+        QTest.keyClicks(dialog["name"], name)
         if taken:
             dialog.act()
             desk.settle()
@@ -182,9 +185,9 @@ def test_places_and_owners_are_entered_and_a_second_of_the_name_is_refused(desk:
             desk.finish(dialog)
     page.buttons["owner"].click()
     dialog = page.dialog
-    assert isinstance(dialog, PlaceDialog) and "no person's name" in dialog.note.text()
-    dialog.name.setText("On loan from a club")
-    dialog.kind.setCurrentIndex(dialog.kind.findData("loan"))
+    assert isinstance(dialog, FormDialog) and "no person's name" in dialog.note.text()
+    dialog["name"].setText("On loan from a club")
+    dialog["kind"].setCurrentIndex(dialog["kind"].findData("loan"))
     desk.finish(dialog)
     assert {"North jetty", "On loan from a club"} <= {row.name for row in page.model.rows}
     assert places.sum_up(page.model.rows) == "3 places, 2 owners"

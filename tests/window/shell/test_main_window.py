@@ -169,7 +169,7 @@ def test_every_action_of_the_table_stands_in_the_menus_and_on_the_page_of_keys(d
     menus = desk.window.menuBar().actions()
     texts = {action.text() for menu in menus for action in menu.menu().actions()}
     assert {spec.text for spec in ACTIONS} <= texts
-    everywhere, in_lists, on_time_line = shortcut_detail(ACTIONS, PAGES).parts
+    everywhere, in_lists, _acts, on_time_line = shortcut_detail(ACTIONS, PAGES).parts
     assert isinstance(everywhere, Table)
     assert len(everywhere.lines) == len(ACTIONS) + len(PAGES)
     assert len(in_lists.lines) == len(KEYS_IN_A_LIST)

@@ -165,7 +165,7 @@ def test_a_key_printed_on_a_button_acts_on_the_page_after_a_choice_with_the_mous
     settle(qtbot, desk)
     before = desk.background.signed_in.person_id
     assert before is not None
-    qtbot.keyClick(desk.window.focusWidget(), Qt.Key.Key_B)
+    qtbot.keyClick(desk.window.focusWidget(), Qt.Key.Key_V)
     settle(qtbot, desk)
     found = [each for each in QApplication.topLevelWidgets() if isinstance(each, ActDialog) and each.isVisible()]
     assert [each.recorded_as.text() for each in found] == [f"Recorded as {desk.background.signed_in.name}"]

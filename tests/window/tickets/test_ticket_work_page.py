@@ -25,7 +25,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.tickets import list as tickets
-from fleetbench.window.tickets.next import NEEDS
+from fleetbench.window.tickets.next import SPECS
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.units.page import remedy_of
@@ -449,9 +449,9 @@ def test_what_a_role_may_not_do_on_a_ticket_is_greyed_and_refused_with_nothing_c
     desk.background.signed_in.choose(person)
     desk.settle()
     for word, button in desk.page.next.buttons.items():
-        act_name = NEEDS[word]
+        act_name = SPECS[word].act
         if not may(role, act_name):
-            assert not button.isEnabled() and button.toolTip().startswith("For a manager or technician"), word
+            assert not button.isEnabled() and button.toolTip().startswith("Only a technician or manager"), word
     tries: tuple[tuple[str, Callable[[], object]], ...] = (
         ("add minutes", lambda: desk.scan_into(desk.page.sign.minutes, "5")),
         ("finding", lambda: desk.scan_into(desk.page.findings.new, "Seen")),

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -165,7 +166,7 @@ def test_a_whole_turn_round_is_worked_and_signed_on_its_page(desk: Desk) -> None
 def test_a_finding_opens_a_ticket_and_leaves_the_card_to_be_worked_on(desk: Desk) -> None:
     desk.bench.out_and_back("LK-01")
     page = desk.card()
-    desk.press("f")
+    QTest.keySequence(QApplication.focusWidget(), QKeySequence("Shift+F"))
     desk.qtbot.keyClicks(page.finding.field, "mouthpiece <b>torn</b>")
     desk.press(Qt.Key.Key_Return)
     (ticket,) = desk.bench.rows(Ticket)
@@ -177,7 +178,7 @@ def test_a_finding_opens_a_ticket_and_leaves_the_card_to_be_worked_on(desk: Desk
 def test_a_flood_found_at_the_bench_is_one_key_and_says_its_path(desk: Desk) -> None:
     desk.bench.out_and_back("LK-01")
     page = desk.card()
-    desk.press("w")
+    desk.press("z")
     assert desk.bench.rows(TurnRound)[-1].flooded_at is not None
     assert Step.CALIBRATE_AGAIN in [row.line.step for row in page.lines.rows]
     assert not page.flood_button.isVisible()
@@ -186,7 +187,7 @@ def test_a_flood_found_at_the_bench_is_one_key_and_says_its_path(desk: Desk) -> 
 def test_signing_is_refused_in_the_page_while_lines_are_to_do(desk: Desk) -> None:
     desk.bench.out_and_back("LK-01")
     page = desk.card()
-    desk.press("s")
+    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_F9)
     assert "Head wiped, never in the bath: still to do" in page.banner.text
 
 
@@ -232,7 +233,7 @@ def test_the_list_shows_open_cards_and_bathes_all_that_wait(desk: Desk) -> None:
         ("LK-01", "Cylinders closed and off, pressures noted"), ("LK-02", "Cylinders closed and off, pressures noted"),
     ]  # fmt: skip
     page.table.setFocus()
-    desk.press("b")
+    QTest.keySequence(page.table, QKeySequence("Ctrl+B"))
     desk.settle()
     assert isinstance(page.dialog, BathDialog)
     page.dialog.rinsed.setChecked(True)
@@ -244,7 +245,7 @@ def test_the_list_shows_open_cards_and_bathes_all_that_wait(desk: Desk) -> None:
     page.table.setCurrentIndex(page.model.index(0, 0))
     page.table.setFocus()
     with desk.qtbot.waitSignal(page.recorded):
-        QTest.keyClicks(page.table, "d")
+        QTest.keySequence(page.table, QKeySequence("Ctrl+D"))
     desk.settle()
     assert page.summary == "2 turn-rounds open, 1 loop hang to dry"
 
@@ -314,7 +315,7 @@ def test_a_card_is_not_said_to_be_settled_when_the_loop_was_opened_since(desk: D
     assert "No passed test since the loop was opened: one-way valve" in page.next.hint.text()
     places: list[Place] = []
     page.place_requested.connect(places.append)
-    desk.press("s")
+    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_F9)
     assert "One-way valves and loop tested: still to do" in page.banner.text
     desk.press("1")
     assert places == [Place("bench", "LK-01")]

@@ -205,7 +205,7 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     hands.find(tag)
     card = hands.onward("Turn-round", TurnRoundPage)
     work_the_card(hands, card, until=None)
-    hands.press("S")
+    hands.press(Qt.Key.Key_F9)
     dialog = hands.dialog()
     QTest.keyClicks(dialog.pin, "4711")
     hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPlainTextEdit
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
@@ -15,14 +16,16 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.window.detail.detail import Fact, Section
+from fleetbench.window.forms.form import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
-from fleetbench.window.units.acts import IncidentDialog, LiftDialog, UnitRecordPage
+from fleetbench.window.units.acts import IncidentDialog, UnitRecordPage, tag_label_pdf, write_sheet
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
+from tests.paper.pdf_reader import texts
 
 BERLIN = ZoneInfo("Europe/Berlin")
 LEFT = Qt.MouseButton.LeftButton
@@ -58,7 +61,8 @@ class UnitDesk:
     def say(self, word: str, words: str) -> None:
         """Press a button of the page, write into its dialog and press the act's own."""
         dialog = self.page.ask(word)
-        QTest.keyClicks(dialog.words, words)
+        (field,) = (each for each in dialog.fields.values() if isinstance(each, QPlainTextEdit))
+        QTest.keyClicks(field, words)
         self.press(dialog)
 
     def press(self, dialog: Any) -> None:
@@ -77,11 +81,12 @@ def desk(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Da
     return UnitDesk(qtbot, theme, background, sqlite_database, clock)
 
 
-def lift(desk: UnitDesk, words: str) -> LiftDialog:
+def lift(desk: UnitDesk, words: str) -> FormDialog:
     QTest.mouseClick(desk.page.buttons["lift"], LEFT)
-    desk.qtbot.waitUntil(lambda: any(each.isVisible() for each in desk.page.findChildren(LiftDialog)))
-    dialog = next(each for each in desk.page.findChildren(LiftDialog) if each.isVisible())
-    QTest.keyClicks(dialog.words, words)
+    dialog = desk.page.bar.dialog
+    assert isinstance(dialog, FormDialog)
+    desk.settle()
+    QTest.keyClicks(dialog["reason"], words)
     return dialog
 
 
@@ -120,7 +125,7 @@ def test_an_incident_is_meant_or_refused_writes_its_sheet_and_is_lifted_by_a_man
     assert (tmp_path / "incident.pdf").read_bytes().startswith(b"%PDF")
     assert desk.page.banner.text.startswith("LK-01 is frozen. What to preserve is written to")
     desk.qtbot.waitUntil(desk.page.buttons["sheet"].isVisible)
-    desk.page.write_sheet(tmp_path / "again.pdf")
+    write_sheet(desk.page.bar, "LK-01", tmp_path / "again.pdf")
     desk.qtbot.waitUntil((tmp_path / "again.pdf").exists)
     desk.settle()
     tried = lift(desk, "looked at")
@@ -150,7 +155,7 @@ def test_evidence_is_gathered_into_a_new_folder_and_a_day_that_is_none_is_refuse
     dialog.first.setText("last week")
     dialog.folder.setText(str(tmp_path / "evidence"))
     QTest.mouseClick(dialog.act_button, LEFT)
-    assert dialog.banner.text.startswith("first day: last week is no day")
+    assert dialog.banner.text.startswith("first day: 'last week' is not a date")
     dialog.first.setText("2026-05-01")
     desk.press(dialog)
     assert (tmp_path / "evidence" / "manifest.txt").exists()
@@ -162,7 +167,7 @@ def test_what_an_instructor_may_not_do_is_greyed_and_nobody_chosen_does_nothing(
     desk.be(desk.instructor)
     assert desk.page.buttons["hold"].isEnabled() and desk.page.buttons["incident"].isEnabled()
     assert not desk.page.buttons["lift"].isEnabled()
-    assert desk.page.buttons["lift"].toolTip() == "For a manager or technician"
+    assert desk.page.buttons["lift"].toolTip() == "Only a technician or manager may do this."
     signed_in = desk.background.signed_in
     signed_in.choose(None)
     with desk.qtbot.waitSignal(signed_in.wanted):
@@ -172,3 +177,13 @@ def test_what_an_instructor_may_not_do_is_greyed_and_nobody_chosen_does_nothing(
     assert dialog.isVisible()
     dialog.reject()
     assert len(desk.holds()) == 1
+
+
+def test_the_label_of_a_unit_is_shown_and_its_tag_stands_on_it(desk: UnitDesk, tmp_path: Path) -> None:
+    desk.settle()
+    desk.page.ask("label")
+    desk.settle()
+    desk.page.bar.dialog.save_to(str(tmp_path / "label.pdf"))
+    assert "LK-01" in texts(tmp_path / "label.pdf")[0]
+    assert tag_label_pdf(desk.shop, "LK-01").startswith(b"%PDF")
+    desk.page.bar.dialog.reject()

@@ -9,7 +9,6 @@ from sqlalchemy import event
 
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.paper.canisters.labels import write_fill_labels
-from fleetbench.paper.core.from_workshop import fill_label_facts
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.workshop.canisters.history import canister_story, fill_label
 from fleetbench.workshop.canisters.packing import (
@@ -127,7 +126,7 @@ def test_the_label_says_what_was_packed_and_never_what_is_left(
     # First use at 10:30 at the site, and 24 hours from it end before the container's 336.
     assert label.discard_by == datetime(2026, 5, 5, 10, 30)
     path = tmp_path / "label.pdf"
-    assert write_fill_labels([fill_label_facts(label, "Invented Lake Centre")], path) == 1
+    assert write_fill_labels([label], path, centre="Invented Lake Centre") == 1
     (text,) = texts(path.read_bytes())
     for word in ("FILL-1", CANISTER, "2026-05-04 09:30", "Tamsin Orrel", "2500 g", "F-1", "Ines Quell",
                  "150 min at 12 °C, 40 m, 1.35 L/min CO2", "discard by 2026-05-05 10:30",

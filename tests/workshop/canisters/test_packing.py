@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from fleetbench.records.canisters.lookups import read_journal_about
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.journal import read_journal_about
 from fleetbench.records.notices.tables import Notice, NoticeScope
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify

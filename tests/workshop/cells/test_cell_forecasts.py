@@ -8,9 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
-from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.drift import forecast
-from fleetbench.records.cells.tables import REASONS, Calibration, CalibrationOutcome
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import FORECAST_OF, Fitting
 from fleetbench.workshop.cells.list import CellRow, cell_page, list_cells
@@ -152,8 +151,7 @@ def test_what_is_foretold_moves_with_the_cell_and_a_rebuild_finds_what_differs(c
                                     "records")  # fmt: skip
 
 
-def test_the_records_know_the_words_of_the_judgement() -> None:
-    assert tuple(Reason) == REASONS
+def test_the_records_know_the_words_of_the_forecast() -> None:
     assert (LINEARITY, IN_AIR) == FORECAST_OF
 
 

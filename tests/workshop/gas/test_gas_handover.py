@@ -5,12 +5,11 @@ Limits: common practice, no published source.
 
 from datetime import date
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy import select
 
-from fleetbench.paper.core import from_workshop
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
@@ -106,5 +105,5 @@ def test_a_bailout_set_as_an_assembly_goes_out_with_its_unit_from_the_list_to_th
     assert service.last_good_day == date(2026, 8, 31)
     bailout = next(each for each in facts.assessment.checks if each.check == "bailout")
     assert bailout.result == "ok"
-    text = " ".join(texts(made(write_handover, from_workshop.handover_facts(facts, LETTERHEAD, ZoneInfo("UTC")))))
+    text = " ".join(texts(made(write_handover, HandoverSheet(facts=facts, letterhead=LETTERHEAD))))
     assert "set bailout regulator RB-1, last good day 2026-08-31" in text

@@ -46,16 +46,16 @@ def swap_points(rows: Rows) -> None:
 CASES: dict[str, tuple[Callable[[Rows], object], tuple[str, int, str], str]] = {
     "decimal comma": (put("readings", 0, mv="10,4"), ("readings", 2, "mv"), "with a decimal point, as 10.4"),
     "letter for a digit": (put("readings", 0, mv="1O.4"), ("readings", 2, "mv"), "is not a number"),
-    "slipped point": (put("readings", 8, mv="491"), ("readings", 10, "mv"), "must lie from -2 to 200"),
-    "slipped point within reach": (put("readings", 0, mv="104"), ("readings", 2, "mv"), "absurd in air"),
+    "slipped point": (put("readings", 8, mv="491"), ("readings", 10, "mv"), "491 is outside -2 to 60 mV"),
+    "slipped point within reach": (put("readings", 0, mv="104"), ("readings", 2, "mv"), "104 is outside -2 to 60 mV"),
     "swapped points": (swap_points, ("readings", 2, "mv"), "look swapped"),
-    "no such temperature": (put("sessions", 0, temperature_c="195"), ("sessions", 2, "temperature_c"), "-20 to 60"),
+    "no such temperature": (put("sessions", 0, temperature_c="195"), ("sessions", 2, "temperature_c"), "-10 to 50"),
     "humidity over 100": (put("sessions", 0, humidity="550"), ("sessions", 2, "humidity"), "from 0 to 100"),
     "oxygen over 101": (
-        put("calibrations", 1, oxygen_shown_percent="101.2"), ("calibrations", 3, "oxygen_shown_percent"), "0 to 101",
+        put("calibrations", 1, oxygen_shown_percent="101.2"), ("calibrations", 3, "oxygen_shown_percent"), "50 to 101",
     ),
     "gas that is not oxygen": (
-        put("calibrations", 1, oxygen_shown_percent="21"), ("calibrations", 3, "oxygen_shown_percent"), "98.5 %",
+        put("calibrations", 1, oxygen_shown_percent="21"), ("calibrations", 3, "oxygen_shown_percent"), "50 to 101",
     ),
     "date with points": (put("units", 0, in_service_on="01.03.2024"), ("units", 2, "in_service_on"), "2025-03-14"),
     "day that is none": (put("bookings", 0, starts_on="2026-02-30"), ("bookings", 2, "starts_on"), "is not a date"),
@@ -67,6 +67,14 @@ CASES: dict[str, tuple[Callable[[Rows], object], tuple[str, int, str], str]] = {
     "unknown slot": (put("fittings", 0, slot="heads"), ("fittings", 2, "slot"), "the unit's type"),
     "unknown slot of an assembly": (put("fittings", 1, slot="cell 9"), ("fittings", 3, "slot"), "the assembly"),
     "unknown handset": (put("readings", 0, reader="handset 3"), ("readings", 2, "reader"), "the unit's type"),
+    "battery of 41 V": (
+        put("bench_tests", 0, kind="battery voltage", direction="", value="41", unit_of_value="V", note=""),
+        ("bench_tests", 2, "value"), "41 V is unusual, 0.5 to 17 V is usual; correct it, or write 'typed twice: 41 V'",
+    ),
+    "battery of 410 V": (
+        put("bench_tests", 0, kind="battery voltage", direction="", value="410", unit_of_value="V", note="typed twice"),
+        ("bench_tests", 2, "value"), "410 is outside 0 to 60 V",
+    ),
     "unknown word": (put("bench_tests", 0, kind="loop"), ("bench_tests", 2, "kind"), "use one of: one-way valve"),
     "neither yes nor no": (put("bench_tests", 0, held="ok"), ("bench_tests", 2, "held"), "neither yes nor no"),
     "unknown time zone": (put("centre", 0, timezone="Atlantis"), ("centre", 2, "timezone"), "Europe/Athens"),

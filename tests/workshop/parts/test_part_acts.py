@@ -27,9 +27,9 @@ from fleetbench.workshop.parts.acts import (
     take_back,
     undo_last,
 )
+from fleetbench.workshop.parts.counted import count_stock, use_up
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.parts.receive import Delivery, receive_lot, receive_serials
-from fleetbench.workshop.parts.stock_takes import count_stock, use_up
 from tests.centres.bench_centre import Keys, write_centre
 
 

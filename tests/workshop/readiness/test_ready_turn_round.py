@@ -7,6 +7,7 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.calc.readiness.judge import Check, HandoverKind
+from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, TurnRound
@@ -20,7 +21,6 @@ from fleetbench.workshop.turn_rounds.card import finish_cards, flood_found
 from fleetbench.workshop.turn_rounds.handsets import (
     approve_firmware,
     handset_desk,
-    leave_handsets,
     load_firmware,
     previous_data_told,
 )
@@ -136,15 +136,17 @@ def test_settings_and_the_last_divers_data_are_asked_for_after_each_diver(bench:
     bench.clock.advance(minutes=5)
     words = said(bench, HANDSETS)
     assert words.startswith("advise: not known whether settings were reset; previous diver's data not looked at")
-    leave_handsets(bench.shop, "LK-01", settings_reset=True, previous_data="stated")
+    bench.tick(Step.SETTINGS)
+    bench.tick(Step.PREVIOUS_DATA, "stated")
     assert said(bench, HANDSETS) == "advise: previous diver's data present", "stated is told, not gone"
-    bench.clock.advance(minutes=5)
-    leave_handsets(bench.shop, "LK-01", previous_data="cleared")
-    assert check(bench, HANDSETS).result == "ok"
     bench.clock.advance(minutes=5)
     bench.out("LK-01")
     receive(bench.shop, "LK-01", wet=True, flooded=False, fault=False)
-    assert check(bench, HANDSETS).result == "advise", "the next diver's return asks for it anew"
+    assert check(bench, HANDSETS).result == "advise", "the next diver's return asks for it again"
+    bench.clock.advance(minutes=5)
+    bench.tick(Step.SETTINGS)
+    bench.tick(Step.PREVIOUS_DATA, "cleared")
+    assert check(bench, HANDSETS).result == "ok"
 
 
 def test_alarms_are_tested_since_a_handset_or_its_firmware_changed(bench: TurnRoundBench) -> None:
@@ -185,5 +187,7 @@ def test_a_part_fitted_anew_opens_the_loop_and_asks_for_nothing_of_the_bath(benc
 def test_data_left_in_the_handsets_is_told_to_the_next_diver(bench: TurnRoundBench) -> None:
     with_handset(bench, "3.1")
     assert previous_data_told(bench.shop, "LK-01") == ()
-    leave_handsets(bench.shop, "LK-01", previous_data="stated")
+    bench.out_and_back("LK-01")
+    bench.clock.advance(minutes=5)
+    bench.tick(Step.PREVIOUS_DATA, "stated")
     assert "still hold the last diver's" in previous_data_told(bench.shop, "LK-01")[0]

@@ -8,12 +8,14 @@ from typing import Any
 
 import pytest
 
+from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.calc.turn_rounds.card import Step
-from fleetbench.records.bench.tables import Opening
+from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.places.tables import Limit
 from fleetbench.records.tickets.tables import Disinfection, Ticket
 from fleetbench.records.turn_rounds.tables import BathLoop, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Hold, Slot
@@ -26,6 +28,7 @@ from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
 from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.parts.fit import fit_part
+from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
@@ -372,6 +375,52 @@ def test_a_loop_is_not_found_dry_two_seconds_after_its_bath(bench: TurnRoundBenc
     assert (line.state, line.how) == ("left out", "found dry after 3.0 h: blown out with cold dry air for an hour")
 
 
+def limit_hours(bench: TurnRoundBench, hours: float) -> None:
+    with bench.shop.acting("write", "test") as act:
+        act.add(Limit(name="drying hours", amount=hours, unit="h", source="invented manual", maker=True))
+
+
+def test_the_centres_drying_hours_hold_for_the_bath_the_card_and_the_look(bench: TurnRoundBench) -> None:
+    limit_hours(bench, 18)
+    bench.out_and_back("LK-01")
+    bathed = bench.bath("LK-01")
+    begins = bench.clock()
+    assert bathed.dry_from == begins + timedelta(hours=18)
+    assert hanging(bench.shop)[0].dry_from == begins + timedelta(hours=18)
+    (row,) = list_turn_rounds(bench.shop)
+    card = turn_round_desk(bench.shop, "LK-01").card
+    assert card is not None
+    assert card.drying is not None
+    assert row.dry_from == card.drying.dry_from == begins + timedelta(hours=18)
+    bench.clock.advance(hours=13)
+    with pytest.raises(Refused, match=r"hung 13.0 h, 18 h at the least \(invented manual\)"):
+        mark_dry(bench.shop, ["LK-01"])
+    assert "damp" in dryness(bench)
+    bench.clock.advance(hours=5)
+    mark_dry(bench.shop, ["LK-01"])
+    assert "at the least" not in dryness(bench)
+
+
+def dryness(bench: TurnRoundBench) -> str:
+    today = bench.shop.today()
+    checks = assess_unit(bench.shop, "LK-01", today, today, HandoverKind.KIT).checks
+    return next(f"{each.result.value}: {each.evidence}" for each in checks if each.check == "disinfected and dry")
+
+
+def test_a_loop_found_dry_before_its_hours_is_not_passed_without_a_word(bench: TurnRoundBench) -> None:
+    """Twelve hours at the least: common practice, no published source."""
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=3)
+    mark_dry(bench.shop, ["LK-01"], reason="blown out with cold dry air")
+    told = dryness(bench)
+    assert told.startswith("advise: ")
+    assert "found dry after 3.0 h: blown out with cold dry air; 12 h at the least" in told
+    bench.clock.advance(hours=10)
+    mark_dry(bench.shop, ["LK-01"])
+    assert dryness(bench).startswith("ok: "), "looked at again after its hours"
+
+
 def test_a_loop_that_is_not_stripped_yet_did_not_lie_in_the_bath(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     with pytest.raises(Refused, match="LK-01: its loop is not stripped yet"):
@@ -424,3 +473,60 @@ def test_a_cell_fitted_after_the_calibration_opens_its_line_again(bench: TurnRou
     line = next(line for line in desk.card.lines if line.step is Step.CALIBRATE)
     assert line.state == "to do" and "cell 1: no calibration since" in line.lacks[0]
     assert "Cells calibrated: still to do" in desk.against
+
+
+def test_a_bath_from_before_the_last_diver_dries_no_loop_of_the_next_card(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    bench.out_and_back("LK-01")
+    with pytest.raises(Refused, match="no disinfection since it came back"):
+        mark_dry(bench.shop, ["LK-01"])
+    assert bench.state("LK-01", Step.DRY) == "to do"
+
+
+def test_a_loop_that_is_found_damp_or_bathed_again_is_to_dry_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.shop, ["LK-01"], dry=False)
+    assert bench.state("LK-01", Step.DRY) == "to do"
+    bench.clock.advance(hours=18)
+    mark_dry(bench.shop, ["LK-01"])
+    bench.bath("LK-01", rinsed=False)
+    assert [bench.state("LK-01", step) for step in (Step.RINSE_AGAIN, Step.DRY)] == ["to do", "to do"]
+
+
+def test_a_bath_from_before_a_flood_counts_no_longer_once_it_is_found(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01")
+    bench.bath("LK-01")
+    bench.clock.advance(hours=18)
+    flood_found(bench.shop, "LK-01")
+    with pytest.raises(Refused, match="no disinfection since"):
+        mark_dry(bench.shop, ["LK-01"])
+    for step in (Step.RINSE_AGAIN, Step.DRY):
+        with pytest.raises(Refused, match="no disinfection since"):
+            bench.tick(step)
+
+
+def test_calibrations_after_a_flood_count_no_longer_once_the_unit_was_out_again(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01", flooded=True)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+    bench.out_and_back("LK-01")
+    bench.clock.advance(days=1)
+    bench.calibrate("LK-01")
+    assert bench.state("LK-01", Step.CALIBRATE) == "done"
+    assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do"
+
+
+def test_a_figure_taken_though_it_is_unusual_says_so_in_its_remark(bench: TurnRoundBench) -> None:
+    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 41.0})
+    record_test(bench.shop, "LK-01", "intermediate pressure", value=30.0, note="gauge 2")
+    record_test(bench.shop, "LK-01", "intermediate pressure", value=9.5)
+    notes = [test.note for test in bench.rows(BenchTest)][-3:]
+    assert notes == ["typed twice: 41 V", "gauge 2; typed twice: 30 bar", None]
+    with pytest.raises(Refused, match="value: 95 is outside 0 to 50; enter the gauge pressure in bar"):
+        record_test(bench.shop, "LK-01", "intermediate pressure", value=95.0)

@@ -6,7 +6,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from fleetbench.paper.units.evidence import CAUTIONS, incident_facts, print_incident
+from fleetbench.paper.units.evidence import CAUTIONS, print_incident
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -52,7 +52,7 @@ def test_details_are_told_of_a_frozen_unit_and_its_fill_stays_as_it_is(centre: H
 
 def test_the_incident_sheet_says_what_to_preserve_and_names_no_fault(centre: HireCentre, tmp_path: Path) -> None:
     with pytest.raises(Refused, match="LK-01: is not frozen"):
-        incident_facts(centre.shop, "LK-01")
+        print_incident(centre.shop, "LK-01", tmp_path / "none.pdf")
     frozen = freeze_unit(centre.shop, "LK-01", "Diver felt unwell <b>at 12 m</b>")
     print_incident(centre.shop, "LK-01", tmp_path / "sheet.pdf")
     document = pypdfium2.PdfDocument(tmp_path / "sheet.pdf")

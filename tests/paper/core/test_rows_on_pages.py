@@ -1,29 +1,36 @@
-"""From the workshop's answers to the pages: times become the site's, nothing unknown becomes fine."""
+"""The workshop's answers on the pages: times become the site's, nothing unknown becomes fine."""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
-from fleetbench.paper.core import from_workshop
-from fleetbench.paper.due.page import write_due_list
+from fleetbench.paper.core.document import Letterhead, letterhead
+from fleetbench.paper.core.words import at_site
+from fleetbench.paper.due.page import DueList, write_due_list
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.records.core.database import Database
+from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.tickets.list import FindingLine, MoveLine, SignOff, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.units.list import CellLine, FillLine
+from tests.centres.bench_centre import write_centre
 from tests.paper.pdf_reader import made, texts
 
 ZONE = ZoneInfo("Europe/Athens")
 NOW = datetime(2026, 5, 7, 5, 40, tzinfo=UTC)
-HEAD = from_workshop.letterhead("Kelpbank", NOW, ZONE, journal_entry=7, journal_hash="ab" * 32)
+HEAD = Letterhead("Kelpbank", "2026-05-07 08:40 EEST")
 MORNING = datetime(2026, 5, 6, 22, 30, tzinfo=UTC)
 TODAY = date(2026, 5, 7)
 
@@ -197,21 +204,39 @@ def handover(**changes: object) -> HandoverFacts:
 
 
 def sheet_text(**changes: object) -> str:
-    facts = from_workshop.handover_facts(handover(**changes), HEAD, ZONE)
-    pages = texts(made(write_handover, facts))
+    sheet = HandoverSheet(facts=at_site(handover(**changes), ZONE), letterhead=HEAD)
+    pages = texts(made(write_handover, sheet))
     assert len(pages) == 1
     return pages[0]
 
 
-def test_the_letterhead_states_the_sites_time_with_its_zone() -> None:
-    assert HEAD.printed_at == "2026-05-07 08:40 EEST"
-    assert HEAD.journal_hash == "ab" * 8
+def names(*items: DueItem) -> list[str]:
+    return [name for _, name in DueList(on=TODAY, through=TODAY, items=items).named]
+
+
+def ticket_text(page: TicketPage) -> str:
+    return " ".join(texts(made(write_ticket, at_site(page, ZONE), head=HEAD)))
+
+
+def test_the_letterhead_states_the_sites_time_with_its_zone_and_the_start_of_the_journals_hash(
+    sqlite_database: Database, clock: Any
+) -> None:
+    write_centre(sqlite_database, clock())
+    head, end = letterhead(Shop(sqlite_database, clock)), journal_end(sqlite_database)
+    assert head.printed_at == "2026-05-04 09:30 CEST"
+    assert (head.journal_entry, head.journal_hash) == (end[0], (end[1] or "")[:16])
+
+
+def test_every_moment_within_a_row_becomes_the_sites_and_nothing_else_changes() -> None:
+    there = at_site(ticket(), ZONE)
+    assert there == ticket(), "the moments are the same"
+    assert there.row.opened_at.hour == 1 and there.moves[0].at.hour == 4
+    assert there.tasks[0].settled_at is not None and there.tasks[0].settled_at.hour == 1
 
 
 def test_a_due_item_keeps_its_name_when_day_part_and_limit_change() -> None:
-    first = from_workshop.due_facts([item()], HEAD, TODAY, TODAY).lines[0]
     replaced = item(part="OC-2", part_id=12, last_good_day=date(2027, 1, 1), basis="made", item="replace early")
-    assert from_workshop.due_facts([replaced], HEAD, TODAY, TODAY).lines[0].uid == first.uid
+    assert names(replaced) == names(item()) == ["KB-07 / cell 2"]
 
 
 def test_every_due_item_has_a_name_of_its_own() -> None:
@@ -226,19 +251,18 @@ def test_every_due_item_has_a_name_of_its_own() -> None:
         item(part_id=None, slot=None, item="loop tests"),
         item(),
     ]
-    lines = from_workshop.due_facts(items, HEAD, TODAY, TODAY).lines
-    assert len({line.uid for line in lines}) == len(items)
+    assert len(set(names(*items))) == len(items)
 
 
 def test_due_items_reach_the_page_as_they_are() -> None:
-    page = from_workshop.due_facts([item(), item(last_good_day=None, days_left=None)], HEAD, TODAY, date(2026, 7, 6))
-    text = texts(made(write_due_list, page))[0]
+    items = (item(), item(last_good_day=None, days_left=None))
+    text = texts(made(write_due_list, DueList(on=TODAY, through=date(2026, 7, 6), items=items)))[0]
     assert "2026-06-01 25 due soon KB-07 cell 2 replace OC-1 opened H-1" in text
     assert "Last good day not recorded" in text and "record DUE-2026-05-07" in text
 
 
 def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> None:
-    text = " ".join(texts(made(write_ticket, from_workshop.ticket_facts(ticket(), HEAD, ZONE))))
+    text = ticket_text(ticket())
     assert text.index("readings before parts were changed") < text.index("readings after parts were changed")
     assert "cell 1 OC-9 10.4 mV 44.1 mV 1.31 bar not recorded 88.7 ± 1.2 % 1.01 bar reject" in text
     assert "pressure 1004 mbar" in text and "humidity 55 %" in text and "oxygen analysed 99.4 %" in text
@@ -250,7 +274,7 @@ def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> No
 
 def test_a_signature_from_a_sheet_says_that_no_journal_entry_holds_it() -> None:
     page = replace(ticket(), sign_off=SignOff(MORNING, "Bo", None, None))
-    text = " ".join(texts(made(write_ticket, from_workshop.ticket_facts(page, HEAD, ZONE))))
+    text = ticket_text(page)
     assert "signed before this journal began" in text
 
 

@@ -14,7 +14,7 @@ from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, Ticket
+from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, TaskState, Ticket
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 
 
@@ -166,7 +166,7 @@ def _under_tickets(
         )
         .join(Task, Task.id == ServiceWork.task_id)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Task.state == "done", Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
+        .where(Task.state == TaskState.DONE, Ticket.signed_at.is_not(None), Task.settled_at.is_not(None))
         .order_by(Task.settled_at)
     )  # fmt: skip
     if unit_id is not None:

@@ -1,0 +1,372 @@
+"""What stands against units that leave or stay out, beside the act: every check, and a manager who accepts advices.
+
+Making a hire longer: the new last day, and what runs out before it on each unit that is out.
+
+A swap in mid-course: a failed unit in, another out in its place, and what changed hands, item by item.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+
+from fleetbench.calc.core.verdict import Result
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
+from fleetbench.window.detail.view import DetailView
+from fleetbench.window.forms.fields import labelled
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.hires.dialogs import text_field
+from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
+from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.marks import UNKNOWN, mark_for
+from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
+from fleetbench.window.look.words import counted
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.units.page import remedy_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
+from fleetbench.workshop.hires.handover import Accepting
+from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
+from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.readiness.leaving import LeavingLook
+
+
+class LeavingChecks(QWidget):
+    """The checks of units, worst first, and the fields with which a manager accepts what they advise.
+
+    Signals:
+        place_requested: the Place of the act that puts a check right.
+    """
+
+    place_requested = Signal(object)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, last: date, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.looks: tuple[LeavingLook, ...] = ()
+        self.checks = DetailView(theme, "The checks are being made.", self)
+        self.checks.setMinimumHeight(50 * GRID)
+        self.checks.place_requested.connect(self.place_requested)
+        self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
+        for field, name in ((self.reason, "reason"), (self.until, "accepted until"), (self.pin, "PIN")):
+            field.setAccessibleName(name)
+        self.pin.setEchoMode(QLineEdit.EchoMode.Password)
+        self.until.setText(last.isoformat())
+        self.manager = QComboBox(self)
+        self.manager.setAccessibleName("manager")
+        self._build()
+        self._people = Refresher(background, self)
+        self._people.loaded.connect(self.show_people)
+        self._people.ask(lambda: list_people(shop))
+
+    def _build(self) -> None:
+        accept = QHBoxLayout()
+        accept.setSpacing(BLOCK)
+        for field, words in (
+            (self.manager, "Advices accepted by"),
+            (self.pin, "PIN"),
+            (self.reason, "Reason"),
+            (self.until, "Until, inclusive"),
+        ):
+            accept.addLayout(labelled(field, words, self), 2 if field is self.reason else 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(APART)
+        layout.addWidget(self.checks, 1)
+        layout.addLayout(accept)
+
+    def show_looks(self, title: str, about: str, looks: tuple[LeavingLook, ...]) -> str:
+        """Show what was found of each unit, what stops it first; returns how much that is, in words."""
+        self.looks = looks
+        stops, asked = sum(len(each.stops) for each in looks), sum(len(each.to_accept) for each in looks)
+        self.checks.show_detail(Detail(title, about, (), tuple(map(_table, sorted(looks, key=_worst_first)))))
+        return f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'advice')} to accept"
+
+    @Slot(object)
+    def show_people(self, people: tuple[PersonRow, ...]) -> None:
+        """Offer the managers who may accept an advice."""
+        self.manager.addItem("nobody", None)
+        for each in people:
+            if each.active and each.role == "manager":
+                self.manager.addItem(each.name, each.person_id)
+
+    def accepted(self) -> tuple[tuple[Accepting, ...], int | None, str]:
+        """What is accepted, by which manager and with which PIN; nothing where no manager is named."""
+        manager, pin = self.manager.currentData(), self.pin.text()
+        if manager is None:
+            return (), None, pin
+        try:
+            until = date.fromisoformat(self.until.text().strip())
+        except ValueError:
+            raise Refused(f"accepted until: {self.until.text()!r} is no date; enter it as 2026-05-04") from None
+        reason = self.reason.text()
+        listed = tuple(Accepting(each.unit, check, until, reason) for each in self.looks for check in each.to_accept)
+        return listed, manager, pin
+
+
+def _worst_first(look: LeavingLook) -> tuple[int, int]:
+    return -len(look.stops), -len(look.against)
+
+
+def _table(look: LeavingLook) -> Table:
+    answer = look.assessment
+    lines = [
+        Line(
+            (
+                "advise, accepted" if check.accepted else check.words,
+                check.check,
+                check.evidence,
+                check.accepted or check.remedy,
+            ),
+            mark_for(check.result),
+            remedy_of(check, look.unit),
+        )
+        for check in look.shown
+    ]
+    if answer.left_out:
+        lines.append(Line(("not known", "no records yet", ", ".join(answer.left_out), "look for yourself"), UNKNOWN))
+    return Table(
+        f"Unit {look.unit}: {'hold' if look.stops else 'ready'}, "
+        f"{counted(sum(each.result is Result.OK for each in answer.checks), 'check')} without a finding",
+        ("Result", "Check", "What was recorded", "What to do: Enter starts it"),
+        tuple(lines),
+        "Nothing recorded stops it or advises against it.",
+        mark_column=0,
+        column=ACROSS,
+    )
+
+
+class ExtendDialog(ActDialog):
+    """Lets the units of one booking stay out longer, every check made through the new last day.
+
+    Signals:
+        done_with: the Extended.
+        place_requested: the Place of the act that puts a check right.
+    """
+
+    place_requested = Signal(object)
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, code: str, last: date, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Extend {code}", "Extend hire", parent)
+        self._shop, self.code = shop, code
+        self.setMinimumWidth(220 * GRID)
+        self.resize(220 * GRID, 140 * GRID)
+        self.note.setText(f"It ends on {last}. Type the new last day; what runs out before it is shown here.")
+        self.last = text_field("last day", self)
+        self.last.setPlaceholderText("2026-05-04")
+        self.checks = LeavingChecks(theme, background, shop, last, self)
+        self.body.addLayout(labelled(self.last, "New last day", self))
+        self.body.addWidget(self.checks, 1)
+        self._looks = Refresher(background, self)
+        self._looks.loaded.connect(self.show_looks)
+        self._looks.refused.connect(self.banner.say_refused)
+        self.last.editingFinished.connect(self.look)
+        self.last.returnPressed.connect(self.act_button.setFocus)
+        self.checks.place_requested.connect(self._on_place)
+        self.last.setFocus()
+
+    @Slot()
+    def look(self) -> None:
+        """Make every check of what is out, through the day as it stands in the field."""
+        shop, code = self._shop, self.code
+        try:
+            last = self._day()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        self.banner.clear()
+        self._looks.ask(lambda: look_before_extending(shop, code, last))
+
+    @Slot(object)
+    def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
+        """Show what runs out before the new last day, and whatever else stands against it."""
+        last = max(each.assessment.span[1] for each in looks)
+        found = self.checks.show_looks(self.code, f"Now and through {last}", looks)
+        self.checks.until.setText(last.isoformat())
+        self.note.setText(f"{found}. A stop cannot be accepted: correct it, or exchange the unit.")
+
+    @Slot(object)
+    def _on_place(self, place: object) -> None:
+        self.place_requested.emit(place)
+        self.reject()
+
+    def _day(self) -> date:
+        try:
+            return date.fromisoformat(self.last.text().strip())
+        except ValueError:
+            raise Refused(f"last day: {self.last.text()!r} is no date; enter it as 2026-05-04") from None
+
+    def work(self) -> Callable[[], object]:
+        """Making the hire longer, with the advices accepted where a manager is named."""
+        shop, code, last = self._shop, self.code, self._day()
+        accepted, manager, pin = self.checks.accepted()
+        return lambda: extend_hire(shop, code, last, accepting=accepted, manager_id=manager, pin=pin)
+
+
+HEADINGS = ("Item", "Failed unit ↔ the other unit", "Exchanged y/n")
+ASKED = "What changed hands: type y where it did. Everything else stays with its own unit, its analyses too."
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One item, in the columns that stand there already."""
+
+    unit: str
+    diver: str | None
+    key: str
+
+
+class SwapItemsModel(EntryModel[_Row]):
+    """A line an item that may change hands; not exchanged unless y is typed."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(HEADINGS, parent)
+
+    def show_items(self, items: Sequence[SwapItem]) -> None:
+        """Show these items, none of them exchanged."""
+        self.beginResetModel()
+        self.rows = tuple(_Row(each.name, f"{each.with_failed or 'nothing'} ↔ {each.with_other or 'nothing'}", each.key)
+                          for each in items)  # fmt: skip
+        self.typed = {}
+        self.endResetModel()
+
+    def exchanged(self) -> tuple[str, ...]:
+        """Keys of the items that changed hands; Refused for another answer than y or n."""
+        for row, each in enumerate(self.rows):
+            if self.text_at(row, TOLD).casefold() not in ("", "y", "n"):
+                raise Refused(f"{each.unit}: {self.text_at(row, TOLD)!r}; type y for exchanged, n for not exchanged")
+        return tuple(each.key for row, each in enumerate(self.rows) if self.text_at(row, TOLD).casefold() == "y")
+
+    # Qt overrides
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        shown = super().data(index, role)
+        if role == Qt.ItemDataRole.DisplayRole and index.isValid() and index.column() == TOLD:
+            said = str(shown).strip().casefold()
+            return "exchanged" if said == "y" else "not exchanged" if said in ("", "n") else shown
+        return shown
+
+
+class SwapDialog(ActDialog):
+    """Takes a failed unit in and gives another out in its place.
+
+    Signals:
+        done_with: the ReceivedUnit.
+        place_requested: the Place of the act that puts a check right.
+    """
+
+    place_requested = Signal(object)
+
+    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+        super().__init__(theme, background, "Swap a unit", "Swap them", parent)
+        self._shop = shop
+        self.setMinimumWidth(220 * GRID)
+        self.resize(220 * GRID, 176 * GRID)
+        self.note.setText("The diver keeps booking and deposit; the failed unit gets a ticket.")
+        self.failed, self.instead, self.reason = (
+            text_field(name, self) for name in ("failed unit", "in its place", "reason")
+        )
+        self.model = SwapItemsModel(self)
+        self.table = EntryTable("what changed hands", TOLD, self)
+        self.table.setModel(self.model)
+        self.table.setMinimumHeight(28 * GRID)
+        self.checks = LeavingChecks(theme, background, shop, shop.today(), self)
+        self._build()
+        self._items, self._looks = (Refresher(background, self) for _ in range(2))
+        self._connect()
+        self.failed.setFocus()
+
+    def _build(self) -> None:
+        row = QHBoxLayout()
+        row.setSpacing(BLOCK)
+        for field, words, stretch in (
+            (self.failed, "Unit that failed", 1),
+            (self.instead, "Unit that goes out in its place", 1),
+            (self.reason, "What failed, in a sentence", 2),
+        ):
+            row.addLayout(labelled(field, words, self), stretch)
+        self.body.addLayout(row)
+        asked = text_label(ASKED, "small", self)
+        asked.setWordWrap(True)
+        self.body.addWidget(asked)
+        self.body.addWidget(self.table, 1)
+        self.body.addWidget(self.checks, 2)
+
+    def _connect(self) -> None:
+        self.failed.returnPressed.connect(self.instead.setFocus)
+        self.instead.returnPressed.connect(self.reason.setFocus)
+        self.reason.returnPressed.connect(self._to_items)
+        for field in (self.failed, self.instead):
+            field.editingFinished.connect(self.ask_items)
+        self.model.dataChanged.connect(self.look)
+        self._items.loaded.connect(self.show_items)
+        self._looks.loaded.connect(self.show_look)
+        for loader in (self._items, self._looks):
+            loader.refused.connect(self.banner.say_refused)
+        self.checks.place_requested.connect(self._on_place)
+
+    @Slot()
+    def ask_items(self) -> None:
+        """Ask what may change hands, once both units are named."""
+        shop, failed, instead = self._shop, self.failed.text().strip(), self.instead.text().strip()
+        if failed and instead:
+            self._items.ask(lambda: swap_items(shop, failed, instead))
+
+    @Slot(object)
+    def show_items(self, items: tuple[SwapItem, ...]) -> None:
+        """Show a line an item, and make every check of the unit that would go out."""
+        if {each.key for each in items} != {each.key for each in self.model.rows} or not self.model.typed:
+            self.model.show_items(items)
+            self.table.resizeColumnsToContents()
+        self.look()
+
+    @Slot()
+    def look(self) -> None:
+        """Make every check again for what is said to have changed hands."""
+        shop = self._shop
+        try:
+            swapping = self._swapping()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        self.banner.clear()
+        self._looks.ask(lambda: look_before_swap(shop, swapping))
+
+    @Slot(object)
+    def show_look(self, look: LeavingLook) -> None:
+        """Show what was found of the unit that would go out."""
+        found = self.checks.show_looks(look.unit, f"Now and through {look.assessment.span[1]}", (look,))
+        self.checks.until.setText(look.assessment.span[1].isoformat())
+        self.note.setText(f"{found}. A stop cannot be accepted: correct it, or choose another unit.")
+
+    @Slot()
+    def _to_items(self) -> None:
+        if self.model.rows:
+            self.table.setCurrentIndex(self.model.index(0, TOLD))
+            self.table.setFocus()
+        else:
+            self.act_button.setFocus()
+
+    @Slot(object)
+    def _on_place(self, place: object) -> None:
+        self.place_requested.emit(place)
+        self.reject()
+
+    def _swapping(self) -> Swapping:
+        failed, instead = self.failed.text().strip(), self.instead.text().strip()
+        if not failed or not instead:
+            raise Refused("unit: scan or type both tags")
+        return Swapping(failed=failed, instead=instead, reason=self.reason.text(), exchanged=self.model.exchanged())
+
+    def work(self) -> Callable[[], object]:
+        """Swapping the two."""
+        shop, swapping = self._shop, self._swapping()
+        accepted, manager, pin = self.checks.accepted()
+        return lambda: swap_unit(shop, swapping, accepting=accepted, manager_id=manager, pin=pin)
