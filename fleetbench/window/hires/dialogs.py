@@ -11,7 +11,6 @@ from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.hires.handover import KINDS as WAYS
 from fleetbench.window.hires.unfit import ManagerFields
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -30,6 +29,12 @@ from fleetbench.workshop.people.list import person_id
 
 KINDS = (AnswerKey("1", "hire", "hire"), AnswerKey("2", "course", "course"), AnswerKey("3", "try day", "try day"))
 FULL = (AnswerKey("1", "refuse", "refuse"), AnswerKey("2", "waiting list", "wait"))
+WAYS = (
+    AnswerKey("1", "assembled", "assembled"),
+    AnswerKey("2", "kit", "kit"),
+    AnswerKey("3", "not for diving", "not for diving"),
+)
+"""How units leave."""
 YES_NO = (AnswerKey("y", "yes", "yes"), AnswerKey("n", "no", "no"), AnswerKey("/", "not known", "not known"))
 SAID = {"yes": True, "no": False}
 

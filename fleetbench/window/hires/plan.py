@@ -1,5 +1,7 @@
 """Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
@@ -10,7 +12,7 @@ from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
-from fleetbench.window.hires.unfit import AcceptUnfitDialog
+from fleetbench.window.hires.unfit import AcceptUnfitDialog, accepted
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
@@ -21,10 +23,8 @@ from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.hires.plan import (
     HORIZON,
-    Accepted,
     BenchVisit,
     PlanPage,
-    accept_plan,
     look_before_accepting,
     make_plan,
     set_bench_hours,
@@ -168,22 +168,21 @@ class PlanView(Page):
         """Accept what is ticked, in one act; what is not fit of it is told first, and a manager decides."""
         shop, changes = self._shop, self.model.chosen()
         self.accept_button.setEnabled(False)
-        days = self.page.days if self.page is not None else HORIZON
-        job = self._background.run(lambda: look_before_accepting(shop, changes, days), self)
+        job = self._background.run(lambda: look_before_accepting(shop, changes), self)
         job.succeeded.connect(self._on_looked)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
 
     @Slot(object)
-    def _on_looked(self, look: Accepted) -> None:
+    def _on_looked(self, look: tuple[str, ...]) -> None:
         shop, changes = self._shop, self.model.chosen()
         days = self.page.days if self.page is not None else HORIZON
-        if look.unfit:
+        if look:
             self.dialog = AcceptUnfitDialog(self.theme, self._background, shop, changes, days, look, self.window())
             self.dialog.done_with.connect(self._on_accepted)
             self.dialog.open()
             return
-        job = self._background.run(lambda: accept_plan(shop, changes, days=days), self)
+        job = self._background.run(lambda: accepted(shop, changes, days), self)
         job.succeeded.connect(self._on_accepted)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
@@ -217,14 +216,14 @@ class PlanView(Page):
             self.table.setCurrentIndex(self.model.index(0, 0))
 
     @Slot(object)
-    def _on_accepted(self, accepted: Accepted) -> None:
-        codes, unmet = accepted.codes, accepted.unmet
+    def _on_accepted(self, done: tuple[tuple[str, ...], tuple[str, ...]]) -> None:
+        codes, unmet = done
         left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
         self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.{left}")
         self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
-        self.detail.show_detail(accepted_detail(accepted))
+        self.detail.show_detail(accepted_detail(codes, unmet))
         self.set_summary("accepted; make it again to see what is left")
 
     @Slot(object)
@@ -301,11 +300,11 @@ def plan_detail(page: PlanPage) -> Detail:
     )
 
 
-def accepted_detail(accepted: Accepted) -> Detail:
+def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
     """What is unmet after the accepted changes, each booking in words."""
-    unmet = tuple(Fact("", each) for each in accepted.unmet) or (Fact("", "Every booking has fit units."),)
-    mark = STOP.worded(f"{counted(len(accepted.unmet), 'promise')} unmet") if accepted.unmet else OK.worded("all met")
-    return Detail("Accepted", counted(len(accepted.codes), "booking"), (mark,), (Section("Unmet", unmet),))
+    facts = tuple(Fact("", each) for each in unmet) or (Fact("", "Every booking has fit units."),)
+    mark = STOP.worded(f"{counted(len(unmet), 'promise')} unmet") if unmet else OK.worded("all met")
+    return Detail("Accepted", f"{counted(len(codes), 'booking')} changed", (mark,), (Section("Unmet", facts),))
 
 
 def _unmet(page: PlanPage) -> Table:

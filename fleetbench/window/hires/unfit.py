@@ -12,8 +12,8 @@ from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.availability import Move, move_promise
-from fleetbench.workshop.hires.fitness import BookUnfit
-from fleetbench.workshop.hires.plan import Accepted, PlanChange, accept_plan
+from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
+from fleetbench.workshop.hires.plan import PlanChange, accept_plan
 from fleetbench.workshop.people.list import PersonRow, list_people
 
 
@@ -82,11 +82,18 @@ class MoveUnfitDialog(ActDialog):
         return lambda: move_promise(shop, move, unfit=unfit)
 
 
+def accepted(
+    shop: Shop, changes: Sequence[PlanChange], days: int, unfit: BookUnfit | None = None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Accept changes of a plan: the codes of the bookings changed, and what is unmet after it within so many days."""
+    return accept_plan(shop, changes, unfit=unfit), left_unmet(shop, days)
+
+
 class AcceptUnfitDialog(ActDialog):
     """Accepts changes of a plan that promise units which are not fit, by a manager's decision alone.
 
     Signals:
-        done_with: the Accepted.
+        done_with: what `accepted` gives.
     """
 
     def __init__(
@@ -96,14 +103,14 @@ class AcceptUnfitDialog(ActDialog):
         shop: Shop,
         changes: Sequence[PlanChange],
         days: int,
-        look: Accepted,
+        look: Sequence[str],
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, background, "Accept units that are not fit", "Accept changes", parent)
         self._shop, self._changes, self._days = shop, changes, days
         self.setMinimumWidth(170 * GRID)
         self.note.setText("A manager may book these all the same. Cancel, and untick them, to accept the others alone.")
-        for words in look.unfit:
+        for words in look:
             line = text_label(words, "body", self)
             line.setWordWrap(True)
             self.body.addWidget(line)
@@ -114,4 +121,4 @@ class AcceptUnfitDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Accepting them, with what the manager decided."""
         shop, changes, days, unfit = self._shop, self._changes, self._days, self.manager.decision()
-        return lambda: accept_plan(shop, changes, unfit=unfit, days=days)
+        return lambda: accepted(shop, changes, days, unfit)

@@ -5,18 +5,19 @@ A fixed number of statements, whatever the number of units and days: what is rec
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.reads import read_promises, read_wanted
 from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, required
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, required
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way, way_of
 from fleetbench.workshop.units.fleet import Fleet
@@ -78,6 +79,21 @@ class FitUnits:
 
 def _after_holds(check: Check) -> bool:
     return check.check != "holds"
+
+
+def left_unmet(shop: Shop, days: int) -> tuple[str, ...]:
+    """Bookings that begin within so many days and lack units, or whose units are not fit, in words."""
+    day = day_of(shop)
+    last = day.today + timedelta(days=days - 1)
+    with shop.database.reading() as connection:
+        fit, promised = FitUnits(connection, day), read_promises(connection)
+        wanted = [each for each in read_wanted(connection, day.today) if each.lacking > 0]
+    short = [f"{each.code}: lacks {each.lacking} of {each.units_wanted} units" for each in wanted
+             if each.starts_on <= last]  # fmt: skip
+    coming = [each for each in promised if each.out_at is None and day.today <= each.ends_on and each.starts_on <= last]
+    unfit = [f"{each.code}: unit {each.unit} is not fit" for each in coming
+             if not fit.fits(each.unit, Span(each.starts_on, each.ends_on, each.code))]  # fmt: skip
+    return (*short, *unfit)
 
 
 def write_booked_unfit(act: Act, code: str, tags: Sequence[str], last: date, unfit: BookUnfit) -> None:

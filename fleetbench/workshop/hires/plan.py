@@ -1,7 +1,7 @@
 """The plan: which unit serves which booking and when each goes to the bench, as a list of changes to accept or leave.
 
 make_plan(shop, ...)        the plan made from what is recorded, off the window's thread, with progress
-look_before_accepting(shop, changes)  which of them promise units that are not fit, and what is unmet after them
+look_before_accepting(shop, changes)  which of them promise units that are not fit
 accept_plan(shop, changes)  the changes that were ticked, in one act
 set_bench_hours(shop, h)    the centre's bench hours a day
 
@@ -25,8 +25,6 @@ from fleetbench.records.hires.reads import (
     BookedUnit,
     WantedRecord,
     read_booked_units,
-    read_promises,
-    read_wanted,
     read_wanting,
 )
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
@@ -404,26 +402,15 @@ def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
 # acts
 
 
-@dataclass(frozen=True, slots=True)
-class Accepted:
-    """The codes of the bookings that got other units; which of these units are not fit, and what is unmet after it."""
-
-    codes: tuple[str, ...]
-    unfit: tuple[str, ...]
-    unmet: tuple[str, ...]
-
-
-def look_before_accepting(shop: Shop, changes: Sequence[PlanChange], days: int = HORIZON) -> Accepted:
-    """What accepting these changes would come to, nothing being recorded; Refused as the act itself would be."""
+def look_before_accepting(shop: Shop, changes: Sequence[PlanChange]) -> tuple[str, ...]:
+    """Which of these changes promise units that are not fit, and why; Refused as the act itself would be."""
     day = day_of(shop)
     with shop.trying("accept plan", f"{len(changes)} changes of the plan") as act:
-        return _accept(act, changes, day, days)[0]
+        return tuple(words for _, words in _accept(act, changes, day))
 
 
-def accept_plan(
-    shop: Shop, changes: Sequence[PlanChange], *, unfit: BookUnfit | None = None, days: int = HORIZON
-) -> Accepted:
-    """Give the bookings their other units, all in one act; Refused where one cannot, with nothing changed.
+def accept_plan(shop: Shop, changes: Sequence[PlanChange], *, unfit: BookUnfit | None = None) -> tuple[str, ...]:
+    """The codes of the bookings that got other units, all in one act; Refused where one cannot, with nothing changed.
 
     Exchanges go through whole: only how everything stands after the last change counts. A unit that is not fit on the
     days of its booking is promised by a manager's decision alone, which is written on it.
@@ -431,48 +418,28 @@ def accept_plan(
     require_person(shop)
     day = day_of(shop)
     with shop.acting("accept plan", f"{len(changes)} changes of the plan") as act:
-        accepted, held = _accept(act, changes, day, days)
+        held = _accept(act, changes, day)
         if held and unfit is None:
-            raise Refused(f"{'; '.join(accepted.unfit)}; leave them out, or a manager books them with a reason")
-        for code, tags in held.items():
+            words = "; ".join(words for _, words in held)
+            raise Refused(f"{words}; leave them out, or a manager books them with a reason")
+        for change, _ in held:
             assert unfit is not None
-            write_booked_unfit(act, code, tags, booking_by_code(act.session, code).ends_on, unfit)
-        return accepted
+            last = booking_by_code(act.session, change.code).ends_on
+            write_booked_unfit(act, change.code, (change.to_tag,), last, unfit)
+        return tuple(dict.fromkeys(each.code for each in changes))
 
 
-def _accept(
-    act: Act, changes: Sequence[PlanChange], day: Day, days: int
-) -> tuple[Accepted, Mapping[str, Sequence[str]]]:
-    """What came of the changes, and by booking which of their units are not fit."""
+def _accept(act: Act, changes: Sequence[PlanChange], day: Day) -> list[tuple[PlanChange, str]]:
+    """Make the changes; those that promise a unit which is not fit, with the reason."""
     _change(act, changes, day.today)
     act.session.flush()
     fit = FitUnits(act.session.connection(), day)
-    held: dict[str, list[str]] = defaultdict(list)
-    told = []
-    for each in changes:
-        span = Span(each.first, max(each.last, day.today), each.code)
-        if not fit.fits(each.to_tag, span):
-            held[each.code].append(each.to_tag)
-            told.append(f"{each.code}: unit {each.to_tag}: {fit.why_unfit(each.to_tag, span)[0]}")
-    codes = tuple(dict.fromkeys(each.code for each in changes))
-    return Accepted(codes, tuple(told), _unmet_after(act, fit, day.today, days)), held
-
-
-def _unmet_after(act: Act, fit: FitUnits, today: date, days: int) -> tuple[str, ...]:
-    """Bookings that begin within so many days and lack units, or whose units are not fit, in words."""
-    connection, last = act.session.connection(), today + timedelta(days=days - 1)
-    lacking = [
-        f"{each.code}: lacks {each.units_wanted - each.lines} of {each.units_wanted} units"
-        for each in read_wanted(connection, today)
-        if each.starts_on <= last and each.units_wanted > each.lines
+    spans = [Span(each.first, max(each.last, day.today), each.code) for each in changes]
+    return [
+        (each, f"{each.code}: unit {each.to_tag}: {fit.why_unfit(each.to_tag, span)[0]}")
+        for each, span in zip(changes, spans, strict=True)
+        if not fit.fits(each.to_tag, span)
     ]
-    unfit = [
-        f"{each.code}: unit {each.unit} is not fit"
-        for each in read_promises(connection)
-        if each.out_at is None and today <= each.ends_on and each.starts_on <= last
-        and not fit.fits(each.unit, Span(each.starts_on, each.ends_on, each.code))
-    ]  # fmt: skip
-    return tuple((*lacking, *unfit))
 
 
 def _change(act: Act, changes: Sequence[PlanChange], today: date) -> None:
