@@ -102,7 +102,7 @@ def lasting(s: Scene, unit: str) -> dict[str, str]:
 
 
 def change_booking(s: Scene, r: Random) -> None:
-    """A booking is moved, extended, cancelled, given another unit, or taken off the waiting line."""
+    """A booking is moved, extended, cancelled, given another unit, or taken off the waiting list."""
     coming = [each for each in s.truth.bookings.values() if not each.cancelled]
     if not coming:
         make_booking(s, r)

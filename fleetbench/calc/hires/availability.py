@@ -182,7 +182,7 @@ class What(StrEnum):
     HIRE = "hire"
     COURSE = "course"
     TRY_DAY = "try day"
-    WAITING = "waiting line"
+    WAITING = "waiting list"
     TURN_ROUND = "turn-round"
     AWAY = "away"
     HOLD = "hold"
@@ -229,7 +229,7 @@ class FirstStop:
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """Units of one type on one day: in service, promised with their turn-round, wanted on the waiting line, fit."""
+    """Units of one type on one day: in service, promised with their turn-round, wanted on the waiting list, fit."""
 
     units: int
     promised: int

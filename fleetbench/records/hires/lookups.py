@@ -198,7 +198,7 @@ def turn_round_nights(connection: Connection) -> dict[int | None, int]:
 
 
 def read_waiting(connection: Connection) -> dict[int, datetime]:
-    """Since when each booking stands on the waiting line, those that do; one statement."""
+    """Since when each booking stands on the waiting list, those that do; one statement."""
     query = select(BookingTerms.booking_id, BookingTerms.waiting_since).where(BookingTerms.waiting_since.is_not(None))
     return {booking: since for booking, since in connection.execute(query) if since is not None}
 

@@ -69,7 +69,7 @@ class HireNote(Base):
 
 
 class BookingTerms(Base):
-    """What a booking asks besides its days: spare units, and since when it stands on the waiting line, if it does.
+    """What a booking asks besides its days: spare units, and since when it stands on the waiting list, if it does.
 
     bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
     None is not said. altitude_m: height of the water where it is dived, None is the centre's own.

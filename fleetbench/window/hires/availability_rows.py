@@ -97,7 +97,7 @@ def _until(band: Strip) -> str:
 
 def words_of_count(kind: TypeDays, count: DayCount, day: date) -> str:
     """'4 units of TYPE-B promised, 3 fit, 1 short on 2026-05-04'."""
-    waits = f", {count.waiting} more on the waiting line" if count.waiting else ""
+    waits = f", {count.waiting} more on the waiting list" if count.waiting else ""
     short = f", {count.short} short" if count.short else ""
     return (
         f"{kind.name}, {day:%A} {day}: {counted(count.promised, 'unit')} promised, {count.fit} of {count.units} fit"

@@ -340,7 +340,7 @@ class AvailabilityChart(QAbstractScrollArea):
         first, last = (self.shown.first + timedelta(days=each) for each in self.marked.days)
         name = self.rows[row].tag or "a unit to be chosen"
         over = [each.text for each in self.rows[row].strips if each.first <= last and first <= each.last]
-        on_it = f" On it already: {', '.join(over)}; it would go to the waiting line or to other days." if over else ""
+        on_it = f" On it already: {', '.join(over)}; it would go to the waiting list or to other days." if over else ""
         self.told.emit(f"Enter books {name} from {first} to {last}.{on_it}", bool(over))
 
     def _book_marked(self) -> None:

@@ -7,6 +7,7 @@ from datetime import date
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -27,7 +28,13 @@ from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (AnswerKey("1", "hire", "hire"), AnswerKey("2", "course", "course"), AnswerKey("3", "try day", "try day"))
-FULL = (AnswerKey("1", "refuse", "refuse"), AnswerKey("2", "waiting line", "wait"))
+FULL = (AnswerKey("1", "refuse", "refuse"), AnswerKey("2", "waiting list", "wait"))
+WAYS = (
+    AnswerKey("1", "assembled", "assembled"),
+    AnswerKey("2", "kit", "kit"),
+    AnswerKey("3", "not for diving", "not for diving"),
+)
+"""How units leave."""
 YES_NO = (AnswerKey("y", "yes", "yes"), AnswerKey("n", "no", "no"), AnswerKey("/", "not known", "not known"))
 SAID = {"yes": True, "no": False}
 
@@ -43,9 +50,11 @@ class BookingDialog(ActDialog):
         super().__init__(theme, background, "New booking", "Book it", parent)
         self._shop = shop
         self._wanted_type = ""
-        self.setMinimumWidth(190 * GRID)
+        self.setMinimumWidth(240 * GRID)
         self.kind = Question(theme, "What", KINDS, self)
         self.kind.show_given("hire")
+        self.leaves = Question(theme, "Leaves as", WAYS, self)
+        self.leaves.show_given(USUAL_WAY.value)
         self.unit_type = QComboBox(self)
         self.unit_type.setAccessibleName("unit type")
         self.first, self.last = text_field("first day", self), text_field("last day", self)
@@ -72,7 +81,8 @@ class BookingDialog(ActDialog):
         self._conflicts.loaded.connect(self._on_conflicts)
         for field in (self.first, self.last, self.units, self.divers, self.spares):
             field.editingFinished.connect(self.look_for_conflicts)
-        self.kind.answered.connect(self._on_kind)
+        for question in (self.kind, self.leaves):
+            question.answered.connect(self._on_kind)
         self.unit_type.currentIndexChanged.connect(self.look_for_conflicts)
         self._types.ask(lambda: booking_choices(shop))
         self.kind.setFocus()
@@ -85,7 +95,11 @@ class BookingDialog(ActDialog):
         self.units.setText(", ".join(units))
 
     def _build(self) -> None:
-        self.body.addWidget(self.kind)
+        ways = QHBoxLayout()
+        ways.setSpacing(BLOCK)
+        ways.addWidget(self.kind, 1)
+        ways.addWidget(self.leaves, 1)
+        self.body.addLayout(ways)
         for fields in (
             (("Unit type", self.unit_type), ("First day", self.first), ("Last day", self.last)),
             (("Renter, by code or name", self.renter), ("Instructor", self.instructor)),
@@ -150,7 +164,8 @@ class BookingDialog(ActDialog):
         if kind is not None:
             shop, units = self._shop, _listed(self.units)
             wanted = units_asked(self.kind.given or "hire", len(_listed(self.divers)), self._spares(), len(units))
-            self._conflicts.ask(lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted))
+            way = self.leaves.given or ""
+            self._conflicts.ask(lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted, way=way))
 
     def _spares(self) -> int | None:
         spares = self.spares.value()
@@ -188,6 +203,7 @@ class BookingDialog(ActDialog):
             last_dives=tuple(_days_or_none("last dive", self.dived)),
             altitude_m=self.altitude.value(),
             unfit=self.manager.decision(),
+            way=self.leaves.given or "",
         )
         shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()
         divers = _listed(self.divers)

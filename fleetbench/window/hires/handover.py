@@ -14,8 +14,9 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, Question
+from fleetbench.window.forms.fields import Question
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.hires.dialogs import WAYS
 from fleetbench.window.hires.leaving import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import text_label
@@ -40,7 +41,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
         self.kind = USUAL_WAY.value
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:
-        """Show these rows, with the harness that each unit has and how its booking says that it leaves."""
+        """Show these rows, with the harness that each unit has and the way in which it leaves."""
         self.beginResetModel()
         self.rows = tuple(units)
         self.typed = {(row, 3): each.harness for row, each in enumerate(units) if each.harness}
@@ -131,13 +132,6 @@ class LeavingModel(EntryModel[LeavingUnit]):
         return shown
 
 
-KINDS = (
-    AnswerKey("1", "assembled", "assembled"),
-    AnswerKey("2", "kit", "kit"),
-    AnswerKey("3", "not for diving", "not for diving"),
-)
-
-
 ALONG = (
     "A row a unit, Enter moves on. Leaves as: a assembled, k kit, n not for diving. Accessories: how many, or by the "
     "unit type's list: all, all but torch, all but 2 weights. Fill: type d where the fill in the "
@@ -168,7 +162,7 @@ class HandoverDialog(ActDialog):
         self._shop, self.code, self._last = shop, code, max(last, shop.today())
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
-        self.kind = Question(theme, "The units leave", KINDS, self)
+        self.kind = Question(theme, "The units leave", WAYS, self)
         self.kind.show_given(USUAL_WAY.value)
         self.model = LeavingModel(self)
         self.table = EntryTable("what goes along", TOLD, self)
@@ -205,6 +199,9 @@ class HandoverDialog(ActDialog):
     def show_units(self, units: tuple[LeavingUnit, ...]) -> None:
         """Show the units that are to leave, and make every check."""
         self.model.show_units(units)
+        ways = {each.leaves for each in units}
+        if len(ways) == 1:
+            self.kind.show_given(ways.pop())
         self.table.resizeColumnsToContents()
         if units:
             self.table.setCurrentIndex(self.model.index(0, TOLD))

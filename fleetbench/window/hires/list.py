@@ -101,7 +101,7 @@ def _has_state(word: str, row: BookingRow) -> bool:
 def sum_up(rows: Sequence[BookingRow]) -> str:
     """'23 bookings: 1 late, 4 out, 18 to come'."""
     states = Counter(row.state for row in rows)
-    waiting = f", {states['waiting']} on the waiting line" if states["waiting"] else ""
+    waiting = f", {states['waiting']} on the waiting list" if states["waiting"] else ""
     return (
         f"{counted(len(rows), 'booking')}: {states['late']} late, {states['out']} out, {states['to come']} to come"
         f"{waiting}"

@@ -1,5 +1,7 @@
 """Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
@@ -10,6 +12,7 @@ from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
+from fleetbench.window.hires.unfit import AcceptUnfitDialog, accepted
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
@@ -18,7 +21,14 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.hires.plan import HORIZON, BenchVisit, PlanPage, accept_plan, make_plan, set_bench_hours
+from fleetbench.workshop.hires.plan import (
+    HORIZON,
+    BenchVisit,
+    PlanPage,
+    look_before_accepting,
+    make_plan,
+    set_bench_hours,
+)
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
@@ -45,6 +55,7 @@ class PlanView(Page):
         self._background, self._shop = context.background, context.shop
         self._job: Job | None = None
         self.page: PlanPage | None = None
+        self.dialog: AcceptUnfitDialog | None = None
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
@@ -154,10 +165,24 @@ class PlanView(Page):
 
     @Slot()
     def accept(self) -> None:
-        """Accept what is ticked, in one act."""
+        """Accept what is ticked, in one act; what is not fit of it is told first, and a manager decides."""
         shop, changes = self._shop, self.model.chosen()
         self.accept_button.setEnabled(False)
-        job = self._background.run(lambda: accept_plan(shop, changes), self)
+        job = self._background.run(lambda: look_before_accepting(shop, changes), self)
+        job.succeeded.connect(self._on_looked)
+        job.refused.connect(self.banner.say_refused)
+        job.ended.connect(self._show_state)
+
+    @Slot(object)
+    def _on_looked(self, look: tuple[str, ...]) -> None:
+        shop, changes = self._shop, self.model.chosen()
+        days = self.page.days if self.page is not None else HORIZON
+        if look:
+            self.dialog = AcceptUnfitDialog(self.theme, self._background, shop, changes, days, look, self.window())
+            self.dialog.done_with.connect(self._on_accepted)
+            self.dialog.open()
+            return
+        job = self._background.run(lambda: accepted(shop, changes, days), self)
         job.succeeded.connect(self._on_accepted)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
@@ -191,13 +216,15 @@ class PlanView(Page):
             self.table.setCurrentIndex(self.model.index(0, 0))
 
     @Slot(object)
-    def _on_accepted(self, codes: tuple[str, ...]) -> None:
-        self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.")
+    def _on_accepted(self, done: tuple[tuple[str, ...], tuple[str, ...]]) -> None:
+        codes, unmet = done
+        left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
+        self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.{left}")
         self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
-        self.detail.show_nothing()
-        self.set_summary("accepted; make it anew to see what is left")
+        self.detail.show_detail(accepted_detail(codes, unmet))
+        self.set_summary("accepted; make it again to see what is left")
 
     @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
@@ -271,6 +298,13 @@ def plan_detail(page: PlanPage) -> Detail:
         (STOP.worded(f"{counted(len(page.unmet), 'booking')} unmet"),) if page.unmet else (OK.worded("all met"),),
         (_unmet(page), _visits(page), *_notes(page), _figures(page)),
     )
+
+
+def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
+    """What is unmet after the accepted changes, each booking in words."""
+    facts = tuple(Fact("", each) for each in unmet) or (Fact("", "Every booking has fit units."),)
+    mark = STOP.worded(f"{counted(len(unmet), 'promise')} unmet") if unmet else OK.worded("all met")
+    return Detail("Accepted", f"{counted(len(codes), 'booking')} changed", (mark,), (Section("Unmet", facts),))
 
 
 def _unmet(page: PlanPage) -> Table:

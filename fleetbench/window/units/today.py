@@ -23,6 +23,7 @@ def list_page(context: PageContext) -> RecordPage:
 
     page = RecordPage(context.theme, context.background, load)
     page.key = "today"
+    context.signed_in.changed.connect(page.refresh)  # telephones are shown to those who may see them
     return page
 
 

@@ -206,7 +206,7 @@ class _Book:
         wanted = f"{booking.lacking} of {booking.units_wanted} units to be chosen"
         why = (
             f"{booking.kind} {booking.code}{f' for {who}' if who else ''}, {booking.starts_on} to {booking.ends_on}: "
-            f"{'on the waiting line, ' if waits else ''}{wanted}"
+            f"{'on the waiting list, ' if waits else ''}{wanted}"
         )
         what = What.WAITING if waits else What(booking.kind)
         record = ("booking", booking.code)

@@ -15,6 +15,7 @@ from fleetbench.calc.hires.availability import (
     free_units,
     place,
 )
+from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.canisters.lookups import OpenSession
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
@@ -31,12 +32,13 @@ from fleetbench.records.hires.lookups import (
     turn_round_nights,
     unit_type_by_code,
 )
-from fleetbench.records.hires.reads import WantedRecord, read_promises, read_wanted
+from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_promises, read_wanted
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none, one_word, require_person
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
+from fleetbench.workshop.readiness.ready import leaving_way
 
 KINDS = ("hire", "course", "try day")
 LETTERS = {"hire": "H", "course": "C", "try day": "T"}
@@ -55,9 +57,10 @@ class BookingEntry:
     units: tags, where they are chosen already; wanted: how many, None is reckoned from those who dive, for a course
     with its instructor and the spares. divers: the students of a course, or who dives on a hire. Planned figures: None
     is not known. bailout: whether a bailout set is to go along, None not said. diluent_oxygen, diluent_helium: the
-    diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting line. harnesses, last_dives: size and
+    diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting list. harnesses, last_dives: size and
     last dive on the type as each diver states them, in the divers' order, empty or None where it is not said.
-    altitude_m: height of the water where it is dived. unfit: a manager's decision to book what is not fit.
+    altitude_m: height of the water where it is dived. unfit: a manager's decision to book what is not fit. way: how
+    the units leave, which is kept with each unit; empty is the usual way.
     """
 
     kind: str
@@ -81,11 +84,12 @@ class BookingEntry:
     last_dives: tuple[date | None, ...] = ()
     altitude_m: float | None = None
     unfit: BookUnfit | None = None
+    way: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Booked:
-    """What was booked: its code, the units put on it, and whether it stands on the waiting line and why.
+    """What was booked: its code, the units put on it, and whether it stands on the waiting list and why.
 
     unfit: what is not fit and was booked by a manager's decision, empty where all is.
     """
@@ -134,16 +138,23 @@ class Promises:
     """
 
     def __init__(
-        self, session: OpenSession, today: date, *, without: int | None = None, day: Day | None = None
+        self,
+        session: OpenSession,
+        today: date,
+        *,
+        without: int | None = None,
+        day: Day | None = None,
+        way: str | None = None,
     ) -> None:
         connection = session.connection()
         self.today = today
-        self.fit = FitUnits(connection, day, booking_id=without) if day is not None else None
+        self.fit = FitUnits(connection, day, booking_id=without, way=way) if day is not None else None
         self._nights = turn_round_nights(connection)
         self.units: dict[str, HireableRecord] = {each.tag: each for each in read_hireable(connection, today)}
         self.taken: dict[str, list[Span]] = {tag: _away(each, today) for tag, each in self.units.items()}
         self._wants: dict[int, list[Want]] = {}
         self._came: dict[str, int] = {}
+        self._named: list[tuple[BookedUnit, Span]] = []
         wanted = read_wanted(connection, today)
         self.waiting = sorted(
             (each for each in wanted if each.waiting_since is not None and each.booking_id != without),
@@ -157,6 +168,8 @@ class Promises:
                 self._wants.setdefault(booking.unit_type_id, []).append(want)
                 self._came[booking.code] = booking.booking_id
         for each in read_promises(connection):
+            if each.booking_id != without and each.out_at is None and each.ends_on >= today:
+                self._named.append((each, Span(each.starts_on, each.ends_on, each.code)))
             if each.booking_id != without and each.unit in self.taken:
                 # A unit that is late is still out today, whatever was promised.
                 last = max(each.ends_on, today) if each.out_at is not None else each.ends_on
@@ -239,7 +252,7 @@ class Promises:
         """Fit units for a booking that waits, after whoever comes first; and who of these is short, in words."""
         kind = booking.unit_type_id
         fits = self.fit.fits if self.fit is not None else None
-        firm = [each for each in self._wants.get(kind, ()) if self._came[each.span.name] < booking.booking_id]
+        firm = self._firm(kind, booking.booking_id)
         waiting = [
             Want(Span(each.starts_on, each.ends_on, each.code), each.units_wanted)
             for each in self.waiting
@@ -257,6 +270,15 @@ class Promises:
             units, why = self.chosen(kind, want.span, want.units, (), fit=True)
             told += [why] if why else []
         return units, "; ".join(told)
+
+    def _firm(self, kind: int, before: int) -> list[Want]:
+        """What was booked before a booking and asks for units still: none was chosen, or the one chosen is not fit."""
+        asked = {each.span: each.units for each in self._wants.get(kind, ()) if self._came[each.span.name] < before}
+        for each, span in self._named:
+            mine = each.unit_type_id == kind and each.booking_id < before
+            if mine and self.fit is not None and not self.fit.fits(each.unit, span):
+                asked[span] = asked.get(span, 0) + 1
+        return [Want(span, units) for span, units in asked.items()]
 
 
 def _since(waits: WantedRecord) -> tuple[datetime, int]:
@@ -299,11 +321,13 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
         if faults:
             raise Refused("; ".join(faults))
         named = [each.tag for each in units]
-        promises = Promises(act.session, today, day=day)
+        promises = Promises(act.session, today, day=day, way=entry.way)
         refused, unfit, count = promises.against(kind.id, replace(span, name="this"), wanted, named)
         reasons = refused or ((unfit,) if unfit and entry.unfit is None else ())
         if reasons and entry.when_full == "refuse":
             raise Refused(f"{'; '.join(reasons)}; {OTHER_DAYS if refused else OR_A_MANAGER}")
+        if entry.way and leaving_way(entry.way) is not USUAL_WAY and (reasons or not units):
+            raise Refused(f"leaves as: {entry.way} is kept with each unit; name the units, or choose {USUAL_WAY}")
         booking = act.add(
             Booking(
                 kind=entry.kind,
@@ -336,7 +360,7 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
         if reasons:
             return Booked(booking.id, booking.code, (), True, "; ".join(reasons))
         for unit in units:
-            _put_on(act, booking, unit)
+            _put_on(act, booking, unit, entry.way or None)
         if unfit and entry.unfit is not None:
             _note_unfit(act, booking, promises, count, named, entry.unfit)
         return Booked(booking.id, booking.code, tuple(named), False, unfit=unfit)
@@ -354,9 +378,12 @@ def _note_unfit(
 
 def look_ahead(
     shop: Shop, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
-    code: str | None = None
+    code: str | None = None, way: str = ""
 ) -> BookingLook:  # fmt: skip
-    """What a booking, or moving the one with this code, would meet; a fixed number of statements."""
+    """What a booking, or moving the one with this code, would meet; a fixed number of statements.
+
+    way: how its units leave, which decides for what they are judged; empty is the usual way.
+    """
     today, day = shop.today(), day_of(shop)
     try:
         span = checked_days(first, last, today)
@@ -365,7 +392,7 @@ def look_ahead(
     with shop.database.looking() as session:
         booking = booking_by_code(session, code) if code is not None else None
         kind = unit_type_by_code(session, unit_type)
-        promises = Promises(session, today, without=booking.id if booking is not None else None, day=day)
+        promises = Promises(session, today, without=booking.id if booking is not None else None, day=day, way=way)
         wanted = max(wanted, len(units))
         return BookingLook(*promises.against(kind.id, replace(span, name=code or "this"), wanted, units))
 
@@ -443,7 +470,7 @@ def promised_within(
 
 
 def put_unit_on(shop: Shop, code: str, tag: str, *, unfit: BookUnfit | None = None) -> int:
-    """The key of the line that puts a unit on a booking; a booking on the waiting line leaves it with its last unit.
+    """The key of the line that puts a unit on a booking; a booking on the waiting list leaves it with its last unit.
 
     A unit that is not fit on its days is put on it by a manager's decision alone.
     """
@@ -452,7 +479,7 @@ def put_unit_on(shop: Shop, code: str, tag: str, *, unfit: BookUnfit | None = No
     with shop.acting("put unit on booking", f"booking {code}") as act:
         booking = _open_booking(act, code)
         unit = unit_by_tag(act.session, tag)
-        fit = FitUnits(act.session.connection(), day, booking_id=booking.id)
+        fit = FitUnits(act.session.connection(), day, booking_id=booking.id, way=_way_of_lines(act, booking))
         span = Span(booking.starts_on, max(booking.ends_on, today), code)
         line = put_on_within(act, booking, unit, today)
         if not fit.fits(unit.tag, span):
@@ -503,7 +530,7 @@ def take_off_waiting(shop: Shop, code: str) -> str:
             span = Span(booking.starts_on, booking.ends_on, code)
             count = promises.count(booking.unit_type_id, span, booking.units_wanted)
             words = "; ".join(each for each in (count.words, told) if each)
-            raise Refused(f"units: {words}; it stays on the waiting line")
+            raise Refused(f"units: {words}; it stays on the waiting list")
         act.change(terms, waiting_since=None)
         return told
 
@@ -534,6 +561,7 @@ def checked_days(first: date, last: date, today: date) -> Span:
 def _checked(act: Act, entry: BookingEntry) -> None:
     one_word("kind", entry.kind, KINDS)
     one_word("when full", entry.when_full, WHEN_FULL)
+    one_word("leaves as", entry.way, ("", *HandoverKind))
     if entry.kind == "hire" and entry.renter_id is None:
         raise Refused("renter: is missing; say who hires")
     if entry.kind == "course" and not entry.divers:
@@ -600,11 +628,22 @@ def _wanted(entry: BookingEntry) -> int:
     return wanted
 
 
-def _put_on(act: Act, booking: Booking, unit: Unit) -> BookingUnit:
-    """The new line, for whoever on the booking has no unit yet; nobody where all have, which makes it a spare."""
-    served = {each.diver_id for each in lines_of(act.session, booking.id)}
+def _put_on(act: Act, booking: Booking, unit: Unit, way: str | None = None) -> BookingUnit:
+    """The new line, for whoever on the booking has no unit yet; nobody where all have, which makes it a spare.
+
+    way: how it leaves; None is as the units that are on the booking already, where these say one and the same.
+    """
+    lines = lines_of(act.session, booking.id)
+    served = {each.diver_id for each in lines}
+    way = way or _way_of_lines(act, booking)
     diver = next((each for each in divers_of(act.session, booking.id) if each not in served), None)
-    return act.add(BookingUnit(booking_id=booking.id, unit_id=unit.id, diver_id=diver))
+    return act.add(BookingUnit(booking_id=booking.id, unit_id=unit.id, diver_id=diver, hand_over=way))
+
+
+def _way_of_lines(act: Act, booking: Booking) -> str | None:
+    """How the units of a booking leave, where they say one and the same."""
+    ways = {each.hand_over for each in lines_of(act.session, booking.id)}
+    return ways.pop() if len(ways) == 1 else None
 
 
 def _open_booking(act: Act, code: str) -> Booking:

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.readiness.judge import Leaving
-from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code
@@ -14,6 +13,7 @@ from fleetbench.workshop.core.workplace import Shop, day_of, require_person
 from fleetbench.workshop.hires.booking import lines_still_out, move_within
 from fleetbench.workshop.hires.handover import Accepting, accept_within
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_within
+from fleetbench.workshop.readiness.ready import leaving_way
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ def _extend_within(shop: Shop, act: Act, code: str, last: date) -> tuple[Leaving
     move_within(act, code, booking.starts_on, last, day.today)
     return tuple(
         look_within(
-            act, act.get(Unit, each.unit_id, "unit"), last, HandoverKind(each.hand_over or HandoverKind.ASSEMBLED), day,
+            act, act.get(Unit, each.unit_id, "unit"), last, leaving_way(each.hand_over), day,
             Leaving.EXTENSION,
         )
         for each in gone

@@ -5,20 +5,21 @@ A fixed number of statements, whatever the number of units and days: what is rec
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.reads import read_promises, read_wanted
 from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, required
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, required
 from fleetbench.workshop.people.acts import check_pin
-from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
+from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way, way_of
 from fleetbench.workshop.units.fleet import Fleet
 
 BOOKED_UNFIT = "booked unfit"
@@ -37,23 +38,27 @@ class BookUnfit:
 class FitUnits:
     """The readiness of each unit for days to come, as its booking's hand-over will ask for it."""
 
-    def __init__(self, connection: Connection, day: Day, *, booking_id: int | None = None) -> None:
-        """booking_id: the booking that is moved or extended, whose own units keep the way it states."""
+    def __init__(
+        self, connection: Connection, day: Day, *, booking_id: int | None = None, way: str | None = None
+    ) -> None:
+        """booking_id: the booking that is moved or extended. way: how units are asked for that are on none yet."""
         self._readiness = Readiness(Fleet(read_fleet(connection), day))
         self._units = {each.tag: each for each in self._readiness.fleet.records.units}
-        self._today, self._booking_id = day.today, booking_id
-        self._known: dict[tuple[str, date, date], Assessment] = {}
+        self._today, self._booking_id, self._way = day.today, booking_id, leaving_way(way)
+        self._known: dict[tuple[str, Span], Assessment] = {}
 
     def answer(self, tag: str, span: Span) -> Assessment:
-        """The answer for a unit on these days, from today on."""
-        key = tag, span.first, span.last
+        """The answer for a unit on these days, from today on, for the way in which its booking says that it leaves."""
+        key = tag, span
         if key not in self._known:
             unit = self._units[tag]
             promises = self._readiness.fleet.promises.get(unit.unit_id, ())
-            mine = next((each for each in promises if each.booking_id == self._booking_id), None)
+            of_it = (each for each in promises if self._booking_id == each.booking_id or span.name == each.code)
+            mine = next(of_it, None)
             running = mine is not None and mine.out_at is not None
             first = max(span.first, self._today)
-            question = Question(first, max(first, span.last), way_of(mine), running=running)
+            way = way_of(mine) if mine is not None else self._way
+            question = Question(first, max(first, span.last), way, running=running)
             self._known[key] = self._readiness.assess(unit, question)
         return self._known[key]
 
@@ -74,6 +79,21 @@ class FitUnits:
 
 def _after_holds(check: Check) -> bool:
     return check.check != "holds"
+
+
+def left_unmet(shop: Shop, days: int) -> tuple[str, ...]:
+    """Bookings that begin within so many days and lack units, or whose units are not fit, in words."""
+    day = day_of(shop)
+    last = day.today + timedelta(days=days - 1)
+    with shop.database.reading() as connection:
+        fit, promised = FitUnits(connection, day), read_promises(connection)
+        wanted = [each for each in read_wanted(connection, day.today) if each.lacking > 0]
+    short = [f"{each.code}: lacks {each.lacking} of {each.units_wanted} units" for each in wanted
+             if each.starts_on <= last]  # fmt: skip
+    coming = [each for each in promised if each.out_at is None and day.today <= each.ends_on and each.starts_on <= last]
+    unfit = [f"{each.code}: unit {each.unit} is not fit" for each in coming
+             if not fit.fits(each.unit, Span(each.starts_on, each.ends_on, each.code))]  # fmt: skip
+    return (*short, *unfit)
 
 
 def write_booked_unfit(act: Act, code: str, tags: Sequence[str], last: date, unfit: BookUnfit) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.readiness.judge import CHECKS, HandoverKind, Leaving
+from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
 from fleetbench.records.core.act import Act
@@ -61,7 +61,7 @@ from fleetbench.workshop.hires.booking import put_on_within
 from fleetbench.workshop.hires.fitness import accepting_manager
 from fleetbench.workshop.readiness.hire import Along
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_of, look_within
-from fleetbench.workshop.readiness.ready import assess_unit
+from fleetbench.workshop.readiness.ready import assess_unit, leaving_way
 from fleetbench.workshop.turn_rounds.ticks import tick
 
 LONGEST_ACCEPTANCE_DAYS = 90
@@ -212,7 +212,7 @@ class LeavingUnit:
     """A unit that is to leave: its diver in words, the harness it has, and what its type's list says goes along.
 
     fill: the fill that stands in its canister, empty where none does.
-    leaves: how, where its booking says so; empty is the usual way.
+    leaves: how, as its booking says, else the usual way.
     """
 
     unit: str
@@ -220,7 +220,7 @@ class LeavingUnit:
     harness: str
     accessories: tuple[AccessoryLine, ...] = ()
     fill: str = ""
-    leaves: str = ""
+    leaves: str = USUAL_WAY.value
 
 
 def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
@@ -245,7 +245,7 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
                 if one.unit_type_id == by_tag[each.unit].unit_type_id
             ),
             fills.get(by_tag[each.unit].unit_id, ""),
-            each.hand_over or "",
+            leaving_way(each.hand_over).value,
         )
         for each in lines
         if each.out_at is None and each.received_at is None

@@ -32,7 +32,7 @@ from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed, accessories_for, counted_along, signatures
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.lives import item_of
-from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
 from fleetbench.workshop.units.list import (
@@ -50,7 +50,7 @@ VOLTAGE = "battery voltage"
 class BookingRow:
     """One booking; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`.
 
-    waiting_since: when it was put on the waiting line; the one that waits longest is first.
+    waiting_since: when it was put on the waiting list; the one that waits longest is first.
     """
 
     booking_id: int
@@ -218,7 +218,7 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
 
 
 def _waiting(row: BookingRow, since: datetime | None) -> BookingRow:
-    """The row as it stands on the waiting line, where it does: of units that are out or back nobody waits any more."""
+    """The row as it stands on the waiting list, where it does: of units that are out or back nobody waits any more."""
     if since is None or row.state != "to come":
         return row
     return replace(row, state="waiting", waiting_since=since)
@@ -439,11 +439,8 @@ class _Sheet:
         )
 
     def kind(self) -> HandoverKind:
-        """How the unit leaves: as recorded, else assembled where its canister is packed, else as a kit."""
-        if self.line is not None and self.line.hand_over is not None:
-            return HandoverKind(self.line.hand_over)
-        packed = fill_line(self.fleet, self.readiness, self.unit.unit_id) is not None
-        return HandoverKind.ASSEMBLED if packed else HandoverKind.KIT
+        """How the unit leaves, or left: as its booking says, else the usual way."""
+        return leaving_way(self.line.hand_over if self.line is not None else None)
 
     def _assessment(self) -> Assessment:
         today, booking = self.day.today, self.booking

@@ -13,7 +13,7 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.hires.handover import AccessoryLine, counted_along
 from fleetbench.workshop.hires.list import BookingRow, hire_lines, one_booking
-from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way
 from fleetbench.workshop.units.fleet import whole_fleet
 
 
@@ -75,7 +75,7 @@ def course_board(shop: Shop, code: str) -> Board:
     rows = []
     for line in lines:
         state = "back" if line.received_at else "out" if line.out_at else "to go"
-        way = HandoverKind(line.hand_over) if line.hand_over else USUAL_WAY
+        way = leaving_way(line.hand_over)
         asked = HandoverKind.KIT if line.out_at else way
         question = Question(first, max(row.ends_on, first), asked, running=line.out_at is not None)
         why = "" if line.received_at else _in_the_way(readiness, units[line.unit], question)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from fleetbench.calc.readiness.judge import HandoverKind, Leaving
+from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.bench.lookups import Seat, seats_of
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.canisters.lookups import OpenSession, standing_fill
@@ -27,6 +27,7 @@ from fleetbench.workshop.hires.handover import Accepting, accept_within
 from fleetbench.workshop.parts.fit import label, life_when_fitted
 from fleetbench.workshop.readiness.hire import Along
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_within
+from fleetbench.workshop.readiness.ready import leaving_way
 from fleetbench.workshop.turn_rounds.card import TO_DO, open_card_within
 
 
@@ -230,7 +231,7 @@ def _swap_within(shop: Shop, act: Act, swapping: Swapping) -> tuple[ReceivedUnit
     _exchange(act, unit, other, swapping.exchanged, person, day.today)
     along = _hand_on(act, line, new, swapping, person)
     act.session.flush()
-    kind = HandoverKind(swapping.kind or new.hand_over or line.hand_over or HandoverKind.ASSEMBLED)
+    kind = leaving_way(swapping.kind or new.hand_over or line.hand_over)
     look = look_within(act, other, max(booking.ends_on, day.today), kind, day, Leaving.SWAP, along)
     if took is None:
         act.change(new, hand_over=str(kind), out_at=act.at, out_by_id=person)

@@ -93,12 +93,19 @@ def person_id(shop: Shop, text: str) -> int:
 
 
 def sees_personal_data(shop: Shop) -> bool:
-    """Whether whoever is at the bench may see contacts and notes of renters; nobody chosen sees none."""
+    """Whether the signed-in user may see contacts and notes of renters; nobody signed in sees none."""
+    return not why_no_contacts(shop)
+
+
+def why_no_contacts(shop: Shop) -> str:
+    """Why the signed-in user sees no telephone of a renter, in words; empty where they do."""
     if shop.person_id is None:
-        return False
+        return "sign in to see the telephone"
     with shop.database.looking() as session:
         person = session.get(Person, shop.person_id)
-        return person is not None and person.active and granted(person.role, Permit.PERSONAL)
+        if person is not None and person.active and granted(person.role, Permit.PERSONAL):
+            return ""
+        return f"the telephone is not shown to the role {person.role if person is not None else 'not recorded'}"
 
 
 @dataclass(frozen=True, slots=True)

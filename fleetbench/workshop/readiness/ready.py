@@ -174,10 +174,15 @@ def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[
 
 
 def way_of(promise: BookedUnit | None) -> HandoverKind:
-    """How a unit leaves on a booking: as the booking says, else the usual way; a kit while it is out."""
+    """How a unit is judged on a booking: for the way in which it leaves; as a kit while it is out."""
     if promise is not None and promise.out_at is not None:
         return HandoverKind.KIT
-    return USUAL_WAY if promise is None or promise.hand_over is None else HandoverKind(promise.hand_over)
+    return leaving_way(promise.hand_over if promise is not None else None)
+
+
+def leaving_way(said: str | None) -> HandoverKind:
+    """How a unit leaves: as its booking says, else the usual way."""
+    return HandoverKind(said) if said else USUAL_WAY
 
 
 class Readiness:

@@ -9,7 +9,7 @@ from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_wanting
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, list_due
-from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.people.list import list_people, why_no_contacts
 from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
 from fleetbench.workshop.units.fleet import Fleet, whole_fleet
 from fleetbench.workshop.units.list import Fit, UnitRow, Where, fit_words, question_today, unit_row
@@ -60,7 +60,7 @@ class BenchLine:
 
 @dataclass(frozen=True, slots=True)
 class ChooseLine:
-    """A booking that begins within the week and lacks units; waiting: on the waiting line."""
+    """A booking that begins within the week and lacks units; waiting: on the waiting list."""
 
     booking: str
     kind: str
@@ -98,14 +98,15 @@ def today_page(shop: Shop) -> TodayPage:
     with shop.database.reading() as connection:
         wanting = read_wanting(connection, fleet.day.today)
     contacts = {each.person_id: each.contact for each in list_people(shop) if each.contact}
-    return _Morning(fleet, contacts).page(list_due(shop, WEEK), wanting)
+    return _Morning(fleet, contacts, why_no_contacts(shop)).page(list_due(shop, WEEK), wanting)
 
 
 class _Morning:
     """The fleet as it is this morning."""
 
-    def __init__(self, fleet: Fleet, contacts: Mapping[int, str]) -> None:
-        self.fleet, self._contacts = fleet, contacts
+    def __init__(self, fleet: Fleet, contacts: Mapping[int, str], why_none: str) -> None:
+        """why_none: why no contact is shown at all; empty where they are."""
+        self.fleet, self._contacts, self._why_none = fleet, contacts, why_none
         self.today = fleet.day.today
         self.week = self.today + timedelta(days=WEEK)
         self.readiness = Readiness(fleet)
@@ -164,11 +165,12 @@ class _Morning:
         )  # fmt: skip
 
     def _who(self, promise: BookedUnit) -> str:
-        """Whom to ring, with the contact where one is recorded and may be seen."""
+        """Whom to ring, with the contact where one is recorded, or why it is not shown."""
         known = (promise.renter_id, promise.diver_id, promise.instructor_id)
         who = next((each for each in known if each is not None), 0)
         contact = self._contacts.get(who)
-        return f"{self.fleet.name(who) or 'the renter'}{f', {contact}' if contact else ''}"
+        number = f" ({self._why_none})" if self._why_none else f", {contact}" if contact else ""
+        return f"{self.fleet.name(who) or 'the renter'}{number}"
 
     def _ring(self, promise: BookedUnit) -> Act:
         last = self._last_day(promise)

@@ -427,7 +427,7 @@ def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(
     assert "LK-05: manual hold since 2026-05-04: not out before it is serviced" in desk.page.banner.text
     desk.page.choose(waiting.code)
     QTest.keySequence(desk.page.table, QKeySequence("Shift+M"))
-    desk.qtbot.waitUntil(lambda: "it stays on the waiting line" in desk.page.banner.text, timeout=20_000)
+    desk.qtbot.waitUntil(lambda: "it stays on the waiting list" in desk.page.banner.text, timeout=20_000)
     desk.settle()
 
 
@@ -474,12 +474,12 @@ def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(
         dialog.units.setText(", ".join(desk.centre.units))
         QTest.mouseClick(dialog.when_full.buttons["wait"], Qt.MouseButton.LeftButton)
         desk.done(dialog)
-    assert "1 on the waiting line" in desk.page.summary
+    assert "1 on the waiting list" in desk.page.summary
     (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
     desk.page.choose(waiting.code)
     desk.settle()
     QTest.keySequence(desk.page.table, QKeySequence("Shift+M"))
-    desk.qtbot.waitUntil(lambda: "it stays on the waiting line" in desk.page.banner.text, timeout=20_000)
+    desk.qtbot.waitUntil(lambda: "it stays on the waiting list" in desk.page.banner.text, timeout=20_000)
     (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
     desk.page.choose(first.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):

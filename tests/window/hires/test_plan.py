@@ -6,10 +6,12 @@ from zoneinfo import ZoneInfo
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QAbstractItemModelTester, QTest
+from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.units.tables import Hold
 from fleetbench.window.hires.plan import PlanView, list_page
 from fleetbench.window.hires.plan_changes import ChangesModel
 from fleetbench.window.look.theme import Theme
@@ -92,3 +94,30 @@ def test_what_waits_for_something_else_cannot_be_ticked(centre: HireCentre) -> N
     assert "once H-9 gives up LK-01" in model.index(1, 1).data(Qt.ItemDataRole.ToolTipRole)
     assert model.setData(model.index(0, 0), Qt.CheckState.Unchecked.value, Qt.ItemDataRole.CheckStateRole)
     assert model.chosen() == ()
+
+
+def test_a_plan_that_promises_an_unfit_unit_says_so_before_and_asks_a_manager(
+    qtbot: QtBot, page: PlanView, centre: HireCentre
+) -> None:
+    before = len(centre.rows(BookingUnit))
+    made_plan(qtbot, page)
+    held = page.model.chosen()[0].to_tag
+    with centre.shop.acting("write", "test") as act:
+        act.add(Hold(unit_id=centre.units[held], kind="manual", reason="strap torn", placed_at=act.at,
+                     placed_by_id=centre.manager))  # fmt: skip
+    QTest.mouseClick(page.accept_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: page.dialog is not None and page.dialog.manager.manager.count() > 1, timeout=20_000)
+    dialog = page.dialog
+    assert dialog is not None
+    said = " ".join(each.text() for each in dialog.findChildren(QLabel))
+    assert f"unit {held}: manual hold" in said and "strap torn" in said
+    QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: "a manager books them with a reason" in dialog.banner.text, timeout=20_000)
+    assert len(centre.rows(BookingUnit)) == before
+    dialog.manager.manager.setCurrentIndex(1)
+    QTest.keyClicks(dialog.manager.pin, "2468")
+    QTest.keyClicks(dialog.manager.reason, "sewn on Friday")
+    QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: "2 bookings changed" in page.banner.text, timeout=20_000)
+    assert len(centre.rows(BookingUnit)) == before + 2
+    assert "unmet, named beside" in page.banner.text

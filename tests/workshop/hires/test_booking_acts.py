@@ -22,6 +22,8 @@ from fleetbench.workshop.hires.booking import (
     take_off_waiting,
 )
 from fleetbench.workshop.hires.fitness import BookUnfit
+from fleetbench.workshop.hires.handover import leaving_units
+from fleetbench.workshop.hires.list import handover_facts
 from tests.centres.hire_centre import HireCentre
 from tests.centres.ready_centre import counted
 
@@ -67,7 +69,7 @@ def test_what_is_too_much_waits_by_choice_and_leaves_the_line_when_a_unit_is_fre
     waits = hire(centre, 1, 2, when_full="wait")
     assert waits.waiting
     assert "0 free" in waits.why_waiting
-    with pytest.raises(Refused, match="stays on the waiting line"):
+    with pytest.raises(Refused, match="stays on the waiting list"):
         take_off_waiting(centre.shop, waits.code)
     assert cancel_booking(centre.shop, first.code).codes == (waits.code,)
     take_off_waiting(centre.shop, waits.code)
@@ -192,7 +194,7 @@ def test_the_waiting_list_moves_up_onto_fit_units_only_and_after_what_was_booked
     freed = cancel_booking(centre.shop, gone.code)
     assert freed.codes == ()
     assert f"{waits.code}: 1 wanted: 4 free, 0 fit" in freed.passed_over[0]
-    with pytest.raises(Refused, match=r"4 free, 0 fit; .*manual hold.*it stays on the waiting line"):
+    with pytest.raises(Refused, match=r"4 free, 0 fit; .*manual hold.*it stays on the waiting list"):
         take_off_waiting(centre.shop, waits.code)
     with centre.shop.acting("write", "test") as act:
         first = next(each for each in centre.rows(Hold) if each.unit_id == centre.units["LK-01"])
@@ -202,6 +204,51 @@ def test_the_waiting_list_moves_up_onto_fit_units_only_and_after_what_was_booked
         take_off_waiting(centre.shop, waits.code)
     cancel_booking(centre.shop, earlier.code)
     assert take_off_waiting(centre.shop, waits.code) == ""
+
+
+def test_a_firm_booking_whose_named_unit_became_unfit_comes_before_the_waiting_list(shop: Shop, clock: Any) -> None:
+    centre = HireCentre(shop, clock, units=4)
+    centre.make_fit()
+    firm = hire(centre, 20, 21, "LK-01")
+    gone = hire(centre, 20, 21, wanted=3)
+    waits = hire(centre, 20, 21, when_full="wait")
+    for tag in ("LK-01", "LK-02", "LK-03"):
+        hold(centre, tag, "strap torn")
+    freed = cancel_booking(centre.shop, gone.code)
+    assert freed.codes == ()
+    assert f"{waits.code}: 1 wanted: 3 free, 1 fit" in freed.passed_over[0]
+    with pytest.raises(Refused, match="it stays on the waiting list"):
+        take_off_waiting(centre.shop, waits.code)
+    cancel_booking(centre.shop, firm.code)
+    assert take_off_waiting(centre.shop, waits.code) == ""
+
+
+def test_a_firm_booking_that_lacks_a_fit_unit_is_named_as_short(shop: Shop, clock: Any) -> None:
+    centre = HireCentre(shop, clock, units=3)
+    centre.make_fit()
+    firm = hire(centre, 20, 21, "LK-01", "LK-02", wanted=2)
+    waits = hire(centre, 20, 21, wanted=2, when_full="wait")
+    for tag in ("LK-01", "LK-02"):
+        hold(centre, tag, "strap torn")
+    with pytest.raises(Refused, match=rf"{firm.code} was booked earlier and lacks 1"):
+        take_off_waiting(centre.shop, waits.code)
+
+
+def test_a_way_that_was_asked_for_is_kept_with_each_unit_and_judged_as_asked(centre: HireCentre) -> None:
+    booked = hire(centre, 1, 2, "LK-02", way="kit")
+    assert centre.rows(BookingUnit)[-1].hand_over == "kit"
+    assert [each.leaves for each in leaving_units(centre.shop, booked.code)] == ["kit"]
+    assert [each.leaves for each in leaving_units(centre.shop, "H-7")] == ["assembled"]
+    assert handover_facts(centre.shop, "LK-02", booked.code).hand_over == "kit"
+    assert handover_facts(centre.shop, "LK-01", "H-7").hand_over == "assembled"
+    hold(centre, "LK-01", "strap torn")
+    days = (centre.day(5), centre.day(6))
+    assert "strap torn" in look_ahead(centre.shop, "TYPE-L", *days, units=("LK-01",)).unfit
+    assert look_ahead(centre.shop, "TYPE-L", *days, units=("LK-01",), way="not for diving").unfit == ""
+    with pytest.raises(Refused, match="leaves as: kit is kept with each unit; name the units"):
+        hire(centre, 5, 6, way="kit")
+    with pytest.raises(Refused, match="leaves as"):
+        hire(centre, 5, 6, "LK-02", way="in a bag")
 
 
 def test_looking_ahead_takes_as_many_statements_for_many_units_and_days_as_for_few(shop: Shop, clock: Any) -> None:

@@ -106,7 +106,7 @@ def test_an_analysis_older_than_the_last_fill_is_stale(centre: Centre) -> None:
 
 def test_a_unit_without_a_booking_has_a_sheet_and_one_not_on_the_booking_has_not(centre: Centre) -> None:
     facts = handover_facts(centre.shop, "LK-02")
-    assert (facts.booking, facts.renter, facts.hand_over) == (None, None, "kit")
+    assert (facts.booking, facts.renter, facts.hand_over) == (None, None, "assembled")
     with pytest.raises(NotFound, match="unit LK-02: not on booking H-7"):
         handover_facts(centre.shop, "LK-02", "H-7")
     with pytest.raises(NotFound, match="booking H-99"):

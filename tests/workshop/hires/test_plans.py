@@ -11,12 +11,21 @@ from fleetbench.calc.hires.plan_facts import faults
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of
-from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.hires.tables import Acceptance, BookingUnit
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
-from fleetbench.workshop.hires.plan import PlanChange, PlanPage, accept_plan, gathered, make_plan, set_bench_hours
+from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
+from fleetbench.workshop.hires.plan import (
+    PlanChange,
+    PlanPage,
+    accept_plan,
+    gathered,
+    look_before_accepting,
+    make_plan,
+    set_bench_hours,
+)
 from tests.centres.hire_centre import HireCentre
 
 
@@ -116,7 +125,7 @@ def test_a_plan_that_is_out_of_date_is_refused_whole(centre: HireCentre) -> None
     code = hire(centre, 5, 6).code
     stale = PlanChange("H-7", "LK-02", "LK-03", centre.today, centre.day(2), "somebody")
     good = PlanChange(code, None, "LK-02", centre.day(5), centre.day(6), "somebody")
-    with pytest.raises(Refused, match="LK-02 is no longer on it; make the plan anew"):
+    with pytest.raises(Refused, match="LK-02 is no longer on it; make the plan again"):
         accept_plan(centre.shop, [good, stale])
     assert on(centre, code) == []
     with pytest.raises(Refused, match="none is ticked"):
@@ -153,3 +162,24 @@ def test_the_sample_fleets_plan_keeps_every_rule_and_is_no_worse_than_first_come
     assert page.plan.score <= page.plan.first_come
     assert page.plan.score.unmet >= page.plan.bound.unmet
     assert sum(each.missing for each in page.unmet) == page.plan.score.unmet
+
+
+def test_a_unit_that_is_not_fit_is_told_before_and_promised_by_a_managers_decision_alone(centre: HireCentre) -> None:
+    code, lacks = hire(centre, 5, 6).code, hire(centre, 5, 6).code
+    hold(centre, "LK-03")
+    change = PlanChange(code, None, "LK-03", centre.day(5), centre.day(6), "somebody")
+    look = look_before_accepting(centre.shop, [change])
+    assert look == (f"{code}: unit LK-03: manual hold since 2026-05-04: strap torn",)
+    assert on(centre, code) == []
+    with pytest.raises(Refused, match=r"strap torn; .* a manager books them with a reason"):
+        accept_plan(centre.shop, [change])
+    with pytest.raises(Refused, match="only an active manager"):
+        accept_plan(centre.shop, [change], unfit=BookUnfit("sewn on Friday"))
+    assert on(centre, code) == []
+    assert accept_plan(centre.shop, [change], unfit=BookUnfit("sewn on Friday", centre.manager, "2468")) == (code,)
+    assert on(centre, code) == ["LK-03"]
+    assert left_unmet(centre.shop, 20) == (f"{lacks}: lacks 1 of 1 units", f"{code}: unit LK-03 is not fit")
+    (kept,) = centre.rows(Acceptance)
+    assert (kept.check_name, kept.unit_id, kept.reason) == (
+        f"booked unfit: {code}", centre.units["LK-03"], "sewn on Friday",
+    )  # fmt: skip

@@ -1,0 +1,111 @@
+"""Today through the window: whom to ring, on which number, until when a unit may be dived, and how each leaves."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.people.tables import Person, PersonPrivate
+from fleetbench.window.detail.detail import Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.units import today
+from fleetbench.workshop.canisters.packing import give_fill, pack_canister
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.list import list_people
+from tests.centres.ready_centre import Centre
+from tests.window.bench_keys import shown
+
+NUMBER = "+49 30 0000 4711"
+
+
+@pytest.fixture
+def centre(sqlite_database: Database, clock: Any) -> Centre:
+    """The small centre; the renter's number is recorded, and an instructor may not see it."""
+    made = Centre(Shop(sqlite_database, clock), clock)
+    with made.act() as act:
+        private = act.session.query(PersonPrivate).filter_by(person_id=made.keys.renter).one()
+        act.change(private, contact=NUMBER)
+        teacher = act.add(Person(code="I9", role="instructor"))
+        act.add(PersonPrivate(person_id=teacher.id, name="Jon Ahlbeck"))
+    return made
+
+
+@pytest.fixture
+def page(qtbot: Any, theme: Theme, background: Background, centre: Centre) -> Iterator[RecordPage]:
+    """Today, as the window opens it: over a workshop in which the signed-in user acts."""
+    shop = Shop(centre.shop.database, centre.clock, attended=True)
+    background.signed_in.show_people(list_people(shop))
+    context = PageContext(theme, background, background.signed_in.at(shop), ZoneInfo("Europe/Berlin"))
+    made = today.list_page(context)
+    made.resize(1200, 800)
+    shown(qtbot, made)
+    yield made
+    qtbot.waitUntil(lambda: not background.is_busy, timeout=20_000)
+    made.hide()
+
+
+def signed_in(qtbot: Any, background: Background, role: str) -> None:
+    background.signed_in.choose(next(each.person_id for each in background.signed_in.offered if each.role == role))
+    qtbot.waitUntil(lambda: not background.is_busy, timeout=20_000)
+    qtbot.wait(20)
+
+
+def lines(page: RecordPage, title: str) -> tuple[tuple[str, ...], ...]:
+    """What a table of the page shows."""
+    assert page.detail is not None
+    found = next(part for part in page.detail.parts if isinstance(part, Table) and part.title == title)
+    return tuple(line.cells for line in found.lines)
+
+
+RING = "Out and on hold: ring the renter"
+
+
+def test_a_unit_out_whose_battery_ends_before_its_return_is_rung_about_with_the_day_and_the_number(
+    qtbot: Any, page: RecordPage, background: Background, centre: Centre
+) -> None:
+    centre.change(BookingUnit, centre.keys.line, out_at=centre.ago(0.1), hand_over="assembled")
+    last = centre.today + timedelta(days=1)
+    battery = centre.part("BATT-L-LK-01")
+    centre.change(Part, battery, made_on=(last + timedelta(days=1)).replace(year=last.year - 4))
+    signed_in(qtbot, background, "technician")
+    page.refresh()
+    qtbot.waitUntil(lambda: page.detail is not None and not background.is_busy, timeout=20_000)
+    (line,) = lines(page, RING)
+    assert line[1] == f"ring Ines Quell, {NUMBER}: not after {last.day} {last:%B}"
+
+
+def test_who_may_not_see_contacts_is_told_so_instead_of_the_number(
+    qtbot: Any, page: RecordPage, background: Background, centre: Centre
+) -> None:
+    centre.change(BookingUnit, centre.keys.line, out_at=centre.ago(0.1), hand_over="assembled")
+    centre.hold(unit_id=centre.one, reason="lot recalled")
+    signed_in(qtbot, background, "instructor")
+    page.refresh()
+    qtbot.waitUntil(lambda: page.detail is not None and not background.is_busy, timeout=20_000)
+    ((_, told, *_),) = lines(page, RING)
+    assert told == "ring Ines Quell (the telephone is not shown to the role instructor): it must not be dived"
+    signed_in(qtbot, background, "technician")
+    qtbot.waitUntil(lambda: NUMBER in str(lines(page, RING)), timeout=20_000)
+
+
+def test_a_unit_with_another_divers_fill_is_judged_for_the_way_in_which_it_leaves(
+    qtbot: Any, page: RecordPage, background: Background, centre: Centre
+) -> None:
+    pack_canister(centre.shop, "CAN-L-LK-01", centre.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True)
+    give_fill(centre.shop, "CAN-L-LK-01", diver_id=centre.keys.other)
+    signed_in(qtbot, background, "technician")
+    page.refresh()
+    qtbot.waitUntil(lambda: page.detail is not None and not background.is_busy, timeout=20_000)
+    ((_, fit, act, *_),) = lines(page, "Out today")
+    assert fit == "hold as assembled" and act != "hand it over"
+    centre.change(BookingUnit, centre.keys.line, hand_over="kit")
+    page.refresh()
+    qtbot.waitUntil(lambda: lines(page, "Out today")[0][1].endswith("as kit"), timeout=20_000)
