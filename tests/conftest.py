@@ -194,7 +194,8 @@ def _once(folder: Path, name: str, build: Callable[[Path], None]) -> Path:
     return ours.rename(path)
 
 
-def _take_in_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -> None:
+def import_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -> None:
+    """Write the sample fleet to a new file, its dates as stated or moved to the clock's day."""
     from fleetbench.workshop.import_export.import_folder import import_folder
 
     shop = Shop(open_database(path), clock)
@@ -209,14 +210,14 @@ def _take_in_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -
 def sample_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The invented sample fleet as imported on its stated day, once for the run; copy it, never open it."""
     base = tmp_path_factory.getbasetemp()
-    return _once(base, "sample.db", partial(_take_in_sample, clock=Clock(SAMPLE_NOW), moved=False))
+    return _once(base, "sample.db", partial(import_sample, clock=Clock(SAMPLE_NOW), moved=False))
 
 
 @pytest.fixture(scope="session")
 def sample_of_today(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same with its dates moved to today, by the clock on the wall; copy it, never open it."""
     base = tmp_path_factory.getbasetemp()
-    return _once(base, "sample_of_today.db", partial(_take_in_sample, clock=wall_clock, moved=True))
+    return _once(base, "sample_of_today.db", partial(import_sample, clock=wall_clock, moved=True))
 
 
 @pytest.fixture
