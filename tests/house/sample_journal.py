@@ -15,7 +15,7 @@ KEPT = Path(__file__).with_name("sample_journal.txt")
 
 
 def lines_of(database: Path) -> list[str]:
-    """The journal of that SQLite file, a line a table; acts and subjects stand first. Moments of writing do not count."""
+    """The journal of that SQLite file, a line a table, acts and subjects first; when it was written does not count."""
     written: Counter[str] = Counter()
     digests = defaultdict(hashlib.sha256)
     connection = sqlite3.connect(f"file:{database}?mode=ro", uri=True)

@@ -6,15 +6,47 @@ numbers, so that a span from 98 to 102 holds 100. Common practice, no published 
 
 import re
 from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
 
 _DIGITS = re.compile(r"(\d+)")
 
 Order = tuple[tuple[int, int, str], ...]
 
 
+class Weight(StrEnum):
+    """Whether a notice stops what it covers or is advice."""
+
+    STOP = "stop"
+    ADVISE = "advise"
+
+
+class Covers(StrEnum):
+    """What a scope names."""
+
+    UNIT_TYPE = "unit type"
+    PART_TYPE = "part type"
+    LOT = "lot"
+    SERIALS = "serials"
+    FIRMWARE = "firmware"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoticeFacts:
+    """A safety notice as its issuer wrote it. by_when: the last day for the action, None is at once."""
+
+    number: str
+    issued_on: date
+    title: str
+    text: str
+    action: str
+    by_when: date | None = None
+    weight: str = Weight.STOP
+
+
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """One thing that a notice covers: `unit type`, `part type`, `lot`, `serials` or `firmware`, from first to last."""
+    """One thing that a notice covers, from first to last."""
 
     covers: str
     first: str
@@ -50,16 +82,18 @@ def within(value: str | None, first: str, last: str | None) -> bool:
 
 def covers_part(scope: Scope, part: Marks) -> bool:
     """Whether a scope names this part by its type, lot, serial or firmware."""
-    return _covers(scope, part, "part type")
+    return _covers(scope, part, Covers.PART_TYPE)
 
 
 def covers_unit(scope: Scope, unit: Marks) -> bool:
     """Whether a scope names this unit itself, by its type or serial; what sits in it is asked part by part."""
-    return _covers(scope, unit, "unit type")
+    return _covers(scope, unit, Covers.UNIT_TYPE)
 
 
-def _covers(scope: Scope, marks: Marks, type_word: str) -> bool:
+def _covers(scope: Scope, marks: Marks, type_word: Covers) -> bool:
     if scope.covers == type_word:
         return natural_order(scope.first) in {natural_order(each) for each in marks.types}
-    value = {"lot": marks.lot, "serials": marks.serial, "firmware": marks.firmware}.get(scope.covers)
-    return within(value, scope.first, scope.last)
+    marked: dict[str, str | None] = {
+        Covers.LOT: marks.lot, Covers.SERIALS: marks.serial, Covers.FIRMWARE: marks.firmware
+    }  # fmt: skip
+    return within(marked.get(scope.covers), scope.first, scope.last)

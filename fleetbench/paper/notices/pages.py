@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
+from fleetbench.calc.notices.scope import Weight
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.words import day, said, span
@@ -42,8 +43,8 @@ def write_notice_list(
     left: Sequence[NotDone], target: Target, *, head: Letterhead, on: date, size: PageSize = PageSize.A4
 ) -> int:
     """Write the units on which a notice's action is not done, a section a notice; returns the number of pages."""
-    units = len({row.unit for row in left})
-    late = len({row.unit for row in left if row.late})
+    units = len({row.unit.unit for row in left})
+    late = len({row.unit.unit for row in left if row.late})
     subtitle = joined(
         (
             day(on),
@@ -55,7 +56,7 @@ def write_notice_list(
     if not left:
         none = "Every notice is done on every unit that it names, as far as the records go."
         blocks.extend(text_lines(none, size.inner, 10))
-    for (number, title), rows in groupby(left, key=lambda row: (row.number, row.title)):
+    for (number, title), rows in groupby(left, key=lambda row: (row.notice.number, row.notice.title)):
         blocks.extend(_notice(number, title, list(rows), size.inner))
     heading = Heading(head, "Notices not done", f"NOTICES-{on.isoformat()}", subtitle)
     return write_flow(blocks, heading, target, size)
@@ -65,37 +66,38 @@ def write_recall(notice: NoticePage, target: Target, *, head: Letterhead, size: 
     """Write a notice with every hire, unit and part it touched, those to ring first; returns the number of pages."""
     subtitle = joined(
         (
-            "stops units and parts" if notice.weight == "stop" else "advice",
-            f"issued {day(notice.issued_on)}",
-            f"by {day(notice.by_when)}" if notice.by_when else "at once",
+            "stops units and parts" if notice.notice.weight == Weight.STOP else "advice",
+            f"issued {day(notice.notice.issued_on)}",
+            f"by {day(notice.notice.by_when)}" if notice.notice.by_when else "at once",
         )
     )
-    heading = Heading(head, f"Notice {notice.number}", notice.number, subtitle)
+    heading = Heading(head, f"Notice {notice.notice.number}", notice.notice.number, subtitle)
     return write_flow(_recall(notice, size.inner), heading, target, size)
 
 
 def _notice(number: str, title: str, rows: Sequence[NotDone], wide: float) -> list[Block]:
     first = rows[0]
-    due = f"by {day(first.by_when)}{', past' if first.late else ''}" if first.by_when else "at once"
-    weight = "stops the unit" if first.weight == "stop" else "advice"
+    notice = first.notice
+    due = f"by {day(notice.by_when)}{', past' if first.late else ''}" if notice.by_when else "at once"
+    weight = "stops the unit" if notice.weight == Weight.STOP else "advice"
     return [
         section(f"{number}: {title}"),
-        *text_lines(f"{weight}; {due}. To do: {first.action}", wide, 8.6),
+        *text_lines(f"{weight}; {due}. To do: {notice.action}", wide, 8.6),
         *table(_NOT_DONE, (_not_done(row) for row in rows), wide, 7.8),
     ]
 
 
 def _not_done(row: NotDone) -> tuple[str, ...]:
-    return row.unit, said(row.place), "; ".join(row.why), _BLANK
+    return row.unit.unit, said(row.unit.place), "; ".join(row.unit.why), _BLANK
 
 
 def _recall(notice: NoticePage, wide: float) -> list[Block]:
     touched = notice.touched
     out = [_hire(row) for row in touched.hires if row.state == "out now"]
     blocks = [
-        *pairs((("what", notice.title), ("to do", notice.action)), 1, label_share=0.12),
+        *pairs((("what", notice.notice.title), ("to do", notice.notice.action)), 1, label_share=0.12),
         space(4),
-        *text_lines(notice.text, wide),
+        *text_lines(notice.notice.text, wide),
         section("Out now: ring first"),
     ]
     blocks += _table_or(_HIRES, out, "No hire with it is out.", wide)

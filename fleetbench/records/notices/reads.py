@@ -4,11 +4,12 @@ What a notice may touch: every part with its marks, where it sat, the hires in t
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.notices.scope import NoticeFacts, Scope
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
 from fleetbench.records.core.schema import records_of, select_of
@@ -23,15 +24,8 @@ class NoticeScopeRecord:
     """One thing that a notice covers."""
 
     notice_id: int
-    number: str
-    issued_on: date
-    title: str
-    action: str
-    by_when: date | None
-    weight: str
-    covers: str
-    first: str
-    last: str | None
+    notice: NoticeFacts
+    scope: Scope
 
 
 def read_notice_scopes(connection: Connection) -> tuple[NoticeScopeRecord, ...]:
@@ -52,26 +46,10 @@ def read_notices_done(connection: Connection) -> frozenset[tuple[int, int]]:
 
 @dataclass(frozen=True, slots=True)
 class NoticeRecord:
-    """One notice."""
+    """One notice by its key."""
 
     notice_id: int
-    number: str
-    issued_on: date
-    title: str
-    text: str
-    action: str
-    by_when: date | None
-    weight: str
-
-
-@dataclass(frozen=True, slots=True)
-class ScopeRecord:
-    """One thing that a notice covers."""
-
-    notice_id: int
-    covers: str
-    first: str
-    last: str | None
+    notice: NoticeFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +111,6 @@ def read_notices(connection: Connection) -> tuple[NoticeRecord, ...]:
     """Every notice, newest first; one statement."""
     query = select_of(NoticeRecord, Notice).order_by(Notice.issued_on.desc(), Notice.id.desc())
     return records_of(connection, query, NoticeRecord)
-
-
-def read_scopes(connection: Connection) -> tuple[ScopeRecord, ...]:
-    """Every scope of every notice; one statement."""
-    return records_of(connection, select_of(ScopeRecord, NoticeScope).order_by(NoticeScope.id), ScopeRecord)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.notices.scope import Covers, Weight
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 
@@ -21,7 +22,7 @@ class Notice(Base):
     action: Mapped[str]
     by_when: Mapped[date | None]
     weight: Mapped[str] = mapped_column(String(8))
-    __table_args__ = (one_of("weight", ("stop", "advise")),)
+    __table_args__ = (one_of("weight", Weight),)
 
 
 class NoticeScope(Base):
@@ -34,7 +35,7 @@ class NoticeScope(Base):
     covers: Mapped[str] = mapped_column(String(12))
     first: Mapped[str] = mapped_column(String(60))
     last: Mapped[str | None] = mapped_column(String(60))
-    __table_args__ = (one_of("covers", ("unit type", "part type", "lot", "serials", "firmware")),)
+    __table_args__ = (one_of("covers", Covers),)
 
 
 class NoticeDone(Base):

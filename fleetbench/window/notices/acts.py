@@ -8,7 +8,7 @@ from itertools import pairwise
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
-from fleetbench.calc.notices.scope import Scope
+from fleetbench.calc.notices.scope import Covers, NoticeFacts, Scope, Weight
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of
 from fleetbench.window.look.buttons import plain_button, text_label
@@ -18,8 +18,6 @@ from fleetbench.window.parts.part_dialogs import chooser, labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.notices.acts import (
-    COVERS,
-    NoticeEntry,
     hold_for_notice,
     notice_done,
     recall_lot,
@@ -73,10 +71,10 @@ class NoticeDialog(ActDialog):
         self.text = line_field("text", self, "what it says")
         self.action = line_field("action", self, "what is to be done on each unit")
         self.weight = chooser("weight", self)
-        for word, value in (("stops what it covers", "stop"), ("advice", "advise")):
+        for word, value in (("stops what it covers", Weight.STOP), ("advice", Weight.ADVISE)):
             self.weight.addItem(word, value)
         self.covers, self.kind = chooser("covers", self), chooser("type covered", self)
-        self.covers.addItems(list(COVERS))
+        self.covers.addItems(list(Covers))
         self.first, self.last = line_field("first", self), line_field("last", self, "empty: just this one")
         self.add_button = plain_button(self.theme, "Add", "", self)
         self.listed = QListWidget(self)
@@ -142,13 +140,13 @@ class NoticeDialog(ActDialog):
         issued = day_of(self.issued.text(), "issued on")
         if issued is None:
             raise Refused("issued on: is empty; enter the day that stands on the notice")
-        entry = NoticeEntry(
+        notice = NoticeFacts(
             number=self.number.text(), issued_on=issued, title=self.title.text(), text=self.text.text(),
-            action=self.action.text(), scopes=tuple(self.scopes), by_when=day_of(self.by_when.text(), "by when"),
+            action=self.action.text(), by_when=day_of(self.by_when.text(), "by when"),
             weight=str(self.weight.currentData()),
         )  # fmt: skip
-        shop, hold = self._shop, self.hold.isChecked()
-        return lambda: record_notice(shop, entry, hold=hold)
+        shop, scopes, hold = self._shop, tuple(self.scopes), self.hold.isChecked()
+        return lambda: record_notice(shop, notice, scopes, hold=hold)
 
     @Slot(str)
     def _on_covers(self, covers: str) -> None:

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QDialog, QPushButton, QWidget
 
+from fleetbench.calc.notices.scope import Weight
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
@@ -77,10 +78,10 @@ ACTS = (
     ActSpec("recall", "Recall a lot", "Shift+H", "recall", "record notice", at_any_time,
             lambda bar, _row: _leading_to_it(bar, RecallDialog), held_words),
     ActSpec("done", "Done on a unit", "F8", "done", "notice done", lambda row: row is not None and bool(row.not_done),
-            lambda bar, row: done_form(bar.shop, row.number, row.action, row.not_done),
-            lambda row, _keys: f"Notice {row.number} is done on that unit."),
+            lambda bar, row: done_form(bar.shop, row.notice.number, row.notice.action, row.not_done),
+            lambda row, _keys: f"Notice {row.notice.number} is done on that unit."),
     ActSpec("hold", "Hold what it touches", "Q", "hold", "hold for notice",
-            form=lambda bar, row: hold_form(bar.shop, row.number), said=held_words),
+            form=lambda bar, row: hold_form(bar.shop, row.notice.number), said=held_words),
 )  # fmt: skip
 
 
@@ -144,7 +145,7 @@ def state_of(row: NoticeRow) -> Mark:
     """Whether something is left to do, by weight."""
     if not row.not_done:
         return mark_for("done") if row.units else UNKNOWN.worded("no unit named")
-    return (STOP if row.weight == "stop" else ADVISE).worded(f"{len(row.not_done)} not done")
+    return (STOP if row.notice.weight == Weight.STOP else ADVISE).worded(f"{len(row.not_done)} not done")
 
 
 def sum_up(rows: Sequence[NoticeRow]) -> str:
@@ -155,17 +156,17 @@ def sum_up(rows: Sequence[NoticeRow]) -> str:
 def describe(row: NoticeRow) -> Detail:
     """What the list's own row says of a notice."""
     return Detail(
-        row.title,
-        row.number,
+        row.notice.title,
+        row.notice.number,
         (state_of(row),),
         (
             Section(
                 "What to do",
                 (
-                    Fact("Action", row.action),
-                    Fact("By", day(row.by_when, "at once")),
-                    Fact("Weight", "stops the unit" if row.weight == "stop" else "advice"),
-                    Fact("Issued", day(row.issued_on)),
+                    Fact("Action", row.notice.action),
+                    Fact("By", day(row.notice.by_when, "at once")),
+                    Fact("Weight", "stops the unit" if row.notice.weight == Weight.STOP else "advice"),
+                    Fact("Issued", day(row.notice.issued_on)),
                     Fact("Named in stock", counted(row.in_stock, "part")),
                 ),
             ),
@@ -181,18 +182,18 @@ def describe(row: NoticeRow) -> Detail:
 def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
     """Everything on one notice's page."""
     touched, done = notice.touched, {each.unit: each for each in notice.done}
-    stops = notice.weight == "stop"
+    stops = notice.notice.weight == Weight.STOP
     return Detail(
-        notice.title,
-        f"{notice.number}, issued {notice.issued_on}",
+        notice.notice.title,
+        f"{notice.notice.number}, issued {notice.notice.issued_on}",
         ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "advice"),),
         (
             Section(
                 "What it says",
                 (
-                    Fact("Text", notice.text),
-                    Fact("To do", notice.action),
-                    Fact("By", day(notice.by_when, "at once")),
+                    Fact("Text", notice.notice.text),
+                    Fact("To do", notice.notice.action),
+                    Fact("By", day(notice.notice.by_when, "at once")),
                     Fact("Covers", "; ".join(notice.scopes)),
                     Fact("Not done on", ", ".join(notice.not_done) or NONE, note=done_words(notice.done, zone)),
                 ),
@@ -270,15 +271,15 @@ def _spec(context: PageContext) -> ListSpec[NoticeRow]:
     return ListSpec(
         "Notices",
         COLUMNS,
-        key=lambda row: row.number,
+        key=lambda row: row.notice.number,
         load=partial(list_notices, context.shop),
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("notices", row.number),
+        place=lambda row: Place("notices", row.notice.number),
         choices=(
             Choice("not done", lambda row: bool(row.not_done), STOP),
-            Choice("stops", lambda row: row.weight == "stop"),
+            Choice("stops", lambda row: row.notice.weight == Weight.STOP),
         ),
         siblings=SIBLINGS,
         sort_column="state",
@@ -286,14 +287,14 @@ def _spec(context: PageContext) -> ListSpec[NoticeRow]:
 
 
 COLUMNS: tuple[Column[NoticeRow], ...] = (
-    Column("number", "Number", lambda row: row.number),
-    Column("title", "What", lambda row: row.title, gives_way=True),
-    Column("state", "State", lambda row: state_of(row).word, lambda row: (-state_of(row).rank, row.number),
+    Column("number", "Number", lambda row: row.notice.number),
+    Column("title", "What", lambda row: row.notice.title, gives_way=True),
+    Column("state", "State", lambda row: state_of(row).word, lambda row: (-state_of(row).rank, row.notice.number),
            state=state_of),
-    Column("by", "By", lambda row: day(row.by_when, "at once"), lambda row: row.by_when),
+    Column("by", "By", lambda row: day(row.notice.by_when, "at once"), lambda row: row.notice.by_when),
     Column("units", "Units named", lambda row: str(row.units), lambda row: row.units, True, shown=False),
     Column("left", "Not done on", lambda row: ", ".join(row.not_done) or NONE, gives_way=True),
     Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
-    Column("issued", "Issued", lambda row: day(row.issued_on), lambda row: row.issued_on, shown=False),
-    Column("weight", "Weight", lambda row: row.weight, shown=False),
+    Column("issued", "Issued", lambda row: day(row.notice.issued_on), lambda row: row.notice.issued_on, shown=False),
+    Column("weight", "Weight", lambda row: row.notice.weight, shown=False),
 )  # fmt: skip

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part
+from fleetbench.calc.notices.scope import Marks, Weight, covers_part
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import (
     OpenSession,
@@ -385,8 +385,8 @@ def _facts(
 def recalled(notices: Iterable[NoticeScopeRecord], lot: str, types: tuple[str, ...]) -> tuple[str, ...]:
     """A sentence for each stopping notice that covers an absorbent's lot or type, such as a recall."""
     marks = Marks(lot=lot, types=types)
-    found = (each for each in notices if each.weight == "stop")
-    covering = (each for each in found if covers_part(Scope(each.covers, each.first, each.last), marks))
+    found = (each for each in notices if each.notice.weight == Weight.STOP)
+    covering = (each.notice for each in found if covers_part(each.scope, marks))
     return tuple(dict.fromkeys(f"lot {lot}: notice {each.number}, {each.title}; choose another" for each in covering))
 
 

@@ -1,48 +1,31 @@
 """Safety notices and recalls: recorded, everything they touch put on hold in one act, done unit by unit."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fleetbench.calc.notices.scope import Order, Scope, natural_order
+from fleetbench.calc.notices.scope import Covers, NoticeFacts, Order, Scope, Weight, natural_order
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.notices.reads import (
-    NoticeRecord,
-    ScopeRecord,
     done_on,
     hold_mark,
     notice_holds,
     notice_numbered,
     read_done,
+    read_notice_scopes,
     read_notices,
     read_notices_done,
-    read_scopes,
     read_type_names,
 )
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 from fleetbench.workshop.notices.touched import NoticeBook, Touched, TouchedUnit
-
-COVERS = ("unit type", "part type", "lot", "serials", "firmware")
-WEIGHTS = ("stop", "advise")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoticeEntry:
-    """A notice as it is entered. weight: `stop` or `advise`; by_when: the last day for the action, None is at once."""
-
-    number: str
-    issued_on: date
-    title: str
-    text: str
-    action: str
-    scopes: tuple[Scope, ...]
-    by_when: date | None = None
-    weight: str = "stop"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,30 +39,18 @@ class NoticeAnswer:
 
 @dataclass(frozen=True, slots=True)
 class NotDone:
-    """A unit on which a notice's action is not done. why: what in it is named. late: by_when has passed."""
+    """A unit on which a notice's action is not done. late: the last day for it has passed."""
 
-    number: str
-    title: str
-    action: str
-    weight: str
-    by_when: date | None
+    notice: NoticeFacts
+    unit: TouchedUnit
     late: bool
-    unit: str
-    place: str | None
-    why: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class NoticeRow:
     """One notice with how far it is: units it names now, on how many it is done; pieces in stock that it names."""
 
-    notice_id: int
-    number: str
-    issued_on: date
-    title: str
-    action: str
-    weight: str
-    by_when: date | None
+    notice: NoticeFacts
     units: int
     not_done: tuple[str, ...]
     in_stock: int
@@ -102,38 +73,33 @@ class NoticePage:
     done: the units on which its action was done; not_done: those that it names now and that are left.
     """
 
-    number: str
-    issued_on: date
-    title: str
-    text: str
-    action: str
-    weight: str
-    by_when: date | None
+    notice: NoticeFacts
     scopes: tuple[str, ...]
     touched: Touched
     done: tuple[DoneLine, ...] = ()
     not_done: tuple[str, ...] = ()
 
 
-def record_notice(shop: Shop, entry: NoticeEntry, *, hold: bool = False) -> NoticeAnswer:
+def record_notice(shop: Shop, notice: NoticeFacts, scopes: Sequence[Scope], *, hold: bool = False) -> NoticeAnswer:
     """Record a notice and tell everything that it touches; hold: put what carries it now on hold in the same act.
 
     Refused for a number that is recorded, a notice that covers nothing, and dates that contradict each other.
     """
     person, today = require_person(shop), shop.today()
-    _check(entry, today)
-    with shop.acting("record notice", f"notice {entry.number.strip()}") as act:
-        _refuse_unknown_types(entry, read_type_names(act.session.connection()))
-        if notice_numbered(act.session, entry.number.strip()) is not None:
-            raise Refused(f"notice {entry.number}: is recorded; look it up, or enter the new one's own number")
+    _check(notice, scopes, today)
+    with shop.acting("record notice", f"notice {notice.number.strip()}") as act:
+        _refuse_unknown_types(scopes, read_type_names(act.session.connection()))
+        if notice_numbered(act.session, notice.number.strip()) is not None:
+            raise Refused(f"notice {notice.number}: is recorded; look it up, or enter the new one's own number")
         row = act.add(
-            Notice(number=entry.number.strip(), issued_on=entry.issued_on, title=entry.title.strip(),
-                   text=entry.text.strip(), action=entry.action.strip(), by_when=entry.by_when, weight=entry.weight)
+            Notice(number=notice.number.strip(), issued_on=notice.issued_on, title=notice.title.strip(),
+                   text=notice.text.strip(), action=notice.action.strip(), by_when=notice.by_when,
+                   weight=notice.weight)
         )  # fmt: skip
-        for scope in entry.scopes:
+        for scope in scopes:
             act.add(NoticeScope(notice_id=row.id, covers=scope.covers, first=scope.first.strip(),
                                 last=(scope.last or "").strip() or None))  # fmt: skip
-        touched = NoticeBook(act.session.connection(), today).touched(entry.scopes)
+        touched = NoticeBook(act.session.connection(), today).touched(scopes)
         holds = _hold_all(act, row, touched, person) if hold else ()
         return NoticeAnswer(row.number, touched, holds)
 
@@ -147,13 +113,12 @@ def recall_lot(
     their days and divers, and stopped by nothing. Refused where nothing of that lot was ever recorded.
     """
     said, today = required("lot", lot), shop.today()
-    scope = Scope("lot", said)
     what_lot_touched(shop, said)
-    entry = NoticeEntry(
+    notice = NoticeFacts(
         number=number.strip() or f"RECALL {said}", issued_on=today, title=f"Recall of lot {said}",
-        text=required("reason", reason), action=action, scopes=(scope,), by_when=None, weight="stop",
+        text=required("reason", reason), action=action,
     )  # fmt: skip
-    return record_notice(shop, entry, hold=True)
+    return record_notice(shop, notice, (Scope(Covers.LOT, said),), hold=True)
 
 
 def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
@@ -164,8 +129,7 @@ def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
         if row is None:
             raise NotFound(f"notice {number}: not recorded; record it first")
         connection = act.session.connection()
-        scopes = [Scope(s.covers, s.first, s.last) for s in read_scopes(connection) if s.notice_id == row.id]
-        touched = NoticeBook(connection, today).touched(scopes)
+        touched = NoticeBook(connection, today).touched(_scopes(connection)[row.id])
         holds = _hold_all(act, row, touched, person)
         if not holds:
             raise Refused(f"notice {number}: everything that carries it now is on hold for it already")
@@ -175,21 +139,22 @@ def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
 def notice_page(shop: Shop, number: str) -> NoticePage:
     """A recorded notice with everything that it touches; NotFound for a number that is not recorded."""
     with shop.database.reading() as connection:
-        found = next((each for each in read_notices(connection) if each.number == number), None)
+        found = next((each for each in read_notices(connection) if each.notice.number == number), None)
         if found is None:
             raise NotFound(f"notice {number}: not recorded; check the number")
-        scopes = [Scope(s.covers, s.first, s.last) for s in read_scopes(connection) if s.notice_id == found.notice_id]
+        scopes = _scopes(connection)[found.notice_id]
         book = NoticeBook(connection, shop.today())
         touched, records = book.touched(scopes), read_done(connection, found.notice_id)
         names = read_names(connection)
     said = tuple(f"{s.covers} {s.first}{f' to {s.last}' if s.last else ''}" for s in scopes)
     done = {each.unit_id: each for each in records}
     return NoticePage(
-        found.number, found.issued_on, found.title, found.text, found.action, found.weight, found.by_when, said,
+        found.notice,
+        said,
         touched,
         tuple(DoneLine(book.units[e.unit_id].tag, e.at, names.get(e.person_id), e.note) for e in records),
         tuple(u.unit for u in touched.units if u.now and book.in_service(u.unit_id) and u.unit_id not in done),
-    )  # fmt: skip
+    )
 
 
 def scope_choices(shop: Shop) -> tuple[tuple[str, str, str], ...]:
@@ -202,7 +167,7 @@ def what_lot_touched(shop: Shop, lot: str) -> Touched:
     """Every part, unit and hire that a lot touched, before anybody decides on a recall."""
     said = required("lot", lot)
     with shop.database.reading() as connection:
-        touched = NoticeBook(connection, shop.today()).touched((Scope("lot", said),))
+        touched = NoticeBook(connection, shop.today()).touched((Scope(Covers.LOT, said),))
     if not touched.parts and not touched.containers:
         raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
     return touched
@@ -228,8 +193,7 @@ def notice_done(shop: Shop, number: str, tag: str, note: str = "") -> tuple[int,
             raise Refused(f"notice {number}: is done on unit {unit.tag} already")
         holds = notice_holds(act.session, row.number, unit_id=unit.id)
         connection = act.session.connection()
-        scopes = [Scope(s.covers, s.first, s.last) for s in read_scopes(connection) if s.notice_id == row.id]
-        touched = {each.unit_id for each in NoticeBook(connection, today).touched(scopes).units}
+        touched = {each.unit_id for each in NoticeBook(connection, today).touched(_scopes(connection)[row.id]).units}
         if unit.id not in touched and not holds:
             raise Refused(f"notice {number}: does not touch unit {unit.tag}; check the tag")
         act.add(NoticeDone(notice_id=row.id, unit_id=unit.id, at=act.at, person_id=person, note=note.strip() or None))
@@ -243,17 +207,14 @@ def list_notices(shop: Shop) -> tuple[NoticeRow, ...]:
     today = shop.today()
     with shop.database.reading() as connection:
         book, done = NoticeBook(connection, today), read_notices_done(connection)
-        scopes = _scopes_by_notice(read_scopes(connection))
+        scopes = _scopes(connection)
         rows = []
-        for notice in read_notices(connection):
-            touched = book.touched(scopes.get(notice.notice_id, ()))
-            now = [each for each in touched.units if each.now and book.in_service(each.unit_id)]
-            left = tuple(each.unit for each in now if (notice.notice_id, each.unit_id) not in done)
+        for each in read_notices(connection):
+            touched = book.touched(scopes[each.notice_id])
+            now = [unit for unit in touched.units if unit.now and book.in_service(unit.unit_id)]
+            left = tuple(unit.unit for unit in now if (each.notice_id, unit.unit_id) not in done)
             stock = sum(part.state == "stock" for part in touched.parts)
-            rows.append(
-                NoticeRow(notice.notice_id, notice.number, notice.issued_on, notice.title, notice.action,
-                          notice.weight, notice.by_when, len(now), left, stock)
-            )  # fmt: skip
+            rows.append(NoticeRow(each.notice, len(now), left, stock))
     return tuple(rows)
 
 
@@ -263,56 +224,54 @@ def units_not_done(shop: Shop) -> tuple[NotDone, ...]:
     found: list[NotDone] = []
     with shop.database.reading() as connection:
         book, done = NoticeBook(connection, today), read_notices_done(connection)
-        scopes = _scopes_by_notice(read_scopes(connection))
-        for notice in read_notices(connection):
+        scopes = _scopes(connection)
+        for each in read_notices(connection):
+            late = each.notice.by_when is not None and each.notice.by_when < today
             found += [
-                _not_done(notice, unit, today)
-                for unit in book.touched(scopes.get(notice.notice_id, ())).units
-                if unit.now and book.in_service(unit.unit_id) and (notice.notice_id, unit.unit_id) not in done
+                NotDone(each.notice, unit, late)
+                for unit in book.touched(scopes[each.notice_id]).units
+                if unit.now and book.in_service(unit.unit_id) and (each.notice_id, unit.unit_id) not in done
             ]
-    return tuple(
-        sorted(found, key=lambda each: (WEIGHTS.index(each.weight), each.by_when or date.min, each.number, each.unit))
-    )
+    return tuple(sorted(found, key=_by_weight))
 
 
-def _not_done(notice: NoticeRecord, unit: TouchedUnit, today: date) -> NotDone:
-    late = notice.by_when is not None and notice.by_when < today
-    return NotDone(
-        notice.number, notice.title, notice.action, notice.weight, notice.by_when, late, unit.unit, unit.place, unit.why
-    )
+def _by_weight(left: NotDone) -> tuple[int, date, str, str]:
+    notice = left.notice
+    return list(Weight).index(Weight(notice.weight)), notice.by_when or date.min, notice.number, left.unit.unit
 
 
-def _scopes_by_notice(records: Iterable[ScopeRecord]) -> dict[int, tuple[Scope, ...]]:
-    found: dict[int, tuple[Scope, ...]] = {}
-    for each in records:
-        found[each.notice_id] = (*found.get(each.notice_id, ()), Scope(each.covers, each.first, each.last))
+def _scopes(connection: Connection) -> dict[int, list[Scope]]:
+    """What each notice covers, by its key."""
+    found: dict[int, list[Scope]] = defaultdict(list)
+    for each in read_notice_scopes(connection):
+        found[each.notice_id].append(each.scope)
     return found
 
 
-def _check(entry: NoticeEntry, today: date) -> None:
+def _check(notice: NoticeFacts, scopes: Sequence[Scope], today: date) -> None:
     for field in ("number", "title", "text", "action"):
-        required(field, getattr(entry, field))
-    if len(entry.number.strip()) > 60 or len(entry.title.strip()) > 200:
+        required(field, getattr(notice, field))
+    if len(notice.number.strip()) > 60 or len(notice.title.strip()) > 200:
         raise Refused("notice: a number has at most 60 characters and a title 200; shorten it")
-    one_word("weight", entry.weight, WEIGHTS)
-    if entry.issued_on > today:
-        raise Refused(f"issued on: {entry.issued_on} lies ahead; look at the date")
-    if entry.by_when is not None and entry.by_when < entry.issued_on:
-        raise Refused(f"by when: {entry.by_when} lies before it was issued; look at both")
-    if not entry.scopes:
+    one_word("weight", notice.weight, tuple(Weight))
+    if notice.issued_on > today:
+        raise Refused(f"issued on: {notice.issued_on} lies ahead; look at the date")
+    if notice.by_when is not None and notice.by_when < notice.issued_on:
+        raise Refused(f"by when: {notice.by_when} lies before it was issued; look at both")
+    if not scopes:
         raise Refused("scope: covers nothing; name a unit type, part type, lot, span of serials or firmware")
-    for scope in entry.scopes:
-        one_word("scope", scope.covers, COVERS)
+    for scope in scopes:
+        one_word("scope", scope.covers, tuple(Covers))
         if len(required(scope.covers, scope.first)) > 60 or len(scope.last or "") > 60:
             raise Refused(f"{scope.covers}: is longer than 60 characters; enter it as it is marked")
 
 
-def _refuse_unknown_types(entry: NoticeEntry, types: Iterable[tuple[str, str, str]]) -> None:
+def _refuse_unknown_types(scopes: Iterable[Scope], types: Iterable[tuple[str, str, str]]) -> None:
     """Refused where a type is misspelt: such a notice would cover nothing, and nobody would see it."""
     known: dict[str, set[Order]] = {}
     for what, code, name in types:
         known.setdefault(what, set()).update((natural_order(code), natural_order(name)))
-    for scope in entry.scopes:
+    for scope in scopes:
         if scope.covers.endswith("type") and natural_order(scope.first) not in known.get(scope.covers, set()):
             raise Refused(f"{scope.covers} {scope.first}: is not recorded; check the code, or bring the type in first")
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part
+from fleetbench.calc.notices.scope import Marks, Weight, covers_part
 from fleetbench.calc.parts.condition import (
     CALIBRATION,
     FAULTS,
@@ -75,7 +75,7 @@ class ConditionBook:
 
     def _notices(self, part: PartRecord, kind: PartTypeRecord) -> tuple[str, ...]:
         marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name))
-        named = (s for s in self.stops if covers_part(Scope(s.covers, s.first, s.last), marks))
+        named = (each.notice for each in self.stops if covers_part(each.scope, marks))
         return tuple(dict.fromkeys(f"notice {each.number} stops it: {each.action}" for each in named))
 
     def _aside(self, part_id: int) -> Aside | None:
@@ -108,7 +108,7 @@ def condition_book(
     for hold in holds:
         if hold.part_id is not None:
             of_part[hold.part_id].append(f"on hold: {hold.reason}")
-    stops = tuple(each for each in scopes if each.weight == "stop")
+    stops = tuple(each for each in scopes if each.notice.weight == Weight.STOP)
     return ConditionBook(book, types, of_cell, of_part, stops, asides)
 
 

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from fleetbench.calc.core.verdict import Verdict, worst
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
+from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.judge import (
     CHECKS,
@@ -40,7 +40,6 @@ from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.hires.reads import BookedUnit
-from fleetbench.records.notices.reads import NoticeScopeRecord
 from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.tickets.reads import TicketRecord, ticket_number
 from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, ReturnRecord, UnitRecord
@@ -368,13 +367,13 @@ class Readiness:
         told = set()
         for scope in self.fleet.catalogue.notices:
             done = (scope.notice_id, unit.unit_id) in self.fleet.catalogue.notices_done
-            if done or scope.notice_id in told or not self._covers(scope, unit):
+            if done or scope.notice_id in told or not self._covers(scope.scope, unit):
                 continue
             told.add(scope.notice_id)
-            yield NoticeFact(scope.number, f"{scope.title}: {scope.action}", scope.weight == "stop", scope.by_when)
+            said = scope.notice
+            yield NoticeFact(said.number, f"{said.title}: {said.action}", said.weight == Weight.STOP, said.by_when)
 
-    def _covers(self, record: NoticeScopeRecord, unit: UnitRecord) -> bool:
-        scope = Scope(record.covers, record.first, record.last)
+    def _covers(self, scope: Scope, unit: UnitRecord) -> bool:
         if covers_unit(scope, Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))):
             return True
         types = self.fleet.catalogue.part_types

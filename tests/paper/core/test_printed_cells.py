@@ -18,6 +18,7 @@ from icalendar import Calendar
 from fleetbench import printing
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
@@ -203,12 +204,13 @@ def test_the_order_list(
 def test_the_notices_that_are_not_done(
     desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    row = some.row(NotDone, weight="stop")
+    row = some.row(NotDone, notice=some.row(NoticeFacts, weight="stop"))
+    notice = row.notice
     answers(monkeypatch, printing, units_not_done=(row,))
     page = printed(tmp_path / "notices.pdf", lambda path: printing.print_notices(desk, path))
-    page.holds(f"{row.number}: {row.title}", f"stops the unit; by {row.by_when}, past. To do: {row.action}")
+    page.holds(f"{notice.number}: {notice.title}", f"stops the unit; by {notice.by_when}, past. To do: {notice.action}")
     page.holds("unit", "place", "what is named", "done on, by")
-    page.holds(row.unit, row.place, row.why[0])
+    page.holds(row.unit, row.unit.place, row.unit.why[0])
 
 
 def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -216,8 +218,9 @@ def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     shelf = some.row(TouchedPart, unit=None, slot=None)
     touched = some.row(Touched, hires=(hire, renter))
     touched = replace(touched, parts=(*touched.parts, shelf))
-    notice = some.row(NoticePage, weight="stop", touched=touched)
-    answers(monkeypatch, printing, notice_page=notice)
+    recall = some.row(NoticePage, notice=some.row(NoticeFacts, weight="stop"), touched=touched)
+    notice = recall.notice
+    answers(monkeypatch, printing, notice_page=recall)
     page = printed(tmp_path / "recall.pdf", lambda path: printing.print_recall(desk, notice.number, path))
     page.holds(f"Notice {notice.number}", f"stops units and parts issued {notice.issued_on} by {notice.by_when}")
     page.holds("what", notice.title, "to do", notice.action, notice.text, "Out now: ring first")

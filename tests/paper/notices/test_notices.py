@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.paper.notices.pages import write_notice_list, write_recall
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import Touched, TouchedHire, TouchedPart, TouchedUnit
@@ -9,11 +10,10 @@ from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
 
 
-def not_done(number: str, unit: str, **changes: object) -> NotDone:
-    given = {"number": number, "title": "Cells may drift", "action": "swap the cell", "weight": "stop",
-             "by_when": date(2026, 5, 3), "late": True, "unit": unit, "place": "Shelf 1",
-             "why": ("Oxygen cell A C-1, lot L1 in cell 1",), **changes}  # fmt: skip
-    return NotDone(**given)  # type: ignore[arg-type]
+def not_done(number: str, unit: str, by_when: date | None = date(2026, 5, 3), late: bool = True) -> NotDone:
+    notice = NoticeFacts(number=number, issued_on=date(2026, 5, 1), title="Cells may drift", text="", by_when=by_when,
+                         action="swap the cell")  # fmt: skip
+    return NotDone(notice, TouchedUnit(1, unit, "Shelf 1", True, ("Oxygen cell A C-1, lot L1 in cell 1",)), late)
 
 
 def listed(*rows: NotDone) -> str:
@@ -43,7 +43,8 @@ def test_a_recall_names_whom_to_ring_first_then_units_parts_and_other_hires() ->
                some.row(TouchedHire, booking="H-0", unit="KB-02", diver=None, renter=None, state="back")),
         containers=(),
     )  # fmt: skip
-    facts = some.row(NoticePage, number="RECALL L1", weight="stop", by_when=None, touched=touched)
+    notice = some.row(NoticeFacts, number="RECALL L1", weight="stop", by_when=None)
+    facts = some.row(NoticePage, notice=notice, touched=touched)
     text = " ".join(texts(made(write_recall, facts)))
     order = ("Out now: ring first", "H-1, hire", "Units", "KB-02", "Parts and containers", "C-1", "Other hires", "H-0")
     places = [text.index(said) for said in order]

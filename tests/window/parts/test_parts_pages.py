@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
-from fleetbench.calc.notices.scope import Scope
+from fleetbench.calc.notices.scope import NoticeFacts, Scope
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import Part, PartEvent
 from fleetbench.records.places.tables import Place as PlaceRow
@@ -30,7 +30,7 @@ from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.notices.acts import NoticeEntry, record_notice
+from fleetbench.workshop.notices.acts import record_notice
 from fleetbench.workshop.parts.acts import quarantine_part
 from fleetbench.workshop.parts.history import part_story
 from tests.centres.bench_centre import Keys, write_centre
@@ -384,9 +384,9 @@ def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_o
 
 
 def test_what_a_notice_touches_is_held_later_from_the_list_and_only_once(desk: Desk) -> None:
-    entry = NoticeEntry(number="N-8", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
-                        scopes=(Scope("part type", "CELL-L"),), weight="advise")  # fmt: skip
-    record_notice(desk.shop, entry)
+    facts = NoticeFacts(number="N-8", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
+                        weight="advise")  # fmt: skip
+    record_notice(desk.shop, facts, (Scope("part type", "CELL-L"),))
     page = notices.list_page(desk.context)
     desk.show(page)
     page.buttons["hold"].click()
