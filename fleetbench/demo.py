@@ -61,7 +61,7 @@ def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
     names = ["due-list.pdf"]
     print_due(shop, list_due(shop, within_days=DUE_DAYS), today, today + timedelta(days=DUE_DAYS), folder / names[0])
     tickets = list_tickets(shop)
-    signed = [row for row in tickets if row.signed_at] or list(tickets)
+    signed = [row for row in tickets if row.ticket.signed_at] or list(tickets)
     if signed:
         names.append(f"ticket-{signed[0].number}.pdf")
         print_ticket(shop, ticket_page(shop, signed[0].number), folder / names[-1])

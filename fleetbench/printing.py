@@ -109,7 +109,7 @@ def print_return(shop: Shop, part_id: int, target: Path, *, size: PageSize = Pag
 
 def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:
     """Write a service ticket as PDF."""
-    drawn = unit_schematic(shop, ticket.row.unit)
+    drawn = unit_schematic(shop, ticket.row.ticket.unit)
     pictures = pictures_of(shop, (each.sha256 for each in ticket.photographs))
     page = at_site(ticket, shop.zone())
     write_ticket(page, target, head=letterhead(shop), schematic=drawn, pictures=pictures, size=size)

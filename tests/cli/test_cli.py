@@ -128,13 +128,13 @@ def test_ticket_page_holds_the_tag_and_the_number(run: Run, sample: Path, tmp_pa
     from fleetbench.workshop.tickets.list import list_tickets
 
     database = open_database(sample)
-    row = next(ticket for ticket in list_tickets(Shop(database)) if ticket.signed_at)
+    row = next(ticket for ticket in list_tickets(Shop(database)) if ticket.ticket.signed_at)
     database.close()
     target = tmp_path / "ticket.pdf"
     assert run("ticket", row.number, "--out", target, "--db", sample).code == 0
     text = pdf_text(target)
     assert row.number in text
-    assert row.unit in text
+    assert row.ticket.unit in text
 
 
 def test_hand_over_sheet_is_one_page_with_tag_and_cell_serials(run: Run, sample: Path, tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ def due_list(shop: Shop, target: Path, size: PageSize) -> None:
 
 def ticket(shop: Shop, target: Path, size: PageSize) -> None:
     """The newest signed ticket."""
-    signed = next(row for row in list_tickets(shop) if row.signed_at is not None)
+    signed = next(row for row in list_tickets(shop) if row.ticket.signed_at is not None)
     print_ticket(shop, ticket_page(shop, signed.number), target, size=size)
 
 

@@ -125,8 +125,8 @@ def settled(s: Scene) -> None:
         if one.signed or not one.tasks:
             continue
         for task in ticket_page(s.desk, number_of(s.desk, key)).tasks:
-            if task.state == "done" and not s.truth.task_stands(one, task.task_id):
-                raise ReachedError(f"ticket {key} of {one.unit}: {task.text!r} stands as done, which nobody did")
+            if task.state == "done" and not s.truth.task_stands(one, task.task.task_id):
+                raise ReachedError(f"ticket {key} of {one.unit}: {task.task.text!r} stands as done, which nobody did")
 
 
 def parts(s: Scene) -> None:

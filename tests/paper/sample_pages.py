@@ -14,11 +14,21 @@ from PIL import Image, ImageDraw
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
+from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.canisters.labels import TagLabelFacts
 from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.records.core.journal import EntryRecord
+from fleetbench.records.tickets.reads import (
+    FindingRecord,
+    MoveRecord,
+    PhotographRecord,
+    TaskRecord,
+    TicketRecord,
+    TimeRecord,
+)
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel, RatedLine
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -30,16 +40,7 @@ from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, Handset
 from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.shelf import ShelfPiece
-from fleetbench.workshop.tickets.list import (
-    FindingLine,
-    MoveLine,
-    PhotographLine,
-    SignOff,
-    TaskLine,
-    TicketPage,
-    TicketRow,
-    TimeLine,
-)
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, HandsetDesk
 from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
 from fleetbench.workshop.units.holds import StandingIncident
@@ -424,12 +425,14 @@ def picture(wide: int, high: int) -> bytes:
     return stream.getvalue()
 
 
-def photograph(caption: str, wide: int, high: int) -> PhotographLine:
+def photograph(caption: str, wide: int, high: int) -> PhotographRecord:
     """A photograph under a ticket."""
     # libraries write the same picture in different bytes, so its digest is made of its caption
     digest = hashlib.sha256(caption.encode()).hexdigest()
     at = datetime(2026, 5, 5, 10, 20)
-    return PhotographLine(sha256=digest, at=at, person=_TECHNICIAN, caption=caption, wide=wide, high=high)
+    return Distinct().row(
+        PhotographRecord, sha256=digest, at=at, person=_TECHNICIAN, caption=caption, wide=wide, high=high
+    )
 
 
 PHOTOGRAPHS = (
@@ -474,7 +477,7 @@ def incident() -> tuple[StandingIncident, UnitPage]:
 
 def task(ordinal: int, text: str, state: str, **changes: Any) -> TaskLine:
     """One task of a ticket."""
-    line = TaskLine(
+    task = TaskRecord(
         task_id=ordinal,
         ordinal=ordinal,
         text=text,
@@ -485,25 +488,16 @@ def task(ordinal: int, text: str, state: str, **changes: Any) -> TaskLine:
         person=None,
         put_off_reason=None,
         times_put_off=0,
+        person_id=None,
+        second_person=None,
     )
-    return replace(line, **changes)
+    return TaskLine(replace(task, **changes), TaskFact(text, state), state)
 
 
 def move(way: str, slot: str, part_type: str, serial: str | None, lot: str, **changes: Any) -> MoveLine:
     """A part that came out or went in."""
-    line = MoveLine(
-        way=way,
-        at=datetime(2026, 5, 5, 10, 0),
-        slot=slot,
-        host=None,
-        part_id=9,
-        part=serial or lot,
-        part_type=part_type,
-        serial=serial,
-        lot=lot,
-        why=None,
-        person=_TECHNICIAN,
-    )
+    moved = Distinct().row(MoveRecord, slot=slot, part_id=9, part_type=part_type, serial=serial, lot=lot)
+    line = MoveLine(moved, way, datetime(2026, 5, 5, 10, 0), host=None, why=None, person=_TECHNICIAN)
     return replace(line, **changes)
 
 
@@ -516,33 +510,40 @@ def ticket(**changes: Any) -> TicketPage:
     settled = {"person": _TECHNICIAN}
     page = TicketPage(
         row=TicketRow(
-            ticket_id=42,
+            ticket=Distinct().row(
+                TicketRecord,
+                ticket_id=42,
+                unit="KB-07",
+                unit_type="back-mounted, two handsets",
+                unit_serial="U2207-0071",
+                cause="hand-back",
+                reason="Diver reports that cell 2 lags behind the others above 1.0 bar.",
+                critical=True,
+                opened_at=at,
+                opened_by=_TECHNICIAN,
+                minutes=95,
+                signed_at=datetime(2026, 5, 6, 17, 5),
+                signed_by=_TECHNICIAN,
+                second=_MANAGER,
+            ),
             number="KB-2026-0042",
-            unit="KB-07",
-            cause="hand-back",
-            reason="Diver reports that cell 2 lags behind the others above 1.0 bar.",
-            critical=True,
-            opened_at=at,
-            opened_by=_TECHNICIAN,
-            minutes=95,
             tasks_open=0,
             tasks_done=2,
             put_off=1,
             refers_to=None,
-            signed_at=datetime(2026, 5, 6, 17, 5),
-            signed_by=_TECHNICIAN,
-            second=_MANAGER,
         ),
-        unit_type="back-mounted, two handsets",
-        unit_serial="U2207-0071",
         findings=(
-            FindingLine(
+            FindingRecord(
+                finding_id=1,
+                person_id=None,
                 at=at,
                 person=_TECHNICIAN,
                 text="Cell 2 stops at 44.1 mV on both handsets; cells 1 and 3 reach 49.8.\n"
                 "Contact cleaned and tried again: the same.",
             ),
-            FindingLine(
+            FindingRecord(
+                finding_id=2,
+                person_id=None,
                 at=datetime(2026, 5, 5, 11, 30),
                 person=_TECHNICIAN,
                 text="Left counterlung drain seeps a bubble in ten seconds.",
@@ -573,13 +574,10 @@ def ticket(**changes: Any) -> TicketPage:
         ),
         openings=(),
         disinfections=("2026-05-05 18:00: bath B 1 %, contact 15 min, rinsed, dry 2026-05-06 09:00",),
-        sign_off=SignOff(
-            at=datetime(2026, 5, 6, 17, 5), person=_TECHNICIAN, entry=4170, entry_hash="3b07d1e6aa51c9f2"
-        ),
-        journal_entry=None,
-        journal_hash=None,
+        signed_in=Distinct().row(EntryRecord, entry=4170, hash="3b07d1e6aa51c9f2"),
+        entry=None,
         times=tuple(
-            TimeLine(person_id=None, person=name, began_at=at, minutes=minutes)
+            TimeRecord(time_id=1, person_id=None, person=name, began_at=at, ended_at=None, minutes=minutes)
             for name, minutes in ((_TECHNICIAN, 60.0), (_MANAGER, 35.0))
         ),
         photographs=PHOTOGRAPHS,
@@ -589,18 +587,17 @@ def ticket(**changes: Any) -> TicketPage:
 
 
 def ticket_of(**changes: Any) -> TicketPage:
-    """The ordinary ticket with changes of its row."""
-    return ticket(row=replace(ticket().row, **changes))
+    """The ordinary ticket with changes of its record."""
+    row = ticket().row
+    return ticket(row=replace(row, ticket=replace(row.ticket, **changes)))
 
 
 def ticket_empty() -> TicketPage:
     """A ticket that was only opened."""
-    row = replace(ticket().row, number="KB-2026-0043", unit="KB-08", cause="by hand", reason="", critical=False,
-                  minutes=0.0, signed_at=None, signed_by=None, second=None)  # fmt: skip
+    row = ticket_of(unit="KB-08", unit_type="", unit_serial="", cause="by hand", reason="", critical=False, minutes=0.0,
+                    signed_at=None, signed_by=None, second=None).row  # fmt: skip
     return TicketPage(
-        row=row,
-        unit_type="",
-        unit_serial="",
+        row=replace(row, number="KB-2026-0043"),
         findings=(),
         tasks=(),
         moves=(),
@@ -608,25 +605,25 @@ def ticket_empty() -> TicketPage:
         calibrations=(),
         openings=(),
         disinfections=(),
-        sign_off=None,
-        journal_entry=None,
-        journal_hash=None,
+        signed_in=None,
+        entry=None,
     )
 
 
 def ticket_hostile() -> TicketPage:
     """A ticket with a 200-line note, an endless word and hostile text everywhere."""
     note = "\n".join(f"line {n} of the note: {_HOSTILE}" for n in range(1, 201))
-    page = ticket()
+    page = ticket_of(reason="x" * 5000, unit_serial=_HOSTILE, signed_at=None, signed_by=None, second=None)
     out = [each for each in page.moves if each.way == "out"]
     return replace(
         page,
-        row=replace(page.row, reason="x" * 5000, signed_at=None, signed_by=None, second=None),
-        sign_off=None,
-        unit_serial=_HOSTILE,
-        findings=(FindingLine(at=CALIBRATED, person=_HOSTILE, text=note), *page.findings),
+        signed_in=None,
+        findings=(
+            FindingRecord(finding_id=3, person_id=None, at=CALIBRATED, person=_HOSTILE, text=note),
+            *page.findings,
+        ),
         tasks=tuple(task(n, _HOSTILE * 12, "to do") for n in range(1, 30)),
-        moves=tuple(replace(each, part_type=_HOSTILE, serial="y" * 400) for each in out * 20),
+        moves=tuple(replace(each, move=replace(each.move, part_type=_HOSTILE, serial="y" * 400)) for each in out * 20),
         materials=(note, "שלום عليكم 漢字 ✓ → ■"),
     )
 

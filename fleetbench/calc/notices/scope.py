@@ -31,7 +31,7 @@ class Covers(StrEnum):
     FIRMWARE = "firmware"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class NoticeFacts:
     """A safety notice as its issuer wrote it. by_when: the last day for the action, None is at once."""
 

@@ -20,7 +20,7 @@ class TaskFact:
 
     second_person: whether somebody else must look at what was done. missing: the evidence that it needs and that is
     not there. service_tests: the tests that a task of the service plan needs, None for a task of no plan.
-    minutes: what the plan says it takes.
+    planned_minutes: what the plan says it takes.
     """
 
     text: str
@@ -29,7 +29,12 @@ class TaskFact:
     second_person: bool = False
     missing: tuple[str, ...] = ()
     service_tests: tuple[str, ...] | None = None
-    minutes: float | None = None
+    planned_minutes: float | None = None
+
+    @property
+    def of_plan(self) -> bool:
+        """Whether it is a task of the service plan."""
+        return self.service_tests is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,9 +157,10 @@ def why_not_signable(
     ]
     if minutes is not None and not minutes > 0:
         reasons += [
-            f"time worked: 0 min for '{task.text}', which takes about {task.minutes:g} min; enter the minutes worked"
+            f"time worked: 0 min for '{task.text}', which takes about {task.planned_minutes:g} min; "
+            "enter the minutes worked"
             for task in tasks
-            if task.state == "done" and task.minutes
+            if task.state == "done" and task.planned_minutes
         ][:1]
     if not tasks and not findings:
         reasons.append("ticket: holds no task and no finding; write down what was found or done")

@@ -13,16 +13,10 @@ from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, spac
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.core.journal import EntryRecord
+from fleetbench.records.tickets.reads import FindingRecord, PhotographRecord, TimeRecord
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.tickets.list import (
-    FindingLine,
-    MoveLine,
-    PhotographLine,
-    SignOff,
-    TaskLine,
-    TicketPage,
-    TimeLine,
-)
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage
 from fleetbench.workshop.units.schematic import Schematic
 
 _HIGH = 150.0
@@ -31,7 +25,7 @@ _CAPTION = 7.0
 MISSING = "the picture is missing or was changed: see verify"
 
 
-def photograph_blocks(lines: Sequence[PhotographLine], pictures: Mapping[str, bytes]) -> list[Block]:
+def photograph_blocks(lines: Sequence[PhotographRecord], pictures: Mapping[str, bytes]) -> list[Block]:
     """Blocks that show the photographs under a title; none where there is none.
 
     pictures: their bytes by SHA-256; one that is missing or was changed has a frame that says so.
@@ -42,7 +36,7 @@ def photograph_blocks(lines: Sequence[PhotographLine], pictures: Mapping[str, by
     return [section("Photographs"), *(_row(row, pictures) for row in rows)]
 
 
-def _row(row: Sequence[PhotographLine], pictures: Mapping[str, bytes]) -> Block:
+def _row(row: Sequence[PhotographRecord], pictures: Mapping[str, bytes]) -> Block:
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         room = (wide - _GAP) / 2
         for place, each in enumerate(row):
@@ -51,7 +45,7 @@ def _row(row: Sequence[PhotographLine], pictures: Mapping[str, bytes]) -> Block:
     return Block(_HIGH + 3 * _CAPTION + 12, draw)
 
 
-def _draw(pen: Pen, line: PhotographLine, data: bytes | None, x: float, y: float, room: float) -> None:
+def _draw(pen: Pen, line: PhotographRecord, data: bytes | None, x: float, y: float, room: float) -> None:
     if data is None:
         pen.box(x, y, room, _HIGH, 0.6)
         pen.fit(x + 6, y + _HIGH / 2, MISSING, room - 12, _CAPTION + 1, BOLD)
@@ -117,13 +111,18 @@ def write_ticket(
     row = ticket.row
     subtitle = joined(
         (
-            f"cause: {row.cause}",
-            "critical" if row.critical else "cosmetic",
+            f"cause: {row.ticket.cause}",
+            "critical" if row.ticket.critical else "cosmetic",
             f"refers to {row.refers_to}" if row.refers_to else "",
         )
     )
     heading = Heading(
-        head, f"Service ticket {row.number}", row.number, subtitle, code=row.unit, code_word=said(ticket.unit_type)
+        head,
+        f"Service ticket {row.number}",
+        row.number,
+        subtitle,
+        code=row.ticket.unit,
+        code_word=said(row.ticket.unit_type),
     )
     wide = size.inner
     blocks = _opening(ticket, wide)
@@ -148,17 +147,17 @@ def write_ticket(
         blocks.append(section("Notes"))
         for note in ticket.materials:
             blocks += [*text_lines(note, wide), space(3)]
-    return write_flow([*blocks, *_sign_off(ticket.sign_off, row.second)], heading, target, size)
+    return write_flow([*blocks, *_sign_off(ticket)], heading, target, size)
 
 
 def _opening(ticket: TicketPage, wide: float) -> list[Block]:
-    row, signed = ticket.row, ticket.sign_off
+    row = ticket.row.ticket
     known = pairs(
         (
-            ("unit serial", said(ticket.unit_serial)),
+            ("unit serial", said(row.unit_serial)),
             ("opened", by_whom(row.opened_at, row.opened_by)),
             ("time worked", plain_number(row.minutes, "min")),
-            ("state", f"signed {moment(signed.at)}" if signed else "not signed"),
+            ("state", f"signed {moment(row.signed_at)}" if row.signed_at else "not signed"),
         ),
         2,
         label_share=0.22,
@@ -172,11 +171,12 @@ def _opening(ticket: TicketPage, wide: float) -> list[Block]:
     return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(row.reason), wide)]
 
 
-def _worked(times: Sequence[TimeLine]) -> dict[str, float]:
+def _worked(times: Sequence[TimeRecord]) -> dict[str, float]:
     """Minutes by person, in the order in which they began."""
     minutes: dict[str, float] = {}
     for each in times:
-        minutes[each.person] = minutes.get(each.person, 0.0) + (each.minutes or 0.0)
+        name = said(each.person)
+        minutes[name] = minutes.get(name, 0.0) + (each.minutes or 0.0)
     return {name: worked for name, worked in minutes.items() if worked}
 
 
@@ -184,7 +184,7 @@ def _none(text: str, wide: float) -> list[Block]:
     return text_lines(text, wide, _SMALL + 0.4)
 
 
-def _findings(findings: Sequence[FindingLine], wide: float) -> list[Block]:
+def _findings(findings: Sequence[FindingRecord], wide: float) -> list[Block]:
     blocks = [section("Findings")]
     if not findings:
         return blocks + _none("No finding was recorded.", wide)
@@ -261,10 +261,10 @@ def _moves(title: str, columns: Sequence[Column], moves: Sequence[MoveLine], non
         return [section(title), *_none(none, wide)]
     rows = [
         (
-            move.slot if move.host is None else f"{move.slot} of {move.host}",
-            move.part_type,
-            said(move.serial),
-            said(move.lot),
+            move.move.slot if move.host is None else f"{move.move.slot} of {move.host}",
+            move.move.part_type,
+            said(move.move.serial),
+            said(move.move.lot),
             *((said(move.why),) if columns is _OUT_COLUMNS else ()),
             by_whom(move.at, move.person),
         )
@@ -275,7 +275,7 @@ def _moves(title: str, columns: Sequence[Column], moves: Sequence[MoveLine], non
 
 def _schematic(drawn: Schematic, moves: Sequence[MoveLine], printed_at: str, wide: float) -> list[Block]:
     """Loop and gas sides as recorded at the moment of printing, parts changed under this ticket framed heavily."""
-    changed = {move.slot for move in moves}
+    changed = {move.move.slot for move in moves}
     touched = frozenset(each.slot_id for each in drawn.stations() if each.slot in changed)
     beside = f"as recorded {printed_at}; heavy frame: changed under this ticket"
     drawing = schematic_block(drawn, wide, 6.2, touched=touched)
@@ -289,18 +289,27 @@ def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
     blocks += table(_TASK_COLUMNS, map(_task_row, tasks), wide, _SMALL)
     for task in tasks:
         if task.state == "put off":
-            times = f" ({task.times_put_off} times)" if task.times_put_off > 1 else ""
-            blocks += text_lines(f"{task.ordinal} put off{times}: {said(task.put_off_reason)}", wide, _SMALL)
-        elif task.missing and task.state == "done":
-            blocks += text_lines(f"{task.ordinal} ticked by hand: {'; '.join(task.missing)}", wide, _SMALL, BOLD)
+            times = f" ({task.task.times_put_off} times)" if task.task.times_put_off > 1 else ""
+            blocks += text_lines(f"{task.task.ordinal} put off{times}: {said(task.task.put_off_reason)}", wide, _SMALL)
+        elif task.fact.missing and task.state == "done":
+            blocks += text_lines(
+                f"{task.task.ordinal} ticked by hand: {'; '.join(task.fact.missing)}", wide, _SMALL, BOLD
+            )
     return blocks
 
 
 def _task_row(task: TaskLine) -> tuple[str, ...]:
-    settled = "" if task.state == "to do" else by_whom(task.settled_at, task.person)
-    minutes = "" if task.state != "done" and task.minutes is None else plain_number(task.minutes)
-    state = NO_RECORD if task.state == "done" and task.missing else task.state
-    return (str(task.ordinal), task.text, "critical" if task.critical else "cosmetic", state, minutes, settled)
+    settled = "" if task.state == "to do" else by_whom(task.task.settled_at, task.task.person)
+    minutes = "" if task.state != "done" and task.task.minutes is None else plain_number(task.task.minutes)
+    state = NO_RECORD if task.state == "done" and task.fact.missing else task.state
+    return (
+        str(task.task.ordinal),
+        task.task.text,
+        "critical" if task.task.critical else "cosmetic",
+        state,
+        minutes,
+        settled,
+    )
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:
@@ -309,16 +318,17 @@ def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]
     return [section(title), *(block for sentence in sentences for block in text_lines(sentence, wide))]
 
 
-def _sign_off(signed: SignOff | None, second: str | None) -> list[Block]:
-    texts = sheet_texts()
-    words = texts.not_signed if signed is None else f"{texts.signed}   {_signed_in(signed)}"
-    by = "" if signed is None else by_whom(signed.at, signed.person)
+def _sign_off(page: TicketPage) -> list[Block]:
+    ticket, texts = page.row.ticket, sheet_texts()
+    signed = ticket.signed_at is not None
+    words = f"{texts.signed}   {_entry_words(page.signed_in)}" if signed else texts.not_signed
+    by = by_whom(ticket.signed_at, ticket.signed_by) if signed else ""
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         half = wide / 2
-        pen.box(x, y + 2, wide, 62, 1.6 if signed is None else 0.8)
+        pen.box(x, y + 2, wide, 62, 0.8 if signed else 1.6)
         pen.fit(x + 8, y + 15, words, wide - 16, TEXT, BOLD)
-        for left, label, value in ((x + 8, "signed off", by), (x + half + 8, "second person", second or "")):
+        for left, label, value in ((x + 8, "signed off", by), (x + half + 8, "second person", ticket.second or "")):
             pen.text(left, y + 28, label, _SMALL)
             pen.fit(left, y + 45, value, half - 20, 10, BOLD)
             pen.rule(left, y + 50, half - 20, 0.5)
@@ -327,8 +337,6 @@ def _sign_off(signed: SignOff | None, second: str | None) -> list[Block]:
     return [section("Sign-off"), Block(68, draw)]
 
 
-def _signed_in(signed: SignOff) -> str:
+def _entry_words(entry: EntryRecord | None) -> str:
     """The journal entry that holds the signature, with the start of its hash."""
-    if signed.entry is None:
-        return "signed before this journal began"
-    return f"journal entry {signed.entry} {(signed.entry_hash or '')[:16]}".rstrip()
+    return "signed before this journal began" if entry is None else f"journal entry {entry.entry} {entry.hash[:16]}"

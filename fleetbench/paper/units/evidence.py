@@ -74,9 +74,9 @@ def _manifest(evidence: Evidence, folder: Path, names: list[str]) -> str:
 
 def _pictures(evidence: Evidence) -> Iterator[tuple[str, bytes]]:
     """Each photograph under a name that tells its ticket; one whose file is missing is told on the page only."""
-    for place, each in enumerate(evidence.photographs, start=1):
-        if each.data is not None:
-            yield f"photograph-{each.ticket}-{place:02d}-{each.line.sha256[:12]}.jpg", each.data
+    for place, (ticket, photograph, data) in enumerate(evidence.photographs, start=1):
+        if data is not None:
+            yield f"photograph-{ticket}-{place:02d}-{photograph.sha256[:12]}.jpg", data
 
 
 def _as_csv(sheet: Sheet) -> bytes:
@@ -101,8 +101,8 @@ def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSiz
         blocks += text_lines(f"{sheet.name}.csv: {len(sheet.rows)} rows", wide)
     if evidence.photographs:
         blocks += text_lines(f"photograph-*.jpg: {len(evidence.photographs)} pictures", wide)
-        lines = tuple(each.line for each in evidence.photographs)
-        pictures = {each.line.sha256: each.data for each in evidence.photographs if each.data is not None}
+        lines = tuple(photograph for _ticket, photograph, _data in evidence.photographs)
+        pictures = {shown.sha256: data for _ticket, shown, data in evidence.photographs if data is not None}
         blocks += [space(6), *photograph_blocks(lines, pictures)]
     blocks += [space(6), section("What was done", f"{len(evidence.history)} records, oldest first")]
     rows = [

@@ -8,8 +8,9 @@ that it was not exchanged, and says nothing of the PIN.
 
 import hashlib
 from datetime import date, datetime
+from typing import Any
 
-from sqlalchemy import Connection, String, select
+from sqlalchemy import Connection, ScalarSelect, String, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
 from fleetbench.records.core.act import Act
@@ -47,6 +48,15 @@ class PersonPrivate(Base):
     name: Mapped[str] = mapped_column(String(200))
     contact: Mapped[str | None] = mapped_column(String(400))
     note: Mapped[str | None]
+
+
+def named(person_id: Any) -> ScalarSelect[Any]:
+    """The name of whoever a column points at, or the code where the name was erased; for a record's `person`."""
+    person, private = Person.__table__.alias(), PersonPrivate.__table__.alias()
+    query = select(func.coalesce(func.nullif(private.c.name, ""), person.c.code)).select_from(
+        person.outerjoin(private, private.c.person_id == person.c.id)
+    )
+    return query.where(person.c.id == person_id).scalar_subquery()
 
 
 QUALIFICATIONS = ("diver", "instructor", "technician", "medical")

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.core.schema import Query, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.people.tables import named
 from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime
 from fleetbench.records.units.tables import Slot, Unit, UnitType
@@ -28,12 +29,13 @@ class TicketRecord:
     reason: str
     critical: bool
     opened_at: datetime
-    opened_by_id: int
+    opened_by: str
     minutes: float
     refers_to_id: int | None
     signed_at: datetime | None
     signed_by_id: int | None
-    second_id: int | None = None
+    signed_by: str | None
+    second: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +51,11 @@ class TaskCountRecord:
 class FindingRecord:
     """Something seen."""
 
+    finding_id: int
     at: datetime
     person_id: int | None
+    person: str | None
     text: str
-    finding_id: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,7 @@ class TimeRecord:
 
     time_id: int
     person_id: int | None
+    person: str | None
     began_at: datetime
     ended_at: datetime | None
     minutes: float | None
@@ -73,7 +77,7 @@ class PhotographRecord:
     photograph_id: int
     ticket_id: int
     at: datetime
-    person_id: int | None
+    person: str | None
     sha256: str
     size: int
     wide: int
@@ -93,9 +97,10 @@ class TaskRecord:
     minutes: float | None
     settled_at: datetime | None
     person_id: int | None
+    person: str | None
     put_off_reason: str | None
     times_put_off: int
-    second_person: bool | None = None
+    second_person: bool | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +122,11 @@ class MoveRecord:
     serial: str | None
     lot: str | None
     ref: str | None
+
+    @property
+    def label(self) -> str:
+        """Serial, else lot, else the record's number."""
+        return self.serial or (f"lot {self.lot}" if self.lot else self.ref or f"part {self.part_id}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +150,16 @@ def ticket_number(year: int, number: int) -> str:
 
 def _tickets() -> Query:
     return (
-        select_of(TicketRecord, Ticket, unit=Unit.tag, unit_type=UnitType.name, unit_serial=Unit.serial)
+        select_of(
+            TicketRecord,
+            Ticket,
+            unit=Unit.tag,
+            unit_type=UnitType.name,
+            unit_serial=Unit.serial,
+            opened_by=named(Ticket.opened_by_id),
+            signed_by=named(Ticket.signed_by_id),
+            second=named(Ticket.second_id),
+        )
         .join(Unit, Unit.id == Ticket.unit_id)
         .join(UnitType, UnitType.id == Unit.unit_type_id)
     )
@@ -195,14 +214,16 @@ def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
 def read_findings(connection: Connection, ticket_id: int) -> tuple[FindingRecord, ...]:
     """Findings of a ticket whose place no other took, oldest first; one statement."""
     superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
-    query = select_of(FindingRecord, Finding).where(Finding.ticket_id == ticket_id, Finding.id.not_in(superseded))
+    query = select_of(FindingRecord, Finding, person=named(Finding.person_id)).where(
+        Finding.ticket_id == ticket_id, Finding.id.not_in(superseded)
+    )
     return records_of(connection, query.order_by(Finding.at, Finding.id), FindingRecord)
 
 
 def read_times(connection: Connection, ticket_id: int) -> tuple[TimeRecord, ...]:
     """Times worked under a ticket whose place no other took, oldest first; one statement."""
     superseded = select(TicketTime.supersedes_id).where(TicketTime.supersedes_id.is_not(None))
-    query = select_of(TimeRecord, TicketTime, time_id=TicketTime.id).where(
+    query = select_of(TimeRecord, TicketTime, time_id=TicketTime.id, person=named(TicketTime.person_id)).where(
         TicketTime.ticket_id == ticket_id, TicketTime.id.not_in(superseded)
     )
     return records_of(connection, query.order_by(TicketTime.began_at, TicketTime.id), TimeRecord)
@@ -212,7 +233,9 @@ def read_photographs(
     connection: Connection, *, ticket_ids: Collection[int] | None = None
 ) -> tuple[PhotographRecord, ...]:
     """Photographs of these tickets, or of every one, oldest first; one statement."""
-    query = select_of(PhotographRecord, Photograph).order_by(Photograph.at, Photograph.id)
+    query = select_of(PhotographRecord, Photograph, person=named(Photograph.person_id)).order_by(
+        Photograph.at, Photograph.id
+    )
     if ticket_ids is not None:
         query = query.where(Photograph.ticket_id.in_(ticket_ids))
     return records_of(connection, query, PhotographRecord)
@@ -220,7 +243,11 @@ def read_photographs(
 
 def read_tasks(connection: Connection, ticket_id: int) -> tuple[TaskRecord, ...]:
     """Tasks of a ticket in order; one statement."""
-    query = select_of(TaskRecord, Task).where(Task.ticket_id == ticket_id).order_by(Task.ordinal, Task.id)
+    query = (
+        select_of(TaskRecord, Task, person=named(Task.person_id))
+        .where(Task.ticket_id == ticket_id)
+        .order_by(Task.ordinal, Task.id)
+    )
     return records_of(connection, query, TaskRecord)
 
 

@@ -9,6 +9,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.tickets.reads import FindingRecord
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.mark_label import MarkLabel
@@ -16,7 +17,7 @@ from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark,
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.tickets.list import FindingLine, MoveLine, TaskLine
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
 STILL_TO_DO = "still to do; do it, or put it off with a reason"
@@ -73,7 +74,7 @@ class TaskRow(QWidget):
         line.setSpacing(APART)
         state = MarkLabel(theme, STATE_MARKS.get(task.state, UNKNOWN), "strong", self)
         state.setFixedWidth(22 * GRID)
-        words = text_label(f"{task.ordinal}  {task.text}" + _beside(task), "body", self)
+        words = text_label(f"{task.task.ordinal}  {task.task.text}" + _beside(task), "body", self)
         words.setWordWrap(True)
         line.addWidget(state, 0, Qt.AlignmentFlag.AlignTop)
         line.addWidget(words, 1)
@@ -84,21 +85,21 @@ class TaskRow(QWidget):
             line.addWidget(widget)
             widget.setVisible(is_open and task.state != "done")
         self.minutes.setMaximumWidth(16 * GRID)
-        self.minutes.setAccessibleName(f"minutes of task {task.ordinal}")
+        self.minutes.setAccessibleName(f"minutes of task {task.task.ordinal}")
         layout.addLayout(line)
         self.reason = QLineEdit(self)
         self.reason.setPlaceholderText("Why is it put off? Enter keeps it")
-        self.reason.setAccessibleName(f"why task {task.ordinal} is put off")
+        self.reason.setAccessibleName(f"why task {task.task.ordinal} is put off")
         self.reason.hide()
         layout.addWidget(self.reason)
-        if task.missing and is_open:
-            needs = text_label(f"It needs its record: {'; '.join(task.missing)}", "small", self)
+        if task.fact.missing and is_open:
+            needs = text_label(f"It needs its record: {'; '.join(task.fact.missing)}", "small", self)
             needs.setWordWrap(True)
             needs.setIndent(22 * GRID + APART)
             layout.addWidget(needs)
-        if task.put_off_reason:
-            times = f", {task.times_put_off} times" if task.times_put_off > 1 else ""
-            layout.addWidget(text_label(f"Put off{times}: {task.put_off_reason}", "small", self))
+        if task.task.put_off_reason:
+            times = f", {task.task.times_put_off} times" if task.task.times_put_off > 1 else ""
+            layout.addWidget(text_label(f"Put off{times}: {task.task.put_off_reason}", "small", self))
         self.done_button.clicked.connect(self._on_done)
         self.minutes.returnPressed.connect(self._on_done)
         self.put_off_button.clicked.connect(self._on_put_off)
@@ -107,7 +108,7 @@ class TaskRow(QWidget):
     @Slot()
     def _on_done(self) -> None:
         try:
-            self.done.emit(self.task.task_id, self.minutes.value())
+            self.done.emit(self.task.task.task_id, self.minutes.value())
         except Refused as refusal:
             self.refused.emit(str(refusal))
 
@@ -118,7 +119,7 @@ class TaskRow(QWidget):
 
     @Slot()
     def _on_reason(self) -> None:
-        self.put_off.emit(self.task.task_id, self.reason.text())
+        self.put_off.emit(self.task.task.task_id, self.reason.text())
 
     # Qt overrides
 
@@ -133,7 +134,10 @@ class TaskRow(QWidget):
 
 def _beside(task: TaskLine) -> str:
     """What stands behind a task's words."""
-    said = [*(() if task.critical else ("not critical",)), *(("second person",) if task.second_person else ())]
+    said = [
+        *(() if task.task.critical else ("not critical",)),
+        *(("second person",) if task.task.second_person else ()),
+    ]
     return f"  ({', '.join(said)})" if said else ""
 
 
@@ -220,7 +224,7 @@ class FindingsCard(LinesCard):
         self.new.setFocus()
         self.new.selectAll()
 
-    def show_findings(self, findings: Sequence[FindingLine], is_open: bool) -> None:
+    def show_findings(self, findings: Sequence[FindingRecord], is_open: bool) -> None:
         """Show these findings."""
         self.clear_lines()
         for line in findings:
@@ -266,8 +270,8 @@ class PartsCard(LinesCard):
         self.clear_lines()
         for move in moves:
             why = f"; {move.why}" if move.why else ""
-            lot = f", lot {move.lot}" if move.lot else ""
-            self.say(f"{move.way}  {move.slot}: {move.part_type}, {move.part}{lot}{why}")
+            lot = f", lot {move.move.lot}" if move.move.lot else ""
+            self.say(f"{move.way}  {move.move.slot}: {move.move.part_type}, {move.move.label}{lot}{why}")
         if not moves:
             self.say("No part was moved.", "small")
         self.fit_button.setVisible(is_open)
@@ -355,16 +359,15 @@ class SignCard(LinesCard):
         self.clear_lines()
         self._instead_of = None
         self.note.setText("")
-        self.say(f"{desk.page.row.minutes:.0f} minutes so far{_by_person(desk)}.")
-        signed = desk.page.sign_off
-        if signed is not None:
-            entry = f"Journal entry {signed.entry}, {signed.entry_hash}" if signed.entry is not None else ""
-            self.add_line(MarkLabel(self.theme, NOTED.worded(f"signed by {signed.person}"), "heading", self))
-            if desk.page.row.second:
-                second = NOTED.worded(f"second person {desk.page.row.second}")
-                self.add_line(MarkLabel(self.theme, second, "body", self))
-            self.say(f"{moment(signed.at, self._zone)}. {entry}", "small")
-        if desk.needs_second and desk.is_open:
+        self.say(f"{desk.page.row.ticket.minutes:.0f} minutes so far{_by_person(desk)}.")
+        ticket, held = desk.page.row.ticket, desk.page.signed_in
+        if ticket.signed_at is not None:
+            entry = f"Journal entry {held.entry}, {held.hash}" if held is not None else ""
+            self.add_line(MarkLabel(self.theme, NOTED.worded(f"signed by {ticket.signed_by or ''}"), "heading", self))
+            if ticket.second:
+                self.add_line(MarkLabel(self.theme, NOTED.worded(f"second person {ticket.second}"), "body", self))
+            self.say(f"{moment(ticket.signed_at, self._zone)}. {entry}", "small")
+        if desk.page.needs_second and desk.is_open:
             self.say("A task asks for a second person, who signs with a PIN of their own.", "small")
         for reason in _gathered(desk):
             self.add_line(MarkLabel(self.theme, ADVISE.worded(reason), "body", self))
@@ -405,7 +408,9 @@ class SignCard(LinesCard):
 def left_out_words(desk: TicketDesk) -> tuple[str, ...]:
     """'left out: Polish the case, no time', a line for each task that was put off."""
     return tuple(
-        f"left out: {task.text}, {said(task.put_off_reason)}" for task in desk.page.tasks if task.state == "put off"
+        f"left out: {task.task.text}, {said(task.task.put_off_reason)}"
+        for task in desk.page.tasks
+        if task.state == "put off"
     )
 
 
@@ -418,7 +423,7 @@ def nothing_against(desk: TicketDesk) -> str:
 def signature_words(desk: TicketDesk) -> tuple[str, ...]:
     """What a signature of the ticket stands for, a line each: the time worked, and what is left out."""
     done = sum(task.state == "done" for task in desk.page.tasks)
-    worked = f"{counted(done, 'task')} done, {desk.page.row.minutes:.0f} min worked{_by_person(desk)}"
+    worked = f"{counted(done, 'task')} done, {desk.page.row.ticket.minutes:.0f} min worked{_by_person(desk)}"
     return (worked, *left_out_words(desk), *desk.page.not_counted)
 
 
@@ -426,7 +431,8 @@ def _by_person(desk: TicketDesk) -> str:
     """': Tamsin Orrel 25, Jarek Vinthe 15'; nothing where it is not known by person."""
     minutes: dict[str, float] = {}
     for each in desk.page.times:
-        minutes[each.person] = minutes.get(each.person, 0.0) + (each.minutes or 0.0)
+        name = said(each.person)
+        minutes[name] = minutes.get(name, 0.0) + (each.minutes or 0.0)
     worked = ", ".join(f"{name} {value:.0f}" for name, value in minutes.items() if value)
     return f": {worked}" if worked else ""
 

@@ -29,9 +29,9 @@ from fleetbench.window.tickets.work import ticket_writer
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.tickets import list as tickets
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
-from fleetbench.workshop.tickets.page import FinishedTicket, Signer, finished_tickets, may_sign
+from fleetbench.workshop.tickets.page import Signer, finished_tickets, may_sign
 
-Ready = tuple[tuple[FinishedTicket, ...], tuple[Signer, ...]]
+Ready = tuple[tuple[TicketPage, ...], tuple[Signer, ...]]
 
 
 class TicketList(ListPage[TicketRow]):
@@ -66,7 +66,7 @@ class TicketList(ListPage[TicketRow]):
 
         def load() -> Ready:
             finished = finished_tickets(shop)
-            return finished, may_sign(shop, tuple({each.row.unit for each in finished}))
+            return finished, may_sign(shop, tuple({each.row.ticket.unit for each in finished}))
 
         self._finished.ask(load)
 
@@ -105,9 +105,9 @@ def list_page(context: PageContext) -> TicketList:
         sum_up=sum_up,
         place=lambda row: Place("tickets", row.number),
         choices=(
-            Choice("open", lambda row: row.signed_at is None, mark_for("open")),
-            Choice("critical", lambda row: row.signed_at is None and row.critical, mark_for("stop")),
-            Choice("signed", lambda row: row.signed_at is not None, mark_for("signed")),
+            Choice("open", lambda row: row.ticket.signed_at is None, mark_for("open")),
+            Choice("critical", lambda row: row.ticket.signed_at is None and row.ticket.critical, mark_for("stop")),
+            Choice("signed", lambda row: row.ticket.signed_at is not None, mark_for("signed")),
         ),
         sort_column="state",
         siblings=(("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds"))),
@@ -138,16 +138,16 @@ def record_page(context: PageContext) -> RecordPage:
 
 def sum_up(rows: Sequence[TicketRow]) -> str:
     """'230 tickets: 4 open, 1 of them critical'."""
-    still_open = [row for row in rows if row.signed_at is None]
-    critical = sum(row.critical for row in still_open)
+    still_open = [row for row in rows if row.ticket.signed_at is None]
+    critical = sum(row.ticket.critical for row in still_open)
     return f"{counted(len(rows), 'ticket')}: {len(still_open)} open, {critical} of them critical"
 
 
 def state_of(row: TicketRow) -> Mark:
     """Signed, open, or open and critical."""
-    if row.signed_at is not None:
+    if row.ticket.signed_at is not None:
         return mark_for("signed")
-    return mark_for("open, critical" if row.critical else "open")
+    return mark_for("open, critical" if row.ticket.critical else "open")
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[TicketRow], ...]:
@@ -179,24 +179,24 @@ def columns(zone: ZoneInfo) -> tuple[Column[TicketRow], ...]:
 
 
 def _order(row: TicketRow) -> tuple[int, float]:
-    return (-state_of(row).rank, -row.opened_at.timestamp())
+    return (-state_of(row).rank, -row.ticket.opened_at.timestamp())
 
 
 def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a ticket."""
     return Detail(
         row.number,
-        row.reason,
+        row.ticket.reason,
         (state_of(row),),
         (
             Section(
                 "Job",
                 (
-                    Fact("Unit", row.unit, leads_to=Place("units", row.unit)),
-                    Fact("Cause", spaced(row.cause)),
-                    Fact("Opened", moment(row.opened_at, zone), note=f"by {row.opened_by}"),
+                    Fact("Unit", row.ticket.unit, leads_to=Place("units", row.ticket.unit)),
+                    Fact("Cause", spaced(row.ticket.cause)),
+                    Fact("Opened", moment(row.ticket.opened_at, zone), note=f"by {row.ticket.opened_by}"),
                     Fact("Tasks", f"{row.tasks_done} done, {row.tasks_open} to do, {row.put_off} put off"),
-                    Fact("Time", figure(row.minutes, "min", 0)),
+                    Fact("Time", figure(row.ticket.minutes, "min", 0)),
                     Fact(
                         "Refers to",
                         said(row.refers_to, NONE),
@@ -207,10 +207,10 @@ def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Sign-off",
                 (
-                    Fact("Signed", moment(row.signed_at, zone), note=f"by {said(row.signed_by)}"),
-                    *((Fact("Second person", row.second),) if row.second else ()),
+                    Fact("Signed", moment(row.ticket.signed_at, zone), note=f"by {said(row.ticket.signed_by)}"),
+                    *((Fact("Second person", row.ticket.second),) if row.ticket.second else ()),
                 )
-                if row.signed_at
+                if row.ticket.signed_at
                 else (),
                 "Not signed: the unit is held while a critical ticket is open.",
             ),
@@ -223,7 +223,7 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
     summary = describe(page.row, zone)
     return Detail(
         f"Ticket {page.row.number}",
-        f"{page.row.reason}; {page.unit_type}, serial {page.unit_serial}",
+        f"{page.row.ticket.reason}; {page.row.ticket.unit_type}, serial {page.row.ticket.unit_serial}",
         summary.marks,
         (
             *summary.parts,
@@ -242,16 +242,16 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
 def _onward(page: TicketPage) -> Onward:
     """An open ticket is worked on; a signed one is put right by another."""
     row = page.row
-    if row.signed_at is None:
+    if row.ticket.signed_at is None:
         return Onward("Work on it", "tickets", Place("ticket_work", row.number))
-    key = new_ticket_key(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+    key = new_ticket_key(row.ticket.unit, f"Puts right {row.number}: ", "by hand", (row.ticket.ticket_id, row.number))
     return Onward("Put right in a new ticket", "tickets", Place("ticket_work", key))
 
 
 def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
     """Time by person, photographs, and tickets that put this one right, as far as there are any."""
     times = tuple(
-        Fact(each.person, figure(each.minutes, "min", 0, "the clock runs"), note=moment(each.began_at, zone))
+        Fact(said(each.person), figure(each.minutes, "min", 0, "the clock runs"), note=moment(each.began_at, zone))
         for each in page.times
     )
     pictures = tuple(
@@ -277,11 +277,11 @@ def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
 
 
 def _sealed(page: TicketPage) -> Section:
-    if page.journal_entry is None:
+    if page.entry is None:
         return Section("In the journal", (), "It came from a sheet; the journal holds the import.")
     return Section(
         "In the journal",
-        (Fact("Entry", str(page.journal_entry)), Fact("Hash", said(page.journal_hash))),
+        (Fact("Entry", str(page.entry.entry)), Fact("Hash", page.entry.hash)),
     )
 
 
@@ -292,12 +292,12 @@ def _tasks(tasks: Sequence[TaskLine], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    str(task.ordinal),
-                    task.text,
-                    spaced(task.state) + (f": {task.put_off_reason}" if task.put_off_reason else ""),
-                    "critical" if task.critical else NONE,
-                    moment(task.settled_at, zone, NONE),
-                    said(task.person, NONE),
+                    str(task.task.ordinal),
+                    task.task.text,
+                    spaced(task.state) + (f": {task.task.put_off_reason}" if task.task.put_off_reason else ""),
+                    "critical" if task.task.critical else NONE,
+                    moment(task.task.settled_at, zone, NONE),
+                    said(task.task.person, NONE),
                 )
             )
             for task in tasks
@@ -314,15 +314,15 @@ def _moves(moves: Sequence[MoveLine], zone: ZoneInfo) -> Table:
             Line(
                 (
                     move.way,
-                    move.slot,
-                    move.part,
-                    move.part_type,
-                    said(move.serial, NONE),
-                    said(move.lot, NONE),
+                    move.move.slot,
+                    move.move.label,
+                    move.move.part_type,
+                    said(move.move.serial, NONE),
+                    said(move.move.lot, NONE),
                     said(move.why, NONE),
                     moment(move.at, zone),
                 ),
-                leads_to=Place("parts", str(move.part_id)),
+                leads_to=Place("parts", str(move.move.part_id)),
             )
             for move in moves
         ),

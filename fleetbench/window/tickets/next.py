@@ -12,13 +12,13 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.tickets.reads import TimeRecord
 from fleetbench.window.forms.fields import AnswerKey, Question, StepCard, labelled, with_unit
 from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
-from fleetbench.window.look.words import counted
+from fleetbench.window.look.words import counted, said
 from fleetbench.window.tickets.cards import nothing_against
-from fleetbench.workshop.tickets.list import TimeLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
 TICK_MS = 10_000
@@ -86,7 +86,7 @@ class NextCard(StepCard):
             line.setSpacing(CLOSE)
             line.addStretch(1)
             self.body.addLayout(line)
-        self._times: tuple[TimeLine, ...] = ()
+        self._times: tuple[TimeRecord, ...] = ()
         self._since = 0
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
@@ -98,7 +98,7 @@ class NextCard(StepCard):
         words = next_words(desk)
         self.task.setFont(font("title" if len(words) <= LARGE else "heading"))
         self.task.setText(words)
-        lacks = "; ".join(waiting[0].missing) if waiting else ""
+        lacks = "; ".join(waiting[0].fact.missing) if waiting else ""
         self.needs.setText(f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(waiting[0].way, '')}" if lacks else "")
         self.needs.setVisible(bool(lacks))
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
@@ -145,19 +145,20 @@ def next_words(desk: TicketDesk) -> str:
     for task in desk.page.tasks:
         if task.state == "to do":
             more = sum(each.state == "to do" for each in desk.page.tasks) - 1
-            return f"{task.ordinal}  {task.text}" + (f"   ({counted(more, 'task')} after it)" if more else "")
+            return f"{task.task.ordinal}  {task.task.text}" + (f"   ({counted(more, 'task')} after it)" if more else "")
     if desk.against:
         return f"Every task is settled; {desk.against[0]}"
     words = nothing_against(desk)
     return words[0].upper() + words[1:]
 
 
-def clock_words(times: Sequence[TimeLine], now: datetime) -> str:
+def clock_words(times: Sequence[TimeRecord], now: datetime) -> str:
     """'Tamsin Orrel at work for 12 min'."""
-    said = (
-        f"{each.person} at work for {max(0.0, (now - each.began_at).total_seconds() / 60):.0f} min" for each in times
+    working = (
+        f"{said(each.person)} at work for {max(0.0, (now - each.began_at).total_seconds() / 60):.0f} min"
+        for each in times
     )
-    return "; ".join(said)
+    return "; ".join(working)
 
 
 CAUSE_WORDS = ("failed test", "due item", "hold", "hand-back", "turn-round", "course", "by hand")

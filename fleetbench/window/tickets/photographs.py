@@ -8,11 +8,11 @@ from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QIcon, QImage, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.look.buttons import ElidedLabel, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, said
-from fleetbench.workshop.tickets.list import PhotographLine
 
 ACROSS = 3
 SMALL = QSize(160, 110)
@@ -48,7 +48,7 @@ class PhotographsCard(StepCard):
         self.body.addWidget(self.caption)
         self.add_button.clicked.connect(self.choose)
 
-    def show_photographs(self, lines: Sequence[PhotographLine], is_open: bool) -> None:
+    def show_photographs(self, lines: Sequence[PhotographRecord], is_open: bool) -> None:
         """Show these; pictures holds what was loaded of them."""
         while (item := self._grid.takeAt(0)) is not None:
             if (widget := item.widget()) is not None:
@@ -70,7 +70,7 @@ class PhotographsCard(StepCard):
         self.caption.setVisible(is_open)
         self.add_button.setVisible(is_open)
 
-    def _button(self, line: PhotographLine) -> QPushButton:
+    def _button(self, line: PhotographRecord) -> QPushButton:
         button = quiet_button(self.theme, "", "", self)
         picture = self.pictures.get(line.sha256)
         if picture is None:

@@ -16,7 +16,8 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.page import FinishedTicket, Signer
+from fleetbench.workshop.tickets.list import TicketPage
+from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
 
 NO_PIN = "{} has no PIN yet; set it under People, on their page, with a manager present"
@@ -163,7 +164,7 @@ class SignManyDialog(SignDialog):
         theme: Theme,
         background: Background,
         shop: Shop,
-        finished: Sequence[FinishedTicket],
+        finished: Sequence[TicketPage],
         signers: Sequence[Signer],
         parent: QWidget | None = None,
     ) -> None:
@@ -178,11 +179,11 @@ class SignManyDialog(SignDialog):
         lines = QVBoxLayout(listed)
         lines.setSpacing(TIGHT)
         for each in finished:
-            tick = QCheckBox(f"{each.row.number}   {each.row.unit}", listed)
+            tick = QCheckBox(f"{each.row.number}   {each.row.ticket.unit}", listed)
             tick.setFont(font("strong"))
             tick.setChecked(True)
             tick.toggled.connect(self._on_ticked)
-            self.ticks[each.row.ticket_id] = tick
+            self.ticks[each.row.ticket.ticket_id] = tick
             lines.addWidget(tick)
             for words in finished_words(each):
                 label = text_label(words, "small", listed)
@@ -215,11 +216,18 @@ class SignManyDialog(SignDialog):
         self.act_button.setEnabled(bool(self.ticked))
 
 
-def finished_words(each: FinishedTicket) -> tuple[str, ...]:
+def finished_words(each: TicketPage) -> tuple[str, ...]:
     """What a signature stands for, a line each: why it was opened, findings, tasks, parts, tests, time."""
-    lines = [each.row.reason]
-    for title, said in (("found", each.findings), ("tasks", each.tasks), ("stays due", each.not_counted),
-                        ("parts", each.parts), ("tests", each.tests)):  # fmt: skip
+    lines = [each.row.ticket.reason]
+    tasks = [f"{line.task.text}: {line.state}{f', {why}' if (why := line.task.put_off_reason) else ''}"
+             for line in each.tasks]  # fmt: skip
+    for title, said in (
+        ("found", [finding.text for finding in each.findings]),
+        ("tasks", tasks),
+        ("stays due", each.not_counted),
+        ("parts", [f"{line.way} {line.move.slot}: {line.move.label}" for line in each.moves]),
+        ("tests", [f"{test.kind}: {test.result}" for test in each.tests]),
+    ):
         if said:
             lines.append(f"{title}: {'; '.join(said)}")
-    return (*lines, f"{each.row.minutes:.0f} min")
+    return (*lines, f"{each.row.ticket.minutes:.0f} min")

@@ -212,11 +212,11 @@ class TicketWorkPage(Page):
         self.photographs.pictures.update(pictures)
         first = self.desk is None or self.desk.page.row.number != desk.page.row.number
         self.desk, row = desk, desk.page.row
-        holds = "holds the unit while it is open" if row.critical else "does not hold the unit"
-        self.set_title(f"Ticket {row.number}, {row.unit}")
-        opened = f"opened {moment(row.opened_at, self._zone)} by {row.opened_by}"
-        self.set_summary(f"{spaced(row.cause)}, {holds}")
-        self._about.setText(f"{row.reason.rstrip('.')}; {opened}.")
+        holds = "holds the unit while it is open" if row.ticket.critical else "does not hold the unit"
+        self.set_title(f"Ticket {row.number}, {row.ticket.unit}")
+        opened = f"opened {moment(row.ticket.opened_at, self._zone)} by {row.ticket.opened_by}"
+        self.set_summary(f"{spaced(row.ticket.cause)}, {holds}")
+        self._about.setText(f"{row.ticket.reason.rstrip('.')}; {opened}.")
         self._about.show()
         self.new.hide()
         self.tasks.show_tasks(desk.page.tasks, desk.is_open)
@@ -270,7 +270,7 @@ class TicketWorkPage(Page):
     @property
     def _ticket_id(self) -> int:
         assert self.desk is not None, "a ticket stands on the page"
-        return self.desk.page.row.ticket_id
+        return self.desk.page.row.ticket.ticket_id
 
     @Slot(object)
     def _on_new(self, form: NewTicket) -> None:
@@ -354,7 +354,7 @@ class TicketWorkPage(Page):
     def _on_elsewhere(self, page: str) -> None:
         """Go where other tests are taken; what is recorded there belongs to the ticket."""
         if self.desk is not None:
-            self.place_requested.emit(Place(page, self.desk.page.row.unit))
+            self.place_requested.emit(Place(page, self.desk.page.row.ticket.unit))
 
     def next_done(self) -> None:
         """Mark the next task as done, with the minutes that stand beside it."""
@@ -395,7 +395,7 @@ class TicketWorkPage(Page):
         """Begin a ticket that refers to the signed one on the page."""
         assert self.desk is not None, "a ticket stands on the page"
         row = self.desk.page.row
-        self.new_ticket(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+        self.new_ticket(row.ticket.unit, f"Puts right {row.number}: ", "by hand", (row.ticket.ticket_id, row.number))
         self.new.reason.setFocus()
 
     # dialogs
@@ -413,7 +413,7 @@ class TicketWorkPage(Page):
     def _ask_fit(self, *, take_out: bool) -> FitDialog:
         assert self.desk is not None, "a ticket stands on the page"
         dialog = FitDialog(
-            self.theme, self._background, self._shop, self.desk.page.row.unit, self.desk.slots,
+            self.theme, self._background, self._shop, self.desk.page.row.ticket.unit, self.desk.slots,
             ticket_id=self._ticket_id, take_out=take_out, parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_fitted)
@@ -425,7 +425,7 @@ class TicketWorkPage(Page):
         """Ask which lubricant or seal kit was used."""
         assert self.desk is not None, "a ticket stands on the page"
         dialog = MaterialDialog(
-            self.theme, self._background, self._shop, self._ticket_id, self.desk.page.row.unit, parent=self
+            self.theme, self._background, self._shop, self._ticket_id, self.desk.page.row.ticket.unit, parent=self
         )
         dialog.done_with.connect(self._on_acted)
         dialog.open()
@@ -436,7 +436,12 @@ class TicketWorkPage(Page):
         """Ask what valves and loop did."""
         assert self.desk is not None, "a ticket stands on the page"
         dialog = BenchTestDialog(
-            self.theme, self._background, self._shop, self.desk.page.row.unit, ticket_id=self._ticket_id, parent=self
+            self.theme,
+            self._background,
+            self._shop,
+            self.desk.page.row.ticket.unit,
+            ticket_id=self._ticket_id,
+            parent=self,
         )
         dialog.done_with.connect(self._on_acted)
         dialog.open()
@@ -449,7 +454,7 @@ class TicketWorkPage(Page):
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
             self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
-            needs_second=self.desk.needs_second, says=signature_words(self.desk), parent=self,
+            needs_second=self.desk.page.needs_second, says=signature_words(self.desk), parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.open()

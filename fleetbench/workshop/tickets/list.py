@@ -19,8 +19,10 @@ from fleetbench.records.tickets.reads import (
     CleaningRecord,
     FindingRecord,
     MoveRecord,
+    PhotographRecord,
     TaskRecord,
     TicketRecord,
+    TimeRecord,
     read_cleanings,
     read_findings,
     read_moves_under,
@@ -34,7 +36,7 @@ from fleetbench.records.tickets.reads import (
     read_times,
     ticket_number,
 )
-from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.tickets.tables import TaskState, Ticket
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
 from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
@@ -47,130 +49,69 @@ NUMBER = re.compile(r"\s*(?P<year>\d{4})\s*[-/]\s*(?P<number>\d{1,6})\s*")
 
 @dataclass(frozen=True, slots=True)
 class TicketRow:
-    """One ticket; signed_at None while it is open."""
+    """One ticket with its number as printed and how its tasks stand; refers_to: the number of another."""
 
-    ticket_id: int
+    ticket: TicketRecord
     number: str
-    unit: str
-    cause: str
-    reason: str
-    critical: bool
-    opened_at: datetime
-    opened_by: str
-    minutes: float
     tasks_open: int
     tasks_done: int
     put_off: int
     refers_to: str | None
-    signed_at: datetime | None
-    signed_by: str | None
-    second: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class FindingLine:
-    """Something seen under a ticket."""
-
-    at: datetime
-    person: str | None
-    text: str
 
 
 @dataclass(frozen=True, slots=True)
 class TaskLine:
     """One thing to do under a ticket, as it stands: one that was ticked is to do again where its evidence is lacking.
 
-    missing: the evidence that it needs and that is not there, each with its remedy. way: where that is made: `test`,
-    `calibrate`, `fit`, `photograph`, or nothing. of_plan: whether it is a task of the service plan.
+    way: where what it still lacks is made: `test`, `calibrate`, `fit`, `photograph`, or nothing.
     """
 
-    task_id: int
-    ordinal: int
-    text: str
-    critical: bool
+    task: TaskRecord
+    fact: TaskFact
     state: str
-    minutes: float | None
-    settled_at: datetime | None
-    person: str | None
-    put_off_reason: str | None
-    times_put_off: int
-    second_person: bool = False
-    missing: tuple[str, ...] = ()
     way: str = ""
-    of_plan: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class TimeLine:
-    """Time that one person worked; minutes None while the clock runs since began_at."""
-
-    person_id: int | None
-    person: str
-    began_at: datetime
-    minutes: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class PhotographLine:
-    """A photograph kept under a ticket."""
-
-    sha256: str
-    at: datetime
-    person: str | None
-    caption: str
-    wide: int
-    high: int
 
 
 @dataclass(frozen=True, slots=True)
 class MoveLine:
-    """A part that came out or went in under a ticket; `way` is out or in."""
+    """A part that came out or went in under a ticket; `way` is out or in. host: the assembly that it sat in."""
 
+    move: MoveRecord
     way: str
     at: datetime
-    slot: str
     host: str | None
-    part_id: int
-    part: str
-    part_type: str
-    serial: str | None
-    lot: str | None
     why: str | None
     person: str | None
 
 
 @dataclass(frozen=True, slots=True)
-class SignOff:
-    """Signature with the journal entry that holds it; entry None where the record came from a sheet."""
-
-    at: datetime
-    person: str
-    entry: int | None
-    entry_hash: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class TicketPage:
-    """Everything done under one ticket."""
+    """Everything done under one ticket.
+
+    entry: the journal entry that holds it last, or its signature. signed_in: the entry that holds the signature. Both
+    are None where the record came from a sheet.
+    """
 
     row: TicketRow
-    unit_type: str
-    unit_serial: str
-    findings: tuple[FindingLine, ...]
+    findings: tuple[FindingRecord, ...]
     tasks: tuple[TaskLine, ...]
     moves: tuple[MoveLine, ...]
     tests: tuple[TestLine, ...]
     calibrations: tuple[OutcomeLine, ...]
     openings: tuple[str, ...]
     disinfections: tuple[str, ...]
-    sign_off: SignOff | None
-    journal_entry: int | None
-    journal_hash: str | None
+    signed_in: EntryRecord | None
+    entry: EntryRecord | None
     materials: tuple[str, ...] = ()
-    times: tuple[TimeLine, ...] = ()
-    photographs: tuple[PhotographLine, ...] = ()
+    times: tuple[TimeRecord, ...] = ()
+    photographs: tuple[PhotographRecord, ...] = ()
     put_right_by: tuple[str, ...] = ()
     not_counted: tuple[str, ...] = ()
+
+    @property
+    def needs_second(self) -> bool:
+        """Whether a task that was done asks for a second person."""
+        return any(each.task.second_person and each.state == TaskState.DONE for each in self.tasks)
 
 
 def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
@@ -180,8 +121,8 @@ def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...
         counts: dict[int, dict[str, int]] = defaultdict(dict)
         for each in read_task_counts(connection):
             counts[each.ticket_id][each.state] = each.tasks
-        names, numbers = read_names(connection), read_ticket_numbers(connection)
-    return tuple(_row(each, counts.get(each.ticket_id, {}), names, numbers) for each in found)
+        numbers = read_ticket_numbers(connection)
+    return tuple(_row(each, counts.get(each.ticket_id, {}), numbers) for each in found)
 
 
 def ticket_page(shop: Shop, number: str) -> TicketPage:
@@ -224,7 +165,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
             )
         )
         lines = tuple(
-            _task(task, fact, made.needs(task.text).way, ticket.signed_at is None, names)
+            _task(task, fact, made.needs(task.text).way, ticket.signed_at is None)
             for task, fact in zip(tasks, facts, strict=True)
         )
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
@@ -232,10 +173,8 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
     for line in lines:
         states[line.state] += 1
     return TicketPage(
-        row=_row(ticket, states, names, numbers),
-        unit_type=ticket.unit_type,
-        unit_serial=ticket.unit_serial,
-        findings=tuple(_finding(each, names) for each in findings),
+        row=_row(ticket, states, numbers),
+        findings=findings,
         tasks=lines,
         moves=tuple(line for each in moves for line in _moved(each, key, hosts, names)),
         tests=tuple(bench_test_line(each, names) for each in tests),
@@ -250,25 +189,14 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         ),
         openings=tuple(_opening(each) for each in openings),
         disinfections=tuple(_cleaning(each) for each in cleanings),
-        sign_off=_sign_off(ticket, signed, names),
-        journal_entry=entry.entry if entry else None,
-        journal_hash=entry.hash if entry else None,
+        signed_in=signed if ticket.signed_at is not None else None,
+        entry=entry,
         materials=tuple(_material(each, {part.part_id: part.label for part in used_on}) for each in materials),
-        times=tuple(
-            TimeLine(each.person_id, _name(each.person_id, names) or "not recorded", each.began_at, each.minutes)
-            for each in times
-        ),
-        photographs=tuple(
-            PhotographLine(each.sha256, each.at, _name(each.person_id, names), each.caption, each.wide, each.high)
-            for each in photographs
-        ),
+        times=times,
+        photographs=photographs,
         put_right_by=tuple(numbers[each] for each in later),
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
     )
-
-
-def _name(person_id: int | None, names: dict[int, str]) -> str | None:
-    return names.get(person_id) if person_id is not None else None
 
 
 def _material(material: MaterialRecord, labels: dict[int, str]) -> str:
@@ -280,50 +208,20 @@ def _material(material: MaterialRecord, labels: dict[int, str]) -> str:
     return f"{words}, on {labels.get(material.part_id, f'part {material.part_id}')}"
 
 
-def _row(ticket: TicketRecord, tasks: dict[str, int], names: dict[int, str], numbers: dict[int, str]) -> TicketRow:
+def _row(ticket: TicketRecord, tasks: dict[str, int], numbers: dict[int, str]) -> TicketRow:
     return TicketRow(
-        ticket_id=ticket.ticket_id,
-        number=ticket_number(ticket.year, ticket.number),
-        unit=ticket.unit,
-        cause=ticket.cause,
-        reason=ticket.reason,
-        critical=ticket.critical,
-        opened_at=ticket.opened_at,
-        opened_by=names.get(ticket.opened_by_id, ""),
-        minutes=ticket.minutes,
-        tasks_open=tasks.get("to do", 0),
-        tasks_done=tasks.get("done", 0),
-        put_off=tasks.get("put off", 0),
+        ticket,
+        ticket_number(ticket.year, ticket.number),
+        tasks_open=tasks.get(TaskState.TO_DO, 0),
+        tasks_done=tasks.get(TaskState.DONE, 0),
+        put_off=tasks.get(TaskState.PUT_OFF, 0),
         refers_to=numbers.get(ticket.refers_to_id) if ticket.refers_to_id is not None else None,
-        signed_at=ticket.signed_at,
-        signed_by=_name(ticket.signed_by_id, names),
-        second=_name(ticket.second_id, names),
     )
 
 
-def _finding(finding: FindingRecord, names: dict[int, str]) -> FindingLine:
-    person = names.get(finding.person_id) if finding.person_id is not None else None
-    return FindingLine(finding.at, person, finding.text)
-
-
-def _task(task: TaskRecord, fact: TaskFact, way: str, is_open: bool, names: dict[int, str]) -> TaskLine:
-    person = names.get(task.person_id) if task.person_id is not None else None
-    return TaskLine(
-        task_id=task.task_id,
-        ordinal=task.ordinal,
-        text=task.text,
-        critical=task.critical,
-        state=state_now(task.state, fact.missing) if is_open else task.state,
-        minutes=task.minutes,
-        settled_at=task.settled_at,
-        person=person,
-        put_off_reason=task.put_off_reason,
-        times_put_off=task.times_put_off,
-        second_person=bool(task.second_person),
-        missing=fact.missing,
-        way=way if fact.missing else "",
-        of_plan=fact.service_tests is not None,
-    )
+def _task(task: TaskRecord, fact: TaskFact, way: str, is_open: bool) -> TaskLine:
+    state = state_now(task.state, fact.missing) if is_open else task.state
+    return TaskLine(task, fact, state, way if fact.missing else "")
 
 
 def _moved(move: MoveRecord, ticket_id: int, hosts: dict[int, str], names: dict[int, str]) -> Iterator[MoveLine]:
@@ -334,15 +232,10 @@ def _moved(move: MoveRecord, ticket_id: int, hosts: dict[int, str], names: dict[
         ends.append(("in", move.fitted_at, None, move.fitted_by_id))
     for way, at, why, person_id in ends:
         yield MoveLine(
-            way=way,
-            at=at,
-            slot=move.slot,
+            move,
+            way,
+            at,
             host=hosts.get(move.host_part_id) if move.host_part_id is not None else None,
-            part_id=move.part_id,
-            part=move.serial or (f"lot {move.lot}" if move.lot else move.ref or f"part {move.part_id}"),
-            part_type=move.part_type,
-            serial=move.serial,
-            lot=move.lot,
             why=why,
             person=names.get(person_id) if person_id is not None else None,
         )
@@ -355,10 +248,3 @@ def _opening(opening: OpeningRecord) -> str:
 def _cleaning(cleaning: CleaningRecord) -> str:
     rinsed = "rinsed" if cleaning.rinsed else "not rinsed"
     return f"{cleaning.agent} {cleaning.strength}, {cleaning.contact_minutes:g} min, {rinsed}"
-
-
-def _sign_off(ticket: TicketRecord, entry: EntryRecord | None, names: dict[int, str]) -> SignOff | None:
-    if ticket.signed_at is None:
-        return None
-    name = names.get(ticket.signed_by_id, "") if ticket.signed_by_id is not None else ""
-    return SignOff(ticket.signed_at, name, entry.entry if entry else None, entry.hash if entry else None)

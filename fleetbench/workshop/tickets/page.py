@@ -21,7 +21,7 @@ from fleetbench.records.upkeep.lookups import name_of, running_times, unit_by_ta
 from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.parts.fit import SlotLine, slot_lines
 from fleetbench.workshop.people.list import PersonRow, list_people
-from fleetbench.workshop.tickets.list import TicketPage, TicketRow, list_tickets, ticket_page
+from fleetbench.workshop.tickets.list import TicketPage, list_tickets, ticket_page
 from fleetbench.workshop.tickets.work import SIGNERS, open_one, reasons_against_signing, signer_fact
 
 LONGEST_CLOCK = 8 * 60.0
@@ -83,8 +83,8 @@ def _stop(act: Act, row: TicketTime, minutes: float | None) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
-    """What was entered last under a ticket and may still be put right: kind, key, moment and what it says."""
+class Correctable:
+    """What was entered last under a ticket and may still be corrected: kind, key, moment and what it says."""
 
     kind: str
     key: int
@@ -92,16 +92,16 @@ class Slip:
     said: str
 
 
-def last_slip(shop: Shop, ticket_id: int) -> Slip | None:
+def last_slip(shop: Shop, ticket_id: int) -> Correctable | None:
     """The last finding, settled task or minutes that whoever is at the bench may still put right; None for none."""
     now = shop.clock()
     with shop.database.reading() as connection:
         entered = [
-            *((Slip("finding", each.finding_id, each.at, each.text), each.person_id)
+            *((Correctable("finding", each.finding_id, each.at, each.text), each.person_id)
               for each in read_findings(connection, ticket_id)),
-            *((Slip("task", each.task_id, each.settled_at, each.text), each.person_id)
+            *((Correctable("task", each.task_id, each.settled_at, each.text), each.person_id)
               for each in read_tasks(connection, ticket_id) if each.settled_at is not None and each.state != "to do"),
-            *((Slip("minutes", each.time_id, each.ended_at, f"{each.minutes:g}"), each.person_id)
+            *((Correctable("minutes", each.time_id, each.ended_at, f"{each.minutes:g}"), each.person_id)
               for each in read_times(connection, ticket_id)
               if each.ended_at is not None and each.minutes is not None),
         ]  # fmt: skip
@@ -202,7 +202,7 @@ class Signer:
 class TicketDesk:
     """A ticket with the unit's slots, who may sign, and why it cannot be signed yet (empty where it can).
 
-    needs_second: a second person must sign too. role: of whoever is at the bench, None where nobody is. slip: what was
+    role: of whoever is at the bench, None where nobody is. slip: what was
     entered last and may still be put right. now: when it was read, for the clocks that run.
     """
 
@@ -212,34 +212,32 @@ class TicketDesk:
     signers: tuple[Signer, ...]
     people: tuple[PersonRow, ...]
     now: datetime
-    needs_second: bool = False
     role: str | None = None
     person: str | None = None
-    slip: Slip | None = None
+    slip: Correctable | None = None
 
     @property
     def is_open(self) -> bool:
         """True until it is signed."""
-        return self.page.row.signed_at is None
+        return self.page.row.ticket.signed_at is None
 
 
 def ticket_desk(shop: Shop, number: str) -> TicketDesk:
     """Everything for working on a ticket, by its number as printed; NotFound for another text."""
     page = ticket_page(shop, number)
-    is_open = page.row.signed_at is None
+    is_open = page.row.ticket.signed_at is None
     people = list_people(shop)
     mine = next((each for each in people if each.person_id == shop.person_id), None)
     return TicketDesk(
         page=page,
-        slots=slot_lines(shop, page.row.unit),
-        against=reasons_against_signing(shop, page.row.ticket_id) if is_open else (),
-        signers=may_sign(shop, (page.row.unit,)) if is_open else (),
+        slots=slot_lines(shop, page.row.ticket.unit),
+        against=reasons_against_signing(shop, page.row.ticket.ticket_id) if is_open else (),
+        signers=may_sign(shop, (page.row.ticket.unit,)) if is_open else (),
         people=people,
         now=shop.clock(),
-        needs_second=any(task.second_person and task.state == "done" for task in page.tasks),
         role=mine.role if mine is not None else None,
         person=mine.name if mine is not None else None,
-        slip=last_slip(shop, page.row.ticket_id) if is_open and mine is not None else None,
+        slip=last_slip(shop, page.row.ticket.ticket_id) if is_open and mine is not None else None,
     )
 
 
@@ -260,40 +258,14 @@ def may_sign(shop: Shop, tags: Sequence[str]) -> tuple[Signer, ...]:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class FinishedTicket:
-    """An open ticket against whose signature nothing stands, with what was done under it in short."""
-
-    row: TicketRow
-    findings: tuple[str, ...]
-    tasks: tuple[str, ...]
-    not_counted: tuple[str, ...]
-    parts: tuple[str, ...]
-    tests: tuple[str, ...]
-    needs_second: bool
-
-
-def finished_tickets(shop: Shop) -> tuple[FinishedTicket, ...]:
-    """Every open ticket that can be signed now, newest first, each with what its signature would stand for.
+def finished_tickets(shop: Shop) -> tuple[TicketPage, ...]:
+    """The page of every open ticket that can be signed now, newest first.
 
     Only tickets without a task to do are looked at one by one: those wait for nothing but a signature.
     """
     waiting = [row for row in list_tickets(shop, open_only=True) if not row.tasks_open]
-    ready = [row for row in waiting if not reasons_against_signing(shop, row.ticket_id)]
-    return tuple(_finished(ticket_page(shop, row.number)) for row in ready)
-
-
-def _finished(page: TicketPage) -> FinishedTicket:
-    return FinishedTicket(
-        page.row,
-        tuple(each.text for each in page.findings),
-        tuple(f"{each.text}: {each.state}" + (f", {each.put_off_reason}" if each.put_off_reason else "")
-              for each in page.tasks),
-        page.not_counted,
-        tuple(f"{each.way} {each.slot}: {each.part}" for each in page.moves),
-        tuple(f"{each.kind}: {each.result}" for each in page.tests),
-        any(each.second_person and each.state == "done" for each in page.tasks),
-    )  # fmt: skip
+    ready = [row for row in waiting if not reasons_against_signing(shop, row.ticket.ticket_id)]
+    return tuple(ticket_page(shop, row.number) for row in ready)
 
 
 def number_of(shop: Shop, ticket_id: int) -> str:

@@ -11,12 +11,17 @@ from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.people.reads import read_names
-from fleetbench.records.tickets.reads import MoveRecord, read_photographs, read_ticket_numbers, ticket_number
+from fleetbench.records.tickets.reads import (
+    MoveRecord,
+    PhotographRecord,
+    read_photographs,
+    read_ticket_numbers,
+    ticket_number,
+)
 from fleetbench.records.units.history import CalibrationLine, HistoryRecords, Sheet, read_evidence, read_history
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.tickets.list import PhotographLine
 from fleetbench.workshop.tickets.photographs import pictures_of
 
 
@@ -81,10 +86,10 @@ def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[Histo
     for ticket in records.tickets:
         number = ticket_number(ticket.year, ticket.number)
         opened = f"ticket {number} opened, {ticket.cause}: {ticket.reason}"
-        yield HistoryLine(ticket.opened_at, "ticket", ticket.ticket_id, opened, names.get(ticket.opened_by_id), None)
+        yield HistoryLine(ticket.opened_at, "ticket", ticket.ticket_id, opened, ticket.opened_by, None)
         if ticket.signed_at is not None:
-            signer = names.get(ticket.signed_by_id or 0)
-            yield HistoryLine(ticket.signed_at, "ticket", ticket.ticket_id, f"ticket {number} signed", signer, None)
+            words = f"ticket {number} signed"
+            yield HistoryLine(ticket.signed_at, "ticket", ticket.ticket_id, words, ticket.signed_by, None)
     for clean in records.cleanings:
         words = f"disinfected: {clean.agent} {clean.strength}, {clean.contact_minutes:g} min"
         words += ", rinsed" if clean.rinsed else ", not rinsed"
@@ -143,20 +148,11 @@ def _back_words(hire: BookedUnit) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class EvidencePhotograph:
-    """A photograph of one of the unit's tickets; data None where its file is missing or was changed."""
-
-    ticket: str
-    line: PhotographLine
-    data: bytes | None
-
-
-@dataclass(frozen=True, slots=True)
 class Evidence:
     """A unit's records from first through last day: readings as tables, what was done oldest first, the chain's head.
 
     head: number and hash of the journal's last entry as `verify --head` reads it. broken: the first break that verify
-    found while gathering, or None.
+    found while gathering, or None. photographs: each with its ticket, and its bytes where its file is as it was.
     """
 
     tag: str
@@ -167,7 +163,7 @@ class Evidence:
     history: tuple[HistoryLine, ...]
     head: str
     broken: str | None
-    photographs: tuple[EvidencePhotograph, ...] = ()
+    photographs: tuple[tuple[str, PhotographRecord, bytes | None], ...] = ()
 
 
 def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
@@ -189,7 +185,7 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
         lines = history_lines(records, read_names(connection))
         tickets = [ticket.ticket_id for ticket in records.tickets]
         sheets = read_evidence(connection, unit.unit_id, unit.tag, tickets, begins, ends)
-        names, numbers = read_names(connection), read_ticket_numbers(connection)
+        numbers = read_ticket_numbers(connection)
         taken = [each for each in read_photographs(connection, ticket_ids=tickets) if begins <= each.at < ends]
     pictures = pictures_of(shop, (each.sha256 for each in taken))
     report = verify(shop.database)
@@ -202,19 +198,5 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
         history=tuple(line for line in reversed(lines) if begins <= line.at < ends),
         head=f"{report.head_number}:{report.head_hash or 'no entry'}",
         broken=report.first_break,
-        photographs=tuple(
-            EvidencePhotograph(
-                numbers[each.ticket_id],
-                PhotographLine(
-                    each.sha256,
-                    each.at,
-                    names.get(each.person_id) if each.person_id is not None else None,
-                    each.caption,
-                    each.wide,
-                    each.high,
-                ),
-                pictures.get(each.sha256),
-            )
-            for each in taken
-        ),
+        photographs=tuple((numbers[each.ticket_id], each, pictures.get(each.sha256)) for each in taken),
     )

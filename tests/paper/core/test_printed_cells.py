@@ -20,6 +20,7 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.calc.readiness.judge import Assessment, Check
+from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import write_flow
@@ -29,6 +30,7 @@ from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.lookups import ProofFigures
+from fleetbench.records.tickets.reads import PhotographRecord, TicketRecord
 from fleetbench.records.units.history import Sheet
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel
@@ -49,7 +51,7 @@ from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.orders import OrderLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundCard, TurnRoundDesk
-from fleetbench.workshop.units.history import Evidence, EvidencePhotograph
+from fleetbench.workshop.units.history import Evidence
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage
 from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
@@ -210,7 +212,7 @@ def test_the_notices_that_are_not_done(
     page = printed(tmp_path / "notices.pdf", lambda path: printing.print_notices(desk, path))
     page.holds(f"{notice.number}: {notice.title}", f"stops the unit; by {notice.by_when}, past. To do: {notice.action}")
     page.holds("unit", "place", "what is named", "done on, by")
-    page.holds(row.unit, row.unit.place, row.unit.why[0])
+    page.holds(row.unit.unit, row.unit.place, row.unit.why[0])
 
 
 def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -272,21 +274,23 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     shown = some.row(ReaderShown, in_bar=False)
     outcome = some.row(OutcomeLine, shown=(shown,), verdict="pass", made="workshop")
     out, into = some.row(MoveLine, way="out"), some.row(MoveLine, way="in", host=None)
-    done = some.row(TaskLine, state="done", missing=())
+    done = some.row(TaskLine, state="done", fact=some.row(TaskFact, missing=()))
     put_off = some.row(TaskLine, state="put off")
-    ticket = some.row(TicketPage, row=some.row(TicketRow, unit="LK-01"), calibrations=(outcome,), moves=(out, into),
-                      tasks=(done, put_off))  # fmt: skip
+    ticket = some.row(
+        TicketPage, row=some.row(TicketRow, ticket=some.row(TicketRecord, unit="LK-01")), calibrations=(outcome,),
+        moves=(out, into), tasks=(done, put_off),
+    )  # fmt: skip
     answers(monkeypatch, printing, pictures_of={})
     page = printed(tmp_path / "ticket.pdf", lambda path: printing.print_ticket(desk, ticket, path))
-    row, signed = ticket.row, ticket.sign_off
+    row, signed, record = ticket.row, ticket.signed_in, ticket.row.ticket
     assert signed is not None and outcome.conditions is not None
-    page.holds(f"Service ticket {row.number}", f"cause: {row.cause} critical refers to {row.refers_to}")
-    page.holds("unit serial", ticket.unit_serial)
-    page.holds("opened", f"{at(desk, row.opened_at)}, {row.opened_by}")
-    page.holds("time worked", f"{row.minutes:g} min")
-    page.holds("state", f"signed {at(desk, signed.at)}")
+    page.holds(f"Service ticket {row.number}", f"cause: {row.ticket.cause} critical refers to {row.refers_to}")
+    page.holds("unit serial", ticket.row.ticket.unit_serial)
+    page.holds("opened", f"{at(desk, row.ticket.opened_at)}, {row.ticket.opened_by}")
+    page.holds("time worked", f"{row.ticket.minutes:g} min")
+    page.holds("state", f"signed {at(desk, record.signed_at)}")
     page.holds("worked by:", ticket.times[0].person, f"{ticket.times[0].minutes:g} min")
-    page.holds("Why it was opened", row.reason, "Findings")
+    page.holds("Why it was opened", row.ticket.reason, "Findings")
     (finding,), (test,), (photograph,) = ticket.findings, ticket.tests, ticket.photographs
     page.holds(f"{at(desk, finding.at)}, {finding.person}", finding.text)
     room = outcome.conditions
@@ -300,22 +304,30 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
                f"held, watched {test.watched_minutes} min, {test.value} ± {test.expanded_u} {test.unit}",
                f"{test.supply_bar} bar", test.equipment, f"{at(desk, test.at)}, {test.person}")  # fmt: skip
     page.holds(f"{test.kind}:", f"{test.finding}.", test.note)
-    page.holds(f"{out.slot} of {out.host}", out.part_type, out.serial, out.lot, out.why,
+    page.holds(f"{out.move.slot} of {out.host}", out.move.part_type, out.move.serial, out.move.lot, out.why,
                f"{at(desk, out.at)}, {out.person}")  # fmt: skip
-    page.holds(into.slot, into.part_type, into.serial, into.lot, f"{at(desk, into.at)}, {into.person}")
+    page.holds(
+        into.move.slot, into.move.part_type, into.move.serial, into.move.lot, f"{at(desk, into.at)}, {into.person}"
+    )
     page.holds("no.", "task", "weight", "state", "minutes", "settled, by")
     for task in ticket.tasks:
-        page.holds(task.ordinal, task.text, "critical", task.state, task.minutes,
-                   f"{at(desk, task.settled_at)}, {task.person}")  # fmt: skip
-    page.holds(f"{put_off.ordinal} put off ({put_off.times_put_off} times): {put_off.put_off_reason}")
+        page.holds(task.task.ordinal, task.task.text, "critical", task.state, task.task.minutes,
+                   f"{at(desk, task.task.settled_at)}, {task.task.person}")  # fmt: skip
+    page.holds(f"{put_off.task.ordinal} put off ({put_off.task.times_put_off} times): {put_off.task.put_off_reason}")
     page.holds("Stays due", ticket.not_counted[0])
     page.holds("Openings", ticket.openings[0])
     page.holds("Disinfection", ticket.disinfections[0])
     page.holds(photograph.caption, f"{at(desk, photograph.at)}, {photograph.person}; SHA-256 {photograph.sha256}")
     page.holds("Notes", ticket.materials[0])
     page.holds("put right by ticket", ticket.put_right_by[0])
-    page.holds("signed off", f"{at(desk, signed.at)}, {signed.person}", "signature", "second person", row.second)
-    page.holds(f"journal entry {signed.entry} {signed.entry_hash}")
+    page.holds(
+        "signed off",
+        f"{at(desk, record.signed_at)}, {record.signed_by}",
+        "signature",
+        "second person",
+        row.ticket.second,
+    )
+    page.holds(f"journal entry {signed.entry} {signed.hash}")
 
 
 def sheet(some: Distinct) -> HandoverFacts:
@@ -490,9 +502,9 @@ def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: py
 
 
 def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    photograph = some.row(EvidencePhotograph, data=None)
+    shown = some.row(PhotographRecord)
     readings = Sheet("cells", ("air", "oxygen"), ((10.1, "=1+1"), (10.2, None)))
-    found = some.row(Evidence, sheets=(readings,), photographs=(photograph,))
+    found = some.row(Evidence, sheets=(readings,), photographs=(("2026-014", shown, None),))
     answers(monkeypatch, evidence_pages, gather_evidence=found)
     folder = tmp_path / "evidence"
     evidence_pages.write_evidence(desk, "any", FIRST, LAST, folder)
@@ -501,7 +513,7 @@ def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monk
     page.holds("Head, as `verify --head` reads it:", found.head)
     page.holds("Walk over chain and records:", found.broken)
     page.holds("cells.csv:", "2 rows")
-    (line,), shown = found.history, photograph.line
+    (line,) = found.history
     page.holds("when", "what", "recorded", "verdict", "by")
     page.holds(at(desk, line.at), line.kind, line.words, line.verdict, line.person)
     page.holds(shown.caption, f"{at(desk, shown.at)}, {shown.person}; SHA-256 {shown.sha256}")

@@ -9,6 +9,7 @@ import pytest
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
+from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.core.document import Letterhead, letterhead
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
@@ -16,6 +17,8 @@ from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.journal import EntryRecord
+from fleetbench.records.tickets.reads import FindingRecord, MoveRecord, TaskRecord, TicketRecord
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -23,9 +26,10 @@ from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
-from fleetbench.workshop.tickets.list import FindingLine, MoveLine, SignOff, TaskLine, TicketPage, TicketRow
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.units.list import CellLine, FillLine
 from tests.centres.bench_centre import write_centre
+from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
 
 ZONE = ZoneInfo("Europe/Athens")
@@ -61,9 +65,11 @@ def bench_test(**changes: object) -> TestLine:
 
 
 def ticket() -> TicketPage:
-    row = TicketRow(
-        1, "2026-014", "KB-07", "hand-back", "cell lags", True, MORNING, "Ada", 30.0, 0, 1, 0, None, MORNING, "Bo"
-    )
+    record = Distinct().row(
+        TicketRecord, unit="KB-07", unit_type="back-mounted", unit_serial="U-1", cause="hand-back", reason="cell lags",
+        opened_at=MORNING, opened_by="Ada", minutes=30.0, signed_at=MORNING, signed_by="Bo", second=None,
+    )  # fmt: skip
+    row = TicketRow(record, "2026-014", 0, 1, 0, None)
     outcome = OutcomeLine(
         3,
         MORNING,
@@ -89,33 +95,20 @@ def ticket() -> TicketPage:
     later = replace(
         outcome, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
     )
-    move = MoveLine(
-        "out",
-        datetime(2026, 5, 7, 1, 0, tzinfo=UTC),
-        "cell 1",
-        "head H-1",
-        9,
-        "OC-9",
-        "oxygen cell",
-        "OC-9",
-        "L-1",
-        "fault",
-        "Ada",
-    )
+    moved = Distinct().row(MoveRecord, slot="cell 1", part_type="oxygen cell", serial="OC-9", lot="L-1")
+    move = MoveLine(moved, "out", datetime(2026, 5, 7, 1, 0, tzinfo=UTC), "head H-1", "fault", "Ada")
+    task = TaskRecord(1, 1, "do it", True, "done", 5.0, MORNING, 1, "Ada", None, 0, None)
     return TicketPage(
         row,
-        "back-mounted",
-        "U-1",
-        (FindingLine(MORNING, "Ada", "seen"),),
-        (TaskLine(1, 1, "do it", True, "done", 5.0, MORNING, "Ada", None, 0),),
-        (move, replace(move, way="in", serial=None)),
+        (FindingRecord(1, MORNING, 1, "Ada", "seen"),),
+        (TaskLine(task, TaskFact("do it", "done"), "done"),),
+        (move, replace(move, way="in", move=replace(moved, serial=None))),
         (bench_test(),),
         (later, outcome),
         ("loop opened",),
         ("disinfected",),
-        SignOff(MORNING, "Bo", 9, "cd" * 32),
-        7,
-        "ab",
+        Distinct().row(EntryRecord, entry=9, hash="cd" * 32),
+        Distinct().row(EntryRecord, entry=7, hash="ab"),
     )
 
 
@@ -230,8 +223,8 @@ def test_the_letterhead_states_the_sites_time_with_its_zone_and_the_start_of_the
 def test_every_moment_within_a_row_becomes_the_sites_and_nothing_else_changes() -> None:
     there = at_site(ticket(), ZONE)
     assert there == ticket(), "the moments are the same"
-    assert there.row.opened_at.hour == 1 and there.moves[0].at.hour == 4
-    assert there.tasks[0].settled_at is not None and there.tasks[0].settled_at.hour == 1
+    assert there.row.ticket.opened_at.hour == 1 and there.moves[0].at.hour == 4
+    assert there.tasks[0].task.settled_at is not None and there.tasks[0].task.settled_at.hour == 1
 
 
 def test_a_due_item_keeps_its_name_when_day_part_and_limit_change() -> None:
@@ -273,7 +266,7 @@ def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> No
 
 
 def test_a_signature_from_a_sheet_says_that_no_journal_entry_holds_it() -> None:
-    page = replace(ticket(), sign_off=SignOff(MORNING, "Bo", None, None))
+    page = replace(ticket(), signed_in=None)
     text = ticket_text(page)
     assert "signed before this journal began" in text
 

@@ -65,7 +65,7 @@ def test_a_put_off_task_shows_its_reason_and_how_often() -> None:
 
 
 def test_an_unsigned_ticket_says_so_in_large() -> None:
-    text = text_of(sign_off=None)
+    text = text_of(row=sample_pages.ticket_of(signed_at=None).row)
     assert "NOT SIGNED: work is not finished, and the unit stays on hold." in text
     assert "Signed: a change" not in text
 

@@ -158,7 +158,7 @@ def test_findings_and_tasks_are_added_by_enter(desk: Desk) -> None:
         desk.scan("Clean the connector")
     desk.settle()
     assert [row.text for row in desk.rows(Finding)] == ["Contact of cell 2 corroded"]
-    assert [row.task.text for row in desk.page.tasks.rows] == ["Replace cell 2", "Clean the connector"]
+    assert [row.task.task.text for row in desk.page.tasks.rows] == ["Replace cell 2", "Clean the connector"]
 
 
 def test_a_task_is_done_with_its_minutes_or_put_off_with_a_reason(desk: Desk) -> None:
@@ -508,7 +508,7 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
     with qtbot.waitSignal(dialog.accepted, timeout=10_000):
         QTest.mouseClick(dialog.act_button, LEFT)
     qtbot.waitUntil(lambda: page.banner.text.startswith("2 tickets signed") and not background.is_busy)
-    assert [row.signed_by for row in page.model.rows if row.signed_at] == ["Tamsin Orrel", "Tamsin Orrel"]
+    assert [row.ticket.signed_by for row in page.model.rows if row.ticket.signed_at] == ["Tamsin Orrel", "Tamsin Orrel"]
 
 
 def test_after_f8_the_keyboard_stays_in_the_ticket(desk: Desk) -> None:

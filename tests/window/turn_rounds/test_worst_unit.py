@@ -211,8 +211,8 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))
 
     page = ticket_page(hands.shop, number)
-    assert (page.row.signed_by, page.row.second) == (hands.technician.name, hands.second.name)
-    assert {(move.way, move.slot) for move in page.moves} == {("out", slot), ("in", slot)}
+    assert (page.row.ticket.signed_by, page.row.ticket.second) == (hands.technician.name, hands.second.name)
+    assert {(move.way, move.move.slot) for move in page.moves} == {("out", slot), ("in", slot)}
     assert {test.result for test in page.tests} == {"pass"} and len(page.photographs) == 1
     assert {each.verdict for each in page.calibrations} == {"pass"}
     row = next(each for each in list_units(hands.shop) if each.tag == tag)
@@ -275,7 +275,7 @@ def serve_it(hands: Hands, ticket: TicketWorkPage, slot: str, serial: str) -> No
     hands.settle()
     hands.press(Qt.Key.Key_F8)
     hands.press(Qt.Key.Key_F6)
-    assert ticket.desk is not None and ticket.desk.page.row.minutes == 10
+    assert ticket.desk is not None and ticket.desk.page.row.ticket.minutes == 10
 
 
 def hands_keys(key: str | Qt.Key) -> None:

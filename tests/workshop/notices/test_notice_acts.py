@@ -201,9 +201,10 @@ def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None
 )
 def test_a_notice_that_cannot_be_meant_is_refused_by_field(bench: Shop, changed: dict[str, Any], said: str) -> None:
     facts = {"number": "N-1", "issued_on": date(2026, 5, 1), "title": "t", "text": "x", "action": "a"}
-    scopes = changed.pop("scopes", (Scope("lot", "L1"),))
+    scopes = changed.get("scopes", (Scope("lot", "L1"),))
+    given = {name: value for name, value in {**facts, **changed}.items() if name != "scopes"}
     with pytest.raises(Refused, match=said):
-        record_notice(bench, NoticeFacts(**{**facts, **changed}), scopes)
+        record_notice(bench, NoticeFacts(**given), scopes)
 
 
 def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(bench: Shop) -> None:

@@ -191,7 +191,7 @@ def test_a_second_person_signs_with_a_pin_of_their_own_and_is_another_one(
             sign_ticket(bench, signing, signer_id=keys.technician, pin=mine, second=second)
     sign_ticket(bench, signing, signer_id=keys.technician, pin=mine, second=SecondPerson(keys.manager, theirs))
     row = ticket_page(bench, "2026-001").row
-    assert (row.signed_by, row.second) == ("Tamsin Orrel", "Jarek Vinthe")
+    assert (row.ticket.signed_by, row.ticket.second) == ("Tamsin Orrel", "Jarek Vinthe")
     with bench.acting("write", "test") as act:
         act.change(act.get(Ticket, signing, "ticket"), second_id=keys.technician)
     assert verify(bench.database).first_break == f"ticket row {signing}: its second person is its signer"
@@ -229,12 +229,13 @@ def test_finished_tickets_are_listed_with_what_the_signature_stands_for_and_shar
     add_finding(bench, plain, "Nothing found")
     ready = finished_tickets(bench)
     assert [(each.row.number, each.needs_second) for each in ready] == [("2026-003", False), ("2026-001", True)]
-    assert ready[1].tasks == ("Rebuild the mouthpiece valve: done",) and ready[0].findings == ("Nothing found",)
+    assert [(each.task.text, each.state) for each in ready[1].tasks] == [("Rebuild the mouthpiece valve", "done")]
+    assert [each.text for each in ready[0].findings] == ["Nothing found"]
     second = SecondPerson(keys.manager, f"47{keys.manager:02d}")
     digest = sign_tickets(
         bench, (signing, plain), signer_id=keys.technician, pin=f"47{keys.technician:02d}", second=second
     )
     for number in ("2026-001", "2026-003"):
-        sign_off = ticket_page(bench, number).sign_off
-        assert sign_off is not None and sign_off.entry_hash == digest
+        signed_in = ticket_page(bench, number).signed_in
+        assert signed_in is not None and signed_in.hash == digest
     assert finished_tickets(bench) == () and ticket_desk(bench, "2026-002").is_open and waiting

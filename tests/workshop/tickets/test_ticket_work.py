@@ -260,8 +260,8 @@ def test_a_loop_opened_after_its_test_is_to_test_again_under_the_ticket(bench: S
     clock.advance(minutes=5)
     fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault", ticket_id=key)
     (task,) = ticket_desk(bench, "2026-1").page.tasks
-    assert task.state == "to do" and "since the loop was opened" in task.missing[0]
+    assert task.state == "to do" and "since the loop was opened" in task.fact.missing[0]
     clock.advance(minutes=5)
     record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3)
     (task,) = ticket_desk(bench, "2026-1").page.tasks
-    assert (task.state, task.settled_at) == ("done", clock())
+    assert (task.state, task.task.settled_at) == ("done", clock())

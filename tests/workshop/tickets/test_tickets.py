@@ -27,8 +27,13 @@ def test_the_list_counts_tasks_and_filters_open_ones(centre: Centre) -> None:
     centre.task(first, "put off", times=1)
     centre.ticket(centre.one, 8, signed_at=centre.ago(0.1), signed_by_id=centre.keys.centre.manager, refers_to_id=first)
     signed, listed = list_tickets(centre.shop)
-    assert (listed.number, listed.tasks_open, listed.put_off, listed.opened_by) == ("2026-007", 1, 1, "Tamsin Orrel")
-    assert (signed.number, signed.signed_by, signed.refers_to) == ("2026-008", "Jarek Vinthe", "2026-007")
+    assert (listed.number, listed.tasks_open, listed.put_off, listed.ticket.opened_by) == (
+        "2026-007",
+        1,
+        1,
+        "Tamsin Orrel",
+    )
+    assert (signed.number, signed.ticket.signed_by, signed.refers_to) == ("2026-008", "Jarek Vinthe", "2026-007")
     assert [row.number for row in list_tickets(centre.shop, open_only=True)] == ["2026-007"]
 
 
@@ -45,13 +50,13 @@ def test_the_page_holds_everything_done_under_the_ticket(centre: Centre) -> None
     centre.test(centre.one, "loop negative", None, 0.2, ticket_id=ticket)
     page = ticket_page(centre.shop, "2026-014")
     assert page == ticket_page(centre.shop, " 2026/14 ")
-    assert [(move.way, move.serial, move.lot, move.why) for move in page.moves] == [
+    assert [(move.way, move.move.serial, move.move.lot, move.why) for move in page.moves] == [
         ("out", "C-LK-01-3", "L3", "low output"), ("in", "C-NEW", "L9", None)
     ]  # fmt: skip
     assert page.moves[0].host == "HEAD-L-LK-01"
     assert [finding.text for finding in page.findings] == ["seal worn"]
     assert [test.kind for test in page.tests] == ["loop negative"]
-    assert page.sign_off is None
+    assert page.signed_in is None
     with pytest.raises(NotFound, match="give the number as printed"):
         ticket_page(centre.shop, "nonsense")
 
@@ -62,7 +67,7 @@ def test_the_page_carries_the_number_and_hash_of_its_last_journal_entry(centre: 
     page = ticket_page(centre.shop, list_tickets(centre.shop)[0].number)
     with centre.shop.database.reading() as connection:
         last = connection.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).one()
-    assert (page.journal_entry, page.journal_hash) == tuple(last)
+    assert page.entry is not None and (page.entry.entry, page.entry.hash) == tuple(last)
 
 
 def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
@@ -78,8 +83,8 @@ def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_
 
 
 def test_a_turn_round_of_the_sample_fleet_holds_its_tests_and_calibration(sample_shop: Shop) -> None:
-    turned = [row for row in list_tickets(sample_shop) if row.cause == "turn-round" and row.signed_at]
+    turned = [row for row in list_tickets(sample_shop) if row.ticket.cause == "turn-round" and row.ticket.signed_at]
     page = ticket_page(sample_shop, turned[0].number)
     assert {test.kind for test in page.tests} >= {"one-way valve", "loop negative", "loop positive"}
     assert len(page.calibrations) == 3
-    assert page.sign_off is not None
+    assert page.row.ticket.signed_at is not None
