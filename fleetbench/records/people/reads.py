@@ -8,35 +8,36 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import records_of, select_of
-from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
+from fleetbench.records.people.tables import Person, PersonPrivate, Qualification, named
 from fleetbench.records.units.tables import UnitType
 
 
 @dataclass(frozen=True, slots=True)
 class PersonRecord:
-    """A person; name and contact None where erased or never entered."""
+    """A person; the name is the code, and the contact None, where they were erased or never entered."""
 
     person_id: int
     code: str
     role: str
     active: bool
     erased: bool
-    name: str | None
+    name: str
     contact: str | None
-    has_pin: bool = False
+    has_pin: bool
 
 
 @dataclass(frozen=True, slots=True)
 class QualificationRecord:
-    """A qualification with the person's number and the unit type's name."""
+    """A qualification as seen, and by whom; unit_type is None where it holds for every type."""
 
     person_id: int
+    person: str
     kind: str
     unit_type_id: int | None
     unit_type: str | None
     seen_on: date
     valid_until: date | None
-    seen_by_id: int | None = None
+    seen_by: str | None
 
 
 def read_people(connection: Connection) -> tuple[PersonRecord, ...]:
@@ -46,6 +47,7 @@ def read_people(connection: Connection) -> tuple[PersonRecord, ...]:
             PersonRecord,
             Person,
             PersonPrivate,
+            name=func.coalesce(func.nullif(PersonPrivate.name, ""), Person.code),
             erased=Person.erased_at.is_not(None),
             has_pin=Person.pin_digest.is_not(None),
         )
@@ -66,7 +68,13 @@ def read_names(connection: Connection) -> dict[int, str]:
 def read_qualifications(connection: Connection) -> tuple[QualificationRecord, ...]:
     """Every qualification seen, oldest first; one statement."""
     query = (
-        select_of(QualificationRecord, Qualification, unit_type=UnitType.name)
+        select_of(
+            QualificationRecord,
+            Qualification,
+            unit_type=UnitType.name,
+            person=named(Qualification.person_id),
+            seen_by=named(Qualification.seen_by_id),
+        )
         .outerjoin(UnitType, UnitType.id == Qualification.unit_type_id)
         .order_by(Qualification.seen_on, Qualification.id)
     )

@@ -12,6 +12,7 @@ from fleetbench.calc.core.plausible import MIXED_OXYGEN
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.gas.cylinder_words import gas_words
@@ -22,7 +23,6 @@ from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
 from fleetbench.workshop.gas.list import CylinderLine, GasStation
-from fleetbench.workshop.people.list import PersonRow
 
 BY_PIN = SIGNED[1]
 _BEGINS = Qt.MatchFlag.MatchStartsWith
@@ -55,7 +55,7 @@ class AnalysisDialog(ActDialog):
         shop: Shop,
         lines: Sequence[CylinderLine],
         station: GasStation,
-        divers: Sequence[PersonRow] = (),
+        divers: Sequence[PersonRecord] = (),
         parent: QWidget | None = None,
         *,
         instead: AnalysisRecord | None = None,

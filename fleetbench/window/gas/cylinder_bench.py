@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog, QWidget
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding
 from fleetbench.records.gas.reads import AnalysisRecord
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.gas.acts import GaugeDialog, clean_these, lost_these, named, test_form
 from fleetbench.window.gas.analyses import AnalysisDialog
@@ -31,7 +32,7 @@ from fleetbench.workshop.gas.list import (
     to_analyse,
     to_fill,
 )
-from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.people.list import list_people
 
 MOST_ROWS = 40
 DIVER_ROLES = ("renter", "student", "instructor")
@@ -54,7 +55,7 @@ class CylinderBar(ActBar):
 
     def __init__(self, context: PageContext, keys_on: QWidget, parent: QWidget | None = None) -> None:
         self._marked = False
-        self._people: tuple[PersonRow, ...] = ()
+        self._people: tuple[PersonRecord, ...] = ()
         self._people_asked = False
         self._kept: KeptLog | None = None
         super().__init__(context, ACTS, keys_on, parent)
@@ -102,7 +103,7 @@ class CylinderBar(ActBar):
         words = f"{slip.line.serial}: corrected. Analyse its gas before it leaves."
         self.open(dialog, lambda _value: words)
 
-    def _divers(self, lines: Sequence[CylinderLine]) -> list[PersonRow]:
+    def _divers(self, lines: Sequence[CylinderLine]) -> list[PersonRecord]:
         """Who may analyse as a diver, those first for whom these cylinders are promised."""
         first = {line.diver_id for line in lines}
         divers = [person for person in self._people if person.active and person.role in DIVER_ROLES]
@@ -149,7 +150,7 @@ class CylinderBar(ActBar):
         if kept.rows:
             self.changed.emit(f"Fill log left with {counted(len(kept.rows), 'row')} typed; it comes back as it was.")
 
-    def _show_people(self, people: tuple[PersonRow, ...]) -> None:
+    def _show_people(self, people: tuple[PersonRecord, ...]) -> None:
         self._people = people
 
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QW
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import labelled
@@ -31,7 +32,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting
 from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
-from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
 
@@ -88,7 +89,7 @@ class LeavingChecks(QWidget):
         return f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'advice')} to accept"
 
     @Slot(object)
-    def show_people(self, people: tuple[PersonRow, ...]) -> None:
+    def show_people(self, people: tuple[PersonRecord, ...]) -> None:
         """Offer the managers who may accept an advice."""
         self.manager.addItem("nobody", None)
         for each in people:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
@@ -14,7 +15,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import PlanChange, accept_plan
-from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.people.list import list_people
 
 
 class ManagerFields(QWidget):
@@ -44,7 +45,7 @@ class ManagerFields(QWidget):
         self._people.ask(lambda: list_people(shop))
 
     @Slot(object)
-    def show_people(self, people: tuple[PersonRow, ...]) -> None:
+    def show_people(self, people: tuple[PersonRecord, ...]) -> None:
         """Offer the managers."""
         self.manager.clear()
         self.manager.addItem("nobody", None)

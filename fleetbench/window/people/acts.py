@@ -5,6 +5,7 @@ from datetime import date
 from functools import partial
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.acts import (
@@ -17,7 +18,7 @@ from fleetbench.workshop.people.acts import (
     set_pin,
 )
 from fleetbench.workshop.people.erasing import erase_person, lift_legal_hold, place_legal_hold, set_retention
-from fleetbench.workshop.people.list import LegalHoldRow, PersonRow, people_desk
+from fleetbench.workshop.people.list import LegalHoldRow, people_desk
 
 ROLES = ("renter", "student", "instructor", "technician", "manager")
 PAPERS = ("diver", "medical", "instructor", "technician")
@@ -56,7 +57,7 @@ def enter_form(shop: Shop) -> Form:
     )
 
 
-def contact_form(shop: Shop, row: PersonRow) -> Form:
+def contact_form(shop: Shop, row: PersonRecord) -> Form:
     """Writes another name or contact."""
     return Form(
         f"Name and contact of {row.code}",
@@ -70,7 +71,7 @@ def contact_form(shop: Shop, row: PersonRow) -> Form:
     )
 
 
-def paper_form(shop: Shop, row: PersonRow, today: date) -> Form:
+def paper_form(shop: Shop, row: PersonRecord, today: date) -> Form:
     """Notes that a certificate was checked."""
 
     def see(kind: str, unit_type: str | None, seen_on: date, valid_until: date | None) -> str:
@@ -103,7 +104,7 @@ def _twice(pin: str, again: str) -> None:
         raise Refused("PIN: the two entries differ; enter it again")
 
 
-def set_pin_form(shop: Shop, row: PersonRow, people: Sequence[PersonRow]) -> Form:
+def set_pin_form(shop: Shop, row: PersonRecord, people: Sequence[PersonRecord]) -> Form:
     """Lets a person without a PIN set one, twice the same, beside a manager who enters their own."""
     managers = [each for each in people if each.role == "manager" and each.active and each.has_pin]
     beside = bool(managers) or row.role != "manager"
@@ -129,7 +130,7 @@ def set_pin_form(shop: Shop, row: PersonRow, people: Sequence[PersonRow]) -> For
     return Form(f"PIN of {row.name}", "Set PIN", note, (*present, *own) if beside else own, keep)
 
 
-def change_pin_form(shop: Shop, row: PersonRow) -> Form:
+def change_pin_form(shop: Shop, row: PersonRecord) -> Form:
     """Lets a person set another PIN, who enters the old one."""
 
     def change(old: str, pin: str, again: str) -> str:
@@ -150,7 +151,7 @@ def change_pin_form(shop: Shop, row: PersonRow) -> Form:
     )
 
 
-def reset_pin_form(shop: Shop, row: PersonRow) -> Form:
+def reset_pin_form(shop: Shop, row: PersonRecord) -> Form:
     """Removes a lost PIN under the manager's own."""
     return Form(
         f"Lost PIN of {row.name}",
@@ -162,7 +163,7 @@ def reset_pin_form(shop: Shop, row: PersonRow) -> Form:
     )  # fmt: skip
 
 
-def legal_hold_form(shop: Shop, row: PersonRow) -> Form:
+def legal_hold_form(shop: Shop, row: PersonRecord) -> Form:
     """Keeps a person's records from being erased."""
     return Form(
         f"Legal hold on {row.code}",
@@ -173,7 +174,7 @@ def legal_hold_form(shop: Shop, row: PersonRow) -> Form:
     )
 
 
-def lift_legal_form(shop: Shop, row: PersonRow, holds: Sequence[LegalHoldRow]) -> Form:
+def lift_legal_form(shop: Shop, row: PersonRecord, holds: Sequence[LegalHoldRow]) -> Form:
     """Lifts a legal hold."""
     return Form(
         f"Lift a legal hold on {row.code}",
@@ -184,7 +185,7 @@ def lift_legal_form(shop: Shop, row: PersonRow, holds: Sequence[LegalHoldRow]) -
     )
 
 
-def _sure_form(title: str, words: str, note: str, row: PersonRow, act: Callable[[], object], done: str) -> Form:
+def _sure_form(title: str, words: str, note: str, row: PersonRecord, act: Callable[[], object], done: str) -> Form:
     """An act that cannot be undone: it is ticked first."""
 
     def once_sure(sure: bool) -> str:
@@ -196,7 +197,7 @@ def _sure_form(title: str, words: str, note: str, row: PersonRow, act: Callable[
     return Form(title, words, note, (tick,), once_sure)
 
 
-def leave_form(shop: Shop, row: PersonRow) -> Form:
+def leave_form(shop: Shop, row: PersonRecord) -> Form:
     """The person no longer works or hires here."""
     return _sure_form(
         f"{row.code} is no longer here",
@@ -208,7 +209,7 @@ def leave_form(shop: Shop, row: PersonRow) -> Form:
     )
 
 
-def erase_form(shop: Shop, row: PersonRow) -> Form:
+def erase_form(shop: Shop, row: PersonRecord) -> Form:
     """Erases a renter."""
     return _sure_form(
         f"Erase {row.code}",

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
@@ -33,7 +34,7 @@ from fleetbench.window.people.acts import (
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.people.list import PeopleDesk, PersonPage, PersonRow, people_desk, person_page
+from fleetbench.workshop.people.list import PeopleDesk, PersonPage, people_desk, person_page
 
 EMPTY = nothing_recorded("Nobody is recorded yet", "hires")
 STANDING = ("manager", "technician", "instructor")
@@ -43,11 +44,11 @@ class ShownPerson(NamedTuple):
     """The person on the page, with who else is recorded and today's date."""
 
     page: PersonPage
-    people: tuple[PersonRow, ...]
+    people: tuple[PersonRecord, ...]
     today: date
 
     @property
-    def row(self) -> PersonRow:
+    def row(self) -> PersonRecord:
         """The person."""
         return self.page.row
 
@@ -113,7 +114,7 @@ PAGE_ACTS = (
 """What is done about the person on the page."""
 
 
-class PeopleList(ListPage[PersonRow]):
+class PeopleList(ListPage[PersonRecord]):
     """The list of people, with entering somebody and the years that names are kept."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
@@ -144,12 +145,12 @@ class PeopleList(ListPage[PersonRow]):
         self.rows_shown.connect(self._on_rows_shown)
         context.signed_in.changed.connect(self.refresh)  # contacts are shown to those who may see them
 
-    def _load(self) -> Sequence[PersonRow]:
+    def _load(self) -> Sequence[PersonRecord]:
         # Called off the GUI thread; the desk is only ever replaced whole.
         self.desk = people_desk(self._shop)
         return self.desk.people
 
-    def _papers(self, row: PersonRow) -> str:
+    def _papers(self, row: PersonRecord) -> str:
         papers = [each for each in self.desk.papers if each.person_id == row.person_id] if self.desk else []
         lapsed = sum(
             each.valid_until is not None and self.desk is not None and each.valid_until < self.desk.today
@@ -157,7 +158,7 @@ class PeopleList(ListPage[PersonRow]):
         )
         return NONE if not papers else f"{len(papers)} seen" + (f", {lapsed} lapsed" if lapsed else "")
 
-    def _state(self, row: PersonRow) -> Mark:
+    def _state(self, row: PersonRecord) -> Mark:
         if row.erased:
             return mark_for("signed").worded("erased")
         if self.desk is not None and row.code in self.desk.time_has_come:
@@ -185,7 +186,9 @@ def list_page(context: PageContext) -> PeopleList:
     return PeopleList(context)
 
 
-def columns(papers: Callable[[PersonRow], str], state: Callable[[PersonRow], Mark]) -> tuple[Column[PersonRow], ...]:
+def columns(
+    papers: Callable[[PersonRecord], str], state: Callable[[PersonRecord], Mark]
+) -> tuple[Column[PersonRecord], ...]:
     """The columns of the list."""
     return (
         Column("code", "Code", lambda row: row.code),
@@ -199,13 +202,13 @@ def columns(papers: Callable[[PersonRow], str], state: Callable[[PersonRow], Mar
     )  # fmt: skip
 
 
-def sum_up(rows: Sequence[PersonRow]) -> str:
+def sum_up(rows: Sequence[PersonRecord]) -> str:
     """'171 people: 8 staff, 163 renters and students'."""
     active = Counter(row.role in STANDING for row in rows if row.active)
     return f"{counted(len(rows), 'person', 'people')}: {active[True]} staff, {active[False]} renters and students"
 
 
-def describe(row: PersonRow) -> Detail:
+def describe(row: PersonRecord) -> Detail:
     """What the list's own row says of somebody."""
     return Detail(
         row.code,

@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from fleetbench.workshop.core.workplace import Shop
 
 if TYPE_CHECKING:
-    from fleetbench.workshop.people.list import PersonRow
+    from fleetbench.records.people.reads import PersonRecord
 
 T = TypeVar("T")
 
@@ -34,7 +34,7 @@ class SignedIn(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._person_id: int | None = None
-        self._people: tuple[PersonRow, ...] = ()
+        self._people: tuple[PersonRecord, ...] = ()
         self._bound = threading.local()
         self._then: list[tuple[Callable[[], object], Callable[[], object]]] = []
 
@@ -45,7 +45,7 @@ class SignedIn(QObject):
         return held[0] if held is not None else self._person_id
 
     @property
-    def person(self) -> "PersonRow | None":
+    def person(self) -> "PersonRecord | None":
         """The signed-in user as recorded."""
         return next((each for each in self._people if each.person_id == self._person_id), None)
 
@@ -60,7 +60,7 @@ class SignedIn(QObject):
         return self.person.name if self.person is not None else ""
 
     @property
-    def offered(self) -> "tuple[PersonRow, ...]":
+    def offered(self) -> "tuple[PersonRecord, ...]":
         """Who may sign in: the active staff, technicians first."""
         staff = [each for each in self._people if each.active and each.role in ROLES]
         return tuple(sorted(staff, key=lambda each: (ROLES.index(each.role), plain_letters(each.name))))
@@ -70,7 +70,7 @@ class SignedIn(QObject):
         """True where nobody is signed in though somebody could be."""
         return self._person_id is None and bool(self.offered)
 
-    def show_people(self, people: "Sequence[PersonRow]") -> None:
+    def show_people(self, people: "Sequence[PersonRecord]") -> None:
         """Know these people; who may no longer sign in is signed out."""
         before = self.person
         self._people = tuple(people)

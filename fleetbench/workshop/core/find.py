@@ -115,7 +115,7 @@ def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
     """Matched here and not by the database, whose lower() knows no letters beyond A to Z in SQLite."""
     wanted = said.casefold()
     for each in people:
-        name = each.name or each.code
+        name = each.name
         if wanted in name.casefold() or wanted == each.code.casefold():
             exact = wanted in (name.casefold(), each.code.casefold())
             yield Hit("person", str(each.person_id), name, f"{each.role}, {each.code}", exact)

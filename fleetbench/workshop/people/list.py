@@ -1,81 +1,36 @@
 """People as lists and pages show them; a name that was erased leaves the code only."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from fleetbench.calc.people.permits import Permit, granted
 from fleetbench.calc.people.retention import KINDS, kept_through, overdue
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.people.reads import read_names, read_people, read_qualifications, read_unit_type_names
+from fleetbench.records.people.reads import (
+    PersonRecord,
+    QualificationRecord,
+    read_names,
+    read_people,
+    read_qualifications,
+    read_unit_type_names,
+)
 from fleetbench.records.people.retention import last_booked_days, read_legal_holds, read_retention, read_retention_rules
 from fleetbench.records.people.tables import Person
 from fleetbench.workshop.core.workplace import Shop
 
 
-@dataclass(frozen=True, slots=True)
-class PersonRow:
-    """One person; `name` is the code where the name was erased or never entered."""
-
-    person_id: int
-    code: str
-    role: str
-    name: str
-    contact: str | None
-    active: bool
-    erased: bool
-    has_pin: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class QualificationRow:
-    """A qualification as seen; unit_type is None where it holds for every type."""
-
-    person_id: int
-    person: str
-    kind: str
-    unit_type: str | None
-    seen_on: date
-    valid_until: date | None
-    seen_by: str | None = None
-
-
-def list_people(shop: Shop) -> tuple[PersonRow, ...]:
+def list_people(shop: Shop) -> tuple[PersonRecord, ...]:
     """Every person, by code; contacts only where whoever is at the bench may see them."""
     seen = sees_personal_data(shop)
     with shop.database.reading() as connection:
         found = read_people(connection)
-    return tuple(
-        PersonRow(
-            each.person_id,
-            each.code,
-            each.role,
-            each.name or each.code,
-            each.contact if seen else None,
-            each.active,
-            each.erased,
-            each.has_pin,
-        )
-        for each in found
-    )
+    return found if seen else tuple(replace(each, contact=None) for each in found)
 
 
-def list_qualifications(shop: Shop) -> tuple[QualificationRow, ...]:
+def list_qualifications(shop: Shop) -> tuple[QualificationRecord, ...]:
     """Every qualification seen, oldest first."""
     with shop.database.reading() as connection:
-        names = {each.person_id: each.name or each.code for each in read_people(connection)}
-        found = read_qualifications(connection)
-    return tuple(
-        QualificationRow(
-            each.person_id,
-            names[each.person_id],
-            each.kind,
-            each.unit_type,
-            each.seen_on,
-            each.valid_until,
-            names.get(each.seen_by_id) if each.seen_by_id is not None else None,
-        )
-        for each in found
-    )
+        return read_qualifications(connection)
 
 
 def person_id(shop: Shop, text: str) -> int:
@@ -84,7 +39,7 @@ def person_id(shop: Shop, text: str) -> int:
     with shop.database.reading() as connection:
         active = [each for each in read_people(connection) if each.active]
     coded = [each for each in active if each.code.casefold() == wanted]
-    named = [each for each in active if each.name is not None and each.name.casefold() == wanted]
+    named = [each for each in active if each.name.casefold() == wanted]
     found = coded or named
     if len(found) == 1:
         return found[0].person_id
@@ -125,8 +80,8 @@ class PersonPage:
     keep_through: the last day on which the centre keeps the name, by the years it set; None where none is set or known.
     """
 
-    row: PersonRow
-    papers: tuple[QualificationRow, ...]
+    row: PersonRecord
+    papers: tuple[QualificationRecord, ...]
     legal_holds: tuple[LegalHoldRow, ...]
     last_booked: date | None
     keep_through: date | None
@@ -137,8 +92,8 @@ class PersonPage:
 class PeopleDesk:
     """Everybody, whose time to be erased has come, the years set per kind of record, and who is at the bench."""
 
-    people: tuple[PersonRow, ...]
-    papers: tuple[QualificationRow, ...]
+    people: tuple[PersonRecord, ...]
+    papers: tuple[QualificationRecord, ...]
     time_has_come: tuple[str, ...]
     years: tuple[tuple[str, int | None, str], ...]
     unit_types: tuple[tuple[str, str], ...]

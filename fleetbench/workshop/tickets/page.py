@@ -15,12 +15,13 @@ from fleetbench.calc.tickets.signing import TYPING, why_not_put_right
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.records.tickets.reads import read_findings, read_tasks, read_ticket_numbers, read_times
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
 from fleetbench.records.upkeep.lookups import name_of, running_times, unit_by_tag
 from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.parts.fit import SlotLine, slot_lines
-from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import TicketPage, list_tickets, ticket_page
 from fleetbench.workshop.tickets.work import SIGNERS, open_one, reasons_against_signing, signer_fact
 
@@ -210,7 +211,7 @@ class TicketDesk:
     slots: tuple[SlotLine, ...]
     against: tuple[str, ...]
     signers: tuple[Signer, ...]
-    people: tuple[PersonRow, ...]
+    people: tuple[PersonRecord, ...]
     now: datetime
     role: str | None = None
     person: str | None = None

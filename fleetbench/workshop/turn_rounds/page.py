@@ -16,7 +16,7 @@ from fleetbench.calc.turn_rounds.card import (
 )
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.people.reads import read_names
+from fleetbench.records.people.reads import PersonRecord, read_names
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.tickets.service_plan import ServiceTaskRecord, read_service_tasks
@@ -33,7 +33,7 @@ from fleetbench.records.turn_rounds.reads import (
 from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.reads import read_units
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.people.list import PersonRow, list_people
+from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.page import Signer, may_sign
 from fleetbench.workshop.tickets.service_plan import ServiceLine, service_lines
 from fleetbench.workshop.turn_rounds.card import lacks_of_card, reasons_against_finishing
@@ -116,7 +116,7 @@ class TurnRoundDesk:
     service: tuple[ServiceLine, ...]
     handsets: HandsetDesk
     signers: tuple[Signer, ...]
-    people: tuple[PersonRow, ...]
+    people: tuple[PersonRecord, ...]
     reference: str = REFERENCE
 
     @property
