@@ -69,7 +69,7 @@ def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
     for booking in coming[:1]:
         for tag in booking.units[:2]:
             names.append(f"hand-over-{tag}.pdf")
-            print_handover(shop, handover_facts(shop, tag, booking.code), folder / names[-1])
+            print_handover(shop, handover_facts(shop, tag, booking.booking.code), folder / names[-1])
     for name in names:
         say(f"Wrote {name}")
     return names

@@ -40,25 +40,25 @@ def ticket(shop: Shop, target: Path, size: PageSize) -> None:
 def hand_over(shop: Shop, target: Path, size: PageSize) -> None:
     """The sheet of the first unit that is promised next."""
     booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
-    print_handover(shop, handover_facts(shop, booking.units[0], booking.code), target, size=size)
+    print_handover(shop, handover_facts(shop, booking.units[0], booking.booking.code), target, size=size)
 
 
 def board(shop: Shop, target: Path, size: PageSize) -> None:
     """The board of the first course that is to come."""
     rows = [row for row in list_bookings(shop) if row.units and row.state == "to come"]
-    course = next((row for row in rows if row.kind == "course"), rows[0])
-    print_course_board(shop, course.code, target, size=size)
+    course = next((row for row in rows if row.booking.kind == "course"), rows[0])
+    print_course_board(shop, course.booking.code, target, size=size)
 
 
 def daily_log(shop: Shop, target: Path, size: PageSize) -> None:
     """The log of the first unit that is promised next."""
     booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
-    print_daily_log(shop, handover_facts(shop, booking.units[0], booking.code), target, size=size)
+    print_daily_log(shop, handover_facts(shop, booking.units[0], booking.booking.code), target, size=size)
 
 
 def turn_round(shop: Shop, target: Path, size: PageSize) -> None:
     """The oldest open turn-round card."""
-    print_turn_round(shop, list_turn_rounds(shop)[0].unit, target, size=size)
+    print_turn_round(shop, list_turn_rounds(shop)[0].card.unit, target, size=size)
 
 
 PRINTED: tuple[tuple[str, Callable[[Shop, Path, PageSize], None]], ...] = (

@@ -185,7 +185,7 @@ def hire_dialog(name: str) -> Callable[[Desk], QWidget]:
         page = desk.window.page
         assert isinstance(page, HireList)
         rows = [row for row in page.model.rows if row.state == "to come" and len(row.units) > 1]
-        page.choose((rows or list(page.model.rows))[0].code)
+        page.choose((rows or list(page.model.rows))[0].booking.code)
         settle(desk)
         page.bench.start(name)
         settle(desk)

@@ -118,7 +118,7 @@ def settled(s: Scene) -> None:
         found = s.truth.open_card(tag)
         card = turn_round_desk(s.desk, tag).card if found else None
         for line in card.lines if card else ():
-            stands = line.step == "service" or s.truth.line_stands(str(line.step), found[1], line.line_id)
+            stands = line.step == "service" or s.truth.line_stands(str(line.step), found[1], line.line.line_id)
             if line.state == "done" and not stands:
                 raise ReachedError(f"card of {tag}: {line.text} stands as done, which nobody did")
     for key, one in s.truth.tickets.items():
@@ -178,13 +178,13 @@ def promises(s: Scene) -> None:
 
 def desk(s: Scene) -> None:
     """Bookings, boards and hand-over sheets: holders, and that the sheet of an unfit unit says so."""
-    rows = {row.code: row for row in list_bookings(s.desk, past=True)}
+    rows = {row.booking.code: row for row in list_bookings(s.desk, past=True)}
     going = [code for code, one in s.truth.bookings.items() if any(line.back_at is None for line in one.lines.values())]
     for code in going[-4:]:
         booking = s.truth.bookings[code]
         same(f"{code} is cancelled", rows[code].state == "cancelled", booking.cancelled)
-        lines = {each.unit: each for each in hire_lines(s.desk, code) if each.received_at is None}
-        out = {tag for tag, each in lines.items() if each.out_at is not None}
+        lines = {each.line.unit: each for each in hire_lines(s.desk, code) if each.line.received_at is None}
+        out = {tag for tag, each in lines.items() if each.line.out_at is not None}
         same(f"out on {code}", out, {tag for tag in booking.lines if s.truth.out(tag) == (booking, booking.lines[tag])})
         if not booking.cancelled:
             for each in course_board(s.desk, code).rows:

@@ -29,6 +29,7 @@ from fleetbench.records.tickets.reads import (
     TicketRecord,
     TimeRecord,
 )
+from fleetbench.records.turn_rounds.reads import CardLineRecord, CardRecord
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel, RatedLine
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -42,7 +43,7 @@ from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.shelf import ShelfPiece
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, HandsetDesk
-from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
+from fleetbench.workshop.turn_rounds.page import CardLine, HangingLoop, TurnRoundCard, TurnRoundDesk
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow
 from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
@@ -757,22 +758,20 @@ def turn_round() -> TurnRoundDesk:
         ("Flood: cells calibrated on another day", "to do", None, None),
     )
     card = TurnRoundCard(
-        card_id=31,
-        number="TR-31",
-        unit="KB-07",
-        booking="H-26-031",
-        opened_at=at,
-        opened_by="Zoë Ångström",
-        flooded_at=at,
-        finished_at=None,
-        finished_by=None,
+        record=some.row(
+            CardRecord, card_id=31, ref="TR-31", unit="KB-07", booking="H-26-031", opened_at=at,
+            opened_by="Zoë Ångström", flooded_at=at, finished_at=None, finished_by=None,
+        ),
         ticket="2026-014",
         lines=tuple(
-            some.row(CardLine, ordinal=number, text=text, state=state, how=how, settled_at=when,
-                     person="Zoë Ångström" if when else None)
+            some.row(
+                CardLine, text=text, state=state,
+                line=some.row(CardLineRecord, ordinal=number, how=how, settled_at=when,
+                              person="Zoë Ångström" if when else None),
+            )
             for number, (text, state, how, when) in enumerate(rows, 1)
         ),
-        drying=some.row(Drying, disinfected_at=at, dry_at=None, bath="Agent A 1 %, 10 min, rinsed"),
+        drying=some.row(HangingLoop, disinfected_at=at, dry_at=None, bath="Agent A 1 %, 10 min, rinsed"),
     )  # fmt: skip
     return TurnRoundDesk(
         unit="KB-07",

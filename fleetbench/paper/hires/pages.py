@@ -20,14 +20,17 @@ _RECEIPT = (Column("Accessory", 0.5), Column("Went along", 0.25), Column("Came b
 def write_course_board(board: Board, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write the board of one course or booking: a row a unit; returns how many pages it took."""
     booking = board.booking
-    planned = figure(booking.planned_minutes, "min a fill", 0), figure(booking.planned_depth_m, "m deep", 0)
+    planned = (
+        figure(booking.booking.planned_minutes, "min a fill", 0),
+        figure(booking.booking.planned_depth_m, "m deep", 0),
+    )
     blocks: list[Block] = [
         *pairs(
             (
                 ("instructor", said(booking.instructor)),
-                ("days", span(booking.starts_on, booking.ends_on)),
+                ("days", span(booking.booking.starts_on, booking.booking.ends_on)),
                 ("planned", joined(planned)),
-                ("units wanted", f"{booking.units_wanted}, of which spare {board.spares}"),
+                ("units wanted", f"{booking.booking.units_wanted}, of which spare {board.spares}"),
             ),
             2,
         ),
@@ -38,8 +41,8 @@ def write_course_board(board: Board, target: Target, *, head: Letterhead, size: 
         blocks += text_lines("No unit is chosen yet.", size.inner)
     if board.without:
         blocks += [space(6), *text_lines(f"Without a unit: {', '.join(board.without)}", size.inner)]
-    subtitle = joined((f"booking {booking.code}", said(booking.unit_type)))
-    heading = Heading(head, f"{booking.kind.capitalize()} board", booking.code, subtitle)
+    subtitle = joined((f"booking {booking.booking.code}", said(booking.booking.unit_type)))
+    heading = Heading(head, f"{booking.booking.kind.capitalize()} board", booking.booking.code, subtitle)
     return write_flow(blocks, heading, target, size)
 
 

@@ -25,8 +25,15 @@ def write_turn_round(desk: TurnRoundDesk, target: Target, *, head: Letterhead, s
     card = desk.card
     if card is None:
         raise ValueError(f"unit {desk.unit}: has no turn-round card; open one first")
-    subtitle = joined((f"back from {card.booking}" if card.booking else "", "AFTER A FLOOD" if card.flooded_at else ""))
-    heading = Heading(head, "Turn-round card", card.number, subtitle, code=desk.unit, code_word=said(desk.unit_type))
+    subtitle = joined(
+        (
+            f"back from {card.record.booking}" if card.record.booking else "",
+            "AFTER A FLOOD" if card.record.flooded_at else "",
+        )
+    )
+    heading = Heading(
+        head, "Turn-round card", card.record.number, subtitle, code=desk.unit, code_word=said(desk.unit_type)
+    )
     return write_flow(_blocks(desk, card, size.inner), heading, target, size)
 
 
@@ -34,8 +41,8 @@ def _blocks(desk: TurnRoundDesk, card: TurnRoundCard, wide: float) -> list[Block
     drying = card.drying
     known = pairs(
         (
-            ("opened", by_whom(card.opened_at, card.opened_by)),
-            ("flood found", moment(card.flooded_at) if card.flooded_at else "none"),
+            ("opened", by_whom(card.record.opened_at, card.record.opened_by)),
+            ("flood found", moment(card.record.flooded_at) if card.record.flooded_at else "none"),
             ("disinfected", by_whom(drying.disinfected_at, drying.bath) if drying else "not yet"),
             ("found dry", moment(drying.dry_at) if drying and drying.dry_at else "not yet"),
         ),
@@ -44,11 +51,11 @@ def _blocks(desk: TurnRoundDesk, card: TurnRoundCard, wide: float) -> list[Block
     )
     rows = [
         (
-            str(line.ordinal),
+            str(line.line.ordinal),
             line.text,
             line.state,
-            line.how or "",
-            by_whom(line.settled_at, line.person) if line.settled_at else "",
+            line.line.how or "",
+            by_whom(line.line.settled_at, line.line.person) if line.line.settled_at else "",
         )
         for line in card.lines
     ]
@@ -56,8 +63,10 @@ def _blocks(desk: TurnRoundDesk, card: TurnRoundCard, wide: float) -> list[Block
     if card.ticket:
         blocks += [section("What was found"), *text_lines(f"It stands on ticket {card.ticket}.", wide)]
     blocks.append(section("Sign-off"))
-    if card.finished_at is not None:
-        blocks += text_lines(f"Finished {by_whom(card.finished_at, card.finished_by)}; the hold is lifted.", wide)
+    if card.record.finished_at is not None:
+        blocks += text_lines(
+            f"Finished {by_whom(card.record.finished_at, card.record.finished_by)}; the hold is lifted.", wide
+        )
     else:
         to_do = sum(line.state == "to do" for line in card.lines)
         blocks += text_lines(f"{NOT_SIGNED} Lines still to do: {to_do}.", wide)

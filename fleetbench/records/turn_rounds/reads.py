@@ -16,6 +16,7 @@ from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
+from fleetbench.records.people.tables import named
 from fleetbench.records.tickets.service_plan import ServicePlanRecords, read_service_plan
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import (
@@ -43,13 +44,18 @@ class CardRecord:
     unit_type_id: int
     booking: str | None
     opened_at: datetime
-    opened_by_id: int | None
+    opened_by: str | None
     flooded_at: datetime | None
     finished_at: datetime | None
-    finished_by_id: int | None
+    finished_by: str | None
     ticket_id: int | None
     settled: int
     lines: int
+
+    @property
+    def number(self) -> str:
+        """Its number as printed."""
+        return self.ref or f"TR-{self.card_id}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +69,7 @@ class CardLineRecord:
     service_task_id: int | None
     state: str
     settled_at: datetime | None
-    person_id: int | None
+    person: str | None
     how: str | None
 
 
@@ -124,6 +130,8 @@ def _cards() -> Query:
             unit=Unit.tag,
             booking=Booking.code,
             settled=settled,
+            opened_by=named(TurnRound.opened_by_id),
+            finished_by=named(TurnRound.finished_by_id),
             lines=lines.correlate(TurnRound).scalar_subquery(),
         )
         .join(Unit, Unit.id == TurnRound.unit_id)
@@ -152,7 +160,11 @@ def read_card_lines(
 ) -> tuple[CardLineRecord, ...]:
     """Lines of one card, or of every open card, in bench order; one statement."""
     query = select_of(
-        CardLineRecord, TurnRoundLine, line_id=TurnRoundLine.id, card_id=TurnRoundLine.turn_round_id
+        CardLineRecord,
+        TurnRoundLine,
+        line_id=TurnRoundLine.id,
+        card_id=TurnRoundLine.turn_round_id,
+        person=named(TurnRoundLine.person_id),
     ).order_by(TurnRoundLine.turn_round_id, TurnRoundLine.ordinal)
     if card_id is not None:
         query = query.where(TurnRoundLine.turn_round_id == card_id)

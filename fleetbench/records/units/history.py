@@ -34,7 +34,7 @@ from fleetbench.records.tickets.reads import (
     read_moves_in,
     read_tickets_of,
 )
-from fleetbench.records.units.reads import HoldRecord
+from fleetbench.records.units.reads import HoldRecord, select_of_holds
 from fleetbench.records.units.tables import Absence, Hold, Reader, Slot, Unit
 
 
@@ -122,7 +122,7 @@ def _absences(connection: Connection, unit_id: int) -> tuple[AbsenceLine, ...]:
 
 def _holds(connection: Connection, unit_id: int) -> tuple[HoldRecord, ...]:
     """Holds on the unit or on parts in it now, standing or lifted, newest first."""
-    query = select_of(HoldRecord, Hold).where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(in_unit(unit_id))))
+    query = select_of_holds().where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(in_unit(unit_id))))
     return records_of(connection, query.order_by(Hold.placed_at.desc(), Hold.id.desc()), HoldRecord)
 
 

@@ -20,6 +20,7 @@ from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.people.tables import named
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Disinfection, Task, TaskState, Ticket
 from fleetbench.records.units.tables import Absence, Hold, Reader, Unit, UnitType
@@ -81,9 +82,9 @@ class HoldRecord:
     kind: str
     reason: str
     placed_at: datetime
-    placed_by_id: int
+    placed_by: str
     lifted_at: datetime | None
-    lifted_by_id: int | None
+    lifted_by: str | None
     lift_reason: str | None
 
 
@@ -203,11 +204,16 @@ def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[Pu
     return records_of(connection, query, PutOffRecord)
 
 
+def select_of_holds() -> Query:
+    """Holds, each with the names of who placed and who lifted it."""
+    return select_of(HoldRecord, Hold, placed_by=named(Hold.placed_by_id), lifted_by=named(Hold.lifted_by_id))
+
+
 def read_holds(
     connection: Connection, unit_id: int | None = None, part_ids: tuple[int, ...] = (), *, lifted: bool = False
 ) -> tuple[HoldRecord, ...]:
     """Holds that stand (and lifted ones where asked), of all or of one unit and its parts; one statement."""
-    query = select_of(HoldRecord, Hold).order_by(Hold.placed_at, Hold.id)
+    query = select_of_holds().order_by(Hold.placed_at, Hold.id)
     if not lifted:
         query = query.where(Hold.lifted_at.is_(None))
     if unit_id is not None:

@@ -99,30 +99,32 @@ def details_words(_row: object, done: tuple[HandedBack, ...]) -> str:
 def moved_up_words(row: BookingRow, passed_over: object) -> str:
     """That its units are promised, and who was passed over."""
     about = f" Passed over: {passed_over}." if passed_over else ""
-    return f"{row.code} is off the waiting list: its units are promised.{about}"
+    return f"{row.booking.code} is off the waiting list: its units are promised.{about}"
 
 
 def cancelled_words(row: BookingRow, freed: Freed) -> str:
     """What is cancelled, and who on the waiting list may have its units."""
     about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
     passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
-    return f"{row.code} is cancelled.{about}{passed}"
+    return f"{row.booking.code} is cancelled.{about}{passed}"
 
 
 def cancel_form(bar: ActBar, row: BookingRow) -> Form:
     """Asks before a booking is cancelled."""
     note = "Its units are free again for those who wait. A cancelled booking is not brought back: book it again."
-    return Form(f"Cancel {row.code}", "Cancel booking", note, (), partial(cancel_booking, bar.shop, row.code))
+    return Form(
+        f"Cancel {row.booking.code}", "Cancel booking", note, (), partial(cancel_booking, bar.shop, row.booking.code)
+    )
 
 
 def put_on_form(bar: ActBar, row: BookingRow) -> Form:
     """Puts one more unit on a booking."""
     return Form(
-        f"Another unit for {row.code}",
+        f"Another unit for {row.booking.code}",
         "Put unit on booking",
         "A unit that is not fit on its days is refused: a manager books it with a reason.",
         (Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),),
-        partial(put_unit_on, bar.shop, row.code),
+        partial(put_unit_on, bar.shop, row.booking.code),
     )
 
 
@@ -162,7 +164,7 @@ def _leading_on(kind: Callable[..., QDialog], bar: ActBar, *about: object) -> QD
 
 
 def _move_up(bar: ActBar, row: BookingRow) -> None:
-    bar.run(partial(take_off_waiting, bar.shop, row.code), partial(bar.say, partial(moved_up_words, row)))
+    bar.run(partial(take_off_waiting, bar.shop, row.booking.code), partial(bar.say, partial(moved_up_words, row)))
 
 
 def _is_open(row: BookingRow | None) -> bool:

@@ -110,22 +110,22 @@ def sum_up(rows: Sequence[BookingRow]) -> str:
 
 def promised(row: BookingRow) -> str:
     """Which units are promised, and how many are still to be chosen."""
-    short = row.units_wanted - len(row.units)
+    short = row.booking.units_wanted - len(row.units)
     words = [*row.units, *([f"{short} to be chosen"] if short > 0 else [])]
     return ", ".join(words) or NONE
 
 
 def promise_mark(row: BookingRow) -> Mark | None:
     """A booking that lacks a unit is marked so long as it is to come."""
-    lacking = row.state == "to come" and len(row.units) < row.units_wanted
+    lacking = row.state == "to come" and len(row.units) < row.booking.units_wanted
     return mark_for("due soon").worded(promised(row)) if lacking else None
 
 
 def describe(row: BookingRow) -> Detail:
     """What the list's own row says of a booking."""
     return Detail(
-        row.code,
-        f"{row.kind}, {row.starts_on.isoformat()} to {row.ends_on.isoformat()}",
+        row.booking.code,
+        f"{row.booking.kind}, {row.booking.starts_on.isoformat()} to {row.booking.ends_on.isoformat()}",
         (mark_for(row.state),),
         (_who(row), _planned(row), _units(row)),
     )
@@ -133,7 +133,7 @@ def describe(row: BookingRow) -> Detail:
 
 def booking_detail(shop: Shop, zone: ZoneInfo, row: BookingRow) -> Detail:
     """A booking with each of its units; asks the workshop."""
-    lines = hires.hire_lines(shop, row.code)
+    lines = hires.hire_lines(shop, row.booking.code)
     summary = describe(row)
     return Detail(
         summary.title,
@@ -153,7 +153,7 @@ def _work(row: BookingRow) -> tuple[Section, ...]:
     """Tickets begun so that a unit is ready for the booking."""
     if row.state != "to come" or not row.units:
         return ()
-    reason = f"Ready for {row.kind} {row.code} from {row.starts_on.isoformat()}"
+    reason = f"Ready for {row.booking.kind} {row.booking.code} from {row.booking.starts_on.isoformat()}"
     facts = (
         Fact(tag, "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(tag, reason, "course")))
         for tag in row.units
@@ -175,48 +175,48 @@ def _planned(row: BookingRow) -> Section:
     return Section(
         "Planned",
         (
-            Fact("Unit type", row.unit_type),
-            Fact("Loop minutes", figure(row.planned_minutes, "min", 0)),
-            Fact("Deepest", figure(row.planned_depth_m, "m", 0)),
-            Fact("Water", figure(row.planned_water_c, "°C", 0)),
-            Fact("Bailout", yes_no(row.bailout)),
+            Fact("Unit type", row.booking.unit_type),
+            Fact("Loop minutes", figure(row.booking.planned_minutes, "min", 0)),
+            Fact("Deepest", figure(row.booking.planned_depth_m, "m", 0)),
+            Fact("Water", figure(row.booking.planned_water_c, "°C", 0)),
+            Fact("Bailout", yes_no(row.booking.bailout)),
             Fact("Diluent", _diluent_words(row)),
         ),
     )
 
 
 def _diluent_words(row: BookingRow) -> str:
-    if row.diluent_oxygen is None:
+    if row.booking.diluent_oxygen is None:
         return NOT_RECORDED
-    helium = f", He {row.diluent_helium:g} %" if row.diluent_helium else ""
-    return f"O2 {row.diluent_oxygen:g} %{helium}"
+    helium = f", He {row.booking.diluent_helium:g} %" if row.booking.diluent_helium else ""
+    return f"O2 {row.booking.diluent_oxygen:g} %{helium}"
 
 
 def _units(row: BookingRow) -> Section:
     return Section(
         "Units",
         tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in row.units),
-        f"No unit is chosen yet; {counted(row.units_wanted, 'unit')} wanted.",
+        f"No unit is chosen yet; {counted(row.booking.units_wanted, 'unit')} wanted.",
     )
 
 
 def _line(line: HireLine, zone: ZoneInfo) -> Section:
-    back = line.received_at is not None
+    back = line.line.received_at is not None
     return Section(
-        f"Unit {line.unit}",
+        f"Unit {line.line.unit}",
         (
-            Fact("Unit", line.unit, leads_to=Place("units", line.unit)),
+            Fact("Unit", line.line.unit, leads_to=Place("units", line.line.unit)),
             Fact("Diver", said(line.diver)),
-            Fact("Handed over as", said(line.hand_over, "not handed over yet")),
-            Fact("Out", moment(line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
-            Fact("Back", moment(line.received_at, zone, "not back yet")),
+            Fact("Handed over as", said(line.line.hand_over, "not handed over yet")),
+            Fact("Out", moment(line.line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
+            Fact("Back", moment(line.line.received_at, zone, "not back yet")),
             *(
                 (
-                    Fact("Wet", yes_no(line.wet)),
-                    Fact("Flooded", yes_no(line.flooded)),
-                    Fact("Fault", yes_no(line.fault)),
-                    Fact("Loop minutes", figure(line.loop_minutes, "min", 0)),
-                    Fact("Dives", NOT_RECORDED if line.dives is None else str(line.dives)),
+                    Fact("Wet", yes_no(line.line.wet)),
+                    Fact("Flooded", yes_no(line.line.flooded)),
+                    Fact("Fault", yes_no(line.line.fault)),
+                    Fact("Loop minutes", figure(line.line.loop_minutes, "min", 0)),
+                    Fact("Dives", NOT_RECORDED if line.line.dives is None else str(line.line.dives)),
                     Fact("Remarks", said(line.note, NONE)),
                 )
                 if back
@@ -227,7 +227,7 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
 
 
 COLUMNS: tuple[Column[BookingRow], ...] = (
-    Column("code", "Booking", lambda row: row.code),
+    Column("code", "Booking", lambda row: row.booking.code),
     Column(
         "state",
         "State",
@@ -235,13 +235,19 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
         lambda row: -mark_for(row.state).rank,
         state=lambda row: mark_for(row.state),
     ),
-    Column("from", "From", lambda row: row.starts_on.isoformat()),
-    Column("to", "To", lambda row: row.ends_on.isoformat()),
-    Column("kind", "Kind", lambda row: row.kind),
+    Column("from", "From", lambda row: row.booking.starts_on.isoformat()),
+    Column("to", "To", lambda row: row.booking.ends_on.isoformat()),
+    Column("kind", "Kind", lambda row: row.booking.kind),
     Column("who", "For", lambda row: said(row.renter, said(row.instructor, NONE))),
     Column("units", "Units", promised, state=promise_mark, gives_way=True),
-    Column("type", "Unit type", lambda row: row.unit_type),
-    Column("wanted", "Wanted", lambda row: str(row.units_wanted), lambda row: row.units_wanted, align_right=True),
+    Column("type", "Unit type", lambda row: row.booking.unit_type),
+    Column(
+        "wanted",
+        "Wanted",
+        lambda row: str(row.booking.units_wanted),
+        lambda row: row.booking.units_wanted,
+        align_right=True,
+    ),
     Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
     Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
     Column(

@@ -46,9 +46,9 @@ def page_pdf(shop: Shop, code: str, line: HireLine, page: str) -> bytes:
     if page == BOARD:
         printing.print_course_board(shop, code, stream)
     elif page == RECEIPT:
-        printing.print_return_receipt(shop, line.line_id, stream)
+        printing.print_return_receipt(shop, line.line.line_id, stream)
     else:
-        facts = handover_facts(shop, line.unit, code)
+        facts = handover_facts(shop, line.line.unit, code)
         (printing.print_handover if page == SHEET else printing.print_daily_log)(shop, facts, stream)
     return stream.getvalue()
 
@@ -60,8 +60,8 @@ def write_pages(
     written = []
     chosen = lines[:1] if page == BOARD else lines
     for number, line in enumerate(chosen):
-        progress(number, len(chosen), line.unit)
-        name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.unit}")
+        progress(number, len(chosen), line.line.unit)
+        name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
         target = folder / f"{name}.pdf"
         try:
             target.write_bytes(page_pdf(shop, code, line, page))
@@ -186,7 +186,7 @@ class SheetsDialog(QDialog):
         self.lines = lines
         self.units.clear()
         for each in lines:
-            self.units.addItem(f"{each.unit}   {each.diver or 'spare'}")
+            self.units.addItem(f"{each.line.unit}   {each.diver or 'spare'}")
         if lines:
             self.units.setCurrentRow(min(row, len(lines) - 1))
             self.units.setFocus()
@@ -231,7 +231,7 @@ class SheetsDialog(QDialog):
     @Slot()
     def _on_drawn(self) -> None:
         line = self.line
-        signable = line is not None and line.out_at is not None and self.page.given == SHEET
+        signable = line is not None and line.line.out_at is not None and self.page.given == SHEET
         self.sign_button.setEnabled(signable and bool(self.pad.strokes))
         self.paper_button.setEnabled(signable)
 
@@ -249,7 +249,7 @@ class SheetsDialog(QDialog):
         shop, code, line, party = self._shop, self.code, self.line, self.party.given or "diver"
         if line is None:
             return
-        tag = line.unit
+        tag = line.line.unit
         job = self._background.run(lambda: sign_sheet(shop, code, tag, party, strokes), self)
         job.succeeded.connect(partial(self._on_signed, party))
         job.refused.connect(self.banner.say_refused)
@@ -289,7 +289,7 @@ class SheetsDialog(QDialog):
     @Slot()
     def _on_save(self) -> None:
         line = self.line
-        name = f"{(self.page.given or SHEET).replace(' ', '-')}-{self.code}-{line.unit if line else ''}.pdf"
+        name = f"{(self.page.given or SHEET).replace(' ', '-')}-{self.code}-{line.line.unit if line else ''}.pdf"
         path, _ = QFileDialog.getSaveFileName(self, "Save the page", name, "PDF (*.pdf)")
         if path:
             self.save_to(Path(path))

@@ -16,7 +16,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.cards import LinesCard
-from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
+from fleetbench.workshop.turn_rounds.page import CardLine, HangingLoop, TurnRoundCard, TurnRoundDesk
 
 STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": mark_for("done"), "left out": ADVISE.worded("left out")}
 
@@ -37,7 +37,7 @@ HINTS: dict[Step, str] = {
     Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
     Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
     Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
-    Step.DRY: "Drying takes time and no work; the card shows how long the loop hangs.",
+    Step.DRY: "HangingLoop takes time and no work; the card shows how long the loop hangs.",
     Step.CELLS_OUT: "Look at each cell's face and contacts; dry them in air, never with heat.",
     Step.CALIBRATE_AGAIN: "After a flood the cells are calibrated on two different days before the unit is released.",
     Step.PREVIOUS_DATA: "Decompression and oxygen-exposure data of the last diver must not lead the next one.",
@@ -112,7 +112,7 @@ class NextCard(StepCard):
             self.hint.setText("; ".join(against) or sign)
             self.hint.show()
             return
-        self.words.setText(f"{line.ordinal}  {line.text}")
+        self.words.setText(f"{line.line.ordinal}  {line.text}")
         self.hint.setText(hint or "; ".join(line.lacks) or HINTS.get(line.step, ""))
         self.hint.setVisible(bool(self.hint.text()))
         if line.by_record:
@@ -157,7 +157,7 @@ class NextCard(StepCard):
         if self._early and number == 1:
             self._ask("How did it get dry before its time? Enter keeps it, Escape leaves it to hang")
         elif not self.line.by_record:
-            self.answered.emit(self.line.line_id, self._answers[number - 1][1])
+            self.answered.emit(self.line.line.line_id, self._answers[number - 1][1])
         elif self._place is None:
             self.form_wanted.emit(self.line.step)
         else:
@@ -177,7 +177,7 @@ class NextCard(StepCard):
     def _on_reason(self) -> None:
         if self.line is not None:
             given = self.answered if self._early else self.left_out
-            given.emit(self.line.line_id, self.reason.text())
+            given.emit(self.line.line.line_id, self.reason.text())
 
     # Qt overrides
 
@@ -212,7 +212,7 @@ class LineRow(QWidget):
         self.line = line
         state = MarkLabel(theme, STATE_MARKS.get(line.state, UNKNOWN), "strong", self)
         state.setFixedWidth(22 * GRID)
-        words = text_label(f"{line.ordinal}  {line.text}", "strong" if is_next else "body", self)
+        words = text_label(f"{line.line.ordinal}  {line.text}", "strong" if is_next else "body", self)
         words.setWordWrap(True)
         said = QVBoxLayout()
         said.setSpacing(0)
@@ -225,10 +225,14 @@ class LineRow(QWidget):
         row.addLayout(said, 1)
         self.button = quiet_button(theme, "Do it now", "", self)
         self.button.setVisible(is_open and line.state == "to do" and not is_next)
-        self.button.setAccessibleName(f"do line {line.ordinal} now")
+        self.button.setAccessibleName(f"do line {line.line.ordinal} now")
         self.button.clicked.connect(self._on_chosen)
         row.addWidget(self.button)
-        told = [each for each in (moment(line.settled_at, zone, ""), line.person or "", line.how or "") if each]
+        told = [
+            each
+            for each in (moment(line.line.settled_at, zone, ""), line.line.person or "", line.line.how or "")
+            if each
+        ]
         if settled and told:
             beside = text_label(", ".join(told), "small", self)
             beside.setWordWrap(True)
@@ -236,7 +240,7 @@ class LineRow(QWidget):
 
     @Slot()
     def _on_chosen(self) -> None:
-        self.chosen.emit(self.line.line_id)
+        self.chosen.emit(self.line.line.line_id)
 
 
 class CardLines(LinesCard):
@@ -281,7 +285,7 @@ class BesideCard(LinesCard):
         self.body.addWidget(self.button, 0, Qt.AlignmentFlag.AlignLeft)
 
 
-def show_drying(card: BesideCard, drying: Drying | None, zone: ZoneInfo, reference: str) -> None:
+def show_drying(card: BesideCard, drying: HangingLoop | None, zone: ZoneInfo, reference: str) -> None:
     """Say how the loop hangs."""
     card.clear_lines()
     if drying is None:
@@ -372,7 +376,7 @@ class FindingCard(StepCard):
 def left_out_words(desk: TurnRoundDesk) -> tuple[str, ...]:
     """'left out: Battery of each device read, read this morning', a line for each that a reason stands in place of."""
     lines = desk.card.lines if desk.card is not None else ()
-    return tuple(f"left out: {line.text}, {said(line.how)}" for line in lines if line.state == "left out")
+    return tuple(f"left out: {line.text}, {said(line.line.how)}" for line in lines if line.state == "left out")
 
 
 class FinishCard(LinesCard):
@@ -398,8 +402,9 @@ class FinishCard(LinesCard):
         self.button.setVisible(desk.is_open)
         if card is None:
             return
-        if card.finished_at is not None:
-            by = f"finished {moment(card.finished_at, self._zone)} by {card.finished_by or 'somebody not recorded'}"
+        if card.record.finished_at is not None:
+            who = card.record.finished_by or "somebody not recorded"
+            by = f"finished {moment(card.record.finished_at, self._zone)} by {who}"
             self.add_line(MarkLabel(self.theme, NOTED.worded(by), "strong", self))
             return
         for words in left_out_words(desk):

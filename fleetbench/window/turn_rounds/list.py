@@ -30,7 +30,7 @@ SIBLINGS = (("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds"))
 
 def state_of(row: TurnRoundRow) -> Mark:
     """Flooded, hanging to dry, or open."""
-    if row.flooded:
+    if row.card.flooded_at:
         return STOP.worded("flooded")
     return ADVISE.worded("hangs to dry" if row.dry_from is not None else "open")
 
@@ -56,17 +56,17 @@ def _dries(row: TurnRoundRow) -> float:
 def describe(row: TurnRoundRow, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a card."""
     return Detail(
-        row.unit,
-        f"back since {moment(row.opened_at, zone)}",
+        row.card.unit,
+        f"back since {moment(row.card.opened_at, zone)}",
         (state_of(row),),
         (
             Section(
                 "Turn-round",
                 (
-                    Fact("Next", row.next, leads_to=Place("turn_rounds", row.unit)),
-                    Fact("Settled", f"{row.done} of {row.lines}"),
+                    Fact("Next", row.next, leads_to=Place("turn_rounds", row.card.unit)),
+                    Fact("Settled", f"{row.card.settled} of {row.card.lines}"),
                     Fact("Hangs until", moment(row.dry_from, zone, NONE), note="at the least" if row.dry_from else ""),
-                    Fact("Unit", row.unit, leads_to=Place("units", row.unit)),
+                    Fact("Unit", row.card.unit, leads_to=Place("units", row.card.unit)),
                     Fact("Ticket", said(row.ticket, NONE),
                          leads_to=Place("ticket_work", row.ticket) if row.ticket else None),
                 ),
@@ -77,7 +77,7 @@ def describe(row: TurnRoundRow, zone: ZoneInfo) -> Detail:
 
 def sum_up(rows: Sequence[TurnRoundRow]) -> str:
     """'3 turn-rounds open, 1 of them after a flood, 2 loops hang to dry'."""
-    floods = sum(row.flooded for row in rows)
+    floods = sum(row.card.flooded_at is not None for row in rows)
     hang = sum(row.dry_from is not None for row in rows)
     flooded = f", {floods} of them after a flood" if floods else ""
     return f"{counted(len(rows), 'turn-round')} open{flooded}, {counted(hang, 'loop')} hang to dry"
@@ -99,8 +99,8 @@ def _bath(bar: ActBar, _row: object) -> None:
 
 
 def _found_dry(bar: ActBar, row: TurnRoundRow) -> None:
-    words = f"The loop of {row.unit} was found dry."
-    bar.run(partial(mark_dry, bar.shop, [row.unit]), partial(bar.say, lambda _value: words))
+    words = f"The loop of {row.card.unit} was found dry."
+    bar.run(partial(mark_dry, bar.shop, [row.card.unit]), partial(bar.say, lambda _value: words))
 
 
 ACTS = (
@@ -129,14 +129,14 @@ class TurnRoundList(ActList[TurnRoundRow]):
         spec = ListSpec(
             "Turn-rounds",
             columns(context.zone),
-            key=lambda row: row.unit,
+            key=lambda row: row.card.unit,
             load=partial(list_turn_rounds, context.shop),
             describe=partial(describe, zone=context.zone),
             empty=EMPTY,
             sum_up=sum_up,
-            place=lambda row: Place("turn_rounds", row.unit),
+            place=lambda row: Place("turn_rounds", row.card.unit),
             choices=(
-                Choice("flooded", lambda row: row.flooded, STOP.worded("flooded")),
+                Choice("flooded", lambda row: row.card.flooded_at is not None, STOP.worded("flooded")),
                 Choice("hangs to dry", lambda row: row.dry_from is not None, ADVISE.worded("hangs to dry")),
             ),
             sort_column="since",

@@ -174,9 +174,9 @@ class TurnRoundPage(Page):
         self.desk, card = desk, desk.card
         self.set_title(f"Turn-round of {desk.unit}")
         self.set_summary(self._summary_of(desk))
-        self._show_flood(card.flooded_at if card is not None else None)
+        self._show_flood(card.record.flooded_at if card is not None else None)
         self.open_button.setVisible(not desk.is_open)
-        self.flood_button.setVisible(card is None or not desk.is_open or card.flooded_at is None)
+        self.flood_button.setVisible(card is None or not desk.is_open or card.record.flooded_at is None)
         self.right_button.setVisible(desk.is_open and self._last is not None)
         self.print_button.setEnabled(card is not None)
         self._grey()
@@ -185,7 +185,7 @@ class TurnRoundPage(Page):
         for told in (self.lines, self.finish):
             told.setVisible(card is not None)
         if card is not None:
-            lines = {line.line_id: line for line in card.lines if line.state == "to do"}
+            lines = {line.line.line_id: line for line in card.lines if line.state == "to do"}
             line = lines.get(self._chosen or -1, card.next) if desk.is_open else None
             self._show_next(desk, line)
             self.lines.show_card(card, desk.is_open)
@@ -237,10 +237,10 @@ class TurnRoundPage(Page):
         card = desk.card
         if card is None:
             return f"{desk.unit_type}; no card was ever opened"
-        booking = f", back from {card.booking}" if card.booking else ""
-        opened = f"opened {moment(card.opened_at, self._zone)} by {said(card.opened_by)}"
-        return f"{desk.unit_type}, card {card.number}{booking}, {opened}" if desk.is_open else (
-            f"{desk.unit_type}; its last card, {card.number}, is finished"
+        booking = f", back from {card.record.booking}" if card.record.booking else ""
+        opened = f"opened {moment(card.record.opened_at, self._zone)} by {said(card.record.opened_by)}"
+        return f"{desk.unit_type}, card {card.record.number}{booking}, {opened}" if desk.is_open else (
+            f"{desk.unit_type}; its last card, {card.record.number}, is finished"
         )  # fmt: skip
 
     def _show_flood(self, at: datetime | None) -> None:
@@ -277,7 +277,7 @@ class TurnRoundPage(Page):
     @property
     def _card_id(self) -> int:
         assert self.desk is not None and self.desk.card is not None, "a card stands on the page"
-        return self.desk.card.card_id
+        return self.desk.card.record.card_id
 
     @Slot(int, str)
     def _on_answered(self, line_id: int, note: str) -> None:
@@ -299,7 +299,7 @@ class TurnRoundPage(Page):
         """Bring a line up that is done out of its turn."""
         self._chosen = line_id
         if self.desk is not None and self.desk.card is not None:
-            line = next(each for each in self.desk.card.lines if each.line_id == line_id)
+            line = next(each for each in self.desk.card.lines if each.line.line_id == line_id)
             self._show_next(self.desk, line)
             self.focus_first()
 

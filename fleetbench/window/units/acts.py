@@ -82,8 +82,8 @@ def lift_form(shop: Shop, tag: str) -> Form:
     def holds() -> Mapping[str, Choices]:
         return {
             "hold_id": [
-                (f"{hold.kind}: {f'{hold.part}: ' if hold.part else ''}{hold.reason}"[:120], hold.hold_id)
-                for hold in unit_page(shop, tag).holds
+                (f"{hold.kind}: {f'{part}: ' if part else ''}{hold.reason}"[:120], hold.hold_id)
+                for hold, part in unit_page(shop, tag).holds
                 if hold.lifted_at is None and hold.kind in LIFTED_HERE
             ]
         }

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
+from fleetbench.records.units.reads import HoldRecord
 from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import HOLD, Mark, mark_for
@@ -19,7 +20,7 @@ from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 from fleetbench.workshop.units.history import HistoryLine
-from fleetbench.workshop.units.list import CellLine, FillLine, HoldLine, UnitPage, Where
+from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, Where
 from fleetbench.workshop.units.schematic import Schematic
 
 CALIBRATE, BENCH, UNIT, CANISTERS, CYLINDERS = "calibrate", "bench", "units", "canisters", "cylinders"
@@ -162,19 +163,19 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
     )
 
 
-def _holds(tag: str, holds: Sequence[HoldLine], zone: ZoneInfo) -> Section:
-    standing = [hold for hold in holds if hold.lifted_at is None]
+def _holds(tag: str, holds: Sequence[tuple[HoldRecord, str | None]], zone: ZoneInfo) -> Section:
+    standing = [(hold, part) for hold, part in holds if hold.lifted_at is None]
     return Section(
         "Holds placed",
         tuple(
             fact
-            for hold in standing
+            for hold, part in standing
             for fact in (
                 Fact(
                     moment(hold.placed_at, zone),
                     hold.reason,
                     HOLD.worded(hold.kind),
-                    f"placed by {hold.placed_by}" + (f", on {hold.part}" if hold.part else ""),
+                    f"placed by {hold.placed_by}" + (f", on {part}" if part else ""),
                 ),
                 Fact(
                     "", "Open a ticket on it", leads_to=Place("ticket_work", new_ticket_key(tag, hold.reason, "hold"))

@@ -12,7 +12,7 @@ from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.gas.reads import FilledCylinder, read_cylinders
-from fleetbench.records.hires.lookups import hand_over_of, read_waiting
+from fleetbench.records.hires.lookups import hand_over_of
 from fleetbench.records.hires.reads import (
     BookedUnit,
     BookingRecord,
@@ -48,51 +48,30 @@ VOLTAGE = "battery voltage"
 
 @dataclass(frozen=True, slots=True)
 class BookingRow:
-    """One booking; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`.
+    """One booking with its units; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`."""
 
-    waiting_since: when it was put on the waiting list; the one that waits longest is first.
-    """
-
-    booking_id: int
-    code: str
-    kind: str
-    unit_type: str
-    starts_on: date
-    ends_on: date
-    units_wanted: int
+    booking: BookingRecord
     renter: str | None
     instructor: str | None
     units: tuple[str, ...]
     out: int
     back: int
-    planned_minutes: float | None
-    planned_depth_m: float | None
-    planned_water_c: float | None
     state: str
-    bailout: bool | None = None
-    diluent_oxygen: float | None = None
-    diluent_helium: float | None = None
-    waiting_since: datetime | None = None
+
+    @property
+    def waiting_since(self) -> datetime | None:
+        """When it was put on the waiting list; of units that are out or back nobody waits any more."""
+        return self.booking.waiting_since if self.state == "waiting" else None
 
 
 @dataclass(frozen=True, slots=True)
 class HireLine:
-    """One unit on one booking."""
+    """One unit on one booking, with the names of who had to do with it."""
 
-    line_id: int
-    booking: str
-    unit: str
+    line: BookedUnit
     diver: str | None
-    hand_over: str | None
-    out_at: datetime | None
     out_by: str | None
-    received_at: datetime | None
     received_by: str | None
-    wet: bool | None
-    flooded: bool | None
-    fault: bool | None
-    loop_minutes: float | None
-    dives: int | None
     note: str | None
 
 
@@ -207,21 +186,17 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     since = None if past else day.today
     with shop.database.reading() as connection:
         bookings, lines = read_bookings(connection, since), read_lines(connection, since=since)
-        names, waiting = read_names(connection), read_waiting(connection)
+        names = read_names(connection)
     of_booking: dict[int, list[BookedUnit]] = defaultdict(list)
     for line in lines:
         of_booking[line.booking_id].append(line)
-    return tuple(
-        _waiting(_booking_row(each, of_booking[each.booking_id], names, day.today), waiting.get(each.booking_id))
-        for each in bookings
-    )
+    return tuple(_waiting(_booking_row(each, of_booking[each.booking_id], names, day.today)) for each in bookings)
 
 
-def _waiting(row: BookingRow, since: datetime | None) -> BookingRow:
-    """The row as it stands on the waiting list, where it does: of units that are out or back nobody waits any more."""
-    if since is None or row.state != "to come":
-        return row
-    return replace(row, state="waiting", waiting_since=since)
+def _waiting(row: BookingRow) -> BookingRow:
+    """The row as it stands on the waiting list, where it does."""
+    waits = row.booking.waiting_since is not None and row.state == "to come"
+    return replace(row, state="waiting") if waits else row
 
 
 def one_booking(shop: Shop, code: str) -> BookingRow:
@@ -248,23 +223,7 @@ def hire_lines(shop: Shop, booking_code: str) -> tuple[HireLine, ...]:
         return names.get(person_id) if person_id is not None else None
 
     return tuple(
-        HireLine(
-            line_id=each.line_id,
-            booking=each.code,
-            unit=each.unit,
-            diver=name(each.diver_id),
-            hand_over=each.hand_over,
-            out_at=each.out_at,
-            out_by=name(each.out_by_id),
-            received_at=each.received_at,
-            received_by=name(each.received_by_id),
-            wet=each.wet,
-            flooded=each.flooded,
-            fault=each.fault,
-            loop_minutes=each.loop_minutes,
-            dives=each.dives,
-            note=notes.get(each.line_id),
-        )
+        HireLine(each, name(each.diver_id), name(each.out_by_id), name(each.received_by_id), notes.get(each.line_id))
         for each in lines
     )
 
@@ -347,25 +306,13 @@ def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) 
 
 def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[int, str], today: date) -> BookingRow:
     return BookingRow(
-        booking_id=booking.booking_id,
-        code=booking.code,
-        kind=booking.kind,
-        unit_type=booking.unit_type,
-        starts_on=booking.starts_on,
-        ends_on=booking.ends_on,
-        units_wanted=booking.units_wanted,
+        booking,
         renter=names.get(booking.renter_id) if booking.renter_id is not None else None,
         instructor=names.get(booking.instructor_id) if booking.instructor_id is not None else None,
         units=tuple(each.unit for each in lines),
         out=sum(each.out_at is not None and each.received_at is None for each in lines),
         back=sum(each.received_at is not None for each in lines),
-        planned_minutes=booking.planned_minutes,
-        planned_depth_m=booking.planned_depth_m,
-        planned_water_c=booking.planned_water_c,
         state=booking_state(booking, lines, today),
-        bailout=booking.bailout,
-        diluent_oxygen=booking.diluent_oxygen,
-        diluent_helium=booking.diluent_helium,
     )
 
 

@@ -67,22 +67,27 @@ def course_board(shop: Shop, code: str) -> Board:
     readiness = Readiness(whole_fleet(shop))
     units = {each.tag: each for each in readiness.fleet.records.units}
     today = readiness.fleet.day.today
-    first = max(row.starts_on, today)
+    first = max(row.booking.starts_on, today)
     with shop.database.looking() as session:
         booking = booking_by_code(session, code)
         divers, terms = divers_of(session, booking.id), terms_of(session, booking.id)
         names = read_names(session.connection())
     rows = []
     for line in lines:
-        state = "back" if line.received_at else "out" if line.out_at else "to go"
-        way = leaving_way(line.hand_over)
-        asked = HandoverKind.KIT if line.out_at else way
-        question = Question(first, max(row.ends_on, first), asked, running=line.out_at is not None)
-        why = "" if line.received_at else _in_the_way(readiness, units[line.unit], question)
-        harness = units[line.unit].harness
+        state = "back" if line.line.received_at else "out" if line.line.out_at else "to go"
+        way = leaving_way(line.line.hand_over)
+        asked = HandoverKind.KIT if line.line.out_at else way
+        question = Question(first, max(row.booking.ends_on, first), asked, running=line.line.out_at is not None)
+        why = "" if line.line.received_at else _in_the_way(readiness, units[line.line.unit], question)
+        harness = units[line.line.unit].harness
         rows.append(
             BoardUnit(
-                line.unit, line.diver, line.hand_over or f"{USUAL_WAY.value}, not chosen yet", harness, state, why
+                line.line.unit,
+                line.diver,
+                line.line.hand_over or f"{USUAL_WAY.value}, not chosen yet",
+                harness,
+                state,
+                why,
             )
         )
     served = {line.diver for line in lines}

@@ -113,7 +113,7 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
     )
     lines = [
         *_marks(part, events, day), *_events(events, names), *_moves(stays, own, names), *_readings(readings, names),
-        *_tests(lives.tests, day), *_holds(holds, names),
+        *_tests(lives.tests, day), *_holds(holds),
     ]  # fmt: skip
     lines.sort(key=lambda line: line.at, reverse=True)
     begins = min((day.of(line.at) for line in lines), default=day.today)
@@ -197,6 +197,6 @@ def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[StoryLine]:
         yield StoryLine(_noon(each.done_on, day), "test", f"{each.kind} test", each.done_by, result, marked=True)
 
 
-def _holds(holds: list[HoldRecord], names: dict[int, str]) -> Iterator[StoryLine]:
+def _holds(holds: list[HoldRecord]) -> Iterator[StoryLine]:
     for each in holds:
-        yield StoryLine(each.placed_at, "hold", f"hold placed: {each.reason}", names.get(each.placed_by_id))
+        yield StoryLine(each.placed_at, "hold", f"hold placed: {each.reason}", each.placed_by)

@@ -16,7 +16,7 @@ from fleetbench.calc.turn_rounds.card import (
 )
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.people.reads import PersonRecord, read_names
+from fleetbench.records.people.reads import PersonRecord
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.tickets.service_plan import ServiceTaskRecord, read_service_tasks
@@ -47,21 +47,21 @@ class CardLine:
     by_record: only its own record ticks it. lacks: what that is not there, each with its remedy.
     """
 
-    line_id: int
-    ordinal: int
-    step: Step
+    line: CardLineRecord
     text: str
     state: str
-    settled_at: datetime | None
-    person: str | None
-    how: str | None
     by_record: bool
     may_be_left_out: bool
     lacks: tuple[str, ...] = ()
 
+    @property
+    def step(self) -> Step:
+        """What is done on it."""
+        return Step(self.line.step)
+
 
 @dataclass(frozen=True, slots=True)
-class Drying:
+class HangingLoop:
     """How the loop hangs: from and by when it should be dry, and when it was found dry or damp; early: not yet."""
 
     disinfected_at: datetime
@@ -75,20 +75,12 @@ class Drying:
 
 @dataclass(frozen=True, slots=True)
 class TurnRoundCard:
-    """One card: of which unit, from when, and its lines in bench order."""
+    """One card with the ticket of what was found, its lines in bench order, and its loop where that hangs."""
 
-    card_id: int
-    number: str
-    unit: str
-    booking: str | None
-    opened_at: datetime
-    opened_by: str | None
-    flooded_at: datetime | None
-    finished_at: datetime | None
-    finished_by: str | None
+    record: CardRecord
     ticket: str | None
     lines: tuple[CardLine, ...]
-    drying: Drying | None
+    drying: HangingLoop | None
 
     @property
     def next(self) -> CardLine | None:
@@ -122,20 +114,14 @@ class TurnRoundDesk:
     @property
     def is_open(self) -> bool:
         """Whether a card is open."""
-        return self.card is not None and self.card.finished_at is None
+        return self.card is not None and self.card.record.finished_at is None
 
 
 @dataclass(frozen=True, slots=True)
 class TurnRoundRow:
     """One open card in the list; next: what is to do next; dry_from: None where the loop hangs nowhere."""
 
-    card_id: int
-    unit: str
-    booking: str | None
-    opened_at: datetime
-    flooded: bool
-    done: int
-    lines: int
+    card: CardRecord
     next: str
     dry_from: datetime | None
     ticket: str | None
@@ -154,21 +140,21 @@ def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
         chosen = next(reversed(open_ones or list(cards)), None)
         lines = read_card_lines(connection, card_id=chosen.card_id) if chosen is not None else ()
         tasks = {each.service_task_id: each for each in read_service_tasks(connection, unit.unit_type_id)}
-        names, numbers = read_names(connection), read_ticket_numbers(connection)
+        numbers = read_ticket_numbers(connection)
         cleanings, _ = read_loop_cleanings(connection, unit.unit_id)
         baths = read_baths(connection, unit.unit_id)
         drying = drying_time(read_limits(connection), unit.unit_type_id)
         act = Act(session, shop.clock(), shop.person_id, "look", "")
         lacks = lacks_of_card(act, act.get(TurnRound, chosen.card_id, "turn-round")) if open_ones and chosen else {}
-    card = _card(chosen, lines, tasks, names, numbers, cleanings, baths, drying) if chosen is not None else None
+    card = _card(chosen, lines, tasks, numbers, cleanings, baths, drying) if chosen is not None else None
     if card is not None:
         card = _as_it_stands(card, lacks, shop.clock())
-    is_open = card is not None and card.finished_at is None
+    is_open = card is not None and card.record.finished_at is None
     return TurnRoundDesk(
         unit=unit.tag,
         unit_type=unit.unit_type,
         card=card,
-        against=reasons_against_finishing(shop, card.card_id) if card is not None and is_open else (),
+        against=reasons_against_finishing(shop, card.record.card_id) if card is not None and is_open else (),
         needs_second=any(tasks[line.service_task_id].second_person for line in lines
                          if line.service_task_id in tasks and line.state == "done"),
         service=service_lines(shop, unit.tag),
@@ -181,7 +167,9 @@ def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
 def _as_it_stands(card: TurnRoundCard, lacks: Mapping[int, tuple[str, ...]], now: datetime) -> TurnRoundCard:
     """The card with each line in the state that its evidence gives it now."""
     lines = tuple(
-        replace(line, lacks=lacks.get(line.line_id, ()), state=state_now(line.state, lacks.get(line.line_id, ())))
+        replace(
+            line, lacks=lacks.get(line.line.line_id, ()), state=state_now(line.state, lacks.get(line.line.line_id, ()))
+        )
         for line in card.lines
     )
     drying = card.drying
@@ -208,12 +196,12 @@ def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
         dries = wash is not None and wash.at >= card.opened_at and wash.dry_at is None
         rows.append(
             TurnRoundRow(
-                card.card_id, card.unit, card.booking, card.opened_at, card.flooded_at is not None, card.settled,
-                card.lines, _words(first, tasks) if first is not None else next(iter(against), "sign"),
+                card,
+                _words(first, tasks) if first is not None else next(iter(against), "sign"),
                 drying_time(limits, card.unit_type_id).ends(_begins(wash)) if wash is not None and dries else None,
                 numbers.get(card.ticket_id) if card.ticket_id is not None else None,
             )
-        )  # fmt: skip
+        )
     return tuple(rows)
 
 
@@ -232,36 +220,21 @@ def _card(
     card: CardRecord,
     lines: Iterable[CardLineRecord],
     tasks: dict[int, ServiceTaskRecord],
-    names: dict[int, str],
     numbers: dict[int, str],
     cleanings: Iterable[LoopCleaning],
     baths: Iterable[BathRecord],
     drying: DryingTime,
 ) -> TurnRoundCard:
-    def name(person_id: int | None) -> str | None:
-        return names.get(person_id) if person_id is not None else None
-
     wash = next((each for each in cleanings if each.at >= card.opened_at), None)
     return TurnRoundCard(
-        card_id=card.card_id,
-        number=card.ref or f"TR-{card.card_id}",
-        unit=card.unit,
-        booking=card.booking,
-        opened_at=card.opened_at,
-        opened_by=name(card.opened_by_id),
-        flooded_at=card.flooded_at,
-        finished_at=card.finished_at,
-        finished_by=name(card.finished_by_id),
+        card,
         ticket=numbers.get(card.ticket_id) if card.ticket_id is not None else None,
         lines=tuple(
-            CardLine(
-                line.line_id, line.ordinal, Step(line.step), _words(line, tasks), line.state, line.settled_at,
-                name(line.person_id), line.how, Step(line.step) in BY_RECORD, _optional(line, card, tasks),
-            )
+            CardLine(line, _words(line, tasks), line.state, Step(line.step) in BY_RECORD, _optional(line, card, tasks))
             for line in lines
         ),
         drying=_drying(wash, baths, drying) if wash is not None else None,
-    )  # fmt: skip
+    )
 
 
 def _optional(line: CardLineRecord, card: CardRecord, tasks: dict[int, ServiceTaskRecord]) -> bool:
@@ -272,11 +245,11 @@ def _optional(line: CardLineRecord, card: CardRecord, tasks: dict[int, ServiceTa
     return step in MAY_BE_LEFT_OUT and not (step is Step.CALIBRATE and card.flooded_at is not None)
 
 
-def _drying(wash: LoopCleaning, baths: Iterable[BathRecord], hours: DryingTime) -> Drying:
+def _drying(wash: LoopCleaning, baths: Iterable[BathRecord], hours: DryingTime) -> HangingLoop:
     bath = next((each for each in baths if each.disinfection_id == wash.disinfection_id), None)
     words = "no bath on record" if bath is None else (
         f"{bath.agent} {bath.strength}, {bath.contact_minutes:g} min, {'rinsed' if bath.rinsed else 'not rinsed'}"
     )  # fmt: skip
     damp = wash.looked_at if wash.found_dry is False else None
     begins = _begins(wash)
-    return Drying(wash.at, hours.ends(begins), hours.ends_at_most(begins), wash.dry_at, damp, words)
+    return HangingLoop(wash.at, hours.ends(begins), hours.ends_at_most(begins), wash.dry_at, damp, words)

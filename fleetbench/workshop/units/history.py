@@ -96,11 +96,11 @@ def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[Histo
         name = names.get(clean.person_id or 0)
         yield HistoryLine(clean.at, "disinfection", clean.disinfection_id, words, name, None)
     for hold in records.holds:
-        name = names.get(hold.placed_by_id)
-        yield HistoryLine(hold.placed_at, "hold", hold.hold_id, f"hold placed: {hold.reason}", name, None)
+        words = f"hold placed: {hold.reason}"
+        yield HistoryLine(hold.placed_at, "hold", hold.hold_id, words, hold.placed_by, None)
         if hold.lifted_at is not None:
             words = f"hold lifted: {hold.lift_reason or hold.reason}"
-            yield HistoryLine(hold.lifted_at, "hold", hold.hold_id, words, names.get(hold.lifted_by_id or 0), None)
+            yield HistoryLine(hold.lifted_at, "hold", hold.hold_id, words, hold.lifted_by, None)
 
 
 def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:

@@ -100,21 +100,6 @@ class UnitRow:
 
 
 @dataclass(frozen=True, slots=True)
-class HoldLine:
-    """One hold on a unit or on a part in it; lifted_at None while it stands."""
-
-    hold_id: int
-    kind: str
-    reason: str
-    part: str | None
-    placed_at: datetime
-    placed_by: str
-    lifted_at: datetime | None
-    lifted_by: str | None
-    lift_reason: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class CellLine:
     """One cell position with the last outcome since the cell was fitted there; shown where a page asked for it."""
 
@@ -163,7 +148,7 @@ class UnitPage:
     fitted: tuple[FittedPart, ...]
     cells: tuple[CellLine, ...]
     fill: FillLine | None
-    holds: tuple[HoldLine, ...]
+    holds: tuple[tuple[HoldRecord, str | None], ...]
     history: tuple[HistoryLine, ...]
     cylinders: tuple[UnitCylinder, ...] = ()
     batteries: tuple[BatteryLine, ...] = ()
@@ -200,7 +185,7 @@ def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:
         fitted=fitted,
         cells=cell_lines(fleet, readiness, unit.unit_id),
         fill=fill_line(fleet, readiness, unit.unit_id),
-        holds=tuple(_hold_line(fleet, hold, unit.unit_id) for hold in history.holds),
+        holds=tuple((hold, _held_part(fleet, hold, unit.unit_id)) for hold in history.holds),
         history=history_lines(history, fleet.catalogue.names),
         cylinders=unit_cylinders(fleet, readiness.gas_side, unit.unit_id),
         batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
@@ -382,16 +367,6 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
     )
 
 
-def _hold_line(fleet: Fleet, hold: HoldRecord, unit_id: int) -> HoldLine:
+def _held_part(fleet: Fleet, hold: HoldRecord, unit_id: int) -> str | None:
     labels = {seat.part.part_id: seat.part.label for seat in fleet.seats(unit_id) if seat.part is not None}
-    return HoldLine(
-        hold_id=hold.hold_id,
-        kind=hold.kind,
-        reason=hold.reason,
-        part=labels.get(hold.part_id, f"part {hold.part_id}") if hold.part_id is not None else None,
-        placed_at=hold.placed_at,
-        placed_by=fleet.name(hold.placed_by_id) or "",
-        lifted_at=hold.lifted_at,
-        lifted_by=fleet.name(hold.lifted_by_id),
-        lift_reason=hold.lift_reason,
-    )
+    return labels.get(hold.part_id, f"part {hold.part_id}") if hold.part_id is not None else None

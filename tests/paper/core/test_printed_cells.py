@@ -428,15 +428,17 @@ def test_the_course_board(desk: Shop, some: Distinct, tmp_path: Path, monkeypatc
     page = printed(tmp_path / "board.pdf", lambda path: printing.print_course_board(desk, "any", path))
     (row,), booking = board.rows, board.booking
     for label, value in (
-        ("instructor", booking.instructor), ("days", f"{booking.starts_on} to {booking.ends_on}"),
-        ("planned", f"{booking.planned_minutes:.0f} min a fill {booking.planned_depth_m:.0f} m deep"),
-        ("units wanted", f"{booking.units_wanted}, of which spare {board.spares}"),
+        ("instructor", booking.instructor), ("days", f"{booking.booking.starts_on} to {booking.booking.ends_on}"),
+        ("planned", f"{booking.booking.planned_minutes:.0f} min a fill {booking.booking.planned_depth_m:.0f} m deep"),
+        ("units wanted", f"{booking.booking.units_wanted}, of which spare {board.spares}"),
     ):  # fmt: skip
         page.holds(label, value)
     page.holds("Unit", "Who", "Leaves as", "Harness", "State", "What stops it, or what is to do")
     page.holds(row.unit, row.who, row.leaves, row.harness, row.state, row.why)
     page.holds("Without a unit:", board.without[0])
-    page.holds(f"{booking.kind.capitalize()} board", f"booking {booking.code} {booking.unit_type}")
+    page.holds(
+        f"{booking.booking.kind.capitalize()} board", f"booking {booking.booking.code} {booking.booking.unit_type}"
+    )
 
 
 def test_the_receipt_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -463,19 +465,21 @@ def test_the_turn_round_card(desk: Shop, some: Distinct, tmp_path: Path, monkeyp
     shown = replace(bare_desk(some), card=card)
     answers(monkeypatch, printing, turn_round_desk=shown)
     page = printed(tmp_path / "card.pdf", lambda path: printing.print_turn_round(desk, shown.unit, path))
-    drying, (line,) = card.drying, card.lines
+    drying, (line,), record = card.drying, card.lines, card.record
     assert drying is not None
     for label, value in (
-        ("opened", f"{at(desk, card.opened_at)}, {card.opened_by}"), ("flood found", at(desk, card.flooded_at)),
+        ("opened", f"{at(desk, record.opened_at)}, {record.opened_by}"), ("flood found", at(desk, record.flooded_at)),
         ("disinfected", f"{at(desk, drying.disinfected_at)}, {drying.bath}"), ("found dry", at(desk, drying.dry_at)),
         ("It stands on ticket", f"{card.ticket}."),
-        ("Finished", f"{at(desk, card.finished_at)}, {card.finished_by}; the hold is lifted."),
+        ("Finished", f"{at(desk, record.finished_at)}, {record.finished_by}; the hold is lifted."),
         ("Disinfection of shared breathing parts:", f"{shown.reference}."),
-        ("back from", f"{card.booking} AFTER A FLOOD"), (f"record {card.number}", "printed"),
+        ("back from", f"{record.booking} AFTER A FLOOD"), (f"record {record.number}", "printed"),
     ):  # fmt: skip
         page.holds(label, value)
     page.holds("no.", "line", "state", "how, or why left out", "when, by whom")
-    page.holds(line.ordinal, line.text, "done", line.how, f"{at(desk, line.settled_at)}, {line.person}")
+    page.holds(
+        line.line.ordinal, line.text, "done", line.line.how, f"{at(desk, line.line.settled_at)}, {line.line.person}"
+    )
     page.holds(shown.unit_type, shown.unit)
 
 

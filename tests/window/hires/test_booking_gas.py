@@ -40,6 +40,6 @@ def test_what_gas_a_booking_wishes_for_is_kept_and_shown_and_one_that_no_gas_is_
     with centre.shop.database.looking() as session:
         terms = session.scalars(select(BookingTerms).order_by(BookingTerms.id.desc())).first()
         assert (terms.bailout, terms.diluent_oxygen, terms.diluent_helium) == (True, 18.0, 45.0)
-    row = next(each for each in list_bookings(centre.shop) if each.bailout)
+    row = next(each for each in list_bookings(centre.shop) if each.booking.bailout)
     facts = {fact.label: fact.value for part in describe(row).parts for fact in part.facts}
     assert (facts["Bailout"], facts["Diluent"]) == ("yes", "O2 18 %, He 45 %")

@@ -305,13 +305,13 @@ def service(desk: Desk) -> None:
         page.show_key("LK-02")
     by_record = {Step.TESTS: hands.release, Step.CALIBRATE: hands.calibrate, Step.BATTERIES: batteries_read(hands)}
     while page.next.line is not None:
-        before = page.next.line.line_id
+        before = page.next.line.line.line_id
         if page.next.line.by_record:
             by_record[page.next.line.step]("LK-02")
             page.refresh()
         else:
             QTest.keyClick(page.next, Qt.Key.Key_1)
-        desk.qtbot.waitUntil(lambda last=before: page.next.line is None or page.next.line.line_id != last)
+        desk.qtbot.waitUntil(lambda last=before: page.next.line is None or page.next.line.line.line_id != last)
         desk.settle()
     QTest.keyClick(page.next, Qt.Key.Key_F9)
     dialog = next(iter(page.findChildren(FinishDialog)), None)
@@ -416,16 +416,18 @@ def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(
     with desk.centre.shop.acting("write", "test") as act:
         act.add(Hold(unit_id=desk.centre.units["LK-05"], kind="manual", reason="not out before it is serviced",
                      placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
-    (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
+    (first,) = (
+        row for row in desk.page.model.rows if row.state == "to come" and row.booking.starts_on == desk.centre.day(10)
+    )
     (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
-    desk.page.choose(first.code)
+    desk.page.choose(first.booking.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
         QTest.mouseClick(desk.opened("X").act_button, Qt.MouseButton.LeftButton)
     desk.settle()
     assert "Free now for" not in desk.page.banner.text
-    assert f"Not yet for {waiting.code}: 7 wanted: 7 free, 6 fit" in desk.page.banner.text
+    assert f"Not yet for {waiting.booking.code}: 7 wanted: 7 free, 6 fit" in desk.page.banner.text
     assert "LK-05: manual hold since 2026-05-04: not out before it is serviced" in desk.page.banner.text
-    desk.page.choose(waiting.code)
+    desk.page.choose(waiting.booking.code)
     QTest.keySequence(desk.page.table, QKeySequence("Shift+M"))
     desk.qtbot.waitUntil(lambda: "it stays on the waiting list" in desk.page.banner.text, timeout=20_000)
     desk.settle()
@@ -476,21 +478,23 @@ def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(
         desk.done(dialog)
     assert "1 on the waiting list" in desk.page.summary
     (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
-    desk.page.choose(waiting.code)
+    desk.page.choose(waiting.booking.code)
     desk.settle()
     QTest.keySequence(desk.page.table, QKeySequence("Shift+M"))
     desk.qtbot.waitUntil(lambda: "it stays on the waiting list" in desk.page.banner.text, timeout=20_000)
-    (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
-    desk.page.choose(first.code)
+    (first,) = (
+        row for row in desk.page.model.rows if row.state == "to come" and row.booking.starts_on == desk.centre.day(10)
+    )
+    desk.page.choose(first.booking.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
         QTest.mouseClick(desk.opened("X").act_button, Qt.MouseButton.LeftButton)
     desk.settle()
-    desk.page.choose(waiting.code)
+    desk.page.choose(waiting.booking.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
         QTest.keySequence(desk.page.table, QKeySequence("Shift+M"))
     desk.settle()
-    assert f"{waiting.code} is off the waiting list" in desk.page.banner.text
-    assert [row.state for row in desk.page.model.rows if row.code == waiting.code] == ["to come"]
+    assert f"{waiting.booking.code} is off the waiting list" in desk.page.banner.text
+    assert [row.state for row in desk.page.model.rows if row.booking.code == waiting.booking.code] == ["to come"]
 
 
 def test_a_check_of_the_hand_over_leads_to_the_act_that_puts_it_right(desk: Desk) -> None:

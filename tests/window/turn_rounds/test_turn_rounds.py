@@ -229,7 +229,7 @@ def test_the_list_shows_open_cards_and_bathes_all_that_wait(desk: Desk) -> None:
     desk.show(page)
     page.refresh()
     desk.settle()
-    assert [(row.unit, row.next) for row in page.model.rows] == [
+    assert [(row.card.unit, row.next) for row in page.model.rows] == [
         ("LK-01", "Cylinders closed and off, pressures noted"), ("LK-02", "Cylinders closed and off, pressures noted"),
     ]  # fmt: skip
     page.table.setFocus()
@@ -281,7 +281,7 @@ def test_a_loop_dry_before_its_time_asks_for_the_reason_which_stands_on_the_card
     desk.press(Qt.Key.Key_Return)
     assert next_step(page) is Step.VALVES
     (row,) = [each for each in page.lines.rows if each.line.step is Step.DRY]
-    assert (row.line.state, row.line.how) == ("left out", "found dry after 0.0 h: drying cabinet")
+    assert (row.line.state, row.line.line.how) == ("left out", "found dry after 0.0 h: drying cabinet")
     assert "left out: Hung up, and dry, found dry after 0.0 h: drying cabinet" in left_out_words(page.desk)
 
 

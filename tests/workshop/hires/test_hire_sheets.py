@@ -174,7 +174,7 @@ def test_the_board_names_who_has_no_unit_and_what_stands_in_the_way(centre: Hire
     print_course_board(centre.shop, "H-7", stream)
     (text,) = texts(stream.getvalue())
     assert "LK-01" in text and "Ines Quell" in text and "Hire board" in text
-    assert [each.unit for each in hire_lines(centre.shop, "H-7")] == ["LK-01"]
+    assert [each.line.unit for each in hire_lines(centre.shop, "H-7")] == ["LK-01"]
 
 
 def test_a_list_that_names_one_thing_twice_is_refused_and_what_is_dropped_is_counted_no_more(

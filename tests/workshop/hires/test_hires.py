@@ -24,7 +24,7 @@ def centre(shop: Shop, clock: Any) -> Centre:
 
 def test_a_booking_is_to_come_out_late_back_or_cancelled(centre: Centre) -> None:
     def state(code: str) -> str:
-        return {row.code: row.state for row in list_bookings(centre.shop, past=True)}[code]
+        return {row.booking.code: row.state for row in list_bookings(centre.shop, past=True)}[code]
 
     assert state("H-7") == "to come"
     line = centre.book(centre.two, -3, -1, "H-8", out_at=centre.ago(3))
@@ -44,8 +44,8 @@ def test_a_booking_is_to_come_out_late_back_or_cancelled(centre: Centre) -> None
 def test_what_is_over_is_left_out_unless_a_unit_is_still_out(centre: Centre) -> None:
     centre.book(centre.two, -9, -5, "H-1", out_at=centre.ago(9), received_at=centre.ago(5))
     centre.book(centre.one, -4, -2, "H-2", out_at=centre.ago(4))
-    assert [row.code for row in list_bookings(centre.shop)] == ["H-2", "H-7"]
-    assert [row.code for row in list_bookings(centre.shop, past=True)] == ["H-1", "H-2", "H-7"]
+    assert [row.booking.code for row in list_bookings(centre.shop)] == ["H-2", "H-7"]
+    assert [row.booking.code for row in list_bookings(centre.shop, past=True)] == ["H-1", "H-2", "H-7"]
 
 
 def test_the_lines_of_a_booking_carry_their_notes_and_an_unknown_code_is_told(centre: Centre) -> None:
@@ -54,7 +54,7 @@ def test_the_lines_of_a_booking_carry_their_notes_and_an_unknown_code_is_told(ce
         act.change(act.get(BookingUnit, centre.keys.line, "line"), wet=False)
         act.add(HireNote(booking_unit_id=centre.keys.line, at=centre.ago(0.2), text="asked for a long hose"))
     (line,) = hire_lines(centre.shop, "H-7")
-    assert (line.unit, line.diver, line.note) == ("LK-01", "Ines Quell", "asked for a long hose")
+    assert (line.line.unit, line.diver, line.note) == ("LK-01", "Ines Quell", "asked for a long hose")
     with pytest.raises(NotFound, match="booking H-99"):
         hire_lines(centre.shop, "H-99")
 
@@ -126,7 +126,7 @@ def test_list_and_sheet_take_a_fixed_number_of_statements(centre: Centre, sample
         row = next(row for row in list_bookings(shop) if row.units)
         with counted(shop) as seen:
             list_bookings(shop)
-            hire_lines(shop, row.code)
+            hire_lines(shop, row.booking.code)
             handover_facts(shop, row.units[0])
         counts.append(len(seen))
     assert counts[0] == counts[1]
@@ -134,7 +134,7 @@ def test_list_and_sheet_take_a_fixed_number_of_statements(centre: Centre, sample
 
 def test_every_promised_unit_of_the_sample_fleet_has_a_sheet(sample_shop: Shop) -> None:
     standing = [row for row in list_bookings(sample_shop) if row.state in ("out", "to come")]
-    promised = [(row.code, unit) for row in standing for unit in row.units]
+    promised = [(row.booking.code, unit) for row in standing for unit in row.units]
     assert promised
     for code, unit in promised[:6]:
         facts = handover_facts(sample_shop, unit, code)
@@ -157,7 +157,7 @@ def test_the_sheet_has_the_room_of_the_last_calibration_and_what_each_handset_sh
     told = 0
     for booking in list_bookings(sample_shop):
         for tag in booking.units:
-            facts = handover_facts(sample_shop, tag, booking.code)
+            facts = handover_facts(sample_shop, tag, booking.booking.code)
             assert (facts.conditions is None) == (facts.calibrated_at is None)
             for cell in facts.cells:
                 told += len(cell.shown)

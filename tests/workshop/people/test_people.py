@@ -25,7 +25,7 @@ def test_an_erased_name_leaves_the_code_everywhere(centre: Centre) -> None:
         act.change(act.get(Person, centre.keys.renter, "person"), erased_at=centre.clock())
     erased = next(row for row in list_people(centre.shop) if row.person_id == centre.keys.renter)
     assert (erased.name, erased.erased, erased.contact) == ("R1", True, None)
-    assert next(row for row in list_bookings(centre.shop) if row.code == "H-7").renter == "R1"
+    assert next(row for row in list_bookings(centre.shop) if row.booking.code == "H-7").renter == "R1"
 
 
 def test_a_person_is_chosen_by_code_or_by_a_name_that_is_theirs_alone(centre: Centre) -> None:

@@ -91,7 +91,7 @@ def test_the_page_shows_slots_cells_fill_and_history(centre: Centre) -> None:
     kinds = {line.kind for line in page.history}
     assert {"calibration", "bench test", "fitting", "fill", "hold"} <= kinds
     assert [line.at for line in page.history] == sorted((line.at for line in page.history), reverse=True)
-    assert page.holds[0].lifted_by == "Jarek Vinthe"
+    assert page.holds[0][0].lifted_by == "Jarek Vinthe"
 
 
 def test_a_tag_that_is_not_recorded_is_told(centre: Centre) -> None:
