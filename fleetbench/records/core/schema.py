@@ -4,9 +4,10 @@ Rows of one statement as frozen records.
 """
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
+from functools import cache
 from itertools import accumulate, pairwise, starmap
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast, get_type_hints
 
@@ -138,8 +139,18 @@ def columns_of(kind: type[Any], /, *tables: Any, **stated: Any) -> tuple[Any, ..
 
 
 def select_of(kind: type[Any], /, *tables: Any, **stated: Any) -> Query:
-    """A SELECT of the columns of a record class, which `records_of` fills it from; see columns_of."""
-    return select(*columns_of(kind, *tables, **stated)).execution_options(**{_FILLS: kind})
+    """A SELECT of the columns of a record class, which `records_of` fills it from; see columns_of.
+
+    Where nothing is stated the statement is the same at every call, and is built once.
+    """
+    if stated or any(isinstance(each, FromClause) for each in tables):
+        return select(*columns_of(kind, *tables, **stated)).execution_options(**{_FILLS: kind})
+    return _plain_select(cast("Hashable", kind), tables)
+
+
+@cache
+def _plain_select(kind: Any, tables: tuple[Any, ...]) -> Query:
+    return select(*columns_of(kind, *tables)).execution_options(**{_FILLS: kind})
 
 
 _FILLS = "fills"

@@ -3,13 +3,11 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection
 
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.core.schema import record_or_none, records_of, select_of
-from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Centre, Limit
-from fleetbench.records.units.tables import Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +51,3 @@ def read_limits(connection: Connection) -> tuple[LimitRecord, ...]:
     """Every limit that is in force: of two for the same thing the stricter; one statement."""
     query = select_of(LimitRecord, Limit).order_by(Limit.id)
     return in_force(records_of(connection, query, LimitRecord))
-
-
-def count_units_and_parts(connection: Connection) -> tuple[int, int]:
-    """How many units and parts are recorded; one statement."""
-    units = select(func.count()).select_from(Unit).scalar_subquery()
-    parts = select(func.count()).select_from(Part).scalar_subquery()
-    found = connection.execute(select(units, parts)).one()
-    return int(found[0]), int(found[1])

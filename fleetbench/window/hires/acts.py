@@ -76,6 +76,11 @@ def booked_words(booked: Booked) -> str:
     return f"{booked.code} is booked.{waits}{unfit}"
 
 
+def handed_over_words(row: BookingRow, lines: tuple[int, ...]) -> str:
+    """How many units were handed over, and what is to print."""
+    return f"{row.booking.code}: {counted(len(lines), 'unit')} handed over. Sheets: key Ctrl+P."
+
+
 def received_words(_row: object, back: ReceivedUnit) -> str:
     """Which unit is back, how late, and what is to do to it."""
     late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
@@ -187,8 +192,8 @@ ACTS = (
     ActSpec("book", "Book", "B", act="book", needs=at_any_time, form=lambda bar, _row: bar.made(BookingDialog),
             said=lambda _row, booked: booked_words(booked)),
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
-            form=lambda bar, row: _leading_on(HandoverDialog, bar, row.code, row.ends_on),
-            said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Sheets: key Ctrl+P."),
+            form=lambda bar, row: _leading_on(HandoverDialog, bar, row.booking.code, row.booking.ends_on),
+            said=handed_over_words),
     ActSpec("receive", "Received", "R", "take back", "receive", at_any_time,
             lambda bar, _row: bar.made(ReceivedDialog, ""), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
@@ -196,9 +201,10 @@ ACTS = (
     ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
             form=lambda bar, _row: _leading_on(SwapDialog, bar), said=received_words),
     ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,
-            form=lambda bar, row: _leading_on(ExtendDialog, bar, row.code, row.ends_on), said=extended_words),
+            form=lambda bar, row: _leading_on(ExtendDialog, bar, row.booking.code, row.booking.ends_on),
+            said=extended_words),
     ActSpec("sheets", "Sheets", "Ctrl+P", "print", needs=_has_sheets,
-            form=lambda bar, row: bar.made(SheetsDialog, row.code)),
+            form=lambda bar, row: bar.made(SheetsDialog, row.booking.code)),
     ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
             cancelled_words, destroys=True),
@@ -208,7 +214,7 @@ ACTS = (
             form=lambda bar, row: bar.made(IncidentDialog, row.units),
             said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
     ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
-            form=put_on_form, said=lambda row, _line: f"The unit is on {row.code}.", rare=True),
+            form=put_on_form, said=lambda row, _line: f"The unit is on {row.booking.code}.", rare=True),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

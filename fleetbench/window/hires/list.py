@@ -35,7 +35,7 @@ def list_page(context: PageContext) -> "HireList":
     spec = ListSpec(
         "Hire desk",
         COLUMNS,
-        key=lambda row: row.code,
+        key=lambda row: row.booking.code,
         load=partial(hires.list_bookings, context.shop),
         describe=describe,
         load_detail=partial(booking_detail, context.shop, context.zone),

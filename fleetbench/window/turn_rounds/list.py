@@ -38,13 +38,19 @@ def state_of(row: TurnRoundRow) -> Mark:
 def columns(zone: ZoneInfo) -> tuple[Column[TurnRoundRow], ...]:
     """The columns of the list."""
     return (
-        Column("unit", "Unit", lambda row: row.unit),
+        Column("unit", "Unit", lambda row: row.card.unit),
         Column("state", "Card", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of),
-        Column("done", "Settled", lambda row: f"{row.done} of {row.lines}", lambda row: row.done, align_right=True),
+        Column(
+            "done",
+            "Settled",
+            lambda row: f"{row.card.settled} of {row.card.lines}",
+            lambda row: row.card.settled,
+            align_right=True,
+        ),
         Column("next", "Next", lambda row: row.next, gives_way=True),
-        Column("since", "Since", lambda row: moment(row.opened_at, zone), lambda row: row.opened_at),
+        Column("since", "Since", lambda row: moment(row.card.opened_at, zone), lambda row: row.card.opened_at),
         Column("dry", "Hangs until", lambda row: moment(row.dry_from, zone, NONE), _dries),
-        Column("booking", "Booking", lambda row: said(row.booking, NONE)),
+        Column("booking", "Booking", lambda row: said(row.card.booking, NONE)),
         Column("ticket", "Ticket", lambda row: said(row.ticket, NONE)),
     )
 

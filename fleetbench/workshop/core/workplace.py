@@ -19,7 +19,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, count_wrong
-from fleetbench.records.places.reads import count_units_and_parts
+from fleetbench.records.places.reads import CentreRecord
 from fleetbench.records.places.reads import read_centre as read_centre_record
 from fleetbench.records.places.tables import centre_timezone
 
@@ -154,22 +154,6 @@ def one_word(field: str, word: str, words: tuple[str, ...]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class CentreFacts:
-    """Name, site and today's date; the counts say whether there is anything to show yet."""
-
-    name: str
-    code: str
-    timezone: str
-    altitude_m: float
-    usual_water_c: float
-    usual_depth_m: float
-    telephone: str | None
-    today: date
-    units: int
-    parts: int
-
-
-@dataclass(frozen=True, slots=True)
 class Day:
     """When a question is asked: the moment, and the site's calendar date and zone."""
 
@@ -192,23 +176,10 @@ def day_of(shop: Shop, on: date | None = None) -> Day:
     return Day(now, on or now.astimezone(zone).date(), zone)
 
 
-def read_centre(shop: Shop) -> CentreFacts:
+def read_centre(shop: Shop) -> CentreRecord:
     """The centre; NotFound before anything was entered or imported."""
-    today = shop.today()
     with shop.database.reading() as connection:
         centre = read_centre_record(connection)
-        units, parts = count_units_and_parts(connection)
     if centre is None:
         raise NotFound("centre: nothing is recorded yet; import the centre's sheets first")
-    return CentreFacts(
-        centre.name,
-        centre.code,
-        centre.timezone,
-        centre.altitude_m,
-        centre.usual_water_c,
-        centre.usual_depth_m,
-        centre.telephone,
-        today,
-        units,
-        parts,
-    )
+    return centre
