@@ -15,7 +15,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from fleetbench.records.upkeep.migrate import open_database
 from tests.conftest import Clock, Server
-from tests.machine.card_acts import ACTS
+from tests.machine.chains import ACTS
 from tests.machine.histories import Fresh, a_history, one_step, run
 from tests.machine.looks import last_look, look
 from tests.machine.scene import Scene
