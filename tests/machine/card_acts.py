@@ -329,9 +329,9 @@ def _lift_all(s: Scene, r: Random, tag: str) -> None:
 
 def _measure(s: Scene, r: Random, tag: str) -> None:
     unfit = s.truth.unfit(tag)
-    if "cell outcome" in unfit or "workshop calibration" in unfit or r.random() < 0.5:
+    if "cell outcome" in unfit or "workshop calibration" in unfit or r.random() < 0.1:
         bench.calibrate(s, r, tag, "sound, with pot")
-    if s.truth.untested(tag) or r.random() < 0.3:
+    if s.truth.untested(tag) or r.random() < 0.1:
         bench.release_tests(s, r, tag, sound=True)
     mouthpiece = s.truth.last_test(tag, "mouthpiece valve")
     if mouthpiece is None or mouthpiece.verdict != "pass" or mouthpiece.at < s.truth.opened.get(tag, mouthpiece.at):
@@ -341,7 +341,7 @@ def _measure(s: Scene, r: Random, tag: str) -> None:
             last = part.since_fitted(kind)
             if last is None or last.verdict != "pass" or s.clock() - last.at > timedelta(days=60):
                 bench.intermediate(s, r, part.serial, supply, sound=True)
-    if not s.truth.batteries.get(tag, (None, False))[1] or r.random() < 0.5:
+    if not s.truth.batteries.get(tag, (None, False))[1] or r.random() < 0.2:
         bench.batteries(s, r, tag, sound=True)
 
 

@@ -232,7 +232,7 @@ def _with_care(chain: Callable[[Scene, Random], None]) -> Callable[[Scene, Rando
 
 
 ACTS = {
-    "calibrate": (3, bench.calibrate), "release tests": (3, bench.release_tests), "bench test": (3, bench.bench_test),
+    "calibrate": (2, bench.calibrate), "release tests": (2, bench.release_tests), "bench test": (3, bench.bench_test),
     "intermediate pressure": (2, bench.intermediate), "batteries": (2, bench.batteries), "fit": (3, bench.fit),
     "remove": (1, bench.remove), "move": (3, bench.move), "undo fitting": (1, bench.undo_fit),
     "shelf": (4, bench.shelf), "pack": (3, bench.pack), "give": (2, bench.give), "run": (2, bench.run),
@@ -243,9 +243,9 @@ ACTS = {
     "recall": (0.3, hire.recall), "notice done": (0.5, hire.notice), "people": (2.5, hire.people),
     "open card": (2.5, card.open_by_hand), "tick": (6, card.tick), "bath": (2, card.bath), "dry": (2, card.dry),
     "finding": (1.5, card.finding), "finish": (2, card.finish), "ticket": (1, card.ticket), "task": (2, card.task),
-    "sign": (2, card.sign), "time": (5, card.pass_time), "service": (3, _with_care(card.service)),
-    "turn round": (7, _with_care(card.turn_round)), "hire out": (11, _with_care(card.hire_out)),
-    "swap prepared": (2.5, _with_care(swap)), "several": (3, _with_care(several)), "extend": (2, _with_care(extend)),
+    "sign": (2, card.sign), "time": (5, card.pass_time), "service": (1.5, _with_care(card.service)),
+    "turn round": (4, _with_care(card.turn_round)), "hire out": (7, _with_care(card.hire_out)),
+    "swap prepared": (2, _with_care(swap)), "several": (2, _with_care(several)), "extend": (2, _with_care(extend)),
     "wait": (1.2, _with_care(wait)), "log run": (1.5, _with_care(log_run)), "release": (3.5, _with_care(release)),
     "undo prepared": (1.5, _with_care(undo)), "sign prepared": (2, _with_care(sign)),
     "recall prepared": (1.2, _with_care(recalled)), "incident prepared": (1, _with_care(incident)),

@@ -105,10 +105,8 @@ def keys(s: Scene, column: object, *where: object) -> set[int]:
 
 
 def units(s: Scene) -> None:
-    """Units and Today: who is out, and that nothing unfit is called ready, or goes on being dived in silence."""
+    """Units: who is out, and that nothing unfit is called ready."""
     rows = {row.tag: row for row in list_units(s.desk)}
-    page = today_page(s.desk)
-    rung = {line.unit for line in page.ring_the_renter}
     for tag, row in rows.items():
         out, why = s.truth.out(tag), s.truth.unfit(tag)
         same(f"{tag} is out", row.where is Where.OUT, out is not None)
@@ -116,7 +114,15 @@ def units(s: Scene) -> None:
             continue
         if row.fit is not Fit.HOLD:
             raise ReachedError(f"Units calls {tag} {row.fit} as {row.way} although {why}")
-        if out is not None and out[1].way != NOT_DIVED and tag not in rung:
+
+
+def today(s: Scene) -> None:
+    """Today: nothing unfit goes on being dived in silence, or is called ready; Units says the same of it."""
+    rows, page = {row.tag: row for row in list_units(s.desk)}, today_page(s.desk)
+    rung = {line.unit for line in page.ring_the_renter}
+    for tag in rows:
+        out, why = s.truth.out(tag), s.truth.unfit(tag)
+        if why and out is not None and out[1].way != NOT_DIVED and tag not in rung:
             raise ReachedError(f"{tag} is out and unfit ({why}), but Today does not say to ring")
     for line in (*page.out_today, *page.out_this_week):
         if line.fit is not Fit.HOLD and s.truth.unfit(line.unit) and line.way != NOT_DIVED:
@@ -179,7 +185,7 @@ def parts(s: Scene) -> None:
         for one in unit_page(s.desk, tag).fitted:
             if one.part_id is not None:
                 fitted[one.part_id] = (tag, one)
-    asked = in_turn(s, list(s.truth.parts), 8)
+    asked = in_turn(s, list(s.truth.parts), 5)
     for serial, part in s.truth.parts.items():
         key, tag = s.part_ids[serial], s.truth.unit_of(part)
         if tag is None or tag in seen:
@@ -253,12 +259,13 @@ def stores(s: Scene) -> None:
     same("kept calculations", rebuild_lives(s.shop), [])
 
 
-LOOKS: tuple[Callable[[Scene], None], ...] = (parts, promises, settled, desk, stores)
+LOOKS: tuple[Callable[[Scene], None], ...] = (today, parts, promises, settled, desk, stores)
 """Asked in turn, one a step; or all after each."""
 
 AT_ONCE = frozenset(("book", "move booking", "extend hire", "cancel booking", "hand over", "receive", "swap unit",
-                     "place hold", "freeze unit", "record notice", "notice done"))  # fmt: skip
-"""Acts after which Availability, boards and hand-over sheets are asked at once, besides the lists whose turn it is."""
+                     "place hold", "freeze unit", "record notice", "notice done", "lift hold", "sign ticket",
+                     "finish turn-round"))  # fmt: skip
+"""Acts after which Today, Availability, boards and hand-over sheets are asked at once, whatever list has its turn."""
 
 A_WHILE = timedelta(hours=1)
 """Nothing was written for so long: what is true may have changed by the clock alone, and everything is asked again."""
@@ -267,7 +274,7 @@ A_WHILE = timedelta(hours=1)
 def look(s: Scene, step: int, *, every: bool) -> None:
     """Ask what must hold; every: all of it.
 
-    Units, Today and what stands as evidence are asked after every step that wrote something or let time go by. A step
+    Units and what stands as evidence are asked after every step that wrote something or let time go by. A step
     that was refused whole left the database as it was, which `Scene.attempt` has seen.
     """
     s.truth.now, s.step, s.every = s.clock(), step, every
@@ -275,7 +282,7 @@ def look(s: Scene, step: int, *, every: bool) -> None:
         return
     done = {name for name in AT_ONCE if s.done[name] > s.counted[name]}
     s.asked, s.asked_at, s.counted, s.looked = s.written, s.clock(), s.done.copy(), s.looked + 1
-    chosen = {*LOOKS} if every else {LOOKS[s.looked % len(LOOKS)], *((promises, desk) if done else ())}
+    chosen = {*LOOKS} if every else {LOOKS[s.looked % len(LOOKS)], *((today, promises, desk) if done else ())}
     with read_once():
         units(s)
         evidence(s)
