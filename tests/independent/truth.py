@@ -250,6 +250,7 @@ class Truth:
     opened: dict[str, datetime] = field(default_factory=dict)
     baths: dict[str, list[tuple[datetime, bool]]] = field(default_factory=dict)
     dried: dict[str, datetime] = field(default_factory=dict)
+    damp: dict[str, datetime] = field(default_factory=dict)
     batteries: dict[str, tuple[datetime, bool]] = field(default_factory=dict)
     returned: dict[str, datetime] = field(default_factory=dict)
     emptied: dict[str, datetime] = field(default_factory=dict)
@@ -348,10 +349,14 @@ class Truth:
         return [at for at, _, sound in self.calibrated.get(unit, ()) if sound and at >= since]
 
     def clean_and_dry(self, unit: str, since: datetime) -> bool:
-        """Whether the loop was disinfected and found dry since a moment."""
-        return any(at >= since and rinsed for at, rinsed in self.baths.get(unit, ())) and self.dried.get(
-            unit, since - timedelta(days=1)
-        ) >= max(at for at, _ in self.baths[unit])
+        """Whether the loop was disinfected since a moment, and is not known to be damp.
+
+        Twelve hours after a bath, or after it was found damp, a manager may take it for dry with a reason.
+        """
+        if not any(at >= since and rinsed for at, rinsed in self.baths.get(unit, ())):
+            return False
+        hangs = max(*(at for at, _ in self.baths[unit]), self.damp.get(unit, since))
+        return self.dried.get(unit, hangs - timedelta(days=1)) >= hangs or self.now >= hangs + timedelta(hours=12)
 
     # what a unit may not be
 

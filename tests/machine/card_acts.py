@@ -156,6 +156,7 @@ def dry(s: Scene, r: Random, tag: str = "") -> None:
         s.truth.dried[tag] = s.truth.now
     elif done is not None:
         s.truth.dried.pop(tag, None)
+        s.truth.damp[tag] = s.truth.now
 
 
 def finding(s: Scene, r: Random) -> None:
