@@ -205,7 +205,7 @@ class Readiness:
         self._openings = {each.unit_id: each for each in kept.openings}
         self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
         self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
-        self._tests = by_unit(kept.tests, lambda each: each.unit_id)
+        self._tests = fleet.tests
         self._used = by_unit(kept.used, lambda each: each.unit_id)
 
     def assess(self, unit: UnitRecord, question: Question) -> Assessment:
