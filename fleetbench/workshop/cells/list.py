@@ -46,6 +46,7 @@ from fleetbench.workshop.cells.outlook import (
     shared_in_head,
     sudden_change,
 )
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_book, root_unit
 from fleetbench.workshop.parts.list import (
@@ -216,6 +217,7 @@ class _Bench:
         return self.bounds.get(cell.part_type_id, DEFAULT_LIMITS)
 
 
+@known_once
 def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
     """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
     day = day_of(shop)

@@ -1,11 +1,12 @@
 """What is recorded of units, put together for one day: what sits where, and what hangs on each unit."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from copy import copy
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -21,10 +22,12 @@ from fleetbench.records.parts.reads import (
     read_part_types,
     read_slots,
 )
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.known import known_answers
+from fleetbench.workshop.core.workplace import Day, Shop, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
@@ -50,6 +53,21 @@ class Fleet:
         self.catalogue = records.catalogue
         self.day = day
         self._lives: dict[int, Governing] = {}
+        self.answers: dict[Hashable, Any] = {}
+        """What else was calculated of these records on this day, by whoever looked first."""
+
+    def at(self, day: Day) -> "Fleet":
+        """The same at another moment of the same day."""
+        if day.today != self.day.today:
+            raise ValueError(f"day: what is known is of {self.day.today}, not of {day.today}; read the records again")
+        other = copy(self)
+        other.day = day
+        return other
+
+    def lay_out(self) -> None:
+        """Calculate what every look at the fleet needs, so that all moments of the day share it."""
+        for each in (self.book, self.conditions, self.promises, self.tests, self._seats):
+            del each
 
     @cached_property
     def book(self) -> LifeBook:
@@ -145,10 +163,15 @@ def by_unit(rows: Iterable[Row], unit_of: Callable[[Row], int]) -> dict[int, lis
 
 
 def whole_fleet(shop: Shop, on: date | None = None) -> Fleet:
-    """Every unit, read at once."""
-    day = day_of(shop, on)
+    """Every unit, read at once, or known since nothing was written."""
     with shop.database.reading() as connection:
-        return Fleet(read_fleet(connection), day)
+        answers = known_answers(shop.database, connection)
+        day = day_in(shop, centre_timezone(connection), on)
+        found = answers.get(("fleet", day.today))
+        if found is None:
+            found = answers["fleet", day.today] = Fleet(read_fleet(connection), day)
+            found.lay_out()
+    return cast("Fleet", found).at(day)
 
 
 def one_unit(shop: Shop, tag: str, on: date | None = None) -> Fleet:
