@@ -14,9 +14,8 @@ from PySide6.QtWidgets import QStyle, QStyleOptionViewItem, QVBoxLayout, QWidget
 from fleetbench.calc.canisters.fill_clocks import FillClock
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.flow import FlowLayout
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
-from fleetbench.window.look.state_delegate import StateDelegate
+from fleetbench.window.look.state_delegate import MarkLabel, StateDelegate
 from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, SECTION, Theme, font
 from fleetbench.window.look.words import moment
 
