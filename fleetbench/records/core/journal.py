@@ -119,7 +119,7 @@ def _file_state(path: Path) -> tuple[int, int] | None:
 FREEZES = "incident"
 """The kind of hold that freezes what it is placed on."""
 
-ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import"))
+ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import", "correct clock"))
 """Acts that say where a frozen unit is or hold it, and sheets of what was done before."""
 
 PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))

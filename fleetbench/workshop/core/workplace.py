@@ -13,8 +13,9 @@ from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
-from fleetbench.records.core.act import Act, acting
+from fleetbench.records.core.act import Act, acting, last_entry
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.people.reads import anybody_active
@@ -89,6 +90,12 @@ class Shop:
     def today(self) -> date:
         """The site's calendar date."""
         return self.clock().astimezone(self.zone()).date()
+
+
+def clock_in_doubt(shop: Shop) -> str | None:
+    """What a user is told of this computer's clock; None where it runs on from the last entry."""
+    with shop.database.looking() as session:
+        return clock_doubt(shop.clock(), last_entry(session).at)
 
 
 def require(act: Act, name: str, *, attended: bool = False) -> None:

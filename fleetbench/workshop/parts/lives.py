@@ -52,10 +52,13 @@ from fleetbench.records.parts.reads import (
     read_part_tests,
 )
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
-from fleetbench.workshop.core.workplace import Day, Shop
+from fleetbench.workshop.core.workplace import Day, Shop, require_person
+from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.units.use import UseBook
 
 ALSO_COUNTS = {"visual": ("hydrostatic",)}
@@ -420,6 +423,26 @@ def store_calculated(shop: Shop) -> int:
             refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
             refresh_forecasts(act)
     return len(found)
+
+
+def correct_clock(shop: Shop, *, pin: str = "") -> int:
+    """Confirm that this computer's clock is right; how many records dated after it were given an earlier time.
+
+    Each gets the earliest time that it can have been made at, in the order of recording; its entry stays as it is.
+    pin: of the manager who confirms it, where they have one; without, a centre whose clock is wrong from the first day
+    could set none. Raises Refused for anyone but a manager.
+    """
+    manager, zone = require_person(shop), shop.zone()
+    with shop.acting("correct clock", "clock") as act:
+        person = act.get(Person, manager, "manager")
+        if person.pin_digest:
+            check_pin(person, pin)
+        moved = move_back_what_lies_ahead(act, zone)
+        if moved:
+            act.session.flush()
+            refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
+            refresh_forecasts(act)
+        return moved
 
 
 def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:
