@@ -8,18 +8,20 @@ from collections.abc import Callable
 from functools import partial
 from types import TracebackType
 
-from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, Signal, Slot
+from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QWidget
 
 from fleetbench.settings import data_folder
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Opened, open_records
+from fleetbench.window.shell.opening import Opened, calm_collector, open_records, read_pages
 
 log = logging.getLogger(__name__)
 
 GEOMETRY = "geometry"
+A_MOMENT = 300
+"""Milliseconds between two looks whether the first page stands."""
 FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
 """Room that a window's title and edges take on a screen."""
 
@@ -105,10 +107,19 @@ def run(database: str, look: str = "system") -> int:
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     place_window(desk.window, kept)
     desk.window.show()
+    settle(desk)
     code = app.exec()
     kept.setValue(GEOMETRY, desk.window.saveGeometry())
     desk.close()
     return code
+
+
+def settle(desk: Desk) -> None:
+    """Once the first page stands and nothing is on its way: read the other pages, then let the collector rest."""
+    if desk.window.page.is_loaded and not desk.background.is_busy:
+        desk.background.run(read_pages).succeeded.connect(calm_collector)
+    else:
+        QTimer.singleShot(A_MOMENT, desk, partial(settle, desk))
 
 
 def place_window(window: QWidget, kept: QSettings) -> None:

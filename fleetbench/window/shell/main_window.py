@@ -311,6 +311,8 @@ class MainWindow(QMainWindow):
             return
         if place != self.here:
             page.banner.clear()  # what it said was of another thing
+        if page is not self.page:
+            self.page.call_off()
         self.here = place
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)

@@ -3,8 +3,11 @@
 What stands in the window before the records are open, and when they cannot be opened.
 """
 
+import gc
 from dataclasses import dataclass, field
 from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal, Slot
@@ -13,8 +16,10 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.records.core.errors import NotFound
 from fleetbench.window.look.buttons import Emptiness, EmptyState
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.pages import Page
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.core.workplace import Shop  # likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +29,7 @@ class Opened:
     told: what the user should know before recording anything, empty for nothing.
     """
 
-    shop: Shop
+    shop: "Shop"
     centre: str = ""
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
@@ -37,6 +42,7 @@ def open_records(database: str) -> Opened:
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.workshop.core.workplace import Shop
 
     shop = Shop(open_database(database), attended=True)
     if shop.database.upgraded:
@@ -44,10 +50,12 @@ def open_records(database: str) -> Opened:
         from fleetbench.workshop.parts.lives import keep_anew
 
         keep_anew(shop)
+    # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
+    import_module(PAGES[0].module)
     return as_opened(shop)
 
 
-def as_opened(shop: Shop) -> Opened:
+def as_opened(shop: "Shop") -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
     from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
@@ -57,6 +65,27 @@ def as_opened(shop: Shop) -> Opened:
     except NotFound:
         return Opened(shop)
     return Opened(shop, centre.name, ZoneInfo(centre.timezone), clock_in_doubt(shop) or "")
+
+
+def read_pages() -> None:
+    """Import every page while nobody waits for one, so that the first look at it holds no key press up."""
+    for spec in (*PAGES, *BESIDE_THE_RAIL):
+        import_module(spec.module)
+
+
+RARELY = 200_000, 50, 1000
+"""How many more objects are made than let go of before cycles are looked for, and how seldom among older ones: pages
+load tens of thousands of flat records that hold no cycles."""
+
+
+def calm_collector() -> None:
+    """Let the collector of cycles leave alone what stays anyway, and look rarely at the rest.
+
+    A search through all that was imported holds every thread up, the one that draws among them.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(*RARELY)
 
 
 _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "try_again", "Try again")
