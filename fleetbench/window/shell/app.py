@@ -6,7 +6,10 @@ import sys
 import threading
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from types import TracebackType
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QWidget
@@ -14,12 +17,18 @@ from PySide6.QtWidgets import QApplication, QWidget
 from fleetbench.settings import data_folder
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
+from fleetbench.window.shell.kept_today import KeptToday
 from fleetbench.window.shell.main_window import MainWindow
 from fleetbench.window.shell.opening import Opened, calm_collector, open_records, read_pages
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.core.workplace import Shop  # read after the window is shown
 
 log = logging.getLogger(__name__)
 
 GEOMETRY = "geometry"
+A_WHILE = 60_000
+"""Milliseconds between two looks whether something was written since Today was kept."""
 A_MOMENT = 300
 """Milliseconds between two looks whether the first page stands."""
 FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
@@ -72,8 +81,15 @@ class FaultCatcher(QObject):
 class Desk(QObject):
     """Application, looks, background work and window, tied together; the tests open the same desk."""
 
-    def __init__(self, open_shop: Callable[[], Opened], look: str = "system", parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        open_shop: Callable[[], Opened],
+        look: str = "system",
+        kept: KeptToday | None = None,
+        parent: QObject | None = None,
+    ) -> None:
         super().__init__(parent)
+        self.kept = kept
         self.theme = Theme(self)
         if look != "system":
             self.theme.set_dark(look == "dark")
@@ -81,7 +97,7 @@ class Desk(QObject):
         assert isinstance(app, QApplication)
         self.theme.apply(app)
         self.background = Background(self)
-        self.window = MainWindow(self.theme, self.background, open_shop)
+        self.window = MainWindow(self.theme, self.background, open_shop, kept)
         self.catcher = FaultCatcher(self)
         self.catcher.caught.connect(self._on_caught)
 
@@ -103,7 +119,7 @@ def run(database: str, look: str = "system") -> int:
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
-    desk = Desk(partial(open_records, database), look)
+    desk = Desk(partial(open_records, database), look, kept_of(database))
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     place_window(desk.window, kept)
     desk.window.show()
@@ -114,10 +130,37 @@ def run(database: str, look: str = "system") -> int:
     return code
 
 
+def kept_of(database: str) -> KeptToday | None:
+    """Where Today of a file is kept; a server's is not."""
+    file = Path(database.removeprefix("sqlite:///"))
+    return None if "://" in str(database.removeprefix("sqlite:///")) else KeptToday(data_folder(), file)
+
+
+def keep_today(desk: Desk, before: str | None = None) -> None:
+    """Keep Today as it stands, and again a while after something was written."""
+    context, kept = desk.window.context, desk.kept
+    if context is None or kept is None:
+        return
+    head = kept.head()
+    if head != before and not desk.background.is_busy:
+        desk.background.run(partial(_keep, kept, context.shop, head, context.zone), urgent=False)
+        before = head
+    QTimer.singleShot(A_WHILE, desk, partial(keep_today, desk, before))
+
+
+def _keep(kept: KeptToday, shop: "Shop", head: str | None, zone: ZoneInfo) -> None:
+    # The window is shown before these are read.
+    from fleetbench.window.units.today import today_detail
+    from fleetbench.workshop.units.today import today_page
+
+    kept.keep(today_detail(today_page(shop)), head, zone, shop.clock())
+
+
 def settle(desk: Desk) -> None:
     """Once the first page stands and nothing is on its way: read the other pages, then let the collector rest."""
     if desk.window.page.is_loaded and not desk.background.is_busy:
         desk.background.run(read_pages).succeeded.connect(calm_collector)
+        QTimer.singleShot(A_MOMENT, desk, partial(keep_today, desk))
     else:
         QTimer.singleShot(A_MOMENT, desk, partial(settle, desk))
 

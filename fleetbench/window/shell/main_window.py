@@ -32,6 +32,7 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
+from fleetbench.window.shell.kept_today import KeptToday
 from fleetbench.window.shell.opening import Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
@@ -156,8 +157,14 @@ class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
-        self, theme: Theme, background: Background, open_shop: Callable[[], Opened], parent: QWidget | None = None
+        self,
+        theme: Theme,
+        background: Background,
+        open_shop: Callable[[], Opened],
+        kept: KeptToday | None = None,
+        parent: QWidget | None = None,
     ) -> None:
+        """kept: where Today stands as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
@@ -171,6 +178,9 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._allow()
+        before = kept.shown() if kept is not None else None
+        if before is not None:
+            self._start.show_kept(before)
         self._opening.ask(open_shop)
 
     def _build(self) -> None:
@@ -241,6 +251,11 @@ class MainWindow(QMainWindow):
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
             shortcut.activated.connect(self.rail.button(spec.name).click)
+
+    @property
+    def context(self) -> PageContext | None:
+        """What pages are given; None before the records are open."""
+        return self._context
 
     @property
     def page(self) -> Page:

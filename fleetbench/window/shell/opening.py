@@ -14,6 +14,8 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import NotFound
+from fleetbench.window.detail.detail import Detail
+from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import Emptiness, EmptyState
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page
@@ -102,14 +104,26 @@ class StartPage(Page):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "", parent)
+        self._kept: RecordPage | None = None
         self.state = EmptyState(theme, _OPENING, self)
         self.state.offer(False)
         self.content.addWidget(self.state, 1)
         self.state.action_requested.connect(self._on_action)
 
+    def show_kept(self, detail: Detail) -> None:
+        """Show Today as it was last calculated, until it is calculated again."""
+        self._kept = RecordPage(self.theme, None, None, self)
+        self._kept.content.setContentsMargins(0, 0, 0, 0)
+        self._kept.show_detail(detail)
+        self.content.insertWidget(self.content.indexOf(self.state), self._kept, 1)
+        self.state.hide()
+
     @Slot(str)
     def say_refused(self, line: str) -> None:
         """Say why the records cannot be opened."""
+        if self._kept is not None:
+            self._kept.hide()
+            self.state.show()
         self.state.say("The records cannot be opened", line)
         self.state.offer(True)
 
