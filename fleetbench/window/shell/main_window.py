@@ -415,6 +415,8 @@ class MainWindow(QMainWindow):
         self.rail.set_centre(opened.centre)
         if self.here.page == "start":
             self.go(Place(PAGES[0].name))
+        if opened.told:
+            self.page.banner.say_refused(opened.told)
 
     @Slot()
     def _on_try_again(self) -> None:
