@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.lines_view import LinesView, fitted
 from fleetbench.window.look.marks import READY
-from fleetbench.window.look.theme import row_height, Theme
+from fleetbench.window.look.theme import Theme, row_height
 from fleetbench.window.shell.place import Place
 
 LONG = "the exhale one-way valve let breath through in the wrong direction after ten minutes of hanging to dry"
