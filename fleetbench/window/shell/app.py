@@ -18,7 +18,7 @@ from fleetbench.window.shell.opening import Open, open_records
 
 log = logging.getLogger(__name__)
 
-GEOMETRY = "geometry"
+GEOMETRY, ZOOM = "geometry", "text_size"
 FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
 """Room that a window's title and edges take on a screen."""
 
@@ -102,9 +102,11 @@ def run(database: str, look: str = "system") -> int:
     app.setApplicationName("fleetbench")
     desk = Desk(partial(open_records, database), look)
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
+    desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
     place_window(desk.window, kept)
     desk.window.show()
     code = app.exec()
+    kept.setValue(ZOOM, desk.theme.zoom)
     kept.setValue(GEOMETRY, desk.window.saveGeometry())
     desk.close()
     return code

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.window.lists.list_page import ListPage
 from fleetbench.window.look.buttons import as_button_text, quiet_button, search_field, text_label
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, font
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, put_font
 from fleetbench.window.shell.actions import (
     ACTIONS,
     ActionSet,
@@ -85,7 +85,7 @@ class Rail(QWidget):
         super().__init__(parent)
         self.setObjectName("rail")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setFixedWidth(44 * GRID)
+        self.setMinimumWidth(44 * GRID)
         self._names = tuple(spec.name for spec in specs)
         self._group = QButtonGroup(self)
         self._centre = text_label("", "small", self)
@@ -104,7 +104,7 @@ class Rail(QWidget):
         button = RailButton(as_button_text(f"  {spec.title}"), self)
         button.setProperty("role", "place")
         button.setCheckable(True)
-        button.setFont(font("strong"))
+        put_font(button, "strong")
         button.setIconSize(QSize(20, 20))
         button.setToolTip(f"{spec.title} ({spec.keys})")
         button.setAccessibleName(spec.title)
@@ -222,6 +222,9 @@ class MainWindow(QMainWindow):
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
             "people": self.show_people,
+            "larger": partial(self._theme.zoom_by, 1),
+            "smaller": partial(self._theme.zoom_by, -1),
+            "usual_size": partial(self._theme.set_zoom, 1.0),
             "shortcuts": self.show_keys,
         }
 

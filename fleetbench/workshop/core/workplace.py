@@ -195,8 +195,14 @@ class Day:
 
 def day_of(shop: Shop, on: date | None = None) -> Day:
     """Now, or as if today were `on`, in the site's calendar; the clock is read once."""
-    zone, now = shop.zone(), shop.clock()
-    return Day(now, on or now.astimezone(zone).date(), zone)
+    with shop.database.reading() as connection:
+        return day_in(shop, centre_timezone(connection), on)
+
+
+def day_in(shop: Shop, zone: str | None, on: date | None = None) -> Day:
+    """The same where the site's zone is known; UTC where the centre has none yet."""
+    place, now = ZoneInfo(zone or "UTC"), shop.clock()
+    return Day(now, on or now.astimezone(place).date(), place)
 
 
 def read_centre(shop: Shop) -> CentreFacts:

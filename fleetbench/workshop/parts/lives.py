@@ -70,6 +70,9 @@ TestMark = tuple[Any, str]
 
 _NO_TESTS: Mapping[str, TestMark] = {}
 
+FEW = 500
+"""So many parts are read by their keys; of more, all are read, since a statement holds only so many keys."""
+
 DUE_SOON_DAYS = 14
 """An end of life this near is `due soon`; common practice, no published source."""
 
@@ -357,20 +360,21 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
     return (first.day, first.basis.value) if first is not None else (None, None)
 
 
-def calendar_book(connection: Connection) -> CalendarBook:
-    """What calendar limits hang on, as it is recorded now; four statements."""
+def calendar_book(connection: Connection, parts: tuple[int, ...] | None = None) -> CalendarBook:
+    """What calendar limits hang on, of all parts or of given ones, as it is recorded now; four statements."""
     zone = ZoneInfo(centre_timezone(connection) or "UTC")
-    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection))
-    return CalendarBook(limits, tests, zone, read_first_fitted(connection))
+    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection, parts))
+    return CalendarBook(limits, tests, zone, read_first_fitted(connection, parts))
 
 
 def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
     """How many open fittings of these parts got another last good day, noted in the act."""
     wanted = set(part_ids)
     connection = act.session.connection()
-    book = calendar_book(connection)
+    few = tuple(wanted) if len(wanted) <= FEW else None
+    book = calendar_book(connection, few)
     changed = 0
-    for fitting, part in read_fitted(connection):
+    for fitting, part in read_fitted(connection, parts=few):
         if part.part_id not in wanted:
             continue
         row = act.get(Fitting, fitting.fitting_id, "fitting")
