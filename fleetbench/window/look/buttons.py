@@ -219,7 +219,14 @@ class EmptyState(QWidget):
         """Say something else; the action is no longer offered."""
         self._headline.setText(headline)
         self._next.setText(next_step)
+        self._next.setMinimumHeight(self._next.heightForWidth(self._next.width() or self._next.maximumWidth()))
         self.offer(False)
+
+    def also(self, button: QWidget) -> None:
+        """Put another button under the one that it has."""
+        layout = self.layout()
+        assert isinstance(layout, QVBoxLayout)
+        layout.insertWidget(layout.count() - 1, button, 0, Qt.AlignmentFlag.AlignHCenter)
 
     def offer(self, offered: bool) -> None:
         """Show or hide the button."""

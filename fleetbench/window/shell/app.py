@@ -4,7 +4,6 @@ import logging
 import os
 import sys
 import threading
-from collections.abc import Callable
 from functools import partial
 from types import TracebackType
 
@@ -15,7 +14,7 @@ from fleetbench.settings import data_folder
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Opened, open_records
+from fleetbench.window.shell.opening import Open, open_records
 
 log = logging.getLogger(__name__)
 
@@ -70,7 +69,7 @@ class FaultCatcher(QObject):
 class Desk(QObject):
     """Application, looks, background work and window, tied together; the tests open the same desk."""
 
-    def __init__(self, open_shop: Callable[[], Opened], look: str = "system", parent: QObject | None = None) -> None:
+    def __init__(self, open_shop: Open, look: str = "system", parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.theme = Theme(self)
         if look != "system":
