@@ -275,7 +275,7 @@ ACTS = (
     ActSpec("edit", "Edit", "Shift+E", "edit", "edit booking", _is_open, _edit),
     ActSpec("take_unit_off", "Take a unit off", "Shift+O", act="take unit off booking", needs=_has_units,
             form=take_off_form, said=taken_off_words, rare=True),
-    ActSpec("restore", "Restore", "Shift+R", act="restore booking", needs=_is_ended, rare=True,
+    ActSpec("restore", "Restore", "Shift+X", act="restore booking", needs=_is_ended, rare=True,
             form=lambda bar, row: bar.made(RestoreDialog, row.code), said=lambda row, _code: f"{row.code} is back."),
     ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
             form=lambda bar, _row: bar.made(AcceptedDialog)),

@@ -605,7 +605,7 @@ def test_a_booking_is_edited_a_unit_taken_off_and_it_is_cancelled_and_restored_b
     shown = page.bench.row
     assert (shown.code, shown.state, shown.ended_for) == ("C-2026-001", "cancelled", "gale warning")
     page.table.setFocus()
-    QTest.keySequence(page.table, QKeySequence("Shift+R"))
+    QTest.keySequence(page.table, QKeySequence("Shift+X"))
     restore = page.bench.dialog
     with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
         QTest.mouseClick(restore.act_button, Qt.MouseButton.LeftButton)
