@@ -4,7 +4,6 @@ import logging
 import os
 import sys
 import threading
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from types import TracebackType
@@ -19,14 +18,14 @@ from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.kept_today import KeptToday
 from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Opened, calm_collector, open_records, read_pages
+from fleetbench.window.shell.opening import Open, calm_collector, open_records, read_pages
 
 if TYPE_CHECKING:
     from fleetbench.workshop.core.workplace import Shop  # read after the window is shown
 
 log = logging.getLogger(__name__)
 
-GEOMETRY = "geometry"
+GEOMETRY, ZOOM = "geometry", "text_size"
 A_WHILE = 60_000
 """Milliseconds between two looks whether something was written since Today was kept."""
 A_MOMENT = 300
@@ -83,7 +82,7 @@ class Desk(QObject):
 
     def __init__(
         self,
-        open_shop: Callable[[], Opened],
+        open_shop: Open,
         look: str = "system",
         kept: KeptToday | None = None,
         parent: QObject | None = None,
@@ -121,10 +120,12 @@ def run(database: str, look: str = "system") -> int:
     app.setApplicationName("fleetbench")
     desk = Desk(partial(open_records, database), look, kept_of(database))
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
+    desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
     place_window(desk.window, kept)
     desk.window.show()
     settle(desk)
     code = app.exec()
+    kept.setValue(ZOOM, desk.theme.zoom)
     kept.setValue(GEOMETRY, desk.window.saveGeometry())
     desk.close()
     return code
