@@ -68,9 +68,15 @@ def test_progress_is_told_and_a_cancel_stops_at_the_next_step(background: Backgr
 def test_work_that_is_past_its_last_step_says_that_it_is_done_though_it_was_called_off(
     background: Background, qtbot: Any
 ) -> None:
-    go_on = threading.Event()
-    job = background.run_long(lambda _progress: go_on.wait(5))
+    began, go_on = threading.Event(), threading.Event()
+
+    def work(_progress: Progress) -> bool:
+        began.set()
+        return go_on.wait(5)
+
+    job = background.run_long(work)
     values = collected(job.succeeded)
+    assert began.wait(5)
     job.cancel()
     with qtbot.waitSignal(job.ended):
         go_on.set()
