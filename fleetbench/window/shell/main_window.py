@@ -155,9 +155,7 @@ PEOPLE_CHANGED = "people_changed"
 class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
-    def __init__(
-        self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
