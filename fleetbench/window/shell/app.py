@@ -5,10 +5,8 @@ import os
 import sys
 import threading
 from functools import partial
-from pathlib import Path
+from importlib import import_module
 from types import TracebackType
-from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QWidget
@@ -16,18 +14,18 @@ from PySide6.QtWidgets import QApplication, QWidget
 from fleetbench.settings import data_folder
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.kept_today import KeptToday
 from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Open, calm_collector, open_records, read_pages
-
-if TYPE_CHECKING:
-    from fleetbench.workshop.core.workplace import Shop  # read after the window is shown
+from fleetbench.window.shell.opening import Kept, Open, calm_collector, open_records, read_pages
 
 log = logging.getLogger(__name__)
 
 GEOMETRY, ZOOM = "geometry", "text_size"
+KEPT = "fleetbench.window.units.kept_today"
+"""Keeps the first page; named as pages are, since it stands above the frame that shows them."""
+
 A_WHILE = 60_000
-"""Milliseconds between two looks whether something was written since Today was kept."""
+"""Milliseconds between two looks whether something was written since the first page was kept."""
+
 A_MOMENT = 300
 """Milliseconds between two looks whether the first page stands."""
 FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
@@ -84,7 +82,7 @@ class Desk(QObject):
         self,
         open_shop: Open,
         look: str = "system",
-        kept: KeptToday | None = None,
+        kept: Kept | None = None,
         parent: QObject | None = None,
     ) -> None:
         super().__init__(parent)
@@ -118,7 +116,7 @@ def run(database: str, look: str = "system") -> int:
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
-    desk = Desk(partial(open_records, database), look, kept_of(database))
+    desk = Desk(partial(open_records, database), look, import_module(KEPT).kept_of(database))
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
     place_window(desk.window, kept)
@@ -131,37 +129,20 @@ def run(database: str, look: str = "system") -> int:
     return code
 
 
-def kept_of(database: str) -> KeptToday | None:
-    """Where Today of a file is kept; a server's is not."""
-    file = Path(database.removeprefix("sqlite:///"))
-    return None if "://" in str(database.removeprefix("sqlite:///")) else KeptToday(data_folder(), file)
-
-
-def keep_today(desk: Desk, before: str | None = None) -> None:
-    """Keep Today as it stands, and again a while after something was written."""
+def keep(desk: Desk) -> None:
+    """Keep the first page as it stands, and again a while after something was written."""
     context, kept = desk.window.context, desk.kept
-    if context is None or kept is None:
-        return
-    head = kept.head()
-    if head != before and not desk.background.is_busy:
-        desk.background.run(partial(_keep, kept, context.shop, head, context.zone), urgent=False)
-        before = head
-    QTimer.singleShot(A_WHILE, desk, partial(keep_today, desk, before))
-
-
-def _keep(kept: KeptToday, shop: "Shop", head: str | None, zone: ZoneInfo) -> None:
-    # The window is shown before these are read.
-    from fleetbench.window.units.today import today_detail
-    from fleetbench.workshop.units.today import today_page
-
-    kept.keep(today_detail(today_page(shop)), head, zone, shop.clock())
+    if context is not None and kept is not None:
+        if not desk.background.is_busy:
+            desk.background.run(partial(kept.again, context), urgent=False)
+        QTimer.singleShot(A_WHILE, desk, partial(keep, desk))
 
 
 def settle(desk: Desk) -> None:
     """Once the first page stands and nothing is on its way: read the other pages, then let the collector rest."""
     if desk.window.page.is_loaded and not desk.background.is_busy:
         desk.background.run(read_pages).succeeded.connect(calm_collector)
-        QTimer.singleShot(A_MOMENT, desk, partial(keep_today, desk))
+        QTimer.singleShot(A_MOMENT, desk, partial(keep, desk))
     else:
         QTimer.singleShot(A_MOMENT, desk, partial(settle, desk))
 

@@ -32,8 +32,7 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-from fleetbench.window.shell.kept_today import KeptToday
-from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
+from fleetbench.window.shell.opening import Kept, NoneThere, Open, Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
@@ -161,10 +160,10 @@ class MainWindow(QMainWindow):
         theme: Theme,
         background: Background,
         open_shop: Open,
-        kept: KeptToday | None = None,
+        kept: Kept | None = None,
         parent: QWidget | None = None,
     ) -> None:
-        """kept: where Today stands as it was last calculated, to be shown while the records are opened."""
+        """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
@@ -178,9 +177,8 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._allow()
-        before = kept.shown() if kept is not None else None
-        if before is not None:
-            self._start.show_kept(before)
+        if kept is not None:
+            self._start.show_kept(kept)
         self._opening.ask(open_shop)
 
     def _build(self) -> None:

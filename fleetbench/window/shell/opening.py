@@ -8,18 +8,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from importlib import import_module
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.window.detail.detail import Detail
-from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
 
 if TYPE_CHECKING:
     from fleetbench.workshop.core.workplace import Shop  # likewise
@@ -112,6 +110,16 @@ Open = Callable[..., Opened | NoneThere]
 """Opens the records; with create=True where none is yet."""
 
 
+class Kept(Protocol):
+    """What was kept of the first page, to be shown while the records are opened."""
+
+    def page(self, theme: Theme, parent: QWidget) -> Page | None:
+        """A page with what was kept, None where that may be shown no more."""
+
+    def again(self, context: PageContext) -> None:
+        """Keep the first page as it stands now; off the GUI thread."""
+
+
 class StartPage(Page):
     """Says that the records are being opened, or why they cannot be, with a way to try again.
 
@@ -125,7 +133,7 @@ class StartPage(Page):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "", parent)
-        self._kept: RecordPage | None = None
+        self._kept: Page | None = None
         self.state = EmptyState(theme, _OPENING, self)
         self.state.offer(False)
         self.content.addWidget(self.state, 1)
@@ -147,11 +155,11 @@ class StartPage(Page):
         self.state.offer(True)
         self.new_button.show()
 
-    def show_kept(self, detail: Detail) -> None:
-        """Show Today as it was last calculated, until it is calculated again."""
-        self._kept = RecordPage(self.theme, None, None, self)
-        self._kept.content.setContentsMargins(0, 0, 0, 0)
-        self._kept.show_detail(detail)
+    def show_kept(self, kept: Kept) -> None:
+        """Show what was kept of the first page, where it may be shown, until the page itself is there."""
+        self._kept = kept.page(self.theme, self)
+        if self._kept is None:
+            return
         self.content.insertWidget(self.content.indexOf(self.state), self._kept, 1)
         self.state.hide()
 

@@ -15,9 +15,15 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from PySide6.QtWidgets import QWidget
+
 from fleetbench.records.core.glance import head_at_a_glance
+from fleetbench.settings import data_folder
 from fleetbench.window.detail.detail import Detail, Line, Table
+from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.marks import UNKNOWN
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.pages import PageContext
 
 WITHOUT_VERDICT_AND_NAME = (
     "Unit", "Booking", "From", "To", "Back by", "Late by", "What", "Last good day", "Last valid day", "Days left",
@@ -38,7 +44,29 @@ class KeptToday:
 
     def __init__(self, folder: Path, database: Path) -> None:
         self._database = database
+        self._under: str | None = None
         self.file = folder / f"today-{sha256(str(database.resolve()).encode()).hexdigest()[:16]}.json"
+
+    def page(self, theme: Theme, parent: QWidget) -> RecordPage | None:
+        """A page with what was kept, None where that may be shown no more."""
+        detail = self.shown()
+        if detail is None:
+            return None
+        made = RecordPage(theme, None, None, parent)
+        made.content.setContentsMargins(0, 0, 0, 0)
+        made.show_detail(detail)
+        return made
+
+    def again(self, context: PageContext) -> None:
+        """Keep Today as it stands now, where anything was written since it was kept; off the GUI thread."""
+        # The window is shown before these are read.
+        from fleetbench.window.units.today import today_detail
+        from fleetbench.workshop.units.today import today_page
+
+        head = self.head()
+        if head != self._under:
+            self.keep(today_detail(today_page(context.shop)), head, context.zone, context.shop.clock())
+            self._under = head
 
     def head(self) -> str | None:
         """The journal's head as it is now; to be asked before Today is calculated, so that it is never the newer."""
@@ -91,3 +119,9 @@ def _table(kept: dict[str, Any]) -> Table:
     lines = tuple(Line(tuple(str(cell) for cell in cells)) for cells in kept["lines"])
     headings = tuple(str(each) for each in kept["headings"])
     return Table(str(kept["title"]), headings, lines, "", None, int(kept["column"]), bool(kept["wide"]))
+
+
+def kept_of(database: str) -> KeptToday | None:
+    """Where Today of a file is kept; a server's is not."""
+    file = database.removeprefix("sqlite:///")
+    return None if "://" in file else KeptToday(data_folder(), Path(file))

@@ -14,9 +14,9 @@ import pytest
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.window.detail.detail import Detail, Table
-from fleetbench.window.shell.app import Desk, kept_of
-from fleetbench.window.shell.kept_today import AGAIN, KeptToday
+from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
+from fleetbench.window.units.kept_today import AGAIN, KeptToday, kept_of
 from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.units.holds import place_hold
