@@ -14,11 +14,11 @@ from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     book,
-    cancel_booking,
     move_booking,
     put_unit_on,
     take_off_waiting,
 )
+from fleetbench.workshop.hires.edit import cancel_booking
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
@@ -202,7 +202,8 @@ def cancel(s: Scene, r: Random, booking: Booking) -> None:
     """A booking is cancelled, unless its units are out."""
     if not s.careful and s.likely(r) and _gone(booking):
         booking = next((each for each in s.truth.bookings.values() if not each.cancelled and not each.lines), booking)
-    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(shop, booking.code),
+    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(
+            shop, booking.code, reason="asked by telephone"),
                  against=("units are out",) if _gone(booking) else ()):  # fmt: skip
         booking.cancelled = True
 
