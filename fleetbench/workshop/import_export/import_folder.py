@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
@@ -16,6 +17,7 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
 from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
@@ -87,7 +89,10 @@ def import_folder(
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
     part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
     """
-    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1))
+    with shop.database.reading() as connection:
+        zone = centre_timezone(connection)
+    recorded = ZoneInfo(zone) if zone else None
+    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
     with shop.database.reading() as connection:
         prepared = _prepare(connection, sheets, progress)
     if sheets.faults or dry_run or not _anything_new(prepared.plan):
@@ -254,10 +259,12 @@ def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
             row["last_good_day"], row["last_good_basis"] = book.of(_record(PartRecord, part), row["fitted_at"])
 
 
-def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime]:
-    first: dict[int, datetime] = {}
+def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime | None]:
+    first: dict[int, datetime | None] = {}
     for row in rows:
-        first[row["part_id"]] = min(row["fitted_at"], first.get(row["part_id"], row["fitted_at"]))
+        earlier = first.get(row["part_id"], row["fitted_at"])
+        unknown = row["since_unknown"] or earlier is None
+        first[row["part_id"]] = None if unknown else min(row["fitted_at"], earlier)
     return first
 
 

@@ -6,6 +6,7 @@ Nothing is written here, so that a dry run and the faults of a broken folder cos
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from fleetbench.calc.parts.life import MarkedDate
@@ -174,7 +175,7 @@ class Plan:
         for key, rows in said.items():
             if Counter(rows) == Counter(recorded.get(key, [])):
                 plan.unchanged += len(rows)
-            elif "readings" not in self.sheets.unread:
+            elif "readings" in self.sheets.given - self.sheets.unread:
                 name = calibrations.known[key]["ref"]
                 message = f"the readings of {name} differ from what is recorded; correct them in the program"
                 self.faults.add("readings", first_row.get(key, 0), "calibration", message)
@@ -183,9 +184,20 @@ class Plan:
         rows = self.sheets.sheets["centre"].rows
         for row in rows[1:]:
             self.faults.add("centre", row, "name", "only one centre can stand here; take this row out")
-        missing = any(fault.sheet == "centre" for fault in self.faults.found)
-        if not rows and not plan.known and not missing:
-            self.faults.add("centre", 2, "name", "the centre itself is missing; enter its name, code and time zone")
+        told = any(fault.sheet == "centre" for fault in self.faults.found)
+        if not rows and not plan.known and not told and self._moments():
+            message = "nothing says in which time zone these hours are; fill in the file centre.csv"
+            self.faults.add("centre", 2, "timezone", message)
+
+    def _moments(self) -> bool:
+        """Whether any sheet holds an hour, which means nothing without the centre's time zone."""
+        return any(
+            isinstance(value, datetime)
+            for sheet in self.sheets.sheets.values()
+            for column in sheet.spec.columns
+            if column.kind is Kind.MOMENT
+            for value in sheet.values[column.name]
+        )
 
     def _order(self, spec: SheetSpec) -> list[int]:
         """Places of the rows, each after the row of the same sheet that it points at."""
@@ -218,7 +230,16 @@ class Plan:
         if plan.spec.identity:
             return plan.by_key.get(_names_of(plan.spec, row)[0]) if row is not None else None
         said = cells[plan.spec.columns[0].name]
-        return plan.by_key.get(said) if isinstance(said, str) else None
+        found = plan.by_key.get(said) if isinstance(said, str) else None
+        return self._entered_here(plan, cells) if found is None else found
+
+    def _entered_here(self, plan: SheetPlan, cells: Mapping[str, Any]) -> int | None:
+        """Key of a row entered in the program: it has no record name, and is known by its code, tag or name."""
+        for name in plan.spec.keys:
+            key = plan.by_key.get(cells[name]) if isinstance(cells.get(name), str) else None
+            if key in plan.known and not plan.known[key].get("ref", "-") and key not in plan.row_of:
+                return key
+        return None
 
     def _hold_place(self, plan: SheetPlan, cells: Mapping[str, Any]) -> None:
         for name in plan.spec.keys:
@@ -328,8 +349,11 @@ class Plan:
         for column in plan.spec.columns:
             if column.field is None or column.name in self.sheets.sheets[plan.spec.name].absent:
                 continue
-            fields = [column.field, *([column.precision_field] if column.precision_field else [])]
-            if any(not _same(recorded[name], row.get(name)) for name in fields):
+            if column.field == "ref" and not recorded["ref"]:
+                continue  # entered in the program: the record's name in the sheet is the sheet's own
+            marks = {column.precision_field: "day"} if column.precision_field else {}
+            fields = {column.field: None, **marks}
+            if any(not _same(recorded[name], row.get(name), empty) for name, empty in fields.items()):
                 same = False
                 self.faults.add(plan.spec.name, at, column.name, _differs(column, recorded[column.field], self))
         same = self._compare_private(plan.spec.name, key, cells, at) and same
@@ -400,7 +424,9 @@ def _names_of(spec: SheetSpec, row: Row) -> list[str]:
     return [*found, *(row[each] for each in fields if row.get(each))]
 
 
-def _same(recorded: Any, said: Any) -> bool:
+def _same(recorded: Any, said: Any, empty: Any = None) -> bool:
+    if recorded is None:
+        recorded = empty
     if isinstance(recorded, str):
         recorded = recorded.strip() or None
     return bool(recorded == said) or UNSURE in (recorded, said)

@@ -22,6 +22,13 @@ FORMULA = re.compile(r"'*[=+\-@\t\r]")
 GUARDED = re.compile(r"'+[=+\-@\t\r]")
 LARGEST_WHOLE = 2_000_000_000
 FIRST_YEAR, LAST_YEAR = 1980, 2199
+_TYPE_IT = {
+    Kind.TEXT: "type the text", Kind.WORD: "type one of its words", Kind.WHOLE: "type a whole number",
+    Kind.FIGURE: "type a number", Kind.PERCENT: "type the percentage", Kind.YES_NO: "type yes or no",
+    Kind.DAY: "type the date, as 2025-03-14", Kind.MARKED: "type the date as it is marked",
+    Kind.MOMENT: "type date and time, as 2025-03-14 16:30",
+    Kind.LINK: "type what it belongs to, as its own file names it",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +47,7 @@ def read_cell(column: SheetColumn, text: str, site: Site) -> Any:
     said = _plain(text)
     if not said:
         if column.required:
-            raise ValueError(f"is empty; enter the {column.kind.value}")
+            raise ValueError(f"is empty; {_TYPE_IT[column.kind]}")
         return column.default
     value = _READ[column.kind](column, said, site)
     if column.low is not None and column.high is not None and not column.low <= value <= column.high:
@@ -120,7 +127,7 @@ def _read_marked(_column: SheetColumn, said: str, site: Site) -> MarkedDate:
     try:
         mark = MarkedDate.parse(said)
     except ValueError:
-        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14, 2025-03 or 1Q2025") from None
+        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14, 2025-03, 1Q2025 or 2025") from None
     return MarkedDate(_in_reason(mark.first_day, said) + site.shift, mark.precision)
 
 
