@@ -73,24 +73,25 @@ class Sheet:
 
 @dataclass(slots=True)
 class Faults:
-    """Faults as they are found; many alike in one column are cut short."""
+    """Faults as they are found; many alike in one column are cut short, unless `most` is None."""
 
+    most: int | None = MOST_ALIKE
     found: list[Fault] = field(default_factory=list)
     _counts: dict[tuple[str, str], int] = field(default_factory=dict)
 
     def add(self, sheet: str, row: int, column: str, message: str) -> None:
         """Note one fault."""
         count = self._counts[sheet, column] = self._counts.get((sheet, column), 0) + 1
-        if count <= MOST_ALIKE:
+        if self.most is None or count <= self.most:
             self.found.append(Fault(sheet, row, column, message))
 
     def listed(self) -> tuple[Fault, ...]:
         """All faults in order of sheet and row, with a line for those that were cut short."""
         order = {name: place for place, name in enumerate(SHEETS)}
         more = [
-            Fault(sheet, 0, column, f"has {count - MOST_ALIKE} more faults; correct the listed ones first")
+            Fault(sheet, 0, column, f"has {count - self.most} more faults; correct the listed ones first")
             for (sheet, column), count in self._counts.items()
-            if count > MOST_ALIKE
+            if self.most is not None and count > self.most
         ]
         listed = [*self.found, *more]
         return tuple(sorted(listed, key=lambda each: (order.get(each.sheet, -1), each.row == 0, each.row)))
@@ -103,7 +104,8 @@ class Faults:
 class Sheets:
     """Every sheet of a folder with the faults found in reading it.
 
-    unread: sheets of which no row could be read. given: sheets of which anything is said.
+    unread: sheets of which no row could be read. given: sheets of which anything is said. partial: an empty cell says
+    nothing of what is recorded, and what differs is a change to accept.
     """
 
     site: Site
@@ -111,6 +113,7 @@ class Sheets:
     faults: Faults
     unread: frozenset[str] = frozenset()
     given: frozenset[str] = frozenset(SHEETS)
+    partial: bool = False
 
 
 def read_folder(

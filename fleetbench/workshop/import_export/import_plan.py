@@ -9,13 +9,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
+from fleetbench.workshop.import_export.values import write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
@@ -46,6 +47,35 @@ class SheetPlan:
     next_id: int = 1
 
 
+MAY_CHANGE: Mapping[str, frozenset[str]] = {
+    "units": frozenset(("former_tag", "serial", "owner", "place", "in_service_on", "retired_on", "harness")),
+    "parts": frozenset((
+        "part_type", "serial", "lot", "made_on", "opened_on", "received_on", "fixed_on", "owner", "place", "firmware",
+        "supplier", "price",
+    )),
+    "cylinders": frozenset(("size_l", "working_bar", "material", "marking")),
+    "fittings": frozenset(("fitted_at",)),
+    "people": frozenset(("name", "contact")),
+}  # fmt: skip
+"""What a file may change of a row that is recorded, as a change that is accepted; all else has acts of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A column of a recorded row that a file states otherwise: row in the file, and both values in words.
+
+    values: the table's columns as they would be.
+    """
+
+    sheet: str
+    key: int
+    row: int
+    column: str
+    before: str
+    after: str
+    values: Mapping[str, Any]
+
+
 @dataclass(slots=True)
 class Extra:
     """Rows of the erasable tables that go with new rows: names of people, words about hires."""
@@ -62,6 +92,8 @@ class Plan:
         self.faults: Faults = sheets.faults
         self.plans = {name: SheetPlan(spec) for name, spec in SHEETS.items()}
         self.extra = Extra()
+        self.changes: list[Change] = []
+        self._held: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], int]] = {}
         self._names = {row["person_id"]: row for row in rows_of(connection, PersonPrivate)}
         self._notes: dict[int, set[str]] = {}
         for row in rows_of(connection, HireNote):
@@ -79,7 +111,16 @@ class Plan:
 
     def fault(self, sheet: str, key: int, column: str, message: str) -> None:
         """Note a fault of a new row."""
-        self.faults.add(sheet, self.plans[sheet].row_of.get(key, 0), column, message)
+        plan = self.plans[sheet]
+        self.faults.add(sheet, plan.row_of.get(key) or plan.matched.get(key, 0), column, message)
+
+    def corrected(self, sheet: str) -> list[Row]:
+        """The recorded rows that would change, as they would be."""
+        rows: dict[int, Row] = {}
+        for each in self.changes:
+            if each.sheet == sheet:
+                rows.setdefault(each.key, dict(self.plans[sheet].known[each.key])).update(each.values)
+        return list(rows.values())
 
     def label(self, sheet: str, key: int | None) -> str:
         """What a row is called in its own sheet."""
@@ -185,7 +226,7 @@ class Plan:
         for row in rows[1:]:
             self.faults.add("centre", row, "name", "only one centre can stand here; take this row out")
         told = any(fault.sheet == "centre" for fault in self.faults.found)
-        if not rows and not plan.known and not told and self._moments():
+        if not rows and not plan.known and not told and not self.sheets.partial and self._moments():
             message = "nothing says in which time zone these hours are; fill in the file centre.csv"
             self.faults.add("centre", 2, "timezone", message)
 
@@ -353,11 +394,52 @@ class Plan:
                 continue  # entered in the program: the record's name in the sheet is the sheet's own
             marks = {column.precision_field: "day"} if column.precision_field else {}
             fields = {column.field: None, **marks}
+            if self.sheets.partial and row.get(column.field) is None:
+                continue
             if any(not _same(recorded[name], row.get(name), empty) for name, empty in fields.items()):
                 same = False
+                if self._may_change(plan, key, column, {name: row.get(name) for name in fields}, at):
+                    continue
                 self.faults.add(plan.spec.name, at, column.name, _differs(column, recorded[column.field], self))
         same = self._compare_private(plan.spec.name, key, cells, at) and same
         plan.unchanged += same
+
+    def _may_change(self, plan: SheetPlan, key: int, column: SheetColumn, values: Row, at: int) -> bool:
+        """Whether the difference is one to accept; it is noted then, unless another row has the same already."""
+        name = plan.spec.name
+        if not self.sheets.partial or column.name not in MAY_CHANGE.get(name, ()):
+            return False
+        would_be = {**plan.known[key], **values}
+        for fields in unique_sets(plan.spec.table):
+            mine = _value(would_be, fields)
+            if mine is not None and set(fields) & set(values):
+                other = self._holders(plan, fields).setdefault(mine, key)
+                if other != key:
+                    message = f"{self.label(name, other)} is recorded with the same already; correct one of them"
+                    self.faults.add(name, at, column.name, message)
+                    return True
+        before, after = (self._told(column, row) for row in (plan.known[key], would_be))
+        if name == "fittings":
+            values = {**values, "since_unknown": None}
+        self.changes.append(Change(name, key, at, column.name, before, after, values))
+        return True
+
+    def _holders(self, plan: SheetPlan, fields: tuple[str, ...]) -> dict[tuple[Any, ...], int]:
+        """Which row holds what may stand once only."""
+        wanted = plan.spec.name, fields
+        if wanted not in self._held:
+            self._held[wanted] = {value: key for key, row in plan.known.items() if (value := _value(row, fields))}
+        return self._held[wanted]
+
+    def _told(self, column: SheetColumn, row: Row) -> str:
+        value = row[column.field or ""]
+        if value is None:
+            return "not known"
+        if column.kind is Kind.LINK:
+            return self.label(column.target or "", value)
+        if column.kind is Kind.MARKED:
+            return str(MarkedDate(value, Precision(row[column.precision_field or ""] or "day")))
+        return write_cell(column, value, self.sheets.site)
 
     def _compare_private(self, sheet: str, key: int, cells: Mapping[str, Any], at: int) -> bool:
         said: dict[str, Any] = {}
@@ -366,6 +448,12 @@ class Plan:
         elif sheet == "hire_lines" and cells["note"] and self._notes.get(key) and cells["note"] not in self._notes[key]:
             said = {"note": "other words"}
         wrong = [name for name, value in said.items() if not _same(value, cells[name])]
+        if self.sheets.partial:
+            wrong = [name for name in wrong if cells[name] is not None]
+            for name in wrong:
+                before = said[name] or "not known"
+                self.changes.append(Change(sheet, key, at, name, before, cells[name], {name: cells[name]}))
+            return not wrong
         for name in wrong:
             self.faults.add(sheet, at, name, f"differs from what is recorded; {IN_THE_PROGRAM}")
         return not wrong
