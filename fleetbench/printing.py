@@ -66,6 +66,22 @@ def print_due(
             write_due_xlsx(due, target, head=letterhead(shop))
 
 
+def print_finish_list(
+    shop: Shop, name: str, lines: Sequence[tuple[str, ...]], target: Path, *, size: PageSize = PageSize.A4
+) -> None:
+    """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
+
+    ending = target.suffix.lower()
+    if ending not in (".pdf", ".csv", ".xlsx"):
+        raise Refused(f"{target.name}: end the name in .pdf, .csv or .xlsx")
+    if ending == ".pdf":
+        write_finish_list(name, lines, target, head=letterhead(shop), size=size)
+    else:
+        write_finish_table(name, lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+
+
 def print_orders(
     shop: Shop,
     target: Path,

@@ -122,6 +122,10 @@ class Layout:
         meanings[place] = meaning
         return replace(self, meanings=tuple(meanings))
 
+    def with_kind(self, kind: str) -> "Layout":
+        """The layout with that kind of part where no column states one."""
+        return replace(self, kind=kind)
+
     def with_order(self, place: int, order: DateOrder) -> "Layout":
         """The layout with the dates of one column read in that order."""
         return replace(self, orders=(*self.orders[:place], order, *self.orders[place + 1 :]))
@@ -284,13 +288,13 @@ class Layouts:
         if draft is None:
             return None
         try:
-            return _from_plain(draft.content["layout"], len(table.found.names))
+            return layout_from(draft.content["layout"], len(table.found.names))
         except (KeyError, TypeError, ValueError):
             return None
 
     def keep(self, table: SheetTable, layout: Layout, path: Path, at: datetime) -> None:
         """Remember what was said of files of this form, and which file it was said of."""
-        content = {"layout": _as_plain(layout), "path": str(path.absolute()), "names": list(table.found.names)}
+        content = {"layout": layout_kept(layout), "path": str(path.absolute()), "names": list(table.found.names)}
         content |= {"sheet": table.sheet, "title": table.found.title}
         self._kept.save(table.signature, content, at)
 
@@ -299,7 +303,7 @@ class Layouts:
         found = []
         for draft in self._kept.listed():
             try:
-                layout = _from_plain(draft.content["layout"], len(draft.content["names"]))
+                layout = layout_from(draft.content["layout"], len(draft.content["names"]))
             except (KeyError, TypeError, ValueError):
                 continue
             path = Path(str(draft.content["path"]))
@@ -307,11 +311,13 @@ class Layouts:
         return tuple(found)
 
 
-def _as_plain(layout: Layout) -> dict[str, Any]:
+def layout_kept(layout: Layout) -> dict[str, Any]:
+    """The layout as plain values."""
     return json.loads(json.dumps(asdict(layout)))  # type: ignore[no-any-return]
 
 
-def _from_plain(kept: Mapping[str, Any], wide: int) -> Layout:
+def layout_from(kept: Mapping[str, Any], wide: int) -> Layout:
+    """The layout of plain values; ValueError where it is not of that width."""
     layout = Layout(
         Subject(kept["subject"]),
         tuple(Meaning(**each) for each in kept["meanings"]),
