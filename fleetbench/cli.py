@@ -4,6 +4,7 @@ Modules are imported inside the commands, so that each starts with only what it 
 """
 
 import json
+import os
 import sys
 import traceback
 from datetime import UTC, date, datetime, timedelta
@@ -82,6 +83,20 @@ def _shop(db: str | None, person: str | None = None, *, create: bool = False) ->
 
     shop = keep_anew(Shop(open_database(where(db), create=create), _now))
     return shop.as_person(person_id(shop, person)) if person else shop
+
+
+def _pin(person: str | None) -> str:
+    """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
+    kept = os.environ.get("FLEETBENCH_PIN")
+    if kept is not None or person is None:
+        return kept or ""
+    if not sys.stdin.isatty():
+        return ""
+    return str(typer.prompt(f"PIN of {person} (empty for none)", default="", hide_input=True, show_default=False))
+
+
+def _breaks(found: tuple[str, ...]) -> str:
+    return f"{found[0]} (1 of {len(found)} breaks)" if len(found) > 1 else "".join(found)
 
 
 def _print_json(data: Any) -> None:
@@ -366,6 +381,30 @@ def restore(context: typer.Context, source: Path, db: Db = None) -> None:
 
 
 @app.command()
+def clock(
+    context: typer.Context,
+    correct: Annotated[
+        bool, typer.Option("--correct", help="Confirm that this computer's clock is right; for a manager.")
+    ] = False,
+    person: Person = None,
+    db: Db = None,
+) -> None:
+    """Compare this computer's clock with the last entry; correct records that a clock running ahead has made."""
+    from fleetbench.workshop.core.workplace import clock_in_doubt
+
+    shop = _shop(_in_force(context, db), person)
+    if not correct:
+        doubt = clock_in_doubt(shop)
+        if doubt:
+            raise Refused(doubt)
+        print("the clock runs on from the last entry")
+        return
+    from fleetbench.workshop.parts.lives import correct_clock
+
+    print(f"confirmed; {correct_clock(shop, pin=_pin(person))} records dated after it corrected")
+
+
+@app.command()
 def verify(
     context: typer.Context,
     head: Annotated[
@@ -381,7 +420,7 @@ def verify(
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     db: Db = None,
 ) -> None:
-    """Walk the journal's chain and compare every row with it; name the first break."""
+    """Walk the journal's chain and compare every row with it; name every break."""
     from dataclasses import asdict
 
     from fleetbench.records.upkeep.verify import verify as walk
@@ -396,19 +435,20 @@ def verify(
         from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 
         differences = [str(line) for line in rebuild_lives(shop)]
-        if write and not report.first_break:
+        if write and report.whole:
             stored = store_calculated(shop)
     if format == "json":
-        _print_json(asdict(report) | {"differences": differences, "stored": stored})
+        told = {"first_break": report.first_break, "differences": differences, "stored": stored}
+        _print_json(asdict(report) | told)
     else:
         print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
-        for line in differences:
+        for line in (*report.breaks, *(f"note: {note}" for note in report.notes), *differences):
             print(line)
         if stored:
             print(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:
         raise Refused(
-            report.first_break
+            _breaks(report.breaks)
             or f"{len(differences)} stored last valid days differ from a new calculation; "
             "`verify --rebuild --write` stores the calculated ones"
         )

@@ -60,7 +60,8 @@ class UsePlot(QWidget):
         self.summary = text_label("", "small", self)
         self.summary.setWordWrap(True)
         self._layout.addWidget(self.summary)
-        self.setFixedHeight(46 * GRID)
+        self.setMinimumHeight(24 * GRID)
+        self.setMaximumHeight(46 * GRID)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         theme.changed.connect(self._draw)
 

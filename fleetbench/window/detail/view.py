@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 from fleetbench.window.detail.detail import Detail, Fact, Section, Table
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton, text_label
-from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme
 
 _MOST_LINES_IN_VIEW = 12

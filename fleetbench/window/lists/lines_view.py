@@ -36,7 +36,7 @@ class LinesView(QTableView):
         self._model.set_rows(table.lines)
         self.setModel(self._model)
         self.setItemDelegate(StateDelegate(theme, self))
-        set_up_table(self)
+        set_up_table(self, table.title)
         self.setProperty("role", "lines")
         self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(table.headings))]
         self._fit(sum(self._wanted))
@@ -103,8 +103,10 @@ def fitted(wanted: Sequence[int], room: int) -> list[int]:
     return widths
 
 
-def set_up_table(view: QTableView) -> None:
-    """Give a table the habits that every table of the window has."""
+def set_up_table(view: QTableView, name: str) -> None:
+    """Give a table the habits that every table of the window has, and the name that a screen reader says."""
+    view.setAccessibleName(name)
+    view.horizontalHeader().setAccessibleName(f"Headings of {name}")
     view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
     view.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     view.setShowGrid(False)

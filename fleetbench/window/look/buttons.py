@@ -8,8 +8,19 @@ One clear line inside a page: what was refused and what to do, or a plain note.
 from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.shell.place import Place
@@ -96,6 +107,29 @@ def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> 
     label.setFont(font(role))
     label.setProperty("role", role)
     return label
+
+
+def search_field(name: str, placeholder: str, parent: QWidget | None = None) -> QLineEdit:
+    """A field for words to look for, with a button that empties it; name: what a screen reader says of it."""
+    field = QLineEdit(parent)
+    field.setAccessibleName(name)
+    field.setPlaceholderText(placeholder)
+    field.setClearButtonEnabled(True)
+    for button in field.findChildren(QToolButton):
+        button.setAccessibleName("Empty the field")
+    return field
+
+
+def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:
+    """A choice that can be typed too and keeps no other words than it was given; name: what a screen reader says."""
+    box = QComboBox(parent)
+    box.setEditable(True)
+    box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+    box.setAccessibleName(name)
+    line = box.lineEdit()
+    assert line is not None
+    line.setAccessibleName(name)
+    return box
 
 
 def rule(parent: QWidget | None = None) -> QFrame:
@@ -213,6 +247,7 @@ class Banner(QFrame):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setAccessibleName("Message")
         self._text = text_label("", "body", self)
         self._text.setWordWrap(True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -260,7 +295,10 @@ class Banner(QFrame):
         self.style().unpolish(self)
         self.style().polish(self)
         self._text.setText(line)
+        self.setAccessibleDescription(line)
         self.show()
+        if QAccessible.isActive():
+            QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
 
     # Qt overrides
 

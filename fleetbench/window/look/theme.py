@@ -314,9 +314,10 @@ def style_sheet(colours: Colours) -> str:
     sizes = {f"size_{role}": f"{size}px" for role, (size, _weight) in TYPE_SCALE.items()}
     heights = {"control_height": f"{CONTROL_HEIGHT - 2}px", "bench_height": f"{BENCH_HEIGHT - 2}px"}
     gaps = {"tight": TIGHT, "close": CLOSE, "apart": APART, "block": BLOCK, "section": SECTION, "page": PAGE}
-    tick = shipped("resources") / "style" / ("tick_light.svg" if colours is LIGHT else "tick_dark.svg")
+    look = "light" if colours is LIGHT else "dark"
+    drawn = {name: (shipped("resources") / "style" / f"{name}_{look}.svg").as_posix() for name in ("tick", "arrow")}
     return _sheet_template().substitute(
-        asdict(colours), tick=tick.as_posix(), **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
+        asdict(colours), **drawn, **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
     )
 
 

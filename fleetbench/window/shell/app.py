@@ -8,15 +8,20 @@ from collections.abc import Callable
 from functools import partial
 from types import TracebackType
 
-from PySide6.QtCore import QObject, Signal, Slot
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, Signal, Slot
+from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.window.look.theme import Theme
+from fleetbench.settings import data_folder
+from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
 from fleetbench.window.shell.opening import Opened, open_records
 
 log = logging.getLogger(__name__)
+
+GEOMETRY = "geometry"
+FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
+"""Room that a window's title and edges take on a screen."""
 
 
 def display_missing() -> str | None:
@@ -97,7 +102,23 @@ def run(database: str, look: str = "system") -> int:
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
     desk = Desk(partial(open_records, database), look)
+    kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
+    place_window(desk.window, kept)
     desk.window.show()
     code = app.exec()
+    kept.setValue(GEOMETRY, desk.window.saveGeometry())
     desk.close()
     return code
+
+
+def place_window(window: QWidget, kept: QSettings) -> None:
+    """Put a window where it stood when it was closed last, and always whole on a screen that is there."""
+    geometry = kept.value(GEOMETRY)
+    if isinstance(geometry, QByteArray):
+        window.restoreGeometry(geometry)
+    room = window.screen().availableGeometry().marginsRemoved(FRAME)
+    window.resize(window.size().boundedTo(room.size()))
+    place = window.geometry()
+    place.moveLeft(max(room.left(), min(place.left(), room.right() - place.width())))
+    place.moveTop(max(room.top(), min(place.top(), room.bottom() - place.height())))
+    window.setGeometry(place)

@@ -11,7 +11,6 @@ from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
-    QLineEdit,
     QMainWindow,
     QPushButton,
     QStackedWidget,
@@ -20,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.lists.list_page import ListPage
-from fleetbench.window.look.buttons import as_button_text, quiet_button, text_label
+from fleetbench.window.look.buttons import as_button_text, quiet_button, search_field, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, font
 from fleetbench.window.shell.actions import (
     ACTIONS,
@@ -39,6 +38,24 @@ from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
 _STEPS = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
+
+
+WANTED_SIZE = QSize(1280, 800)
+"""Size of a window whose place was never kept."""
+
+
+class PageStack(QStackedWidget):
+    """The pages, of which only the shown one says how small the window may be."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.currentChanged.connect(self.updateGeometry)
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        shown = self.currentWidget()
+        return QSize() if shown is None else shown.minimumSizeHint()
 
 
 class RailButton(QPushButton):
@@ -143,7 +160,7 @@ class MainWindow(QMainWindow):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
-        self.resize(1280, 800)
+        self.resize(WANTED_SIZE)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
@@ -158,13 +175,11 @@ class MainWindow(QMainWindow):
 
     def _build(self) -> None:
         self.rail = Rail(self._theme, PAGES, self)
-        self.find_box = QLineEdit(self)
-        self.find_box.setPlaceholderText("Find: tag, serial, lot, name or scanned code")
-        self.find_box.setClearButtonEnabled(True)
+        self.find_box = search_field("Find", "Find: tag, serial, lot, name or scanned code", self)
         self.find_box.setMaximumWidth(120 * GRID)
         self.chooser = PersonChooser(self._theme, self._background.signed_in, self)
         self.back_button = quiet_button(self._theme, "Back", "back", self)
-        self.stack = QStackedWidget(self)
+        self.stack = PageStack(self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -397,6 +412,8 @@ class MainWindow(QMainWindow):
         self.rail.set_centre(opened.centre)
         if self.here.page == "start":
             self.go(Place(PAGES[0].name))
+        if opened.told:
+            self.page.banner.say_refused(opened.told)
 
     @Slot()
     def _on_try_again(self) -> None:

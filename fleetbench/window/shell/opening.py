@@ -19,11 +19,15 @@ from fleetbench.workshop.core.workplace import Shop
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone."""
+    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone.
+
+    told: what the user should know before recording anything, empty for nothing.
+    """
 
     shop: Shop
     centre: str = ""
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
+    told: str = ""
 
 
 def open_records(database: str) -> Opened:
@@ -46,13 +50,13 @@ def open_records(database: str) -> Opened:
 def as_opened(shop: Shop) -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
-    from fleetbench.workshop.core.workplace import read_centre
+    from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
 
     try:
         centre = read_centre(shop)
     except NotFound:
         return Opened(shop)
-    return Opened(shop, centre.name, ZoneInfo(centre.timezone))
+    return Opened(shop, centre.name, ZoneInfo(centre.timezone), clock_in_doubt(shop) or "")
 
 
 _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "try_again", "Try again")

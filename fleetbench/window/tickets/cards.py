@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QV
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.workshop.bench.valves import TestLine
