@@ -85,9 +85,7 @@ class _ListDelegate(QStyledItemDelegate):
 
     # Qt overrides
 
-    def createEditor(
-        self, parent: QWidget, _option: QStyleOptionViewItem, index: Index
-    ) -> QWidget:
+    def createEditor(self, parent: QWidget, _option: QStyleOptionViewItem, index: Index) -> QWidget:
         box = QComboBox(parent)
         box.addItems(list(self._offered()))
         box.setCurrentText(index.data())
@@ -276,9 +274,7 @@ class AsksTable(_Table):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._known_by: Callable[[Ask], str] = lambda _ask: ""
-        self.rows = _AskModel(
-            _ask_columns(self._known), key=lambda ask: (ask.row, ask.column), parent=self
-        )
+        self.rows = _AskModel(_ask_columns(self._known), key=lambda ask: (ask.row, ask.column), parent=self)
         self.rows.keep_given_order()
         self.setModel(self.rows)
         _set_up(self, "Cells to finish")

@@ -5,9 +5,11 @@ The rail at the left: one large button a page.
 
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
+from typing import Protocol, runtime_checkable
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
@@ -152,6 +154,19 @@ PEOPLE_CHANGED = "people_changed"
 """What a page asks for when it changed who may sign in."""
 
 
+@runtime_checkable
+class OpensFiles(Protocol):
+    """A page that looks at a file or folder from outside."""
+
+    def open_path(self, path: Path) -> None: ...
+
+
+def _dropped(event: QDropEvent) -> Path | None:
+    """The first file or folder that is dropped, or nothing."""
+    files = (url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile())
+    return next((Path(name) for name in files if name), None)
+
+
 class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
@@ -161,6 +176,7 @@ class MainWindow(QMainWindow):
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
+        self.setAcceptDrops(True)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
@@ -295,8 +311,14 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def bring_in(self) -> None:
-        """Show the page that takes in sheets."""
+        """Show the page that imports files."""
         self.go(Place("bring_in"))
+
+    def open_file(self, path: Path) -> None:
+        """Look at a spreadsheet or a folder of files, to import it."""
+        self.bring_in()
+        if isinstance(self.page, OpensFiles):
+            self.page.open_path(path)
 
     @Slot(object)
     def show_fault(self, fault: Fault) -> None:
@@ -455,6 +477,16 @@ class MainWindow(QMainWindow):
             self.page.copy_as_table()
 
     # Qt overrides
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if self._context is not None and _dropped(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped(event)
+        if self._context is not None and path is not None:
+            event.acceptProposedAction()
+            self.open_file(path)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._background.wait()
