@@ -22,7 +22,8 @@ from fleetbench.calc.import_export.cells import DateOrder
 from fleetbench.calc.import_export.columns import LIKELY, SURE, Says, field_of, label_of
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Index, RowModel
-from fleetbench.window.look.theme import ROW_HEIGHT
+from fleetbench.window.look.state_delegate import StateDelegate
+from fleetbench.window.look.theme import ROW_HEIGHT, Theme
 from fleetbench.workshop.import_export.spreadsheet import Ask, Layout, SheetTable, choices
 
 MEANS, READ_AS = 2, 3
@@ -70,17 +71,17 @@ def _sure(layout: Layout, place: int) -> str:
 _COLUMNS: tuple[Column[ColumnRow], ...] = (
     Column("name", "Column", lambda row: row.name),
     Column("examples", "Examples", lambda row: row.examples, gives_way=True),
-    Column("means", "Means", lambda row: row.means),
+    Column("means", "Means (Enter: other)", lambda row: row.means),
     Column("read", "Read as", lambda row: row.read_as),
     Column("sure", "Guess", lambda row: row.sure),
 )
 
 
-class _ListDelegate(QStyledItemDelegate):
+class _ListDelegate(StateDelegate):
     """Edits a cell with a list to choose from."""
 
-    def __init__(self, offered: Callable[[], Sequence[str]], parent: QWidget) -> None:
-        super().__init__(parent)
+    def __init__(self, offered: Callable[[], Sequence[str]], theme: Theme, parent: QWidget) -> None:
+        super().__init__(theme, parent)
         self._offered = offered
 
     # Qt overrides
@@ -146,8 +147,7 @@ class _Table(QTableView):
 
 
 def _set_up(view: QTableView, name: str) -> None:
-    set_up_table(view)
-    view.setAccessibleName(name)
+    set_up_table(view, name)
     view.setTabKeyNavigation(False)
     view.setEditTriggers(
         QAbstractItemView.EditTrigger.DoubleClicked
@@ -168,15 +168,16 @@ class ColumnsTable(_Table):
     meaning_chosen = Signal(int, int)
     order_chosen = Signal(int, str)
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setItemDelegate(StateDelegate(theme, self))
         self.rows = _ColumnModel(_COLUMNS, key=lambda row: row.place, parent=self)
         self.rows.keep_given_order()
         self._labels: tuple[str, ...] = ()
         self.setModel(self.rows)
         _set_up(self, "Columns of the file")
-        self.setItemDelegateForColumn(MEANS, _ListDelegate(self._meanings, self))
-        self.setItemDelegateForColumn(READ_AS, _ListDelegate(self._orders, self))
+        self.setItemDelegateForColumn(MEANS, _ListDelegate(self._meanings, theme, self))
+        self.setItemDelegateForColumn(READ_AS, _ListDelegate(self._orders, theme, self))
         self.rows.chosen.connect(self._on_chosen)
         self.clicked.connect(self._on_clicked)
 
@@ -271,8 +272,9 @@ class AsksTable(_Table):
     answered = Signal(object, str)
     chosen = Signal(object)
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setItemDelegate(StateDelegate(theme, self))
         self._known_by: Callable[[Ask], str] = lambda _ask: ""
         self.rows = _AskModel(_ask_columns(self._known), key=lambda ask: (ask.row, ask.column), parent=self)
         self.rows.keep_given_order()

@@ -62,7 +62,7 @@ class BringInPage(Page):
         self.folder_field = QLineEdit(self)
         self.folder_field.setPlaceholderText("Spreadsheet, or folder of files")
         self.folder_field.setAccessibleName("Spreadsheet, or folder of files")
-        self.file_button = lead_button(self.theme, "Choose file…", "open", self)
+        self.file_button = plain_button(self.theme, "Choose file…", "open", self)
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
         self.take_button = lead_button(self.theme, "Import", "bring_in", self)

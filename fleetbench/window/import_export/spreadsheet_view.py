@@ -29,8 +29,9 @@ from fleetbench.settings import data_folder
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.import_export.columns_table import AsksTable, ColumnsTable, fit_columns
 from fleetbench.window.lists.lines_view import set_up_table
-from fleetbench.window.lists.rows import Column, RowModel
+from fleetbench.window.lists.rows import Column, RowModel, as_plain_tip
 from fleetbench.window.look.buttons import ElidedLabel, choice_button, lead_button, plain_button, text_label
+from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
@@ -104,12 +105,13 @@ class SpreadsheetView(QWidget):
         names = ("Table in the file", "What its rows are", "Kind where none is stated", "Text coding")
         for box, name in zip((self.tables, self.subjects, self.kinds, self.encodings), names, strict=True):
             box.setAccessibleName(name)
+            box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.subjects.addItems([str(each) for each in Subject])
         self.kinds.addItems(["not stated", *PART_KINDS])
         self.encodings.addItems(["as told", *ENCODINGS])
-        self.columns = ColumnsTable(self)
+        self.columns = ColumnsTable(self._theme, self)
         self.columns.setMinimumHeight(30 * GRID)
-        self.asks = AsksTable(self)
+        self.asks = AsksTable(self._theme, self)
         self.changes_model: RowModel[Change] = RowModel(
             _CHANGES, key=lambda each: (each.sheet, each.key, each.column), parent=self
         )
@@ -122,7 +124,7 @@ class SpreadsheetView(QWidget):
         self.summary = ElidedLabel("body", self)
         self.of_row = ElidedLabel("body", self)
         self.of_row.setProperty("role", "small")
-        self.yes_button = plain_button(self._theme, "Yes, it is this", "done", self)
+        self.yes_button = plain_button(self._theme, "Yes, it is this", "", self)
         self.unknown_button = plain_button(self._theme, "Not known", "", self)
         self.accept_box = QCheckBox("Correct what is recorded as the file states it", self)
         self.import_button = lead_button(self._theme, "Import", "bring_in", self)
@@ -161,10 +163,10 @@ class SpreadsheetView(QWidget):
     def _view(self, model: RowModel[Any], name: str) -> QTableView:
         view = QTableView(self)
         view.setModel(model)
+        view.setItemDelegate(StateDelegate(self._theme, view))
         model.keep_given_order()
-        set_up_table(view)
+        set_up_table(view, name)
         view.setTabKeyNavigation(False)
-        view.setAccessibleName(name)
         view.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         return view
 
@@ -277,6 +279,7 @@ class SpreadsheetView(QWidget):
             widget.setVisible(busy)
         if found is not None:
             self.summary.setText(_summed(found))
+            self.summary.setToolTip(as_plain_tip("; ".join(found.made)))
         will = self._will_take()
         self.import_button.setText(f"Import {counted(will, 'row')}" if will else "Nothing to import")
         self.import_button.setEnabled(bool(will) and not busy)
