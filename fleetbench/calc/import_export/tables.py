@@ -8,7 +8,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetbench.calc.import_export.cells import is_unknown, likely_date
 
@@ -121,18 +121,15 @@ def find_tables(grid: Grid, is_name: Callable[[str], bool]) -> tuple[FoundTable,
             title = titles
         if not body:
             continue
-        for columns in _bands(cells, body):
-            table = _table(cells, body, columns, is_name, title)
-            earlier = next((each for each in reversed(found) if set(columns) <= set(each.columns)), None)
-            if table is None:
-                continue
-            if not table.name_rows and earlier is not None and not titles:
-                at = found.index(earlier)
-                found[at] = FoundTable(
-                    earlier.title, earlier.names, earlier.columns, earlier.rows + table.rows, earlier.name_rows
-                )
-            else:
-                found.append(table)
+        tables = [_table(cells, body, columns, is_name, title) for columns in _bands(cells, body)]
+        used = {column for at in body for column, cell in enumerate(cells[at]) if cell}
+        goes_on = not titles and not any(table.name_rows for table in tables)
+        earlier = next((at for at in reversed(range(len(found))) if used <= set(found[at].columns)), None)
+        if goes_on and earlier is not None:
+            more = _true_rows(cells, body, found[earlier].columns)
+            found[earlier] = replace(found[earlier], rows=found[earlier].rows + more)
+        else:
+            found += tables
     return tuple(table for table in found if table.rows)
 
 
@@ -173,7 +170,7 @@ def _bands(cells: Grid, body: Sequence[int]) -> list[tuple[int, ...]]:
 
 def _table(
     cells: Grid, body: Sequence[int], columns: tuple[int, ...], is_name: Callable[[str], bool], title: str
-) -> FoundTable | None:
+) -> FoundTable:
     rows = [at for at in body if any(_at(cells, at, column) for column in columns)]
     names_at = next(
         (place for place in range(min(len(rows), 5)) if _names_it(cells, rows, place, columns, is_name)), None

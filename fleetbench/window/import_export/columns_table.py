@@ -10,6 +10,7 @@ from typing import Any
 from PySide6.QtCore import QEvent, QModelIndex, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
     QAbstractItemView,
     QComboBox,
     QStyledItemDelegate,
@@ -128,12 +129,8 @@ class _ColumnModel(RowModel[ColumnRow]):
         return False
 
 
-class _Table(QTableView):
-    """A table whose cells open for typing at Enter; Tab leaves it.
-
-    Signals:
-        answered: Enter where there is nothing to open.
-    """
+class TypingTable(QTableView):
+    """A table whose cells open for typing at Enter, which then goes on to the next row; Tab leaves it."""
 
     # Qt overrides
 
@@ -145,8 +142,16 @@ class _Table(QTableView):
             return
         super().keyPressEvent(event)
 
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        ended = hint is QAbstractItemDelegate.EndEditHint.SubmitModelCache
+        super().closeEditor(editor, QAbstractItemDelegate.EndEditHint.NoHint if ended else hint)
+        here = self.currentIndex()
+        if ended and here.row() + 1 < self.model().rowCount():
+            self.setCurrentIndex(here.siblingAtRow(here.row() + 1))
 
-def _set_up(view: QTableView, name: str) -> None:
+
+def set_up_typing(view: QTableView, name: str) -> None:
+    """The habits of a table in which some cells are typed."""
     set_up_table(view, name)
     view.setTabKeyNavigation(False)
     view.setEditTriggers(
@@ -157,7 +162,7 @@ def _set_up(view: QTableView, name: str) -> None:
     )
 
 
-class ColumnsTable(_Table):
+class ColumnsTable(TypingTable):
     """The columns with what they mean; a press on a meaning opens the list of all.
 
     Signals:
@@ -175,7 +180,7 @@ class ColumnsTable(_Table):
         self.rows.keep_given_order()
         self._labels: tuple[str, ...] = ()
         self.setModel(self.rows)
-        _set_up(self, "Columns of the file")
+        set_up_typing(self, "Columns of the file")
         self.setItemDelegateForColumn(MEANS, _ListDelegate(self._meanings, theme, self))
         self.setItemDelegateForColumn(READ_AS, _ListDelegate(self._orders, theme, self))
         self.rows.chosen.connect(self._on_chosen)
@@ -261,7 +266,7 @@ class _AskModel(RowModel[Ask]):
         return True
 
 
-class AsksTable(_Table):
+class AsksTable(TypingTable):
     """The cells to ask about; Enter opens the answer with what is likely, typing begins another one.
 
     Signals:
@@ -279,7 +284,7 @@ class AsksTable(_Table):
         self.rows = _AskModel(_ask_columns(self._known), key=lambda ask: (ask.row, ask.column), parent=self)
         self.rows.keep_given_order()
         self.setModel(self.rows)
-        _set_up(self, "Cells to finish")
+        set_up_typing(self, "Cells to finish")
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.rows.answered.connect(self.answered)
         self.selectionModel().currentChanged.connect(self._on_current)

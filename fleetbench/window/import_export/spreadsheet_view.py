@@ -88,7 +88,7 @@ class SpreadsheetView(QWidget):
         super().__init__(parent)
         self._theme, self._background, self._shop = theme, background, shop
         self._job: Job | None = None
-        self._again = False
+        self._importing = False
         self._path = Path()
         self.table: SheetTable | None = None
         self.layout_of: Layout | None = None
@@ -228,8 +228,8 @@ class SpreadsheetView(QWidget):
 
     def look(self) -> None:
         """See what the rows would do."""
-        if self.table is None or self.layout_of is None:
-            return
+        if self.table is None or self.layout_of is None or self._importing:
+            return  # an import is never interrupted by a look; the next one follows it
         shop, table, layout, answers = self._shop, self.table, self.layout_of, dict(self.answers)
         self._run(lambda progress: examine(shop, table, layout, answers, _told(progress)), self._on_examined)
 
@@ -384,9 +384,11 @@ class SpreadsheetView(QWidget):
             return done
 
         self._run(work, self._on_taken)
+        self._importing = True
 
     @Slot(object)
     def _on_taken(self, done: Brought) -> None:
+        self._importing = False
         found = done.examined
         taken = f"{counted(found.count(RowState.NEW), 'new row')}, {counted(done.corrected, 'correction')}"
         moved = f"; {counted(done.lives, 'last valid day')} moved" if done.lives else ""
@@ -408,6 +410,8 @@ class SpreadsheetView(QWidget):
         return write
 
     def _run(self, work: Any, then: Any) -> None:
+        if self._importing:
+            return
         if self._job is not None:
             self._job.cancel()
             self._job.succeeded.disconnect()
@@ -415,6 +419,7 @@ class SpreadsheetView(QWidget):
         self._job = self._background.run_long(work, self)
         self._job.succeeded.connect(then)
         self._job.refused.connect(self.refused)
+        self._job.called_off.connect(self._on_called_off)
         self._job.progressed.connect(self._on_progressed)
         self._job.ended.connect(self._on_ended)
         self.busy_changed.emit(True)
@@ -427,6 +432,11 @@ class SpreadsheetView(QWidget):
         self._bar.setAccessibleDescription(what)
 
     @Slot()
+    def _on_called_off(self) -> None:
+        if self._importing:
+            self.imported.emit("Cancelled: nothing was imported.")
+
+    @Slot()
     def _on_cancel(self) -> None:
         if self._job is not None:
             self._job.cancel()
@@ -435,7 +445,7 @@ class SpreadsheetView(QWidget):
     def _on_ended(self) -> None:
         if self.sender() is not None and self.sender() is not self._job:
             return
-        self._job = None
+        self._job, self._importing = None, False
         self._show_counts()
         self.busy_changed.emit(False)
 

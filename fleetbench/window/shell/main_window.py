@@ -227,6 +227,7 @@ class MainWindow(QMainWindow):
     def _callbacks(self) -> dict[str, Callable[[], object]]:
         return {
             "bring_in": self.bring_in,
+            "walk_round": partial(self.go, Place("walk_round")),
             "quit": self.close,
             "find": self.focus_find,
             "sign_in": self.chooser.open_list,
