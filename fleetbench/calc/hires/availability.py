@@ -22,6 +22,14 @@ from fleetbench.calc.readiness.limits import Asked, Finding, HandoverKind, Readi
 
 TURN_ROUND_NIGHTS = 1
 
+
+class BookingEnd(StrEnum):
+    """How a booking ended before anything of it left."""
+
+    CANCELLED = "cancelled"
+    NO_SHOW = "no-show"
+
+
 TOLD_IN_FULL = 6
 """So many unfit units are told with their reason; of more, only those on a manual hold."""
 

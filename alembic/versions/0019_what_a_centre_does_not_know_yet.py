@@ -1,6 +1,6 @@
 """A unit may lack its serial and its first day; a date may be known to the year; a fitting may have begun any time.
 
-Revision 0018, after 0017.
+Revision 0019, after 0018.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0018"
-down_revision: str | Sequence[str] | None = "0017"
+revision: str = "0019"
+down_revision: str | Sequence[str] | None = "0018"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
