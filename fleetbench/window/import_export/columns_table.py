@@ -24,7 +24,7 @@ from fleetbench.calc.import_export.columns import LIKELY, SURE, Says, field_of, 
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Index, RowModel
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import ROW_HEIGHT, Theme
+from fleetbench.window.look.theme import Theme, row_height
 from fleetbench.workshop.import_export.spreadsheet import Ask, Layout, SheetTable, choices
 
 MEANS, READ_AS = 2, 3
@@ -221,14 +221,14 @@ class ColumnsTable(TypingTable):
         self.fit()
 
 
-def fit_columns(view: QTableView, model: RowModel[Any], gives_way: int) -> None:
-    """Each column as wide as it wants, one taking what is left."""
-    wanted = [model.width_of(number, 420) for number in range(model.columnCount())]
+def fit_columns(view: QTableView, model: RowModel[Any], gives_way: int, least: dict[int, int] | None = None) -> None:
+    """Each column as wide as it wants, or as the least for it, one taking what is left."""
+    wanted = [max(model.width_of(at, 420), (least or {}).get(at, 0)) for at in range(model.columnCount())]
     room = view.viewport().width() - sum(wanted) + wanted[gives_way]
     wanted[gives_way] = max(120, room)
     for number, wide in enumerate(wanted):
         view.setColumnWidth(number, wide)
-    view.verticalHeader().setDefaultSectionSize(ROW_HEIGHT)
+    view.verticalHeader().setDefaultSectionSize(row_height())
 
 
 def _ask_columns(key: Callable[[Ask], str]) -> tuple[Column[Ask], ...]:

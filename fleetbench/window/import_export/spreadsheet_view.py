@@ -37,7 +37,6 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import Brought, Examined, RowState, bring, examine, finish_list
-from fleetbench.workshop.import_export.import_plan import Change
 from fleetbench.workshop.import_export.spreadsheet import (
     Ask,
     Layout,
@@ -49,6 +48,7 @@ from fleetbench.workshop.import_export.spreadsheet import (
     open_spreadsheet,
 )
 from fleetbench.workshop.import_export.to_finish import Unfinished
+from fleetbench.workshop.import_export.values import Change
 
 _CHANGES: tuple[Column[Change], ...] = (
     Column("row", "Row", lambda each: str(each.row + 1), align_right=True),

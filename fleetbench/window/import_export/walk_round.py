@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QModelIndex, Qt, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.window.detail.export_row import ExportRow
@@ -131,8 +132,7 @@ class WalkRoundPage(Page):
         kept = [line for line in answered if line.key not in still]
         if not kept:
             self.model.set_rows(found.lines)
-            fit_columns(self.table, self.model, 2)
-            self.table.setColumnWidth(ANSWER, 200)
+            self._fit()
         if first and found.lines:
             self.table.setCurrentIndex(self.model.index(0, ANSWER))
         left = f"; {counted(len(found.lines), 'thing')} to look for" if found.lines else "; nothing is left to look for"
@@ -166,7 +166,10 @@ class WalkRoundPage(Page):
 
     def _repaint(self) -> None:
         self.model.layoutChanged.emit()
-        self.table.setColumnWidth(4, max(self.table.columnWidth(4), self.model.width_of(4)))
+        self._fit()
+
+    def _fit(self) -> None:
+        fit_columns(self.table, self.model, 2, {ANSWER: 180, ANSWER + 1: 250})
 
     def _writer(self) -> Any:
         lines, words, shop = self.model.rows, self.round.words, self._context.shop
@@ -178,6 +181,13 @@ class WalkRoundPage(Page):
             print_walk_round(shop, words, lines, path)
 
         return write
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
 
 
 def _place(line: WalkLine) -> str:

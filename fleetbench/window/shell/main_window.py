@@ -6,7 +6,6 @@ The rail at the left: one large button a page.
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Protocol, runtime_checkable
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut
@@ -35,7 +34,16 @@ from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
+from fleetbench.window.shell.pages import (
+    PAGES,
+    OpensFiles,
+    Page,
+    PageContext,
+    PageSpec,
+    dropped_path,
+    page_named,
+    rail_entry,
+)
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
@@ -152,19 +160,6 @@ RECORDS_CHANGED = "records_changed"
 """What a page asks for when it changed whose fleet this is."""
 PEOPLE_CHANGED = "people_changed"
 """What a page asks for when it changed who may sign in."""
-
-
-@runtime_checkable
-class OpensFiles(Protocol):
-    """A page that looks at a file or folder from outside."""
-
-    def open_path(self, path: Path) -> None: ...
-
-
-def _dropped(event: QDropEvent) -> Path | None:
-    """The first file or folder that is dropped, or nothing."""
-    files = (url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile())
-    return next((Path(name) for name in files if name), None)
 
 
 class MainWindow(QMainWindow):
@@ -491,11 +486,11 @@ class MainWindow(QMainWindow):
     # Qt overrides
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if self._context is not None and _dropped(event) is not None:
+        if self._context is not None and dropped_path(event) is not None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = _dropped(event)
+        path = dropped_path(event)
         if self._context is not None and path is not None:
             event.acceptProposedAction()
             self.open_file(path)

@@ -11,10 +11,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
+from pathlib import Path
+from typing import Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtGui import QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.rows import as_plain_tip
@@ -113,6 +115,19 @@ class Page(QWidget):
             self.back_requested.emit()
             return
         super().keyPressEvent(event)
+
+
+@runtime_checkable
+class OpensFiles(Protocol):
+    """A page that looks at a file or folder from outside."""
+
+    def open_path(self, path: Path) -> None: ...
+
+
+def dropped_path(event: QDropEvent) -> Path | None:
+    """The first file or folder that is dropped, or nothing."""
+    files = (url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile())
+    return next((Path(name) for name in files if name), None)
 
 
 @dataclass(frozen=True, slots=True)

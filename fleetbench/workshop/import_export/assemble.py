@@ -13,17 +13,17 @@ from datetime import UTC, datetime, time
 from typing import Any
 
 from fleetbench.calc.import_export.columns import Meaning, Subject, kind_of_slot
-from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.parts.life import MarkedDate, Precision
-from fleetbench.records.gas.tables import Cylinder
-from fleetbench.records.hires.tables import Booking
-from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
-from fleetbench.records.people.tables import Person, PersonPrivate
-from fleetbench.records.places.tables import Owner, Place
-from fleetbench.records.units.tables import Slot, Unit, UnitType
-from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Faults, Sheet, Sheets
+from fleetbench.workshop.import_export.known import (
+    Known,
+    Row,
+    called,
+    kind_named,
+    same_words,
+    slot_name,
+)
 from fleetbench.workshop.import_export.spreadsheet import Layout, ReadRows
 from fleetbench.workshop.import_export.values import Site, read_cell
 
@@ -32,7 +32,6 @@ TOKEN = "~new "
 
 NOT_KNOWN = "not known"
 NOT_RECORDED = "not recorded"
-Row = dict[str, Any]
 Values = Mapping[Meaning, Any]
 _GAS_OF_SLOT = {"oxygen cylinder": "oxygen", "diluent cylinder": "diluent"}
 
@@ -43,49 +42,6 @@ class CannotBeTaken(Exception):  # noqa: N818 - it carries what is asked of one 
     def __init__(self, meaning: Meaning, message: str) -> None:
         super().__init__(message)
         self.meaning = meaning
-
-
-class Known:
-    """What is recorded, found by the words that people use."""
-
-    def __init__(self, connection: Connection) -> None:
-        self.units = {_same(row["tag"]): row for row in rows_of(connection, Unit)}
-        self.unit_of = {row["id"]: row for row in self.units.values()}
-        self.former = {_same(row["former_tag"]): row for row in self.units.values() if row["former_tag"]}
-        self.unit_types = _by_words(rows_of(connection, UnitType), "code", "name")
-        self.slots: dict[tuple[str, int], list[Row]] = {}
-        for row in sorted(rows_of(connection, Slot), key=lambda each: (each["ordinal"], each["id"])):
-            owner = ("unit", row["unit_type_id"]) if row["unit_type_id"] else ("part", row["assembly_type_id"])
-            self.slots.setdefault(owner, []).append(row)
-        self.part_types = _by_words(rows_of(connection, PartType), "code", "name")
-        self.type_of = {row["id"]: row for row in self.part_types.values()}
-        self.parts = {row["id"]: row for row in rows_of(connection, Part)}
-        self.by_serial: dict[str, list[Row]] = {}
-        self.by_lot: dict[str, list[Row]] = {}
-        for row in self.parts.values():
-            if row["serial"]:
-                self.by_serial.setdefault(_same(row["serial"]), []).append(row)
-            elif row["lot"]:
-                self.by_lot.setdefault(_same(row["lot"]), []).append(row)
-        self.seats: dict[tuple[str, int, int], Row] = {}
-        self.seat_of: dict[int, Row] = {}
-        for row in rows_of(connection, Fitting, Fitting.removed_at.is_(None)):
-            owner = ("unit", row["unit_id"]) if row["unit_id"] else ("part", row["host_part_id"])
-            self.seats[(*owner, row["slot_id"])] = row
-            self.seat_of[row["part_id"]] = row
-        self.cylinders = {row["part_id"] for row in rows_of(connection, Cylinder)}
-        self.tests = {(row["part_id"], row["kind"], row["done_on"]) for row in rows_of(connection, PartTest)}
-        self.owners = _by_words(rows_of(connection, Owner), "name")
-        self.places = _by_words(rows_of(connection, Place), "name")
-        self.people = _by_words(rows_of(connection, Person), "code")
-        people = {row["id"]: row for row in self.people.values()}
-        self.named = {_same(row["name"]): people[row["person_id"]] for row in rows_of(connection, PersonPrivate)}
-        self.bookings = rows_of(connection, Booking)
-
-    def first_owner(self) -> str:
-        """The centre as an owner, by the name that is recorded."""
-        own = (row["name"] for row in self.owners.values() if row["kind"] == "centre")
-        return next(own, "The centre")
 
 
 def assemble(known: Known, layout: Layout, read: ReadRows, site: Site, now: datetime) -> Sheets:
@@ -148,16 +104,16 @@ class _Assembly:
         tag = values.get(Meaning("tag"))
         if tag is None:
             raise CannotBeTaken(Meaning("tag"), "is empty; type what is written on the unit")
-        unit = self.known.units.get(_same(tag)) or self.known.former.get(_same(tag))
+        unit = self.known.units.get(same_words(tag)) or self.known.former.get(same_words(tag))
         said = values.get(Meaning("unit_type"))
         kind = self._unit_type(at, said) if said is not None or unit is None else None
         cells = {
-            "record": _called(unit) if unit else TOKEN + _same(tag), "tag": unit["tag"] if unit else tag,
+            "record": called(unit) if unit else TOKEN + same_words(tag), "tag": unit["tag"] if unit else tag,
             "unit_type": kind, **self._plain("units", values, "serial", "former_tag", "in_service_on", "harness"),
             "owner": self._owner(at, values, new=unit is None), "place": self._place(at, values),
             "retired_on": self._day("units", "retired_on", values, Meaning("retired_on")),
         }  # fmt: skip
-        if unit and cells["former_tag"] and _same(tag) == _same(unit["former_tag"] or ""):
+        if unit and cells["former_tag"] and same_words(tag) == same_words(unit["former_tag"] or ""):
             cells["former_tag"] = None
         self._put("units", at, cells, new=unit is None)
         slots = dict.fromkeys(meaning.slot for meaning in values if meaning.slot)
@@ -172,7 +128,7 @@ class _Assembly:
         inside = {meaning.field: value for meaning, value in values.items()}
         slot, tag = inside.pop("slot", None), inside.pop("unit", None)
         said = inside.pop("kind", None)
-        item = _Item(self._kind(said, slot, inside.get("part_type")), inside, _slot_name(slot, said))
+        item = _Item(self._kind(said, slot, inside.get("part_type")), inside, slot_name(slot, said))
         if not inside.get("part_serial") and not inside.get("part_lot") and tag is None:
             raise CannotBeTaken(Meaning("part_serial"), "no serial, no lot and no unit; type one of them")
         self._seated(at, tag, item, values)
@@ -190,7 +146,7 @@ class _Assembly:
     def _person_row(self, at: int, values: Values) -> None:
         name = " ".join(values[each] for each in (Meaning("first_name"), Meaning("name")) if each in values)
         code = values.get(Meaning("code"))
-        person = self.known.people.get(_same(code)) if code else self.known.named.get(_same(name))
+        person = self.known.people.get(same_words(code)) if code else self.known.named.get(same_words(name))
         if person is None and not name:
             raise CannotBeTaken(Meaning("name"), "is empty; type the name, it can be erased later")
         self._person(at, name or None, code, person, values)
@@ -200,7 +156,7 @@ class _Assembly:
         bears = str(person["code"]) if person else code or self._new_code(name or "")
         role = values.get(Meaning("role"))
         cells = {
-            "record": _called(person) if person else TOKEN + bears, "code": bears,
+            "record": called(person) if person else TOKEN + bears, "code": bears,
             "name": self._text("people", "name", name),
             "contact": self._text("people", "contact", values.get(Meaning("contact"))),
             "role": self._word("people", "role", role, Meaning("role")) if role else ("renter" if new else None),
@@ -224,7 +180,7 @@ class _Assembly:
         said = values.get(Meaning("unit_type"))
         unit_type = self._unit_type(at, said) if said else None if booking else self._only_type()
         cells = {
-            "record": _called(booking) if booking else TOKEN + f"booking {at}",
+            "record": called(booking) if booking else TOKEN + f"booking {at}",
             "code": booking["code"] if booking else code or self._new_code(f"{days['starts_on']:%y%m%d}"),
             "kind": self._word("bookings", "kind", kinds, Meaning("kind")) if kinds else None if booking else "hire",
             "unit_type": unit_type, **days, "units_wanted": round(wanted) if wanted else None, "renter": renter,
@@ -236,7 +192,7 @@ class _Assembly:
 
     def _seated(self, at: int, tag: str | None, item: _Item, values: Values) -> None:
         """A part of a row of its own: in a unit where one is named, else in stock."""
-        unit = self.known.units.get(_same(tag)) if tag else None
+        unit = self.known.units.get(same_words(tag)) if tag else None
         if tag and unit is None:
             raise CannotBeTaken(
                 Meaning("unit"), f"no unit '{tag[:30]}' is recorded; import the units first or correct it"
@@ -246,7 +202,7 @@ class _Assembly:
         if unit is not None:
             if not item.slot:
                 raise CannotBeTaken(Meaning("slot"), f"is empty; type where in {unit['tag']} it sits, as 'cell 1'")
-            cells = {"record": _called(unit), "tag": unit["tag"]}
+            cells = {"record": called(unit), "tag": unit["tag"]}
             self._in_slot(at, cells, unit, None, item)
             return
         part = self._recorded(item)
@@ -275,14 +231,14 @@ class _Assembly:
             }  # fmt: skip
             self._put("fittings", at, cells, new=True)
         elif seated and fitted and seated["since_unknown"]:
-            self._put("fittings", at, {"record": _called(seated), "fitted_at": self._midnight(fitted)}, new=False)
+            self._put("fittings", at, {"record": called(seated), "fitted_at": self._midnight(fitted)}, new=False)
 
     def _slot(
         self, at: int, unit: Row | None, kind: str | None, item: _Item
     ) -> tuple[str, str | None, Row | None]:
         """The slot's name in its type, the record of the assembly it is in, and what sits there now."""
         if unit is None:
-            recorded = self.known.unit_types.get(_same(kind or ""))
+            recorded = self.known.unit_types.get(same_words(kind or ""))
         else:
             recorded = next(row for row in self.known.unit_types.values() if row["id"] == unit["unit_type_id"])
         listed = self.known.slots.get(("unit", recorded["id"]), []) if recorded else []
@@ -295,7 +251,7 @@ class _Assembly:
             host = self.known.parts[seat["part_id"]] if seat else None
             inner = _matching(self.known.slots.get(("part", host["part_type_id"]), []), item) if host else None
             if host is not None and inner is not None:
-                return inner["name"], _called(host), self.known.seats.get(("part", host["id"], inner["id"]))
+                return inner["name"], called(host), self.known.seats.get(("part", host["id"], inner["id"]))
         if recorded is not None and listed:
             where = next(each for each in self.layout.meanings if each.slot == item.slot or each.field == "slot")
             raise CannotBeTaken(where, f"units of type {recorded['code']} have no slot '{item.slot}'; correct it")
@@ -317,8 +273,8 @@ class _Assembly:
     def _recorded(self, item: _Item) -> Row | None:
         """The recorded part with that serial and kind; of those known by their lot alone, one that is not taken yet."""
         serial, lot = item.values.get("part_serial"), item.values.get("part_lot")
-        found = self.known.by_serial.get(_same(serial), []) if serial else self.known.by_lot.get(_same(lot or ""), [])
-        for row in found:
+        listed = self.known.by_serial if serial else self.known.by_lot
+        for row in listed.get(same_words(serial or lot or ""), []):
             if self.known.type_of[row["part_type_id"]]["kind"] == item.kind and (serial or row["id"] not in self.spent):
                 if not serial:
                     self.spent.add(row["id"])
@@ -327,7 +283,7 @@ class _Assembly:
 
     def _part(self, at: int, item: _Item, part: Row | None, state: str | None) -> str:
         said = item.values
-        record = _called(part) if part else f"{TOKEN}part {at} {item.slot}"
+        record = called(part) if part else f"{TOKEN}part {at} {item.slot}"
         values = {Meaning(name, ""): value for name, value in said.items()}
         dates = self._plain("parts", values, "made_on", "opened_on", "fixed_on")
         typed = part is None or said.get("part_type")
@@ -370,7 +326,7 @@ class _Assembly:
     # ---- what is named ----
 
     def _unit_type(self, at: int, said: str | None) -> str:
-        found = self.known.unit_types.get(_same(said or NOT_KNOWN))
+        found = self.known.unit_types.get(same_words(said or NOT_KNOWN))
         if found is not None:
             return str(found["code"])
         name = self._text("unit_types", "code", said, Meaning("unit_type")) or NOT_KNOWN
@@ -385,7 +341,7 @@ class _Assembly:
         return codes.pop()
 
     def _part_type(self, at: int, said: str | None, item: _Item) -> str:
-        found = self.known.part_types.get(_same(said or ""))
+        found = self.known.part_types.get(same_words(said or ""))
         where = Meaning("part_type", item.slot if self.layout.subject is Subject.UNITS else "")
         if found is not None:
             if found["kind"] != item.kind:
@@ -393,8 +349,8 @@ class _Assembly:
             return str(found["code"])
         name = self._text("part_types", "code", said, where) or f"{item.kind}, type {NOT_KNOWN}"
         cells = {"code": name, "name": name, "kind": item.kind, "source": NOT_RECORDED}
-        if _same(name) in self.known.part_types:
-            return str(self.known.part_types[_same(name)]["code"])
+        if same_words(name) in self.known.part_types:
+            return str(self.known.part_types[same_words(name)]["code"])
         return self._named("part_types", at, name, cells)
 
     def _owner(self, at: int, values: Values, *, new: bool) -> str | None:
@@ -402,7 +358,7 @@ class _Assembly:
         if said is None and not new:
             return None
         name = said or self.known.first_owner()
-        found = self.known.owners.get(_same(name))
+        found = self.known.owners.get(same_words(name))
         if found is not None:
             return str(found["name"])
         kind = "centre" if said is None or not self.known.owners else "loan"
@@ -413,7 +369,7 @@ class _Assembly:
         said = values.get(Meaning("place"))
         if said is None:
             return None
-        found = self.known.places.get(_same(said))
+        found = self.known.places.get(same_words(said))
         if found is not None:
             return str(found["name"])
         name = self._text("places", "name", said, Meaning("place")) or said
@@ -421,10 +377,10 @@ class _Assembly:
 
     def _named(self, sheet: str, at: int, name: str, cells: Row) -> str:
         """The name of a row that other rows point at, made once."""
-        key = sheet, _same(name)
+        key = sheet, same_words(name)
         if key not in self.made:
             if any(column.name == "record" for column in SHEETS[sheet].columns):
-                cells = {"record": TOKEN + _same(name), **cells}
+                cells = {"record": TOKEN + same_words(name), **cells}
             self._put(sheet, at, cells, new=True)
             self._note(key, name)
         return self.made[key]
@@ -436,18 +392,18 @@ class _Assembly:
     def _some_person(self, at: int, said: str | None, role: str) -> str | None:
         if said is None:
             return None
-        found = self.known.people.get(_same(said)) or self.known.named.get(_same(said))
+        found = self.known.people.get(same_words(said)) or self.known.named.get(same_words(said))
         if found is not None:
             return str(found["code"])
-        key = "people", _same(said)
+        key = "people", same_words(said)
         if key not in self.made:
             self._note(key, self._person(at, said, None, None, {Meaning("role"): role}))
         return self.made[key]
 
     def _booking(self, code: str | None, days: Row, renter: str | None) -> Row | None:
-        person = self.known.people.get(_same(renter or ""))
+        person = self.known.people.get(same_words(renter or ""))
         for row in self.known.bookings:
-            if code is not None and _same(row["code"]) == _same(code):
+            if code is not None and same_words(row["code"]) == same_words(code):
                 return row
             same_days = all(row[name] == value for name, value in days.items())
             if code is None and same_days and row["renter_id"] == (person["id"] if person else None):
@@ -455,10 +411,10 @@ class _Assembly:
         return None
 
     def _kind(self, said: str | None, slot: str | None, part_type: str | None) -> str:
-        recorded = self.known.part_types.get(_same(part_type or ""))
-        tried = [said, kind_of_slot(_slot_name(slot, None)), recorded["kind"] if recorded else None, self.layout.kind]
+        recorded = self.known.part_types.get(same_words(part_type or ""))
+        tried = [said, kind_of_slot(slot_name(slot, None)), recorded["kind"] if recorded else None, self.layout.kind]
         for each in tried:
-            kind = _kind_named(each or "")
+            kind = kind_named(each or "")
             if kind:
                 return kind
             if each and each is said:
@@ -471,7 +427,7 @@ class _Assembly:
         words = (("oxygen", ("o2", "oxygen", "ox", "sauerstoff")), ("bailout", ("bail", "bo", "oc")),
                  ("diluent", ("dil", "air", "trimix", "tmx", "luft", "heliox")), ("drive gas", ("drive",)))  # fmt: skip
         for role, begins in words:
-            if said and any(_same(said).startswith(each) for each in begins):
+            if said and any(same_words(said).startswith(each) for each in begins):
                 return role
         raise CannotBeTaken(Meaning("role"), "type which gas it holds: oxygen, diluent, bailout or drive gas")
 
@@ -501,7 +457,7 @@ class _Assembly:
 
     def _word(self, sheet: str, name: str, said: str, meaning: Meaning) -> str:
         words = SHEETS[sheet].column(name).words
-        near = next((each for each in words if _same(said).rstrip("s") in (each, each[:4])), said)
+        near = next((each for each in words if same_words(said).rstrip("s") in (each, each[:4])), said)
         return str(self._text(sheet, name, near, meaning))
 
     def _figure(self, name: str, said: float | None) -> float | None:
@@ -534,22 +490,6 @@ def _sheet(name: str, rows: _Rows) -> Sheet:
     return Sheet(spec, rows.at, values, frozenset(absent))
 
 
-def _by_words(rows: list[Row], *names: str) -> dict[str, Row]:
-    found: dict[str, Row] = {}
-    for name in reversed(names):
-        found |= {_same(row[name]): row for row in rows if row[name]}
-    return found
-
-
-def _same(text: str) -> str:
-    """Words that mean the same: without case, double blanks and blanks around."""
-    return " ".join(text.casefold().split())
-
-
-def _called(row: Row) -> str:
-    return str(row.get("ref") or f"#{row['id']}")
-
-
 def _key(meaning: Meaning) -> str:
     return f"{meaning.slot}|{meaning.field}"
 
@@ -557,30 +497,9 @@ def _key(meaning: Meaning) -> str:
 def _matching(slots: list[Row], item: _Item) -> Row | None:
     """The slot of that name, or the one of that kind in that place of the order."""
     for row in slots:
-        if _same(row["name"]) == _same(item.slot):
+        if same_words(row["name"]) == same_words(item.slot):
             return row
     alike = [row for row in slots if row["kind"] == item.kind]
     number = re.search(r"\d+", item.slot)
     place = int(number[0]) - 1 if number else 0
     return alike[place] if place < len(alike) and (number or len(alike) == 1) else None
-
-
-def _slot_name(slot: str | None, kind: str | None) -> str:
-    said = _same(slot or "")
-    if re.fullmatch(r"\d", said):
-        return f"{_kind_named(kind or '') or 'cell'} {said}"
-    match = re.fullmatch(r"(?:c|cell|sensor|pos|position)\.?\s*#?(\d)", said)
-    return f"cell {match[1]}" if match else said
-
-
-def _kind_named(said: str) -> str:
-    """The kind of part that a word means; empty where none is meant."""
-    plain = _same(said)
-    also = {"sensor": "cell", "o2 cell": "cell", "oxygen cell": "cell", "o2 sensor": "cell", "oxygen sensor": "cell",
-            "scrubber": "canister", "computer": "handset", "controller": "handset", "display": "handset"}  # fmt: skip
-    for each in (plain, plain.rstrip("s")):
-        if each in PART_KINDS:
-            return each
-        if each in also:
-            return also[each]
-    return ""

@@ -17,14 +17,15 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.assemble import TOKEN, Known, assemble
+from fleetbench.workshop.import_export.assemble import TOKEN, assemble
 from fleetbench.workshop.import_export.checks import check
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Fault
-from fleetbench.workshop.import_export.import_folder import Prepared, write_prepared
-from fleetbench.workshop.import_export.import_plan import Change, Plan
+from fleetbench.workshop.import_export.import_folder import PreparedImport, write_prepared
+from fleetbench.workshop.import_export.import_plan import Plan
+from fleetbench.workshop.import_export.known import Known
 from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
-from fleetbench.workshop.import_export.values import Site
+from fleetbench.workshop.import_export.values import Change, Site
 from fleetbench.workshop.parts.lives import refresh_lives
 
 MOST_ROUNDS = 12
@@ -114,7 +115,7 @@ def bring(
             changes = planned.plan.changes if accept else []
         examined = _examined(planned)
         _unname(planned.plan)
-        written = write_prepared(act, Prepared(planned.plan, {}, planned.head), _part(told, 0.5, 0.95), name)
+        written = write_prepared(act, PreparedImport(planned.plan, {}, planned.head), _part(told, 0.5, 0.95), name)
         lives = _correct(act, planned.plan, changes, name)
     return Brought(examined, written, len(changes), lives)
 

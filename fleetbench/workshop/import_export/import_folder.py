@@ -54,7 +54,7 @@ class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
 
 
 @dataclass(slots=True)
-class Prepared:
+class PreparedImport:
     """A plan with its outcomes, and the journal's head that it holds for."""
 
     plan: Plan
@@ -110,14 +110,14 @@ def import_folder(
     return _report(prepared.plan, written=True, entries=act.entries)
 
 
-def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> Prepared:
+def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> PreparedImport:
     head = head_of(connection)
     plan = Plan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
     # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
     outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
-    return Prepared(plan, outcomes, head)
+    return PreparedImport(plan, outcomes, head)
 
 
 def _anything_new(plan: Plan) -> bool:
@@ -175,7 +175,9 @@ def _belongs_to(plan: Plan, row: Row) -> str:
 # ---- writing -------------------------------------------------------------------------------------------------------
 
 
-def write_prepared(act: Act, prepared: Prepared, told: Callable[[str, float], None] | None, file: str = "") -> int:
+def write_prepared(
+    act: Act, prepared: PreparedImport, told: Callable[[str, float], None] | None, file: str = ""
+) -> int:
     """Write every new row of the plan and what rests on it; how many they are. file: where they come from, if one."""
     plan = prepared.plan
     rests_on_lives = [row for name in ("part_type_lives", "part_tests") for row in plan.plans[name].new]
@@ -222,7 +224,7 @@ def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row], file: str)
         yield len(chunk)
 
 
-def _calibrations(act: Act, prepared: Prepared) -> Iterator[int]:
+def _calibrations(act: Act, prepared: PreparedImport) -> Iterator[int]:
     """Write each calibration with its readings and what they say of the cells, an entry each."""
     plan = prepared.plan
     readings: dict[int, list[Row]] = {}

@@ -16,7 +16,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
-from fleetbench.workshop.import_export.values import write_cell
+from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
@@ -24,9 +24,9 @@ UNSURE = -1
 
 IN_THE_PROGRAM = "correct it in the program, not by the sheet"
 TYPES_OWN = ("slots", "readers", "reader_cells")
+"""Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 BY_RECORD = ("reader_cells", "slot_part_types")
 """Sheets of types that name a slot by its record, since they speak of no unit."""
-"""Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 
 
 @dataclass(slots=True)
@@ -45,35 +45,6 @@ class SheetPlan:
     matched: dict[int, int] = field(default_factory=dict)
     unchanged: int = 0
     next_id: int = 1
-
-
-MAY_CHANGE: Mapping[str, frozenset[str]] = {
-    "units": frozenset(("former_tag", "serial", "owner", "place", "in_service_on", "retired_on", "harness")),
-    "parts": frozenset((
-        "part_type", "serial", "lot", "made_on", "opened_on", "received_on", "fixed_on", "owner", "place", "firmware",
-        "supplier", "price",
-    )),
-    "cylinders": frozenset(("size_l", "working_bar", "material", "marking")),
-    "fittings": frozenset(("fitted_at",)),
-    "people": frozenset(("name", "contact")),
-}  # fmt: skip
-"""What a file may change of a row that is recorded, as a change that is accepted; all else has acts of its own."""
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """A column of a recorded row that a file states otherwise: row in the file, and both values in words.
-
-    values: the table's columns as they would be.
-    """
-
-    sheet: str
-    key: int
-    row: int
-    column: str
-    before: str
-    after: str
-    values: Mapping[str, Any]
 
 
 @dataclass(slots=True)
@@ -433,13 +404,11 @@ class Plan:
 
     def _told(self, column: SheetColumn, row: Row) -> str:
         value = row[column.field or ""]
-        if value is None:
-            return "not known"
-        if column.kind is Kind.LINK:
-            return self.label(column.target or "", value)
-        if column.kind is Kind.MARKED:
-            return str(MarkedDate(value, Precision(row[column.precision_field or ""] or "day")))
-        return write_cell(column, value, self.sheets.site)
+        if column.kind is Kind.MARKED and value is not None:
+            value = MarkedDate(value, Precision(row[column.precision_field or ""] or "day"))
+        linked = column.kind is Kind.LINK and value is not None
+        said = self.label(column.target or "", value) if linked else write_cell(column, value, self.sheets.site)
+        return said or "not known"
 
     def _compare_private(self, sheet: str, key: int, cells: Mapping[str, Any], at: int) -> bool:
         said: dict[str, Any] = {}

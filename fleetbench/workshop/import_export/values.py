@@ -1,7 +1,7 @@
 """One cell of a sheet: from its text to a value and back, with one clear line where it cannot be read."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -29,6 +29,35 @@ _TYPE_IT = {
     Kind.MOMENT: "type date and time, as 2025-03-14 16:30",
     Kind.LINK: "type what it belongs to, as its own file names it",
 }  # fmt: skip
+
+
+MAY_CHANGE: Mapping[str, frozenset[str]] = {
+    "units": frozenset(("former_tag", "serial", "owner", "place", "in_service_on", "retired_on", "harness")),
+    "parts": frozenset((
+        "part_type", "serial", "lot", "made_on", "opened_on", "received_on", "fixed_on", "owner", "place", "firmware",
+        "supplier", "price",
+    )),
+    "cylinders": frozenset(("size_l", "working_bar", "material", "marking")),
+    "fittings": frozenset(("fitted_at",)),
+    "people": frozenset(("name", "contact")),
+}  # fmt: skip
+"""What a file may change of a row that is recorded, as a change that is accepted; all else has acts of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A column of a recorded row that a file states otherwise: row in the file, and both values in words.
+
+    values: the table's columns as they would be.
+    """
+
+    sheet: str
+    key: int
+    row: int
+    column: str
+    before: str
+    after: str
+    values: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)

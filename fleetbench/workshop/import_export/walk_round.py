@@ -15,8 +15,8 @@ from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.assemble import Known, Row
 from fleetbench.workshop.import_export.bring import bring
+from fleetbench.workshop.import_export.known import Known, Row
 from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable
 
 MOST_USEFUL = 10
