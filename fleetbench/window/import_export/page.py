@@ -79,16 +79,8 @@ class BringInPage(Page):
         self.stack = QStackedWidget(self)
         self.stack.addWidget(self.result)
         self.stack.addWidget(self.sheet_view)
-        self.content.addLayout(
-            self._row(
-                self.folder_field,
-                self.file_button,
-                self.choose_button,
-                self.check_button,
-                self.take_button,
-                self.kept_box,
-            )
-        )
+        buttons = (self.file_button, self.choose_button, self.check_button, self.take_button, self.kept_box)
+        self.content.addLayout(self._row(self.folder_field, *buttons))
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
         self.content.addWidget(self.stack, 1)
         self._show_kept()

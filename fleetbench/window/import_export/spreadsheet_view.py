@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
     QProgressBar,
+    QSizePolicy,
     QStackedWidget,
     QTableView,
     QVBoxLayout,
@@ -97,6 +98,9 @@ class SpreadsheetView(QWidget):
         self._opened: OpenedFile | None = None
         self._build()
         self._connect()
+        for widget in (self.kinds, self.encodings, self._coding_label):
+            widget.hide()
+        self._show_counts()
 
     # ---- build and connect ----
 
@@ -106,6 +110,9 @@ class SpreadsheetView(QWidget):
         for box, name in zip((self.tables, self.subjects, self.kinds, self.encodings), names, strict=True):
             box.setAccessibleName(name)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+            box.setMinimumContentsLength(8)
+            box.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+            box.setMinimumWidth(16 * GRID)
         self.subjects.addItems([str(each) for each in Subject])
         self.kinds.addItems(["not stated", *PART_KINDS])
         self.encodings.addItems(["as told", *ENCODINGS])

@@ -98,8 +98,6 @@ class _Assembly:
         found = {name: _sheet(name, rows) for name, rows in self.rows.items()}
         return Sheets(self.site, found, self.faults, partial=True)
 
-    # ---- rows of each subject ----
-
     def _unit(self, at: int, values: Values) -> None:
         tag = values.get(Meaning("tag"))
         if tag is None:
@@ -187,8 +185,6 @@ class _Assembly:
             "instructor": self._some_person(at, values.get(Meaning("instructor")), "instructor"),
         }  # fmt: skip
         self._put("bookings", at, cells, new=booking is None)
-
-    # ---- parts ----
 
     def _seated(self, at: int, tag: str | None, item: _Item, values: Values) -> None:
         """A part of a row of its own: in a unit where one is named, else in stock."""
@@ -323,8 +319,6 @@ class _Assembly:
         cells = {"part": record, "role": role, **figures, **self._plain("cylinders", values, "material", "marking")}
         self._put("cylinders", at, cells, new=not known)
 
-    # ---- what is named ----
-
     def _unit_type(self, at: int, said: str | None) -> str:
         found = self.known.unit_types.get(same_words(said or NOT_KNOWN))
         if found is not None:
@@ -440,8 +434,6 @@ class _Assembly:
                 self.codes.add(code)
                 return code
         raise CannotBeTaken(Meaning("code"), "no code is free; type one")
-
-    # ---- cells ----
 
     def _plain(self, sheet: str, values: Values, *names: str) -> Row:
         """Columns that hold what the table says, checked as a documented cell is."""

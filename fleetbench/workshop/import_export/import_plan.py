@@ -390,8 +390,7 @@ class Plan:
                     self.faults.add(name, at, column.name, message)
                     return True
         before, after = (self._told(column, row) for row in (plan.known[key], would_be))
-        if name == "fittings":
-            values = {**values, "since_unknown": None}
+        values |= {"since_unknown": None} if name == "fittings" else {}
         self.changes.append(Change(name, key, at, column.name, before, after, values))
         return True
 
@@ -420,8 +419,8 @@ class Plan:
         if self.sheets.partial:
             wrong = [name for name in wrong if cells[name] is not None]
             for name in wrong:
-                before = said[name] or "not known"
-                self.changes.append(Change(sheet, key, at, name, before, cells[name], {name: cells[name]}))
+                values = {name: cells[name]}
+                self.changes.append(Change(sheet, key, at, name, said[name] or "not known", cells[name], values))
             return not wrong
         for name in wrong:
             self.faults.add(sheet, at, name, f"differs from what is recorded; {IN_THE_PROGRAM}")

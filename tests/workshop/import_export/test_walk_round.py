@@ -63,7 +63,7 @@ def test_an_answer_turns_not_known_into_a_day_at_once(fleet: Shop) -> None:
 
 def test_a_fitting_day_that_is_not_known_leaves_the_life_unknown_until_it_is_answered(fleet: Shop) -> None:
     """A part that was found in its slot may have sat there for any time: its life from fitting is not known."""
-    due = {(item.unit, item.slot): item for item in list_due(fleet, days=3650) if item.basis == "fitted"}
+    due = {(item.unit, item.slot): item for item in list_due(fleet) if item.basis == "fitted"}
     assert due[("R3", "cell 1")].last_good_day is None
     answer(fleet, {("R3", "cell 1", "fitted_on"): "2026-02"})
     with fleet.database.reading() as connection:
