@@ -21,6 +21,8 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.hires.pages import course_board, return_facts
+from fleetbench.workshop.import_export.give_back import given_back
+from fleetbench.workshop.import_export.spreadsheet import Layout
 from fleetbench.workshop.import_export.walk_round import WalkLine
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
 from fleetbench.workshop.parts.acts import return_page
@@ -93,6 +95,14 @@ def print_walk_round(
         write_walk_round(lines, words, target, head=letterhead(shop), size=size)
     else:
         write_walk_table(lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+
+
+def give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
+    """Write a centre's own spreadsheet again, filled in and current, as XLSX; returns how many records it holds."""
+    from fleetbench.paper.import_export.give_back import write_given_back
+
+    _one_of(target, ".xlsx")
+    return write_given_back(given_back(shop, path, layout, names), target)
 
 
 def _one_of(target: Path, *endings: str) -> str:

@@ -1,5 +1,6 @@
 """Bringing in a folder of the centre's sheets: checked first, then all of it or nothing, and it can be called off."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
     QLineEdit,
+    QMenu,
     QProgressBar,
     QStackedWidget,
     QWidget,
@@ -16,13 +18,14 @@ from PySide6.QtWidgets import (
 
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside
-from fleetbench.window.look.buttons import lead_button, plain_button, text_label
+from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
+from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.spreadsheet import Layout
 from fleetbench.workshop.import_export.to_finish import Unfinished
 
 if TYPE_CHECKING:
@@ -75,14 +78,21 @@ class BringInPage(Page):
         self.content.addWidget(how)
         self.kept_box = QComboBox(self)
         self.kept_box.setAccessibleName("Lists to finish")
+        self.give_button = plain_button(self.theme, "Give my file back…", "", self)
+        self.give_button.setMenu(QMenu(self.give_button))
         self.sheet_view = SpreadsheetView(self.theme, self._background, self._shop, self)
         self.stack = QStackedWidget(self)
         self.stack.addWidget(self.result)
         self.stack.addWidget(self.sheet_view)
-        buttons = (self.file_button, self.choose_button, self.check_button, self.take_button, self.kept_box)
+        below = QHBoxLayout()
+        below.addWidget(self.kept_box)
+        below.addStretch(1)
+        below.addWidget(self.give_button)
+        buttons = (self.file_button, self.choose_button, self.check_button, self.take_button)
         self.content.addLayout(self._row(self.folder_field, *buttons))
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
         self.content.addWidget(self.stack, 1)
+        self.content.addLayout(below)
         self._show_kept()
 
     def _row(self, first: QWidget, *others: QWidget) -> QHBoxLayout:
@@ -185,6 +195,24 @@ class BringInPage(Page):
         for each in listed:
             self.kept_box.addItem(each.label, each)
         self.kept_box.setVisible(bool(listed))
+        menu, brought = self.give_button.menu(), layouts_of(self._shop).listed()
+        menu.clear()
+        for path, layout, names in brought:
+            action = menu.addAction(as_button_text(f"{path.name}: {layout.subject}"))
+            action.triggered.connect(partial(self._on_give_back, path, layout, names))
+        self.give_button.setVisible(bool(brought))
+
+    def _on_give_back(self, path: Path, layout: Layout, names: tuple[str, ...], _checked: bool = False) -> None:
+        beside_it = str(path.with_name(f"{path.stem} current.xlsx"))
+        chosen, _ = QFileDialog.getSaveFileName(self, "Give the file back", beside_it, "Spreadsheet (*.xlsx)")
+        if chosen:
+            self.give_back_to(path, layout, names, Path(chosen).with_suffix(".xlsx"))
+
+    def give_back_to(self, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> None:
+        """Write a brought file again, filled in and current."""
+        job = self._background.run(partial(_give_back, self._shop, path, layout, names, target), self)
+        job.succeeded.connect(self.banner.say_note)
+        job.refused.connect(self.banner.say_refused)
 
     @Slot(str)
     def _on_imported(self, line: str) -> None:
@@ -231,6 +259,13 @@ class BringInPage(Page):
     def _on_ended(self) -> None:
         self._job = None
         self._show_state()
+
+
+def _give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> str:
+    # openpyxl is slow to import
+    from fleetbench.printing import give_back
+
+    return f"{counted(give_back(shop, path, layout, names, target), 'record')} written to {target}."
 
 
 def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress) -> "ImportReport":

@@ -238,14 +238,14 @@ class _Assembly:
         else:
             recorded = next(row for row in self.known.unit_types.values() if row["id"] == unit["unit_type_id"])
         listed = self.known.slots.get(("unit", recorded["id"]), []) if recorded else []
-        found = _matching(listed, item)
+        found = matching_slot(listed, item.kind, item.slot)
         if found is not None:
-            seat = self.known.seats.get(("unit", unit["id"], found["id"])) if unit else None
-            return found["name"], None, seat
+            return found["name"], None, self.known.seats.get(("unit", unit["id"], found["id"])) if unit else None
         for each in listed if unit else ():
             seat = self.known.seats.get(("unit", unit["id"], each["id"]))  # type: ignore[index]
             host = self.known.parts[seat["part_id"]] if seat else None
-            inner = _matching(self.known.slots.get(("part", host["part_type_id"]), []), item) if host else None
+            inside = self.known.slots.get(("part", host["part_type_id"]), []) if host else []
+            inner = matching_slot(inside, item.kind, item.slot)
             if host is not None and inner is not None:
                 return inner["name"], called(host), self.known.seats.get(("part", host["id"], inner["id"]))
         if recorded is not None and listed:
@@ -486,12 +486,12 @@ def _key(meaning: Meaning) -> str:
     return f"{meaning.slot}|{meaning.field}"
 
 
-def _matching(slots: list[Row], item: _Item) -> Row | None:
+def matching_slot(slots: list[Row], kind: str, slot: str) -> Row | None:
     """The slot of that name, or the one of that kind in that place of the order."""
     for row in slots:
-        if same_words(row["name"]) == same_words(item.slot):
+        if same_words(row["name"]) == same_words(slot):
             return row
-    alike = [row for row in slots if row["kind"] == item.kind]
-    number = re.search(r"\d+", item.slot)
+    alike = [row for row in slots if row["kind"] == kind]
+    number = re.search(r"\d+", slot)
     place = int(number[0]) - 1 if number else 0
     return alike[place] if place < len(alike) and (number or len(alike) == 1) else None

@@ -298,16 +298,15 @@ class Layouts:
         content |= {"sheet": table.sheet, "title": table.found.title}
         self._kept.save(table.signature, content, at)
 
-    def listed(self) -> tuple[tuple[str, Path, Layout], ...]:
-        """Every remembered form: what it is called, the file it was last said of, and its layout."""
+    def listed(self) -> tuple[tuple[Path, Layout, tuple[str, ...]], ...]:
+        """Every remembered form: the file it was last said of, its layout, and the names of its columns."""
         found = []
         for draft in self._kept.listed():
             try:
                 layout = layout_from(draft.content["layout"], len(draft.content["names"]))
             except (KeyError, TypeError, ValueError):
                 continue
-            path = Path(str(draft.content["path"]))
-            found.append((f"{path.name}, {draft.content.get('title') or draft.content.get('sheet')}", path, layout))
+            found.append((Path(str(draft.content["path"])), layout, tuple(draft.content["names"])))
         return tuple(found)
 
 

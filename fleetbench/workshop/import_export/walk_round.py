@@ -81,13 +81,13 @@ class WalkRound:
 def walk_round(shop: Shop) -> WalkRound:
     """What is not known of the units in service; a fixed number of statements."""
     with shop.database.reading() as connection:
-        facts = _Facts(connection)
+        facts = FleetFacts(connection)
     asked = [(line, known) for unit in facts.units() for line, known in facts.of_unit(unit)]
     lines = tuple(line for line, known in asked if not known)
     return WalkRound(lines, len(asked) - len(lines), len(asked))
 
 
-class _Facts:
+class FleetFacts:
     """Everything that the list asks for, read once."""
 
     def __init__(self, connection: Connection) -> None:
@@ -95,13 +95,14 @@ class _Facts:
         self.places = {row["id"]: row["name"] for row in self.known.places.values()}
         self.cylinders = {row["part_id"]: row for row in rows_of(connection, Cylinder)}
         self.tested = {row["part_id"] for row in rows_of(connection, PartTest) if row["kind"] == "hydrostatic"}
+        self.slot_names = {row["id"]: row["name"] for listed in self.known.slots.values() for row in listed}
         self.lives: dict[int, set[str]] = {}
         for row in rows_of(connection, PartTypeLife):
             self.lives.setdefault(row["part_type_id"], set()).add(row["basis"])
 
-    def units(self) -> list[Row]:
-        """Units in service, in the order of the shelf."""
-        listed = [row for row in self.known.units.values() if row["retired_on"] is None]
+    def units(self, *, retired: bool = False) -> list[Row]:
+        """Units in service, in the order of the shelf; retired ones too where they are asked for."""
+        listed = [row for row in self.known.units.values() if retired or row["retired_on"] is None]
         return sorted(listed, key=lambda row: (self._place(row) == NO_PLACE, self._place(row), _natural(row["tag"])))
 
     def of_unit(self, unit: Row) -> Iterator[tuple[WalkLine, bool]]:
@@ -186,7 +187,7 @@ def _settled(shop: Shop, key: tuple[str, str, str]) -> str:
     """What is known now of what was answered: the last valid day where there is one."""
     tag, slot, _ = key
     with shop.database.reading() as connection:
-        facts = _Facts(connection)
+        facts = FleetFacts(connection)
     unit = facts.known.units[" ".join(tag.casefold().split())]
     for each, seat, part in facts.seats(unit):
         if each["name"] == slot and seat is not None and part is not None:
