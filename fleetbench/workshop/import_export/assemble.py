@@ -248,7 +248,7 @@ class _Assembly:
             inner = matching_slot(inside, item.kind, item.slot)
             if host is not None and inner is not None:
                 return inner["name"], called(host), self.known.seats.get(("part", host["id"], inner["id"]))
-        if recorded is not None and listed:
+        if recorded is not None and listed and recorded["build"] != NOT_KNOWN:
             where = next(each for each in self.layout.meanings if each.slot == item.slot or each.field == "slot")
             raise CannotBeTaken(where, f"units of type {recorded['code']} have no slot '{item.slot}'; correct it")
         return self._new_slot(at, str(recorded["code"] if recorded else kind), item), None, None
@@ -492,6 +492,8 @@ def matching_slot(slots: list[Row], kind: str, slot: str) -> Row | None:
         if same_words(row["name"]) == same_words(slot):
             return row
     alike = [row for row in slots if row["kind"] == kind]
+    if any(re.fullmatch(rf"{kind} \d+", same_words(row["name"])) for row in alike):
+        return None  # they are numbered as here, so this one is not among them
     number = re.search(r"\d+", slot)
     place = int(number[0]) - 1 if number else 0
     return alike[place] if place < len(alike) and (number or len(alike) == 1) else None

@@ -85,6 +85,10 @@ class Plan:
         plan = self.plans[sheet]
         self.faults.add(sheet, plan.row_of.get(key) or plan.matched.get(key, 0), column, message)
 
+    def row_words(self, at: int) -> str:
+        """A row as the spreadsheet counts it; those of a centre's own table stand from 0."""
+        return f"row {at + 1 if self.sheets.partial else at}"
+
     def corrected(self, sheet: str) -> list[Row]:
         """The recorded rows that would change, as they would be."""
         rows: dict[int, Row] = {}
@@ -115,8 +119,6 @@ class Plan:
                 told(f"checking {name}", place / len(SHEETS))
             self._match_sheet(self.plans[name])
 
-    # ---- what is recorded ------------------------------------------------------------------------------------------
-
     def _take_recorded(self, plan: SheetPlan, rows: list[Row]) -> None:
         for row in rows:
             plan.known[row["id"]] = row
@@ -136,8 +138,6 @@ class Plan:
             if reader is not None and slot is not None:
                 self._read_by.setdefault((reader["unit_type_id"], slot["name"]), set()).add(slot["id"])
 
-    # ---- one sheet -------------------------------------------------------------------------------------------------
-
     def _match_sheet(self, plan: SheetPlan) -> None:
         sheet = self.sheets.sheets[plan.spec.name]
         if plan.spec.name == "centre":
@@ -150,9 +150,10 @@ class Plan:
             cells, at = sheet.cells(place), sheet.rows[place]
             row = self._resolve(plan.spec, cells, at)
             known = self._known_key(plan, cells, row)
-            earlier = plan.row_of.get(known or 0) or plan.matched.get(known or 0)
+            earlier = plan.row_of.get(known or 0, plan.matched.get(known or 0))
             if earlier is not None:
-                self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, f"stands in row {earlier} already")
+                twice = f"stands in {self.row_words(earlier)} already"
+                self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, twice)
             elif row is None:
                 self._hold_place(plan, cells)
             elif known is None and unique.clash(self, row, at) is None:
@@ -276,8 +277,6 @@ class Plan:
         if plan.spec.name == "hire_lines" and cells["note"]:
             self.extra.notes.append({"booking_unit_id": key, "text": cells["note"]})
 
-    # ---- links -----------------------------------------------------------------------------------------------------
-
     def _resolve(self, spec: SheetSpec, cells: Mapping[str, Any], at: int) -> Row | None:
         """The table's row, links as keys; None where a cell of it is faulty."""
         row: Row = {}
@@ -351,8 +350,6 @@ class Plan:
             where = "the assembly it sits in" if row.get("host_part_id") is not None else "the unit's type"
             return f"'{short}' is not a name that {where} has in {column.target}; correct it or add it there"
         return f"'{short}' is neither in {column.target} nor recorded; correct it or add it there"
-
-    # ---- what is recorded already ----------------------------------------------------------------------------------
 
     def _compare(self, plan: SheetPlan, key: int, row: Row, cells: Mapping[str, Any], at: int) -> None:
         """Count a row as recorded already; what differs is a fault, since nothing recorded is edited by a sheet."""
@@ -461,9 +458,9 @@ class _Unique:
 
     def _tell(self, plan: Plan, names: tuple[str, ...], other: int, at: int) -> None:
         column = next(each for each in self.plan.spec.columns if each.field == names[-1])
-        where = self.plan.row_of.get(other)
-        place = f"row {where}" if where else f"{plan.label(self.plan.spec.name, other)}, recorded already,"
-        plan.faults.add(self.plan.spec.name, at, column.name, f"{place} has the same; correct one of them")
+        where, name = self.plan.row_of.get(other), self.plan.spec.name
+        place = f"{plan.label(name, other)}, recorded already," if where is None else plan.row_words(where)
+        plan.faults.add(name, at, column.name, f"{place} has the same; correct one of them")
 
 
 def _value(row: Row, names: tuple[str, ...]) -> tuple[Any, ...] | None:
