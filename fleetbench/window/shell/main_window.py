@@ -33,6 +33,7 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
+<<<<<<< HEAD
 from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import (
     PAGES,
@@ -44,6 +45,10 @@ from fleetbench.window.shell.pages import (
     page_named,
     rail_entry,
 )
+=======
+from fleetbench.window.shell.opening import Kept, NoneThere, Open, Opened, StartPage, as_opened
+from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
+>>>>>>> main
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
@@ -166,8 +171,14 @@ class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
-        self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None
+        self,
+        theme: Theme,
+        background: Background,
+        open_shop: Open,
+        kept: Kept | None = None,
+        parent: QWidget | None = None,
     ) -> None:
+        """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
@@ -182,6 +193,8 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._allow()
+        if kept is not None:
+            self._start.show_kept(kept)
         self._opening.ask(open_shop)
 
     def _build(self) -> None:
@@ -259,6 +272,11 @@ class MainWindow(QMainWindow):
             shortcut.activated.connect(self.rail.button(spec.name).click)
 
     @property
+    def context(self) -> PageContext | None:
+        """What pages are given; None before the records are open."""
+        return self._context
+
+    @property
     def page(self) -> Page:
         """The page that is shown."""
         shown = self.stack.currentWidget()
@@ -333,6 +351,8 @@ class MainWindow(QMainWindow):
             return
         if place != self.here:
             page.banner.clear()  # what it said was of another thing
+        if page is not self.page:
+            self.page.call_off()
         self.here = place
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
