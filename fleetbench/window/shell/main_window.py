@@ -8,11 +8,10 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
-    QMainWindow,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -33,22 +32,17 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-<<<<<<< HEAD
-from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
+from fleetbench.window.shell.opening import Kept, NoneThere, Open, Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import (
     PAGES,
     OpensFiles,
     Page,
     PageContext,
     PageSpec,
-    dropped_path,
+    TakesFiles,
     page_named,
     rail_entry,
 )
-=======
-from fleetbench.window.shell.opening import Kept, NoneThere, Open, Opened, StartPage, as_opened
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
->>>>>>> main
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
@@ -167,7 +161,7 @@ PEOPLE_CHANGED = "people_changed"
 """What a page asks for when it changed who may sign in."""
 
 
-class MainWindow(QMainWindow):
+class MainWindow(TakesFiles):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
@@ -182,7 +176,7 @@ class MainWindow(QMainWindow):
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
-        self.setAcceptDrops(True)
+        self.file_dropped.connect(self.open_file)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
@@ -332,8 +326,11 @@ class MainWindow(QMainWindow):
         """Show the page that imports files."""
         self.go(Place("bring_in"))
 
+    @Slot(object)
     def open_file(self, path: Path) -> None:
         """Look at a spreadsheet or a folder of files, to import it."""
+        if self._context is None:
+            return
         self.bring_in()
         if isinstance(self.page, OpensFiles):
             self.page.open_path(path)
@@ -504,16 +501,6 @@ class MainWindow(QMainWindow):
             self.page.copy_as_table()
 
     # Qt overrides
-
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if self._context is not None and dropped_path(event) is not None:
-            event.acceptProposedAction()
-
-    def dropEvent(self, event: QDropEvent) -> None:
-        path = dropped_path(event)
-        if self._context is not None and path is not None:
-            event.acceptProposedAction()
-            self.open_file(path)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._background.wait()

@@ -11,17 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
-<<<<<<< HEAD
 from pathlib import Path
-from typing import Protocol, runtime_checkable
-=======
-from typing import TYPE_CHECKING
->>>>>>> main
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import Banner, ElidedLabel, PlaceButton, text_label
@@ -134,8 +130,33 @@ class OpensFiles(Protocol):
     def open_path(self, path: Path) -> None: ...
 
 
-def dropped_path(event: QDropEvent) -> Path | None:
-    """The first file or folder that is dropped, or nothing."""
+class TakesFiles(QMainWindow):
+    """A window on which a file or folder can be dropped.
+
+    Signals:
+        file_dropped: the path of the first one.
+    """
+
+    file_dropped = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAcceptDrops(True)
+
+    # Qt overrides
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.file_dropped.emit(path)
+
+
+def _dropped(event: QDropEvent) -> Path | None:
     files = (url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile())
     return next((Path(name) for name in files if name), None)
 

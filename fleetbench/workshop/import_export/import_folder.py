@@ -93,12 +93,6 @@ def import_folder(
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
     part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
     """
-<<<<<<< HEAD
-    with shop.database.reading() as connection:
-        zone = centre_timezone(connection)
-    recorded = ZoneInfo(zone) if zone else None
-    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
-=======
     with no_cycle_search():
         return _import_folder(shop, folder, dry_run, shift_to, progress)
 
@@ -106,8 +100,10 @@ def import_folder(
 def _import_folder(
     shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None
 ) -> ImportReport:
-    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1))
->>>>>>> main
+    with shop.database.reading() as connection:
+        zone = centre_timezone(connection)
+    recorded = ZoneInfo(zone) if zone else None
+    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
     with shop.database.reading() as connection:
         prepared = _prepare(connection, sheets, progress)
     if sheets.faults or dry_run or not _anything_new(prepared.plan):
