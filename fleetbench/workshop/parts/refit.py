@@ -15,11 +15,11 @@ from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartType
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, unit_by_tag
-from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.workplace import Shop, require, require_person, required
 from fleetbench.workshop.parts.acts import note_event
 from fleetbench.workshop.parts.fit import (
     Fitted,
+    keep_forecast,
     label,
     life_when_fitted,
     note_opening,
@@ -96,7 +96,7 @@ def move_fitted(
                     fitted_at=act.at, fitted_by_id=person, ticket_id=tickets[1], last_good_day=day,
                     last_good_basis=basis)
         )  # fmt: skip
-        refresh_forecasts(act, (part.id,))
+        keep_forecast(act, part)
         note_opening(act, unit, seat, f"moved to {other.tag}", person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
         return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
@@ -233,4 +233,4 @@ def _seat_again(act: Act, part: Part, slot_id: int, unit_id: int | None, host_pa
                 fitted_by_id=person)
     )  # fmt: skip
     refresh_lives(act, (part.id,))
-    refresh_forecasts(act, (part.id,))
+    keep_forecast(act, part)
