@@ -268,9 +268,7 @@ def read_first_fitted(
 
     Of those that were taken out since, and of those of which it is not known: None.
     """
-    counted = select(PartTypeLife.part_type_id).where(
-        PartTypeLife.basis.in_(("fitted", "hours", "dives", "hires"))
-    )
+    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("fitted", "hours", "dives", "hires")))
     unknown = func.count(Fitting.since_unknown)
     query = (
         select(Fitting.part_id, func.min(Fitting.fitted_at), unknown)
