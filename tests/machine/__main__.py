@@ -1,7 +1,8 @@
 """Drive the program at random: `python -m tests.machine --steps 5000 --seed N [--database sqlite|postgresql]`.
 
 Histories of `--deep` steps with seeds N, N + 1, ... until there are enough steps; a run that was stopped is taken up
-with the seed that was told last; it tells its counts until then. A fault is told with its shrunk history and with every act that led to it.
+with the seed that was told last, and tells its counts until then. A fault is told with its shrunk history and with
+every act that led to it.
 """
 
 import argparse
