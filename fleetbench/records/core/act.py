@@ -36,6 +36,7 @@ class Act:
         self.name = name
         self.subject = subject
         self._changes: list[Change] = []
+        self._why: dict[str, Any] = {}
         self._next: dict[str, int] = {}
         self._entries = 0
 
@@ -101,6 +102,10 @@ class Act:
             raise NotFound(f"{what}: not recorded; check the entry")
         return row
 
+    def explain(self, **why: Any) -> None:
+        """Keep with the next journal entry why rows were changed and what stood in them before."""
+        self._why = why
+
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
         if not self._changes:
@@ -108,7 +113,7 @@ class Act:
         refuse_frozen(self.session, self.name, self._changes)
         head = self.session.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
         number, previous = (head.id + 1, head.hash) if head else (1, FIRST_PREVIOUS)
-        content = canonical_text({"rows": self._changes})
+        content = canonical_text({"rows": self._changes, **({"why": self._why} if self._why else {})})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         self.session.execute(
@@ -123,7 +128,7 @@ class Act:
                 hash=digest,
             )
         )
-        self._changes = []
+        self._changes, self._why = [], {}
         self._entries += 1
         return digest
 
