@@ -64,7 +64,8 @@ metadata = Base.metadata
 
 
 __all__ = [
-    "ColumnFacts", "Connection", "Holds", "column_facts", "row_of", "rows_of", "same_row", "table_name", "unique_sets",
+    "ColumnFacts", "Connection", "Holds", "column_facts", "count_of", "row_of", "rows_of", "same_row", "table_name",
+    "unique_sets",
 ]  # fmt: skip
 
 
@@ -131,6 +132,11 @@ def rows_of(
 def row_of(connection: Connection, kind: type[Base], key: int) -> dict[str, Any] | None:
     """The row with that key as column and value, or None."""
     return next(iter(rows_of(connection, kind, _table(kind).c.id == key)), None)
+
+
+def count_of(connection: Connection, kind: type[Base]) -> int:
+    """How many rows a table has; one statement."""
+    return connection.scalar(select(func.count()).select_from(_table(kind))) or 0
 
 
 def same_row(connection: Connection, kind: type[Base], values: Mapping[str, Any], but: int) -> dict[str, Any] | None:

@@ -290,7 +290,7 @@ class FormDialog(ActDialog):
                 self._offer(field, made, field.choices)
             case "figure" | "whole":
                 made = DecimalField(field.title, self, quantity=field.quantity)
-                made.show_value(None if field.default is None else float(str(field.default)), 0)
+                made.setText("" if field.default is None else f"{float(str(field.default)):.12g}")
             case "tick":
                 made = QCheckBox(field.label, self)
                 made.setChecked(bool(field.default))

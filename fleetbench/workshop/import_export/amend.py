@@ -58,6 +58,8 @@ def enter(shop: Shop, sheet: str, given: Mapping[str, Any]) -> tuple[int, tuple[
 def add_row(act: Act, register: Register, given: Mapping[str, Any], site: Site) -> tuple[int, tuple[str, ...]]:
     """Write a new row in an act; its key and what to know of it."""
     connection = act.session.connection()
+    if register.sheet == "centre" and row_of(connection, register.spec.table, 1) is not None:
+        raise Refused("centre: is entered already; correct it")
     values = _read(register, register.entered, given, site)
     row = {column: None for column in register.spec.fields} | values
     _refuse_faulty(connection, register, {**row, "id": 0})

@@ -13,7 +13,7 @@ from typing import Any
 
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.upkeep.lookups import entries_about
-from fleetbench.records.upkeep.tables import Connection, row_of, rows_of
+from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import Row
@@ -141,6 +141,12 @@ def register_rows(shop: Shop, sheet: str, key: int | None = None) -> tuple[Regis
         names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, asked_of(sheet))}
         own = labels_of(connection, sheet, rows)
     return tuple(row_words(spec, row, own[row["id"]], names, site) for row in rows)
+
+
+def count_rows(shop: Shop, sheets: Iterable[str]) -> dict[str, int]:
+    """How many rows each of these lists has; one statement a list."""
+    with shop.database.reading() as connection:
+        return {sheet: count_of(connection, SHEETS[sheet].table) for sheet in sheets}
 
 
 def asked_of(sheet: str) -> tuple[str, ...]:

@@ -8,14 +8,16 @@ mark_parts(shop, unit_id, kind, ...)    lot and dates read on all parts of a kin
 rename, move, retire, send away, bring back
 """
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache
+from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.act import Act
@@ -413,6 +415,13 @@ def bring_back(shop: Shop, unit_id: int) -> str:
 def _away(act: Act, unit_id: int) -> int | None:
     rows = rows_of(act.session.connection(), Absence)
     return next((row["id"] for row in rows if row["unit_id"] == unit_id and row["back_at"] is None), None)
+
+
+def local_zone_name() -> str:
+    """The time zone of this computer by its name, UTC where it tells none."""
+    link = Path("/etc/localtime")
+    name = os.environ.get("TZ") or (str(link.resolve()).partition("zoneinfo/")[2] if link.exists() else "")
+    return name if name in available_timezones() else "UTC"
 
 
 def unit_facts(shop: Shop, unit_id: int) -> dict[str, Any]:

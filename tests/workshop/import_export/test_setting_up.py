@@ -94,7 +94,7 @@ def test_a_unit_is_renamed_moved_sent_away_brought_back_and_retired(shop: Shop) 
     with pytest.raises(Refused, match="is away already"):
         send_away(shop, unit, None, "again", None)
     bring_back(shop, unit)
-    assert list_units(shop)[0].where is Where.HERE
+    assert list_units(shop)[0].where is Where.SHELF
     retire_unit(shop, unit, date(2026, 5, 4), "sold")
     assert list_units(shop)[0].where is Where.RETIRED
     assert verify(shop.database).whole
