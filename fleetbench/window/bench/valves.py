@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
@@ -208,7 +209,7 @@ def limits_section(page: ValvePage) -> Section:
     return Section(
         "Limits of its tests",
         tuple(Fact(method.capitalize(), limit) for method, limit in facts),
-        "No limit is recorded: enter the manual's.",
+        f"No limit is recorded: enter the manual's {door('limit')}.",
     )
 
 

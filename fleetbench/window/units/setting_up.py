@@ -5,7 +5,6 @@ from datetime import date
 from functools import partial
 from typing import Any
 
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
@@ -108,8 +107,8 @@ def copy_form(shop: Shop, unit_id: int, tag: str, since: date) -> Form:
 def mark_form(shop: Shop, unit_id: int, tag: str, kinds: Callable[[], Choices]) -> Form:
     """Enters what is read on all parts of a kind in a unit."""
 
-    def act(kind: str, lot: str, made: MarkedDate | None, opened: MarkedDate | None) -> str:
-        return mark_parts(shop, unit_id, kind, lot=lot, made=made, opened=opened)
+    def act(kind: str, **read: Any) -> str:
+        return mark_parts(shop, unit_id, kind, **read)
 
     def load() -> Mapping[str, Choices]:
         return {"kind": kinds()}
@@ -124,6 +123,7 @@ def mark_form(shop: Shop, unit_id: int, tag: str, kinds: Callable[[], Choices]) 
             Field("lot", "Lot"),
             Field("made", "Made", "marked", mark, beside=True),
             Field("opened", "Opened", "marked", mark, beside=True),
+            Field("firmware", "Firmware, as shown at start", hint="handsets only"),
         ),
         act,
         load=load,

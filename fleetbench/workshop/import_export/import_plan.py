@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
@@ -20,7 +21,26 @@ Row = dict[str, Any]
 UNSURE = -1
 """Key of what is named in a faulty row: it is there, so nothing that points at it is a fault of its own."""
 
-IN_THE_PROGRAM = "correct it in the program, not by the sheet"
+def where_corrected(sheet: str) -> str:
+    """Where a row of a file that is recorded already is corrected: nothing recorded is edited by a file."""
+    if sheet not in CORRECTED_AT:
+        return "what was recorded of work done stays; take the row out of the file"
+    return f"correct it {door(CORRECTED_AT[sheet])}, or take the row out of the file"
+
+
+CORRECTED_AT = {
+    "centre": "altitude", "unit_types": "correct unit type", "slots": "correct slot", "readers": "correct handset",
+    "reader_cells": "correct reading of a handset", "part_types": "correct part type",
+    "part_type_lives": "correct life", "limits": "correct limit", "rating_rows": "correct rating",
+    "service_tasks": "correct service task", "units": "correct unit", "parts": "correct part",
+    "absences": "correct absence", "people": "correct role", "cylinders": "correct cylinder",
+    "part_tests": "correct test of a part", "owners": "correct owner", "places": "correct place",
+    "equipment": "equipment figures", "disinfectants": "correct disinfectant", "accessories": "correct accessory",
+    "approved_firmware": "correct approved firmware", "service_needs": "correct need of a service task",
+    "slot_part_types": "correct part type of a slot", "containers": "correct container",
+}  # fmt: skip
+"""The door by which a row of a file is corrected."""
+
 TYPES_OWN = ("slots", "readers", "reader_cells")
 BY_RECORD = ("reader_cells", "slot_part_types")
 """Sheets of types that name a slot by its record, since they speak of no unit."""
@@ -176,7 +196,7 @@ class Plan:
                 plan.unchanged += len(rows)
             elif "readings" not in self.sheets.unread:
                 name = calibrations.known[key]["ref"]
-                message = f"the readings of {name} differ from what is recorded; correct them in the program"
+                message = f"the readings of {name} differ from what is recorded; {where_corrected('readings')}"
                 self.faults.add("readings", first_row.get(key, 0), "calibration", message)
 
     def _one_centre(self, plan: SheetPlan) -> None:
@@ -331,7 +351,8 @@ class Plan:
             fields = [column.field, *([column.precision_field] if column.precision_field else [])]
             if any(not _same(recorded[name], row.get(name)) for name in fields):
                 same = False
-                self.faults.add(plan.spec.name, at, column.name, _differs(column, recorded[column.field], self))
+                message = _differs(plan.spec.name, column, recorded[column.field], self)
+                self.faults.add(plan.spec.name, at, column.name, message)
         same = self._compare_private(plan.spec.name, key, cells, at) and same
         plan.unchanged += same
 
@@ -343,7 +364,7 @@ class Plan:
             said = {"note": "other words"}
         wrong = [name for name, value in said.items() if not _same(value, cells[name])]
         for name in wrong:
-            self.faults.add(sheet, at, name, f"differs from what is recorded; {IN_THE_PROGRAM}")
+            self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet)}")
         return not wrong
 
 
@@ -406,11 +427,11 @@ def _same(recorded: Any, said: Any) -> bool:
     return bool(recorded == said) or UNSURE in (recorded, said)
 
 
-def _differs(column: SheetColumn, recorded: Any, plan: Plan) -> str:
+def _differs(sheet: str, column: SheetColumn, recorded: Any, plan: Plan) -> str:
     shown = recorded
     if column.kind is Kind.LINK and recorded is not None:
         shown = plan.label(column.target or "", recorded)
-    return f"differs from what is recorded ({shown}); {IN_THE_PROGRAM}"
+    return f"differs from what is recorded ({shown}); {where_corrected(sheet)}"
 
 
 def _reading(row: Mapping[str, Any]) -> tuple[Any, ...]:

@@ -337,11 +337,19 @@ def _outer_first(fitted: Sequence[FittedRecord]) -> list[FittedRecord]:
 
 
 def mark_parts(
-    shop: Shop, unit_id: int, kind: str, *, lot: str, made: MarkedDate | None, opened: MarkedDate | None
+    shop: Shop,
+    unit_id: int,
+    kind: str,
+    *,
+    lot: str = "",
+    made: MarkedDate | None = None,
+    opened: MarkedDate | None = None,
+    firmware: str = "",
 ) -> str:
-    """Write what is read on all parts of a kind in a unit: lot, made, opened; what is left empty stays as it is."""
+    """Write what is read on all parts of a kind in a unit; what is left empty stays as it is."""
     require_person(shop)
-    given = {name: value for name, value in (("lot", lot.strip()), ("made_on", made), ("opened_on", opened)) if value}
+    read = {"lot": lot.strip(), "made_on": made, "opened_on": opened, "firmware": firmware.strip()}
+    given = {name: value for name, value in read.items() if value}
     if not given:
         raise Refused("lot: nothing is entered; read lot and dates on the label")
     with shop.acting("correct stock record", f"{kind} of unit {unit_id}") as act:
