@@ -32,6 +32,7 @@ DOORS: Mapping[str, tuple[str, ...]] = {
     "correct unit": ("Units", "Correct the unit"),
     "correct part": ("Shelf", "Correct the part"),
     "correct role": ("People", "Correct the role…"),
+    "name of a person": ("People", "Name, contact…"),
     "correct container": ("Absorbent", "Correct the container"),
     "certificate of equipment": ("Test equipment", "New certificate"),
 }  # fmt: skip

@@ -16,7 +16,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.state_delegate import MarkLabel, StateDelegate
-from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, SECTION, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, font, row_height
 from fleetbench.window.look.words import moment
 
 BAR_HEIGHT = 2.5 * GRID
@@ -46,7 +46,7 @@ class GaugeDelegate(StateDelegate):
         painter.fillRect(QRectF(box.left(), box.bottom() - 1, box.width(), 1), self._theme.colour("line"))
         inner = box.adjusted(APART, 0, -APART, 0)
         bar = QRectF(inner.left(), 0, inner.width() - _TEXT_ROOM, BAR_HEIGHT)
-        bar.moveCenter(QRectF(bar.left(), inner.top(), bar.width(), ROW_HEIGHT - 1).center())
+        bar.moveCenter(QRectF(bar.left(), inner.top(), bar.width(), row_height() - 1).center())
         paint_bar(painter, self._theme, bar, share)
         painter.save()
         painter.setFont(font("body"))

@@ -24,7 +24,7 @@ from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.theme import GRID, Theme, font
+from fleetbench.window.look.theme import GRID, Theme, font, put_font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.places.forms import ask_correction
@@ -120,7 +120,7 @@ class UsePlot(QWidget):
                 heights[each.month] = foot + each.kg
                 if each.kg >= _LEAST_NAMED_SHARE * tallest:
                     name = pyqtgraph.TextItem(lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
-                    name.setFont(font("small"))
+                    put_font(name, "small")
                     name.setPos(place, foot + each.kg / 2)
                     plot.addItem(name)
         bottom = plot.getAxis("bottom")

@@ -228,6 +228,7 @@ class ListPage(Page, Generic[R]):
         self._detail_loader.loaded.connect(self.detail.show_detail)
         self._detail_loader.refused.connect(self.banner.say_refused)
         self.theme.changed.connect(self._on_theme_changed)
+        self.theme.text_size_changed.connect(self._fit_first_time)
 
     def refresh(self) -> None:
         """Load the rows again; what is chosen stays chosen."""
@@ -294,6 +295,7 @@ class ListPage(Page, Generic[R]):
         """Open the choice of columns."""
         self.columns_button.showMenu()
 
+    @Slot()
     def _fit_first_time(self) -> None:
         self._fitted = self.model.total > 0
         self._widths = {}

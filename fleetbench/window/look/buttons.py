@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled
 from fleetbench.window.shell.place import Place
 
 
@@ -73,7 +73,7 @@ def choice_button(theme: Theme, text: str, parent: QWidget | None = None) -> QPu
 def for_bench(button: QPushButton) -> QPushButton:
     """The same button, large enough for wet hands."""
     button.setProperty("bench", True)
-    button.setFont(font("heading"))
+    put_font(button, "heading")
     return button
 
 
@@ -83,7 +83,7 @@ class ElidedLabel(QLabel):
     def __init__(self, role: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setFont(font(role))
+        put_font(self, role)
         self.setMinimumWidth(1)
 
     # Qt overrides
@@ -104,7 +104,7 @@ def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> 
     label = QLabel(parent)
     label.setTextFormat(Qt.TextFormat.PlainText)
     label.setText(text)
-    label.setFont(font(role))
+    put_font(label, role)
     label.setProperty("role", role)
     return label
 
@@ -147,7 +147,7 @@ def as_button_text(text: str) -> str:
 def _button(theme: Theme, text: str, icon: str, role: str, parent: QWidget | None) -> QPushButton:
     button = QPushButton(as_button_text(text), parent)
     button.setProperty("role", role)
-    button.setFont(font("strong"))
+    put_font(button, "strong")
     button.setAutoDefault(False)
     if icon:
         theme.dress(button, icon, "on_accent" if role == "lead" else "ink")
@@ -219,7 +219,14 @@ class EmptyState(QWidget):
         """Say something else; the action is no longer offered."""
         self._headline.setText(headline)
         self._next.setText(next_step)
+        self._next.setMinimumHeight(self._next.heightForWidth(self._next.width() or self._next.maximumWidth()))
         self.offer(False)
+
+    def also(self, button: QWidget) -> None:
+        """Put another button under the one that it has."""
+        layout = self.layout()
+        assert isinstance(layout, QVBoxLayout)
+        layout.insertWidget(layout.count() - 1, button, 0, Qt.AlignmentFlag.AlignHCenter)
 
     def offer(self, offered: bool) -> None:
         """Show or hide the button."""
@@ -238,7 +245,8 @@ def _centred(text: str, role: str, parent: QWidget) -> QLabel:
     label = text_label(text, role, parent)
     label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
     label.setWordWrap(True)
-    label.setFixedWidth(120 * GRID)
+    label.setMinimumWidth(scaled(60 * GRID))
+    label.setMaximumWidth(scaled(120 * GRID))
     return label
 
 

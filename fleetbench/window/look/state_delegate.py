@@ -15,7 +15,7 @@ from fleetbench.window.detail.detail import Badge
 from fleetbench.window.lists.rows import MARK_ROLE, TREND_ROLE
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark, shape_path
-from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, row_height
 
 _LEAST_SPAN = 0.1
 
@@ -107,7 +107,7 @@ class StateDelegate(QStyledItemDelegate):
         self._paint_text(painter, inner, index, mark)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        return QSize(super().sizeHint(option, index).width() + 2 * GRID, ROW_HEIGHT)
+        return QSize(super().sizeHint(option, index).width() + 2 * GRID, row_height())
 
     def _paint_text(
         self, painter: QPainter, box: QRectF, index: QModelIndex | QPersistentModelIndex, mark: Mark | None
@@ -116,7 +116,7 @@ class StateDelegate(QStyledItemDelegate):
         painter.setFont(font("strong" if mark is not None else "body"))
         painter.setPen(self._theme.colour(mark.tone if mark is not None else "ink"))
         text, flag = str(index.data(Qt.ItemDataRole.DisplayRole) or ""), Qt.TextFlag.TextWordWrap
-        if box.height() <= ROW_HEIGHT:
+        if box.height() <= row_height():
             flag = Qt.TextFlag.TextSingleLine
             text = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(box.width()) + 1)
         painter.drawText(box, int(index.data(Qt.ItemDataRole.TextAlignmentRole)) | flag, text)

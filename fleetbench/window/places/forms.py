@@ -24,10 +24,21 @@ from fleetbench.workshop.import_export.register import (
 OWN_LISTS: Mapping[str, Choices] = {
     "part_types": [(f"{kind}: {said}", kind) for kind, said in PART_KINDS.items()],
     "slots": [(f"{kind}: {said}", kind) for kind, said in PART_KINDS.items()],
+    "part_type_lives": [
+        ("none", None),
+        *((test, test) for test in ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
+    ],
     "limits": [(f"{name}, {word.units[0]}: {word.help}", name) for name, word in BY_NAME.items()],
 }
 """Words that the program owns, each with one line of help, by register."""
-OWNED = {"part_types": "kind", "slots": "kind", "limits": "name"}
+OWNED = {"part_types": "kind", "slots": "kind", "limits": "name", "part_type_lives": "test"}
+BESIDE = frozenset((
+    "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
+    "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
+    "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes", "assembly",
+    "oxygen_side", "second_person", "owner", "uncertainty", "digit", "test", "amount", "kind", "former_tag",
+))  # fmt: skip
+"""Fields that stand beside the one before, so that a form fits a small screen."""
 
 BASES = {
     "made": "made: months or days since it was made", "opened": "opened: since its packing was opened",
@@ -42,7 +53,7 @@ HINTS = {
 }  # fmt: skip
 WORTH_SAYING = {
     "timezone": "for instance Europe/Berlin", "manual": "for instance: maker's manual, edition 3",
-    "source": "for instance: maker's manual, edition 3, page 41", "roles": "technician, manager; empty for all",
+    "source": "document, edition and page, for instance: maker's manual, edition 3, page 41", "roles": "technician, manager; empty for all",
     "part_type": "", "grade": "as the maker names it",
 }  # fmt: skip
 DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker": True, "oxygen_side": False,
@@ -129,17 +140,15 @@ def _field(register: Register, column: SheetColumn, values: Mapping[str, Any], s
     name = column.name
     value = values[name] if name in values else DEFAULTS.get(name, column.default)
     label, unit = label_of(name), WORDS.get(name, ("", ""))[1]
+    make = partial(Field, name, label, beside=name in BESIDE)
     if OWNED.get(register.sheet) == name:
-        return Field(name, label, "choice", choices=OWN_LISTS[register.sheet], default=value)
+        return make("choice", choices=OWN_LISTS[register.sheet], default=value)
     if column.kind in CHOSEN:
-        return Field(
-            name, label, "choice", choices=CHOSEN[column.kind](column), default=value, nothing=_nothing(column)
-        )
+        return make("choice", choices=CHOSEN[column.kind](column), default=value, nothing=_nothing(column))
     if column.kind in (Kind.FIGURE, Kind.WHOLE):
-        return Field(name, label, "figure" if column.kind is Kind.FIGURE else "whole", unit=unit, default=value)
+        return make("figure" if column.kind is Kind.FIGURE else "whole", unit=unit, default=value)
     hint = HINTS.get(column.kind, WORTH_SAYING.get(name, ""))
-    return Field(name, label, TYPED.get(column.kind, "text"), hint, default=shown.get(name, ""),
-                 longest=column.longest or 2000)  # fmt: skip
+    return make(TYPED.get(column.kind, "text"), hint, default=shown.get(name, ""), longest=column.longest or 2000)
 
 
 TYPED = {Kind.DAY: "day", Kind.MARKED: "marked"}

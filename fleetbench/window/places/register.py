@@ -28,6 +28,7 @@ from fleetbench.workshop.import_export.register import (
     register_rows,
 )
 
+GIVES_WAY = ("source", "text", "manual")
 MOST_SHOWN = 7
 """Columns that a register shows at first; the others are a choice away."""
 
@@ -181,7 +182,7 @@ def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
 
 
 def _columns(sheet: str) -> tuple[Column[RegisterRow], ...]:
-    return tuple(_column(name, at < MOST_SHOWN, name in ("source", "name", "text", "manual"))
+    return tuple(_column(name, at < MOST_SHOWN, name in GIVES_WAY)
                  for at, name in enumerate(asked_of(sheet)))  # fmt: skip
 
 
@@ -194,7 +195,8 @@ def _column(name: str, shown: bool, gives_way: bool) -> Column[RegisterRow]:
         return float(value) if isinstance(value, int | float) else None if value is None else text(row).casefold()
 
     figures = name in ("amount", "minutes", "price", "ordinal")
-    return Column(name, label_of(name), text, order if figures else None, shown=shown, gives_way=gives_way)
+    return Column(name, label_of(name), text, order if figures else None, align_right=figures, shown=shown,
+                  gives_way=gives_way)  # fmt: skip
 
 
 def describe(row: RegisterRow, history: Sequence[tuple[object, str, str, str]], context: PageContext) -> Detail:

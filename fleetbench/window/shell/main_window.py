@@ -28,7 +28,16 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-from fleetbench.window.shell.opening import Opened, StartPage, as_opened, is_sample, open_records, title_of
+from fleetbench.window.shell.opening import (
+    NoneThere,
+    Open,
+    Opened,
+    StartPage,
+    as_opened,
+    is_sample,
+    open_records,
+    title_of,
+)
 from fleetbench.window.shell.pages import PAGES, Page, PageContext, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
@@ -65,7 +74,7 @@ class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
-        self, theme: Theme, background: Background, open_shop: Callable[[], Opened], parent: QWidget | None = None
+        self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
@@ -135,6 +144,9 @@ class MainWindow(QMainWindow):
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
             "people": self.show_people,
+            "larger": partial(self._theme.zoom_by, 1),
+            "smaller": partial(self._theme.zoom_by, -1),
+            "usual_size": partial(self._theme.set_zoom, 1.0),
             "shortcuts": self.show_keys,
         }
 
@@ -145,6 +157,7 @@ class MainWindow(QMainWindow):
         self._opening.loaded.connect(self._on_opened)
         self._opening.refused.connect(self._start.say_refused)
         self._start.try_again_requested.connect(self._on_try_again)
+        self._start.new_requested.connect(self._on_new_centre)
         self._finding.loaded.connect(self._on_found)
         self._finding.refused.connect(self._on_refused)
         self.chooser.opened.connect(self._ask_people)
@@ -225,7 +238,7 @@ class MainWindow(QMainWindow):
         self._open_from(self._own_shop)
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
-    def _open_from(self, open_shop: Callable[[], Opened]) -> None:
+    def _open_from(self, open_shop: Open) -> None:
         if self._opened is not None:
             self._opened.shop.database.close()
         self._open_shop, self._context, self._opened, self._trail = open_shop, None, None, []
@@ -362,7 +375,10 @@ class MainWindow(QMainWindow):
             self.actions_at_hand.action(name).trigger()
 
     @Slot(object)
-    def _on_opened(self, opened: Opened) -> None:
+    def _on_opened(self, opened: Opened | NoneThere) -> None:
+        if isinstance(opened, NoneThere):
+            self._start.ask_new(opened)
+            return
         context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), opened.zone)
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
@@ -372,11 +388,17 @@ class MainWindow(QMainWindow):
         self.rail.set_centre(opened.centre)
         if self.here == START:
             self.go(TODAY)
+        if opened.told:
+            self.page.banner.say_refused(opened.told)
         self._allow()
 
     @Slot()
     def _on_try_again(self) -> None:
         self._opening.ask(self._open_shop)
+
+    @Slot()
+    def _on_new_centre(self) -> None:
+        self._opening.ask(partial(self._open_shop, create=True))
 
     @Slot()
     def _on_find(self) -> None:

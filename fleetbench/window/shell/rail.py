@@ -5,7 +5,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.window.look.buttons import as_button_text, text_label
-from fleetbench.window.look.theme import APART, BLOCK, GRID, TIGHT, Theme, font
+from fleetbench.window.look.theme import APART, BLOCK, GRID, TIGHT, Theme, put_font
 from fleetbench.window.shell.pages import PageSpec
 
 _STEPS = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
@@ -38,7 +38,7 @@ class Rail(QWidget):
         super().__init__(parent)
         self.setObjectName("rail")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setFixedWidth(44 * GRID)
+        self.setMinimumWidth(44 * GRID)
         self._names = tuple(spec.name for spec in specs)
         self._group = QButtonGroup(self)
         self._centre = text_label("", "small", self)
@@ -57,7 +57,7 @@ class Rail(QWidget):
         button = RailButton(as_button_text(f"  {spec.title}"), self)
         button.setProperty("role", "place")
         button.setCheckable(True)
-        button.setFont(font("strong"))
+        put_font(button, "strong")
         button.setIconSize(QSize(20, 20))
         button.setToolTip(f"{spec.title} ({spec.keys})")
         button.setAccessibleName(spec.title)

@@ -21,8 +21,10 @@ Row = dict[str, Any]
 UNSURE = -1
 """Key of what is named in a faulty row: it is there, so nothing that points at it is a fault of its own."""
 
-def where_corrected(sheet: str) -> str:
+def where_corrected(sheet: str, column: str = "") -> str:
     """Where a row of a file that is recorded already is corrected: nothing recorded is edited by a file."""
+    if (sheet, column) in (("people", "name"), ("people", "contact")):
+        return f"correct it {door('name of a person')}, or take the row out of the file"
     if sheet not in CORRECTED_AT:
         return "what was recorded of work done stays; take the row out of the file"
     return f"correct it {door(CORRECTED_AT[sheet])}, or take the row out of the file"
@@ -364,7 +366,7 @@ class Plan:
             said = {"note": "other words"}
         wrong = [name for name, value in said.items() if not _same(value, cells[name])]
         for name in wrong:
-            self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet)}")
+            self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet, name)}")
         return not wrong
 
 

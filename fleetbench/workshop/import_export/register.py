@@ -98,7 +98,7 @@ WORDS: Mapping[str, tuple[str, str]] = {
     "part_type": ("Part type", ""), "zero_offset_mv": ("Zero offset", "mV"), "cell_slot": ("Cell position", ""),
     "reader": ("Handset", ""), "resolution": ("Display resolution", ""), "stocked_in": ("Counted in", ""),
     "lead_days": ("Delivery time", "days"), "pack_size": ("Pieces in a pack", ""), "basis": ("Counted from", ""),
-    "source": ("Source: document, edition, page", ""), "maker": ("Stated by the maker", ""),
+    "source": ("Source", ""), "maker": ("By the maker", ""),
     "water_c": ("Water temperature", "°C"), "depth_m": ("Depth", "m"), "co2_l_min": ("Carbon dioxide", "L/min"),
     "minutes": ("Minutes", "min"), "contact_minutes": ("Contact time", "min"), "second_person": ("Second person", ""),
     "use_within_hours": ("Use within", "h"), "tag": ("Tag", ""), "former_tag": ("Former tag", ""),

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QAbstractSpinBox,
     QComboBox,
     QDialog,
+    QLabel,
     QLineEdit,
     QPlainTextEdit,
     QSlider,
@@ -29,10 +30,13 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.lists.entry_table import EntryTable
+from fleetbench.window.lists.list_page import ListPage
 from fleetbench.window.look.flow import FlowLayout
+from fleetbench.window.look.theme import text_width
 from fleetbench.window.shell.app import GEOMETRY, Desk, place_window
 from fleetbench.window.shell.opening import open_records
-from fleetbench.window.shell.pictures import sign_in, wait_until
+from fleetbench.window.shell.pictures import settle, sign_in, wait_until
+from fleetbench.window.shell.place import Place
 from tests.gallery.scenes import SCENES, Scene
 
 CONTROLS = (
@@ -166,3 +170,25 @@ def test_a_bar_goes_on_in_the_next_line(room: int, lines: int, qtbot: Any) -> No
         last = flow.itemAt(4)
         assert last is not None
         assert last.geometry().right() == room - 1
+
+
+def test_text_grows_and_shrinks_by_keys_in_lists_and_labels_at_once(desk: Desk) -> None:
+    desk.window.go(Place("units"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, ListPage)
+    before = _sizes(page)
+    for _ in range(3):
+        QTest.keyClick(desk.window, Qt.Key.Key_Plus, Qt.KeyboardModifier.ControlModifier)
+    assert desk.theme.zoom == 1.5
+    assert _sizes(page) == pytest.approx([1.5 * each for each in before], abs=1)
+    assert page.table.columnWidth(0) >= text_width(page.model.data(page.model.index(0, 0)), "body")
+    QTest.keyClick(desk.window, Qt.Key.Key_Minus, Qt.KeyboardModifier.ControlModifier)
+    assert desk.theme.zoom == 1.3
+    QTest.keyClick(desk.window, Qt.Key.Key_0, Qt.KeyboardModifier.ControlModifier)
+    assert _sizes(page) == before
+
+
+def _sizes(page: ListPage[Any]) -> list[int]:
+    title = next(label for label in page.findChildren(QLabel) if label.text() == page.title)
+    return [title.font().pixelSize(), page.copy_button.font().pixelSize(), page.table.rowHeight(0)]
