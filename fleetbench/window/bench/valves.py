@@ -23,7 +23,7 @@ from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
 BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
 """Pages that share the entry of the rail."""
 
-EMPTY = nothing_recorded("No valves are recorded yet", "valves")
+EMPTY = nothing_recorded("No valves are recorded yet", "valves", "Valves stand here with their tests.")
 
 
 def list_page(context: PageContext) -> ListPage[ValveRow]:

@@ -162,7 +162,9 @@ def _parts(colour: QColor) -> tuple[int, int, int]:
     return colour.red(), colour.green(), colour.blue()
 
 
-EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
+EMPTY = nothing_recorded(
+    "No absorbent is recorded yet", "canisters", "Containers of absorbent stand here.", "receive", "Receive"
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from fleetbench.workshop.hires.list import BookingRow, HireLine
 STATES = ("late", "out", "waiting", "to come")
 """States that the list can be narrowed to."""
 
-EMPTY = nothing_recorded("No bookings are recorded", "hires")
+EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
 SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")))
 
 

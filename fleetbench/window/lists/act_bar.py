@@ -267,14 +267,6 @@ class ActList(ListPage[R]):
         self.banner.say_note(words)
         self.refresh()
 
-    @Slot(str)
-    def _on_empty_action(self, name: str) -> None:
-        """Begin the list by its own act where it has one of that name."""
-        if name in self.bar.specs:
-            self.start(name)
-        else:
-            super()._on_empty_action(name)
-
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
         self._act_on_chosen()

@@ -381,7 +381,13 @@ class ListPage(Page, Generic[R]):
 
     @Slot(str)
     def _on_empty_action(self, name: str) -> None:
-        self.action_requested.emit(name)
+        """Begin the list by its own act where a bar on the page has one of that name, else by the window's action."""
+        bars = (each for each in self.findChildren(QWidget) if name in getattr(each, "specs", ()))
+        bar: Any = next(bars, None)
+        if bar is not None:
+            bar.start(name)
+        else:
+            self.action_requested.emit(name)
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:

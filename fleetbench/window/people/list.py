@@ -37,7 +37,9 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, PersonRow, people_desk, person_page
 
-EMPTY = nothing_recorded("Nobody is recorded yet", "hires")
+EMPTY = nothing_recorded(
+    "Nobody is recorded yet", "hires", "Staff, renters and students stand here.", "enter", "Enter a person"
+)
 STANDING = ("manager", "technician", "instructor")
 
 

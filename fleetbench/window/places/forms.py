@@ -53,7 +53,8 @@ HINTS = {
 }  # fmt: skip
 WORTH_SAYING = {
     "timezone": "for instance Europe/Berlin", "manual": "for instance: maker's manual, edition 3",
-    "source": "document, edition and page, for instance: maker's manual, edition 3, page 41", "roles": "technician, manager; empty for all",
+    "source": "document, edition and page",
+    "roles": "technician, manager; empty for all",
     "part_type": "", "grade": "as the maker names it",
 }  # fmt: skip
 DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker": True, "oxygen_side": False,

@@ -170,7 +170,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("due", "Due", "fleetbench.window.due.page", "Ctrl+7"),
     PageSpec("tickets", "Tickets", "fleetbench.window.tickets.list", "Ctrl+8", has_record=True),
     PageSpec("stock", "Stock", "fleetbench.window.parts.stock", "Ctrl+9"),
-    PageSpec("centre", "Centre", "fleetbench.window.places.register", "Ctrl+0", has_record=True, by_key=True),
+    PageSpec("centre", "Centre", "fleetbench.window.places.register", "Ctrl+Shift+E", has_record=True, by_key=True),
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (

@@ -63,7 +63,7 @@ class FirstPage(Page):
     def _lay_out(self) -> None:
         path = self.context.shop.database.path
         self.set_summary(f"No unit is recorded in {path}" if path is not None else "No unit is recorded on the server")
-        add = "Five fields for one unit with its slots, cells and handsets; more units like it take one line each."
+        add = "A few fields for one unit with its slots, cells and handsets; more units like it take one line each."
         file = "Lists that you keep already. They are checked first, and nothing is taken by half."
         sample = "An invented centre with fourteen units, in a folder of its own. Your own records stay as they are."
         column = QVBoxLayout()

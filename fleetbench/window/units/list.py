@@ -49,7 +49,7 @@ from fleetbench.workshop.units.list import (
 )
 from fleetbench.workshop.units.schematic import unit_schematic
 
-EMPTY = nothing_recorded("No units are recorded yet", "units")
+EMPTY = nothing_recorded("No units are recorded yet", "units", "Every unit stands here with what holds it.")
 
 
 def list_page(context: PageContext) -> ActList[UnitRow]:

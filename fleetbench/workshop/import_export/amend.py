@@ -86,8 +86,8 @@ def correct(
     register = REGISTERS[sheet]
     said = required("reason", why)
     held = _held(shop) if set(given) - NO_EFFECT else {}
-    name = "correct stock record" if register.of_stock else "correct master data"
-    with shop.acting(name, register.subject(key)) as act:
+    of_stock, subject = register.of_stock, register.subject(key)
+    with shop.acting("correct stock record" if of_stock else "correct master data", subject) as act:
         lines = amend(act, register, key, given, said, Site(shop.zone()), seen)
     return (*lines, *holds_moved(held, _held(shop) if held else {}))
 

@@ -36,7 +36,8 @@ def shop(database: Database, clock: Clock, tmp_path: Path) -> Shop:
 
 
 def key_of(shop: Shop, sheet: str, **wanted: str) -> int:
-    return next(row.key for row in register_rows(shop, sheet) if wanted.items() <= {**row.shown, "label": row.label}.items())
+    rows = register_rows(shop, sheet)
+    return next(row.key for row in rows if wanted.items() <= {**row.shown, "label": row.label}.items())
 
 
 def now(shop: Shop, sheet: str, key: int, column: str) -> Any:
@@ -55,7 +56,8 @@ CORRECTIONS: tuple[tuple[str, dict[str, str], dict[str, Any], tuple[str, ...]], 
     ("part_types", {"code": "CELL-A"}, {"price": 78.5}, ("Price: 10 → 78.5.",)),
     ("units", {"tag": "B-02"}, {"place": "Shelf A"}, ("Place: not recorded → Shelf A.",)),
     ("units", {"tag": "B-02"}, {"retired_on": "2026-05-01"}, ("Retired on: not recorded → 2026-05-01.",)),
-    ("absences", {"why": "yearly service"}, {"back_at": "2026-05-02 16:00"}, ("Came back: not recorded → 2026-05-02 16:00.",)),
+    ("absences", {"why": "yearly service"}, {"back_at": "2026-05-02 16:00"},
+     ("Came back: not recorded → 2026-05-02 16:00.",)),
     ("people", {"label": "T1"}, {"role": "instructor"}, ("Role: technician → instructor.",)),
 )  # fmt: skip
 """The eleven facts that a newcomer could never correct, each with what is said of it."""
@@ -81,7 +83,8 @@ def test_the_journal_keeps_the_old_value_the_new_one_and_the_reason(shop: Shop) 
     key = key_of(shop, "units", tag="B-02")
     correct(shop, "units", key, {"serial": "1020"}, WHY)
     with shop.database.reading() as connection:
-        entry = connection.execute(select(Journal.act, Journal.subject, Journal.content).order_by(Journal.id.desc())).first()
+        query = select(Journal.act, Journal.subject, Journal.content).order_by(Journal.id.desc())
+        entry = connection.execute(query).first()
     assert entry is not None and (entry.act, entry.subject) == ("correct master data", f"unit {key}")
     assert json.loads(entry.content) == {
         "rows": [["unit", key, {"serial": "1020", "version": 2}]],
@@ -98,7 +101,7 @@ def test_a_unit_that_a_shorter_life_ends_is_told_as_held(shop: Shop) -> None:
 
 def test_a_looser_limit_needs_a_source_and_is_told_as_looser(shop: Shop) -> None:
     key = key_of(shop, "limits", name="cell air low")
-    with pytest.raises(Refused, match="source: the limit gets looser, 8.5 mV to 7 mV; name the document"):
+    with pytest.raises(Refused, match=r"source: the limit gets looser, 8\.5 mV to 7 mV; name the document"):
         correct(shop, "limits", key, {"amount": 7.0}, WHY)
     lines = correct(shop, "limits", key, {"amount": 7.0, "source": "invented manual, edition 2, page 31"}, WHY)
     assert "The limit gets looser, 8.5 mV to 7 mV." in lines
@@ -180,5 +183,6 @@ def test_every_register_shows_its_rows_in_words(shop: Shop) -> None:
 
 def test_a_day_of_a_test_that_was_typed_wrongly_moves_the_part(shop: Shop) -> None:
     key = register_rows(shop, "part_tests")[0].key
-    assert correct(shop, "part_tests", key, {"done_on": MarkedDate(date(2024, 3, 1))}, WHY)[0] == "Done on: 2025-03 → 2024-03-01."
+    lines = correct(shop, "part_tests", key, {"done_on": MarkedDate(date(2024, 3, 1))}, WHY)
+    assert lines[0] == "Done on: 2025-03 → 2024-03-01."
     assert rebuild_lives(shop) == []

@@ -41,8 +41,8 @@ def shop(database: Database, clock: Clock) -> Shop:
     first_unit(
         empty,
         FirstUnit(
-            start="back_mounted", tag="B-01", serial="1001", in_service_on=SINCE, centre="Invented Lake", user="Mo Tarn",
-            timezone="Europe/Berlin", manual="invented manual, edition 2",
+            start="back_mounted", tag="B-01", serial="1001", in_service_on=SINCE, centre="Invented Lake",
+            user="Mo Tarn", timezone="Europe/Berlin", manual="invented manual, edition 2",
         ),
     )  # fmt: skip
     return empty.as_person(list_people(empty)[0].person_id)
@@ -61,7 +61,8 @@ def test_the_first_unit_brings_the_centre_its_first_user_and_every_slot_filled(s
 def test_more_units_are_like_the_first_and_only_what_is_said_to_be_the_same_is_copied(shop: Shop) -> None:
     first = unit_page(shop, "B-01").row.unit_id
     mark_parts(shop, first, "cell", lot="L-7", made=MarkedDate.parse("2026-01"), opened=MarkedDate.parse("2026-02-01"))
-    assert copy_unit(shop, first, "B-02", ["1002", "1003"], SINCE, same_delivery=True) == "B-02, B-03: entered like B-01."
+    said = copy_unit(shop, first, "B-02", ["1002", "1003"], SINCE, same_delivery=True)
+    assert said == "B-02, B-03: entered like B-01."
     copy_unit(shop, first, "B-04", ["1004"], SINCE, same_delivery=False)
     assert [(row.tag, row.serial) for row in list_units(shop)] == [
         ("B-01", "1001"), ("B-02", "1002"), ("B-03", "1003"), ("B-04", "1004"),
@@ -72,7 +73,9 @@ def test_more_units_are_like_the_first_and_only_what_is_said_to_be_the_same_is_c
     assert rebuild_lives(shop) == []
 
 
-@pytest.mark.parametrize(("tag", "follows"), [("B-01", "B-02"), ("B-09", "B-10"), ("99", "100"), ("KITE", "KITE-2"), ("7a", "8a")])
+@pytest.mark.parametrize(
+    ("tag", "follows"), [("B-01", "B-02"), ("B-09", "B-10"), ("99", "100"), ("KITE", "KITE-2"), ("7a", "8a")]
+)
 def test_the_next_tag(tag: str, follows: str) -> None:
     assert next_tag(tag) == follows
 
@@ -112,7 +115,8 @@ def test_a_start_point_leaves_lives_limits_and_the_service_plan_to_the_makers_ma
 
 def test_a_day_that_lies_ahead_or_a_tag_that_is_taken_leaves_nothing(shop: Shop) -> None:
     before = len(register_rows(shop, "part_types"))
-    for given, fault in (({"tag": "B-01"}, "tag: B-01 is recorded already"), ({"in_service_on": date(2030, 1, 1)}, "lies ahead")):
+    ahead = {"in_service_on": date(2030, 1, 1)}
+    for given, fault in (({"tag": "B-01"}, "tag: B-01 is recorded already"), (ahead, "lies ahead")):
         told = {"start": "chest_mounted", "tag": "C-01", "serial": "1", "in_service_on": SINCE, **given}
         with pytest.raises(Refused, match=fault):
             first_unit(shop, FirstUnit(**told))  # type: ignore[arg-type]
