@@ -63,6 +63,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Add a unit of a new type, import a spreadsheet, or look at the sample",
     ),
     ActionSpec(
+        "settings", "File", "Settings…", ("Ctrl+,",), "columns", Needs.RECORDS,
+        "Look, folder of backups, back up and restore; version, licences and where the data lie",
+    ),
+    ActionSpec(
         "leave_sample", "File", "Leave the sample", (), "close", Needs.SAMPLE,
         "Return to your own records and delete the sample",
     ),

@@ -4,17 +4,19 @@ import logging
 import os
 import sys
 import threading
+from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from types import TracebackType
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, Signal, Slot
 from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.settings import data_folder
+from fleetbench.settings import SETTINGS, backup_reminder, data_folder, read_settings
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Open, open_records
+from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
+from fleetbench.window.shell.opening import Open, Opened, is_sample, open_records
 
 log = logging.getLogger(__name__)
 
@@ -69,7 +71,14 @@ class FaultCatcher(QObject):
 class Desk(QObject):
     """Application, looks, background work and window, tied together; the tests open the same desk."""
 
-    def __init__(self, open_shop: Open, look: str = "system", parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        open_shop: Open,
+        look: str = "system",
+        parent: QObject | None = None,
+        *,
+        reminds: Callable[[Opened], str] = nothing_to_say,
+    ) -> None:
         super().__init__(parent)
         self.theme = Theme(self)
         if look != "system":
@@ -78,7 +87,7 @@ class Desk(QObject):
         assert isinstance(app, QApplication)
         self.theme.apply(app)
         self.background = Background(self)
-        self.window = MainWindow(self.theme, self.background, open_shop)
+        self.window = MainWindow(self.theme, self.background, open_shop, reminds=reminds)
         self.catcher = FaultCatcher(self)
         self.catcher.caught.connect(self._on_caught)
 
@@ -93,14 +102,24 @@ class Desk(QObject):
         self.window.show_fault(fault)
 
 
-def run(database: str, look: str = "system") -> int:
+def remind_of_backups(file: Path, opened: Opened) -> str:
+    """What to say of backups when records are opened; nothing of an empty centre, of the sample, or on a server."""
+    if not opened.units or is_sample(opened) or opened.shop.database.path is None:
+        return ""
+    return backup_reminder(read_settings(file), opened.shop.today())
+
+
+def run(database: str, look: str = "") -> int:
     """Open the window on the database at that URL or path and return the exit code when it is closed.
 
-    look: system, light or dark. Call display_missing() first: without a display Qt ends the process.
+    look: system, light or dark; as the settings say where empty. Call display_missing() first: without a display Qt
+    ends the process.
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
-    desk = Desk(partial(open_records, database), look)
+    file = data_folder() / SETTINGS
+    look = look or read_settings(file)["look"]
+    desk = Desk(partial(open_records, database), look, reminds=partial(remind_of_backups, file))
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
     place_window(desk.window, kept)

@@ -47,6 +47,11 @@ WANTED_SIZE = QSize(1280, 800)
 """Size of a window whose place was never kept."""
 
 
+def nothing_to_say(_opened: Opened) -> str:
+    """Where nothing reminds of backups, as on records of a test."""
+    return ""
+
+
 class PageStack(QStackedWidget):
     """The pages, of which only the shown one says how small the window may be."""
 
@@ -74,7 +79,13 @@ class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
-        self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None
+        self,
+        theme: Theme,
+        background: Background,
+        open_shop: Open,
+        parent: QWidget | None = None,
+        *,
+        reminds: Callable[[Opened], str] = nothing_to_say,
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
@@ -82,7 +93,7 @@ class MainWindow(QMainWindow):
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._opened: Opened | None = None
-        self._own_shop, self._signs_in_first = open_shop, False
+        self._own_shop, self._signs_in_first, self._reminds = open_shop, False, reminds
         self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[Place] = []
         self.here = Place("start")
@@ -132,6 +143,7 @@ class MainWindow(QMainWindow):
         return {
             "bring_in": self.bring_in,
             "begin": partial(self.go, FIRST),
+            "settings": partial(self.go, Place("settings")),
             "leave_sample": self.leave_sample,
             "quit": self.close,
             "find": self.focus_find,
@@ -390,6 +402,8 @@ class MainWindow(QMainWindow):
             self.go(TODAY)
         if opened.told:
             self.page.banner.say_refused(opened.told)
+        elif words := self._reminds(opened):
+            self.page.banner.say_note(words)
         self._allow()
 
     @Slot()

@@ -184,6 +184,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
     PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),
+    PageSpec("settings", "Settings", "fleetbench.window.places.settings", ""),
     PageSpec("bring_in", "Bring in sheets", "fleetbench.window.import_export.page", ""),
     PageSpec("parts", "Parts", "fleetbench.window.parts.page", "", has_record=True, rail="stock"),
     PageSpec("shelf", "Shelf", "fleetbench.window.parts.shelf", "", rail="stock"),
