@@ -117,6 +117,8 @@ EMPTY = Emptiness(
     "No test equipment is recorded yet",
     "Add what you measure with: without its uncertainty and last good day no measured test can pass in full.",
     "valves",
+    "add",
+    "Add a piece",
 )
 
 
