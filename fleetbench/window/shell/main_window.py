@@ -29,6 +29,7 @@ from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.opening import (
+    Kept,
     NoneThere,
     Open,
     Opened,
@@ -83,10 +84,12 @@ class MainWindow(QMainWindow):
         theme: Theme,
         background: Background,
         open_shop: Open,
+        kept: Kept | None = None,
         parent: QWidget | None = None,
         *,
         reminds: Callable[[Opened], str] = nothing_to_say,
     ) -> None:
+        """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
@@ -102,6 +105,8 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._allow()
+        if kept is not None:
+            self._start.show_kept(kept)
         self._opening.ask(open_shop)
 
     def _build(self) -> None:
@@ -179,6 +184,11 @@ class MainWindow(QMainWindow):
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
             shortcut.activated.connect(self.rail.button(spec.name).click)
+
+    @property
+    def context(self) -> PageContext | None:
+        """What pages are given; None before the records are open."""
+        return self._context
 
     @property
     def page(self) -> Page:
@@ -277,6 +287,8 @@ class MainWindow(QMainWindow):
             return
         if place != self.here:
             page.banner.clear()  # what it said was of another thing
+        if page is not self.page:
+            self.page.call_off()
         self.here = place
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)

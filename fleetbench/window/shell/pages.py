@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
@@ -23,7 +24,10 @@ from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.signed_in import SignedIn
-from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.workplace import Shop
 
 
 class Page(QWidget):
@@ -94,6 +98,9 @@ class Page(QWidget):
     def refresh(self) -> None:
         """Load again what the page shows."""
 
+    def call_off(self) -> None:
+        """Load nothing that was not begun, since another page is shown now."""
+
     def show_key(self, key: str) -> None:
         """Show the thing with that key; a page of one thing says how."""
 
@@ -124,7 +131,7 @@ class PageContext:
 
     theme: Theme
     background: Background
-    shop: Shop
+    shop: "Shop"
     zone: ZoneInfo
 
     @property

@@ -19,6 +19,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
+from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
@@ -30,6 +31,9 @@ __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 
 ENTRY_ROWS = 500
 """Rows of one sheet in one journal entry."""
+
+AT_ONCE = 200
+"""Calibrations whose rows go to the database in one statement a table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +91,13 @@ def import_folder(
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
     part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
     """
+    with no_cycle_search():
+        return _import_folder(shop, folder, dry_run, shift_to, progress)
+
+
+def _import_folder(
+    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None
+) -> ImportReport:
     sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1))
     with shop.database.reading() as connection:
         prepared = _prepare(connection, sheets, progress)
@@ -218,13 +229,16 @@ def _calibrations(act: Act, prepared: _Prepared) -> Iterator[int]:
     readings: dict[int, list[Row]] = {}
     for row in plan.plans["readings"].new:
         readings.setdefault(row["calibration_id"], []).append({key: row[key] for key in row if key != "id"})
-    for row in plan.plans["calibrations"].new:
-        _bulk(act, "calibrations", [row])
-        taken = readings.get(row["id"], [])
-        act.bulk(CalibrationReading, taken)
-        act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
-        act.close_entry(subject=f"calibration {row['ref']}")
-        yield 1 + len(taken)
+    with act.gathering() as write:
+        for count, row in enumerate(plan.plans["calibrations"].new, 1):
+            _bulk(act, "calibrations", [row])
+            taken = readings.get(row["id"], [])
+            act.bulk(CalibrationReading, taken)
+            act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
+            act.close_entry(subject=f"calibration {row['ref']}")
+            if count % AT_ONCE == 0:
+                write()
+            yield 1 + len(taken)
 
 
 def _bulk(act: Act, name: str, rows: Sequence[Row]) -> None:
