@@ -1,7 +1,6 @@
 """Settings, backups, and what the program is made of: one page."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import PackageNotFoundError, metadata
 from pathlib import Path
@@ -29,6 +28,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.core.workplace import Shop
 
 MADE_OF = (
     "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "pandas", "numpy", "scipy", "pyqtgraph", "platformdirs",
@@ -74,15 +74,15 @@ def _keep(settings: Settings) -> None:
     write_settings(data_folder() / SETTINGS, settings)
 
 
-def back_up(database: Path, settings: Settings, at: datetime) -> str:
-    """A checked copy of the records in the folder of backups; a sentence."""
+def back_up(shop: Shop, settings: Settings) -> str:
+    """A checked copy of the records and photographs in the folder of backups; a sentence."""
     # It reads the tables' definitions, which takes as long as showing the window.
-    from fleetbench.records.upkeep.backup import copy_file
+    from fleetbench.records.upkeep.backup import backup
 
     if not settings["backup_folder"]:
         raise Refused("folder of backups: none is set; choose one under Change settings")
-    target = Path(settings["backup_folder"]) / backup_name(at)
-    copy_file(database, target)
+    target = Path(settings["backup_folder"]) / backup_name(shop.clock().astimezone(shop.zone()))
+    backup(shop.database, target)
     return f"Backed up to {target}."
 
 
@@ -91,8 +91,7 @@ def _change(_bar: ActBar, known: Known) -> Form:
 
 
 def _back_up(bar: ActBar, known: Known) -> None:
-    assert known.database is not None
-    bar.run(partial(back_up, known.database, known.settings, datetime.now(UTC)), bar.changed.emit)
+    bar.run(partial(back_up, bar.shop, known.settings), bar.changed.emit)
 
 
 def _restore(bar: ActBar, known: Known) -> None:
