@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QLabel
 
 from fleetbench import __version__
 from fleetbench.records.core.database import Database
@@ -126,7 +127,7 @@ def test_who_made_no_backup_lately_is_reminded(tmp_path: Path, names: tuple[str,
 
 
 def test_about_tells_version_licences_and_where_the_data_lie(room: Room) -> None:
-    texts = [label.text() for label in room.page.findChildren(settings.QWidget) if hasattr(label, "text")]
+    texts = [label.text() for label in room.page.findChildren(QLabel)]
     assert __version__ in texts and str(room.database.path) in texts
     table = room.page.detail.parts[-1]  # type: ignore[union-attr]
     assert all(version and licence for _name, version, licence in (line.cells for line in table.lines))  # type: ignore[union-attr]
