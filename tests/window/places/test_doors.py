@@ -9,7 +9,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 import fleetbench
-from fleetbench.calc.core.doors import DOORS
+from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.records.core.database import Database
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.people.list import PAGE_ACTS
@@ -17,6 +17,7 @@ from fleetbench.window.places.register import TITLES, RegisterList, acts_of
 from fleetbench.window.shell.actions import acts_by_room
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, PageContext, page_named
+from fleetbench.window.units.page import list_named_in
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.import_plan import CORRECTED_AT
 from fleetbench.workshop.import_export.register import REGISTERS
@@ -89,3 +90,10 @@ def test_no_message_names_a_place_that_is_not_there_or_tells_a_door_in_its_own_w
             said = [node.value for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Constant)]
             wrong += [(path.name, each) for each in said if isinstance(each, str) and FROM_THE_TABLE.search(each)]
     assert wrong == []
+
+
+@pytest.mark.parametrize("name", [name for name, door in DOORS.items() if door[0] == "Centre"])
+def test_a_remedy_on_a_units_page_leads_to_the_list_it_names(name: str) -> None:
+    place = list_named_in(f"enter it from the manual {at(name)}")
+    assert place is not None and [TITLES[place.key or ""]] == list(DOORS[name][1:-1])
+    assert list_named_in("have it tested") is None

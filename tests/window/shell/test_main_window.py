@@ -100,11 +100,12 @@ def test_escape_returns_too(desk: Desk, qtbot: Any) -> None:
     assert desk.window.here == Place("today")
 
 
-def test_an_empty_list_leads_to_bringing_in_sheets(desk: Desk, qtbot: Any) -> None:
+def test_an_empty_list_leads_to_the_three_ways_to_begin(desk: Desk, qtbot: Any) -> None:
     go(desk, "units", qtbot)
     qtbot.waitUntil(desk.window.page.empty_state.isVisible)
     qtbot.mouseClick(desk.window.page.empty_state.button, Qt.MouseButton.LeftButton)
-    assert desk.window.here == Place("bring_in")
+    assert desk.window.here == Place("first")
+    qtbot.waitUntil(lambda: not desk.background.is_busy)
 
 
 def test_a_text_that_is_not_recorded_is_said_to_be_so(desk: Desk, qtbot: Any) -> None:
