@@ -59,7 +59,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Take in a folder of the centre's sheets: all of it, or nothing and a list of faults",
     ),
     ActionSpec(
-        "begin", "File", "Begin…", (), "add", Needs.RECORDS,
+        "begin", "File", "Begin…", ("Ctrl+Shift+A",), "add", Needs.RECORDS,
         "Add a unit of a new type, import a spreadsheet, or look at the sample",
     ),
     ActionSpec(
@@ -67,7 +67,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Look, folder of backups, back up and restore; version, licences and where the data lie",
     ),
     ActionSpec(
-        "leave_sample", "File", "Leave the sample", (), "close", Needs.SAMPLE,
+        "leave_sample", "File", "Leave the sample", ("Ctrl+Shift+W",), "close", Needs.SAMPLE,
         "Return to your own records and delete the sample",
     ),
     ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),

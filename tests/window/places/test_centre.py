@@ -53,16 +53,16 @@ def test_an_empty_database_opens_on_three_ways_to_begin_and_says_which_file_it_i
     assert [page.add_button.text(), page.import_button.text(), page.sample_button.text()] == [
         "Add my first unit", "Import my spreadsheet", "Look at the sample",
     ]  # fmt: skip
-    assert ".sqlite in " in empty.window.windowTitle()
+    assert "fleet.db in " in empty.window.windowTitle()
     empty.press(page.import_button)
     assert empty.window.here == Place("bring_in")
 
 
-def add_first(centre: Centre, **more: str) -> None:
-    page = centre.window.page
-    centre.press(page.add_button)
-    centre.fill(page.dialog, tag="B-01", serial="1001", in_service_on="2024-03-01", **more)
-    centre.save(page.dialog)
+def add_first(hands: Centre, **more: str) -> None:
+    page = hands.window.page
+    hands.press(page.add_button)
+    hands.fill(page.dialog, tag="B-01", serial="1001", in_service_on="2024-03-01", **more)
+    hands.save(page.dialog)
 
 
 def test_the_first_unit_is_entered_in_one_form_and_its_user_signed_in(empty: Centre) -> None:

@@ -64,7 +64,7 @@ def go(desk: Desk, name: str, qtbot: Any) -> None:
 
 def test_the_window_opens_on_today_with_the_name_of_the_centre(desk: Desk) -> None:
     title = desk.window.windowTitle()
-    assert title.startswith("Harbour bench – ") and title.endswith(" – fleetbench") and ".sqlite in " in title
+    assert title.startswith("Harbour bench – ") and title.endswith(" – fleetbench") and "fleet.db in " in title
     assert desk.window.rail.button("today").isChecked()
 
 
@@ -245,6 +245,6 @@ def test_where_no_database_is_the_window_asks_before_it_starts_a_centre(
     assert kept.name in start.state.words[1] and "restore" in start.state.words[1]
     assert not place.exists()
     qtbot.mouseClick(start.new_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    qtbot.waitUntil(lambda: made.window.here == Place("first"))
     assert place.exists()
     qtbot.waitUntil(lambda: not made.background.is_busy)
