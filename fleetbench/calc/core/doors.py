@@ -42,3 +42,26 @@ DOORS: Mapping[str, tuple[str, ...]] = {
 def at(what: str) -> str:
     """'under Centre, Limits, Add limit'; raises KeyError for what has no door."""
     return f"under {', '.join(DOORS[what])}"
+
+
+def where_corrected(sheet: str, column: str = "") -> str:
+    """Where a row of a file that is recorded already is corrected: nothing recorded is edited by a file."""
+    if (sheet, column) in (("people", "name"), ("people", "contact")):
+        return f"correct it {at('name of a person')}, or take the row out of the file"
+    if sheet not in CORRECTED_AT:
+        return "what was recorded of work done stays; take the row out of the file"
+    return f"correct it {at(CORRECTED_AT[sheet])}, or take the row out of the file"
+
+
+CORRECTED_AT = {
+    "centre": "altitude", "unit_types": "correct unit type", "slots": "correct slot", "readers": "correct handset",
+    "reader_cells": "correct reading of a handset", "part_types": "correct part type",
+    "part_type_lives": "correct life", "limits": "correct limit", "rating_rows": "correct rating",
+    "service_tasks": "correct service task", "units": "correct unit", "parts": "correct part",
+    "absences": "correct absence", "people": "correct role", "cylinders": "correct cylinder",
+    "part_tests": "correct test of a part", "owners": "correct owner", "places": "correct place",
+    "equipment": "equipment figures", "disinfectants": "correct disinfectant", "accessories": "correct accessory",
+    "approved_firmware": "correct approved firmware", "service_needs": "correct need of a service task",
+    "slot_part_types": "correct part type of a slot", "containers": "correct container",
+}  # fmt: skip
+"""The door by which a row of a file is corrected."""

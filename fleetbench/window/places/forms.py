@@ -9,9 +9,9 @@ from fleetbench.calc.readiness.limit_words import BY_NAME
 from fleetbench.window.forms.form import Choices, Field, Form, FormDialog
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.amend import correct, enter
 from fleetbench.workshop.import_export.columns import Kind, SheetColumn
-from fleetbench.workshop.import_export.register import (
+from fleetbench.workshop.places.amend import correct, enter
+from fleetbench.workshop.places.register import (
     REGISTERS,
     WORDS,
     Register,

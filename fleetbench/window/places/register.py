@@ -18,7 +18,7 @@ from fleetbench.window.places.forms import correct_form, enter_form, told
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.register import (
+from fleetbench.workshop.places.register import (
     REGISTERS,
     RegisterRow,
     asked_of,

@@ -37,7 +37,7 @@ MADE_OF = (
 """What is shipped with the program or installed beside it."""
 
 
-class Known(NamedTuple):
+class InForce(NamedTuple):
     """The settings in force, and where the records are; None on a server."""
 
     settings: Settings
@@ -86,15 +86,15 @@ def back_up(shop: Shop, settings: Settings) -> str:
     return f"Backed up to {target}."
 
 
-def _change(_bar: ActBar, known: Known) -> Form:
+def _change(_bar: ActBar, known: InForce) -> Form:
     return settings_form(known.settings, _keep)
 
 
-def _back_up(bar: ActBar, known: Known) -> None:
+def _back_up(bar: ActBar, known: InForce) -> None:
     bar.run(partial(back_up, bar.shop, known.settings), bar.changed.emit)
 
 
-def _restore(bar: ActBar, known: Known) -> None:
+def _restore(bar: ActBar, known: InForce) -> None:
     page = bar.parent()
     assert isinstance(page, SettingsPage) and known.database is not None
     folder = known.settings["backup_folder"] or str(Path.home())
@@ -103,7 +103,7 @@ def _restore(bar: ActBar, known: Known) -> None:
         page.restore(Path(path), known.database)
 
 
-def _on_a_file(known: Known | None) -> bool:
+def _on_a_file(known: InForce | None) -> bool:
     return known is not None and known.database is not None
 
 
@@ -139,7 +139,7 @@ class SettingsPage(RecordPage):
     def show_detail(self, detail: Detail) -> None:
         """Show the settings and offer what can be done."""
         super().show_detail(detail)
-        self.bar.choose(Known(read_settings(data_folder() / SETTINGS), self.context.shop.database.path))
+        self.bar.choose(InForce(read_settings(data_folder() / SETTINGS), self.context.shop.database.path))
 
     def restore(self, source: Path, where: Path) -> None:
         """Put a backup in the place of the records; what stood there is kept beside."""

@@ -2,12 +2,12 @@
 
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QMainWindow,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -39,7 +39,7 @@ from fleetbench.window.shell.opening import (
     open_records,
     title_of,
 )
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, page_named, rail_entry
+from fleetbench.window.shell.pages import PAGES, OpensFiles, Page, PageContext, TakesFiles, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
@@ -76,7 +76,7 @@ PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
 TODAY, FIRST, START = Place("today"), Place("first"), Place("start")
 
 
-class MainWindow(QMainWindow):
+class MainWindow(TakesFiles):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
@@ -93,6 +93,7 @@ class MainWindow(QMainWindow):
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
+        self.file_dropped.connect(self.open_file)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._opened: Opened | None = None
@@ -150,6 +151,7 @@ class MainWindow(QMainWindow):
             "begin": partial(self.go, FIRST),
             "settings": partial(self.go, Place("settings")),
             "leave_sample": self.leave_sample,
+            "walk_round": partial(self.go, Place("walk_round")),
             "quit": self.close,
             "find": self.focus_find,
             "sign_in": self.chooser.open_list,
@@ -243,7 +245,7 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def bring_in(self) -> None:
-        """Show the page that takes in sheets."""
+        """Show the page that imports files."""
         self.go(Place("bring_in"))
 
     @Slot(str)
@@ -255,7 +257,7 @@ class MainWindow(QMainWindow):
     def leave_sample(self) -> None:
         """Return to the user's own records and delete the sample."""
         from fleetbench.settings import data_folder  # only who looked at the sample leaves it
-        from fleetbench.workshop.import_export.sample import throw_away_sample
+        from fleetbench.workshop.places.sample import throw_away_sample
 
         self._open_from(self._own_shop)
         self._background.run(partial(throw_away_sample, data_folder()), self)
@@ -271,6 +273,15 @@ class MainWindow(QMainWindow):
         self._background.signed_in.show_people(())
         self._on_try_again()
         self._allow()
+
+    @Slot(object)
+    def open_file(self, path: Path) -> None:
+        """Look at a spreadsheet or a folder of files, to import it."""
+        if self._context is None:
+            return
+        self.bring_in()
+        if isinstance(self.page, OpensFiles):
+            self.page.open_path(path)
 
     @Slot(object)
     def show_fault(self, fault: Fault) -> None:

@@ -169,7 +169,7 @@ def _has_centre(shop: Shop) -> bool:
 def _sample(data: Path) -> Callable[[Progress], Path]:
     def build(progress: Progress) -> Path:
         # It reads the files with pandas, which takes longer to import than the window takes to open.
-        from fleetbench.workshop.import_export.sample import build_sample
+        from fleetbench.workshop.places.sample import build_sample
 
         return build_sample(data, lambda what, part: progress(round(1000 * part), 1000, what))
 

@@ -8,8 +8,8 @@ from typing import Any
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.register import link_choices
-from fleetbench.workshop.import_export.setting_up import (
+from fleetbench.workshop.places.register import link_choices
+from fleetbench.workshop.places.setting_up import (
     FirstUnit,
     add_unit,
     bring_back,

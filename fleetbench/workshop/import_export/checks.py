@@ -61,7 +61,7 @@ Told = Iterable[tuple[str, str]]
 def check(plan: Plan) -> None:
     """Note every fault that a row has on its own or with others."""
     for name, sheet in plan.plans.items():
-        for row in sheet.new:
+        for row in (*sheet.new, *plan.corrected(name)):
             for column, message in row_faults(plan, name, row):
                 plan.fault(name, row["id"], column, message)
     _slots_named_once(plan)

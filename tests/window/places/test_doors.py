@@ -9,7 +9,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 import fleetbench
-from fleetbench.calc.core.doors import DOORS, at
+from fleetbench.calc.core.doors import CORRECTED_AT, DOORS, at
 from fleetbench.records.core.database import Database
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.people.list import PAGE_ACTS
@@ -19,8 +19,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, PageContext, page_named
 from fleetbench.window.units.page import list_named_in
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.import_plan import CORRECTED_AT
-from fleetbench.workshop.import_export.register import REGISTERS
+from fleetbench.workshop.places.register import REGISTERS
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
 

@@ -14,9 +14,9 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.register import count_rows, register_rows
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.places.register import count_rows, register_rows
 from fleetbench.workshop.units.list import list_units, unit_page
 from tests.conftest import Clock
 from tests.window.places.hands import Centre, MakeCentre, centres_made

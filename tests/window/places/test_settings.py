@@ -22,7 +22,7 @@ from fleetbench.window.places import settings
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop, read_centre
-from fleetbench.workshop.import_export.amend import correct
+from fleetbench.workshop.places.amend import correct
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
 

@@ -14,11 +14,11 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.amend import correct, enter
 from fleetbench.workshop.import_export.import_folder import import_folder
-from fleetbench.workshop.import_export.register import REGISTERS, history_of, link_choices, register_rows
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.places.amend import correct, enter
+from fleetbench.workshop.places.register import REGISTERS, history_of, link_choices, register_rows
 from tests.conftest import Clock
 from tests.workshop.small_folder import small_rows, write_folder
 

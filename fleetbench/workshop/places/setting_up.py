@@ -32,10 +32,10 @@ from fleetbench.records.units.tables import Absence, Slot, SlotPartType, Unit, U
 from fleetbench.records.upkeep.tables import Connection, row_of, rows_of
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop, require_person, required
-from fleetbench.workshop.import_export.amend import add_row, amend
-from fleetbench.workshop.import_export.register import REGISTERS
 from fleetbench.workshop.import_export.values import Site
 from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.places.amend import add_row, amend
+from fleetbench.workshop.places.register import REGISTERS
 from fleetbench.workshop.units.list import Where, list_units
 
 SHOWN_MV = 0.1

@@ -22,7 +22,9 @@ from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import Plan, Row
-from fleetbench.workshop.import_export.register import (
+from fleetbench.workshop.import_export.values import Site, read_cell, write_cell
+from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.places.register import (
     NOTHING,
     REGISTERS,
     Register,
@@ -32,8 +34,6 @@ from fleetbench.workshop.import_export.register import (
     row_label,
     row_words,
 )
-from fleetbench.workshop.import_export.values import Site, read_cell, write_cell
-from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.units.list import Fit, UnitRow, list_units
 
 NO_EFFECT = frozenset((

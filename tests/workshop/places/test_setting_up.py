@@ -11,8 +11,10 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.due.list import list_due
-from fleetbench.workshop.import_export.register import register_rows
-from fleetbench.workshop.import_export.setting_up import (
+from fleetbench.workshop.parts.lives import rebuild_lives
+from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.places.register import register_rows
+from fleetbench.workshop.places.setting_up import (
     FirstUnit,
     bring_back,
     copy_unit,
@@ -26,8 +28,6 @@ from fleetbench.workshop.import_export.setting_up import (
     start_points,
     tags_from,
 )
-from fleetbench.workshop.parts.lives import rebuild_lives
-from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page
 from tests.conftest import Clock
 
