@@ -121,7 +121,7 @@ def _today(bar: ActBar) -> date:
 ACTS = (
     ActSpec("add", "Add a unit", "N", "add", "add unit", at_any_time, lambda bar, _row: add_unit_form(bar.shop), _told),
     ActSpec("more", "More like this", act="add unit", needs=_in_service, said=_told,
-            form=lambda bar, row: copy_form(bar.shop, row.unit_id, row.tag, row.in_service_on)),
+            form=lambda bar, row: copy_form(bar.shop, row.unit_id, row.tag, row.in_service)),
     ActSpec("new_type", "Add a unit of a new type", act="add unit", needs=at_any_time, said=_told, rare=True,
             form=lambda bar, _row: first_unit_form(bar.shop, has_centre=True, has_people=True)),
     ActSpec("marks", "Enter marks on parts", act="correct stock record", needs=_in_service, form=_marks, said=_told),

@@ -5,6 +5,7 @@ from datetime import date
 from functools import partial
 from typing import Any
 
+from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
@@ -26,12 +27,10 @@ from fleetbench.workshop.places.setting_up import (
 )
 
 MANUAL = "The maker's manual of the unit and your training stand above all that is entered here."
-SINCE = Field("in_service_on", "In service since", "day", "2024-03-01", spoken="in service since",
-              wants="is missing; enter the day as 2024-03-01, the earlier one where it is not sure")  # fmt: skip
+SINCE = Field("in_service_on", "In service since; empty where it is not known", "marked", "2024, 2024-03 or 2024-03-01",
+              spoken="in service since")  # fmt: skip
 TAG = Field("tag", "Tag on the unit", hint="B-01", spoken="tag", wants="is empty; enter what stands on the unit")
-SERIAL = Field(
-    "serial", "Serial number of the unit", beside=True, spoken="serial", wants="is empty; read it on the unit"
-)
+SERIAL = Field("serial", "Serial number of the unit", hint="empty where it is not known", beside=True, spoken="serial")
 
 
 def first_unit_form(shop: Shop, *, has_centre: bool, has_people: bool) -> Form:
@@ -63,7 +62,7 @@ def first_unit_form(shop: Shop, *, has_centre: bool, has_people: bool) -> Form:
 def add_unit_form(shop: Shop) -> Form:
     """Enters one more unit of a type that is recorded."""
 
-    def act(unit_type: int, tag: str, serial: str, in_service_on: date) -> str:
+    def act(unit_type: int, tag: str, serial: str, in_service_on: MarkedDate | None) -> str:
         return add_unit(shop, unit_type, tag, serial, in_service_on)
 
     return Form(
@@ -81,10 +80,10 @@ def add_unit_form(shop: Shop) -> Form:
     )  # fmt: skip
 
 
-def copy_form(shop: Shop, unit_id: int, tag: str, since: date) -> Form:
+def copy_form(shop: Shop, unit_id: int, tag: str, since: MarkedDate | None) -> Form:
     """Enters more units like one."""
 
-    def act(first_tag: str, serials: str, in_service_on: date, same_delivery: bool) -> str:
+    def act(first_tag: str, serials: str, in_service_on: MarkedDate | None, same_delivery: bool) -> str:
         return copy_unit(shop, unit_id, first_tag, serials.splitlines(), in_service_on, same_delivery=same_delivery)
 
     return Form(
@@ -95,8 +94,8 @@ def copy_form(shop: Shop, unit_id: int, tag: str, since: date) -> Form:
             Field("serials", "Serial numbers, one line a unit", "words", spoken="serials",
                   wants="none is given; enter one line a unit"),
             Field("first_tag", "Tag of the first; the others are counted on", default=next_tag(tag), spoken="tag"),
-            Field("in_service_on", "In service since", "day", default=since.isoformat(), spoken="in service since",
-                  wants="is missing; enter it as 2024-03-01"),
+            Field("in_service_on", "In service since; empty where it is not known", "marked",
+                  default=str(since) if since is not None else "", spoken="in service since"),
             Field("same_delivery", f"Their cells have the lot and dates of the cells in {tag}", "tick"),
         ),
         act,

@@ -63,8 +63,8 @@ class FirstUnit:
 
     start: str
     tag: str
-    serial: str
-    in_service_on: date
+    serial: str = ""
+    in_service_on: MarkedDate | None = None
     code: str = ""
     manual: str = ""
     centre: str = ""
@@ -179,7 +179,7 @@ def _begin_handsets(act: Act, type_id: int, cells: Sequence[int], site: Site) ->
 # ---- more units ------------------------------------------------------------------------------------------------------
 
 
-def add_unit(shop: Shop, unit_type_id: int, tag: str, serial: str, in_service_on: date) -> str:
+def add_unit(shop: Shop, unit_type_id: int, tag: str, serial: str, in_service_on: MarkedDate | None) -> str:
     """One more unit of a type, with a part in every slot that one part type is made for; a sentence."""
     require_person(shop)
     zone = shop.zone()
@@ -189,7 +189,13 @@ def add_unit(shop: Shop, unit_type_id: int, tag: str, serial: str, in_service_on
 
 
 def copy_unit(
-    shop: Shop, unit_id: int, first_tag: str, serials: Sequence[str], in_service_on: date, *, same_delivery: bool
+    shop: Shop,
+    unit_id: int,
+    first_tag: str,
+    serials: Sequence[str],
+    in_service_on: MarkedDate | None,
+    *,
+    same_delivery: bool,
 ) -> str:
     """As many units like this one as serials are given, tagged on from the first tag; a sentence.
 
@@ -208,7 +214,7 @@ def copy_unit(
         for tag, serial in zip(tags, said, strict=True):
             new = _unit(act, like.unit_type_id, tag, serial, in_service_on, zone, place=like.place_id,
                         owner=like.owner_id, harness=like.harness)  # fmt: skip
-            _fit_like(act, fitted, new, _since(in_service_on, zone), same_delivery=same_delivery)
+            _fit_like(act, fitted, new, _found_at(act, in_service_on, zone), same_delivery=same_delivery)
             _keep_lives(act, new)
     return f"{', '.join(tags)}: entered like {like.tag}."
 
@@ -235,10 +241,10 @@ def tags_from(first: str, count: int, taken: set[str]) -> list[str]:
     return tags
 
 
-def _add_unit(act: Act, type_id: int, tag: str, serial: str, since: date, zone: ZoneInfo) -> Unit:
+def _add_unit(act: Act, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo) -> Unit:
     unit = _unit(act, type_id, tag, serial, since, zone)
     catalogue = _Catalogue(act.session.connection())
-    _fill(act, catalogue.of_unit.get(type_id, []), unit, None, _since(since, zone), catalogue)
+    _fill(act, catalogue.of_unit.get(type_id, []), unit, None, _found_at(act, since, zone), catalogue)
     _keep_lives(act, unit)
     return unit
 
@@ -247,12 +253,18 @@ def _keep_lives(act: Act, unit: Unit) -> None:
     refresh_lives(act, [part.part_id for _, part in read_fitted(act.session.connection(), unit.id)])
 
 
-def _unit(act: Act, type_id: int, tag: str, serial: str, since: date, zone: ZoneInfo, **more: Any) -> Unit:
-    if since > act.at.astimezone(zone).date():
+def _unit(act: Act, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo, **more: Any) -> Unit:
+    if since is not None and since.first_day > act.at.astimezone(zone).date():
         raise Refused(f"in service since: {since} lies ahead; enter the day on which it came into service")
     act.get(UnitType, type_id, "unit type")
     owner = more.pop("owner", None) or _own(act).id
-    given = {"tag": tag.strip(), "serial": serial.strip(), "unit_type": type_id, "owner": owner, "in_service_on": since}
+    given = {
+        "tag": tag.strip(),
+        "serial": serial.strip() or None,
+        "unit_type": type_id,
+        "owner": owner,
+        "in_service_on": since,
+    }
     unit_id = _enter(act, "units", Site(zone), **given, **more)
     return act.get(Unit, unit_id, "unit")
 
@@ -261,9 +273,9 @@ def _own(act: Act) -> Owner:
     return centres_own(act.session) or act.add(Owner(name="The centre", kind="centre"))
 
 
-def _since(day: date, zone: ZoneInfo) -> datetime:
-    # A part sat there at the earliest since then, so a life from its fitting is never made longer.
-    return datetime.combine(day, time(), tzinfo=zone)
+def _found_at(act: Act, since: MarkedDate | None, zone: ZoneInfo) -> datetime:
+    """From when a part is known to have sat there: since the unit came into service, or since now."""
+    return datetime.combine(since.first_day, time(), tzinfo=zone) if since is not None else act.at
 
 
 class _Catalogue:
@@ -303,6 +315,7 @@ def _fit(act: Act, part: Part, slot_id: int, unit: Unit | None, host: Part | Non
         Fitting(
             part_id=part.id, slot_id=slot_id, unit_id=unit.id if unit is not None else None,
             host_part_id=host.id if host is not None else None, fitted_at=since, fitted_by_id=None,
+            since_unknown=True,
         )
     )  # fmt: skip
 

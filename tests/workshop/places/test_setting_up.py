@@ -31,7 +31,7 @@ from fleetbench.workshop.places.setting_up import (
 from fleetbench.workshop.units.list import Fit, Where, list_units, unit_page
 from tests.conftest import Clock
 
-SINCE = date(2024, 3, 1)
+SINCE = MarkedDate(date(2024, 3, 1))
 
 
 @pytest.fixture
@@ -115,7 +115,7 @@ def test_a_start_point_leaves_lives_limits_and_the_service_plan_to_the_makers_ma
 
 def test_a_day_that_lies_ahead_or_a_tag_that_is_taken_leaves_nothing(shop: Shop) -> None:
     before = len(register_rows(shop, "part_types"))
-    ahead = {"in_service_on": date(2030, 1, 1)}
+    ahead = {"in_service_on": MarkedDate(date(2030, 1, 1))}
     for given, fault in (({"tag": "B-01"}, "tag: B-01 is recorded already"), (ahead, "lies ahead")):
         told = {"start": "chest_mounted", "tag": "C-01", "serial": "1", "in_service_on": SINCE, **given}
         with pytest.raises(Refused, match=fault):
