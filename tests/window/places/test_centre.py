@@ -1,6 +1,7 @@
 """A centre sets itself up and corrects itself in the window, by keys and clicks, from an empty database on."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -198,3 +199,34 @@ def test_every_empty_list_says_what_belongs_there_and_its_button_begins_it(empty
     for dialog in dialogs:
         dialog.reject()
     empty.settle()
+
+
+def test_the_sample_is_built_in_a_folder_of_its_own_and_thrown_away(
+    empty: Centre, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    files = write_folder(tmp_path / "sample_files", small_rows())
+    data = tmp_path / "data"
+    data.mkdir()
+    monkeypatch.setattr("fleetbench.workshop.places.sample.shipped", _always(files))
+    for module in ("fleetbench.window.units.first", "fleetbench.window.shell.opening", "fleetbench.settings"):
+        monkeypatch.setattr(f"{module}.data_folder", partial(Path, data))
+    page, window = empty.window.page, empty.window
+    assert isinstance(page, first.FirstPage)
+    QTest.mouseClick(page.sample_button, LEFT)
+    empty.qtbot.waitUntil(lambda: "sample.sqlite in " in window.windowTitle(), timeout=30_000)
+    empty.settle()
+    assert window.here == Place("today")
+    leave = window.actions_at_hand.action("leave_sample")
+    assert leave.isEnabled()
+    leave.trigger()
+    empty.qtbot.waitUntil(lambda: "fleet.db in " in window.windowTitle(), timeout=30_000)
+    empty.settle()
+    assert window.here == Place("first") and not leave.isEnabled()
+    empty.qtbot.waitUntil(lambda: not (data / "sample").exists())
+
+
+def _always(path: Path) -> Callable[[str], Path]:
+    def shipped(_name: str) -> Path:
+        return path
+
+    return shipped
