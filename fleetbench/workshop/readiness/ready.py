@@ -217,6 +217,8 @@ class Readiness:
             answer = self._judged(unit, question, facts)
         else:
             known, answer = before
+            if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
+                return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
             facts = replace(known, **self._of_the_moment(unit, question))
             if facts == known:
                 return cast("Assessment", answer)
