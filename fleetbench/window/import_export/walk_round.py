@@ -189,7 +189,6 @@ class WalkRoundPage(Page):
         self._fit()
 
 
-
 def _place(line: WalkLine) -> str:
     return line.place
 

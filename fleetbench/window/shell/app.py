@@ -11,9 +11,11 @@ from pathlib import Path
 from types import TracebackType
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
 from fleetbench.settings import SETTINGS, backup_reminder, data_folder, read_settings
+from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
@@ -128,6 +130,8 @@ def run(database: str, look: str = "") -> int:
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
+    QGuiApplication.setDesktopFileName("fleetbench")
+    QGuiApplication.setWindowIcon(QIcon(str(shipped("resources") / "icons" / "fleetbench.svg")))
     file = data_folder() / SETTINGS
     desk = Desk(
         partial(open_records, database), look or read_settings(file)["look"], import_module(KEPT).kept_of(database),
