@@ -397,7 +397,8 @@ class SpreadsheetView(QWidget):
     def _on_taken(self, done: Brought) -> None:
         self._importing = False
         found = done.examined
-        taken = f"{counted(found.count(RowState.NEW), 'new row')}, {counted(done.corrected, 'correction')}"
+        taken = counted(found.count(RowState.NEW), "new row")
+        taken += f", {counted(done.corrected, 'correction')}" if done.corrected else ""
         moved = f"; {counted(done.lives, 'last valid day')} moved" if done.lives else ""
         left = found.count(RowState.TO_ASK)
         rest = f" {counted(left, 'row')} kept to finish." if left else ""
