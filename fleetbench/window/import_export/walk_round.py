@@ -192,7 +192,6 @@ class WalkRoundPage(Page):
         self._fit()
 
 
-
 def _place(line: WalkLine) -> str:
     return line.place
 

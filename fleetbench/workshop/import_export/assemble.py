@@ -241,9 +241,7 @@ class _Assembly:
         elif seated and fitted and seated["since_unknown"]:
             self._put("fittings", at, {"record": called(seated), "fitted_at": self._midnight(fitted)}, new=False)
 
-    def _slot(
-        self, at: int, unit: Row | None, kind: str | None, item: _Item
-    ) -> tuple[str, str | None, Row | None]:
+    def _slot(self, at: int, unit: Row | None, kind: str | None, item: _Item) -> tuple[str, str | None, Row | None]:
         """The slot's name in its type, the record of the assembly it is in, and what sits there now."""
         if unit is None:
             recorded = self.known.unit_types.get(same_words(kind or ""))
