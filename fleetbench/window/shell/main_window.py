@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
@@ -39,7 +38,7 @@ from fleetbench.window.shell.opening import (
     open_records,
     title_of,
 )
-from fleetbench.window.shell.pages import PAGES, OpensFiles, Page, PageContext, TakesFiles, page_named, rail_entry
+from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
@@ -93,7 +92,6 @@ class MainWindow(TakesFiles):
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
-        self.file_dropped.connect(self.open_file)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._opened: Opened | None = None
@@ -275,15 +273,6 @@ class MainWindow(TakesFiles):
         self._allow()
 
     @Slot(object)
-    def open_file(self, path: Path) -> None:
-        """Look at a spreadsheet or a folder of files, to import it."""
-        if self._context is None:
-            return
-        self.bring_in()
-        if isinstance(self.page, OpensFiles):
-            self.page.open_path(path)
-
-    @Slot(object)
     def show_fault(self, fault: Fault) -> None:
         """Show the report of a fault of ours."""
         report = FaultReport(self._theme, fault, self)
@@ -418,6 +407,7 @@ class MainWindow(TakesFiles):
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
         self._context, self._opened = context, opened
+        self.setAcceptDrops(True)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
