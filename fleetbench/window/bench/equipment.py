@@ -51,14 +51,14 @@ class EquipmentDialog(ActDialog):
         self.digit = DecimalField("digit", self)
         self.until = QLineEdit(self)
         self.until.setPlaceholderText("2027-01-31")
-        self.until.setAccessibleName("last good day")
+        self.until.setAccessibleName("last valid day")
         if row is None:
             self._line((self.kind, "Kind"), (self.name, "Name"), (self.serial, "Serial"))
         self._line(
             (self.uncertainty, "Standard uncertainty"),
-            (self.digit, "Digit of its display"),
+            (self.digit, "Display resolution"),
             (self.unit, "Unit"),
-            (self.until, "Last good day"),
+            (self.until, "Last valid day"),
         )
         self.kind.currentTextChanged.connect(self._on_kind)
         self._on_kind(row.kind if row is not None else self.kind.currentText())
@@ -105,7 +105,7 @@ class EquipmentDialog(ActDialog):
         )  # fmt: skip
 
     def _day(self) -> date | None:
-        return day_of(self.until.text(), "last good day")
+        return day_of(self.until.text(), "last valid day")
 
     @Slot(str)
     def _on_kind(self, kind: str) -> None:
@@ -115,7 +115,7 @@ class EquipmentDialog(ActDialog):
 
 EMPTY = Emptiness(
     "No test equipment is recorded yet",
-    "Add what you measure with: without its uncertainty and last good day no measured test can pass in full.",
+    "Add what you measure with: without its uncertainty and last valid day no measured test can pass in full.",
     "valves",
 )
 
@@ -173,7 +173,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
         Column("serial", "Serial", lambda row: row.serial),
         Column("state", "In date", lambda row: mark_for(row.state).word, lambda row: -mark_for(row.state).rank,
                state=lambda row: mark_for(row.state)),
-        Column("until", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0")),
+        Column("until", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0")),
         Column("u", "Standard uncertainty", lambda row: in_unit(row.uncertainty, row.unit)),
         Column("digit", "Digit", lambda row: in_unit(row.digit, row.unit)),
         Column("used", "Last used", lambda row: moment(row.last_used_at, zone, NONE), lambda row: row.last_used_at),
@@ -196,7 +196,7 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
             Section(
                 "In date",
                 (
-                    Fact("Last good day", day(row.last_good_day), mark_for(row.state),
+                    Fact("Last valid day", day(row.last_good_day), mark_for(row.state),
                          weakened if row.in_date is not True else ""),
                     Fact("Last used", moment(row.last_used_at, zone, NONE)),
                 ),

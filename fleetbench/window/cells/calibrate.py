@@ -43,7 +43,7 @@ from fleetbench.workshop.core.workplace import Shop
 
 READ_FIRST = "Read the outcome, then record it."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
-TORN_DRAFT = "draft: cannot be read; throw it away and start again"
+TORN_DRAFT = "draft: cannot be read; discard it and start again"
 
 
 Entered = tuple[CalibrationEntry, datetime | None, bool]
@@ -113,8 +113,8 @@ class CalibratePage(Page):
         self.heading.addWidget(self.tag_field)
         self._offer = QWidget(self)
         self._offer_words = text_label("", "body", self._offer)
-        self.go_on_button = plain_button(self.theme, "Go on with it", "", self._offer)
-        self.throw_button = quiet_button(self.theme, "Throw it away", "", self._offer)
+        self.go_on_button = plain_button(self.theme, "Continue draft", "", self._offer)
+        self.throw_button = quiet_button(self.theme, "Discard draft", "", self._offer)
         offer = QHBoxLayout(self._offer)
         offer.setContentsMargins(0, 0, 0, 0)
         offer.setSpacing(APART)
@@ -207,10 +207,10 @@ class CalibratePage(Page):
         if before is None or now is None or before.session_id == now.session_id:
             return kept
         if abs(before.pressure_mbar - now.pressure_mbar) >= PRESSURE_MOVES_MBAR:
-            self.question.say_note("The pressure moved: take all readings of this head anew.")
+            self.question.say_note("The pressure moved: take all readings of this head again.")
             return replace(entry, figures=()), None, False
         if before.oxygen_shown_percent != now.oxygen_shown_percent:
-            self.question.say_note("The gas changed: flush again and take the oxygen point anew.")
+            self.question.say_note("The gas changed: flush and take the oxygen point again.")
             return replace(entry, figures=entry.at_point("zero") + entry.at_point("air")), None, False
         return kept
 

@@ -124,7 +124,7 @@ class DecimalField(QLineEdit):
             if self.rule is None or not text.isdigit():
                 return written_figure(text)
         except ValueError:
-            raise Refused(f"{self.name}: {text!r} is not a figure; enter it as 1008.4") from None
+            raise Refused(f"{self.name}: {text!r} is not a figure; enter a figure such as 1008.4") from None
         whole = self.rule.value_of(text) if len(text) == self.rule.digits_needed(text) else None
         if whole is None:
             raise Refused(f"{self.name}: {text} is not whole; type it as {self.rule.mask_of('')}, with its point or "

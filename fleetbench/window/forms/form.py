@@ -65,7 +65,7 @@ class ActDialog(QDialog):
         self._room = ScrolledBody(self)
         self.body: QVBoxLayout = self._room.body
         self.act_button = lead_button(theme, act_words, "", self)
-        self.leave_button = quiet_button(theme, "Leave it", "", self)
+        self.leave_button = quiet_button(theme, "Cancel", "", self)
         feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.act_button)
@@ -233,7 +233,7 @@ def day_of(text: str, name: str) -> date | None:
     try:
         return date.fromisoformat(text.strip()) if text.strip() else None
     except ValueError:
-        raise Refused(f"{name}: {text.strip()!r} is not a date; enter it as 2028-01-31") from None
+        raise Refused(f"{name}: {text.strip()!r} is not a date; enter one such as 2028-01-31") from None
 
 
 def mark_of(text: str, name: str) -> MarkedDate | None:

@@ -53,7 +53,7 @@ class GaugeDialog(ActDialog):
         self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Cylindrical],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Gauge of {named(lines)}", "Record", parent)
+        super().__init__(theme, background, f"Gauge of {named(lines)}", "Save gauges", parent)
         self._shop = shop
         self.fields = []
         for line in lines:

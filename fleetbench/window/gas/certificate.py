@@ -33,7 +33,7 @@ class CertificateDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, batches: Sequence[str], parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Gas certificate", "Keep the certificate", parent)
+        super().__init__(theme, background, "Gas certificate", "Save certificate", parent)
         self._shop = shop
         self.setMinimumWidth(190 * GRID)
         self.note.setText(
@@ -117,7 +117,7 @@ class CertificateDialog(ActDialog):
         try:
             issued = date.fromisoformat(text)
         except ValueError:
-            raise Refused(f"issued on: {text!r} is no date; enter it as 2026-05-04") from None
+            raise Refused(f"issued on: {text!r} is not a date; enter one such as 2026-05-04") from None
         shop, gas, batch, supplier = self._shop, self.gas.currentText(), self.batch.text(), self.supplier.text()
         return lambda: enter_certificate(shop, batch=batch, gas=gas, issued_on=issued, values=values, supplier=supplier)
 

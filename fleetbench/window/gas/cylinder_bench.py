@@ -157,7 +157,7 @@ def certified_words(findings: tuple[CylinderFinding, ...]) -> str:
     """What the certificate speaks against, and what it does not state."""
     against = [f"{each.field} {each.words}" for each in findings if each.result is Result.STOP]
     missing = [each.field for each in findings if each.result is Result.ADVISE]
-    words = "Certificate kept."
+    words = "Certificate saved."
     if against:
         words += f" Do not use the gas; ask the supplier: {'; '.join(against)}."
     if missing:

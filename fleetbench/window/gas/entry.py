@@ -38,7 +38,7 @@ class EnterDialog(ActDialog):
     """
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "New cylinder", "Take it in", parent)
+        super().__init__(theme, background, "New cylinder", "Save cylinder", parent)
         self._shop = shop
         self._kinds: dict[str, str] = {}
         self.setMinimumWidth(190 * GRID)
@@ -90,11 +90,11 @@ class EnterDialog(ActDialog):
             self.kind.addItem(each.name, each.code)
         for key, name in choices.owners:
             self.owner.addItem(name, key)
-        self.place.addItem("not said", None)
+        self.place.addItem("not recorded", None)
         for place in choices.places:
             self.place.addItem(place.name, place.place_id)
         if not choices.types:
-            self.banner.say_refused("No part type of a cylinder is recorded; bring in the centre's sheets first.")
+            self.banner.say_refused("No part type of a cylinder is recorded; import the centre's files first.")
 
     @Slot()
     def _on_kind(self) -> None:
@@ -118,14 +118,14 @@ class EnterDialog(ActDialog):
 
 
 class RuleDialog(ActDialog):
-    """The rule by which cylinders of a part type are tested, with its date; every last good day follows it.
+    """The rule by which cylinders of a part type are tested, with its date; every last valid day follows it.
 
     Signals:
         done_with: nothing.
     """
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Rule of periodic tests", "Set the rule", parent)
+        super().__init__(theme, background, "Rule of periodic tests", "Save rule", parent)
         self._shop = shop
         self._choices: CylinderChoices | None = None
         self.setMinimumWidth(190 * GRID)

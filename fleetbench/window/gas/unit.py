@@ -164,7 +164,7 @@ def _service_mark(line: ServiceLine, side: UnitGas) -> Mark:
 def _services(side: UnitGas) -> Table:
     return Table(
         "Regulators and whatever else is serviced by interval",
-        ("Slot", "State", "Part", "Serviced", "Last good day", "Reckoning", "Source"),
+        ("Slot", "State", "Part", "Serviced", "Last valid day", "Calculation", "Source"),
         tuple(
             Line(
                 (
@@ -176,6 +176,6 @@ def _services(side: UnitGas) -> Table:
             )
             for each in side.services
         ),
-        "No part of this unit has a service interval: set it on its part type.",
+        "No part of this unit has a service interval: enter one on its part type.",
         mark_column=1,
     )  # fmt: skip

@@ -45,7 +45,7 @@ class BatteryDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, side: UnitGas, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, f"Batteries of {side.tag}", "Record", parent)
+        super().__init__(theme, background, f"Batteries of {side.tag}", "Save voltages", parent)
         self._shop, self._tag = shop, side.tag
         self.note.setText("Enter moves on. A device left empty was not read, and stays without a reading.")
         self.meter = QComboBox(self)

@@ -39,7 +39,7 @@ class AcceptedDialog(QDialog):
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Accepted advices")
+        self.setWindowTitle("Accepted recommendations")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(200 * GRID, 110 * GRID)
         self.banner = Banner(theme, self)
@@ -49,7 +49,7 @@ class AcceptedDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label("Accepted advices", "title", self))
+        layout.addWidget(text_label("Accepted recommendations", "title", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.view, 1)
         layout.addWidget(self.leave_button, 0, Qt.AlignmentFlag.AlignLeft)
@@ -63,8 +63,8 @@ class AcceptedDialog(QDialog):
         """Show what stands today, newest first."""
         lines = tuple(Line((each.unit, each.check, each.until.isoformat(), each.by, each.reason)) for each in found)
         table = Table(
-            counted(len(found), "accepted advice"), ("Unit", "Check", "Until, inclusive", "By", "Reason"), lines,
-            "No advice is accepted today: each one is told at the next hand-over.", column=ACROSS,
+            counted(len(found), "accepted recommendation"), ("Unit", "Check", "Until, inclusive", "By", "Reason"),
+            lines, "No recommendation is accepted today: each one is shown at the next hand-over.", column=ACROSS,
         )  # fmt: skip
         self.view.show_detail(Detail("They stand today", "", (), (table,)))
 
@@ -85,7 +85,7 @@ def received_words(_row: object, back: ReceivedUnit) -> str:
 
 def extended_words(_row: object, longer: Extended) -> str:
     """Until when, and what must be signed again."""
-    again = f"Print the sheets of {', '.join(longer.units)} again and have them signed: key Ctrl+P."
+    again = f"Print the pages of {', '.join(longer.units)} again and have them signed: key Ctrl+P."
     return f"{longer.code} ends on {longer.last} now. {again}"
 
 
@@ -150,7 +150,7 @@ def accessories_form(bar: ActBar) -> Form:
 def _counted(text: str) -> tuple[str, int]:
     count, _blank, name = text.strip().partition(" ")
     if not count.isdecimal() or not name.strip():
-        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it as 2 weight pockets")
+        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it such as 2 weight pockets")
     return name.strip(), int(count)
 
 
@@ -186,8 +186,8 @@ ACTS = (
             said=lambda _row, booked: booked_words(booked)),
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.code, row.ends_on),
-            said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Sheets: key Ctrl+P."),
-    ActSpec("receive", "Received", "R", "take back", "receive", at_any_time,
+            said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Pages: key Ctrl+P."),
+    ActSpec("receive", "Receive", "R", "take back", "receive", at_any_time,
             lambda bar, _row: bar.made(ReceivedDialog, ""), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
             lambda bar, _row: bar.made(HandBackDialog), details_words),
@@ -195,7 +195,7 @@ ACTS = (
             form=lambda bar, _row: _leading_on(SwapDialog, bar), said=received_words),
     ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,
             form=lambda bar, row: _leading_on(ExtendDialog, bar, row.code, row.ends_on), said=extended_words),
-    ActSpec("sheets", "Sheets", "Ctrl+P", "print", needs=_has_sheets,
+    ActSpec("sheets", "Print…", "Ctrl+P", "print", needs=_has_sheets,
             form=lambda bar, row: bar.made(SheetsDialog, row.code)),
     ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,

@@ -41,7 +41,7 @@ from fleetbench.workshop.hires.booking import OR_A_MANAGER, Booked
 
 EMPTY = nothing_recorded("No units are recorded", "units")
 HINT = (
-    "M takes a booking up, arrows move it, Enter lets it go, Escape puts it back; Shift with arrows marks days, Enter "
+    "M picks a booking up, arrows move it, Enter drops it, Escape returns it; Shift with arrows marks days, Enter "
     "books them or opens what lies there; + and − make days wider and narrower, T is today"
 )
 LONGEST_NAME = 26

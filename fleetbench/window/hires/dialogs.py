@@ -47,7 +47,7 @@ class BookingDialog(ActDialog):
     """
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "New booking", "Book it", parent)
+        super().__init__(theme, background, "New booking", "Save booking", parent)
         self._shop = shop
         self._wanted_type = ""
         self.setMinimumWidth(240 * GRID)
@@ -64,11 +64,11 @@ class BookingDialog(ActDialog):
         self.renter, self.instructor = text_field("renter", self), text_field("instructor", self)
         self.divers, self.units = text_field("students", self), text_field("units", self)
         self.harnesses, self.dived = text_field("harness sizes", self), text_field("last dives", self)
-        self.altitude = DecimalField("height of the water", self)
+        self.altitude = DecimalField("altitude of the dive site", self)
         self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
-        self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
+        self.bailout = Question(theme, "Bailout set wanted?", YES_NO, self)
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
         self.when_full = Question(theme, "If not enough units", FULL, self)
         self.when_full.show_given("refuse")
@@ -119,7 +119,7 @@ class BookingDialog(ActDialog):
             (self.water, "Water", "°C"),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
-        figures.addLayout(with_unit(self.altitude, "Height of the water", "m", self))
+        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", "m", self))
         figures.addStretch(1)
         self.body.addLayout(figures)
         stated = QHBoxLayout()
@@ -133,7 +133,7 @@ class BookingDialog(ActDialog):
         gas = QHBoxLayout()
         gas.setSpacing(BLOCK)
         gas.addWidget(self.bailout)
-        for field, words in ((self.oxygen, "Diluent wished for, O2"), (self.helium, "and He")):
+        for field, words in ((self.oxygen, "Diluent wanted, O2"), (self.helium, "and He")):
             column = with_unit(field, words, "%", self)
             column.addStretch(1)
             gas.addLayout(column)
@@ -230,7 +230,7 @@ class ReceivedDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, tag: str = "", parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Received", "It is back", parent)
+        super().__init__(theme, background, "Return", "Receive unit", parent)
         self._shop = shop
         self.note.setText("The unit goes on hold with its turn-round to do. Details can follow later, on the grid.")
         self.tag = text_field("unit", self)
@@ -282,11 +282,11 @@ def _days_or_none(name: str, field: QLineEdit) -> Iterator[date | None]:
         try:
             yield date.fromisoformat(text) if text else None
         except ValueError:
-            raise Refused(f"{name}: {text!r} is no date; enter it as 2026-05-04, or leave its place empty") from None
+            raise Refused(f"{name}: {text!r} is not a date; enter 2026-05-04, or leave its place empty") from None
 
 
 def _day(name: str, field: QLineEdit) -> date:
     try:
         return date.fromisoformat(field.text().strip())
     except ValueError:
-        raise Refused(f"{name}: {field.text()!r} is no date; enter it as 2026-05-04") from None
+        raise Refused(f"{name}: {field.text()!r} is not a date; enter one such as 2026-05-04") from None

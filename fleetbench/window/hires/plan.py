@@ -32,8 +32,8 @@ from fleetbench.workshop.hires.plan import (
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
-    "least life thrown away, then fewest changes. It is never worse than first come, first served. Nothing is changed "
-    "before you accept it."
+    "least remaining life lost, then fewest changes. It is never worse than first come, first served. Nothing is "
+    "changed before you accept it."
 )
 STEPS = 1000
 
@@ -69,9 +69,9 @@ class PlanView(Page):
         self.hours_field.setPlaceholderText("the centre's")
         self.hours_field.setMaximumWidth(text_width("the centre's") + 8 * GRID)
         self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
-        self.keep_button = quiet_button(self.theme, "Keep these hours", "", self)
+        self.keep_button = quiet_button(self.theme, "Save bench hours", "", self)
         self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
-        self.cancel_button = plain_button(self.theme, "Call off", "close", self)
+        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self.bar = QProgressBar(self)
         self.bar.setRange(0, STEPS)
         self.bar.setTextVisible(False)
@@ -193,7 +193,7 @@ class PlanView(Page):
         try:
             hours = self.hours_field.value()
             if hours is None:
-                raise Refused("bench hours a day: is empty; enter hours of hands a day")
+                raise Refused("bench hours a day: is empty; enter the working hours a day")
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
@@ -228,7 +228,7 @@ class PlanView(Page):
 
     @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
-        self.banner.say_note("Kept as the centre's bench hours a day.")
+        self.banner.say_note("Saved as the centre's bench hours a day.")
 
     @Slot(int, int, str)
     def _on_progress(self, done: int, _total: int, what: str) -> None:
@@ -237,7 +237,7 @@ class PlanView(Page):
 
     @Slot()
     def _on_called_off(self) -> None:
-        self.banner.say_note("Called off. Nothing was changed.")
+        self.banner.say_note("Cancelled. Nothing was changed.")
 
     @Slot()
     def _on_ended(self) -> None:
@@ -350,7 +350,7 @@ def _visits(page: PlanPage) -> Table:
 
 def _work_words(visit: BenchVisit) -> str:
     late = (f"{counted(visit.late, 'day')} late",) if visit.late else ()
-    parts = (f"to fetch: {', '.join(visit.parts)}",) if visit.parts else ()
+    parts = (f"parts to pick: {', '.join(visit.parts)}",) if visit.parts else ()
     return "; ".join((", ".join(visit.work), *parts, *late))
 
 
@@ -369,7 +369,7 @@ def _figures(page: PlanPage) -> Table:
     rows = (
         (f"Units unmet; no plan has fewer than {bound}", made.unmet, first.unmet),
         ("Days late, all work", made.late, first.late),
-        ("Days of life thrown away", made.thrown, first.thrown),
+        ("Remaining life lost (days)", made.thrown, first.thrown),
         ("Promises changed", made.changes, first.changes),
     )
     return Table(

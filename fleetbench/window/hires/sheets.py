@@ -89,7 +89,7 @@ class SheetsDialog(QDialog):
         self, theme: Theme, background: Background, shop: Shop, code: str, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(f"Sheets of {code}")
+        self.setWindowTitle(f"Pages of {code}")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(270 * GRID, 180 * GRID)
         self._theme, self._background, self._shop, self.code = theme, background, shop, code
@@ -125,11 +125,11 @@ class SheetsDialog(QDialog):
         self.pad = SignaturePad(theme, self)
         self.pad.setFixedSize(_LEFT, _LEFT * 3 // 10)
         self.sign_button = plain_button(theme, "Sign as drawn", "", self)
-        self.paper_button = plain_button(theme, "Signed on paper", "", self)
+        self.paper_button = plain_button(theme, "Signed on the printed page", "", self)
         self.print_button = lead_button(theme, "Print", "print", self)
         self.save_button = plain_button(theme, "Save as PDF…", "", self)
         self.all_button = plain_button(theme, "All units into a folder…", "", self)
-        self.stop_button = plain_button(theme, "Call it off", "", self)
+        self.stop_button = plain_button(theme, "Cancel", "", self)
         self.progress = QProgressBar(self)
         self.leave_button = quiet_button(theme, "Close", "close", self)
         for widget in (self.stop_button, self.progress):
@@ -137,7 +137,7 @@ class SheetsDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label(f"Sheets of {self.code}", "title", self))
+        layout.addWidget(text_label(f"Pages of {self.code}", "title", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.page)
         middle = QHBoxLayout()
@@ -335,7 +335,7 @@ class SheetsDialog(QDialog):
 
     @Slot()
     def _on_called_off(self) -> None:
-        self.banner.say_note("Called off. What was written before stays in the folder.")
+        self.banner.say_note("Cancelled. What was written before stays in the folder.")
 
     @Slot()
     def _on_batch_ended(self) -> None:

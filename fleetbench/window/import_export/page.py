@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from fleetbench.workshop.import_export.import_folder import ImportReport
 
 HOW = (
-    "Choose the folder that holds the centre's sheets, one CSV file a subject. They are checked first and nothing is "
-    "written. Then all of it is taken in, or nothing and a list of what to mend, by sheet, row and column."
+    "Choose the folder that holds the centre's files, one CSV file a subject. They are checked first and nothing is "
+    "written. Then all of it is imported, or nothing and a list of what to correct, by file, row and column."
 )
 
 
@@ -33,7 +33,7 @@ class BringInPage(Page):
     """Checks a folder, shows what would change or what is wrong, and takes it in."""
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Bring in sheets", parent)
+        super().__init__(theme, "Import files", parent)
         self._background, self._shop = background, shop
         self._job: Job | None = None
         self._checked: str | None = None
@@ -46,11 +46,11 @@ class BringInPage(Page):
         how = text_label(HOW, "body", self)
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
-        self.folder_field.setPlaceholderText("Folder of sheets")
+        self.folder_field.setPlaceholderText("Folder of files")
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
-        self.take_button = lead_button(self.theme, "Bring in", "bring_in", self)
-        self.cancel_button = plain_button(self.theme, "Call off", "close", self)
+        self.take_button = lead_button(self.theme, "Import", "bring_in", self)
+        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self._bar = QProgressBar(self)
         self._bar.setRange(0, 1000)
         self._bar.setTextVisible(False)
@@ -120,7 +120,7 @@ class BringInPage(Page):
 
     @Slot()
     def _on_choose(self) -> None:
-        folder = QFileDialog.getExistingDirectory(self, "Folder of sheets", self.folder_field.text())
+        folder = QFileDialog.getExistingDirectory(self, "Folder of files", self.folder_field.text())
         if folder:
             self.folder_field.setText(QDir.toNativeSeparators(folder))
 
@@ -140,12 +140,12 @@ class BringInPage(Page):
         self._checked = None
         self.result.show_detail(report_detail(report))
         if report.written:
-            self.banner.say_note(f"{counted(sum(report.added.values()), 'record')} brought in.")
+            self.banner.say_note(f"{counted(sum(report.added.values()), 'record')} imported.")
             self.action_requested.emit("records_changed")
 
     @Slot()
     def _on_called_off(self) -> None:
-        self.banner.say_note("Called off: nothing was brought in.")
+        self.banner.say_note("Cancelled: nothing was imported.")
 
     @Slot(int, int, str)
     def _on_progressed(self, done: int, total: int, what: str) -> None:
@@ -157,7 +157,7 @@ class BringInPage(Page):
     def _on_cancel(self) -> None:
         if self._job is not None:
             self._job.cancel()
-            self._doing.setText("Calling off …")
+            self._doing.setText("Cancelling …")
 
     @Slot()
     def _on_ended(self) -> None:
@@ -176,24 +176,24 @@ def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress) -> "Import
 
 
 def report_detail(report: "ImportReport") -> Detail:
-    """Faults to mend, else rows by sheet."""
+    """Faults to correct, else rows by sheet."""
     if report.faults:
         lines = tuple(
             Line((fault.sheet, str(fault.row) if fault.row else "", fault.column, fault.message))
             for fault in report.faults
         )
         return Detail(
-            f"{counted(len(lines), 'fault')} to mend",
-            "Nothing was written. Mend the sheets and check again.",
-            parts=(Table("Faults", ("Sheet", "Row", "Column", "What is wrong"), lines),),
+            f"{counted(len(lines), 'fault')} to correct",
+            "Nothing was written. Correct the files and check again.",
+            parts=(Table("Faults", ("File", "Row", "Column", "What is wrong"), lines),),
         )
     new = sum(report.added.values())
-    title = f"{counted(new, 'new record')}" + ("" if report.written else " to bring in") if new else "Nothing new"
+    title = f"{counted(new, 'new record')}" + ("" if report.written else " to import") if new else "Nothing new"
     lines = tuple(
         Line((sheet.replace("_", " "), str(count), str(report.unchanged.get(sheet, 0))))
         for sheet, count in report.added.items()
         if count or report.unchanged.get(sheet)
     )
     notes = (Table("To know", ("Looser than what is recorded",), tuple(Line((note,)) for note in report.notes)),)
-    parts = (Table("By sheet", ("Sheet", "New", "Unchanged"), lines), *(notes if report.notes else ()))
+    parts = (Table("By file", ("File", "New", "Unchanged"), lines), *(notes if report.notes else ()))
     return Detail(title, "No fault was found.", parts=parts)

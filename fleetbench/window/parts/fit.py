@@ -25,7 +25,7 @@ from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitte
 
 ACTS = (
     ("Fit a part", "fit"),
-    ("Take out", "take_out"),
+    ("Remove", "take_out"),
     ("Move to another unit", "move"),
     ("Undo a fitting", "undo"),
 )
@@ -72,11 +72,11 @@ class MoveFittedDialog(ActDialog):
         self, theme: Theme, background: Background, shop: Shop, unit: UnitSlots, slot: str = "",
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Move a part of {unit.tag}", "Move it", parent)
+        super().__init__(theme, background, f"Move a part of {unit.tag}", "Move part", parent)
         self._shop, self._unit = shop, unit
         self._there: dict[str, SlotLine] = {}
         self.note.setText(
-            "It comes out here and goes in there in one act, with all that sits in it; both units must be tested again "
+            "It is removed here and fitted there in one act, with all that sits in it; both units must be tested again "
             "where that opens the loop."
         )
         self.slot = slot_box([line for line in unit.slots if line.part is not None], self)
@@ -85,7 +85,7 @@ class MoveFittedDialog(ActDialog):
         self.to_unit.setAccessibleName("to unit")
         self.to_slot.setAccessibleName("to slot")
         self.to_unit.addItems([tag for tag in unit.tags if tag != unit.tag] + [unit.tag])
-        self.why = Question(self.theme, "Why does the part there come out?", REASONS, self)
+        self.why = Question(self.theme, "Why is the part there removed?", REASONS, self)
         for words, field in (("Out of", self.slot), ("To unit", self.to_unit), ("Into", self.to_slot)):
             self.body.addLayout(labelled(words, field, self))
         self.body.addWidget(self.why)
@@ -120,10 +120,10 @@ class MoveFittedDialog(ActDialog):
         """The move."""
         there, slot, other = self._there.get(str(self.to_slot.currentData())), self.slot.currentData(), self.to_unit
         if slot is None or there is None:
-            raise Refused("slot: choose what comes out and where it goes")
+            raise Refused("slot: choose what is removed and where it goes")
         why = self.why.given if there.part is not None else None
         if there.part is not None and why is None:
-            raise Refused(f"reason: say why {there.part} comes out of {there.slot}")
+            raise Refused(f"reason: say why {there.part} is removed from {there.slot}")
         shop, tag, to_tag, to_slot = self._shop, self._unit.tag, other.currentText(), there.slot
         return lambda: move_fitted(shop, tag, slot, to_tag, to_slot, why_old=why)
 
@@ -157,11 +157,11 @@ class UndoDialog(ActDialog):
         self, theme: Theme, background: Background, shop: Shop, unit: UnitSlots, slot: str = "",
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Undo a fitting on {unit.tag}", "Take it back", parent)
+        super().__init__(theme, background, f"Undo a fitting on {unit.tag}", "Undo fitting", parent)
         self._shop, self._tag = shop, unit.tag
         self.note.setText(
-            "What went in last comes out as the wrong part, and what sat there before sits there again. Both acts stay "
-            "on record. Not once the part was calibrated there, or used elsewhere."
+            "The part fitted last is removed as the wrong part, and what was fitted before is fitted again. Both acts "
+            "stay on record. Not once the part was calibrated there, or used elsewhere."
         )
         self.slot = slot_box(unit.slots, self)
         self.slot.setCurrentIndex(max(0, self.slot.findData(slot)))
@@ -286,7 +286,7 @@ class FittingOnPage(QObject):
 def done_words(value: object) -> str:
     """What an act on a slot did, in a sentence or two."""
     if isinstance(value, Fitted):
-        out = f" {value.old_part} came out." if value.old_part else ""
+        out = f" {value.old_part} was removed." if value.old_part else ""
         tests = " The release tests must follow." if value.opening == "workshop" else ""
         unknown = f" Not known: {'; '.join(value.warnings)}." if value.warnings else ""
         told = f" Note: {'; '.join(value.told)}." if value.told else ""
@@ -299,4 +299,4 @@ def done_words(value: object) -> str:
             else ""
         )
         return f"{out}{f'{value.back_in} sits there again.' if value.back_in else ''}".strip()
-    return f"{value} came out."
+    return f"{value} was removed."

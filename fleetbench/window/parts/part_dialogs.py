@@ -92,17 +92,18 @@ class ReceiveDialog(ActDialog):
         self.owner.setAccessibleName("owner")
         self.serial = line_field("serial", self, "scan or type, Enter")
         self.serials = QListWidget(self)
-        self.serials.setAccessibleName("serials scanned; Delete takes one out")
+        self.serials.setAccessibleName("serials scanned; Delete removes one")
         self.serials.setMaximumHeight(20 * GRID)
         self.lot, self.quantity = line_field("lot", self), DecimalField("pieces", self)
         self.made, self.opened = line_field("made", self, MARK_HINT), line_field("opened", self, "empty: sealed")
-        self.fixed, self.supplier = line_field("use by", self, "empty: not marked"), line_field("supplier", self)
+        self.fixed = line_field("last valid day", self, "empty: not marked")
+        self.supplier = line_field("supplier", self)
         self.price = DecimalField("price", self)
         for fields in (
             (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
             (("Serial", self.serial), ("Scanned", self.serials)),
             (("Lot", self.lot), ("Pieces without serial", self.quantity), ("Price each", self.price)),
-            (("Made", self.made), ("Opened", self.opened), ("Use by", self.fixed), ("Supplier", self.supplier)),
+            (("Made", self.made), ("Opened", self.opened), ("Last valid day", self.fixed), ("Supplier", self.supplier)),
         ):
             row = QHBoxLayout()
             row.setSpacing(BLOCK)
@@ -129,7 +130,7 @@ class ReceiveDialog(ActDialog):
         if self._code:
             self.choose_type(self._code)
         if not choices.types:
-            self.banner.say_refused("No part type is in the catalogue; bring in the centre's sheets first.")
+            self.banner.say_refused("No part type is in the catalogue; import the centre's files first.")
 
     def choose_type(self, code: str) -> None:
         """Choose the part type beforehand."""

@@ -66,7 +66,7 @@ def contact_form(shop: Shop, row: PersonRow) -> Form:
             Field("name", "Name", default=row.name if row.name != row.code else ""),
             Field("contact", "Telephone or e-mail", default=row.contact or ""),
         ),
-        _then(f"Name and contact of {row.code} are kept.", change_contact, shop, row.person_id),
+        _then(f"Name and contact of {row.code} are saved.", change_contact, shop, row.person_id),
     )
 
 
@@ -86,11 +86,11 @@ def paper_form(shop: Shop, row: PersonRow, today: date) -> Form:
     return Form(
         f"A certificate of {row.code}",
         "Save check",
-        "Only what it is, the day and who saw it are kept; never the paper, never a medical form.",
+        "Only what it is, the day and who saw it are kept; never a copy, never a medical form.",
         (
             Field("kind", "What", "choice", default=row.role, choices=kinds),
             Field("unit_type", "For the unit type", "choice", choices=(("every type", None),)),
-            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter it as 2028-01-31"),
+            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter 2028-01-31"),
             Field("valid_until", "Last valid day; empty where it states no end", "day", spoken="last valid day"),
         ),
         see,
@@ -100,7 +100,7 @@ def paper_form(shop: Shop, row: PersonRow, today: date) -> Form:
 
 def _twice(pin: str, again: str) -> None:
     if pin != again:
-        raise Refused("PIN: the two entries differ; enter it again")
+        raise Refused("PIN: the two entries differ; enter the PIN again")
 
 
 def set_pin_form(shop: Shop, row: PersonRow, people: Sequence[PersonRow]) -> Form:
@@ -213,7 +213,7 @@ def erase_form(shop: Shop, row: PersonRow) -> Form:
     return _sure_form(
         f"Erase {row.code}",
         "Erase for good",
-        "Name, contact, PIN and words about their hires are deleted for good. Units, times and readings stay under the "
+        "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay under the "
         "code alone. Backups taken before still hold the name.",
         row,
         partial(erase_person, shop, row.person_id),
@@ -244,7 +244,7 @@ def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form
     return Form(
         "Retention",
         "Save years",
-        "How many years records of people are kept. Local law and your privacy notice say how long; what is empty is "
+        "How many years records of people are saved. Local law and your privacy notice say how long; what is empty is "
         "not set. Nothing is erased by itself.",
         tuple(fields),
         keep,

@@ -51,11 +51,11 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "bring_in",
         "File",
-        "Bring in sheets…",
+        "Import files…",
         ("Ctrl+I",),
         "bring_in",
         Needs.RECORDS,
-        "Take in a folder of the centre's sheets: all of it, or nothing and a list of faults",
+        "Import a folder of the centre's files: all of it, or nothing and a list of faults",
     ),
     ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
     ActionSpec(
@@ -64,7 +64,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec(
         "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
-        "Staff, renters and students: papers seen, PINs, how long names are kept",
+        "Staff, renters and students: certificates, PINs, how long names are kept",
     ),
     ActionSpec(
         "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Needs.RECORDS,

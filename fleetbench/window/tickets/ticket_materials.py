@@ -44,7 +44,7 @@ class MaterialsCard(LinesCard):
         for words in materials:
             self.say(words)
         if not materials:
-            self.say("None is written down.", "small")
+            self.say("None is recorded.", "small")
         self.use_button.setVisible(is_open)
 
 
@@ -58,7 +58,7 @@ class MaterialDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, ticket_id: int, tag: str, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Lubricant or seal kit used", "Write it down", parent)
+        super().__init__(theme, background, "Lubricant or seal kit used", "Save material", parent)
         self._shop, self._ticket_id = shop, ticket_id
         self.setMinimumWidth(150 * GRID)
         self.note.setText(

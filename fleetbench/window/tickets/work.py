@@ -76,7 +76,7 @@ class TicketWorkPage(Page):
         self.exports.refused.connect(self.banner.say_refused)
         self.exports.hide()
         self.heading.addWidget(self.exports)
-        self.put_right_button = plain_button(self.theme, "Put right in a new ticket", "", self)
+        self.put_right_button = plain_button(self.theme, "Correct in a new ticket", "", self)
         self.put_right_button.hide()
         self.heading.addWidget(self.put_right_button)
         self._about = text_label("", "body", self)
@@ -245,7 +245,7 @@ class TicketWorkPage(Page):
         row = desk.page.row
         self.put_right_button.setVisible(not desk.is_open)
         said = [f"refers to {row.refers_to}"] if row.refers_to else []
-        said += [f"is put right by {number}" for number in desk.page.put_right_by]
+        said += [f"is corrected by {number}" for number in desk.page.put_right_by]
         if said:
             self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
 
@@ -381,7 +381,7 @@ class TicketWorkPage(Page):
         """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
         slip, shop = self.desk.slip if self.desk is not None else None, self._shop
         if slip is None:
-            self.banner.say_refused("slip: nothing of yours was entered here in the last ten minutes")
+            self.banner.say_refused("correction: you entered nothing here in the last ten minutes")
         elif slip.kind == "finding":
             self.findings.begin_put_right(slip.key, slip.said)
         elif slip.kind == "minutes":
@@ -395,7 +395,7 @@ class TicketWorkPage(Page):
         """Begin a ticket that refers to the signed one on the page."""
         assert self.desk is not None, "a ticket stands on the page"
         row = self.desk.page.row
-        self.new_ticket(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+        self.new_ticket(row.unit, f"Corrects {row.number}: ", "by hand", (row.ticket_id, row.number))
         self.new.reason.setFocus()
 
     # dialogs

@@ -28,7 +28,7 @@ from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, approve_firmwa
 
 MOST_LOOPS = 8
 BEFORE_MINUTES = 5
-NO_AGENT = "No disinfectant is on record. Enter it in the list of turn-rounds, key N, with its maker's figures."
+NO_AGENT = "No disinfectant is on record. Add one in the list of turn-rounds, key N, with its maker's figures."
 
 
 class BathDialog(ActDialog):
@@ -118,7 +118,7 @@ class BathDialog(ActDialog):
             return
         hours = self.desk.agents[max(self.agent.currentIndex(), 0)].use_within_hours
         ends = self._mixed_at() + timedelta(hours=hours if hours is not None else 24)
-        self.use_by.setText(f"Use by {ends.astimezone(self._zone):%Y-%m-%d %H:%M}")
+        self.use_by.setText(f"Last valid time {ends.astimezone(self._zone):%Y-%m-%d %H:%M}")
 
     def _mixed_at(self) -> datetime:
         """The last time the clock showed what stands in the field; a bath mixed later than now is yesterday's."""
@@ -134,7 +134,7 @@ class BathDialog(ActDialog):
         agent = self.agent.currentData()
         minutes = self.minutes.value()
         if self.desk is None or agent is None:
-            raise Refused("agent: none is on record; enter it in the list of turn-rounds, key N")
+            raise Refused("agent: none is on record; add one in the list of turn-rounds, key N")
         if not chosen:
             raise Refused("loops: none is ticked; tick what lay in the bath")
         if minutes is None:
@@ -210,7 +210,7 @@ def agent_form(shop: Shop) -> Form:
     return Form(
         "New disinfectant",
         "Save disinfectant",
-        "Copy the figures from its maker's own sheet, and name the sheet. The unit's maker stands above it.",
+        "Copy the figures from its maker's data sheet, and name it below. The unit's maker stands above it.",
         (
             Field("name", "Name"),
             Field("strength", "Strength", hint="as mixed, for instance 1 to 100", beside=True),
@@ -218,7 +218,7 @@ def agent_form(shop: Shop) -> Form:
                   quantity=CONTACT_MINUTES, wants="is missing; enter the minutes that its maker states"),
             Field("use_within_hours", "Use within", "figure", unit="h after mixing", beside=True),
             Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
-            Field("source", "Source", hint="the maker's sheet and its date"),
+            Field("source", "Source", hint="the maker's data sheet and its date"),
         ),
         partial(enter_agent, shop),
         load=partial(unit_types, shop, ("every unit type", None)),

@@ -174,7 +174,7 @@ class EvidenceDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, tag: str, today: date, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, f"Evidence of {tag}", "Gather it", parent)
+        super().__init__(theme, background, f"Evidence of {tag}", "Save evidence", parent)
         self._shop, self._tag = shop, tag
         self.note.setText(
             "A new folder with a page to read, every reading as CSV, photographs, a manifest of SHA-256, and the "

@@ -458,7 +458,7 @@ def test_a_wrong_condition_is_refused_inside_the_page(make_bench: Callable[[], B
     assert bench.page.banner.text.startswith("pressure: 29.9 is outside 300 to 1100")
     bench.sheet.session.pressure.setText("ten")
     bench.sheet.session.submit()
-    assert bench.page.banner.text == "pressure: 'ten' is not a figure; enter it as 1008.4"
+    assert bench.page.banner.text == "pressure: 'ten' is not a figure; enter a figure such as 1008.4"
 
 
 def test_another_gas_asks_for_the_oxygen_point_anew_and_keeps_the_air_point(bench: Bench) -> None:

@@ -514,7 +514,7 @@ def test_accepted_advices_are_listed_with_their_end(desk: Desk) -> None:
     dialog = desk.opened("Shift+A")
     desk.qtbot.waitUntil(lambda: dialog.view.detail is not None, timeout=20_000)
     (table,) = dialog.view.detail.parts
-    assert table.title == "1 accepted advice"
+    assert table.title == "1 accepted recommendation"
     assert table.lines[0].cells == (
         "LK-01", "cell age", desk.centre.day(9).isoformat(), "Jarek Vinthe", "spread at the next change",
     )  # fmt: skip

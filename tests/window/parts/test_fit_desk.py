@@ -89,10 +89,10 @@ def test_a_fitted_cell_is_moved_to_the_other_unit_from_its_page_and_put_right_ag
         "cell 2", "LK-02", "cell 2",
     )  # fmt: skip
     dialog.act()
-    assert "say why C-LK-02-2 comes out" in dialog.banner.text
+    assert "say why C-LK-02-2 is removed" in dialog.banner.text
     QTest.keyClick(dialog.why, Qt.Key.Key_2)
     bench.finish(dialog)
-    assert "C-LK-01-2 sits in cell 2. C-LK-02-2 came out. The release tests must follow." in page.banner.text
+    assert "C-LK-01-2 sits in cell 2. C-LK-02-2 was removed. The release tests must follow." in page.banner.text
     assert (bench.sits("LK-01")["cell 2"], bench.sits("LK-02")["cell 2"]) == (None, "C-LK-01-2")
     undo = bench.press(page.fitting, "undo", UndoDialog)
     assert isinstance(undo, UndoDialog) and undo.slot.currentData() == "cell 2"
@@ -145,4 +145,4 @@ def test_a_units_page_offers_the_acts_on_its_slots(bench: Bench) -> None:
         QTest.keyClick(dialog.why, Qt.Key.Key_3)
     bench.settle()
     assert bench.sits("LK-01")["cell 1"] is None
-    assert "C-LK-01-1 came out" in page.banner.text
+    assert "C-LK-01-1 was removed" in page.banner.text

@@ -206,7 +206,7 @@ def test_a_part_page_draws_the_whole_life_and_offers_its_acts(desk: Desk, qtbot:
     table = next(part for part in page.detail.parts if part.title == "Its whole life")
     assert "fitted: HEAD-L-LK-01, cell 1" in {line.cells[1] for line in table.lines}  # type: ignore[union-attr]
     assert spoken(story) == (
-        "From 2026-03-05 to today, 2026-05-04: sat in 1 place, 0 readings, last good day 2027-03-04."
+        "From 2026-03-05 to today, 2026-05-04: sat in 1 place, 0 readings, last valid day 2027-03-04."
     )
 
 
