@@ -3,8 +3,10 @@
 The advices that a manager accepted and that stand today: how many, on which unit, until when and why.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from functools import partial
+from typing import Any
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
@@ -12,24 +14,38 @@ from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.forms.form import Field, Form
-from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
+from fleetbench.window.forms.form import Field, Form, Shown
+from fleetbench.window.hires.dialogs import BookingDialog, return_form
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.unfit import decided, decision_fields, managers
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.turn_rounds.acts import unit_types
-from fleetbench.window.units.acts import IncidentDialog
+from fleetbench.window.units.acts import incident_form
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, put_unit_on, take_off_waiting
+from fleetbench.workshop.hires.booking import (
+    Booked,
+    Freed,
+    cancel_booking,
+    look_ahead,
+    move_booking,
+    put_unit_on,
+    take_off_waiting,
+)
 from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
-from fleetbench.workshop.hires.handover import StandingAcceptance, set_accessories, standing_acceptances
+from fleetbench.workshop.hires.handover import (
+    StandingAcceptance,
+    listed_accessories,
+    set_accessories,
+    standing_acceptances,
+)
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
 
@@ -116,14 +132,70 @@ def cancel_form(bar: ActBar, row: BookingRow) -> Form:
 
 
 def put_on_form(bar: ActBar, row: BookingRow) -> Form:
-    """Puts one more unit on a booking."""
+    """Puts one more unit on a booking; one that is not fit by a manager's decision."""
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        first, tag = max(row.starts_on, min(bar.shop.today(), row.ends_on)), found["tag"].strip()
+        return _in_the_way(bar.shop, row, first, row.ends_on, (tag,)) if tag else {"found": ""}
+
+    def put_on(tag: str, **decision: Any) -> object:
+        return put_unit_on(bar.shop, row.code, tag, unfit=decided(**decision))
+
     return Form(
         f"Another unit for {row.code}",
         "Put unit on booking",
-        "A unit that is not fit on its days is refused: a manager books it with a reason.",
-        (Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),),
-        partial(put_unit_on, bar.shop, row.code),
+        NOT_FIT,
+        (
+            Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),
+            Field("found", kind="told"),
+            *decision_fields(hidden=True),
+        ),
+        put_on,
+        load=partial(managers, bar.shop),
+        look=look,
+        wide=200,
     )
+
+
+def days_form(bar: ActBar, row: BookingRow) -> Form:
+    """Gives a booking other days, its units with it; days on which they are not fit by a manager's decision."""
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        first, last = found["first"], found["last"]
+        if first is None or last is None or (first, last) == (row.starts_on, row.ends_on):
+            return {"found": ""}
+        return _in_the_way(bar.shop, row, first, last, row.units)
+
+    def move(first: date, last: date, **decision: Any) -> None:
+        move_booking(bar.shop, row.code, first, last, unfit=decided(**decision))
+
+    return Form(
+        f"Other days for {row.code}",
+        "Move booking",
+        f"Its units go with it. {NOT_FIT}",
+        (
+            Field("first", "First day", "day", default=row.starts_on, wants="is missing; enter 2026-05-04"),
+            Field("last", "Last day, inclusive", "day", default=row.ends_on, spoken="last day", beside=True,
+                  wants="is missing; enter 2026-05-04"),
+            Field("found", kind="told"),
+            *decision_fields(hidden=True),
+        ),
+        move,
+        load=partial(managers, bar.shop),
+        look=look,
+        wide=200,
+    )  # fmt: skip
+
+
+NOT_FIT = "A unit that is not fit on these days is booked by a manager's decision alone."
+
+
+def _in_the_way(shop: Shop, row: BookingRow, first: date, last: date, units: Sequence[str]) -> Mapping[str, Shown]:
+    """What stands in the way of a booking's units on these days, and whether a manager is asked."""
+    look = look_ahead(shop, "", first, last, units=units, code=row.code)
+    asks = bool(look.unfit) and not look.refused
+    found = "; ".join((*look.refused, *([look.unfit] if look.unfit else [])))
+    return {"found": f"{found}." if found else "", **dict.fromkeys(("manager", "pin", "reason"), asks)}
 
 
 def accessories_form(bar: ActBar) -> Form:
@@ -132,17 +204,23 @@ def accessories_form(bar: ActBar) -> Form:
     def keep(unit_type: str, listed: str) -> int:
         return set_accessories(bar.shop, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
 
+    def current(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        on_list = ", ".join(f"{count} {name}" for name, count in listed_accessories(bar.shop, found["unit_type"]))
+        return {"current": f"On the list now: {on_list or 'nothing'}.", "listed": on_list}
+
     return Form(
         "Accessories of a unit type",
         "Save accessories",
         "The whole list, which is counted at every hand-over and return. What is left out is counted no more.",
         (
             Field("unit_type", "Unit type", "choice", wants="choose one"),
-            Field("listed", "How many of what, one after the other", hint="2 weight pockets, 1 torch",
-                  spoken="accessories", longest=2000, wants="is empty; enter the list, such as 2 weights, 1 torch"),
+            Field("current", kind="told"),
+            Field("listed", "How many of what, one after the other", "words", hint="such as: 2 weight pockets, 1 torch",
+                  spoken="accessories", wants="is empty; enter the list, such as 2 weights, 1 torch"),
         ),
         keep,
         load=partial(unit_types, bar.shop),
+        look=current,
         first="listed",
     )  # fmt: skip
 
@@ -187,8 +265,8 @@ ACTS = (
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.code, row.ends_on),
             said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Pages: key Ctrl+P."),
-    ActSpec("receive", "Receive", "R", "take back", "receive", at_any_time,
-            lambda bar, _row: bar.made(ReceivedDialog, ""), received_words),
+    ActSpec("receive", "Receive", "R", "receive back", "receive", at_any_time,
+            lambda bar, _row: return_form(bar.shop), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
             lambda bar, _row: bar.made(HandBackDialog), details_words),
     ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
@@ -203,10 +281,12 @@ ACTS = (
     ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
             form=lambda bar, _row: bar.made(AcceptedDialog)),
     ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,
-            form=lambda bar, row: bar.made(IncidentDialog, row.units),
+            form=lambda bar, row: incident_form(bar.shop, row.units),
             said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
     ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
             form=put_on_form, said=lambda row, _line: f"The unit is on {row.code}.", rare=True),
+    ActSpec("move", "Move to other days", "M", "move", "move booking", _is_open, days_form,
+            lambda row, _nothing: f"{row.code} is moved.", rare=True),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
@@ -10,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
 from fleetbench.window.hires.unfit import ManagerFields
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -220,47 +221,25 @@ class BookingDialog(ActDialog):
         return act
 
 
-class ReceivedDialog(ActDialog):
-    """Takes a unit back at once: its tag, four keys, Enter.
+def return_form(shop: Shop) -> Form:
+    """Receives a unit that comes back: its tag and four answers."""
 
-    Signals:
-        done_with: the ReceivedUnit.
-    """
+    def asked(name: str, words: str) -> Field:
+        return Field(name, words, "question", choices=YES_NO_WORDS, keys=YES_NO_KEYS, spoken=words, wants=PRESS_YES_NO)
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, tag: str = "", parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, "Return", "Receive unit", parent)
-        self._shop = shop
-        self.note.setText("The unit goes on hold with its turn-round to do. Details can follow later, on the grid.")
-        self.tag = text_field("unit", self)
-        self.tag.setPlaceholderText("tag or scan")
-        self.tag.setText(tag)
-        self.wet, self.flooded, self.fault, self.missing = (
-            Question(theme, words, YES_NO, self)
-            for words in ("Wet?", "Flooded?", "A fault reported?", "Anything missing?")
-        )
-        self.questions = (self.wet, self.flooded, self.fault, self.missing)
-        self.body.addLayout(labelled(self.tag, "Unit", self))
-        for question in self.questions:
-            self.body.addWidget(question)
-        self.tag.returnPressed.connect(self.wet.setFocus)
-        for before, after in zip(self.questions, self.questions[1:], strict=False):
-            before.answered.connect(after.setFocus)
-        self.missing.answered.connect(self.act_button.setFocus)
-        (self.wet if tag else self.tag).setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Receiving the unit as answered."""
-        shop, tag = self._shop, self.tag.text().strip()
-        if not tag:
-            raise Refused("unit: scan or type its tag")
-        for question in self.questions:
-            if question.given is None:
-                question.setFocus()
-                raise Refused(f"{question.accessibleName()} press y, n, or / for not known")
-        wet, flooded, fault, missing = (SAID.get(each.given or "") for each in self.questions)
-        return lambda: receive(shop, tag, wet=wet, flooded=flooded, fault=fault, missing=missing)
+    return Form(
+        "Return",
+        "Receive unit",
+        "The unit goes on hold with its turn-round to do. Details can follow later, on the grid.",
+        (
+            Field("tag", "Unit", hint="scan or type its tag", wants="scan or type its tag"),
+            asked("wet", "Wet?"),
+            asked("flooded", "Flooded?"),
+            asked("fault", "A fault reported?"),
+            asked("missing", "Anything missing?"),
+        ),
+        partial(receive, shop),
+    )
 
 
 def text_field(name: str, parent: QWidget) -> QLineEdit:

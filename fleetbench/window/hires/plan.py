@@ -10,9 +10,10 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
-from fleetbench.window.hires.unfit import AcceptUnfitDialog, accepted
+from fleetbench.window.hires.unfit import accept_form, accepted
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
@@ -55,7 +56,7 @@ class PlanView(Page):
         self._background, self._shop = context.background, context.shop
         self._job: Job | None = None
         self.page: PlanPage | None = None
-        self.dialog: AcceptUnfitDialog | None = None
+        self.dialog: FormDialog | None = None
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
@@ -178,7 +179,8 @@ class PlanView(Page):
         shop, changes = self._shop, self.model.chosen()
         days = self.page.days if self.page is not None else HORIZON
         if look:
-            self.dialog = AcceptUnfitDialog(self.theme, self._background, shop, changes, days, look, self.window())
+            form = accept_form(shop, changes, days, look)
+            self.dialog = FormDialog(self.theme, self._background, form, self.window())
             self.dialog.done_with.connect(self._on_accepted)
             self.dialog.open()
             return

@@ -123,7 +123,7 @@ class NoticeRecord(RecordPage):
     @property
     def print_button(self) -> QPushButton:
         """The button that prints it."""
-        return self.exports.buttons[".pdf"]
+        return self.exports.buttons["print"]
 
     def _writer(self) -> Callable[[Path], object]:
         shop, number = self._shop, self.key or ""

@@ -11,12 +11,12 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
 from fleetbench.window.parts.part_dialogs import (
     ReceiveDialog,
-    SendBackDialog,
     move_form,
     open_form,
     reason_form,
     received_words,
     release_form,
+    send_back_form,
     test_form,
 )
 from fleetbench.window.shell.pages import PageContext
@@ -81,7 +81,7 @@ ACTS: tuple[ActSpec, ...] = (
           "was set aside", means="hold"),
     _spec("release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), "was released"),
     _spec("send_back", "Send back", "Shift+R", "send part back",
-          lambda bar, row: bar.made(SendBackDialog, *row.parts[0]), "was sent back with its readings"),
+          partial(_asked, send_back_form), "was sent back with its readings"),
     _spec("take_back", "Receive back", "R", "take part back",
           partial(_with_reason, "Receive {} back", "Receive part back", "It waits set aside until it is released.",
                   take_back),

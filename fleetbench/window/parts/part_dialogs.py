@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.parts.life import MarkedDate
@@ -23,7 +23,7 @@ from fleetbench.workshop.parts.acts import (
     release_part,
     send_back,
 )
-from fleetbench.workshop.parts.history import PartStory, part_story
+from fleetbench.workshop.parts.history import part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
 from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
 
@@ -262,52 +262,33 @@ def release_form(shop: Shop, part_id: int, name: str) -> Form:
     )
 
 
-class SendBackDialog(ActDialog):
-    """Sends a part back under warranty with the readings that prove the fault.
+def send_back_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Sends a part back under warranty with the readings that prove the fault."""
 
-    Signals:
-        done_with: the event's key.
-    """
+    def readings() -> Mapping[str, Choices]:
+        return {
+            "readings": [
+                (f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}",
+                 (each.outcome_id, each.test_id), each.result in ("reject", "repeat", "failed"))
+                for each in part_story(shop, part_id).readings
+            ]
+        }  # fmt: skip
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Send {name} back", "Send back", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText("Tick the calibrations or tests that prove the fault; they are printed with the return.")
-        self.reason = line_field("reason", self, "what is wrong with it")
-        self.readings = QListWidget(self)
-        self.readings.setAccessibleName("readings")
-        self.readings.setMinimumHeight(40 * GRID)
-        self.body.addLayout(labelled("Reason", self.reason, self))
-        self.body.addLayout(labelled("Readings that prove it, newest first", self.readings, self))
-        self.reason.returnPressed.connect(self.readings.setFocus)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self._show_story)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: part_story(shop, part_id))
-        self.reason.setFocus()
+    def send(reason: str, readings: Sequence[tuple[int | None, int | None]]) -> object:
+        outcomes = [outcome for outcome, _ in readings if outcome is not None]
+        tests = [test for _, test in readings if test is not None]
+        return send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
 
-    @Slot(object)
-    def _show_story(self, story: PartStory) -> None:
-        for each in story.readings:
-            words = f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}"
-            item = QListWidgetItem(words, self.readings)
-            item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
-            bad = each.result in ("reject", "repeat", "failed")
-            item.setCheckState(Qt.CheckState.Checked if bad else Qt.CheckState.Unchecked)
-            item.setData(Qt.ItemDataRole.UserRole, (each.outcome_id, each.test_id))
-        if not story.readings:
-            self.banner.say_refused("No calibration or test of it is recorded: measure it first, a return needs proof.")
-
-    def work(self) -> Callable[[], object]:
-        """Sending it back with what is ticked."""
-        ticked = [
-            self.readings.item(number).data(Qt.ItemDataRole.UserRole)
-            for number in range(self.readings.count())
-            if self.readings.item(number).checkState() is Qt.CheckState.Checked
-        ]
-        outcomes = [outcome for outcome, _ in ticked if outcome is not None]
-        tests = [test for _, test in ticked if test is not None]
-        shop, part_id, reason = self._shop, self._part_id, self.reason.text()
-        return lambda: send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
+    return Form(
+        f"Send {name} back",
+        "Send part back",
+        "Tick the calibrations or tests that prove the fault; they are printed with the return.",
+        (
+            Field("reason", "Reason", hint="what is wrong with it"),
+            Field("readings", "Readings that prove it, newest first; a number ticks one", "ticks", spoken="readings",
+                  nothing="No calibration or test of it is recorded: measure it first, a return needs proof."),
+        ),
+        send,
+        load=readings,
+        wide=170,
+    )  # fmt: skip

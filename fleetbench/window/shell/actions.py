@@ -106,6 +106,7 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Hire desk", "hires.acts"),
     ("Plan of the bench", "hires.plan"),
     ("Shelf", "parts.acts"),
+    ("What sits in a unit", "parts.fit"),
     ("Stock", "parts.stock"),
     ("Kits", "parts.counted"),
     ("Places", "parts.places"),

@@ -12,6 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import BenchTestDialog
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import key_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
@@ -24,7 +25,7 @@ from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, T
 from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
-from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
+from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.tickets.list import ticket_page
@@ -421,12 +422,11 @@ class TicketWorkPage(Page):
         return dialog
 
     @Slot()
-    def use_material(self) -> MaterialDialog:
+    def use_material(self) -> FormDialog:
         """Ask which lubricant or seal kit was used."""
         assert self.desk is not None, "a ticket stands on the page"
-        dialog = MaterialDialog(
-            self.theme, self._background, self._shop, self._ticket_id, self.desk.page.row.unit, parent=self
-        )
+        form = material_form(self._shop, self._ticket_id, self.desk.page.row.unit)
+        dialog = FormDialog(self.theme, self._background, form, self)
         dialog.done_with.connect(self._on_acted)
         dialog.open()
         return dialog

@@ -3,17 +3,20 @@
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, time, timedelta
 from functools import partial
+from io import BytesIO
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QTime, Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog, Choices, Field, Form
+from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -263,3 +266,23 @@ def service_task_form(shop: Shop) -> Form:
         load=partial(unit_types, shop),
         first="text",
     )
+
+
+def blank_pdf(shop: Shop, what: str, tag: str = "") -> bytes:
+    """A form to fill in by hand as PDF, of a unit or of none; what: 'log' or 'card'."""
+    # reportlab and its typefaces take longer to load than the window
+    from fleetbench import printing
+    from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+
+    stream = BytesIO()
+    printing.print_blank(shop, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
+    return stream.getvalue()
+
+
+def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:
+    """Shows such a form to print or save."""
+    title = ("Blank daily log" if what == "log" else "Blank turn-round card") + (f" of {tag}" if tag else "")
+    return LabelDialog(
+        bar.context.theme, bar.context.background, bar.shop, 0, None, bar.window(),
+        make=partial(blank_pdf, bar.shop, what, tag), title=title, is_label=False,
+    )  # fmt: skip

@@ -19,7 +19,8 @@ from fleetbench.records.places.tables import Place as PlaceRow
 from fleetbench.window.detail.export_row import HorizonRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due import page as due
-from fleetbench.window.forms.form import ActDialog, FormDialog
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.notices import list as notices
 from fleetbench.window.notices.acts import NoticeDialog, RecallDialog

@@ -10,7 +10,8 @@ from pytestqt.qtbot import QtBot
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.database import Database
-from fleetbench.window.forms.form import ActDialog, FormDialog
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActList
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import counted as kits
