@@ -120,7 +120,10 @@ ACTS: dict[str, Permit] = {
     "move booking": Permit.BOOK,
     "put unit on booking": Permit.BOOK,
     "take off waiting line": Permit.BOOK,
+    "edit booking": Permit.BOOK,
+    "take unit off booking": Permit.BOOK,
     "cancel booking": Permit.BOOK,
+    "restore booking": Permit.BOOK,
     "accept plan": Permit.BOOK,
     "set bench hours": Permit.CONFIGURE,
     "receive": Permit.BOOK,
@@ -170,6 +173,7 @@ ACTS: dict[str, Permit] = {
     # what a whole folder of sheets brings, and what the program does by itself once its tables were upgraded
     "import": Permit.CONFIGURE,
     "keep anew": Permit.CONFIGURE,
+    "correct clock": Permit.CONFIGURE,
 }
 """Every act of the program by name and what it needs; a name that is not here is granted to nobody."""
 

@@ -47,6 +47,7 @@ class BringInPage(Page):
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
         self.folder_field.setPlaceholderText("Folder of files")
+        self.folder_field.setAccessibleName("Folder of files")
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
         self.take_button = lead_button(self.theme, "Import", "bring_in", self)

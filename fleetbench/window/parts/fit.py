@@ -110,7 +110,7 @@ class FitDesk(ActBar):
         self.asks_unit: Callable[[], str] = str
         super().__init__(context, ACTS, None, parent)
         if title:
-            self.line.insertWidget(0, text_label(title, "label", self))
+            self.line.insert_widget(0, text_label(title, "label", self))
 
     def show_unit(self, tag: str, slot: str = "") -> None:
         """Say which unit the acts are for, and which slot is meant at first."""

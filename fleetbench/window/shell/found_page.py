@@ -19,10 +19,11 @@ PAGE_OF_KIND = {
     "cylinder": "parts",
     "part": "parts",
     "ticket": "tickets",
+    "booking": "hires",
 }
 """Which page opens what was found; what is missing here leads to the list it stands in."""
 
-LIST_OF_KIND = {"booking": "hires", "person": "hires", "container": "stock"}
+LIST_OF_KIND = {"person": "hires", "container": "stock"}
 
 
 @dataclass(frozen=True, slots=True)
