@@ -32,20 +32,24 @@ SET_ASIDE_PLACES = ("quarantine", "sent back", "away")
 
 
 def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
-    """A field under its label."""
+    """A field under its label, and its hint under it: what is typed must not hide how it is typed."""
     column = QVBoxLayout()
     column.setSpacing(2)
     column.addWidget(text_label(words, "label", parent))
     column.addWidget(field)
+    if field.accessibleDescription():
+        hint = text_label(field.accessibleDescription(), "small", parent)
+        hint.setWordWrap(True)
+        column.addWidget(hint)
     column.addStretch(1)
     return column
 
 
 def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
-    """A line to type or scan into."""
+    """A line to type or scan into; its hint is shown by `labelled`."""
     field = QLineEdit(parent)
     field.setAccessibleName(name)
-    field.setPlaceholderText(hint)
+    field.setAccessibleDescription(hint)
     return field
 
 
