@@ -53,7 +53,7 @@ def discard_form(shop: Shop, part_id: int, name: str) -> Form:
         "Used absorbent is never poured back, packed again or passed on.",
         (
             Field("why", "Why", "question", choices=[(why, why) for why in WHY_DISCARDED]),
-            Field("words", hint="or in your own words", spoken="reason in your own words"),
+            Field("words", "Other reason", hint="or in your own words", spoken="reason in your own words"),
         ),
         discard,
         wide=_WIDE,
@@ -78,7 +78,7 @@ def give_form(shop: Shop, part_id: int, name: str) -> Form:
         f"For whom is {name}?",
         "Save hire",
         "A fill serves one diver and one hire. A used one stays with its diver.",
-        (Field("line_id", kind="choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
+        (Field("line_id", "Hire", "choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
         partial(give_fill, shop, part_id),
         load=hires,
     )
@@ -91,7 +91,7 @@ def flooded_form(shop: Shop, part_id: int, name: str) -> Form:
         "Record flood",
         "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses and "
         "the maker's data sheet.",
-        (Field("note", hint="remark, for instance how much water", spoken="remark"),),
+        (Field("note", "Remark", hint="for instance how much water", spoken="remark"),),
         partial(mark_flooded, shop, part_id),
     )
 

@@ -33,7 +33,7 @@ from fleetbench.workshop.notices.touched import Touched
 MOST_TOLD = 8
 """So many units that carried a lot are named in a dialog; all stand on the notice's page."""
 
-DAY_HINT = "2026-03-14"
+DAY_HINT = "such as 2026-03-14"
 
 
 class NoticeDialog(ActDialog):
@@ -46,8 +46,8 @@ class NoticeDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, today: date, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Enter a notice", "Save notice", parent)
-        self.setMinimumWidth(190 * GRID)
+        super().__init__(theme, background, "New notice", "Save notice", parent)
+        self.setMinimumWidth(200 * GRID)
         self._shop = shop
         self.scopes: list[Scope] = []
         self._names: dict[str, list[tuple[str, str]]] = {}

@@ -75,7 +75,7 @@ class ReceiveDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None, *, code: str = ""
     ) -> None:
-        super().__init__(theme, background, "Receive parts", "Receive", parent)
+        super().__init__(theme, background, "Receive parts", "Receive parts", parent)
         self.setMinimumWidth(190 * GRID)
         self._shop, self._code = shop, code
         self.note.setText(

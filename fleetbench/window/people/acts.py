@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 
+from fleetbench.calc.people.retention import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop, clock_in_doubt
@@ -44,7 +45,7 @@ def enter_form(shop: Shop) -> Form:
         return f"{code.strip()} is entered as {role}."
 
     return Form(
-        "Enter a person",
+        "New person",
         "Save person",
         "The code stays for good; name and contact can be erased.",
         (
@@ -248,6 +249,10 @@ def clock_form(shop: Shop) -> Form:
     )
 
 
+SHOWN_KINDS = dict(zip(KINDS, ("Names and contacts", "Hire notes"), strict=True))
+"""Kinds of erasable records as a screen names them."""
+
+
 def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form:
     """Sets for how many years each kind of erasable record is kept, and by which rule."""
 
@@ -263,15 +268,15 @@ def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form
     fields = []
     for kind, kept, source in years:
         fields += [
-            Field(f"years of {kind}", f"{kind.capitalize()}: years after the last booked day", "whole", default=kept,
-                  spoken=f"years of {kind}"),
+            Field(f"years of {kind}", SHOWN_KINDS[kind], "whole", hint="after the last booked day", default=kept,
+                  unit="years", spoken=f"years of {kind}"),
             Field(f"rule for {kind}", "By which rule", default=source, spoken=f"rule for {kind}", beside=True,
                   longest=300),
         ]  # fmt: skip
     return Form(
         "Retention",
         "Save years",
-        "How many years records of people are saved. Local law and your privacy notice say how long; what is empty is "
+        "How many years records of people are kept. Local law and your privacy notice say how long; what is empty is "
         "not set. Nothing is erased by itself.",
         tuple(fields),
         keep,
