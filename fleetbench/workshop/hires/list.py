@@ -158,7 +158,7 @@ class HandoverFacts:
     telephone: str | None
     tag: str
     unit_type: str
-    unit_serial: str
+    unit_serial: str | None
     manual: str
     harness: str | None
     booking: str | None

@@ -334,6 +334,7 @@ _PLANS: dict[str, _Plan] = {
     "fittings": _Plan(
         Fitting,
         "record,part,unit,host_part,slot,fitted_at,fitted_by,removed_at,removed_by,why_removed,ticket,removal_ticket",
+        optional="since_unknown",
     ),
     "containers": _Plan(
         Container, "record,part_type,lot,received_kg,left_kg,received_on,opened_at,last_good_day,place"
