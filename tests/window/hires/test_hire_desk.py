@@ -38,7 +38,6 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handback import OpenReturn
 from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit, listed_accessories, set_accessories
 from fleetbench.workshop.notices.acts import scope_choices
-from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.turn_rounds.baths import enter_agent
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.hire_centre import HireCentre
@@ -461,9 +460,8 @@ def _decide(desk: Desk, dialog: Any) -> None:
 
 def test_the_list_of_accessories_is_shown_before_it_is_changed(desk: Desk) -> None:
     code = next(key for what, key, _name in scope_choices(desk.centre.shop) if what == "unit type")
-    set_accessories(desk.centre.shop.as_person(desk.centre.manager), code, [("torch", 1), ("weight", 2)])
-    desk.background.signed_in.show_people(list_people(desk.centre.shop))
-    desk.background.signed_in.choose(desk.centre.manager)
+    desk.page.bench.shop = desk.centre.shop.as_person(desk.centre.manager)
+    set_accessories(desk.page.bench.shop, code, [("torch", 1), ("weight", 2)])
     desk.page.bench.start("accessories")
     dialog = desk.page.bench.dialog
     desk.qtbot.waitUntil(lambda: dialog["current"].text() == "On the list now: 1 torch, 2 weight.", timeout=20_000)
