@@ -3,7 +3,7 @@
 Limits are common practice with no published source, as fleetbench.calc.readiness.judge states them.
 """
 
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import cache
 from typing import Any
 
@@ -22,7 +22,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.ready import Question, Readiness, assess_unit
 from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.cell_story import bench_story
-from tests.centres.ready_centre import Centre, counted
+from tests.centres.ready_centre import Centre, assess_all, counted
 from tests.independent.ready import Ready
 
 KIT, ASSEMBLED = HandoverKind.KIT, HandoverKind.ASSEMBLED
@@ -51,13 +51,6 @@ def asked(centre: Centre, kind: HandoverKind = KIT, first: int = 0, last: int = 
     return assess_unit(
         centre.shop, tag, centre.today + timedelta(days=first), centre.today + timedelta(days=last), kind
     )
-
-
-def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
-    """The same of every unit, by tag, with one reading of the records."""
-    readiness = Readiness(whole_fleet(shop))
-    question = Question(first, last, kind)
-    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
 
 
 def advised_by(answer: Assessment) -> list[str]:
