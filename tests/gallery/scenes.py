@@ -314,7 +314,7 @@ def fault(desk: Desk) -> QWidget:
 def no_units(desk: Desk) -> QWidget:
     """What stands where a list would be."""
     state = EmptyState(
-        desk.theme, Emptiness("No units are recorded yet", "Bring in the centre's sheets.", "units"), desk.window
+        desk.theme, Emptiness("No units are recorded yet", "Import the centre's files.", "units"), desk.window
     )
     state.resize(800, 500)
     state.show()

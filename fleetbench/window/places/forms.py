@@ -6,7 +6,8 @@ from typing import Any
 
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.readiness.limit_words import BY_NAME
-from fleetbench.window.forms.form import Choices, Field, Form, FormDialog
+from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.columns import Kind, SheetColumn

@@ -243,7 +243,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("orders", "Orders", "fleetbench.window.parts.orders", "", rail="stock"),
     PageSpec("kits", "Kits", "fleetbench.window.parts.counted", "", rail="stock"),
     PageSpec("places", "Places", "fleetbench.window.parts.places", "", rail="stock"),
-    PageSpec("fetch", "To fetch", "fleetbench.window.parts.fetch", "", rail="due"),
+    PageSpec("fetch", "Pick list", "fleetbench.window.parts.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices.list", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.gas.list", "", has_record=True, rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.canisters.containers", "", rail="stock"),

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFrame, QProgressBar, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import data_folder
-from fleetbench.window.forms.form import FormDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID
 from fleetbench.window.shell.background import Job, Progress, Refresher

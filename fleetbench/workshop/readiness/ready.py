@@ -52,7 +52,7 @@ from fleetbench.workshop.readiness.bench import BenchSide
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.hire import Along, HireSide
 from fleetbench.workshop.readiness.turn_round import TurnRoundSide
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit
 
 FIELDS = {
     "workshop calibration": "calibration",
@@ -168,13 +168,6 @@ def assess_unit(
     """
     fleet = one_unit(shop, tag)
     return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along, booking=booking))
-
-
-def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
-    """The same for every unit, by tag, in a fixed number of statements."""
-    readiness = Readiness(whole_fleet(shop))
-    question = Question(first, last, kind)
-    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
 
 
 def way_of(promise: BookedUnit | None) -> HandoverKind:

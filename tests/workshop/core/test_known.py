@@ -21,11 +21,10 @@ from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
 from fleetbench.workshop.parts import stock
-from fleetbench.workshop.readiness.ready import assess_all
 from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.list import list_units
 from fleetbench.workshop.units.today import today_page
-from tests.centres.ready_centre import Centre
+from tests.centres.ready_centre import Centre, assess_all
 from tests.conftest import Clock
 from tests.machine.histories import a_history, one_step
 from tests.machine.scene import Scene
