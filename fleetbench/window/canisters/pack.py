@@ -200,7 +200,7 @@ class PackDialog(ActDialog):
 def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
     opened = "opened" if each.opened_at is not None else "sealed"
-    words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last good day {day(each.last_good_day)}"
+    words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last valid day {day(each.last_good_day)}"
     return f"{words}: {each.why_not}" if each.why_not else words
 
 

@@ -17,7 +17,7 @@ from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.canisters.plan import Asked, FillAnswer, FillOutlook, WorkChoice, work_choices
 
 CAUTION = (
-    "What is reckoned here stands under the canister's manual. A pre-breathe is never evidence that absorbent works."
+    "What is calculated here stands under the canister's manual. A pre-breathe is never evidence that absorbent works."
 )
 
 _WORK_LETTERS = 16

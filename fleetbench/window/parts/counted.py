@@ -104,7 +104,7 @@ def describe(row: KitLine) -> Detail:
             ),
             Table(
                 "Put into it, what ends first at the head",
-                ("Part, from", "Good until"),
+                ("Part, from", "Last valid day"),
                 tuple(
                     Line(
                         (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),

@@ -131,17 +131,22 @@ class OpensFiles(Protocol):
 
 
 class TakesFiles(QMainWindow):
-    """A window on which a file or folder can be dropped.
+    """A window on which a file or folder can be dropped, to be looked at on the page that bring_in shows."""
 
-    Signals:
-        file_dropped: the path of the first one.
-    """
+    @property
+    def page(self) -> QWidget:
+        """The page that is shown."""
+        raise NotImplementedError
 
-    file_dropped = Signal(object)
+    def bring_in(self) -> None:
+        """Show the page that imports files."""
+        raise NotImplementedError
 
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setAcceptDrops(True)
+    def open_file(self, path: Path) -> None:
+        """Look at a spreadsheet or a folder of files, to import it."""
+        self.bring_in()
+        if isinstance(self.page, OpensFiles):
+            self.page.open_path(path)
 
     # Qt overrides
 
@@ -153,7 +158,7 @@ class TakesFiles(QMainWindow):
         path = _dropped(event)
         if path is not None:
             event.acceptProposedAction()
-            self.file_dropped.emit(path)
+            self.open_file(path)
 
 
 def _dropped(event: QDropEvent) -> Path | None:
@@ -184,6 +189,7 @@ class PageSpec:
     """One page: its module offers list_page(context) and, where one thing has a page, record_page(context).
 
     keys open it from anywhere; rail names the entry of the rail that it stands under, its own when empty.
+    by_key: each thing has a page of its own, made for its key.
     """
 
     name: str
@@ -192,16 +198,17 @@ class PageSpec:
     keys: str
     has_record: bool = False
     rail: str = ""
+    by_key: bool = False
 
     def make_list(self, context: PageContext) -> Page:
         """The page that the rail opens."""
         made: Callable[[PageContext], Page] = import_module(self.module).list_page
         return made(context)
 
-    def make_record(self, context: PageContext) -> Page:
+    def make_record(self, context: PageContext, key: str = "") -> Page:
         """The page of one thing."""
-        made: Callable[[PageContext], Page] = import_module(self.module).record_page
-        return made(context)
+        made: Callable[..., Page] = import_module(self.module).record_page
+        return made(context, key) if self.by_key else made(context)
 
 
 PAGES: tuple[PageSpec, ...] = (
@@ -214,6 +221,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("due", "Due", "fleetbench.window.due.page", "Ctrl+7"),
     PageSpec("tickets", "Tickets", "fleetbench.window.tickets.list", "Ctrl+8", has_record=True),
     PageSpec("stock", "Stock", "fleetbench.window.parts.stock", "Ctrl+9"),
+    PageSpec("centre", "Centre", "fleetbench.window.places.register", "Ctrl+Shift+E", has_record=True, by_key=True),
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
@@ -226,6 +234,8 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("plan", "Plan", "fleetbench.window.hires.plan", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
+    PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),
+    PageSpec("settings", "Settings", "fleetbench.window.places.settings", ""),
     PageSpec("bring_in", "Import files", "fleetbench.window.import_export.page", ""),
     PageSpec("walk_round", "Walk-round", "fleetbench.window.import_export.walk_round", "", rail="units"),
     PageSpec("parts", "Parts", "fleetbench.window.parts.page", "", has_record=True, rail="stock"),
@@ -233,7 +243,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("orders", "Orders", "fleetbench.window.parts.orders", "", rail="stock"),
     PageSpec("kits", "Kits", "fleetbench.window.parts.counted", "", rail="stock"),
     PageSpec("places", "Places", "fleetbench.window.parts.places", "", rail="stock"),
-    PageSpec("fetch", "To fetch", "fleetbench.window.parts.fetch", "", rail="due"),
+    PageSpec("fetch", "Pick list", "fleetbench.window.parts.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices.list", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.gas.list", "", has_record=True, rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.canisters.containers", "", rail="stock"),
