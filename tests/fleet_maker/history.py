@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -115,9 +116,9 @@ def _events(centre: Centre, booked: list[Booked]) -> list[tuple[dt.date, int, An
     starts: dict[int, list[dt.date]] = defaultdict(list)
     ends: dict[int, list[dt.date]] = defaultdict(list)
     for booking in booked:
-        for unit in booking.units:
-            starts[unit].append(booking.starts)
-            ends[unit].append(booking.ends)
+        for index in booking.units:
+            starts[index].append(booking.starts)
+            ends[index].append(booking.ends)
     extra = flaws.extra_visits() if len(centre.units) >= 14 else []
     for unit in centre.units:
         out = set(starts[unit.index])
@@ -234,7 +235,8 @@ class Clients:
     def __init__(self, centre: Centre) -> None:
         self.centre = centre
         self.rng = centre.stream("clients")
-        self.names = iter(folk.draw(40_000 if centre.share > 3 else 700, self.rng))
+        first = folk.draw(40_000 if centre.share > 3 else 700, self.rng)
+        self.names = chain(first, folk.without_end(centre.stream("more clients")))
         self.renters: list[str] = []
         self.count = 0
 

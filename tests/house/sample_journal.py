@@ -10,6 +10,7 @@ import sys
 import tempfile
 from collections import Counter, defaultdict
 from pathlib import Path
+from typing import Any
 
 KEPT = Path(__file__).with_name("sample_journal.txt")
 
@@ -17,7 +18,7 @@ KEPT = Path(__file__).with_name("sample_journal.txt")
 def lines_of(database: Path) -> list[str]:
     """The journal of that SQLite file, a line a table, acts and subjects first; when it was written does not count."""
     written: Counter[str] = Counter()
-    digests = defaultdict(hashlib.sha256)
+    digests: dict[str, Any] = defaultdict(hashlib.sha256)
     connection = sqlite3.connect(f"file:{database}?mode=ro", uri=True)
     try:
         for act, subject, content in connection.execute("SELECT act, subject, content FROM journal ORDER BY id"):

@@ -120,7 +120,10 @@ ACTS: dict[str, Permit] = {
     "move booking": Permit.BOOK,
     "put unit on booking": Permit.BOOK,
     "take off waiting line": Permit.BOOK,
+    "edit booking": Permit.BOOK,
+    "take unit off booking": Permit.BOOK,
     "cancel booking": Permit.BOOK,
+    "restore booking": Permit.BOOK,
     "accept plan": Permit.BOOK,
     "set bench hours": Permit.CONFIGURE,
     "receive": Permit.BOOK,
@@ -152,6 +155,16 @@ ACTS: dict[str, Permit] = {
     "record notice": Permit.STOCK,
     "hold for notice": Permit.HOLD,
     "notice done": Permit.FIT_AND_TEST,
+    # what the centre states of itself
+    "enter master data": Permit.CONFIGURE,
+    "correct master data": Permit.CONFIGURE,
+    "correct stock record": Permit.STOCK,
+    "add unit": Permit.CONFIGURE,
+    "rename unit": Permit.CONFIGURE,
+    "retire unit": Permit.CONFIGURE,
+    "move unit": Permit.STOCK,
+    "send unit away": Permit.STOCK,
+    "bring unit back": Permit.STOCK,
     # people
     "enter renter": Permit.BOOK,
     "enter staff": Permit.CONFIGURE,
@@ -170,6 +183,7 @@ ACTS: dict[str, Permit] = {
     # what a whole folder of sheets brings, and what the program does by itself once its tables were upgraded
     "import": Permit.CONFIGURE,
     "keep anew": Permit.CONFIGURE,
+    "correct clock": Permit.CONFIGURE,
 }
 """Every act of the program by name and what it needs; a name that is not here is granted to nobody."""
 

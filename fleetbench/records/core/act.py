@@ -3,12 +3,13 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from sqlalchemy import Table, func, insert, inspect, select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
+from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused
 from fleetbench.records.core.journal import (
@@ -25,6 +26,17 @@ Row = TypeVar("Row", bound=Base)
 Change = list[Any]
 """What the journal keeps of one row: [table, id, {column: value}]; the first of a row holds all its columns."""
 
+CLOCK_ACT = "correct clock"
+"""The one act that counts from the clock alone, since it says that the clock is right."""
+
+
+class Head(NamedTuple):
+    """Number, time and hash of the last entry; zero, None and what stands before the first one where there is none."""
+
+    number: int
+    at: datetime | None
+    hash: str
+
 
 class Act:
     """The hands of one act: add and change rows through it, so that the journal holds every fact."""
@@ -36,8 +48,26 @@ class Act:
         self.name = name
         self.subject = subject
         self._changes: list[Change] = []
+        self._why: dict[str, Any] = {}
         self._next: dict[str, int] = {}
         self._entries = 0
+        self._held: dict[Table, list[Mapping[str, Any]]] | None = None
+        self._head: Head | None = None
+        self.clock_said: datetime | None = None
+        """What the clock said, where the act counts from the last entry instead."""
+
+    def follow(self, head: Head) -> None:
+        """Count from the clock, and never before the last entry; Refused where the two cannot both be right."""
+        self._head = head
+        if self.name == CLOCK_ACT:
+            return
+        try:
+            counted = moment_of_act(self.at, head.at)
+        except ValueError as doubt:
+            raise Refused(str(doubt)) from doubt
+        if counted - self.at > SKEW:
+            self.clock_said = self.at
+        self.at = counted
 
     def next_id(self, table: Table, count: int = 1) -> int:
         """The first of `count` free keys of the table; safe because one act runs at a time."""
@@ -84,15 +114,37 @@ class Act:
         table = cast("Table", kind.__table__)
         if not rows:
             return self._next.get(table.name, 1)
-        first = self.next_id(table, len(rows))
+        first, defaults = self.next_id(table, len(rows)), _defaults(table)
         filled = [
-            {**_defaults(table), **{key: _clean(value) for key, value in row.items()}, "id": first + place}
+            {**defaults, **{key: _clean(value) for key, value in row.items()}, "id": first + place}
             for place, row in enumerate(rows)
         ]
-        self.session.execute(insert(table), filled)
+        self._write(table, filled)
         for row in filled:
             self._note(table, int(row["id"]), row)
         return first
+
+    @contextmanager
+    def gathering(self) -> Iterator[Callable[[], None]]:
+        """Hold what `bulk` and `close_entry` write until the caller says so, and at the end, to go in few statements.
+
+        Held rows cannot be read yet. The entries, their order and their hashes are those of writing each at once.
+        """
+        self._held = {}
+        yield self._let_go
+        self._let_go()
+        self._held = None
+
+    def _let_go(self) -> None:
+        for table, rows in (self._held or {}).items():
+            self.session.execute(insert(table), rows)
+        self._held = {}
+
+    def _write(self, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+        if self._held is None:
+            self.session.execute(insert(table), rows)
+        else:
+            self._held.setdefault(table, []).extend(rows)
 
     def get(self, kind: type[Row], key: int | None, what: str) -> Row:
         """The row with this key, or NotFound in the words given."""
@@ -101,30 +153,30 @@ class Act:
             raise NotFound(f"{what}: not recorded; check the entry")
         return row
 
+    def explain(self, **why: Any) -> None:
+        """Keep with the next journal entry why rows were changed and what stood in them before."""
+        self._why = why
+
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
-        if not self._changes:
+        if not self._changes and self.name != CLOCK_ACT:
             raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
         refuse_frozen(self.session, self.name, self._changes)
-        head = self.session.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
-        number, previous = (head.id + 1, head.hash) if head else (1, FIRST_PREVIOUS)
-        content = canonical_text({"rows": self._changes})
+        head = self._head or last_entry(self.session)
+        number, previous = head.number + 1, head.hash
+        said = {"clock": self.clock_said} if self.clock_said is not None else {}
+        why = {"why": self._why} if self._why else {}
+        content = canonical_text({"rows": self._changes, **why, **said})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
-        self.session.execute(
-            insert(Journal).values(
-                id=number,
-                at=when,
-                person_id=self.person_id,
-                act=act,
-                subject=about,
-                content=content,
-                previous=previous,
-                hash=digest,
-            )
-        )
-        self._changes = []
+        entry = {
+            "id": number, "at": when, "person_id": self.person_id, "act": act, "subject": about, "content": content,
+            "previous": previous, "hash": digest,
+        }  # fmt: skip
+        self._write(cast("Table", Journal.__table__), [entry])
+        self._changes, self._why = [], {}
         self._entries += 1
+        self._head = Head(number, when, digest)
         return digest
 
     def _note(self, table: Table, key: int, values: dict[str, Any]) -> None:
@@ -140,6 +192,13 @@ class Act:
     def entries(self) -> int:
         """How many journal entries this act has written."""
         return self._entries
+
+
+def last_entry(session: Session) -> Head:
+    """The last entry of the journal; one statement."""
+    query = select(Journal.id, Journal.at, Journal.hash).order_by(Journal.id.desc()).limit(1)
+    found = session.execute(query).first()
+    return Head(*found) if found is not None else Head(0, None, FIRST_PREVIOUS)
 
 
 def _clean(value: Any) -> Any:
@@ -158,6 +217,7 @@ def acting(
     """One act in one transaction; it is committed with its journal entry, or nothing of it is kept."""
     with database.writing() as session:
         act = Act(session, clock(), person_id, name, subject)
+        act.follow(last_entry(session))
         session.info["at"] = act.at
         yield act
         if act.pending or not act.entries:

@@ -7,15 +7,17 @@ import hashlib
 import json
 import math
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, String, Table, Text, select
+from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
+from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.schema import Base, Key, Query, record_or_none, records_of, select_of, to
 
@@ -57,6 +59,8 @@ def clean_text(value: str) -> str:
 
 def canonical(value: Any) -> Any:  # noqa: PLR0911 - one line a kind of value reads best
     """The value in the one form that is hashed: finite floats, Decimal and dates as text, NFC strings."""
+    if type(value) in _AS_IT_IS:  # most of what is written; an import asks this of a million values
+        return value
     if isinstance(value, float):
         if not math.isfinite(value):
             raise Refused("figure: give a finite number")
@@ -76,6 +80,9 @@ def canonical(value: Any) -> Any:  # noqa: PLR0911 - one line a kind of value re
     return value
 
 
+_AS_IT_IS = frozenset((int, bool, type(None)))
+
+
 def canonical_text(content: Any) -> str:
     """Canonical JSON: sorted keys, no spaces, shortest float form, UTF-8 as it is."""
     return json.dumps(canonical(content), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
@@ -89,10 +96,34 @@ def entry_hash(
     return hashlib.sha256(head.encode() + b"\n" + content.encode()).hexdigest()
 
 
+def state_of(database: Database, connection: Connection) -> Hashable | None:
+    """What tells the state that a connection reads from every other one; ask before its first read.
+
+    The journal's head, which every act moves, and what moves with a change that wrote no entry: on SQLite the files of
+    the database, on PostgreSQL the transactions that are seen. None where that cannot be told.
+    """
+    head = select(Journal.hash).order_by(Journal.id.desc()).limit(1).scalar_subquery()
+    if not database.is_sqlite:
+        return tuple(connection.execute(select(func.txid_current_snapshot().cast(Text), head)).one())
+    if database.path is None or not database.path.exists():
+        return None
+    # Looked at before the first read, so that what is read may be newer than the files said, never older.
+    files = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
+    return files, connection.scalar(select(head))
+
+
+def _file_state(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
+
+
 FREEZES = "incident"
 """The kind of hold that freezes what it is placed on."""
 
-ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import"))
+ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import", "correct clock"))
 """Acts that say where a frozen unit is or hold it, and sheets of what was done before."""
 
 PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))

@@ -32,6 +32,8 @@ class BookingRecord:
     planned_water_c: float | None
     planned_co2_l_min: float | None
     cancelled_at: datetime | None
+    ended_as: str | None
+    ended_for: str | None
     bailout: bool | None
     diluent_oxygen: float | None
     diluent_helium: float | None
@@ -110,6 +112,7 @@ def _booked_units() -> Query:
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .join(UnitType, UnitType.id == Booking.unit_type_id)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
+        .where(BookingUnit.taken_off_at.is_(None))
     )
 
 
@@ -134,11 +137,11 @@ def read_hires_of(connection: Connection, unit_id: int) -> tuple[BookedUnit, ...
     return records_of(connection, query, BookedUnit)
 
 
-def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[BookedUnit, ...]:
-    """Units promised and not back, by first day; one statement."""
+def read_promises(connection: Connection, units: tuple[int, ...] | None = None) -> tuple[BookedUnit, ...]:
+    """Units promised and not back, all or given ones, by first day; one statement."""
     query = _not_cancelled().where(BookingUnit.received_at.is_(None))
-    if unit_id is not None:
-        query = query.where(BookingUnit.unit_id == unit_id)
+    if units is not None:
+        query = query.where(BookingUnit.unit_id.in_(units))
     return records_of(connection, query, BookedUnit)
 
 
@@ -177,7 +180,12 @@ def count_bookings(connection: Connection) -> int:
 
 def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
     """Every booking not cancelled that ends today or later, by first day; one statement."""
-    lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
+    lines = (
+        select(BookingUnit.booking_id, func.count().label("lines"))
+        .where(BookingUnit.taken_off_at.is_(None))
+        .group_by(BookingUnit.booking_id)
+        .subquery()
+    )
     query = (
         select_of(WantedRecord, Booking, BookingTerms, unit_type=UnitType.name, lines=func.coalesce(lines.c.lines, 0))
         .join(UnitType, UnitType.id == Booking.unit_type_id)

@@ -3,16 +3,17 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, func, select
 
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.core.schema import record_or_none, records_of, select_of
 from fleetbench.records.places.tables import Centre, Limit
+from fleetbench.records.units.tables import Unit
 
 
 @dataclass(frozen=True, slots=True)
 class CentreRecord:
-    """The centre; the usual water and depth are what fills are reckoned at without a plan."""
+    """The centre and how many units it has; the usual water and depth are what fills are reckoned at without a plan."""
 
     name: str
     code: str
@@ -21,6 +22,7 @@ class CentreRecord:
     usual_water_c: float
     usual_depth_m: float
     telephone: str | None
+    units: int
 
     @property
     def zone(self) -> ZoneInfo:
@@ -43,7 +45,8 @@ class LimitRecord:
 
 def read_centre(connection: Connection) -> CentreRecord | None:
     """The centre, None before anything was entered; one statement."""
-    query = select_of(CentreRecord, Centre).where(Centre.id == 1)
+    units = select(func.count(Unit.id)).scalar_subquery()
+    query = select_of(CentreRecord, Centre, units=units).where(Centre.id == 1)
     return record_or_none(connection, query, CentreRecord)
 
 

@@ -232,7 +232,8 @@ def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
 def read_stated(connection: Connection) -> tuple[StatedRecord, ...]:
     """What the divers of bookings state, where they state anything; one statement."""
     query = select_of(StatedRecord, BookingDiver).where(
-        or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None))
+        BookingDiver.left_at.is_(None),
+        or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None)),
     )
     return records_of(connection, query, StatedRecord)
 
@@ -319,7 +320,7 @@ def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetR
         read_catalogue(connection),
         (unit,) if unit is not None else read_units(connection),
         fitted,
-        lives := read_life_records(connection, parts),
+        lives := read_life_records(connection, parts, unit_id),
         lives.promises,
         read_absences(connection, unit_id),
         read_last_returns(connection, unit_id),

@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
@@ -22,7 +23,7 @@ from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
 BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
 """Pages that share the entry of the rail."""
 
-EMPTY = nothing_recorded("No valves are recorded yet", "valves")
+EMPTY = nothing_recorded("No valves are recorded yet", "valves", "Valves stand here with their tests.")
 
 
 def list_page(context: PageContext) -> ListPage[ValveRow]:
@@ -86,15 +87,15 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
                state=lambda row: mark_for(row.life_state)),
         Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at,
                shown=False),
-        Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
+        Column("until", "Last valid day of the test", lambda row: day(row.test_last_good_day, NONE),
                lambda row: row.test_last_good_day, shown=False),
-        Column("last", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
+        Column("last", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
                shown=False),
         Column("part", "Part", lambda row: said(row.part, "empty"), shown=False),
         Column("kind", "Kind", lambda row: spaced(row.slot_kind), shown=False),
         Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
         Column("fitted", "Fitted", lambda row: day(row.fitted_on, NONE), shown=False),
-        Column("basis", "Limit that governs", lambda row: spaced(row.basis, NONE), shown=False),
+        Column("basis", "Set by limit", lambda row: spaced(row.basis, NONE), shown=False),
     )  # fmt: skip
 
 
@@ -151,7 +152,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Result", test_words(test), mark_for(test.result)),
                     Fact("Direction", said(test.direction, NONE)),
                     Fact("When", moment(test.at, zone), note=f"by {said(test.person)}"),
-                    Fact("Good until", day(row.test_last_good_day)),
+                    Fact("Last valid day", day(row.test_last_good_day)),
                     Fact("With", said(test.equipment)),
                     Fact("Ground", said(test.finding, NONE)),
                     Fact("Note", said(test.note, NONE)),
@@ -166,7 +167,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Part", row.part or str(row.part_id), leads_to=Place("parts", str(row.part_id))),
                     Fact("Part type", said(row.part_type)),
                     Fact("Fitted", day(row.fitted_on)),
-                    Fact("Last good day", day(row.last_good_day), note=f"governed by {spaced(row.basis)}"),
+                    Fact("Last valid day", day(row.last_good_day), note=f"set by {spaced(row.basis)}"),
                 )
                 if row.part_id is not None
                 else (),
@@ -208,7 +209,7 @@ def limits_section(page: ValvePage) -> Section:
     return Section(
         "Limits of its tests",
         tuple(Fact(method.capitalize(), limit) for method, limit in facts),
-        "No limit is recorded: enter the manual's.",
+        f"No limit is recorded: enter the manual's {door('limit')}.",
     )
 
 

@@ -15,6 +15,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -23,9 +24,10 @@ from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.theme import GRID, Theme, font
+from fleetbench.window.look.theme import GRID, Theme, font, put_font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.containers import (
     AbsorbentChoice,
@@ -60,7 +62,8 @@ class UsePlot(QWidget):
         self.summary = text_label("", "small", self)
         self.summary.setWordWrap(True)
         self._layout.addWidget(self.summary)
-        self.setFixedHeight(46 * GRID)
+        self.setMinimumHeight(24 * GRID)
+        self.setMaximumHeight(46 * GRID)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         theme.changed.connect(self._draw)
 
@@ -117,7 +120,7 @@ class UsePlot(QWidget):
                 heights[each.month] = foot + each.kg
                 if each.kg >= _LEAST_NAMED_SHARE * tallest:
                     name = pyqtgraph.TextItem(lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
-                    name.setFont(font("small"))
+                    put_font(name, "small")
                     name.setPos(place, foot + each.kg / 2)
                     plot.addItem(name)
         bottom = plot.getAxis("bottom")
@@ -136,10 +139,10 @@ class UsePlot(QWidget):
 def use_words(use: Sequence[UseMonth]) -> str:
     """The sum in words, with what was not weighed said."""
     if not use:
-        return "Nothing was packed yet: use by month and lot is plotted here."
+        return "Nothing was packed yet: use per month and lot is plotted here."
     kg, packings = sum(each.kg for each in use), sum(each.packings for each in use)
     unweighed = sum(each.unweighed for each in use)
-    words = f"Use by month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
+    words = f"Use per month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
     return f"{words}; {unweighed} were not weighed and count as full ones." if unweighed else f"{words}."
 
 
@@ -159,7 +162,9 @@ def _parts(colour: QColor) -> tuple[int, int, int]:
     return colour.red(), colour.green(), colour.blue()
 
 
-EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
+EMPTY = nothing_recorded(
+    "No absorbent is recorded yet", "canisters", "Containers of absorbent stand here.", "receive", "Receive"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +176,7 @@ class ContainerEntry:
 
     @property
     def state(self) -> str:
-        """How its last good day stands."""
+        """How its last valid day stands."""
         return day_word(self.row.last_good_day, self.stock.today)
 
     @property
@@ -193,7 +198,7 @@ def receive_form(shop: Shop) -> Form:
         "",
         (
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
-                  nothing="No absorbent is in the catalogue; add a part type counted in kilograms first."),
+                  nothing=f"No absorbent is in the catalogue; add one counted in kilograms first {door('part type')}."),
             Field("lot", "Lot"),
             Field("kg", "Net mass", "figure", unit="kg", quantity=CONTAINER_MASS, spoken="kilograms", beside=True,
                   wants="is missing; enter the net mass of absorbent"),
@@ -216,7 +221,7 @@ def count_form(shop: Shop, row: ContainerOutlook) -> Form:
     return Form(
         f"Stock-take of lot {row.lot}",
         "Correct count",
-        f"{row.left_kg:.3f} kg by the book; what the book said is kept.",
+        f"{row.left_kg:.3f} kg on record; the count on record stays in the journal.",
         (
             Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted",
                   wants="is missing; weigh what is left and enter kilograms"),
@@ -232,7 +237,7 @@ def date_form(shop: Shop, row: ContainerOutlook) -> Form:
         f"Last valid day of lot {row.lot}",
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
-        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter it as 2028-01-31"),),
+        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
         partial(date_container, shop, row.container_id),
     )
 
@@ -257,6 +262,8 @@ ACTS = (
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
             form=lambda bar, entry: count_form(bar.shop, entry.row),
             said=partial(_said, "The count of lot {} was corrected.")),
+    ActSpec("correct", "Correct the container", "F4", "correct", "correct stock record",
+            form=lambda bar, row: ask_correction(bar, "containers", row.container_id)),
     ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
             form=lambda bar, entry: date_form(bar.shop, entry.row),
             said=partial(_said, "The last valid day of lot {} was entered.")),
@@ -286,7 +293,7 @@ class ContainerList(ActList[ContainerEntry]):
 def pace_words(stock: AbsorbentStock) -> str:
     """The booked pace of each grade, and where it cannot be told."""
     if not stock.pace_kg_a_day:
-        return "Nothing is booked: no day can be told on which a container runs out."
+        return "Nothing is booked: no day can be forecast on which a container is empty."
     said_of = (
         f"grade {grade or 'not known'}: "
         + (f"{pace:.2f} kg a day" if pace is not None else "a canister type states no full mass, so not known")
@@ -307,9 +314,9 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
                 "Container",
                 (
                     Fact("Left", figure(row.left_kg, "kg", 2), note=f"of {row.received_kg:.1f} kg received"),
-                    Fact("Runs out", empty_words(entry)),
+                    Fact("Empty on", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
-                    Fact("Last good day", last_day(row.last_good_day, entry.days_left)),
+                    Fact("Last valid day", last_day(row.last_good_day, entry.days_left)),
                     Fact("Opened", moment(row.opened_at, zone, "not opened")),
                     Fact("Counted last", said(row.counted, "never")),
                     Fact("Place", said(row.place)),
@@ -335,9 +342,9 @@ def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     return (
         Column("lot", "Lot", lambda entry: entry.row.lot),
         Column("left", "Left, kg", lambda entry: f"{entry.row.left_kg:.2f}", lambda entry: entry.row.left_kg, True),
-        Column("empty", "Runs out", empty_words, lambda entry: entry.row.empty_on,
+        Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
-        Column("last", "Last good day", lambda entry: day(entry.row.last_good_day),
+        Column("last", "Last valid day", lambda entry: day(entry.row.last_good_day),
                lambda entry: day(entry.row.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
         Column("opened", "Opened", lambda entry: moment(entry.row.opened_at, zone, "not opened"),
                lambda entry: entry.row.opened_at),

@@ -15,8 +15,8 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher
@@ -200,7 +200,7 @@ class PackDialog(ActDialog):
 def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
     opened = "opened" if each.opened_at is not None else "sealed"
-    words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last good day {day(each.last_good_day)}"
+    words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last valid day {day(each.last_good_day)}"
     return f"{words}: {each.why_not}" if each.why_not else words
 
 

@@ -22,7 +22,7 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
 
-EMPTY = nothing_recorded("No cells are recorded yet", "cells")
+EMPTY = nothing_recorded("No cells are recorded yet", "cells", "Every cell stands here with its readings and its end.")
 WHERE_WORDS = {"quarantine": "set aside"}
 NOT_CALIBRATED = "not calibrated"
 SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."
@@ -136,12 +136,12 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
         ),
         Column("where", "Where", where),
         Column(
-            "last", "Last good day", lambda row: day(row.last_good_day),
+            "last", "Last valid day", lambda row: day(row.last_good_day),
             lambda row: day(row.last_good_day, "0"), state=life_mark,
             tooltip=lambda row: governed(row.basis, projected=row.projected),
         ),
         Column(
-            "governs", "Governed by", lambda row: spaced(row.basis, NONE),
+            "governs", "Set by", lambda row: spaced(row.basis, NONE),
             tooltip=lambda row: governed(row.basis, projected=row.projected),
         ),
         Column(
@@ -237,7 +237,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                 "Age",
                 (
                     Fact(
-                        "Last good day", day(row.last_good_day), life_mark(row),
+                        "Last valid day", day(row.last_good_day), life_mark(row),
                         governed(row.basis, projected=row.projected),
                     ),
                     Fact("Forecast", forecast_words(row), note=" ".join(filter(None, (row.forecast, row.sudden)))),
@@ -264,7 +264,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
 
 def governed(basis: str | None, *, projected: bool = False) -> str:
     """Which limit governs a last good day, and that a forecast is only projected."""
-    return f"governed by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
+    return f"set by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
 
 
 def age_words(age: int | None, left: int | None) -> str:

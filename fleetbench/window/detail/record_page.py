@@ -10,7 +10,7 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Section, Table
 from fleetbench.window.detail.view import PartView, part_view
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton
-from fleetbench.window.look.mark_label import BadgeLabel, MarkLabel
+from fleetbench.window.look.state_delegate import BadgeLabel, MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page
@@ -59,6 +59,11 @@ class RecordPage(Page):
         load, key = self._load, self.key
         if load is not None and key is not None and self._loader is not None:
             self._loader.ask(lambda: load(key))
+
+    def call_off(self) -> None:
+        """Load nothing that was not begun."""
+        if self._loader is not None:
+            self._loader.call_off()
 
     def focus_first(self) -> None:
         """Put the keyboard on the page, so that arrows scroll and Escape returns."""

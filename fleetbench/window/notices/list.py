@@ -54,7 +54,7 @@ def held_words(_row: object, answer: NoticeAnswer) -> str:
     units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
     placed = f"; {counted(holds, 'hold')} placed" if holds else ""
     told = len(answer.touched.units_before)
-    before = f" {counted(told, 'unit')} carried it before: told, not stopped." if told else ""
+    before = f" {counted(told, 'unit')} carried it before: listed, not stopped." if told else ""
     return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
 
 
@@ -124,7 +124,7 @@ class NoticeRecord(RecordPage):
     @property
     def print_button(self) -> QPushButton:
         """The button that prints it."""
-        return self.exports.buttons[".pdf"]
+        return self.exports.buttons["print"]
 
     def _writer(self) -> Callable[[Path], object]:
         shop, number = self._shop, self.key or ""
@@ -165,7 +165,7 @@ def describe(row: NoticeRow) -> Detail:
                 (
                     Fact("Action", row.notice.action),
                     Fact("By", day(row.notice.by_when, "at once")),
-                    Fact("Weight", "stops the unit" if row.notice.weight == Weight.STOP else "advice"),
+                    Fact("Severity", "stops the unit" if row.notice.weight == "stop" else "recommendation"),
                     Fact("Issued", day(row.notice.issued_on)),
                     Fact("Named in stock", counted(row.in_stock, "part")),
                 ),
@@ -186,7 +186,7 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
     return Detail(
         notice.notice.title,
         f"{notice.notice.number}, issued {notice.notice.issued_on}",
-        ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "advice"),),
+        ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "recommendation"),),
         (
             Section(
                 "What it says",
@@ -296,5 +296,5 @@ COLUMNS: tuple[Column[NoticeRow], ...] = (
     Column("left", "Not done on", lambda row: ", ".join(row.not_done) or NONE, gives_way=True),
     Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
     Column("issued", "Issued", lambda row: day(row.notice.issued_on), lambda row: row.notice.issued_on, shown=False),
-    Column("weight", "Weight", lambda row: row.notice.weight, shown=False),
+    Column("weight", "Severity", lambda row: row.notice.weight, shown=False),
 )  # fmt: skip

@@ -67,7 +67,7 @@ class KitList(ActList[KitLine]):
         self.places = PlaceButton("Places and owners", Place("places"), self)
         self.places.setProperty("role", "quiet")
         self.places.place_requested.connect(self.place_requested)
-        self.bar.line.insertWidget(len(ACTS), self.places)
+        self.bar.line.insert_widget(len(ACTS), self.places)
 
 
 def state_of(row: KitLine) -> Mark:
@@ -104,7 +104,7 @@ def describe(row: KitLine) -> Detail:
             ),
             Table(
                 "Put into it, what ends first at the head",
-                ("Part, from", "Good until"),
+                ("Part, from", "Last valid day"),
                 tuple(
                     Line(
                         (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),

@@ -18,7 +18,9 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts.shelf import ShelfRow, list_shelf
 
-EMPTY = nothing_recorded("No part lies on a shelf", "stock")
+EMPTY = nothing_recorded(
+    "No part lies on a shelf", "stock", "Spare parts stand here once they are received.", "receive", "Receive"
+)
 
 
 def list_page(context: PageContext) -> "ShelfList":
@@ -98,7 +100,7 @@ def describe(row: ShelfRow) -> Detail:
                 (
                     Fact("State", "set aside" if row.state == "quarantine" else row.state),
                     Fact("Place", said(row.place)),
-                    Fact("Last good day", last_day(row.last_good_day, row.days_left), note=row.why),
+                    Fact("Last valid day", last_day(row.last_good_day, row.days_left), note=row.why),
                     Fact("Made", said(row.made)),
                     Fact("Opened", said(row.opened, "sealed")),
                     Fact("Received", day(row.received_on, "not recorded")),
@@ -145,7 +147,7 @@ COLUMNS: tuple[Column[ShelfRow], ...] = (
            lambda row: (row.part_type, row.last_good_day is None, row.last_good_day or 0, row.part), gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of,
            tooltip=lambda row: "; ".join(row.why_not)),
-    Column("last", "Last good day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
+    Column("last", "Last valid day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
            tooltip=lambda row: row.why),
     Column("place", "Place", lambda row: said(row.place, NONE), gives_way=True),
     Column("lot", "Lot", lambda row: said(row.lot, NONE), gives_way=True),

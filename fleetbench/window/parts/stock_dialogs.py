@@ -31,7 +31,7 @@ def count_form(shop: Shop, code: str, name: str) -> Form:
         "Pieces without a serial are counted by lot. What is missing leaves stock as not found; what is over must be "
         "received with its marks.",
         (
-            Field("lot", "Lot, pieces by the book", "choice", spoken="lot",
+            Field("lot", "Lot, pieces on record", "choice", spoken="lot",
                   wants="nothing is kept by lot here; receive pieces with a lot first",
                   nothing="Every piece of it has a serial of its own: set aside or scrap what is missing."),
             Field("counted", "Counted", "whole", beside=True, wants=NO_COUNT),

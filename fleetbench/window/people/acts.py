@@ -4,10 +4,12 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 
+from fleetbench.calc.people.retention import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.form import Choices, Field, Form
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, clock_in_doubt
+from fleetbench.workshop.parts.lives import correct_clock
 from fleetbench.workshop.people.acts import (
     change_contact,
     change_pin,
@@ -44,7 +46,7 @@ def enter_form(shop: Shop) -> Form:
         return f"{code.strip()} is entered as {role}."
 
     return Form(
-        "Enter a person",
+        "New person",
         "Save person",
         "The code stays for good; name and contact can be erased.",
         (
@@ -67,7 +69,7 @@ def contact_form(shop: Shop, row: PersonRecord) -> Form:
             Field("name", "Name", default=row.name if row.name != row.code else ""),
             Field("contact", "Telephone or e-mail", default=row.contact or ""),
         ),
-        _then(f"Name and contact of {row.code} are kept.", change_contact, shop, row.person_id),
+        _then(f"Name and contact of {row.code} are saved.", change_contact, shop, row.person_id),
     )
 
 
@@ -87,11 +89,11 @@ def paper_form(shop: Shop, row: PersonRecord, today: date) -> Form:
     return Form(
         f"A certificate of {row.code}",
         "Save check",
-        "Only what it is, the day and who saw it are kept; never the paper, never a medical form.",
+        "Only what it is, the day and who saw it are kept; never a copy, never a medical form.",
         (
             Field("kind", "What", "choice", default=row.role, choices=kinds),
             Field("unit_type", "For the unit type", "choice", choices=(("every type", None),)),
-            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter it as 2028-01-31"),
+            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter 2028-01-31"),
             Field("valid_until", "Last valid day; empty where it states no end", "day", spoken="last valid day"),
         ),
         see,
@@ -101,7 +103,7 @@ def paper_form(shop: Shop, row: PersonRecord, today: date) -> Form:
 
 def _twice(pin: str, again: str) -> None:
     if pin != again:
-        raise Refused("PIN: the two entries differ; enter it again")
+        raise Refused("PIN: the two entries differ; enter the PIN again")
 
 
 def set_pin_form(shop: Shop, row: PersonRecord, people: Sequence[PersonRecord]) -> Form:
@@ -214,12 +216,42 @@ def erase_form(shop: Shop, row: PersonRecord) -> Form:
     return _sure_form(
         f"Erase {row.code}",
         "Erase for good",
-        "Name, contact, PIN and words about their hires are deleted for good. Units, times and readings stay under the "
+        "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay under the "
         "code alone. Backups taken before still hold the name.",
         row,
         partial(erase_person, shop, row.person_id),
         "is erased; the history stays, nameless",
     )
+
+
+def clock_form(shop: Shop) -> Form:
+    """Confirms that this computer's clock is right, and corrects records that are dated after it."""
+
+    def confirm(pin: str) -> str:
+        moved = correct_clock(shop, pin=pin)
+        return f"The clock is confirmed. Records dated after it and corrected: {moved}."
+
+    def told() -> Mapping[str, Choices | str]:
+        said = clock_in_doubt(shop) or "The clock runs on from the last entry; nothing is wrong with it."
+        now = shop.clock().astimezone(shop.zone())
+        return {"doubt": f"This computer says {now:%Y-%m-%d %H:%M}. {said}"}
+
+    return Form(
+        "The clock of this computer",
+        "Confirm clock",
+        "Check date and time first. Records dated after this moment get the earliest time at which they can have been "
+        "made, in the order in which they were recorded. The journal keeps both times.",
+        (
+            Field("doubt", "", "told"),
+            Field("pin", "PIN of the manager who is signed in", "pin", spoken="PIN"),
+        ),
+        confirm,
+        load=told,
+    )
+
+
+SHOWN_KINDS = dict(zip(KINDS, ("Names and contacts", "Hire notes"), strict=True))
+"""Kinds of erasable records as a screen names them."""
 
 
 def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form:
@@ -237,8 +269,8 @@ def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form
     fields = []
     for kind, kept, source in years:
         fields += [
-            Field(f"years of {kind}", f"{kind.capitalize()}: years after the last booked day", "whole", default=kept,
-                  spoken=f"years of {kind}"),
+            Field(f"years of {kind}", SHOWN_KINDS[kind], "whole", hint="after the last booked day", default=kept,
+                  unit="years", spoken=f"years of {kind}"),
             Field(f"rule for {kind}", "By which rule", default=source, spoken=f"rule for {kind}", beside=True,
                   longest=300),
         ]  # fmt: skip

@@ -20,6 +20,7 @@ from fleetbench.window.look.marks import NOTED, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, moment, said
 from fleetbench.window.people.acts import (
     change_pin_form,
+    clock_form,
     contact_form,
     enter_form,
     erase_form,
@@ -31,12 +32,15 @@ from fleetbench.window.people.acts import (
     set_pin_form,
     years_form,
 )
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, people_desk, person_page
 
-EMPTY = nothing_recorded("Nobody is recorded yet", "hires")
+EMPTY = nothing_recorded(
+    "Nobody is recorded yet", "hires", "Staff, renters and students stand here.", "enter", "Enter a person"
+)
 STANDING = ("manager", "technician", "instructor")
 
 
@@ -90,8 +94,12 @@ ACTS = (
             lambda bar, _row: enter_form(bar.shop), _told),
     ActSpec("years", "Retention…", act="set retention", needs=lambda desk: desk is not None,
             form=lambda bar, desk: years_form(bar.shop, desk.years), said=_told),
+    ActSpec("clock", "Clock…", act="correct clock", needs=at_any_time, quiet=True,
+            form=lambda bar, _desk: clock_form(bar.shop), said=_told),
 )  # fmt: skip
 PAGE_ACTS = (
+    ActSpec("role", "Correct the role…", act="correct master data", needs=_active, quiet=True, said=_told,
+            form=lambda bar, shown: ask_correction(bar, "people", shown.row.person_id)),
     ActSpec("paper", "Check a certificate…", act="see papers", needs=_kept, quiet=True, said=_told,
             form=lambda bar, shown: paper_form(bar.shop, shown.row, shown.today)),
     ActSpec("contact", "Name, contact…", act="change contact", needs=_kept, quiet=True, said=_told,
@@ -132,7 +140,7 @@ class PeopleList(ListPage[PersonRecord]):
             choices=(
                 Choice("staff", lambda row: row.role in STANDING and row.active),
                 Choice("renters and students", lambda row: row.role not in STANDING and row.active),
-                Choice("time to erase", lambda row: self._state(row).word == "time to erase", mark_for("due soon")),
+                Choice("due for erasure", lambda row: self._state(row).word == "due for erasure", mark_for("due soon")),
             ),
             sort_column="code",
         )
@@ -162,7 +170,7 @@ class PeopleList(ListPage[PersonRecord]):
         if row.erased:
             return mark_for("signed").worded("erased")
         if self.desk is not None and row.code in self.desk.time_has_come:
-            return mark_for("due soon").worded("time to erase")
+            return mark_for("due soon").worded("due for erasure")
         return mark_for("active") if row.active else NOTED.worded("no longer here")
 
     @Slot(int)
@@ -196,7 +204,7 @@ def columns(
                gives_way=True),
         Column("role", "Role", lambda row: row.role),
         Column("state", "State", lambda row: state(row).word, state=state),
-        Column("papers", "Papers", papers),
+        Column("papers", "Certificates", papers),
         Column("pin", "PIN", lambda row: "set" if row.has_pin else NONE),
         Column("contact", "Contact", lambda row: said(row.contact, NONE)),
     )  # fmt: skip
@@ -219,7 +227,7 @@ def describe(row: PersonRecord) -> Detail:
                 "Person",
                 (
                     Fact("Name", row.name if row.name != row.code else "erased or not entered"),
-                    Fact("Contact", said(row.contact, "not recorded, or not shown to whoever is at the desk")),
+                    Fact("Contact", said(row.contact, "not recorded, or not shown to the signed-in user")),
                     Fact("PIN", "set" if row.has_pin else "none yet"),
                     Fact("Active", "yes" if row.active else "no"),
                 ),
@@ -305,8 +313,8 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
                 ),
             ),
             Table(
-                "Papers seen; no paper is kept",
-                ("Paper", "Unit type", "Seen on", "By", "Valid until"),
+                "Certificates checked; no copy is kept",
+                ("Certificate", "Unit type", "Seen on", "By", "Last valid day"),
                 tuple(
                     Line(
                         (
@@ -319,7 +327,7 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
                     )
                     for each in reversed(page.papers)
                 ),
-                "Nothing was seen yet.",
+                "No certificate was checked yet.",
             ),
         ),
     )

@@ -20,6 +20,7 @@ class FaultReport(QDialog):
         self.setWindowTitle("Fault in fleetbench")
         self.resize(760, 460)
         self._report = QPlainTextEdit(report_text(fault), self)
+        self._report.setAccessibleName("Report")
         self._report.setReadOnly(True)
         self._copy = lead_button(theme, "Copy the report", "copy_table", self)
         self._close = plain_button(theme, "Close", "", self)
@@ -30,7 +31,7 @@ class FaultReport(QDialog):
     def _build(self, fault: Fault) -> None:
         said = text_label(
             "This is a fault of the program, not of your records. An act that was not finished has not been kept. "
-            "Copy the report and send it to whoever looks after the program, then go on.",
+            "Copy the report and send it to your support, then go on.",
             "body",
             self,
         )

@@ -12,9 +12,9 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import FindingRecord
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.state_delegate import MarkLabel
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine
@@ -88,7 +88,7 @@ class TaskRow(QWidget):
         self.minutes.setAccessibleName(f"minutes of task {task.task.ordinal}")
         layout.addLayout(line)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText("Why is it put off? Enter keeps it")
+        self.reason.setPlaceholderText("Why is it put off? Enter saves it")
         self.reason.setAccessibleName(f"why task {task.task.ordinal} is put off")
         self.reason.hide()
         layout.addWidget(self.reason)
@@ -162,7 +162,7 @@ class TasksCard(LinesCard):
         self.new.setPlaceholderText("Another task: what is to do; Enter adds it")
         self.new.setAccessibleName("new task")
         self.second = QCheckBox("a second person looks at it and signs too", self)
-        self.second.setFont(font("small"))
+        put_font(self.second, "small")
         self.body.addWidget(self.new)
         self.body.addWidget(self.second)
         self.new.returnPressed.connect(self._on_new)
@@ -210,7 +210,7 @@ class FindingsCard(LinesCard):
         super().__init__(theme, "Findings", parent)
         self._zone = zone
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText("What was found; Enter writes it down")
+        self.new.setPlaceholderText("What was found; Enter saves it")
         self.new.setAccessibleName("new finding")
         self.body.addWidget(self.new)
         self._instead_of: int | None = None
@@ -231,7 +231,7 @@ class FindingsCard(LinesCard):
             self.say(line.text)
             self.say(f"{moment(line.at, self._zone)}, {said(line.person)}", "small")
         if not findings:
-            self.say("Nothing is written down yet.", "small")
+            self.say("No finding is recorded yet.", "small")
         self._instead_of = None
         self.note.setText("")
         self.new.clear()
@@ -259,7 +259,7 @@ class PartsCard(LinesCard):
         super().__init__(theme, "Parts out and in", parent)
         self._zone = zone
         self.fit_button = plain_button(theme, "Fit a part…", "", self)
-        self.out_button = quiet_button(theme, "Take a part out…", "", self)
+        self.out_button = quiet_button(theme, "Remove a part…", "", self)
         self.tools.addWidget(self.fit_button)
         self.tools.addWidget(self.out_button)
         self.fit_button.clicked.connect(self.fit_wanted)

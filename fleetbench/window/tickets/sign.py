@@ -12,7 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
@@ -20,7 +20,7 @@ from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
 
-NO_PIN = "{} has no PIN yet; set it under People, on their page, with a manager present"
+NO_PIN = "{} has no PIN yet; set one under People, on their page, with a manager present"
 HAS_PIN = "The signature closes the ticket; it cannot change afterwards."
 NOT_SEEN = "no qualification for this type seen"
 
@@ -180,7 +180,7 @@ class SignManyDialog(SignDialog):
         lines.setSpacing(TIGHT)
         for each in finished:
             tick = QCheckBox(f"{each.row.number}   {each.row.ticket.unit}", listed)
-            tick.setFont(font("strong"))
+            put_font(tick, "strong")
             tick.setChecked(True)
             tick.toggled.connect(self._on_ticked)
             self.ticks[each.row.ticket.ticket_id] = tick

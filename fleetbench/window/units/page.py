@@ -6,6 +6,7 @@ Where the window goes from a check: the act that puts it right, and the record t
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.records.units.reads import HoldRecord
@@ -13,6 +14,7 @@ from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, S
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
@@ -65,6 +67,9 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     """
     if check.result is Result.OK:
         return None
+    entered = list_named_in(check.remedy or "")
+    if entered is not None:
+        return entered
     page = REMEDIES.get(check.check)
     if page is not None:
         return Place(page, tag if page in OF_THE_UNIT else _key_in(check, page))
@@ -74,6 +79,14 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     plan = check.check == "periodic service"
     key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "due item" if plan else "hold", plan=plan)
     return Place("ticket_work", key)
+
+
+def list_named_in(remedy: str) -> Place | None:
+    """The list of the centre that a remedy names, None where it names none."""
+    for name, (page, *lists, _words) in DOORS.items():
+        if page == "Centre" and at(name) in remedy:
+            return Place("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))
+    return None
 
 
 def record_of(check: Check) -> Place | None:
@@ -106,7 +119,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
     row = page.row
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
+        f"{row.unit_type}, serial {said(row.serial, 'not known')}, {said(row.where_words, row.where.value)}",
         (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
@@ -214,7 +227,7 @@ def _checks(assessment: Assessment, tag: str) -> Table:
 def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
     return Table(
         "Cells",
-        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last good day"),
+        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last valid day"),
         tuple(
             Line(
                 (
@@ -250,7 +263,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
             "Max depth",
             "At oxygen depth",
             "5.2, 6.2 g/L",
-            "In test to",
+            "Last valid day of the test",
             "Oxygen-clean",
         ),
         tuple(
@@ -308,7 +321,7 @@ def fitted_mark(part: FittedPart) -> Mark:
 def _fitted(fitted: Sequence[FittedPart]) -> Table:
     return Table(
         "Fitted parts",
-        ("Slot", "Condition", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
+        ("Slot", "Condition", "Last valid day", "Part", "Part type", "Fitted", "Set by limit"),
         tuple(
             Line(
                 (

@@ -27,6 +27,7 @@ from fleetbench.records.parts.reads import (
     SlotRecord,
     read_fitted,
     read_fittings_of,
+    read_once_fitted,
     read_part_types,
     read_parts,
     read_slots,
@@ -46,6 +47,7 @@ from fleetbench.workshop.cells.outlook import (
     shared_in_head,
     sudden_change,
 )
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_book, root_unit
 from fleetbench.workshop.parts.list import (
@@ -209,18 +211,20 @@ class _Bench:
     conditions: ConditionBook
     trends: dict[int, list[TrendRecord]]
     bounds: Mapping[int, CellLimits]
+    shared: dict[int, str]
 
     def limits_of(self, cell: PartRecord) -> CellLimits:
         """Limits of a cell's readings in force."""
         return self.bounds.get(cell.part_type_id, DEFAULT_LIMITS)
 
 
+@known_once
 def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
     """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
     day = day_of(shop)
     with shop.database.reading() as connection:
         cells, types = read_parts(connection, kind="cell"), read_part_types(connection)
-        book = book_of(read_life_records(connection), day)
+        book, once = book_of(read_life_records(connection), day), read_once_fitted(connection)
         bench = _bench(
             day,
             types,
@@ -231,7 +235,8 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
             read_trends(connection),
             limits_of_cells(connection),
         )
-    rows = (_row(bench, cell) for cell in cells if include_worn or cell.state not in GONE)
+    listed = (cell for cell in cells if include_worn or cell.state not in GONE)
+    rows = (_row(bench, cell, ever_fitted=cell.part_id in once) for cell in listed)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.serial)))
 
 
@@ -253,13 +258,14 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
         types, fitted = read_part_types(connection), read_fitted(connection)
         conditions = read_condition_book(connection, book, types, keys)
         stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
+        once = read_once_fitted(connection, (part_id,))
         bounds = limits_of_cells(connection)
     bench = _bench(day, types, fitted, slots, tags, conditions, _points(story), bounds)
     kind = types[cell.part_type_id].name
     outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
     labels = {each.part_id: each.label for each in bench.parts.values()}
     return CellPage(
-        row=_row(bench, cell, ever_fitted=bool(own)),
+        row=_row(bench, cell, ever_fitted=part_id in once),
         limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
@@ -354,20 +360,20 @@ def _bench(
     sits = {fitting.part_id: fitting for fitting, _ in fitted}
     parts = {part.part_id: part for _, part in fitted}
     kinds = {key: each.name for key, each in types.items()}
-    return _Bench(day, conditions.book, kinds, sits, parts, slots, tags, conditions, lines, bounds)
-
-
-def _shared(bench: _Bench, sits: FittingRecord | None) -> dict[int, str]:
-    """What the cells in the head of a fitting share, by cell."""
-    if sits is None or sits.host_part_id is None:
-        return {}
-    inside = (each for each in bench.sits.values() if each.host_part_id == sits.host_part_id)
-    return shared_in_head(
-        HeadCell(each.part_id, bench.slots[each.slot_id].name, part.lot, made.first_day if made else None)
-        for each in inside
-        if (part := bench.parts[each.part_id]) and bench.slots[each.slot_id].kind == "cell"
-        for made in (marked(part.made_on, part.made_precision),)
+    return _Bench(
+        day, conditions.book, kinds, sits, parts, slots, tags, conditions, lines, bounds, _shared(fitted, slots)
     )
+
+
+def _shared(fitted: Iterable[tuple[FittingRecord, PartRecord]], slots: Mapping[int, SlotRecord]) -> dict[int, str]:
+    """What each cell shares with the others of its head, by cell; one pass over the fleet."""
+    heads: dict[int, list[HeadCell]] = defaultdict(list)
+    for sits, part in fitted:
+        if sits.host_part_id is not None and slots[sits.slot_id].kind == "cell":
+            made = marked(part.made_on, part.made_precision)
+            cell = HeadCell(sits.part_id, slots[sits.slot_id].name, part.lot, made.first_day if made else None)
+            heads[sits.host_part_id].append(cell)
+    return {part_id: words for cells in heads.values() for part_id, words in shared_in_head(cells).items()}
 
 
 def _days(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> tuple[LastGoodDay, ...]:
@@ -404,14 +410,14 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
     return _Ahead(outlook.day, outlook.words, sudden)
 
 
-def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) -> CellRow:
+def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
     sits = bench.sits.get(cell.part_id)
     unit_id = root_unit(sits, bench.sits)
     host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
     seen = bench.conditions.outcomes.get(cell.part_id, [])
     # A cell on the shelf keeps its story: what was last said of it still stands.
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
-    days = _days(bench, cell, ever_fitted=bool(seen) if ever_fitted is None else ever_fitted)
+    days = _days(bench, cell, ever_fitted=ever_fitted)
     life = governing(days)
     last, basis = life.day, str(life.first.basis) if life.first is not None else None
     reject = bench.book.rejects.get(cell.part_id)
@@ -454,7 +460,7 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
         forecast=ahead.words,
         projected=basis == LimitBasis.FORECAST,
         sudden=ahead.sudden,
-        shared=_shared(bench, sits).get(cell.part_id),
+        shared=bench.shared.get(cell.part_id),
         condition=bench.conditions.of(cell, sits, life),
     )
 

@@ -10,11 +10,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
-from fleetbench.records.core.act import Act, acting
+from fleetbench.records.core.act import Act, acting, last_entry
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.people.reads import anybody_active
@@ -89,6 +91,38 @@ class Shop:
     def today(self) -> date:
         """The site's calendar date."""
         return self.clock().astimezone(self.zone()).date()
+
+
+def clock_in_doubt(shop: Shop) -> str | None:
+    """What a user is told of this computer's clock; None where it runs on from the last entry."""
+    with shop.database.looking() as session:
+        return clock_doubt(shop.clock(), last_entry(session).at)
+
+
+class ShopOfWhoever(Shop):
+    """A shop whose person is asked for at every look, such as the user who is signed in at a window."""
+
+    __slots__ = ("_holder", "_person_of")
+
+    def __init__(self, shop: Shop, person_of: Callable[[Any], int | None], holder: object) -> None:
+        for name, value in (
+            ("database", shop.database),
+            ("clock", shop.clock),
+            ("attended", shop.attended),
+            ("_holder", holder),
+            ("_person_of", person_of),
+        ):
+            object.__setattr__(self, name, value)
+
+    @property
+    def person_id(self) -> int | None:
+        """The key of the person at this moment."""
+        of: Callable[[Any], int | None] = object.__getattribute__(self, "_person_of")
+        return of(object.__getattribute__(self, "_holder"))
+
+    def as_person(self, person_id: int | None) -> Shop:
+        """The same shop with one person for good, such as the signer of a ticket."""
+        return Shop(self.database, self.clock, person_id, self.attended)
 
 
 def require(act: Act, name: str, *, attended: bool = False) -> None:
@@ -172,8 +206,14 @@ class Day:
 
 def day_of(shop: Shop, on: date | None = None) -> Day:
     """Now, or as if today were `on`, in the site's calendar; the clock is read once."""
-    zone, now = shop.zone(), shop.clock()
-    return Day(now, on or now.astimezone(zone).date(), zone)
+    with shop.database.reading() as connection:
+        return day_in(shop, centre_timezone(connection), on)
+
+
+def day_in(shop: Shop, zone: str | None, on: date | None = None) -> Day:
+    """The same where the site's zone is known; UTC where the centre has none yet."""
+    place, now = ZoneInfo(zone or "UTC"), shop.clock()
+    return Day(now, on or now.astimezone(place).date(), place)
 
 
 def read_centre(shop: Shop) -> CentreRecord:

@@ -5,9 +5,7 @@ so, since its true end may be earlier. Spare cylinders are in it, other spares a
 ends by its age, by what its own calibrations foretell (then it is projected), or by an open reject, whichever is first.
 """
 
-import gc
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -36,6 +34,7 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
 from fleetbench.records.units.reads import UnitRecord, read_units
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.clean import LostPart, lost_clean
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
@@ -93,28 +92,12 @@ REJECT = str(LimitBasis.REJECT)
 """Basis of a part that a measurement rejected: that ends it, whatever its age."""
 
 
+@known_once
 def list_due(shop: Shop, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
     """What is past, not known, or ends within so many days (None for all); what is not known first, then by day.
 
     on: reckon from this day instead of today.
     """
-    with _no_cycle_search():
-        return _list_due(shop, within_days, on)
-
-
-@contextmanager
-def _no_cycle_search() -> Iterator[None]:
-    """Without the collector of cycles: tens of thousands of flat records hold none, and looking costs a quarter."""
-    looking = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if looking:
-            gc.enable()
-
-
-def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[DueItem, ...]:
     day = day_of(shop, on)
     end = day.today + timedelta(days=within_days) if within_days is not None else date.max
     with shop.database.reading() as connection:

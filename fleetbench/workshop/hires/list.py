@@ -48,7 +48,10 @@ VOLTAGE = "battery voltage"
 
 @dataclass(frozen=True, slots=True)
 class BookingRow:
-    """One booking with its units; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`."""
+    """One booking with its units.
+
+    state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`, `no-show` or `not collected`.
+    """
 
     booking: BookingRecord
     renter: str | None
@@ -136,7 +139,7 @@ class HandoverFacts:
     telephone: str | None
     tag: str
     unit_type: str
-    unit_serial: str
+    unit_serial: str | None
     manual: str
     harness: str | None
     booking: str | None
@@ -292,16 +295,18 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | N
 
 
 def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) -> str:
-    """How a booking stands: cancelled, late, out, back or to come."""
+    """How a booking stands: cancelled, no-show, late, out, back, not collected or to come."""
     if booking.cancelled_at is not None:
-        return "cancelled"
+        return booking.ended_as or "cancelled"
     out = [each for each in lines if each.out_at is not None and each.received_at is None]
     if out:
         return "late" if booking.ends_on < today else "out"
     gone = [each for each in lines if each.out_at is not None]
     if gone and len(gone) == len(lines):
         return "back"
-    return "back" if booking.ends_on < today else "to come"
+    if booking.ends_on >= today:
+        return "to come"
+    return "back" if gone else "not collected"
 
 
 def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[int, str], today: date) -> BookingRow:
@@ -395,7 +400,8 @@ class _Sheet:
         last = max(booking.ends_on, first) if booking else today
         line = self.line
         running = line is not None and line.out_at is not None and line.received_at is None
-        return self.readiness.assess(self.unit, Question(first, last, self.kind(), running=running))
+        return self.readiness.assess(self.unit, Question(
+            first, last, self.kind(), running=running, booking=booking.code if booking else ""))  # fmt: skip
 
     def _handsets(
         self, readers: tuple[ReaderRecord, ...], settings: tuple[SettingRecord, ...]

@@ -77,7 +77,9 @@ def course_board(shop: Shop, code: str) -> Board:
         state = "back" if line.line.received_at else "out" if line.line.out_at else "to go"
         way = leaving_way(line.line.hand_over)
         asked = HandoverKind.KIT if line.line.out_at else way
-        question = Question(first, max(row.booking.ends_on, first), asked, running=line.line.out_at is not None)
+        question = Question(
+            first, max(row.booking.ends_on, first), asked, running=line.line.out_at is not None, booking=code
+        )
         why = "" if line.line.received_at else _in_the_way(readiness, units[line.line.unit], question)
         harness = units[line.line.unit].harness
         rows.append(

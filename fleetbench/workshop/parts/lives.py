@@ -52,10 +52,13 @@ from fleetbench.records.parts.reads import (
     read_part_tests,
 )
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
-from fleetbench.workshop.core.workplace import Day, Shop
+from fleetbench.workshop.core.workplace import Day, Shop, require_person
+from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.units.use import UseBook
 
 ALSO_COUNTS = {"visual": ("hydrostatic",)}
@@ -66,6 +69,9 @@ TestMark = tuple[Any, str]
 """The day of a test as the database gives it, and its precision."""
 
 _NO_TESTS: Mapping[str, TestMark] = {}
+
+FEW = 500
+"""So many parts are read by their keys; of more, all are read, since a statement holds only so many keys."""
 
 DUE_SOON_DAYS = 14
 """An end of life this near is `due soon`; common practice, no published source."""
@@ -84,7 +90,7 @@ class LifeBook:
         limits: Mapping[int, tuple[LifeLimit, ...]],
         tests: Mapping[int, Mapping[str, TestMark]],
         use: UseBook,
-        first_fitted: Mapping[int, datetime] | None = None,
+        first_fitted: Mapping[int, datetime | None] | None = None,
         forecasts: Mapping[int, tuple[date, str]] | None = None,
         judgements: Mapping[int, tuple[Judgement, ...]] | None = None,
     ) -> None:
@@ -94,7 +100,9 @@ class LifeBook:
         found = ((part_id, standing_reject(listed, periodic=False)) for part_id, listed in self.judgements.items())
         self.rejects = {part_id: reject for part_id, reject in found if reject is not None}
         self.forecasts = forecasts or {}
-        self._first_fitted = {part_id: day.of(first) for part_id, first in (first_fitted or {}).items()}
+        first = first_fitted or {}
+        self._first_fitted = {part_id: day.of(at) for part_id, at in first.items() if at is not None}
+        self._since_unknown = frozenset(part_id for part_id, at in first.items() if at is None)
         # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
         same: dict[LifeLimit, LifeLimit] = {}
         self.limits = {key: tuple(same.setdefault(each, each) for each in listed) for key, listed in limits.items()}
@@ -143,6 +151,8 @@ class LifeBook:
         return {kind: _mark(as_day(day), precision) for kind, (day, precision) in self._tests.get(part_id, {}).items()}
 
     def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
+        if part_id in self._since_unknown:
+            return last_good_days((limit,), LifeFacts(), self.day.today)[0]
         use = self.use.of_part(part_id)
         facts = LifeFacts(
             fitted=fitted,
@@ -160,7 +170,7 @@ class LifeBook:
         if basis is LimitBasis.TEST_INTERVAL:
             anchor = self._test_anchor(limit, part.part_id)
         elif basis is LimitBasis.FITTED:
-            anchor = self._since(part.part_id, fitted)
+            anchor = self._since(part.part_id, fitted), part.part_id in self._since_unknown
         elif basis is LimitBasis.OPENED:
             anchor = part.opened_on, part.opened_precision, sealed
         elif basis is LimitBasis.FIXED_DATE:
@@ -178,6 +188,8 @@ class LifeBook:
 
     def _since(self, part_id: int, fitted: date | None) -> date | None:
         """The day from which a life from fitting runs: the first ever, since taking a part out makes it no younger."""
+        if part_id in self._since_unknown:
+            return None
         first = self._first_fitted.get(part_id)
         return first if fitted is None else min(fitted, first or fitted)
 
@@ -203,7 +215,7 @@ class LifeBook:
             opened=marked(part.opened_on, part.opened_precision),
             received=marked(part.received_on, "day"),
             fitted=since,
-            in_store=since is None,
+            in_store=since is None and part.part_id not in self._since_unknown,
             sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
         )
@@ -325,12 +337,12 @@ class CalendarBook:
     limits: Mapping[int, tuple[LifeLimit, ...]]
     tests: Mapping[int, Mapping[str, MarkedDate]]
     zone: ZoneInfo
-    first_fitted: Mapping[int, datetime]
+    first_fitted: Mapping[int, datetime | None]
 
     def of(self, part: PartRecord, fitted_at: datetime) -> Kept:
         """Last good day and basis of a part fitted at that moment; a life from fitting runs from its first one."""
-        first = min(fitted_at, self.first_fitted.get(part.part_id, fitted_at))
-        fitted = first.astimezone(self.zone).date()
+        once = self.first_fitted.get(part.part_id, fitted_at)
+        fitted = min(fitted_at, once or fitted_at).astimezone(self.zone).date()
         facts = LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
@@ -339,7 +351,13 @@ class CalendarBook:
             fixed_date=marked(part.fixed_on, part.fixed_precision),
             last_tests=self.tests.get(part.part_id, {}),
         )
-        return calendar_last_good(self.limits.get(part.part_type_id, ()), facts)
+        limits = self.limits.get(part.part_type_id, ())
+        return calendar_last_good(limits if once is not None else without_fitting(limits), facts)
+
+
+def without_fitting(limits: Iterable[LifeLimit]) -> tuple[LifeLimit, ...]:
+    """The limits that do not count from fitting: all that can be dated where its first day is not known."""
+    return tuple(limit for limit in limits if limit.basis is not LimitBasis.FITTED)
 
 
 def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
@@ -354,20 +372,21 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
     return (first.day, first.basis.value) if first is not None else (None, None)
 
 
-def calendar_book(connection: Connection) -> CalendarBook:
-    """What calendar limits hang on, as it is recorded now; four statements."""
+def calendar_book(connection: Connection, parts: tuple[int, ...] | None = None) -> CalendarBook:
+    """What calendar limits hang on, of all parts or of given ones, as it is recorded now; four statements."""
     zone = ZoneInfo(centre_timezone(connection) or "UTC")
-    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection))
-    return CalendarBook(limits, tests, zone, read_first_fitted(connection))
+    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection, parts))
+    return CalendarBook(limits, tests, zone, read_first_fitted(connection, parts))
 
 
 def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
     """How many open fittings of these parts got another last good day, noted in the act."""
     wanted = set(part_ids)
     connection = act.session.connection()
-    book = calendar_book(connection)
+    few = tuple(wanted) if len(wanted) <= FEW else None
+    book = calendar_book(connection, few)
     changed = 0
-    for fitting, part in read_fitted(connection):
+    for fitting, part in read_fitted(connection, parts=few):
         if part.part_id not in wanted:
             continue
         row = act.get(Fitting, fitting.fitting_id, "fitting")
@@ -416,6 +435,26 @@ def store_calculated(shop: Shop) -> int:
             refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
             refresh_forecasts(act)
     return len(found)
+
+
+def correct_clock(shop: Shop, *, pin: str = "") -> int:
+    """Confirm that this computer's clock is right; how many records dated after it were given an earlier time.
+
+    Each gets the earliest time that it can have been made at, in the order of recording; its entry stays as it is.
+    pin: of the manager who confirms it, where they have one; without, a centre whose clock is wrong from the first day
+    could set none. Raises Refused for anyone but a manager.
+    """
+    manager, zone = require_person(shop), shop.zone()
+    with shop.acting("correct clock", "clock") as act:
+        person = act.get(Person, manager, "manager")
+        if person.pin_digest:
+            check_pin(person, pin)
+        moved = move_back_what_lies_ahead(act, zone)
+        if moved:
+            act.session.flush()
+            refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
+            refresh_forecasts(act)
+        return moved
 
 
 def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:

@@ -22,6 +22,7 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.parts.conditions import read_condition_book, root_unit
 from fleetbench.workshop.parts.demand import list_reservations
@@ -93,6 +94,7 @@ class CylinderRow:
     life_state: str
 
 
+@known_once
 def list_stock(shop: Shop) -> tuple[StockRow, ...]:
     """Every part type with what lies in stock of it; absorbent in kilograms by container."""
     day = day_of(shop)
@@ -118,6 +120,7 @@ def list_stock(shop: Shop) -> tuple[StockRow, ...]:
     return tuple(sorted(rows, key=lambda row: (row.kind, row.part_type)))
 
 
+@known_once
 def list_cylinders(shop: Shop) -> tuple[CylinderRow, ...]:
     """Every cylinder that is not scrapped, by unit, slot and serial."""
     day = day_of(shop)

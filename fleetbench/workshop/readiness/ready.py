@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit
@@ -51,7 +51,7 @@ from fleetbench.workshop.readiness.bench import BenchSide
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.hire import Along, HireSide
 from fleetbench.workshop.readiness.turn_round import TurnRoundSide
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit
 
 FIELDS = {
     "workshop calibration": "calibration",
@@ -137,6 +137,7 @@ class Question:
     """For which days, and as what, a unit is asked for; along: what goes along with it, where that is known.
 
     running: a unit that is out is asked about as it is with its diver, not for a later hire.
+    booking: the code of that for which it is asked, also where its days are over; empty for whichever holds the days.
     """
 
     first: date
@@ -145,6 +146,7 @@ class Question:
     at_act: bool = False
     along: Along | None = None
     running: bool = False
+    booking: str = ""
 
 
 def assess_unit(
@@ -156,20 +158,15 @@ def assess_unit(
     *,
     at_act: bool = False,
     along: Along | None = None,
+    booking: str = "",
 ) -> Assessment:
     """Whether one unit may go out from `first` through `last`; NotFound for an unknown tag.
 
     at_act: the hand-over is being done now, so that hand-over work undone stops. along: what goes along with it.
+    booking: on which it leaves.
     """
     fleet = one_unit(shop, tag)
-    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along))
-
-
-def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
-    """The same for every unit, by tag, in a fixed number of statements."""
-    readiness = Readiness(whole_fleet(shop))
-    question = Question(first, last, kind)
-    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
+    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along, booking=booking))
 
 
 def way_of(promise: BookedUnit | None) -> HandoverKind:
@@ -204,19 +201,39 @@ class Readiness:
         self._openings = {each.unit_id: each for each in kept.openings}
         self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
         self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
-        self._tests = by_unit(kept.tests, lambda each: each.unit_id)
+        self._tests = fleet.tests
         self._used = by_unit(kept.used, lambda each: each.unit_id)
 
     def assess(self, unit: UnitRecord, question: Question) -> Assessment:
-        """What calc.readiness answers of one unit."""
+        """What calc.readiness answers of one unit; of what was asked before on this day, what moves with the moment."""
+        key = "answer", unit.unit_id, question
+        before = self.fleet.answers.get(key)
+        if before is None:
+            facts = self.facts(unit, question)
+            answer = self._judged(unit, question, facts)
+        else:
+            known, answer = before
+            if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
+                return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
+            facts = replace(known, **self._of_the_moment(unit, question))
+            if facts == known:
+                return cast("Assessment", answer)
+            answer = self._judged(unit, question, facts, answer)
+        self.fleet.answers[key] = facts, answer
+        return answer
+
+    def _judged(
+        self, unit: UnitRecord, question: Question, facts: UnitFacts, earlier: Assessment | None = None
+    ) -> Assessment:
         return assess(
-            self.facts(unit, question),
+            facts,
             on=self.fleet.day.today,
             span=(question.first, question.last),
             kind=question.kind,
             at_act=question.at_act,
             limits=self.fresh.of(unit.unit_type_id),
             acceptances=self.acceptances(unit.unit_id),
+            earlier=earlier,
         )
 
     def acceptances(self, unit_id: int) -> tuple[Acceptance, ...]:
@@ -231,23 +248,49 @@ class Readiness:
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
         """All that is known of one unit."""
         promise = self._promise_over(unit.unit_id, question)
+        return replace(
+            self._standing(unit),
+            out=self._out(unit.unit_id, question),
+            holds=tuple(self._holds(unit, question)),
+            calibration=self._calibration(unit.unit_id, promise),
+            gas=self.gas_side.gas(unit.unit_id, promise),
+            diluent=self.gas_side.diluent(unit, promise),
+            bailout=self.gas_side.bailout(unit.unit_id, promise),
+            absorbent_kit=self.hire_side.absorbent_kit(
+                unit.unit_id, promise, question.first, question.last, question.along
+            ),
+            diver=self.hire_side.diver(unit, promise, question.last),
+            accessories=self.hire_side.accessories(unit, promise, question.along),
+            **self._of_the_moment(unit, question),
+        )
+
+    def _of_the_moment(self, unit: UnitRecord, question: Question) -> dict[str, Any]:
+        """The facts that hang on the moment, not on the records and the day alone; see MOVE_WITHIN_THE_DAY."""
+        return {
+            "absorbent": self._absorbent(unit.unit_id, question),
+            "disinfection": self.turn_side.disinfection(unit, self._moment(question)),
+            "idle": self.turn_side.idle(unit.unit_id, self.fleet.day.now),
+        }
+
+    def _standing(self, unit: UnitRecord) -> UnitFacts:
+        """The facts of a unit that hang on no question; calculated once for all of them."""
+        key = "standing", unit.unit_id
+        found = self.fleet.answers.get(key)
+        if found is None:
+            found = self.fleet.answers[key] = self._read_standing(unit)
+        return cast("UnitFacts", found)
+
+    def _read_standing(self, unit: UnitRecord) -> UnitFacts:
         return UnitFacts(
             unit.tag,
             self.fleet.day.zone,
-            out=self._out(unit.unit_id, question),
-            holds=tuple(self._holds(unit, question)),
             cells=tuple(self.cell(seat, unit.unit_id) for seat in self.cell_seats(unit.unit_id)),
-            calibration=self._calibration(unit.unit_id, promise),
             parts=tuple(self._part(seat, unit.unit_id) for seat in self._other_seats(unit.unit_id)),
             valves_and_loop=self._valves_and_loop(unit.unit_id),
-            absorbent=self._absorbent(unit.unit_id, question),
             tickets=tuple(self._ticket_facts(unit.unit_id)),
             notices=tuple(self._notices(unit)),
-            gas=self.gas_side.gas(unit.unit_id, promise),
-            diluent=self.gas_side.diluent(unit, promise),
             cylinders=self.gas_side.cylinders(unit.unit_id),
             oxygen_side=self.gas_side.oxygen_side(unit.unit_id),
-            bailout=self.gas_side.bailout(unit.unit_id, promise),
             batteries=self.gas_side.batteries(unit),
             handsets=self.bench_side.handsets(unit, self._changes(unit.unit_id)),
             high_points=self.bench_side.high_points(self.cell_seats(unit.unit_id)),
@@ -257,18 +300,11 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            disinfection=self.turn_side.disinfection(unit, self._moment(question)),
             alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
-            idle=self.turn_side.idle(unit.unit_id, self.fleet.day.now),
             service=self.turn_side.service(unit),
             equipment=self._equipment(unit.unit_id),
-            absorbent_kit=self.hire_side.absorbent_kit(
-                unit.unit_id, promise, question.first, question.last, question.along
-            ),
-            diver=self.hire_side.diver(unit, promise, question.last),
-            accessories=self.hire_side.accessories(unit, promise, question.along),
         )
 
     def cell_seats(self, unit_id: int) -> Iterator[Seat]:
@@ -493,14 +529,12 @@ class Readiness:
         return day.now if question.first <= day.today else noon
 
     def _promise_over(self, unit_id: int, question: Question) -> BookedUnit | None:
-        return next(
-            (
-                each
-                for each in self.fleet.promises.get(unit_id, ())
-                if each.starts_on <= question.last and each.ends_on >= question.first
-            ),
-            None,
-        )
+        """The promise that is asked about: the booking named, that of a unit with its diver, else one of these days."""
+        promises = self.fleet.promises.get(unit_id, ())
+        named = next((each for each in promises if each.code == question.booking), None)
+        out = self.is_out(unit_id) if question.running else None
+        days = (each for each in promises if each.starts_on <= question.last and each.ends_on >= question.first)
+        return named or out or next(days, None)
 
     def _ticket_facts(self, unit_id: int) -> Iterator[TicketFact]:
         for each in self._tickets.get(unit_id, ()):

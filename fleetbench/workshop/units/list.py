@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import cast
 
-from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.parts.life import Governing, MarkedDate
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.readiness.reads import read_fleet
@@ -16,7 +17,7 @@ from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
-from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat, whole_fleet
@@ -79,7 +80,7 @@ class UnitRow:
     former_tag: str | None
     unit_type: str
     build: str
-    serial: str
+    serial: str | None
     owner: str
     where: Where
     where_words: str
@@ -93,7 +94,7 @@ class UnitRow:
     hires: int
     open_tickets: tuple[str, ...]
     harness: str | None
-    in_service_on: date
+    in_service: MarkedDate | None
     retired_on: date | None
     accepted: int = 0
     way: HandoverKind = USUAL_WAY
@@ -207,8 +208,16 @@ def question_today(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Ques
 
 def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
     """One unit in the list."""
-    use = fleet.book.use.of_unit(unit.unit_id)
     answer = readiness.assess(unit, question_today(fleet, readiness, unit))
+    key = "row", unit.unit_id
+    before = fleet.answers.get(key)
+    if before is None or before[0] != answer:
+        before = fleet.answers[key] = answer, _unit_row(fleet, readiness, unit, answer)
+    return cast("UnitRow", before[1])
+
+
+def _unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord, answer: Assessment) -> UnitRow:
+    use = fleet.book.use.of_unit(unit.unit_id)
     due = next_due(fleet, unit.unit_id)
     where, words = where_is(fleet, readiness, unit)
     return UnitRow(
@@ -236,7 +245,7 @@ def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
         hires=use.hires,
         open_tickets=tuple(ticket_number(each.year, each.number) for each in readiness.open_tickets(unit.unit_id)),
         harness=unit.harness,
-        in_service_on=unit.in_service_on,
+        in_service=marked(unit.in_service_on, unit.in_service_precision or "day"),
         retired_on=unit.retired_on,
         way=answer.kind,
     )

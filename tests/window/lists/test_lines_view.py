@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.lines_view import LinesView, fitted
 from fleetbench.window.look.marks import READY
-from fleetbench.window.look.theme import ROW_HEIGHT, Theme
+from fleetbench.window.look.theme import Theme, row_height
 from fleetbench.window.shell.place import Place
 
 LONG = "the exhale one-way valve let breath through in the wrong direction after ten minutes of hanging to dry"
@@ -25,8 +25,8 @@ def view(theme: Theme, qtbot: Any) -> LinesView:
 
 
 def test_a_long_text_is_wrapped_into_a_higher_row_instead_of_being_cut(view: LinesView) -> None:
-    assert view.rowHeight(0) > ROW_HEIGHT
-    assert view.rowHeight(1) == ROW_HEIGHT
+    assert view.rowHeight(0) > row_height()
+    assert view.rowHeight(1) == row_height()
 
 
 def test_the_columns_fit_the_width(view: LinesView) -> None:
@@ -42,6 +42,13 @@ def test_enter_goes_where_the_line_leads_and_nowhere_for_a_line_that_leads_nowhe
     view.selectRow(1)
     with qtbot.assertNotEmitted(view.place_requested, wait=20):
         qtbot.keyClick(view, Qt.Key.Key_Return)
+
+
+def test_where_the_room_is_small_each_column_keeps_its_longest_word() -> None:
+    wanted, least = [142, 190, 90, 300, 400], [142, 70, 60, 85, 100]
+    assert fitted(wanted, 480, least)[0] == 142
+    assert sum(fitted(wanted, 480, least)) <= 480
+    assert all(wide >= word for wide, word in zip(fitted(wanted, 300, least), least, strict=True))
 
 
 @given(st.lists(st.integers(40, 400), min_size=1, max_size=8), st.integers(100, 3000))

@@ -18,7 +18,7 @@ def test_an_empty_database_says_what_to_do_next(shop: Shop) -> None:
 def test_the_centre_tells_its_name_and_site(shop: Shop, clock: Any) -> None:
     centre = Centre(shop, clock)
     found = read_centre(centre.shop)
-    assert (found.name, found.usual_depth_m) == ("Invented Lake Centre", 30.0)
+    assert (found.name, found.units, found.usual_depth_m) == ("Invented Lake Centre", 2, 30.0)
 
 
 def test_the_day_is_the_sites_own_and_not_that_of_utc(shop: Shop, clock: Any) -> None:
