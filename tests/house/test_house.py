@@ -56,7 +56,6 @@ LONG = frozenset(
         "workshop.cells.judging",
         "workshop.cells.list",
         "workshop.hires.booking",
-        "workshop.hires.list",
         "workshop.import_export.columns",
         "workshop.readiness.ready",
         "workshop.units.schematic",
