@@ -163,7 +163,7 @@ def sign_and_save_sheets(desk: Desk, folder: Path) -> None:
     dialog = desk.page.bench.dialog
     with desk.qtbot.waitSignal(dialog.page_shown, timeout=30_000):
         pass
-    assert [each.unit for each in dialog.lines] == list(SIX)
+    assert [each.line.unit for each in dialog.lines] == list(SIX)
     QTest.mousePress(dialog.pad, Qt.MouseButton.LeftButton, pos=QPoint(20, 60))
     for x in range(30, 200, 10):
         QApplication.sendEvent(dialog.pad, drag(x, 60 - x % 40))
@@ -480,7 +480,7 @@ def test_the_pages_of_all_marked_units_are_printed_in_one_job(desk: Desk, tmp_pa
     desk.qtbot.waitUntil(lambda: bool(dialog.pdf), timeout=30_000)
     assert len(dialog.chosen) == 1
     dialog.units.selectAll()
-    assert [each.unit for each in dialog.chosen] == list(SIX)
+    assert [each.line.unit for each in dialog.chosen] == list(SIX)
     pdfs = [page_pdf(desk.centre.shop, "C-2026-001", line, "daily log") for line in dialog.chosen[:2]]
     printer = QPrinter(QPrinter.PrinterMode.ScreenResolution)
     printer.setOutputFileName(str(tmp_path / "job.pdf"))
@@ -692,7 +692,7 @@ def test_a_booking_is_edited_a_unit_taken_off_and_it_is_cancelled_and_restored_b
     with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
         page.show_key("C-2026-001")
     shown = page.bench.row
-    assert (shown.code, shown.state, shown.ended_for) == ("C-2026-001", "cancelled", "gale warning")
+    assert (shown.booking.code, shown.state, shown.booking.ended_for) == ("C-2026-001", "cancelled", "gale warning")
     page.table.setFocus()
     QTest.keySequence(page.table, QKeySequence("Shift+X"))
     restore = page.bench.dialog
