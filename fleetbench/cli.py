@@ -10,6 +10,7 @@ import traceback
 from contextlib import closing, contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -61,8 +62,13 @@ def _stop(fault: Exception) -> None:
 
 def _line(fault: Exception) -> str:
     if isinstance(fault, OSError) and fault.filename is not None:
-        return f"{fault.filename}: {fault.strerror or fault}"
-    return " ".join(str(fault).split())
+        return _printable(f"{fault.filename}: {fault.strerror or fault}")
+    return _printable(" ".join(str(fault).split()))
+
+
+def _printable(text: str) -> str:
+    """The text without signs by which a terminal is steered; what cannot be seen stands as its number."""
+    return "".join(char if char.isprintable() or char == "\n" else f"\\x{ord(char):02x}" for char in text)
 
 
 def _day(text: str) -> date:
@@ -88,6 +94,20 @@ def _shop(db: str | None, person: str | None = None, *, create: bool = False) ->
     if shop.database.told:
         print(f"note: {shop.database.told}", file=sys.stderr)
     return shop.as_person(person_id(shop, person)) if person else shop
+
+
+@contextmanager
+def _to_import(db: str | None, person: str | None, *, dry_run: bool) -> "Iterator[Shop]":
+    """The database that sheets go into; for a dry run where none is yet, one that is thrown away."""
+    from fleetbench.records.upkeep.migrate import examine
+
+    if not dry_run or examine(where(db)) is not None:
+        yield _shop(db, person, create=True)
+        return
+    with TemporaryDirectory(prefix="fleetbench-") as folder:
+        shop = _shop(str(Path(folder) / "dry-run.sqlite"), create=True)
+        with closing(shop.database):
+            yield shop
 
 
 @contextmanager
@@ -339,17 +359,17 @@ def import_(
     """Take in a folder of a centre's sheets, whole or not at all."""
     from fleetbench.workshop.import_export.import_folder import import_folder
 
-    shop = _shop(_in_force(context, db), person, create=True)
-    report = import_folder(shop, folder, dry_run=dry_run)
+    with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
+        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else _pin(person))
     if format == "json":
         from dataclasses import asdict
 
         _print_json(asdict(report))
     else:
         for fault in report.faults:
-            print(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}")
+            print(_printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
         for note in report.notes:
-            print(f"note: {note}")
+            print(_printable(f"note: {note}"))
         for sheet, count in report.added.items():
             if count:
                 print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
@@ -441,7 +461,7 @@ def clock(
 def verify(
     context: typer.Context,
     head: Annotated[
-        str | None, typer.Option("--head", help="Hash printed earlier, which must be in the chain.")
+        str | None, typer.Option("--head", help="Number and hash printed earlier, at least 16 digits of it.")
     ] = None,
     rebuild: Annotated[
         bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
@@ -475,6 +495,7 @@ def verify(
         _print_json(asdict(report) | told)
     else:
         print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
+        print("not in the chain: names, contacts, hire notes, wrong PINs; dropped last entries show by --head")
         for line in (*report.breaks, *(f"note: {note}" for note in report.notes), *differences):
             print(line)
         if stored:

@@ -50,6 +50,11 @@ class BringInPage(Page):
         self.folder_field.setAccessibleName("Folder of sheets")
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
+        self.pin_field = QLineEdit(self)
+        self.pin_field.setEchoMode(QLineEdit.EchoMode.Password)
+        self.pin_field.setMaxLength(12)
+        self.pin_field.setPlaceholderText("PIN of the signed-in manager")
+        self.pin_field.setAccessibleName("PIN of the signed-in manager")
         self.take_button = lead_button(self.theme, "Bring in", "bring_in", self)
         self.cancel_button = plain_button(self.theme, "Call off", "close", self)
         self._bar = QProgressBar(self)
@@ -58,7 +63,9 @@ class BringInPage(Page):
         self._doing = text_label("", "small", self)
         self.result = DetailView(self.theme, "", self)
         self.content.addWidget(how)
-        self.content.addLayout(self._row(self.folder_field, self.choose_button, self.check_button, self.take_button))
+        self.content.addLayout(
+            self._row(self.folder_field, self.choose_button, self.check_button, self.pin_field, self.take_button)
+        )
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
         self.content.addWidget(self.result, 1)
 
@@ -75,6 +82,7 @@ class BringInPage(Page):
         self.folder_field.textChanged.connect(self._on_folder_changed)
         self.folder_field.returnPressed.connect(self.check)
         self.check_button.clicked.connect(self.check)
+        self.pin_field.returnPressed.connect(self.take_in)
         self.take_button.clicked.connect(self.take_in)
         self.cancel_button.clicked.connect(self._on_cancel)
 
@@ -97,9 +105,10 @@ class BringInPage(Page):
         folder = self.folder_field.text().strip()
         if self._job is not None or not folder:
             return
-        shop = self._shop
+        shop, pin = self._shop, self.pin_field.text()
+        self.pin_field.clear()
         self.banner.clear()
-        self._job = self._background.run_long(lambda progress: take(shop, Path(folder), dry_run, progress), self)
+        self._job = self._background.run_long(lambda progress: take(shop, Path(folder), dry_run, progress, pin), self)
         self._job.succeeded.connect(self._on_checked if dry_run else self._on_taken)
         self._job.refused.connect(self.banner.say_refused)
         self._job.called_off.connect(self._on_called_off)
@@ -117,6 +126,8 @@ class BringInPage(Page):
         self.check_button.setVisible(not ready)
         self.check_button.setEnabled(folder and not busy)
         self.take_button.setVisible(ready)
+        self.pin_field.setVisible(ready)
+        self.pin_field.setEnabled(ready and not busy)
         self.take_button.setEnabled(ready and not busy)
 
     @Slot()
@@ -166,13 +177,13 @@ class BringInPage(Page):
         self._show_state()
 
 
-def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress) -> "ImportReport":
+def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "") -> "ImportReport":
     """What was taken in, or would be; called off between two steps when progress says so."""
     # It reads the sheets with pandas, which takes longer to import than the window takes to open.
     from fleetbench.workshop.import_export.import_folder import import_folder
 
     return import_folder(
-        shop, folder, dry_run=dry_run, progress=lambda what, part: progress(round(1000 * part), 1000, what)
+        shop, folder, dry_run=dry_run, pin=pin, progress=lambda what, part: progress(round(1000 * part), 1000, what)
     )
 
 
