@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Refused, printable
 from fleetbench.settings import where
 
 if TYPE_CHECKING:
@@ -46,9 +46,7 @@ def main() -> None:
         DEBUG["on"] = True
     try:
         app()
-    except Refused as fault:
-        _stop(fault)
-    except OSError as fault:
+    except (Refused, OSError) as fault:
         _stop(fault)
 
 
@@ -62,13 +60,8 @@ def _stop(fault: Exception) -> None:
 
 def _line(fault: Exception) -> str:
     if isinstance(fault, OSError) and fault.filename is not None:
-        return _printable(f"{fault.filename}: {fault.strerror or fault}")
-    return _printable(" ".join(str(fault).split()))
-
-
-def _printable(text: str) -> str:
-    """The text without signs by which a terminal is steered; what cannot be seen stands as its number."""
-    return "".join(char if char.isprintable() or char == "\n" else f"\\x{ord(char):02x}" for char in text)
+        return printable(f"{fault.filename}: {fault.strerror or fault}")
+    return printable(" ".join(str(fault).split()))
 
 
 def _day(text: str) -> date:
@@ -131,10 +124,6 @@ def _pin(person: str | None) -> str:
     if not sys.stdin.isatty():
         return ""
     return str(typer.prompt(f"PIN of {person} (empty for none)", default="", hide_input=True, show_default=False))
-
-
-def _breaks(found: tuple[str, ...]) -> str:
-    return f"{found[0]} (1 of {len(found)} breaks)" if len(found) > 1 else "".join(found)
 
 
 def _print_json(data: Any) -> None:
@@ -367,9 +356,9 @@ def import_(
         _print_json(asdict(report))
     else:
         for fault in report.faults:
-            print(_printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
+            print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
         for note in report.notes:
-            print(_printable(f"note: {note}"))
+            print(printable(f"note: {note}"))
         for sheet, count in report.added.items():
             if count:
                 print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
@@ -502,7 +491,7 @@ def verify(
             print(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:
         raise Refused(
-            _breaks(report.breaks)
+            report.told
             or f"{len(differences)} stored last valid days differ from a new calculation; "
             "`verify --rebuild --write` stores the calculated ones"
         )

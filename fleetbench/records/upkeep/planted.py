@@ -45,7 +45,7 @@ def _in_file(connection: Connection) -> Iterator[str]:
 
 
 @cache
-def _expected() -> dict[tuple[str, str], str]:
+def _expected() -> dict[tuple[str, str], tuple[str, ...]]:
     """What the migrations make, from a database in memory."""
     engine = create_engine("sqlite://", poolclass=StaticPool)
     with engine.connect() as connection:
@@ -55,8 +55,17 @@ def _expected() -> dict[tuple[str, str], str]:
     return found
 
 
-def _plain(sql: str | None) -> str:
-    return re.sub(r"\s+", " ", (sql or "").replace('"', "")).strip()
+def _plain(sql: str | None) -> tuple[str, ...]:
+    """The clauses of a statement without regard to their order, which differs where a table was made again."""
+    said = re.sub(r"\s+", " ", (sql or "").replace('"', "")).strip()
+    depth, clauses = 0, [""]
+    for char in said:
+        depth += (char == "(") - (char == ")")
+        if (char == "," and depth == 1) or (char == "(" and depth == 1) or (char == ")" and depth == 0):
+            clauses.append("")
+        else:
+            clauses[-1] += char
+    return tuple(sorted(each.strip() for each in clauses))
 
 
 def _on_server(connection: Connection) -> Iterator[str]:

@@ -64,6 +64,11 @@ class VerifyReport:
         return self.breaks[0] if self.breaks else None
 
     @property
+    def told(self) -> str:
+        """The first break, with how many there are; empty where nothing was found."""
+        return f"{self.breaks[0]} (1 of {len(self.breaks)} breaks)" if len(self.breaks) > 1 else "".join(self.breaks)
+
+    @property
     def whole(self) -> bool:
         """Whether nothing was found."""
         return not self.breaks
@@ -159,7 +164,7 @@ def _look_at_everything(connection: Connection, database: Database, walk: _Walk)
     walk.settle()
     for table in _kept_tables():
         _ask(walk, _compare, connection, table, state[table.name])
-    for look in (planted, _orphans, _exchanged, _exchanged_drawings, broken_rules, broken_photographs_of(database)):
+    for look in (_orphans, _exchanged, _exchanged_drawings, broken_rules, broken_photographs_of(database), planted):
         _ask(walk, look, connection)
 
 

@@ -222,6 +222,8 @@ def _one_out_once(plan: Plan) -> None:
 
 
 def _no_ticket_gap(plan: Plan) -> None:
+    if any(fault.sheet == "tickets" for fault in plan.faults.found):
+        return  # a row that could not be read is told already, and leaves a gap of its own
     sheet = plan.plans["tickets"]
     keys = {(row["year"], row["number"]): key for key, row in sheet.known.items()}
     for year, missing, following in ticket_gaps(sorted(keys)):
