@@ -119,10 +119,8 @@ def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[
 def _pin(person: str | None) -> str:
     """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
     kept = os.environ.get("FLEETBENCH_PIN")
-    if kept is not None or person is None:
+    if kept is not None or person is None or not sys.stdin.isatty():
         return kept or ""
-    if not sys.stdin.isatty():
-        return ""
     return str(typer.prompt(f"PIN of {person} (empty for none)", default="", hide_input=True, show_default=False))
 
 
