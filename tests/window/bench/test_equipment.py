@@ -60,8 +60,11 @@ def test_a_piece_is_added_by_keys_and_stands_in_the_list(page: EquipmentPage, qt
 
 @pytest.mark.parametrize(
     ("field", "text", "words"),
-    [("last_good_day", "31.1.27", "last valid day: "), ("uncertainty", "x", "uncertainty: "),
-     ("serial", "", "serial: ")],
+    [
+        ("last_good_day", "31.1.27", "last valid day: "),
+        ("uncertainty", "x", "uncertainty: "),
+        ("serial", "", "serial: "),
+    ],
 )
 def test_a_wrong_entry_is_refused_by_its_field_and_the_dialog_stays(
     page: EquipmentPage, qtbot: QtBot, field: str, text: str, words: str
