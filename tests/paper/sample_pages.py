@@ -22,7 +22,7 @@ from fleetbench.paper.turn_rounds.blank import UnitForm
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel, RatedLine
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine
@@ -44,7 +44,7 @@ from fleetbench.workshop.turn_rounds.handsets import BatteryLine, HandsetDesk
 from fleetbench.workshop.turn_rounds.page import CardLine, Drying, TurnRoundCard, TurnRoundDesk
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow
-from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
+from fleetbench.workshop.units.schematic import DrawnSide, Feed, Schematic, Station
 from tests.paper.distinct import Distinct
 
 LETTERHEAD = Letterhead(
@@ -58,7 +58,7 @@ LETTERHEAD = Letterhead(
 _TECHNICIAN = "Łucja Żuraw"
 _MANAGER = "Αθηνά Νικολάου"
 CALIBRATED = datetime(2026, 5, 6, 16, 20)
-ROOM = Conditions(pressure_mbar=1009.0, temperature_c=21.5, humidity_percent=64.0, oxygen_percent=99.4)
+ROOM = CalibrationConditions(pressure_mbar=1009.0, temperature_c=21.5, humidity_percent=64.0, oxygen_percent=99.4)
 _HOSTILE = (
     "<b>bold</b> & </para> <font size=80>x</font> <img src='http://nowhere.invalid/x.png'/> %s {0} \\n "
     "\x00\x07\x1b[31m \u202eabc\u202c =cmd()"
@@ -193,7 +193,7 @@ def schematic() -> Schematic:
     diluent = tuple(
         _station(30 + n, name, name, "good") for n, name in enumerate(("diluent cylinder", "addition valve"))
     )
-    feeds = (Feed(Gas.OXYGEN, oxygen, 5), Feed(Gas.DILUENT, diluent, 3))
+    feeds = (Feed(DrawnSide.OXYGEN, oxygen, 5), Feed(DrawnSide.DILUENT, diluent, 3))
     return Schematic("KB-07", loop, feeds, (_station(50, "wing", "wing", "good"),))
 
 

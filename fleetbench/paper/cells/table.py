@@ -8,7 +8,7 @@ from fleetbench.paper.core.flow import Column
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.units.list import CellLine
 
 NORMALISED = "governing handset, normalised"
@@ -22,7 +22,7 @@ class CalibrationBlock:
     cells: Sequence[OutcomeLine | CellLine]
     at: datetime | None
     by: str | None
-    conditions: Conditions | None
+    conditions: CalibrationConditions | None
     made: str = "workshop"
     record: str | None = None
     when: str | None = None

@@ -108,7 +108,7 @@ class CertificateRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class CleaningRecord:
+class OxygenCleaningRecord:
     """One cleaning for oxygen; at: None where only its day is known."""
 
     part_id: int
@@ -155,7 +155,7 @@ class GasRecords:
     analyses: tuple[AnalysisRecord, ...]
     gauges: tuple[GaugeRecord, ...]
     certificates: tuple[CertificateRecord, ...]
-    cleanings: tuple[CleaningRecord, ...]
+    cleanings: tuple[OxygenCleaningRecord, ...]
     losses: tuple[LossRecord, ...]
     kept: frozenset[int]
 
@@ -274,14 +274,14 @@ def read_certificates(connection: Connection, batch: str | None = None) -> tuple
     )
 
 
-def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[CleaningRecord, ...]:
+def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[OxygenCleaningRecord, ...]:
     """Every cleaning for oxygen, oldest first; one statement."""
     query = (
-        select_of(CleaningRecord, PartTest)
+        select_of(OxygenCleaningRecord, PartTest)
         .where(PartTest.kind == "oxygen clean")
         .order_by(PartTest.done_on, PartTest.id)
     )
-    return records_of(connection, _of(query, PartTest.part_id, parts), CleaningRecord)
+    return records_of(connection, _of(query, PartTest.part_id, parts), OxygenCleaningRecord)
 
 
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:

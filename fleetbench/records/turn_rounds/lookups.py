@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from fleetbench.records.bench.lookups import Seat, seats_of
+from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.gas.reads import read_kept_clean
@@ -106,7 +106,7 @@ def sound_calibrations(session: Session, unit_id: int, since: datetime) -> Seque
     return session.scalars(query.order_by(Calibration.at, Calibration.id)).all()
 
 
-def loop_set_of(seats: Iterable[Seat]) -> Part | None:
+def loop_set_of(seats: Iterable[SlotContent]) -> Part | None:
     """The loop set that is fitted among a unit's seats."""
     return next((seat.part for seat in seats if seat.slot.kind == "loop set" and seat.part is not None), None)
 

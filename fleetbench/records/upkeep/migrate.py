@@ -26,7 +26,7 @@ OWN_TABLES = frozenset({"centre", "unit", "fitting", "journal"})
 """Tables by which a database of ours is known on a server, where no application id can be set."""
 
 
-class Standing(Enum):
+class DatabaseState(Enum):
     """What a database is before it is opened."""
 
     EMPTY = "empty"
@@ -38,7 +38,7 @@ class Standing(Enum):
 class Found:
     """What was found at a place: its standing and the revision of its tables, None while there are none."""
 
-    standing: Standing
+    standing: DatabaseState
     revision: str | None
 
 
@@ -72,12 +72,12 @@ def open_database(
         if not create:
             raise Unreadable(f"database: none at {where}; check --db, or start one with 'fleetbench import'")
         _make_sqlite_file(_sqlite_path(as_url(where)))
-    if found is not None and found.standing is Standing.OLDER and backup:
+    if found is not None and found.standing is DatabaseState.OLDER and backup:
         _keep_aside(where, found, clock)
-    if found is None or found.standing is not Standing.CURRENT:
+    if found is None or found.standing is not DatabaseState.CURRENT:
         _migrate(as_url(where))
     database = Database(where)
-    database.upgraded = found is not None and found.standing is Standing.OLDER
+    database.upgraded = found is not None and found.standing is DatabaseState.OLDER
     return database
 
 
@@ -106,7 +106,7 @@ def _examine_sqlite(path: Path) -> Found | None:
     if not path.exists():
         return None
     if not refuse_foreign(path):
-        return Found(Standing.EMPTY, None)
+        return Found(DatabaseState.EMPTY, None)
     return _standing(*_read_sqlite_revision(path), str(path))
 
 
@@ -168,13 +168,13 @@ def _examine_server(url: str) -> Found:
 
 def _standing(names: set[str], revision: str | None, place: str) -> Found:
     if not names - {VERSION_TABLE} and revision is None:
-        return Found(Standing.EMPTY, None)
+        return Found(DatabaseState.EMPTY, None)
     if revision is None or not names >= OWN_TABLES:
         raise Unreadable(f"database: {place} holds tables of another program; choose another with --db")
     if revision == head_revision():
-        return Found(Standing.CURRENT, revision)
+        return Found(DatabaseState.CURRENT, revision)
     if revision in known_revisions():
-        return Found(Standing.OLDER, revision)
+        return Found(DatabaseState.OLDER, revision)
     raise Unreadable(
         f"database: {place} has tables of revision {revision}, newer than this program's {head_revision()};"
         " use the newer fleetbench"

@@ -21,7 +21,7 @@ from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, figure
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.list import OUT, CanisterRow, list_canisters
-from fleetbench.workshop.canisters.plan import Asked, FillAnswer, FillGauge, FillOutlook, fill_outlook
+from fleetbench.workshop.canisters.plan import AskedDive, FillAnswer, FillGauge, FillOutlook, fill_outlook
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class CanisterList(ListPage[CanisterEntry]):
 
     def __init__(self, context: PageContext, spec: ListSpec[CanisterRow], parent: QWidget | None = None) -> None:
         self._context, self._row_spec = context, spec
-        self._asked: Asked | None = None
+        self._asked: AskedDive | None = None
         self._gauge_is_wide = False
         super().__init__(context.theme, context.background, self._entry_spec(), parent)
         self.bench = ActBar(context, ACTS, self.table, self)
@@ -104,7 +104,7 @@ class CanisterList(ListPage[CanisterEntry]):
         return None if gauge is None else gauge.share
 
     @Slot(object)
-    def _on_asked(self, asked: Asked) -> None:
+    def _on_asked(self, asked: AskedDive) -> None:
         self._asked = asked
         self.refresh()
 

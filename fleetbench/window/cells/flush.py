@@ -14,7 +14,7 @@ from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.figure import oxygen_rule
 from fleetbench.window.look.buttons import choice_button, for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
-from fleetbench.workshop.cells.entry import Figure
+from fleetbench.workshop.cells.entry import ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling
 
 SAME_KEY = "+"
@@ -43,7 +43,7 @@ class FlushCard(StepCard):
         super().__init__(theme, "4  Flush with oxygen", parent)
         self._held, self._clock = held, clock
         self.started_at: datetime | None = None
-        self._stamps: list[Figure] = []
+        self._stamps: list[ReadingEntry] = []
         self._found: tuple[CellSettling, ...] = ()
         self._tick = QTimer(self)
         self._tick.setInterval(1000)
@@ -134,7 +134,7 @@ class FlushCard(StepCard):
         return self._grids[self.reader_id]
 
     @property
-    def stamps(self) -> tuple[Figure, ...]:
+    def stamps(self) -> tuple[ReadingEntry, ...]:
         """Every stamped reading so far, in the order of time."""
         return tuple(self._stamps)
 
@@ -167,7 +167,7 @@ class FlushCard(StepCard):
         elif not self.grid.focus_next_empty():
             self.same_button.setFocus()
 
-    def restore(self, started_at: datetime | None, stamps: Sequence[Figure]) -> None:
+    def restore(self, started_at: datetime | None, stamps: Sequence[ReadingEntry]) -> None:
         """Go on with a flush that was left."""
         self.started_at, self._stamps = started_at, list(stamps)
         last = self.last_figures()
@@ -297,7 +297,7 @@ class FlushCard(StepCard):
             ]
             seconds = latest
         self._stamps.append(
-            Figure(slot_id=key[0], reader_id=key[1], point="settling", mv=value, seconds=round(seconds, 1))
+            ReadingEntry(slot_id=key[0], reader_id=key[1], point="settling", mv=value, seconds=round(seconds, 1))
         )
 
     @Slot(int, int)

@@ -260,7 +260,7 @@ class LifeCard(PlotCard):
         plot.setYRange(0.0, 1.05, padding=0)
 
 
-class FlushCard(QFrame):
+class PastFlushCard(QFrame):
     """The stamped readings of each flush, one at a time, the newest first; two buttons lead to the others."""
 
     def __init__(
@@ -321,7 +321,7 @@ def cards_of(theme: Theme, page: CellPage, zone: ZoneInfo, served: float | None,
     if followed(page)[1].points:
         cards.append(DriftCard(theme, page, zone, parent, in_air=True))
     if page.flushes:
-        cards.append(FlushCard(theme, page.flushes, zone, parent))
+        cards.append(PastFlushCard(theme, page.flushes, zone, parent))
     return [*cards, LifeCard(theme, page.lives, served, parent)]
 
 

@@ -23,7 +23,7 @@ from fleetbench.workshop.gas.analyses import AnalysisAnswer
 from fleetbench.workshop.gas.list import (
     CylinderLine,
     GasStation,
-    Slip,
+    LastCylinderEntry,
     cylinder_label,
     gas_station,
     label_centre,
@@ -93,7 +93,7 @@ class CylinderBar(ActBar):
         batches = [station.batch] if station.batch else []
         self.open(self.made(CertificateDialog, batches), certified_words)
 
-    def _open_slip(self, slip: Slip) -> None:
+    def _open_slip(self, slip: LastCylinderEntry) -> None:
         if isinstance(slip.record, AnalysisRecord):
             dialog = self.made(AnalysisDialog, (slip.line,), slip.station, self._divers((slip.line,)),
                                instead=slip.record)  # fmt: skip

@@ -18,7 +18,7 @@ from fleetbench.window.gas.cylinder_words import (
     pressure_words,
     whereabouts,
 )
-from fleetbench.window.gas.page import CylinderRecord, contents_section, gas_section, state_mark
+from fleetbench.window.gas.page import CylinderRecordPage, contents_section, gas_section, state_mark
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
@@ -95,9 +95,9 @@ def list_page(context: PageContext) -> CylinderList:
     return CylinderList(context, spec)
 
 
-def record_page(context: PageContext) -> CylinderRecord:
+def record_page(context: PageContext) -> CylinderRecordPage:
     """The page of one cylinder."""
-    return CylinderRecord(context)
+    return CylinderRecordPage(context)
 
 
 def sum_up(rows: Sequence[CylinderLine]) -> str:

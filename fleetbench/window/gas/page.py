@@ -31,7 +31,7 @@ from fleetbench.workshop.gas.list import CylinderLine, CylinderPage, cylinder_pa
 _TOLD = 12
 
 
-class CylinderRecord(RecordPage):
+class CylinderRecordPage(RecordPage):
     """The record page with the fill station's acts above the cards."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:

@@ -28,7 +28,7 @@ from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts import list as parts
-from fleetbench.workshop.parts.history import PartStory, StoryLine, part_story
+from fleetbench.workshop.parts.history import PartHappening, PartStory, part_story
 from fleetbench.workshop.parts.list import FittingLine, LimitLine, PartPage
 
 LEFT = 22 * GRID
@@ -38,7 +38,7 @@ TODAY = "today"
 _MARK = 12.0
 
 
-class LifeLine(QWidget):
+class LifeTimeline(QWidget):
     """Paints one PartStory; nothing until there is one."""
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
@@ -207,24 +207,24 @@ def last_words(day: date) -> str:
     return f"last good day {day}"
 
 
-def _word(line: StoryLine) -> str:
+def _word(line: PartHappening) -> str:
     """The first word or two of an event."""
     return line.words.split(":")[0].split(",")[0]
 
 
-def record_page(context: PageContext) -> "PartRecord":
+def record_page(context: PageContext) -> "PartRecordPage":
     """The page of one part."""
-    return PartRecord(context)
+    return PartRecordPage(context)
 
 
-class PartRecord(RecordPage):
+class PartRecordPage(RecordPage):
     """The page of one part: its acts and its line of time stand above what is known of it."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         self._shop, self._zone = context.shop, context.zone
         super().__init__(context.theme, context.background, self._load_part, parent)
         self.desk = PartBar(context, receives=False, parent=self)
-        self.line = LifeLine(context.theme, context.zone, self)
+        self.line = LifeTimeline(context.theme, context.zone, self)
         self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
         self.exports.buttons[".pdf"].setText("Print the return")
         self.exports.hide()

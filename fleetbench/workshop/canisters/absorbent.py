@@ -152,9 +152,9 @@ def with_a_diver(code: str, out_at: datetime, day: Day) -> str:
     return f"with a diver on {code} since {day.of(out_at)}: what is left is not known before it is back"
 
 
-def as_fill(fill: FillRecord) -> calc.Fill:
+def as_fill(fill: FillRecord) -> calc.FillFacts:
     """A recorded fill in the form that is reckoned with; a lot that is not known has no grade and no date."""
-    return calc.Fill(
+    return calc.FillFacts(
         packed_at=fill.packed_at,
         grade=fill.grade or "",
         lot_last_good_day=fill.lot_last_good_day,
@@ -170,9 +170,9 @@ def as_fill(fill: FillRecord) -> calc.Fill:
     )
 
 
-def as_run(run: RunRecord) -> calc.Run:
+def as_run(run: RunRecord) -> calc.RunFacts:
     """A recorded run in the form that is reckoned with."""
-    return calc.Run(
+    return calc.RunFacts(
         run.minutes,
         run.clock == "loop",
         run.dives,
@@ -189,10 +189,10 @@ def as_run(run: RunRecord) -> calc.Run:
 
 def rating_tables(records: Iterable[RatingRecord]) -> dict[int, calc.RatingTable]:
     """The table of each canister type; one that contradicts itself is left out, so that nothing passes by it."""
-    rows: dict[int, list[calc.RatingRow]] = defaultdict(list)
+    rows: dict[int, list[calc.RatedMinutes]] = defaultdict(list)
     for each in records:
         rows[each.part_type_id].append(
-            calc.RatingRow(each.water_c, each.depth_m, each.co2_l_min, each.minutes, each.grade, each.source)
+            calc.RatedMinutes(each.water_c, each.depth_m, each.co2_l_min, each.minutes, each.grade, each.source)
         )
     tables = {}
     for part_type_id, listed in rows.items():
@@ -203,13 +203,13 @@ def rating_tables(records: Iterable[RatingRecord]) -> dict[int, calc.RatingTable
     return tables
 
 
-def as_plan(fill: FillRecord, dive: PlannedDive, at: datetime, last: date) -> calc.Plan:
+def as_plan(fill: FillRecord, dive: PlannedDive, at: datetime, last: date) -> calc.PlannedUse:
     """The question to a fill: a dive that begins at `at`.
 
     A fill whose hire is over belongs to that hire alone, so it serves no dive that is nobody's either.
     """
     nobodys = "" if fill.hire_over_at is not None else None
-    return calc.Plan(
+    return calc.PlannedUse(
         dive.minutes,
         at,
         last,

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.canisters.fill import RatingRow, RatingTable, is_shared, share_a_minute, used_share
+from fleetbench.calc.canisters.fill import RatedMinutes, RatingTable, is_shared, share_a_minute, used_share
 from fleetbench.calc.canisters.fill_clocks import FillClock, discard_by, fill_clocks
 from fleetbench.records.canisters.lookups import (
     CorrectionRecord,
@@ -27,7 +27,7 @@ from fleetbench.workshop.core.workplace import Day, Shop, day_of
 
 
 @dataclass(frozen=True, slots=True)
-class StoryLine:
+class FillHappening:
     """One thing that happened to a fill; used: share of the fill used up to then, None where nothing is rated.
 
     run_id: the run that it tells of, None for anything else.
@@ -47,7 +47,7 @@ class FillTale:
 
     fill_id: int
     fill: str
-    lines: tuple[StoryLine, ...]
+    lines: tuple[FillHappening, ...]
     standing: bool
 
 
@@ -184,7 +184,7 @@ def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalog
     if table is None or not rows:
         return ()
     worst = min(rows, key=lambda row: (row.minutes, row.water_c, -row.depth_m))
-    chosen: list[RatingRow] = []
+    chosen: list[RatedMinutes] = []
     centre = catalogue.centre
     if centre is not None:
         usual = share_a_minute(
@@ -229,19 +229,21 @@ def _tale(
     known = {each.kind for each in events if each.fill_id == fill.fill_id}
     # Sheets of a centre's own say when, without an event of ours.
     if fill.closed_up_at is not None and "closed up" not in known:
-        lines.append(StoryLine(fill.closed_up_at, "closed up", "closed up partly used", None))
+        lines.append(FillHappening(fill.closed_up_at, "closed up", "closed up partly used", None))
     if fill.wetted_at is not None and "flooded" not in known:
-        lines.append(StoryLine(fill.wetted_at, "flooded", "flooded: the fill is spent", None))
+        lines.append(FillHappening(fill.wetted_at, "flooded", "flooded: the fill is spent", None))
     if fill.discarded_at is not None:
         person = shelf.name(scale.discarded_by_id) if scale is not None else None
         lines.append(
-            StoryLine(fill.discarded_at, "discarded", f"thrown away: {fill.why_discarded or 'not said why'}", person)
+            FillHappening(
+                fill.discarded_at, "discarded", f"thrown away: {fill.why_discarded or 'not said why'}", person
+            )
         )
     lines.sort(key=lambda line: line.at)
     return FillTale(fill.fill_id, called(fill), tuple(lines), fill.discarded_at is None)
 
 
-def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> StoryLine:
+def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> FillHappening:
     said = ["packed" if fill.mass_g is not None else "packed, not weighed"]
     if fill.mass_g is not None:
         within = f" ± {fill.mass_u_g:.2g}" if fill.mass_u_g is not None else ""
@@ -253,10 +255,10 @@ def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> Story
     said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
     looked = {True: "looked at", False: "not looked at", None: "not said whether looked at"}[fill.checked]
     said.append(f"seal, seat, spacer and spring {looked}")
-    return StoryLine(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
+    return FillHappening(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
 
 
-def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[StoryLine]:
+def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
     table = shelf.absorbent.table(shelf.canister.part_type_id)
     before = []
     for run in shelf.runs.get(fill.fill_id, ()):
@@ -264,7 +266,7 @@ def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[StoryLine]:
         before.append(reckoned)
         used = used_share(before, table, fill.grade or "").share if table is not None else None
         words = _with_start(run, reckoned.loop_minutes, shelf)
-        yield StoryLine(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
+        yield FillHappening(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
 
 
 def _with_start(run: RunRecord, loop_minutes: float, shelf: _Shelf) -> str:
@@ -284,23 +286,23 @@ def run_words(run: RunRecord, loop_minutes: float) -> str:
     return ", ".join(said)
 
 
-def _happened(shelf: _Shelf, event: FillEventRecord) -> StoryLine:
+def _happened(shelf: _Shelf, event: FillEventRecord) -> FillHappening:
     words = {
         "given": f"for {shelf.name(event.diver_id) or 'a diver not recorded'}"
         + (f", booking {event.booking}" if event.booking else ""),
         "closed up": "closed up partly used; no hour is won by it",
         "flooded": "flooded: the fill is spent",
     }[event.kind]
-    return StoryLine(
+    return FillHappening(
         event.at, event.kind, f"{words} ({event.note})" if event.note else words, shelf.name(event.person_id)
     )
 
 
-def _corrected(shelf: _Shelf, each: CorrectionRecord) -> StoryLine:
+def _corrected(shelf: _Shelf, each: CorrectionRecord) -> FillHappening:
     began = started_words(each.started_at, each.ended_by, shelf.day.zone)
     when = f"from {began}" if each.ended_by is None else f"({began})"
     words = f"run of {each.minutes:g} min {when} taken out of the count: {each.reason}"
-    return StoryLine(each.at, "corrected", words, shelf.name(each.person_id))
+    return FillHappening(each.at, "corrected", words, shelf.name(each.person_id))
 
 
 def _journal_tale(line: EntryRecord, shelf: _Shelf) -> JournalTale:

@@ -1,6 +1,6 @@
 """Judging a calibration from what is recorded: the window's act and an import come through here.
 
-judge_calibration(connection, facts) -> Judged              one new calibration, with the cells' history read for it
+judge_calibration(connection, facts) -> JudgedVisit         one new calibration, with the cells' history read for it
 judge_in_turn(facts, book) -> Iterator[tuple[...]]          many, oldest first, each the history of the next
 bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equipment: what the figures hang on
 
@@ -27,13 +27,13 @@ from fleetbench.calc.cells.judge import (
     Answer,
     BlameKind,
     CalibrationInput,
-    CalibrationOutcome,
     CellHistory,
     CellLimits,
     CellOutcome,
     CellReadings,
     Conditions,
     Gas,
+    HeadOutcome,
     HeadState,
     PressureSource,
     ReaderFigures,
@@ -68,7 +68,7 @@ def reader_gap_bar(cell: CellOutcome, oxygen_po2_bar: float | None) -> float | N
     return max(shown) - min(shown) if len(shown) > 1 else None
 
 
-def blame_word(cell: CellOutcome, outcome: CalibrationOutcome) -> str | None:
+def blame_word(cell: CellOutcome, outcome: HeadOutcome) -> str | None:
     """What is to blame for a cell's deviation in one word, None where nothing is."""
     blame = outcome.blame
     if blame.kind is BlameKind.NONE:
@@ -163,11 +163,11 @@ class BenchBook:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedVisit:
     """What came out: the rows for calibration_outcome, and the whole outcome for the screen."""
 
     rows: tuple[dict[str, Any], ...]
-    outcome: CalibrationOutcome
+    outcome: HeadOutcome
 
 
 @dataclass(slots=True)
@@ -194,7 +194,7 @@ class _Memory:
         return any(others) if others else None
 
 
-def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged:
+def judge_calibration(connection: Connection, facts: CalibrationFacts) -> JudgedVisit:
     """The outcome of a new calibration, its cells' history read from the records.
 
     Raises ValueError naming field and remedy for readings that no bench can give.
@@ -214,7 +214,7 @@ def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged
 
 def judge_in_turn(
     facts: Iterable[CalibrationFacts], book: BenchBook, refuse: Callable[[CalibrationFacts, ValueError], None]
-) -> Iterator[tuple[CalibrationFacts, Judged]]:
+) -> Iterator[tuple[CalibrationFacts, JudgedVisit]]:
     """Each calibration with its outcome, given oldest first; what cannot be judged goes to `refuse`."""
     return _in_turn(facts, book, _Memory(), refuse)
 
@@ -224,7 +224,7 @@ def _in_turn(
     book: BenchBook,
     memory: _Memory,
     refuse: Callable[[CalibrationFacts, ValueError], None] | None = None,
-) -> Iterator[tuple[CalibrationFacts, Judged]]:
+) -> Iterator[tuple[CalibrationFacts, JudgedVisit]]:
     for each in facts:
         try:
             judged = _judge(each, book, memory)
@@ -237,10 +237,10 @@ def _in_turn(
         yield each, judged
 
 
-def _judge(facts: CalibrationFacts, book: BenchBook, memory: _Memory) -> Judged:
+def _judge(facts: CalibrationFacts, book: BenchBook, memory: _Memory) -> JudgedVisit:
     cells = _cells(facts, book)
     outcome = judge(_input(facts, book, cells, memory))
-    return Judged(tuple(_outcome_row(facts, cell, outcome, cells[cell.cell]) for cell in outcome.cells), outcome)
+    return JudgedVisit(tuple(_outcome_row(facts, cell, outcome, cells[cell.cell]) for cell in outcome.cells), outcome)
 
 
 def _cells(facts: CalibrationFacts, book: BenchBook) -> dict[str, tuple[int, int]]:
@@ -345,7 +345,7 @@ def _cell_readings(
 
 
 def _outcome_row(
-    facts: CalibrationFacts, cell: CellOutcome, outcome: CalibrationOutcome, place: tuple[int, int]
+    facts: CalibrationFacts, cell: CellOutcome, outcome: HeadOutcome, place: tuple[int, int]
 ) -> dict[str, Any]:
     return {
         "calibration_id": facts.calibration_id,
@@ -368,7 +368,7 @@ def _outcome_row(
     }
 
 
-def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
+def _remember(facts: CalibrationFacts, judged: JudgedVisit, memory: _Memory) -> None:
     """Take one judged visit into the memory; what was said at the time stands before what is reckoned now."""
     verdicts: list[Verdict] = []
     blames: list[str | None] = []

@@ -37,7 +37,7 @@ from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.cells.cell_lives import LifeLine, read_life_lines
 from fleetbench.workshop.cells.judging import limits_of_cells, standing, telling
 from fleetbench.workshop.cells.outlook import (
-    Conditions,
+    CalibrationConditions,
     HeadCell,
     Outlook,
     ReaderShown,
@@ -148,7 +148,7 @@ class OutcomeLine:
     person: str | None
     serial: str | None = None
     shown: tuple[ReaderShown, ...] = ()
-    conditions: Conditions | None = None
+    conditions: CalibrationConditions | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -181,7 +181,7 @@ class ReaderShown:
 
 
 @dataclass(frozen=True, slots=True)
-class Conditions:
+class CalibrationConditions:
     """Room and gas of one calibration: mbar, degrees C, percent humidity, percent oxygen as the analyser showed it."""
 
     pressure_mbar: float
@@ -203,10 +203,10 @@ def shown_by_cell(records: Iterable[ShownRecord]) -> Shown:
     return {key: tuple(_reader(*who, taken) for who, taken in of_cell.items()) for key, of_cell in points.items()}
 
 
-def conditions_by_calibration(records: Iterable[ConditionsRecord]) -> dict[int, Conditions]:
+def conditions_by_calibration(records: Iterable[ConditionsRecord]) -> dict[int, CalibrationConditions]:
     """Room and gas by calibration."""
     return {
-        each.calibration_id: Conditions(
+        each.calibration_id: CalibrationConditions(
             each.pressure_mbar,
             each.temperature_c,
             None if each.humidity is None else 100 * each.humidity,

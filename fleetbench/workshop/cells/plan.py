@@ -13,7 +13,7 @@ from fleetbench.calc.cells.settling import Settling, SettlingState, assess, flus
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.records.bench.lookups import (
     RecordSession,
-    Seat,
+    SlotContent,
     last_outcomes,
     limit_rows,
     matrix_of,
@@ -66,7 +66,7 @@ class CellPosition:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ReaderDisplay:
     """What a reader shows of a cell: `mV`, `pO2` or `nothing`, and its last digit in that unit."""
 
     what: str
@@ -106,7 +106,7 @@ class CalibrationPlan:
     head: str | None
     positions: tuple[CellPosition, ...]
     readers: tuple[ReaderFacts, ...]
-    matrix: Mapping[tuple[int, int], Shown]
+    matrix: Mapping[tuple[int, int], ReaderDisplay]
     flush: FlushFacts | None
     session: SessionFacts | None
     last_id: int | None
@@ -114,7 +114,7 @@ class CalibrationPlan:
     warnings: tuple[str, ...]
     on_this_gas: tuple[tuple[str, str], ...] = ()
 
-    def shown(self, reader_id: int, slot_id: int) -> Shown:
+    def shown(self, reader_id: int, slot_id: int) -> ReaderDisplay:
         """What a reader shows of a cell slot; nothing where the unit type does not say."""
         return self.matrix.get((reader_id, slot_id), NOTHING)
 
@@ -132,7 +132,7 @@ class CalibrationPlan:
                 return each
         raise Refused(f"handset: unit {self.tag} has no such reader; open the page again")
 
-    def in_mv(self) -> tuple[tuple[CellPosition, ReaderFacts, Shown], ...]:
+    def in_mv(self) -> tuple[tuple[CellPosition, ReaderFacts, ReaderDisplay], ...]:
         """Every fitted cell with each reader that shows it in mV, cell by cell."""
         return tuple(
             (position, reader, shown)
@@ -142,7 +142,7 @@ class CalibrationPlan:
         )
 
 
-NOTHING = Shown("nothing", 0.1)
+NOTHING = ReaderDisplay("nothing", 0.1)
 
 
 def plan(shop: Shop, tag: str) -> CalibrationPlan:
@@ -208,7 +208,7 @@ def flush_facts(kind: UnitType, oxygen_shown_percent: float | None) -> FlushFact
     return FlushFacts(kind.head_volume_l, kind.flush_l_min, 60.0 * kind.head_volume_l / kind.flush_l_min, expected)
 
 
-def _positions(session: RecordSession, cells: Sequence[Seat]) -> tuple[CellPosition, ...]:
+def _positions(session: RecordSession, cells: Sequence[SlotContent]) -> tuple[CellPosition, ...]:
     types = {seat.part_type.id for seat in cells if seat.part_type is not None}
     rows = limit_rows(session, part_type_ids=types)
     last = last_outcomes(session, [seat.part.id for seat in cells if seat.part is not None])
@@ -245,9 +245,9 @@ def _reader(row: Reader) -> ReaderFacts:
     return ReaderFacts(row.id, row.name, row.kind, row.zero_offset_mv)
 
 
-def _shown(row: ReaderCell) -> Shown:
+def _shown(row: ReaderCell) -> ReaderDisplay:
     usual = {"mV": 0.1, "pO2": 0.01}.get(row.shows, 0.1)
-    return Shown(row.shows, row.resolution or usual)
+    return ReaderDisplay(row.shows, row.resolution or usual)
 
 
 def _warnings(positions: Sequence[CellPosition]) -> tuple[str, ...]:

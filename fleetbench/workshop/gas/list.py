@@ -131,7 +131,7 @@ class CylinderLine:
 
 
 @dataclass(frozen=True, slots=True)
-class TestLine:
+class CylinderTestLine:
     """One periodic test or cleaning of a cylinder."""
 
     __test__ = False
@@ -144,7 +144,7 @@ class TestLine:
 
 
 @dataclass(frozen=True, slots=True)
-class LimitLine:
+class TestIntervalLine:
     """One test interval with its reckoning and source."""
 
     kind: str
@@ -160,8 +160,8 @@ class CylinderPage:
     line: CylinderLine
     fills: tuple[tuple[CylinderFillRecord, str | None], ...]
     analyses: tuple[tuple[AnalysisRecord, str | None], ...]
-    tests: tuple[TestLine, ...]
-    limits: tuple[LimitLine, ...]
+    tests: tuple[CylinderTestLine, ...]
+    limits: tuple[TestIntervalLine, ...]
     certificate: tuple[CylinderFinding, ...]
     certificate_of: str
 
@@ -186,7 +186,7 @@ class GasStation:
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
+class LastCylinderEntry:
     """What may still be put right of a cylinder: its line, and the fill or the analysis, whichever came last."""
 
     line: CylinderLine
@@ -237,12 +237,12 @@ def cylinder_page(shop: Shop, part_id: int) -> CylinderPage:
         fills=tuple((each, names.get(each.person_id or 0)) for each in fills),
         analyses=tuple((each, names.get(each.person_id or 0)) for each in reversed(analyses)),
         tests=tuple(
-            TestLine(each.kind, each.done_on, each.passed, each.done_by,
+            CylinderTestLine(each.kind, each.done_on, each.passed, each.done_by,
                      how.get(each.done_on) if each.kind == "oxygen clean" else None)
             for each in reversed(tests)
         ),
         limits=tuple(
-            LimitLine(each.limit.test_kind, each.day, each.why, each.limit.source) for each in desk.days(part_id)
+            TestIntervalLine(each.limit.test_kind, each.day, each.why, each.limit.source) for each in desk.days(part_id)
         ),
         certificate=desk.book.certificate_findings(certificates[-1]) if certificates else (),
         certificate_of=f"batch {batch}" if certificates else "",
@@ -273,7 +273,7 @@ def gas_station(shop: Shop) -> GasStation:
     )
 
 
-def slip_of(shop: Shop, part_id: int) -> Slip:
+def slip_of(shop: Shop, part_id: int) -> LastCylinderEntry:
     """The last fill or analysis of a cylinder while it may be put right; Refused where it is older than ten minutes."""
     station = gas_station(shop)
     line = next((each for each in station.lines if each.part_id == part_id), None)
@@ -287,7 +287,7 @@ def slip_of(shop: Shop, part_id: int) -> Slip:
     if not fresh:
         words = f"{line.serial}: no fill and no analysis of the last ten minutes is recorded"
         raise Refused(f"{words}; record a new one, what stands stays")
-    return Slip(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
+    return LastCylinderEntry(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
 
 
 def to_fill(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:

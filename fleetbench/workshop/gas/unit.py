@@ -82,7 +82,7 @@ def unit_cylinders(fleet: Fleet, side: GasSide, unit_id: int) -> tuple[UnitCylin
 
 
 @dataclass(frozen=True, slots=True)
-class ServiceLine:
+class GasSideService:
     """A part that is serviced by interval: last done, last good day (None not known), its reckoning and source."""
 
     slot: str
@@ -103,7 +103,7 @@ class UnitGas:
     today: date
     cylinders: tuple[UnitCylinder, ...]
     oxygen_side: tuple[OxygenSidePart, ...]
-    services: tuple[ServiceLine, ...]
+    services: tuple[GasSideService, ...]
     batteries: tuple[BatteryLine, ...]
     meters: tuple[tuple[int, str], ...]
 
@@ -138,13 +138,13 @@ def _oxygen_side(fleet: Fleet, side: GasSide, unit_id: int) -> Iterator[OxygenSi
             yield OxygenSidePart(seat.slot.name, seat.part.part_id, seat.part.label, kept, status)
 
 
-def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[ServiceLine]:
+def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[GasSideService]:
     if seat.part is None or seat.fitting is None:
         return
     done = fleet.book.tests_of(seat.part.part_id).get("service")
     for each in fleet.book.last_good_days(seat.part, seat.fitting.fitted_at, unit.unit_id):
         if each.limit.test_kind == "service":
-            yield ServiceLine(
+            yield GasSideService(
                 seat.slot.name, seat.part.part_id, seat.part.label, each.day, str(done) if done else "", each.why,
                 each.limit.source,
             )  # fmt: skip

@@ -27,7 +27,7 @@ from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_readers, read_units
 from fleetbench.records.upkeep.lookups import last_act_about
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
-from fleetbench.workshop.cells.outlook import Conditions, conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed, accessories_for, counted_along, signatures
 from fleetbench.workshop.parts.list import FittedPart
@@ -188,7 +188,7 @@ class HandoverFacts:
     known_faults: tuple[str, ...]
     assessment: Assessment
     today: date
-    conditions: Conditions | None = None
+    conditions: CalibrationConditions | None = None
     batteries: tuple[BatteryLine, ...] = ()
     accessories: tuple[AccessoryLine, ...] = ()
     accessories_counted: int | None = None

@@ -17,7 +17,14 @@ from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
 from fleetbench.workshop.canisters.need import AbsorbentNeed, absorbent_needs
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.parts.demand import HORIZON_DAYS, Forecast, ages_on_arrival, forecast_need, in_days, no_need
+from fleetbench.workshop.parts.demand import (
+    HORIZON_DAYS,
+    DemandForecast,
+    ages_on_arrival,
+    forecast_need,
+    in_days,
+    no_need,
+)
 from fleetbench.workshop.parts.lives import limits_by_type
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
 
@@ -107,7 +114,7 @@ def _shelf_days(limits: Iterable[LifeLimit], usual_age: int | None) -> int | Non
 
 
 def _line(
-    kind: PartTypeRecord, forecast: Forecast | None, pieces: list[ShelfPiece], on_hand: int, kit_least: int,
+    kind: PartTypeRecord, forecast: DemandForecast | None, pieces: list[ShelfPiece], on_hand: int, kit_least: int,
     shelf_days: int | None, day: Day, horizon_days: int, service_level: float,
 ) -> OrderLine:  # fmt: skip
     if forecast is None:
@@ -136,7 +143,7 @@ def _absorbent_line(
     rules = OrderRules(lead, pack / unit, absorbent.shelf_days, 0, service_level)
     plan = plan_order(absorbent.need, absorbent.lying, rules)
     quantity, price = plan.packs * pack, kind.price
-    forecast = Forecast(absorbent.need, 0, 0, "")
+    forecast = DemandForecast(absorbent.need, 0, 0, "")
     told = [
         *absorbent.words,
         *_supply_reasons(kind, forecast, plan, lead, absorbent.shelf_days, service_level, lost=plan.lost * unit),
@@ -154,7 +161,7 @@ def _day(day: Day, ahead: int | None) -> date | None:
 
 
 def _reasons(
-    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, kit_least: int,
+    kind: PartTypeRecord, forecast: DemandForecast, plan: OrderPlan, lead: int, shelf_days: int | None, kit_least: int,
     service_level: float,
 ) -> Iterable[str]:  # fmt: skip
     yield f"failures: {forecast.words}"
@@ -166,9 +173,15 @@ def _reasons(
 
 
 def _supply_reasons(
-    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, service_level: float,
-    *, lost: float,
-) -> Iterable[str]:  # fmt: skip
+    kind: PartTypeRecord,
+    forecast: DemandForecast,
+    plan: OrderPlan,
+    lead: int,
+    shelf_days: int | None,
+    service_level: float,
+    *,
+    lost: float,
+) -> Iterable[str]:
     if kind.lead_days is None:
         yield f"lead time not recorded: {lead} days reckoned"
     yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"

@@ -14,7 +14,7 @@ from fleetbench.calc.tickets.task_evidence import (
     needs_of,
     state_now,
 )
-from fleetbench.records.bench.lookups import RecordSession, Seat, last_outcomes, seats_of
+from fleetbench.records.bench.lookups import RecordSession, SlotContent, last_outcomes, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.gas.reads import read_materials
@@ -74,7 +74,9 @@ class UnitEvidence:
         last = last_outcomes(self._session, [seat.part.id for seat in seats if seat.part is not None])
         return tuple(self._cell(seat, since, last) for seat in seats)
 
-    def _cell(self, seat: Seat, since: datetime, last: dict[int, tuple[CalibrationOutcome, Calibration]]) -> CellFact:
+    def _cell(
+        self, seat: SlotContent, since: datetime, last: dict[int, tuple[CalibrationOutcome, Calibration]]
+    ) -> CellFact:
         if seat.part is None or seat.fitting is None:
             return CellFact(seat.slot.name, None, fitted=False)
         if seat.part.id not in last:

@@ -51,7 +51,7 @@ from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundCard, TurnRo
 from fleetbench.workshop.units.history import Evidence, EvidencePhotograph
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage
-from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
+from fleetbench.workshop.units.schematic import DrawnSide, Feed, Schematic, Station
 from tests.centres.bench_centre import write_centre
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import texts
@@ -534,7 +534,7 @@ def test_the_schematic_names_each_slot_with_its_state(some: Distinct, tmp_path: 
     states = ("good", "due soon", "failed", "unknown")
     stations = [some.row(Station, state=state, slot_id=place, inside=()) for place, state in enumerate(states)]
     loop, fed = tuple(stations[:2]), tuple(stations[2:])
-    drawn = Schematic("LK-01", loop, (Feed(Gas.OXYGEN, fed, 0),), ())
+    drawn = Schematic("LK-01", loop, (Feed(DrawnSide.OXYGEN, fed, 0),), ())
     block = schematic_block(drawn, 520, 7)
     heading = Heading(Letterhead("Lake", "today"), "Schematic", "S-1")
     page = printed(tmp_path / "drawn.pdf", lambda path: write_flow([block], heading, path, PageSize.A4))

@@ -19,7 +19,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
@@ -84,7 +84,7 @@ def ticket() -> TicketPage:
         "Ada",
         "OC-9",
         (ReaderShown("handset 1", 1, 10.4, 44.1), ReaderShown("handset 2", 2, 1.31, None, in_bar=True)),
-        Conditions(1004.0, 21.5, 55.0, 99.4),
+        CalibrationConditions(1004.0, 21.5, 55.0, 99.4),
     )
     later = replace(
         outcome, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
@@ -335,7 +335,7 @@ def test_each_handset_has_its_own_column_and_one_that_does_not_read_a_cell_says_
     first, second = handover().cells
     shown = (ReaderShown("handset 1", 1, 10.4, 49.8), ReaderShown("handset 2", 2, 10.5, None))
     cells = (replace(first, shown=shown), replace(second, shown=shown[:1]))
-    text = sheet_text(cells=cells, conditions=Conditions(1009.0, 21.5, None, 99.4))
+    text = sheet_text(cells=cells, conditions=CalibrationConditions(1009.0, 21.5, None, 99.4))
     assert "handset 1" in text and "handset 2" in text and "normalised" not in text
     assert "10.4 mV 49.8 mV 10.5 mV not recorded" in text
     assert "10.4 mV 49.8 mV not read not read" in text

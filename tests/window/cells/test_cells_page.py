@@ -11,7 +11,7 @@ from pytestqt.qtbot import QtBot
 from fleetbench.calc.parts.survival import Life, kaplan_meier
 from fleetbench.window.cells import list as view
 from fleetbench.window.cells.acts import LifeDialog, SpreadDialog
-from fleetbench.window.cells.plots import DriftCard, FlushCard, LifeCard, cards_of, followed, stepped
+from fleetbench.window.cells.plots import DriftCard, LifeCard, PastFlushCard, cards_of, followed, stepped
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.cells.cell_lives import LifeLine
@@ -96,9 +96,9 @@ def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop,
     body = QWidget()
     qtbot.addWidget(body)
     cards = cards_of(theme, page, BERLIN, 100.0, body)
-    assert [type(card).__name__ for card in cards] == ["DriftCard", "DriftCard", "FlushCard", "LifeCard"]
+    assert [type(card).__name__ for card in cards] == ["DriftCard", "DriftCard", "PastFlushCard", "LifeCard"]
     flushes = cards[2]
-    assert isinstance(flushes, FlushCard)
+    assert isinstance(flushes, PastFlushCard)
     flushes.show()
     seen = [flushes.plot.series]
     while flushes.older.isEnabled():

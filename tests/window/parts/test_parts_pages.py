@@ -25,7 +25,7 @@ from fleetbench.window.notices import list as notices
 from fleetbench.window.notices.acts import NoticeDialog, RecallDialog
 from fleetbench.window.parts import fetch, orders, shelf
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.page import LifeLine, spoken
+from fleetbench.window.parts.page import LifeTimeline, spoken
 from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
@@ -212,7 +212,7 @@ def test_a_part_page_draws_the_whole_life_and_offers_its_acts(desk: Desk, qtbot:
 
 @pytest.mark.parametrize("serial", ["C-LK-01-1", "C-NEW", "C-UNDATED", "CAN-SPARE"])
 def test_the_line_of_any_life_paints_in_light_and_dark_at_any_width(desk: Desk, theme: Theme, serial: str) -> None:
-    line = LifeLine(theme, BERLIN)
+    line = LifeTimeline(theme, BERLIN)
     desk.qtbot.addWidget(line)
     line.show_story(part_story(desk.shop, desk.part(serial).id))
     for dark in (False, True):
