@@ -4,7 +4,7 @@ Everything here is an invented scenario; no figure in it is a limit or a rating.
 """
 
 import hashlib
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, datetime, timedelta
 from io import BytesIO
 from typing import Any
@@ -19,6 +19,8 @@ from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel, RatedLine
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -73,17 +75,22 @@ def shown(air: float = 10.4, oxygen: float = 49.8, handsets: int = 2) -> tuple[R
     )
 
 
+def told(**figures: Any) -> OutcomeRecord:
+    """What a calibration said of one cell."""
+    usual = {"calibration_id": 981, "at": CALIBRATED, "made": "workshop", "finding": ""}
+    usual |= {"linearity": 100.3, "expanded_u": 1.2, "verified_up_to_bar": 1.01}
+    return Distinct().row(OutcomeRecord, **(usual | figures))
+
+
 def cell(position: str, serial: str | None, verdict: str = "pass", **changes: Any) -> CellLine:
     """One cell with readings on two handsets, as a unit has it now."""
-    line = Distinct().row(
-        CellLine,
+    figures = {name: changes.pop(name) for name in ("linearity", "expanded_u") if name in changes}
+    line = CellLine(
         position=position,
-        serial=serial,
-        lot="L-2510",
+        part=Distinct().row(PartRecord, serial=serial, lot="L-2510") if serial else None,
         last_good_day=date(2026, 10, 11),
-        linearity=100.3,
-        expanded_u=1.2,
-        verified_up_to_bar=1.01,
+        basis="opened",
+        outcome=told(**figures),
         verdict=verdict,
         finding=None,
         shown=shown(),
@@ -91,21 +98,13 @@ def cell(position: str, serial: str | None, verdict: str = "pass", **changes: An
     return replace(line, **changes)
 
 
-def outcome(position: str, serial: str | None, verdict: str = "pass", **changes: Any) -> OutcomeLine:
+def outcome(position: str, serial: str, verdict: str = "pass", **changes: Any) -> OutcomeLine:
     """One cell with readings on two handsets, as a calibration after the work found it."""
-    line = Distinct().row(
-        OutcomeLine,
-        calibration_id=981,
-        at=CALIBRATED,
-        made="workshop",
-        position=position,
-        serial=serial,
-        linearity=100.3,
-        expanded_u=1.2,
-        verified_up_to_bar=1.01,
-        verdict=verdict,
-        finding="",
+    given = {each.name: changes.pop(each.name) for each in fields(OutcomeRecord) if each.name in changes}
+    line = OutcomeLine(
+        outcome=told(position=position, verdict=verdict, **given),
         person=_TECHNICIAN,
+        part=Distinct().row(PartRecord, serial=serial),
         shown=shown(),
         conditions=ROOM,
     )

@@ -6,7 +6,7 @@ Calibrations with their readings as plain facts, and the earlier ones that the j
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
+from typing import Any, final
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
@@ -23,6 +23,7 @@ from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class OutcomeRecord:
     """What one calibration said of one cell, with the calibration's own facts."""

@@ -16,6 +16,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.drift import Forecast
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.window.cells.settling_plot import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.record_page import RecordPage
@@ -24,7 +25,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font
 from fleetbench.window.look.words import moment
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.cells.cell_lives import LifeLine
-from fleetbench.workshop.cells.list import CellPage, DriftPoint, SettlingRun, cell_page
+from fleetbench.workshop.cells.list import CellPage, SettlingRun, cell_page
 
 VERDICT_SYMBOLS = {"pass": "o", "watch": "t", "repeat": "d", "reject": "x"}
 _DASHES = (Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine, Qt.PenStyle.DotLine)
@@ -104,9 +105,9 @@ class Followed:
     low: float
     high: float
     ahead: Forecast
-    points: tuple[DriftPoint, ...]
-    value: Callable[[DriftPoint], float]
-    half: Callable[[DriftPoint], float]
+    points: tuple[OutcomeRecord, ...]
+    value: Callable[[OutcomeRecord], float]
+    half: Callable[[OutcomeRecord], float]
 
     @property
     def room(self) -> float:
@@ -348,7 +349,7 @@ def life_words(line: LifeLine) -> str:
 
 def drift_words(page: CellPage) -> str:
     """The drift in words, for those who do not see the plot too."""
-    points: list[DriftPoint] = [each for each in page.drift if each.linearity is not None]
+    points: list[OutcomeRecord] = [each for each in page.drift if each.linearity is not None]
     if not points:
         return "No calibration with a linearity yet: the plot begins with the first."
     words = [page.outlook.linearity.sentence, page.outlook.sudden or ""]

@@ -219,15 +219,15 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
                 (
                     cell.position,
                     cell.verdict or "not calibrated",
-                    said(cell.serial, "empty"),
-                    figure(cell.air_mv, "mV"),
-                    figure(cell.oxygen_mv, "mV"),
-                    plus_minus(cell.linearity, cell.expanded_u, "%"),
-                    moment(cell.calibrated_at, zone),
+                    said(cell.part and cell.part.label, "empty"),
+                    figure(cell.outcome and cell.outcome.air_mv, "mV"),
+                    figure(cell.outcome and cell.outcome.oxygen_mv, "mV"),
+                    plus_minus(cell.outcome and cell.outcome.linearity, cell.outcome and cell.outcome.expanded_u, "%"),
+                    moment(cell.outcome and cell.outcome.at, zone),
                     day(cell.last_good_day),
                 ),
                 mark_for(cell.verdict),
-                Place("cells", str(cell.part_id)) if cell.part_id is not None else None,
+                Place("cells", str(cell.part.part_id)) if cell.part is not None else None,
             )
             for cell in cells
         ),

@@ -356,9 +356,14 @@ def record_release(
         for kind, direction, seen in given:
             limit = loop_limit(named, kind) if kind in LOOP_KINDS else None
             answer = answer_of(
-                kind, held=seen.held, watched_minutes=seen.minutes, value=None, expanded_u=None, bounds=MeasuredLimits(),
+                kind,
+                held=seen.held,
+                watched_minutes=seen.minutes,
+                value=None,
+                expanded_u=None,
+                bounds=MeasuredLimits(),
                 loop_limit=limit,
-            )  # fmt: skip
+            )
             wrong = next((row.id for row in earlier if (row.kind, row.direction) == (kind, direction)), None)
             row = BenchTest(
                 unit_id=unit.id,

@@ -16,8 +16,13 @@ from fleetbench.records.bench.lookups import (
 )
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.reads import ReadingFacts, calibration_facts
-from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
-from fleetbench.records.cells.tables import CalibrationOutcome
+from fleetbench.records.cells.tables import (
+    BenchSession,
+    Calibration,
+    CalibrationOutcome,
+    CalibrationReading,
+    HandsetSetting,
+)
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.units.tables import Unit

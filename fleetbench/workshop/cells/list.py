@@ -82,11 +82,8 @@ class CellRow:
     basis: what governs the last good day: a limit of age, `forecast` or `reject`. projected: it is the forecast.
     """
 
-    part_id: int
-    serial: str
-    lot: str | None
+    part: PartRecord
     part_type: str
-    part_state: str
     unit: str | None
     head: str | None
     position: str | None
@@ -96,16 +93,9 @@ class CellRow:
     last_good_day: date | None
     basis: str | None
     life_state: str
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    margin: float | None
-    verified_up_to_bar: float | None
+    outcome: OutcomeRecord | None
     verdict: str | None
     finding: str | None
-    next_step: str | None
-    calibrated_at: datetime | None
     trend: tuple[tuple[date, float], ...]
     condition: PartCondition
     made_day: date | None = None
@@ -127,26 +117,11 @@ class SettlingRun:
 
 @dataclass(frozen=True, slots=True)
 class OutcomeLine:
-    """What one calibration said of a cell; serial, shown and conditions where a page asked for them."""
+    """What one calibration said of a cell; part, shown and conditions where a page asked for them."""
 
-    calibration_id: int
-    at: datetime
-    made: str
-    unit: str
-    position: str
-    verdict: str
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    margin: float | None
-    reader_gap_bar: float | None
-    verified_up_to_bar: float | None
-    blame: str | None
-    finding: str
-    next_step: str
+    outcome: OutcomeRecord
     person: str | None
-    serial: str | None = None
+    part: PartRecord | None = None
     shown: tuple[ReaderShown, ...] = ()
     conditions: CalibrationConditions | None = None
 
@@ -155,25 +130,10 @@ class OutcomeLine:
 class LotMate:
     """Another cell of the same lot."""
 
-    part_id: int
-    serial: str
+    part: PartRecord
     unit: str | None
     position: str | None
-    part_state: str
     verdict: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class DriftPoint:
-    """One point of the drift plot: when, normalised mV in air and in oxygen, linearity ± U, verdict, who made it."""
-
-    at: datetime
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    verdict: str
-    made: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +148,7 @@ class CellPage:
     calibrations: tuple[OutcomeLine, ...]
     fittings: tuple[FittingLine, ...]
     lot_mates: tuple[LotMate, ...]
-    drift: tuple[DriftPoint, ...]
+    drift: tuple[OutcomeRecord, ...]
     bounds: CellLimits
     outlook: Outlook
     flushes: tuple[SettlingRun, ...]
@@ -232,7 +192,7 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
             limits_of_cells(connection),
         )
     rows = (_row(bench, cell) for cell in cells if include_worn or cell.state not in GONE)
-    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.serial)))
+    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.part.label)))
 
 
 def cell_page(shop: Shop, part_id: int) -> CellPage:
@@ -264,10 +224,7 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
         lot_mates=tuple(_mate(bench, each) for each in mates),
-        drift=tuple(
-            DriftPoint(each.at, each.air_mv, each.oxygen_mv, each.linearity, each.expanded_u, each.verdict, each.made)
-            for each in story
-        ),
+        drift=story,
         bounds=bench.limits_of(cell),
         outlook=outlook,
         flushes=_flushes(stamps),
@@ -317,25 +274,7 @@ def _flushes(stamps: Iterable[StampRecord]) -> tuple[SettlingRun, ...]:
 
 def outcome_line(outcome: OutcomeRecord, names: dict[int, str]) -> OutcomeLine:
     """One outcome with the name of who calibrated."""
-    return OutcomeLine(
-        calibration_id=outcome.calibration_id,
-        at=outcome.at,
-        made=outcome.made,
-        unit=outcome.unit,
-        position=outcome.position,
-        verdict=outcome.verdict,
-        air_mv=outcome.air_mv,
-        oxygen_mv=outcome.oxygen_mv,
-        linearity=outcome.linearity,
-        expanded_u=outcome.expanded_u,
-        margin=outcome.margin,
-        reader_gap_bar=outcome.reader_gap_bar,
-        verified_up_to_bar=outcome.verified_up_to_bar,
-        blame=outcome.blame,
-        finding=outcome.finding,
-        next_step=outcome.next_step,
-        person=names.get(outcome.person_id) if outcome.person_id is not None else None,
-    )
+    return OutcomeLine(outcome, names.get(outcome.person_id) if outcome.person_id is not None else None)
 
 
 def _bench(
@@ -420,11 +359,8 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
         last, basis = ahead.day, str(LimitBasis.FORECAST)
     made = marked(cell.made_on, cell.made_precision)
     return CellRow(
-        part_id=cell.part_id,
-        serial=cell.label,
-        lot=cell.lot,
+        part=cell,
         part_type=bench.kinds[cell.part_type_id],
-        part_state=cell.state,
         unit=bench.tags.get(unit_id) if unit_id is not None else None,
         head=host.label if host is not None else None,
         position=bench.slots[sits.slot_id].name if sits is not None else None,
@@ -438,16 +374,9 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
         last_good_day=last,
         basis=basis,
         life_state=_life_state(bench, cell, life, last),
-        air_mv=told.air_mv if told else None,
-        oxygen_mv=told.oxygen_mv if told else None,
-        linearity=told.linearity if told else None,
-        expanded_u=told.expanded_u if told else None,
-        margin=told.margin if told else None,
-        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        outcome=told,
         verdict=REJECT if reject is not None else told.verdict if told else None,
         finding=_finding(told, reject),
-        next_step=told.next_step if told else None,
-        calibrated_at=told.at if told else None,
         trend=tuple((bench.day.of(each.at), each.linearity) for each in bench.trends.get(cell.part_id, ())),
         made_day=made.first_day if made else None,
         forecast_day=ahead.day,
@@ -497,10 +426,8 @@ def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
     seen = bench.conditions.outcomes.get(mate.part_id, ())
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
     return LotMate(
-        mate.part_id,
-        mate.label,
+        mate,
         bench.tags.get(unit_id) if unit_id is not None else None,
         bench.slots[sits.slot_id].name if sits is not None else None,
-        mate.state,
         REJECT if mate.part_id in bench.book.rejects else told.verdict if told is not None else None,
     )

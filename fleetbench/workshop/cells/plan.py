@@ -22,7 +22,7 @@ from fleetbench.records.bench.lookups import (
     seats_of,
 )
 from fleetbench.records.cells.reads import read_session_mates
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.tables import Reader, ReaderCell, Unit, UnitType
 from fleetbench.records.upkeep.lookups import unit_by_tag
@@ -38,15 +38,12 @@ AIR_LEFT = 0.003
 
 @dataclass(frozen=True, slots=True)
 class LastOutcome:
-    """What the last calibration said of a cell; mV normalised, linearity and U in percent."""
+    """What the last calibration said of a cell; mV normalised, linearity in percent."""
 
-    calibration_id: int
-    at: datetime
     verdict: str
     air_mv: float | None
     oxygen_mv: float | None
     linearity: float | None
-    expanded_u: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,22 +220,14 @@ def _positions(session: RecordSession, cells: Sequence[SlotContent]) -> tuple[Ce
             part_type=seat.part_type.name if seat.part_type is not None else None,
             fitted_at=seat.fitting.fitted_at if seat.fitting is not None else None,
             limits=cell_limits([row for row in rows if seat.part_type and row.part_type_id == seat.part_type.id]),
-            last=_last(*last[seat.part.id]) if seat.part is not None and seat.part.id in last else None,
+            last=_last(last[seat.part.id][0]) if seat.part is not None and seat.part.id in last else None,
         )
         for seat in cells
     )
 
 
-def _last(outcome: CalibrationOutcome, calibration: Calibration) -> LastOutcome:
-    return LastOutcome(
-        calibration.id,
-        calibration.at,
-        outcome.verdict,
-        outcome.air_mv,
-        outcome.oxygen_mv,
-        outcome.linearity,
-        outcome.expanded_u,
-    )
+def _last(outcome: CalibrationOutcome) -> LastOutcome:
+    return LastOutcome(outcome.verdict, outcome.air_mv, outcome.oxygen_mv, outcome.linearity)
 
 
 def _reader(row: Reader) -> ReaderFacts:

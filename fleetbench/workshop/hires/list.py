@@ -296,13 +296,16 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
         readers, settings = read_readers(connection), read_settings(connection, unit.unit_id)
         sheet = _Sheet(fleet, unit, booking, line)
         facts = sheet.facts(cylinders, readers, settings)
-        asked = {each.calibration_id for each in facts.cells if each.calibration_id is not None}
+        asked = {each.outcome.calibration_id for each in facts.cells if each.outcome is not None}
         shown = shown_by_cell(read_shown(connection, asked))
         done = next(iter(fleet.records.calibrations), None)
         last = () if done is None else (done.calibration_id,)
         rooms = conditions_by_calibration(read_conditions(connection, last))
     cells = tuple(
-        replace(each, shown=shown.get((each.calibration_id or 0, each.part_id or 0), ())) for each in facts.cells
+        replace(each, shown=shown.get((each.outcome.calibration_id, each.outcome.part_id), ()))
+        if each.outcome
+        else each
+        for each in facts.cells
     )
     facts = replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
     return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)

@@ -284,10 +284,11 @@ def _test_words(valve: ValveRow) -> str:
 
 
 def _cell_words(cell: CellLine | None) -> str:
-    if cell is None or cell.calibrated_at is None:
+    last = cell.outcome if cell is not None else None
+    if cell is None or last is None:
         return "Last calibration: none since it was fitted"
-    linearity = "" if cell.linearity is None else f", linearity {cell.linearity:.1f} %"
-    return f"Last calibration {cell.calibrated_at:%Y-%m-%d} UTC: {cell.verdict}{linearity}"
+    linearity = "" if last.linearity is None else f", linearity {last.linearity:.1f} %"
+    return f"Last calibration {last.at:%Y-%m-%d} UTC: {cell.verdict}{linearity}"
 
 
 def _fill_words(fill: FillLine | None) -> str:

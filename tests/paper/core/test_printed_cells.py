@@ -26,6 +26,7 @@ from fleetbench.paper.gas.label import write_cylinder_labels
 from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.records.units.history import Sheet
@@ -260,14 +261,15 @@ def test_the_note_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkey
 
 
 def cell_row(line: OutcomeLine | CellLine, *before: object) -> tuple[object, ...]:
-    (shown,) = line.shown
-    return (*before, f"{shown.air} mV", f"{shown.oxygen} mV", f"{line.linearity} ± {line.expanded_u} %",
-            f"{line.verified_up_to_bar:.2f} bar", line.verdict)  # fmt: skip
+    (shown,), last = line.shown, line.outcome
+    assert last is not None
+    return (*before, f"{shown.air} mV", f"{shown.oxygen} mV", f"{last.linearity} ± {last.expanded_u} %",
+            f"{last.verified_up_to_bar:.2f} bar", "pass")  # fmt: skip
 
 
 def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shown = some.row(ReaderShown, in_bar=False)
-    outcome = some.row(OutcomeLine, shown=(shown,), verdict="pass", made="workshop")
+    outcome = some.row(OutcomeLine, shown=(shown,), outcome=some.row(OutcomeRecord, verdict="pass", made="workshop"))
     out, into = some.row(MoveLine, way="out"), some.row(MoveLine, way="in", host=None)
     done = some.row(TaskLine, state="done", missing=())
     put_off = some.row(TaskLine, state="put off")
@@ -287,11 +289,12 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     (finding,), (test,), (photograph,) = ticket.findings, ticket.tests, ticket.photographs
     page.holds(f"{at(desk, finding.at)}, {finding.person}", finding.text)
     room = outcome.conditions
-    page.holds(f"calibration {outcome.calibration_id}", f"workshop calibration {at(desk, outcome.at)}, {outcome.person}"
+    last = outcome.outcome
+    page.holds(f"calibration {last.calibration_id}", f"workshop calibration {at(desk, last.at)}, {outcome.person}"
                f", pressure {room.pressure_mbar:.0f} mbar, temperature {room.temperature_c} °C, humidity "
                f"{room.humidity_percent:.0f} %, oxygen analysed {room.oxygen_percent} %")  # fmt: skip
-    page.holds(*cell_row(outcome, outcome.position, outcome.serial))
-    page.holds(f"{outcome.position}:", outcome.finding)
+    page.holds(*cell_row(outcome, last.position, outcome.part and outcome.part.label))
+    page.holds(f"{last.position}:", last.finding)
     page.holds("test", "result", "seen", "at supply", "with", "when, by whom")
     page.holds(f"{test.kind}, {test.direction}", test.result,
                f"held, watched {test.watched_minutes} min, {test.value} ± {test.expanded_u} {test.unit}",
@@ -368,7 +371,7 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
     page.holds(f"calibration {at(desk, facts.calibrated_at)}, {facts.calibrated_by}, pressure {room.pressure_mbar:.0f} "
                f"mbar, temperature {room.temperature_c} °C, humidity {room.humidity_percent:.0f} %, oxygen analysed "
                f"{room.oxygen_percent} %")  # fmt: skip
-    page.holds(*cell_row(cell, cell.position, cell.serial, cell.last_good_day))
+    page.holds(*cell_row(cell, cell.position, cell.part and cell.part.label, cell.last_good_day))
     page.holds(f"planned on this hire: {facts.planned_depth_m:.0f} m, {facts.planned_minutes:.0f} min a fill")
     page.holds(cylinder.role, cylinder.serial, f"{cylinder.size_l:g} L, {cylinder.end_bar:.0f} bar",
                f"O2 {cylinder.oxygen_percent} %", f"He {cylinder.helium_percent} %")  # fmt: skip

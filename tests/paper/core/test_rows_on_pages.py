@@ -15,7 +15,9 @@ from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -26,6 +28,7 @@ from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, Handset
 from fleetbench.workshop.tickets.list import FindingLine, MoveLine, SignOff, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.units.list import CellLine, FillLine
 from tests.centres.bench_centre import write_centre
+from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
 
 ZONE = ZoneInfo("Europe/Athens")
@@ -64,31 +67,21 @@ def ticket() -> TicketPage:
     row = TicketRow(
         1, "2026-014", "KB-07", "hand-back", "cell lags", True, MORNING, "Ada", 30.0, 0, 1, 0, None, MORNING, "Bo"
     )
+    said = Distinct().row(
+        OutcomeRecord, calibration_id=3, at=MORNING, made="workshop", unit="KB-07", position="cell 1", verdict="reject",
+        air_mv=10.4, oxygen_mv=44.0, linearity=88.7, expanded_u=1.2, verified_up_to_bar=1.01, finding="not linear",
+    )  # fmt: skip
     outcome = OutcomeLine(
-        3,
-        MORNING,
-        "workshop",
-        "KB-07",
-        "cell 1",
-        "reject",
-        10.4,
-        44.0,
-        88.7,
-        1.2,
-        -6.3,
-        0.01,
-        1.01,
-        "cell",
-        "not linear",
-        "replace",
+        said,
         "Ada",
-        "OC-9",
+        Distinct().row(PartRecord, serial="OC-9"),
         (ReaderShown("handset 1", 1, 10.4, 44.1), ReaderShown("handset 2", 2, 1.31, None, in_bar=True)),
         CalibrationConditions(1004.0, 21.5, 55.0, 99.4),
     )
-    later = replace(
-        outcome, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
+    better = replace(
+        said, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
     )
+    later = replace(outcome, outcome=better)
     move = MoveLine(
         "out",
         datetime(2026, 5, 7, 1, 0, tzinfo=UTC),
@@ -171,21 +164,22 @@ def handover(**changes: object) -> HandoverFacts:
         (
             CellLine(
                 "cell 1",
-                1,
-                "OC-1",
-                "L-1",
+                Distinct().row(PartRecord, serial="OC-1", lot="L-1"),
                 date(2026, 9, 1),
                 "opened",
-                10.4,
-                49.8,
-                100.2,
-                1.1,
-                1.01,
+                Distinct().row(
+                    OutcomeRecord,
+                    at=MORNING,
+                    air_mv=10.4,
+                    oxygen_mv=49.8,
+                    linearity=100.2,
+                    expanded_u=1.1,
+                    verified_up_to_bar=1.01,
+                ),
                 "pass",
                 "",
-                MORNING,
             ),
-            CellLine("cell 2", None, None, None, None, None, None, None, None, None, None, None, None, None),
+            CellLine("cell 2", None, None, None, None, None, None),
         ),
         MORNING,
         "Ada",

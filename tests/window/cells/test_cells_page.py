@@ -92,7 +92,7 @@ def test_the_life_dialog_says_what_to_do_where_nothing_was_fitted(
 
 def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop, theme: Theme, qtbot: QtBot) -> None:
     row = max(list_cells(sample_shop), key=lambda row: len(row.trend))
-    page = cell_page(sample_shop, row.part_id)
+    page = cell_page(sample_shop, row.part.part_id)
     body = QWidget()
     qtbot.addWidget(body)
     cards = cards_of(theme, page, BERLIN, 100.0, body)
@@ -115,7 +115,7 @@ def test_the_drift_in_air_holds_each_output_its_limits_and_its_forecast(
     sample_shop: Shop, theme: Theme, qtbot: QtBot
 ) -> None:
     row = next(row for row in list_cells(sample_shop) if row.unit and len(row.trend) > 20)
-    page = cell_page(sample_shop, row.part_id)
+    page = cell_page(sample_shop, row.part.part_id)
     linear, in_air = followed(page)
     assert (in_air.low, in_air.high) == (page.bounds.air_low_mv, page.bounds.air_high_mv)
     assert [in_air.value(each) for each in in_air.points] == [each.air_mv for each in page.drift if each.air_mv]

@@ -214,7 +214,7 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     assert (page.row.signed_by, page.row.second) == (hands.technician.name, hands.second.name)
     assert {(move.way, move.slot) for move in page.moves} == {("out", slot), ("in", slot)}
     assert {test.result for test in page.tests} == {"pass"} and len(page.photographs) == 1
-    assert {each.verdict for each in page.calibrations} == {"pass"}
+    assert {each.outcome.verdict for each in page.calibrations} == {"pass"}
     row = next(each for each in list_units(hands.shop) if each.tag == tag)
     assert row.fit is not Fit.HOLD and row.open_tickets == (), row.reasons
     assert verify(hands.shop.database).first_break is None
@@ -307,7 +307,7 @@ def calibrate_it(hands: Hands, tag: str) -> None:
         hands.click(form.open_button)
         hands.wait(lambda: hands_sheet(page).held.session is not None, "conditions")
     sheet = hands_sheet(page)
-    air = {cell.position: cell.air_mv for cell in unit_page(hands.shop, tag).cells}
+    air = {cell.position: (cell.outcome and cell.outcome.air_mv) for cell in unit_page(hands.shop, tag).cells}
     sound = next(value for value in air.values() if value is not None)
     shown = {each.slot_id: air.get(each.name) or sound for each in sheet.held.positions}
     sheet.head.head.setFocus()

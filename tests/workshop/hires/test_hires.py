@@ -66,7 +66,7 @@ def test_the_sheet_states_cells_calibration_fill_and_tests_of_the_unit(centre: C
     facts = handover_facts(centre.shop, "LK-01")
     assert (facts.booking, facts.renter, facts.hand_over) == ("H-7", "Ines Quell", "assembled")
     first = facts.cells[0]
-    assert (first.position, first.serial, first.verdict) == ("cell 1", "C-LK-01-1", "pass")
+    assert (first.position, first.part and first.part.label, first.verdict) == ("cell 1", "C-LK-01-1", "pass")
     assert (facts.calibrated_at, facts.calibrated_by) == (centre.ago(2), "Tamsin Orrel")
     assert facts.head_serial == "HEAD-L-LK-01"
     assert [handset.shown_air_bar for handset in facts.handsets] == [0.21, 0.21]
@@ -161,7 +161,7 @@ def test_the_sheet_has_the_room_of_the_last_calibration_and_what_each_handset_sh
             assert (facts.conditions is None) == (facts.calibrated_at is None)
             for cell in facts.cells:
                 told += len(cell.shown)
-                assert bool(cell.shown) == (cell.calibration_id is not None)
+                assert bool(cell.shown) == (cell.outcome is not None)
                 names = [each.reader for each in cell.shown]
                 assert len(set(names)) == len(names)
     assert told

@@ -54,7 +54,7 @@ def test_the_page_takes_a_fixed_number_of_statements(centre: Centre, sample_shop
 
 
 def test_every_cell_and_every_part_on_the_shelf_has_one_condition_on_every_list_and_page(sample_shop: Shop) -> None:
-    cells = {row.part_id: row.condition for row in list_cells(sample_shop)}
+    cells = {row.part.part_id: row.condition for row in list_cells(sample_shop)}
     shelf = {row.part_id: row.condition for row in list_shelf(sample_shop)}
     fitted = {part.part_id: part.condition for tag in ("B-07", "C-05") for part in unit_page(sample_shop, tag).fitted}
     assert {part_id: found.state for part_id, found in cells.items() if part_id in shelf} == {
