@@ -53,7 +53,6 @@ LONG = frozenset(
         "window.hires.chart",
         "window.tickets.work",
         "workshop.cells.judging",
-        "workshop.cells.list",
         "workshop.hires.booking",
         "workshop.hires.list",
         "workshop.import_export.columns",

@@ -12,7 +12,6 @@ from typing import Any
 from PIL import Image, ImageDraw
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
 from fleetbench.paper.canisters.labels import TagLabelFacts
 from fleetbench.paper.core.document import Letterhead
@@ -20,12 +19,14 @@ from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.turn_rounds.blank import UnitForm
 from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.gas.reads import AnalysisRecord, CylinderFillRecord, CylinderRecord, FilledCylinder
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel, RatedLine
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.state import GasDepths, GasState
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
@@ -147,26 +148,57 @@ def bench_tests() -> tuple[TestLine, ...]:
     )
 
 
-def cylinder(role: str, serial: str, oxygen: float | None, helium: float | None, **changes: Any) -> CylinderFacts:
-    """One cylinder that was filled, analysed and tested."""
-    line = Distinct().row(
-        CylinderFacts,
-        role=role,
-        serial=serial,
-        end_bar=196.0,
+def gas_state(role: str, bar: float | None, oxygen: float | None, helium: float | None = None) -> GasState:
+    """A cylinder of 200 bar filled and, where oxygen is given, analysed since."""
+    some = Distinct()
+    analysed = some.row(
+        AnalysisRecord,
         oxygen_percent=oxygen,
         helium_percent=helium,
+        at=datetime(2026, 5, 6, 9, 10),
+    )
+    return some.row(
+        GasState,
+        facts=some.row(CylinderRecord, role=role, working_bar=200.0),
+        fill=some.row(CylinderFillRecord, helium_asked=helium),
+        analysis=None if oxygen is None else analysed,
+        diver_analysis=None,
+        bar=bar,
+        used_at=None,
+    )
+
+
+def cylinder(
+    role: str, serial: str, oxygen: float | None, helium: float | None, *, size_l: float = 3.0, **depths: Any
+) -> CylinderFacts:
+    """One cylinder that was filled, analysed and tested."""
+    some = Distinct()
+    filled = some.row(
+        FilledCylinder,
+        role=role,
+        size_l=size_l,
+        oxygen_percent=oxygen,
+        helium_percent=helium,
+        filled_at=datetime(2026, 5, 6, 13, 0),
         analysed_at=datetime(2026, 5, 6, 14, 5),
+    )
+    return CylinderFacts(
+        slot=f"{role} cylinder",
+        part=some.row(PartRecord, serial=serial),
+        filled=filled,
+        end_bar=196.0,
         analysed_by=_TECHNICIAN,
-        analysis_stale=False,
         tests=(("hydrostatic", date(2023, 6, 1)), ("visual", date(2026, 2, 1))),
         last_good_day=date(2027, 1, 31),
-        maximum_depth_m=None,
-        limit_bar=None,
-        size_l=3.0,
-        dense_at_m=(None, None),
+        basis="hydrostatic",
+        depths=GasDepths(depths.pop("limit_bar", None), **depths),
     )
-    return replace(line, **changes)
+
+
+def relabelled(each: CylinderFacts, serial: str, role: str | None = None, **changes: Any) -> CylinderFacts:
+    """The same cylinder with another serial, and another role where one is given."""
+    filled = replace(each.filled, role=role or each.filled.role)
+    return replace(each, part=replace(each.part, serial=serial), filled=filled, **changes)
 
 
 def fitted(slot: str, kind: str, part: str, last: date | None = None) -> FittedPart:
@@ -340,7 +372,7 @@ def handover_long_names() -> HandoverSheet:
         head_serial="HD-1187-000-222-333-LONG",
         tests=tuple(replace(test, person=long) for test in facts.tests),
         cylinders=tuple(
-            replace(each, serial=f"{each.serial}-LONG-SERIAL-NUMBER-88", analysed_by=long) for each in facts.cylinders
+            relabelled(each, f"{each.part.label}-LONG-SERIAL-NUMBER-88", analysed_by=long) for each in facts.cylinders
         ),
         accessories=tuple(
             replace(each, name=f"{each.name} of the long kind with its own bag") for each in facts.accessories
@@ -403,7 +435,7 @@ def handover_hostile(**changes: Any) -> HandoverSheet:
         "head_serial": flood,
         "harness": solid,
         "tests": tuple(replace(test, kind=flood, person=solid) for test in facts.tests * 5),
-        "cylinders": tuple(replace(each, role=flood, serial=solid, analysed_by=flood) for each in facts.cylinders * 4),
+        "cylinders": tuple(relabelled(each, solid, flood, analysed_by=flood) for each in facts.cylinders * 4),
         "accessories": tuple(accessory(flood, 999999) for _ in range(80)),
         "known_faults": (flood,) * 30,
         "batteries": tuple(battery(flood, None, None, read_at=None) for _ in range(20)),
@@ -455,15 +487,13 @@ def incident() -> tuple[StandingIncident, UnitPage]:
             "O-115: filled from the same batch as a cylinder of KB-07", "CAN-31: packed from the same absorbent",
         ),
     )  # fmt: skip
-    analysed = datetime(2026, 5, 6, 9, 10)
     packed = some.row(FillLine, packed_at=datetime(2026, 5, 6, 8, 30), lot="LA-26-04")
     page = some.row(
         UnitPage,
         row=some.row(UnitRow, tag="KB-07", unit_type="back-mounted, two handsets", serial="U2207-0071"),
         cylinders=(
-            some.row(UnitCylinder, role="oxygen", serial="O-112", bar=121.0, gas=Mixture(0.996, 0.0),
-                     analysed_at=analysed),
-            some.row(UnitCylinder, role="diluent", serial="D-087", bar=160.0, gas=None, analysed_at=None),
+            some.row(UnitCylinder, part=some.row(PartRecord, serial="O-112"), state=gas_state("oxygen", 121.0, 99.6)),
+            some.row(UnitCylinder, part=some.row(PartRecord, serial="D-087"), state=gas_state("diluent", 160.0, None)),
         ),
         fill=packed,
         fitted=(some.row(FittedPart, slot="handset 1", slot_kind="handset", part="HS-2231", firmware="4.2"),),

@@ -7,6 +7,7 @@ not oxygen-compatible: common practice, no published source. Nothing but a clean
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, tzinfo
+from typing import final
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,7 @@ class Loss:
     why: str
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class CleanStatus:
     """What is left of the status: True, False with its reason, or None where nothing is recorded."""

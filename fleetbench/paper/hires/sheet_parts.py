@@ -254,8 +254,9 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
     size, small, deep = fit.text, fit.small, max(LEAST, fit.text)
     high = size * 1.25 + deep * 1.3 + small * 1.35 + 2.5
     depth, beside = _depth(cylinder, planned_m)
-    oxygen, helium = (None, None) if cylinder.analysis_stale else (cylinder.oxygen_percent, cylinder.helium_percent)
-    warning = "filled after its last analysis: analyse it" if cylinder.analysis_stale else surface_warning(oxygen)
+    filled = cylinder.filled
+    oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
+    warning = "filled after its last analysis: analyse it" if filled.stale else surface_warning(oxygen)
     tests = _cylinder_tests(cylinder)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -265,8 +266,8 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
         room = wide - own - 8
         places = (0.0, 0.15, 0.5, 0.68, 0.84)
         texts = (
-            cylinder.role,
-            said(cylinder.serial),
+            cylinder.filled.role,
+            said(cylinder.part.label),
             _pressure(cylinder),
             f"O2 {figure(oxygen, '%')}",
             f"He {figure(helium, '%')}",
@@ -289,26 +290,27 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
 
 
 def _pressure(cylinder: CylinderFacts) -> str:
-    size = f"{plain_number(cylinder.size_l, 'L')}, " if cylinder.size_l is not None else ""
+    size = f"{plain_number(cylinder.filled.size_l, 'L')}, " if cylinder.filled.size_l is not None else ""
     return size + figure(cylinder.end_bar, "bar", 0)
 
 
 def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
     """The smaller depth with what sets it, and beside it the rest; a plan that goes deeper is said first of that."""
-    limit = depth_limit(cylinder.maximum_depth_m, cylinder.dense_at_m[0])
-    if limit is None or cylinder.analysis_stale:
+    depths = cylinder.depths
+    limit = depth_limit(depths.maximum_depth_m, depths.dense_at_m[0])
+    if limit is None or cylinder.filled.stale:
         return f"maximum depth {NOT_RECORDED}", ""
-    oxygen = "oxygen" if cylinder.limit_bar is None else f"oxygen {cylinder.limit_bar:g} bar"
+    oxygen = "oxygen" if depths.limit_bar is None else f"oxygen {depths.limit_bar:g} bar"
     set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
     words = f"to {whole_metres(limit.depth_m)}: {set_by}"
-    if cylinder.role == "diluent" and planned_m is not None and planned_m > limit.depth_m:
+    if cylinder.filled.role == "diluent" and planned_m is not None and planned_m > limit.depth_m:
         words += f"; the {plain_number(planned_m, 'm')} planned are deeper"
     beside = []
-    if limit.by_density and cylinder.maximum_depth_m is not None:
-        most = cylinder.dense_at_m[1]
-        if most is not None and most < cylinder.maximum_depth_m:
+    if limit.by_density and depths.maximum_depth_m is not None:
+        most = depths.dense_at_m[1]
+        if most is not None and most < depths.maximum_depth_m:
             beside.append(f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}")
-        beside.append(f"{oxygen} at {whole_metres(cylinder.maximum_depth_m)}")
+        beside.append(f"{oxygen} at {whole_metres(depths.maximum_depth_m)}")
     return words, ", ".join(beside)
 
 
@@ -320,7 +322,7 @@ def _cylinder_tests(cylinder: CylinderFacts) -> str:
             f"hydrostatic {day(latest.get('hydrostatic'))}",
             f"visual {day(latest.get('visual'))}",
             f"last good day {day(cylinder.last_good_day)}",
-            f"analysed {by_whom(cylinder.analysed_at, cylinder.analysed_by)}",
+            f"analysed {by_whom(cylinder.filled.analysed_at, cylinder.analysed_by)}",
         )
     )
 

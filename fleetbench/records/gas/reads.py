@@ -8,7 +8,7 @@ Reads of cylinders with their last fill and the last analysis of it.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, final
 
 from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
@@ -49,6 +49,7 @@ class CylinderRecord:
     state: str
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class CylinderFillRecord:
     """One fill that stands; pressures by gauge in bar, gas asked for in percent."""
@@ -68,6 +69,7 @@ class CylinderFillRecord:
     oxygen_compatible: bool | None
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class AnalysisRecord:
     """One analysis that stands, in percent as shown; uncertainty: standard, of oxygen, in percent."""

@@ -92,7 +92,7 @@ class FillLogDialog(ActDialog):
         *,
         instead: CylinderFillRecord | None = None,
     ) -> None:
-        title = "Fill log" if instead is None else f"Put the fill of {lines[0].serial} right"
+        title = "Fill log" if instead is None else f"Put the fill of {lines[0].part.label} right"
         super().__init__(theme, background, title, "Record fills" if instead is None else "Put it right", parent)
         self._shop, self._instead = shop, instead
         self.confirmed: frozenset[int] = frozenset()

@@ -130,11 +130,11 @@ class OnePart(NamedTuple):
     """The part that the acts are for."""
 
     part_id: int
-    serial: str
+    label: str
 
 
 def _said(words: str, part: OnePart, _value: object) -> str:
-    return f"{part.serial}: {words}"
+    return f"{part.label}: {words}"
 
 
 ACTS = (

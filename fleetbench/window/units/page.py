@@ -255,19 +255,21 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    each.role,
-                    gas_words(each.gas, "not analysed"),
-                    each.serial,
-                    figure(each.bar, "bar", 0, "not known"),
-                    moment(each.analysed_at, zone, NONE)[:10],
-                    depth_words(each.maximum_depth_m, each.dense_at_m, each.limit_bar) if each.gas else NONE,
-                    figure(each.density_g_l, "g/L", 1, NONE),
-                    " / ".join(map(metres, each.dense_at_m)) if each.gas else NONE,
+                    each.state.facts.role,
+                    gas_words(each.state.gas, "not analysed"),
+                    each.part.label,
+                    figure(each.state.now_bar, "bar", 0, "not known"),
+                    moment(each.state.analysis and each.state.analysis.at, zone, NONE)[:10],
+                    depth_words(each.depths) if each.state.gas else NONE,
+                    figure(each.depths.density_g_l, "g/L", 1, NONE),
+                    " / ".join(map(metres, each.depths.dense_at_m)) if each.state.gas else NONE,
                     day(each.next_test),
-                    said(each.clean, NONE),
+                    each.clean.words if each.clean else NONE,
                 ),
-                mark_for("ok" if each.gas is not None else "not known").worded(gas_words(each.gas, "not analysed")),
-                Place("cylinders", str(each.part_id)),
+                mark_for("ok" if each.state.gas is not None else "not known").worded(
+                    gas_words(each.state.gas, "not analysed")
+                ),
+                Place("cylinders", str(each.part.part_id)),
             )
             for each in cylinders
         ),

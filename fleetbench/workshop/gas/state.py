@@ -66,6 +66,22 @@ CYLINDER_TESTS = ("hydrostatic", "visual")
 
 
 @dataclass(frozen=True, slots=True)
+class GasDepths:
+    """How deep an analysed gas may go; figures None are not known.
+
+    maximum_depth_m: to limit_bar oxygen. density_g_l: at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and
+    6.2 g/L. equivalent_m: equivalent air depth and equivalent narcotic depth there, None of oxygen.
+    """
+
+    limit_bar: float | None
+    limit_source: str = ""
+    maximum_depth_m: float | None = None
+    density_g_l: float | None = None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+    equivalent_m: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class GasState:
     """One cylinder as its records leave it; None is not known.
 
@@ -149,7 +165,7 @@ class GasState:
             mixture=gas,
         )
 
-    def maximum_depth_m(self, limit_bar: float) -> float | None:
+    def _maximum_depth_m(self, limit_bar: float) -> float | None:
         """Maximum operating depth in m of the analysed gas, oxygen at the upper end of the analysis."""
         gas = self.gas
         if gas is None or self.analysis is None or gas.oxygen <= 0.0:
@@ -160,7 +176,7 @@ class GasState:
         except ValueError:
             return None
 
-    def density_g_l(self, depth_m: float | None) -> float | None:
+    def _density_g_l(self, depth_m: float | None) -> float | None:
         """Density in g/L of the analysed gas at a depth, dry, at 0 C."""
         if self.gas is None or depth_m is None:
             return None
@@ -169,7 +185,7 @@ class GasState:
         except ValueError:
             return None
 
-    def density_depths_m(self) -> tuple[float | None, float | None]:
+    def _density_depths_m(self) -> tuple[float | None, float | None]:
         """Depths in m to which the analysed gas stays under the density advised, and under the most; None not known.
 
         Dry, at 0 C; of a gas that stays under both to 300 m, 300.
@@ -180,11 +196,22 @@ class GasState:
         advised, most = (depth_of_density_m(gas, limit) for limit in (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L))
         return 300.0 if advised is None else advised, 300.0 if most is None else most
 
-    def equivalent_depths_m(self, depth_m: float | None) -> tuple[float, float] | None:
-        """Equivalent air depth and equivalent narcotic depth in m of the analysed gas at a depth; None not known."""
-        if self.gas is None or depth_m is None:
+    def _equivalent_m(self, depth_m: float | None) -> tuple[float, float] | None:
+        if self.gas is None or depth_m is None or self.facts.role == "oxygen":
             return None
         return equivalent_air_depth_m(self.gas, depth_m), equivalent_narcotic_depth_m(self.gas, depth_m)
+
+    def depths(self, limit_bar: float, limit_source: str) -> GasDepths:
+        """How deep the analysed gas may go by an oxygen limit in bar, and what it is like there."""
+        depth = self._maximum_depth_m(limit_bar)
+        return GasDepths(
+            limit_bar,
+            limit_source,
+            depth,
+            self._density_g_l(depth),
+            self._density_depths_m(),
+            self._equivalent_m(depth),
+        )
 
 
 class CylinderBook:
@@ -273,7 +300,15 @@ class CylinderBook:
             against_batch=self.against_batch(fill.batch if fill is not None else None),
         )
 
-    def depth_limit(self, role: str) -> tuple[float, str]:
+    def depths(self, state: GasState) -> GasDepths:
+        """How deep the gas of a cylinder may go, by the limit of its role."""
+        return state.depths(*self._depth_limit(state.facts.role))
+
+    def clean_where_kept(self, part_id: int) -> CleanStatus | None:
+        """The oxygen-clean status of a part that needs one; None of any other."""
+        return self.clean(part_id) if self.must_be_clean(part_id) else None
+
+    def _depth_limit(self, role: str) -> tuple[float, str]:
         """The oxygen pressure in bar that a role's maximum operating depth is reckoned to, and its source."""
         for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == "diluent" else ())):
             if name in self._limits:

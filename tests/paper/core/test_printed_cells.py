@@ -17,7 +17,6 @@ from icalendar import Calendar
 
 from fleetbench import printing
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
@@ -28,6 +27,7 @@ from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
+from fleetbench.records.gas.reads import FilledCylinder
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.records.units.history import Sheet
 from fleetbench.workshop.bench.valves import TestLine
@@ -36,7 +36,8 @@ from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
-from fleetbench.workshop.gas.list import CylinderLabel
+from fleetbench.workshop.gas.list import CylinderLine
+from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts
@@ -56,6 +57,7 @@ from fleetbench.workshop.units.schematic import DrawnSide, Feed, Schematic, Stat
 from tests.centres.bench_centre import write_centre
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import texts
+from tests.paper.sample_pages import gas_state
 
 FIRST, LAST = date(2026, 3, 1), date(2026, 4, 2)
 
@@ -320,7 +322,9 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
 
 def sheet(some: Distinct) -> HandoverFacts:
     """A sheet with every field of its own; the checks speak, one as a stop and one as advice."""
+    test = some.row(TestLine, result="pass")
     stop = some.row(Check, result=Result.STOP)
+    filled = some.row(FilledCylinder, role="diluent", oxygen_percent=31.5, filled_at=None)
     advice = some.row(Check, result=Result.ADVISE, to_do_minutes=None)
     shown = some.row(ReaderShown, in_bar=False)
     tests = (("hydrostatic", FIRST), ("visual", LAST))
@@ -331,10 +335,9 @@ def sheet(some: Distinct) -> HandoverFacts:
         assessment=some.row(Assessment, checks=(stop, advice)),
         cells=(some.row(CellLine, shown=(shown,), verdict="pass"),),
         cylinders=(
-            some.row(CylinderFacts, role="diluent", analysis_stale=False, oxygen_percent=31.5, tests=tests,
-                     dense_at_m=(None, None)),
+            some.row(CylinderFacts, filled=filled, tests=tests, depths=some.row(GasDepths, dense_at_m=(None, None))),
         ),
-        tests=(some.row(TestLine, result="pass"),),
+        tests=(test,),
         fitted=(
             some.row(FittedPart, slot_kind="canister"),
             some.row(FittedPart, slot_kind="regulator"),
@@ -373,12 +376,13 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
                f"{room.oxygen_percent} %")  # fmt: skip
     page.holds(*cell_row(cell, cell.position, cell.part and cell.part.label, cell.last_good_day))
     page.holds(f"planned on this hire: {facts.planned_depth_m:.0f} m, {facts.planned_minutes:.0f} min a fill")
-    page.holds(cylinder.role, cylinder.serial, f"{cylinder.size_l:g} L, {cylinder.end_bar:.0f} bar",
-               f"O2 {cylinder.oxygen_percent} %", f"He {cylinder.helium_percent} %")  # fmt: skip
-    assert cylinder.maximum_depth_m is not None
-    page.holds(f"to {int(cylinder.maximum_depth_m)} m: oxygen {cylinder.limit_bar:g} bar")
+    page.holds(cylinder.filled.role, cylinder.part.label, f"{cylinder.filled.size_l:g} L, {cylinder.end_bar:.0f} bar",
+               f"O2 {cylinder.filled.oxygen_percent} %", f"He {cylinder.filled.helium_percent} %")  # fmt: skip
+    depths = cylinder.depths
+    assert depths.maximum_depth_m is not None
+    page.holds(f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar")
     page.holds(f"hydrostatic {FIRST}, visual {LAST}, last good day {cylinder.last_good_day}, analysed "
-               f"{at(desk, cylinder.analysed_at)}, {cylinder.analysed_by}")  # fmt: skip
+               f"{at(desk, cylinder.filled.analysed_at)}, {cylinder.analysed_by}")  # fmt: skip
     regulator = facts.fitted[1]
     page.holds("regulators", f"{regulator.slot} {regulator.part}, last good day {regulator.last_good_day}")
     page.holds(f"{test.kind}, {test.direction}", test.result, f"{at(desk, test.at)[:10]}, held {test.watched_minutes} "
@@ -472,7 +476,7 @@ def bare_desk(some: Distinct) -> TurnRoundDesk:
 
 
 def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    cylinder = some.row(UnitCylinder, gas=Mixture(0.325, 0.105))
+    cylinder = some.row(UnitCylinder, state=gas_state("diluent", 96.0, 32.5, 10.5))
     handset, fill = some.row(FittedPart, slot_kind="handset"), some.row(FillLine)
     unit = some.row(UnitPage, fitted=(handset,), fill=fill, cylinders=(cylinder,), history=(), batteries=(), cells=())
     incident = some.row(StandingIncident)
@@ -483,8 +487,9 @@ def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: py
                f"{unit.row.unit_type}, serial {unit.row.serial}")  # fmt: skip
     page.holds("filled from the same batch", incident.held_beside[0])
     page.holds("what", "part", "recorded")
-    page.holds(cylinder.role, cylinder.serial,
-               f"{cylinder.bar:.0f} bar; O2 32.5 %, He 10.5 %, analysed {at(desk, cylinder.analysed_at)}")  # fmt: skip
+    assert cylinder.state.analysis is not None
+    page.holds("diluent", cylinder.part.label,
+               f"96 bar; O2 32.5 %, He 10.5 %, analysed {at(desk, cylinder.state.analysis.at)}")  # fmt: skip
     page.holds("absorbent", "the fill in its canister", f"packed {at(desk, fill.packed_at)}, lot {fill.lot}")
     page.holds(handset.slot, handset.part, f"firmware {handset.firmware}; log not to be cleared")
 
@@ -524,13 +529,15 @@ def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
 
 
 def test_the_label_of_a_cylinder(some: Distinct, tmp_path: Path) -> None:
-    label = some.row(CylinderLabel, role="diluent", oxygen_percent=31.5, dense_at_m=(None, None))
+    state = gas_state("diluent", 96.0, 31.5, 10.5)
+    label = some.row(CylinderLine, state=state, depths=some.row(GasDepths, dense_at_m=(None, None)))
     page = printed(tmp_path / "cylinder.pdf", lambda path: write_cylinder_labels([label], path, centre="Lake"))
-    assert label.analysed_at is not None and label.maximum_depth_m is not None
-    page.holds("DILUENT", f"O2 {label.oxygen_percent} % He {label.helium_percent} %")
-    page.holds(f"{label.bar:.0f} bar", label.serial, "Lake")
-    page.holds(f"to {int(label.maximum_depth_m)} m: oxygen {label.limit_bar:g} bar", f"in test to {label.next_test}")
-    page.holds(f"analysed {label.analysed_at:%Y-%m-%d %H:%M}, {label.analysed_by}")
+    depths = label.depths
+    assert state.analysis is not None and depths.maximum_depth_m is not None
+    page.holds("DILUENT", "O2 31.5 % He 10.5 %")
+    page.holds("96 bar", label.part.label, "Lake")
+    page.holds(f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar", f"in test to {label.next_test}")
+    page.holds(f"analysed {state.analysis.at:%Y-%m-%d %H:%M}, {label.analysed_by}")
 
 
 def test_the_schematic_names_each_slot_with_its_state(some: Distinct, tmp_path: Path) -> None:

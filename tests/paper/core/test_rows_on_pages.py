@@ -17,6 +17,7 @@ from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
+from fleetbench.records.gas.reads import FilledCylinder
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
@@ -24,12 +25,14 @@ from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.tickets.list import FindingLine, MoveLine, SignOff, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.units.list import CellLine, FillLine
 from tests.centres.bench_centre import write_centre
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
+from tests.paper.sample_pages import relabelled
 
 ZONE = ZoneInfo("Europe/Athens")
 NOW = datetime(2026, 5, 7, 5, 40, tzinfo=UTC)
@@ -115,24 +118,25 @@ def ticket() -> TicketPage:
 def handover(**changes: object) -> HandoverFacts:
     cylinder = CylinderFacts(
         "oxygen cylinder",
-        4,
-        "CY-1",
-        "oxygen",
-        3.0,
-        200.0,
-        MORNING,
+        Distinct().row(PartRecord, serial="CY-1"),
+        Distinct().row(
+            FilledCylinder,
+            role="oxygen",
+            size_l=3.0,
+            filled_at=MORNING,
+            analysed_at=NOW,
+            oxygen_percent=99.1,
+            helium_percent=0.0,
+        ),
         190.0,
-        99.1,
-        0.0,
         "Ada",
-        MORNING,
-        False,
-        100.0,
-        0.0,
         (("hydrostatic", date(2021, 1, 1)), ("hydrostatic", date(2024, 1, 1)), ("visual", date(2026, 1, 1))),
         date(2027, 1, 1),
         "test_interval",
+        GasDepths(1.6),
     )
+    stale = relabelled(cylinder, "CY-2", "diluent")
+    stale = replace(stale, filled=replace(stale.filled, analysed_at=MORNING))
     checks = (
         Check("cell age", Moment.THROUGH_RETURN, Result.ADVISE, "all of one lot", "spread the lots", accepted="by Bo"),
         Check("absorbent", Moment.HAND_OVER, Result.STOP, "fill past 24 h", "pack anew"),
@@ -185,7 +189,7 @@ def handover(**changes: object) -> HandoverFacts:
         "Ada",
         FillLine(17, MORNING, "Ada", None, "A-1", "Cy", 0.2, 88.0, "rated", "enough for the plan"),
         NOW,
-        (cylinder, replace(cylinder, serial="CY-2", role="diluent", analysis_stale=True)),
+        (cylinder, stale),
         (bench_test(), bench_test(kind="battery voltage", value=3.6, unit="V", held=None)),
         MORNING,
         None,

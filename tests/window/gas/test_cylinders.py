@@ -84,7 +84,7 @@ def fills(centre: GasCentre) -> list[Any]:
 
 
 def choose(page: CylinderList, serial: str) -> None:
-    key = next(row.part_id for row in page.model.rows if row.serial == serial)
+    key = next(row.part.part_id for row in page.model.rows if row.part.label == serial)
     assert page.choose(str(key))
 
 
@@ -94,7 +94,7 @@ def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
     keys = CountedKeys()
     keys.press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    serials = [row.line.serial for row in dialog.grid.rows[:12]]
+    serials = [row.line.part.label for row in dialog.grid.rows[:12]]
     # Three whips, each with a pressure of its own at the end.
     for number in range(12):
         keys.press(*str(41 + number), "Enter")
@@ -104,7 +104,7 @@ def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
     assert keys.pressed <= MORNING_KEYS
     found = {fill.part_id: fill for fill in fills(centre)}
     assert len(found) == 12
-    by_serial = {line.serial: found.get(line.part_id) for line in list_cylinders(centre.shop)}
+    by_serial = {line.part.label: found.get(line.part.part_id) for line in list_cylinders(centre.shop)}
     assert [(by_serial[each].start_bar, by_serial[each].end_bar) for each in serials] == [
         (41.0 + number, 190.0 if number < 6 else 205.0) for number in range(12)
     ]
@@ -229,7 +229,7 @@ def test_analyses_are_typed_without_the_point_and_differences_are_told(
     keys = CountedKeys()
     keys.press("A")
     dialog = opened(qtbot, context, page, AnalysisDialog)
-    assert [row.line.serial for row in dialog.rows] == ["O-1", "D-1"]
+    assert [row.line.part.label for row in dialog.rows] == ["O-1", "D-1"]
     keys.press("9", "9", "6", "2", "4", "0", "Enter", "Enter")
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
@@ -282,13 +282,13 @@ def test_oxygen_that_reads_as_air_is_recorded_once_it_was_typed_again(
 def test_the_fill_log_begins_on_the_chosen_cylinder(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
-    serial = page.model.rows[3].serial
+    serial = page.model.rows[3].part.label
     choose(page, serial)
     page.focus_table()
     keys = CountedKeys()
     keys.press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    row = next(row for row in dialog.grid.rows if row.line.serial == serial)
+    row = next(row for row in dialog.grid.rows if row.line.part.label == serial)
     assert QApplication.focusWidget() is row.start
     dialog.reject()
     settled(qtbot, context)
@@ -419,7 +419,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     opened(qtbot, context, page, FormDialog)
     keys.press("3", "Enter")
     settled(qtbot, context)
-    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "lost: flooded"
+    assert next(row for row in page.model.rows if row.part.label == "O-1").clean == "lost: flooded"
     centre.later(minutes=5)
     page.focus_table()
     keys.press("C")
@@ -427,7 +427,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     keys.press("b", "Enter", "1")
     page.bench.dialog.act()
     settled(qtbot, context)
-    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "oxygen-clean"
+    assert next(row for row in page.model.rows if row.part.label == "O-1").clean == "oxygen-clean"
 
 
 def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
@@ -445,7 +445,7 @@ def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
     # MIL-PRF-27210, US Navy Diving Manual Table 4-3: carbon dioxide at most 10 ppm.
     assert "Do not use the gas; ask the supplier: carbon dioxide 40 ppm; at most 10 ppm" in page.banner.text
     assert "Not stated: methane" in page.banner.text
-    assert next(row for row in page.model.rows if row.serial == "O-1").against_batch
+    assert next(row for row in page.model.rows if row.part.label == "O-1").state.against_batch
 
 
 def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
@@ -461,8 +461,13 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
     keys.press(*"B-99", "Enter", *"7", "Enter", *"232", "Enter", "Enter", "Enter", *"2024-05", "Enter", *"2024-05",
                "Enter", "Enter", "Enter")  # fmt: skip
     settled(qtbot, context)
-    row = next(row for row in page.model.rows if row.serial == "B-99")
-    assert (row.role, row.size_l, row.working_bar, row.test_state) == ("bailout", 7.0, 232.0, "good")
+    row = next(row for row in page.model.rows if row.part.label == "B-99")
+    assert (row.state.facts.role, row.state.facts.size_l, row.state.facts.working_bar, row.test_state) == (
+        "bailout",
+        7.0,
+        232.0,
+        "good",
+    )
     page.focus_table()
     keys.press("Shift+T")
     rule = opened(qtbot, context, page, RuleDialog)
@@ -506,7 +511,9 @@ def test_without_anything_to_fill_it_says_what_to_do(
 ) -> None:
     from fleetbench.workshop.gas.fills import record_pressures
 
-    record_pressures(centre.shop, {line.part_id: 0.95 * line.working_bar for line in list_cylinders(centre.shop)})
+    record_pressures(
+        centre.shop, {line.part.part_id: 0.95 * line.state.facts.working_bar for line in list_cylinders(centre.shop)}
+    )
     CountedKeys().press("F")
     settled(qtbot, context)
     assert "no cylinder here needs filling; mark the ones to fill" in page.banner.text
@@ -534,11 +541,11 @@ def test_the_depth_by_density_stands_before_the_oxygen_depth_where_it_is_the_sma
     centre.make_ready()
     page.refresh()
     settled(qtbot, context)
-    row = next(row for row in page.model.rows if row.part_id == centre.cylinders["diluent"])
+    row = next(row for row in page.model.rows if row.part.part_id == centre.cylinders["diluent"])
     shown = next(each for each in cylinders.columns(BERLIN) if each.key == "depth").text(row)
     assert shown.startswith("30 m (5.2 g/L); oxygen 4"), shown
-    detail = cylinder_detail(cylinder_page(centre.shop, row.part_id), BERLIN)
+    detail = cylinder_detail(cylinder_page(centre.shop, row.part.part_id), BERLIN)
     facts = {fact.label: fact.value for part in detail.parts for fact in getattr(part, "facts", ())}
     assert facts["Maximum depth"] == shown
-    (mine,) = (each for each in unit_gas(centre.shop, "LK-01").cylinders if each.role == "diluent")
+    (mine,) = (each for each in unit_gas(centre.shop, "LK-01").cylinders if each.state.facts.role == "diluent")
     assert cylinders_table((mine,), BERLIN).lines[0].cells[5] == shown

@@ -45,7 +45,11 @@ def test_a_cylinder_is_taken_in_with_its_stamps_and_stands_in_test(centre: GasCe
     assert {each.kind: each.last_good_day for each in page.limits} == {
         "hydrostatic": date(2029, 2, 28), "visual": date(2028, 8, 9),
     }  # fmt: skip
-    assert (page.line.owner, page.line.material, page.line.gas) == ("the centre", "aluminium", None)
+    assert (page.line.state.facts.owner, page.line.state.facts.material, page.line.state.gas) == (
+        "the centre",
+        "aluminium",
+        None,
+    )
     assert {each.done_by for each in page.tests} == {"as stamped"}
 
 

@@ -98,10 +98,10 @@ def test_an_analysis_older_than_the_last_fill_is_stale(centre: Centre) -> None:
         GasAnalysis(part_id=part, at=centre.ago(2), oxygen_percent=99.5, person_id=owner.technician),
     )
     (before,) = handover_facts(centre.shop, "LK-01").cylinders
-    assert (before.serial, before.analysis_stale, before.analysed_by) == ("CY-1", False, "Tamsin Orrel")
+    assert (before.part.label, before.filled.stale, before.analysed_by) == ("CY-1", False, "Tamsin Orrel")
     centre.add(CylinderFill(part_id=part, at=centre.ago(1), oxygen_asked=100.0, helium_asked=0.0, end_bar=195.0))
     (after,) = handover_facts(centre.shop, "LK-01").cylinders
-    assert (after.analysis_stale, after.end_bar) == (True, 195.0)
+    assert (after.filled.stale, after.end_bar) == (True, 195.0)
 
 
 def test_a_unit_without_a_booking_has_a_sheet_and_one_not_on_the_booking_has_not(centre: Centre) -> None:
