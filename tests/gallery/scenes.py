@@ -166,7 +166,7 @@ def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
         page = desk.window.page
         assert isinstance(page, CanisterList)
         rows = [number for number, entry in enumerate(page.model.rows) if (entry.gauge is not None) == holds_fill]
-        page.choose(str(page.model.row_at(rows[0]).row.part_id))
+        page.choose(str(page.model.row_at(rows[0]).row.part.part_id))
         page.bench.start(name)
         settle(desk)
         dialog = page.bench.dialog

@@ -200,11 +200,13 @@ def desk(s: Scene) -> None:
 def stores(s: Scene) -> None:
     """Canisters, tickets, what is due, and kept calculations."""
     for row in list_canisters(s.desk):
-        standing = s.truth.standing_fill(row.canister)
-        same(f"fill in {row.canister}", row.fill_id, standing[0] if standing else None)
-        unit = s.truth.unit_of(s.truth.parts[row.canister])
+        standing = s.truth.standing_fill(row.part.label)
+        same(f"fill in {row.part.label}", row.fill and row.fill.fill_id, standing[0] if standing else None)
+        unit = s.truth.unit_of(s.truth.parts[row.part.label])
         if standing and standing[1].spent(s.clock()) and row.state in ("fresh", "in use"):
-            raise ReachedError(f"{row.canister} in {unit} is called {row.state}, it is {standing[1].spent(s.clock())}")
+            raise ReachedError(
+                f"{row.part.label} in {unit} is called {row.state}, it is {standing[1].spent(s.clock())}"
+            )
     listed = list_tickets(s.desk, open_only=True)
     same("tickets listed", len(listed), sum(not each.signed for each in s.truth.tickets.values()))
     list_due(s.desk, 30)

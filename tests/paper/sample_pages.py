@@ -11,6 +11,7 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
+from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
 from fleetbench.paper.canisters.labels import TagLabelFacts
@@ -18,11 +19,12 @@ from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.gas.reads import AnalysisRecord, CylinderFillRecord, CylinderRecord, FilledCylinder
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.canisters.history import FillLabel, RatedLine
+from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem, DueState
@@ -302,11 +304,10 @@ def handover(**changes: Any) -> HandoverSheet:
         calibrated_at=CALIBRATED,
         calibrated_by=_TECHNICIAN,
         fill=FillLine(
-            fill_id=1733,
-            packed_at=datetime(2026, 5, 7, 8, 10),
+            fill=Distinct().row(
+                FillRecord, fill_id=1733, packed_at=datetime(2026, 5, 7, 8, 10), mass_g=2480.0, lot="A-2604"
+            ),
             packed_by=_TECHNICIAN,
-            mass_g=2480.0,
-            lot="A-2604",
             diver="Søren Østergård",
             used_share=0.0,
             minutes_left=120.0,
@@ -487,7 +488,7 @@ def incident() -> tuple[StandingIncident, UnitPage]:
             "O-115: filled from the same batch as a cylinder of KB-07", "CAN-31: packed from the same absorbent",
         ),
     )  # fmt: skip
-    packed = some.row(FillLine, packed_at=datetime(2026, 5, 6, 8, 30), lot="LA-26-04")
+    packed = some.row(FillLine, fill=some.row(FillRecord, packed_at=datetime(2026, 5, 6, 8, 30), lot="LA-26-04"))
     page = some.row(
         UnitPage,
         row=some.row(UnitRow, tag="KB-07", unit_type="back-mounted, two handsets", serial="U2207-0071"),
@@ -756,7 +757,7 @@ def fill_label(**changes: Any) -> FillLabel:
         mass_g=2480.0,
         lot="A-2604",
         grade=None,
-        rated=(RatedLine(minutes=120.0, water_c=10.0, depth_m=30.0, co2_l_min=1.6),),
+        rated=(RatedMinutes(10.0, 30.0, 1.6, 120.0, "fine", "invented"),),
         discard_by=datetime(2026, 5, 8, 8, 10),
         hours_after_first_use=None,
         diver="Søren Østergård",

@@ -201,20 +201,19 @@ def _absorbent(facts: HandoverFacts, fit: Fit) -> list[Block]:
     head = _head("Absorbent", fit, "one diver only; discarded at hand-back")
     fill = facts.fill
     if fill is not None and facts.fill_against:
-        words = (
-            f"fill {fill.fill_id} stands in the canister and is not for this diver: {facts.fill_against}. Discard it."
-        )
+        whose = f"stands in the canister and is not for this diver: {facts.fill_against}"
+        words = f"fill {fill.fill.fill_id} {whose}. Discard it."
         return [head, *text_lines(words, fit.wide, max(LEAST, fit.text), BOLD)]
     if fill is None:
         sent = "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, 'kg')} sent along in date"
         words = f"not packed: packed by the diver{sent}" if facts.hand_over == "kit" else f"fill {NOT_RECORDED}"
         return [head, *text_lines(words, fit.wide, fit.text, BOLD)]
-    lot = NOT_RECORDED if fill.lot is None else f"lot {fill.lot}"
+    lot = NOT_RECORDED if fill.fill.lot is None else f"lot {fill.fill.lot}"
     known = [
-        ("fill", f"fill {fill.fill_id}"),
+        ("fill", f"fill {fill.fill.fill_id}"),
         ("canister", said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
-        ("packed", by_whom(fill.packed_at, fill.packed_by)),
-        ("absorbent", f"{lot}, {figure(fill.mass_g, 'g', 0)}"),
+        ("packed", by_whom(fill.fill.packed_at, fill.packed_by)),
+        ("absorbent", f"{lot}, {figure(fill.fill.mass_g, 'g', 0)}"),
         ("discard by", moment(facts.discard_by)),
     ]
     # What is rated stands in the plan's own line, where there is one.

@@ -160,7 +160,7 @@ def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
     """What, which part, and what is recorded of it: gas, absorbent and handsets of the unit."""
     rows = [(each.state.facts.role, each.part.label, _gas(each)) for each in page.cylinders]
     if page.fill is not None:
-        packed = f"packed {moment(page.fill.packed_at)}, lot {said(page.fill.lot)}"
+        packed = f"packed {moment(page.fill.fill.packed_at)}, lot {said(page.fill.fill.lot)}"
         rows.append(("absorbent", "the fill in its canister", packed))
     rows += [
         (part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared")

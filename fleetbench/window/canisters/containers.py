@@ -172,12 +172,12 @@ class ContainerEntry:
     @property
     def state(self) -> str:
         """How its last good day stands."""
-        return day_word(self.row.last_good_day, self.stock.today)
+        return day_word(self.row.container.last_good_day, self.stock.today)
 
     @property
     def days_left(self) -> int | None:
         """Days to its last good day."""
-        last = self.row.last_good_day
+        last = self.row.container.last_good_day
         return None if last is None else (last - self.stock.today).days
 
 
@@ -214,40 +214,40 @@ def _absorbent_words(each: AbsorbentChoice) -> str:
 def count_form(shop: Shop, row: ContainerOutlook) -> Form:
     """Corrects a container's kilograms by what was weighed, with the reason."""
     return Form(
-        f"Stock-take of lot {row.lot}",
+        f"Stock-take of lot {row.container.lot}",
         "Correct count",
-        f"{row.left_kg:.3f} kg by the book; what the book said is kept.",
+        f"{row.container.left_kg:.3f} kg by the book; what the book said is kept.",
         (
             Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted",
                   wants="is missing; weigh what is left and enter kilograms"),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
-        partial(stock_take, shop, row.container_id),
+        partial(stock_take, shop, row.container.container_id),
     )  # fmt: skip
 
 
 def date_form(shop: Shop, row: ContainerOutlook) -> Form:
     """Enters the last valid day marked on a container."""
     return Form(
-        f"Last valid day of lot {row.lot}",
+        f"Last valid day of lot {row.container.lot}",
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
         (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter it as 2028-01-31"),),
-        partial(date_container, shop, row.container_id),
+        partial(date_container, shop, row.container.container_id),
     )
 
 
 def _sealed(entry: ContainerEntry | None) -> bool:
-    return entry is not None and entry.row.opened_at is None
+    return entry is not None and entry.row.container.opened_at is None
 
 
 def _said(words: str, entry: ContainerEntry, _value: object) -> str:
-    return words.format(entry.row.lot)
+    return words.format(entry.row.container.lot)
 
 
 def _open(bar: ActBar, entry: ContainerEntry) -> None:
     said_of = partial(bar.say, partial(_said, "The container of lot {} was opened.", entry))
-    bar.run(partial(open_container, bar.shop, entry.row.container_id), said_of)
+    bar.run(partial(open_container, bar.shop, entry.row.container.container_id), said_of)
 
 
 ACTS = (
@@ -299,20 +299,24 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a container."""
     row = entry.row
     return Detail(
-        f"Lot {row.lot}",
-        row.part_type,
+        f"Lot {row.container.lot}",
+        row.container.part_type,
         (mark_for(entry.state),),
         (
             Section(
                 "Container",
                 (
-                    Fact("Left", figure(row.left_kg, "kg", 2), note=f"of {row.received_kg:.1f} kg received"),
+                    Fact(
+                        "Left",
+                        figure(row.container.left_kg, "kg", 2),
+                        note=f"of {row.container.received_kg:.1f} kg received",
+                    ),
                     Fact("Runs out", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
-                    Fact("Last good day", last_day(row.last_good_day, entry.days_left)),
-                    Fact("Opened", moment(row.opened_at, zone, "not opened")),
+                    Fact("Last good day", last_day(row.container.last_good_day, entry.days_left)),
+                    Fact("Opened", moment(row.container.opened_at, zone, "not opened")),
                     Fact("Counted last", said(row.counted, "never")),
-                    Fact("Place", said(row.place)),
+                    Fact("Place", said(row.container.place)),
                 ),
             ),
         ),
@@ -325,7 +329,7 @@ def empty_words(entry: ContainerEntry) -> str:
         return f"not usable: {entry.row.ended}"
     if entry.row.empty_on is not None:
         return day(entry.row.empty_on)
-    if not entry.stock.pace_kg_a_day.get(entry.row.grade or ""):
+    if not entry.stock.pace_kg_a_day.get(entry.row.container.grade or ""):
         return "nothing booked"
     return f"{entry.row.wasted_kg:.2f} kg left over on {day(entry.row.usable_until)}"
 
@@ -361,7 +365,7 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
     return ListSpec(
         "Absorbent",
         columns(context.zone),
-        key=lambda entry: str(entry.row.container_id),
+        key=lambda entry: str(entry.row.container.container_id),
         load=load,
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
@@ -369,9 +373,9 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
         choices=(
             Choice("past", lambda entry: mark_for(entry.state).rank == STOP.rank, STOP),
             Choice("due soon", lambda entry: mark_for(entry.state).rank == ADVISE.rank, ADVISE),
-            Choice("not known", lambda entry: entry.row.last_good_day is None, UNKNOWN),
+            Choice("not known", lambda entry: entry.row.container.last_good_day is None, UNKNOWN),
             Choice("usable", lambda entry: not entry.row.ended, OK),
-            Choice("sealed", lambda entry: entry.row.opened_at is None),
+            Choice("sealed", lambda entry: entry.row.container.opened_at is None),
         ),
         siblings=SIBLINGS,
         sort_column="empty",

@@ -152,9 +152,9 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
     return Section(
         "Absorbent",
         (
-            Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(fill.packed_by)}"),
-            Fact("Mass", figure(fill.mass_g, "g", 0)),
-            Fact("Lot", said(fill.lot)),
+            Fact("Packed", f"{moment(fill.fill.packed_at, zone)}, {said(fill.packed_by)}"),
+            Fact("Mass", figure(fill.fill.mass_g, "g", 0)),
+            Fact("Lot", said(fill.fill.lot)),
             Fact("For", said(fill.diver, "nobody yet")),
             Fact("Used", percent(fill.used_share)),
             Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),

@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import final
 
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.readiness.judge import AbsorbentFact
@@ -26,17 +27,21 @@ USUAL_DIVE_MINUTES = 60.0
 
 @dataclass(frozen=True, slots=True)
 class PlannedDive:
-    """What is asked of a fill: where nothing is booked, one usual dive in the centre's usual water and depth."""
+    """What is asked of a fill: where nothing is booked, one usual dive in the centre's usual water and depth.
+
+    None for water and depth is the coldest and deepest row of the table, for carbon dioxide the rated rate.
+    """
 
     minutes: float
     water_c: float | None
     depth_m: float | None
-    co2_l_min: float | None
+    co2_l_min: float | None = None
     diver: str | None = None
     hire: str | None = None
     session: str | None = None
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class Left:
     """What is left of a fill: share used (1 and over is spent), loop minutes run and left, and what governs."""

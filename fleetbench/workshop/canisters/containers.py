@@ -55,19 +55,11 @@ class ContainerOutlook:
     counted: the last stock-take in words, empty for none.
     """
 
-    container_id: int
-    lot: str
-    grade: str | None
-    part_type: str
-    left_kg: float
-    received_kg: float
-    opened_at: datetime | None
-    last_good_day: date | None
+    container: ContainerRecord
     usable_until: date | None
     ended: str
     empty_on: date | None
     wasted_kg: float
-    place: str | None
     counted: str
 
 
@@ -281,19 +273,11 @@ def _outlooks(
         ends.update({end.key: end for end in run_out(lines, paces.get(grade or ""), today)})
     return tuple(
         ContainerOutlook(
-            each.container_id,
-            each.lot,
-            each.grade,
-            each.part_type,
-            each.left_kg,
-            each.received_kg,
-            each.opened_at,
-            each.last_good_day,
+            each,
             until[each.container_id],
             _ended(each, until[each.container_id], today),
             ends[each.container_id].empty_on,
             ends[each.container_id].wasted_kg,
-            each.place,
             counted.get(each.container_id, ""),
         )
         for each in containers

@@ -74,16 +74,6 @@ class CanisterStory:
 
 
 @dataclass(frozen=True, slots=True)
-class RatedLine:
-    """Rated minutes with their conditions, as a label states them."""
-
-    minutes: float
-    water_c: float
-    depth_m: float
-    co2_l_min: float
-
-
-@dataclass(frozen=True, slots=True)
 class FillLabel:
     """What the label of a fill says; moments are wall-clock times of the site, None is not recorded.
 
@@ -98,7 +88,7 @@ class FillLabel:
     mass_g: float | None
     lot: str | None
     grade: str | None
-    rated: tuple[RatedLine, ...]
+    rated: tuple[RatedMinutes, ...]
     discard_by: datetime | None
     hours_after_first_use: float | None
     diver: str | None
@@ -178,7 +168,7 @@ def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabe
     )
 
 
-def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalogue) -> tuple[RatedLine, ...]:
+def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalogue) -> tuple[RatedMinutes, ...]:
     """The row for the centre's usual water and depth and the worst row of the table; one where they are the same."""
     rows = table.of_grade(grade or "") if table is not None else ()
     if table is None or not rows:
@@ -193,7 +183,7 @@ def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalog
         chosen += [usual[1]] if usual is not None else []
     if worst not in chosen:
         chosen.append(worst)
-    return tuple(RatedLine(row.minutes, row.water_c, row.depth_m, row.co2_l_min) for row in chosen)
+    return tuple(chosen)
 
 
 def _canister(found: Sequence[PartRecord], part_id: int) -> PartRecord:

@@ -40,19 +40,6 @@ class WorkChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class AskedDive:
-    """What is asked of the fills: loop minutes in water of a temperature at a depth.
-
-    None for water and depth is the coldest and deepest row of the table, for carbon dioxide the rated rate.
-    """
-
-    minutes: float
-    water_c: float | None
-    depth_m: float | None
-    co2_l_min: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class FillAnswer:
     """Whether a canister's fill covers the plan.
 
@@ -93,7 +80,7 @@ class FillGauge:
 class FillOutlook:
     """Answers for every canister, and the gauges of those that hold a fill, by part key; `now` is when it was asked."""
 
-    asked: AskedDive
+    asked: PlannedDive
     usual_water_c: float | None
     usual_depth_m: float | None
     answers: tuple[FillAnswer, ...]
@@ -113,14 +100,14 @@ def work_choices() -> tuple[WorkChoice, ...]:
     return (rated, *(WorkChoice(rate.name, rate.co2_l_min, rate.source) for rate in listed))
 
 
-def usual_plan(shop: Shop) -> AskedDive:
+def usual_plan(shop: Shop) -> PlannedDive:
     """One usual dive in the centre's usual water and depth, at the rated work."""
     with shop.database.reading() as connection:
         usual = Absorbent(read_catalogue(connection), (), ()).usual_dive()
-    return AskedDive(usual.minutes, usual.water_c, usual.depth_m)
+    return PlannedDive(usual.minutes, usual.water_c, usual.depth_m)
 
 
-def fill_outlook(shop: Shop, asked: AskedDive | None = None) -> FillOutlook:
+def fill_outlook(shop: Shop, asked: PlannedDive | None = None) -> FillOutlook:
     """Every canister's answer to what is asked, or to a usual dive; a fixed number of statements.
 
     Raises Refused naming the field that is out of reason.
@@ -136,7 +123,7 @@ def fill_outlook(shop: Shop, asked: AskedDive | None = None) -> FillOutlook:
         tags = read_unit_tags(connection)
         out = with_divers(read_promises(connection), day)
     usual = absorbent.usual_dive()
-    wanted = asked or AskedDive(usual.minutes, usual.water_c, usual.depth_m)
+    wanted = asked or PlannedDive(usual.minutes, usual.water_c, usual.depth_m)
     answers, gauges = [], {}
     for canister in canisters:
         unit_id = root_unit(sits.get(canister.part_id), sits)
@@ -161,7 +148,7 @@ def _not_known(answer: FillAnswer, away: str) -> FillAnswer:
     return replace(answer, answer=False, minutes=0.0, margin=-answer.needed, reason=away, all_reasons=(away,))
 
 
-def checked(asked: AskedDive) -> None:
+def checked(asked: PlannedDive) -> None:
     """Nothing where every figure is in reason; Refused naming the field otherwise."""
     figure("minutes", asked.minutes, 1, 1440, "enter the loop minutes that are planned")
     figure_or_none("water", asked.water_c, -3, 45, "enter degrees C, or leave it out for the coldest row")
@@ -173,7 +160,7 @@ def _answer(
     absorbent: Absorbent,
     canister: PartRecord,
     fill: FillRecord | None,
-    asked: AskedDive,
+    asked: PlannedDive,
     day: Day,
     *,
     unit: str | None,
@@ -198,8 +185,7 @@ def _answer(
             (reason,),
             (),
         )
-    dive = PlannedDive(asked.minutes, asked.water_c, asked.depth_m, asked.co2_l_min)
-    found = _remaining(absorbent, canister, fill, table, dive, day)
+    found = _remaining(absorbent, canister, fill, table, asked, day)
     return FillAnswer(
         canister.part_id,
         canister.label,

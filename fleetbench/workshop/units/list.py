@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
+from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import PartRecord
@@ -134,11 +135,8 @@ class CellLine:
 class FillLine:
     """The fill in a unit's canister; minutes_left None while a diver has it."""
 
-    fill_id: int
-    packed_at: datetime
+    fill: FillRecord
     packed_by: str | None
-    mass_g: float | None
-    lot: str | None
     diver: str | None
     used_share: float
     minutes_left: float | None
@@ -355,11 +353,8 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
     out = readiness.is_out(unit_id)
     away = with_a_diver(out.code, out.out_at, fleet.day) if out is not None and out.out_at is not None else ""
     return FillLine(
-        fill_id=fill.fill_id,
-        packed_at=fill.packed_at,
+        fill=fill,
         packed_by=fleet.name(fill.packed_by_id),
-        mass_g=fill.mass_g,
-        lot=fill.lot,
         diver=fleet.name(fill.diver_id),
         used_share=left.used_share,
         minutes_left=None if away else left.minutes,

@@ -295,8 +295,10 @@ def _fill_words(fill: FillLine | None) -> str:
     if fill is None:
         return "No fill is packed"
     if fill.minutes_left is None:
-        return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
-    return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
+        return f"Fill packed {fill.fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
+    return (
+        f"Fill packed {fill.fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
+    )
 
 
 Point = tuple[float, float]

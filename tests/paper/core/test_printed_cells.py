@@ -364,9 +364,9 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
         ("unit serial", facts.unit_serial), ("head serial", facts.head_serial),
         (handset.slot, f"{handset.serial}, firmware {handset.firmware}"),
         ("set-points", f"low {facts.set_point_low_bar:.2f} bar, high {facts.set_point_high_bar:.2f} bar"),
-        ("fill", f"fill {fill.fill_id}"), ("canister", facts.fitted[0].part),
-        ("packed", f"{at(desk, fill.packed_at)}, {fill.packed_by}"),
-        ("absorbent", f"lot {fill.lot}, {fill.mass_g:.0f} g"), ("discard by", at(desk, facts.discard_by)),
+        ("fill", f"fill {fill.fill.fill_id}"), ("canister", facts.fitted[0].part),
+        ("packed", f"{at(desk, fill.fill.packed_at)}, {fill.packed_by}"),
+        ("absorbent", f"lot {fill.fill.lot}, {fill.fill.mass_g:.0f} g"), ("discard by", at(desk, facts.discard_by)),
         ("for the plan:", fill.reason),
         ("disinfected", f"{at(desk, facts.disinfected_at)}, dry {at(desk, facts.dry_at)}"),
     ):  # fmt: skip
@@ -490,7 +490,7 @@ def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: py
     assert cylinder.state.analysis is not None
     page.holds("diluent", cylinder.part.label,
                f"96 bar; O2 32.5 %, He 10.5 %, analysed {at(desk, cylinder.state.analysis.at)}")  # fmt: skip
-    page.holds("absorbent", "the fill in its canister", f"packed {at(desk, fill.packed_at)}, lot {fill.lot}")
+    page.holds("absorbent", "the fill in its canister", f"packed {at(desk, fill.fill.packed_at)}, lot {fill.fill.lot}")
     page.holds(handset.slot, handset.part, f"firmware {handset.firmware}; log not to be cleared")
 
 
@@ -530,7 +530,7 @@ def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
 
 def test_the_label_of_a_cylinder(some: Distinct, tmp_path: Path) -> None:
     state = gas_state("diluent", 96.0, 31.5, 10.5)
-    label = some.row(CylinderLine, state=state, depths=some.row(GasDepths, dense_at_m=(None, None)))
+    label = some.row(CylinderLine, wished=None, state=state, depths=some.row(GasDepths, dense_at_m=(None, None)))
     page = printed(tmp_path / "cylinder.pdf", lambda path: write_cylinder_labels([label], path, centre="Lake"))
     depths = label.depths
     assert state.analysis is not None and depths.maximum_depth_m is not None

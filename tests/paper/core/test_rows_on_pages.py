@@ -15,6 +15,7 @@ from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
 from fleetbench.records.gas.reads import FilledCylinder
@@ -187,7 +188,15 @@ def handover(**changes: object) -> HandoverFacts:
         ),
         MORNING,
         "Ada",
-        FillLine(17, MORNING, "Ada", None, "A-1", "Cy", 0.2, 88.0, "rated", "enough for the plan"),
+        FillLine(
+            Distinct().row(FillRecord, fill_id=17, packed_at=MORNING, mass_g=None, lot="A-1"),
+            "Ada",
+            "Cy",
+            0.2,
+            88.0,
+            "rated",
+            "enough for the plan",
+        ),
         NOW,
         (cylinder, stale),
         (bench_test(), bench_test(kind="battery voltage", value=3.6, unit="V", held=None)),

@@ -30,6 +30,7 @@ def cylinder(
         state=state,
         depths=GasDepths(1.6, "", changes.pop("depth", 6.0), dense_at_m=changes.pop("dense_at_m", (None, None))),
         analysed_by="Žofia Ångqvist",
+        wished=None,
         next_test=date(2027, 9, 30),
     )
     return replace(line, **changes)

@@ -66,7 +66,7 @@ def test_what_is_left_of_every_standing_fill_equals_the_second_reckoning(sample_
     for serial, mine in expected.iterrows():
         left = 0.0 if serial in with_divers else mine["minutes"]  # what a diver has of it left is not known
         assert found[str(serial)].minutes == pytest.approx(left, abs=1e-6), (serial, mine["reasons"])
-    states = {row.canister: row.state for row in list_canisters(sample_shop)}
+    states = {row.part.label: row.state for row in list_canisters(sample_shop)}
     assert {each for each, state in states.items() if state == "spent"} == {
         serial for serial, mine in expected.iterrows() if mine["reasons"]
     }
@@ -78,7 +78,7 @@ def test_the_overrun_canister_and_the_stale_fill_both_stop_a_hand_over(sample_sh
     overrun = standing[standing["reasons"].map(lambda reasons: "used up" in reasons)]
     stale = standing[standing["reasons"].map(lambda reasons: "first use" in reasons and "used up" not in reasons)]
     assert len(overrun) >= 1 and len(stale) >= 1
-    units = {row.canister: row.unit for row in list_canisters(sample_shop)}
+    units = {row.part.label: row.unit for row in list_canisters(sample_shop)}
     today = sample_shop.today()
     for serial, words in [(each, "used up") for each in overrun["serial"]] + [
         (each, "24 h end at") for each in stale["serial"]

@@ -41,7 +41,7 @@ def bench(shop: Shop, keys: AbsorbentKeys, clock: Any) -> Shop:
 
 
 def canister(bench: Shop) -> Any:
-    return next(each for each in list_canisters(bench) if each.canister == CANISTER)
+    return next(each for each in list_canisters(bench) if each.part.label == CANISTER)
 
 
 def test_a_run_uses_up_its_share_of_the_rated_minutes(bench: Shop, keys: AbsorbentKeys) -> None:
