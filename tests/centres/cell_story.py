@@ -26,5 +26,7 @@ def bench_story(shop: Shop) -> Story:
     found: Story = {}
     with shop.database.reading() as connection:
         for ref, at, linearity, air_mv in connection.execute(query):
+            assert ref is not None
+            assert linearity is not None
             found.setdefault(ref, []).append((at.astimezone(shop.zone()).date(), linearity, air_mv))
     return found

@@ -72,7 +72,7 @@ def kept(build: Callable[P, R]) -> Callable[P, R]:
         scene.take(copy, then)
         held = scene.unpacked(packed)
         if made is None:
-            return held  # type: ignore[no-any-return]
+            return held
         vars(made).update(held)
         return None  # type: ignore[return-value]
 

@@ -109,7 +109,10 @@ class RandomFleet:
     def _part(self, code: str) -> str:
         made = self._day(700, 1500)
         number = len(self.parts) + 1
-        known = lambda: self.chance.random() < 0.9  # noqa: E731 - a word for one draw
+
+        def known() -> bool:
+            return bool(self.chance.random() < 0.9)
+
         row = self._row(
             "parts", "PRT", part_type=self._own(code), serial=f"{code[:4]}{self.number}-{number:04d}",
             owner="The centre", place="Shelf", state="stock", made_on=self._mark(made) if known() else "",

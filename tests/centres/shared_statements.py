@@ -25,4 +25,4 @@ def _sharing(url: Any, **options: Any) -> Engine:
     return engine
 
 
-opening.create_engine = _sharing  # type: ignore[assignment]
+opening.create_engine = _sharing  # type: ignore[attr-defined]

@@ -55,9 +55,9 @@ def write_valve_centre(database: Database, now: datetime, *, limits: bool = True
             act.add(PartType(code=code, name=kind, kind=kind, assembly=False, source=MANUAL))
             act.add(Slot(unit_type_id=keys.centre.unit_type, name=name, kind=kind, critical=True, ordinal=20 + number,
                          oxygen_side=oxygen))  # fmt: skip
-            for unit in act.session.scalars(select(Unit).order_by(Unit.tag)):
-                new = part(act, code, f"{code}-{unit.tag}", keys.centre.owner)
-                fit(act, new, name, unit_id=unit.id, at=now - timedelta(days=90))
+            for each in act.session.scalars(select(Unit).order_by(Unit.tag)):
+                new = part(act, code, f"{code}-{each.tag}", keys.centre.owner)
+                fit(act, new, name, unit_id=each.id, at=now - timedelta(days=90))
         for name, amount, in_unit in LIMITS if limits else ():
             act.add(Limit(unit_type_id=keys.centre.unit_type, name=name, amount=amount, unit=in_unit, source=MANUAL,
                           maker=True))  # fmt: skip

@@ -14,6 +14,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
 from tests.cli.conftest import Run
+from tests.conftest import SAMPLE_NOW
 
 STATED = "2026-06-15"
 DUE_FIELDS = {"unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state"}
@@ -180,7 +181,7 @@ def test_stored_last_good_days_equal_a_new_reckoning(run: Run, sample: Path) -> 
 
 def test_what_verify_finds_stale_it_offers_to_store_as_calculated(run: Run, sample: Path, tmp_path: Path) -> None:
     spoiled = Path(shutil.copy(sample, tmp_path / "spoiled.sqlite"))
-    shop = Shop(open_database(spoiled))
+    shop = Shop(open_database(spoiled), lambda: SAMPLE_NOW)
     with shop.acting("spoil", "a fitting") as act:
         query = select(Fitting).where(Fitting.removed_at.is_(None), Fitting.last_good_day.is_not(None)).limit(1)
         act.change(act.session.scalars(query).one(), last_good_day=None, last_good_basis=None)

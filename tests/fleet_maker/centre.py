@@ -112,6 +112,7 @@ class Centre:
             add("owners", name=name, kind=kind)
         for name, kind in catalogue.PLACES:
             add("places", name=name, kind=kind)
+        values: tuple[Any, ...]
         for values in catalogue.UNIT_TYPES:
             self.sheets.row("unit_types", **_named("unit_types", values))
         for code, values in catalogue.PART_TYPES.items():

@@ -308,7 +308,7 @@ def _number_tickets(centre: Centre) -> None:
 
 
 def _where_units_lie(centre: Centre) -> None:
-    out: dict[str, Any] = {row["unit"] for row in centre.sheets.rows["hire_lines"] if row.get("out_at")
+    out: set[Any] = {row["unit"] for row in centre.sheets.rows["hire_lines"] if row.get("out_at")
                            and not row.get("received_at")}  # fmt: skip
     for unit in centre.units:
         if unit.tag in out:

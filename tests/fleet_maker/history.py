@@ -115,9 +115,9 @@ def _events(centre: Centre, booked: list[Booked]) -> list[tuple[dt.date, int, An
     starts: dict[int, list[dt.date]] = defaultdict(list)
     ends: dict[int, list[dt.date]] = defaultdict(list)
     for booking in booked:
-        for unit in booking.units:
-            starts[unit].append(booking.starts)
-            ends[unit].append(booking.ends)
+        for index in booking.units:
+            starts[index].append(booking.starts)
+            ends[index].append(booking.ends)
     extra = flaws.extra_visits() if len(centre.units) >= 14 else []
     for unit in centre.units:
         out = set(starts[unit.index])

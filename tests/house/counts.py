@@ -168,7 +168,7 @@ def typed(function: Function) -> bool:
 
 def size_rows(house: House) -> list[tuple[str, ...]]:
     """Size and shape by floor: modules, lines, lines a module, functions, lines a function, typed."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for floor in (*FLOORS, "all"):
         modules = [each for each in house.modules if floor in {each.floor, "all"} and each.path.stem != "__init__"]
         functions = [function for module in modules for function in module.functions()]

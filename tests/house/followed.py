@@ -45,7 +45,7 @@ class Follower:
             finally:
                 sys.setprofile(None)
 
-        background._Run.run = noted  # type: ignore[method-assign]
+        background._Run.run = noted  # type: ignore[method-assign,assignment]
         threading.setprofile(self.note)
         sys.setprofile(self.note)
         try:

@@ -12,6 +12,7 @@ ideal gas, worked from the IUPAC abridged atomic weights of 2021).
 
 import datetime as dt
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -19,6 +20,11 @@ import pandas as pd
 
 CEILING_L_PER_KG = 302.52
 ADDED_A_DIVE = 10.0
+
+
+def _as_row(row: object) -> Any:
+    """A row of a frame, whose columns no stub knows."""
+    return row
 
 
 class Ledger:
@@ -64,7 +70,7 @@ class Ledger:
         rows = rows[rows["water_c"] == rows["water_c"].max()]
         row = rows[rows["depth_m"] == rows["depth_m"].min()].iloc[0]
         harder = 1.0 if pd.isna(rate) else max(1.0, rate / row["co2_l_min"])
-        return harder / row["minutes"]
+        return float(harder / row["minutes"])
 
     def _runs(self) -> pd.DataFrame:
         fills = self.fills[["record", "type", "grade", "diver", "hire_line"]].rename(
@@ -74,7 +80,7 @@ class Ledger:
         runs["loop"] = runs["minutes"] + np.where(runs["clock"] == "dive", ADDED_A_DIVE * runs["dives"], 0.0)
         shares = [
             self.share_a_minute(run.type, run.grade, run.coldest_c, run.deepest_m, run.co2_l_min)
-            for run in runs.itertuples()
+            for run in map(_as_row, runs.itertuples())
         ]
         runs["share"] = runs["loop"] * shares
         rated = self.rows.groupby("part_type")["co2_l_min"].max()
@@ -95,7 +101,7 @@ class Ledger:
         """By fill that nobody threw away: canister, minutes left in usual water and depth, and every reason why not."""
         used, over = self.used(), self.sheet("hire_lines").dropna(subset="received_at")["record"]
         told = []
-        for fill in self.fills[self.fills["discarded_at"].isna()].itertuples():
+        for fill in map(_as_row, self.fills[self.fills["discarded_at"].isna()].itertuples()):
             mine = used.loc[fill.record] if fill.record in used.index else None
             reasons, hours_left = self._reasons(fill, mine, now, set(over))
             share = 0.0 if mine is None else mine["share"]
@@ -107,17 +113,17 @@ class Ledger:
             })  # fmt: skip
         return pd.DataFrame(told).set_index("fill")
 
-    def _ceiling(self, fill: object, used: pd.Series | None) -> list[float]:
+    def _ceiling(self, fill: Any, used: pd.Series | None) -> list[float]:
         if pd.isna(fill.mass_g):
             return []
         rate = self.rows[self.rows["part_type"] == fill.type]["co2_l_min"].max()
         return [(CEILING_L_PER_KG * fill.mass_g / 1000 - (0.0 if used is None else used["co2_l"])) / rate]
 
     def _reasons(
-        self, fill: object, used: pd.Series | None, now: dt.datetime, over: set[str]
+        self, fill: Any, used: pd.Series | None, now: dt.datetime, over: set[str]
     ) -> tuple[list[str], list[float]]:
         limits, today = self.limits.loc[fill.type], now.astimezone(self.zone).date()
-        clocks = (
+        clocks: tuple[tuple[str, Any, Any], ...] = (
             ("first use", self.moment(used["first"]) if used is not None else now, limits["hours since first use"]),
             ("opened", self.moment(fill.opened_at), limits["hours since opened"]),
         )

@@ -79,9 +79,9 @@ class Cells:
     def judge(self, row: Row) -> list[Judged]:
         """The verdicts of one calibration's cells, which also become their history."""
         seen = self._gather(row)
-        for cell, readers in seen.items():
+        for (_slot, cell), readers in seen.items():
             for reader in readers.values():
-                self._values(row, cell[1], reader)
+                self._values(row, cell, reader)
         common = self._all_low(row, seen)
         out = []
         for (slot, cell), readers in seen.items():

@@ -4,17 +4,28 @@ A unit: tag, type, first day in hand, fit through (None: no limit, -1: only afte
 (minutes, due, parts, throws life). A booking: code, type, (first, last), units, promised tags.
 """
 
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations, product
 
+Span = tuple[int, int]
+Work = tuple[float, int | None, Sequence[tuple[str, int]], bool]
+Unit = tuple[str, str, int, int | None, Sequence[Span], Sequence[Work]]
+Booking = tuple[str, str, Span, int, Sequence[str]]
+Days = Sequence[int | None]
+Used = Mapping[int, tuple[Span, ...]]
+Score = tuple[int, int, int, int]
 
-def best_score(units, bookings, bench, supply):
+
+def best_score(
+    units: Sequence[Unit], bookings: Sequence[Booking], bench: Sequence[float], supply: Mapping[str, Sequence[int]]
+) -> Score | None:
     """The least (unmet, late, thrown, changes), compared in that order.
 
     Bench time is looked at once the bookings are given out: a unit's work is done on the days from its last return to
     its ready day, and on no other.
     """
     horizon = len(bench)
-    best = None
+    best: Score | None = None
     for days in product(*([None, *_finish(unit, horizon)] for unit in units)):
         if not _parts_there(units, days, supply):
             continue
@@ -33,12 +44,12 @@ def best_score(units, bookings, bench, supply):
     return best
 
 
-def can_be_done(units, days, used, bench):
+def can_be_done(units: Sequence[Unit], days: Days, used: Used, bench: Sequence[float]) -> bool:
     """Whether the bench can do each unit's work while it is here, worked through a day at a time by the first ready
     day (the earliest-deadline rule, best for one bench: Horn, Naval Research Logistics Quarterly 21 (1974) 177, from
     memory). used: spans on bookings by a unit's place.
     """
-    jobs = []
+    jobs: list[list[float]] = []
     for n, (unit, day) in enumerate(zip(units, days, strict=True)):
         if day is not None:
             out = [last for _first, last in (*unit[4], *used.get(n, ())) if last < day]
@@ -52,14 +63,14 @@ def can_be_done(units, days, used, bench):
     return all(job[2] <= 1e-9 for job in jobs)
 
 
-def _finish(unit, horizon):
+def _finish(unit: Unit, horizon: int) -> list[int]:
     _tag, _kind, in_hand, _fit, taken, work = unit
     if not work:
         return []
     return [d for d in range(in_hand, horizon) if not any(a <= d <= b for a, b in taken)]
 
 
-def _parts_there(units, days, supply):
+def _parts_there(units: Sequence[Unit], days: Days, supply: Mapping[str, Sequence[int]]) -> bool:
     visits = [(unit, day) for unit, day in zip(units, days, strict=True) if day is not None]
     for kind, arrivals in supply.items():
         for last in range(len(arrivals)):
@@ -69,9 +80,9 @@ def _parts_there(units, days, supply):
     return True
 
 
-def _serves(unit, day, bookings):
+def _serves(unit: Unit, day: int | None, bookings: Sequence[Booking]) -> set[int]:
     _tag, kind, in_hand, fit, taken, _work = unit
-    able = set()
+    able: set[int] = set()
     for n, (_code, wanted, (first, last), _units, _promised) in enumerate(bookings):
         ready = fit is None or last <= fit or (day is not None and day < first)
         apart = not any(a <= last and first <= b for a, b in taken) and not (day is not None and first <= day <= last)
@@ -80,7 +91,9 @@ def _serves(unit, day, bookings):
     return able
 
 
-def _ways(units, bookings, free, at, used):
+def _ways(
+    units: Sequence[Unit], bookings: Sequence[Booking], free: Sequence[set[int]], at: int, used: Used
+) -> Iterator[tuple[int, int, Used]]:
     """Every way to give the bookings out from one on: units unmet, promises broken, and the spans of each unit."""
     if at == len(bookings):
         yield 0, 0, used

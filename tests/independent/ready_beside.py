@@ -8,7 +8,7 @@ saturation pressure of water is from the IAPWS-IF97 formulation as the `iapws` p
 import datetime as dt
 from collections.abc import Iterable
 
-from iapws.iapws97 import _PSat_T
+from iapws.iapws97 import _PSat_T  # type: ignore[import-untyped]
 
 from tests.independent.due import Due
 from tests.independent.sheet_reading import Row, moment, number

@@ -265,8 +265,9 @@ class Truth:
         for name, kind in SLOTS["unit"].items():
             yield unit, name, kind
             held = self.sits(unit, name)
-            for inner, of in SLOTS.get(kind, {}).items() if held is not None else ():
-                yield held.serial, inner, of
+            if held is not None:
+                for inner, of in SLOTS.get(kind, {}).items():
+                    yield held.serial, inner, of
 
     def put_in(self, part: Part, host: str, slot: str) -> None:
         """A part goes into a slot; work on the loop opens it."""

@@ -39,7 +39,7 @@ NOT_DIVED = "not for diving"
 REJECTED = Condition.REJECTED.gravity
 
 
-READERS = ("hires.availability", "hires.fitness", "hires.list", "units.fleet", "units.list")
+READERS = ("hires.fitness", "hires.list", "units.fleet", "units.list")
 """Modules that read the fleet for what they show."""
 
 

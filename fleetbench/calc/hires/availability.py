@@ -9,10 +9,12 @@ A unit needs its turn-round between two divers. With one night, a unit that come
 at the earliest: common practice, no published source; the unit type's own figure replaces it.
 """
 
+from bisect import bisect_left, insort
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from itertools import accumulate, islice
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
@@ -69,19 +71,22 @@ def place(
     gaps stay whole; a want is placed wholly or not at all. taken: each unit's promises. fits: whether a unit may be
     counted on for these days, None where every one may.
     """
-    spans = {unit: list(each) for unit, each in taken.items()}
+    diaries = {unit: _Diary(each, nights) for unit, each in taken.items()}
     placed: dict[int, tuple[str, ...]] = {}
     short: list[int] = []
     for at in sorted(range(len(wants)), key=lambda n: (wants[n].span.first, n)):
         want = wants[at]
-        free = free_units(want.span, spans, nights, fits)
-        free.sort(key=lambda unit: (-_last_before(spans[unit], want.span), unit))
-        if len(free) < want.units:
+        free = _free(want.span, diaries, None)
+        first = want.span.first.toordinal()
+        free.sort(key=lambda unit: (-diaries[unit].last_before(first), unit))
+        # Judging a unit costs far more than its diary: no more are judged than the want asks for.
+        fit = tuple(islice((unit for unit in free if fits is None or fits(unit, want.span)), want.units))
+        if len(fit) < want.units:
             short.append(at)
             continue
-        placed[at] = tuple(free[: want.units])
-        for unit in placed[at]:
-            spans[unit].append(want.span)
+        placed[at] = fit
+        for unit in fit:
+            diaries[unit].add(want.span)
     return placed, tuple(short)
 
 
@@ -92,8 +97,47 @@ def free_units(
     fits: Callable[[str, Span], bool] | None = None,
 ) -> list[str]:
     """The units that nothing is promised of on these days, the turn-round kept, and that may be counted on."""
-    free = [unit for unit, each in taken.items() if not clashes(span, each, nights)]
-    return [unit for unit in free if fits is None or fits(unit, span)]
+    return _free(span, {unit: _Diary(each, nights) for unit, each in taken.items()}, fits)
+
+
+class _Diary:
+    """The promised days of one unit as sorted day numbers, so that a clash is looked up and not searched for.
+
+    Promises may overlap each other, so beside each first day stands the latest last day of those up to it.
+    """
+
+    __slots__ = ("_apart", "_firsts", "_lasts", "_latest", "_spans")
+
+    def __init__(self, taken: Iterable[Span], nights: int) -> None:
+        self._apart = max(nights, 1)  # without a night kept, the same day still serves one promise alone
+        self._spans = sorted((each.first.toordinal(), each.last.toordinal()) for each in taken)
+        self._sort()
+
+    def _sort(self) -> None:
+        self._firsts = [first for first, _ in self._spans]
+        self._latest = list(accumulate((last for _, last in self._spans), max))
+        self._lasts = sorted(last for _, last in self._spans)
+
+    def add(self, span: Span) -> None:
+        """Promise these days too."""
+        insort(self._spans, (span.first.toordinal(), span.last.toordinal()))
+        self._sort()
+
+    def clashes(self, first: int, last: int) -> bool:
+        """Whether a promise shares a day with these, or leaves too few nights between; as `clash` of each would say."""
+        begun = bisect_left(self._firsts, last + self._apart)
+        return begun > 0 and self._latest[begun - 1] > first - self._apart
+
+    def last_before(self, first: int) -> int:
+        """The last promised day before a day, 0 where there is none."""
+        ended = bisect_left(self._lasts, first)
+        return self._lasts[ended - 1] if ended else 0
+
+
+def _free(span: Span, diaries: Mapping[str, _Diary], fits: Callable[[str, Span], bool] | None) -> list[str]:
+    first, last = span.first.toordinal(), span.last.toordinal()
+    free = [unit for unit, each in diaries.items() if not each.clashes(first, last)]
+    return free if fits is None else [unit for unit in free if fits(unit, span)]
 
 
 def first_come(
@@ -110,23 +154,23 @@ def first_come(
     served wholly or passed over, in their order. No unit for the want itself where too few are left.
     """
     placed, short = place(earlier, taken, nights, fits)
-    spans = {unit: list(each) for unit, each in taken.items()}
+    diaries = {unit: _Diary(each, nights) for unit, each in taken.items()}
     lacking: list[tuple[Want, int]] = []
 
     def give(one: Want, units: Sequence[str]) -> None:
         for unit in units:
-            spans[unit].append(one.span)
+            diaries[unit].add(one.span)
         if len(units) < one.units:
             lacking.append((one, one.units - len(units)))
 
     for at, units in placed.items():
         give(earlier[at], units)
     for at in sorted(short):
-        give(earlier[at], free_units(earlier[at].span, spans, nights, fits)[: earlier[at].units])
+        give(earlier[at], _free(earlier[at].span, diaries, fits)[: earlier[at].units])
     for one in waiting:
-        free = free_units(one.span, spans, nights, fits)
+        free = _free(one.span, diaries, fits)
         give(one, free[: one.units] if len(free) >= one.units else ())
-    free = free_units(want.span, spans, nights, fits)
+    free = _free(want.span, diaries, fits)
     return tuple(free[: want.units]) if len(free) >= want.units else (), tuple(lacking)
 
 
@@ -166,10 +210,6 @@ class FreeAndFit:
 
 def _share(one: Span, other: Span) -> bool:
     return one.first <= other.last and other.first <= one.last
-
-
-def _last_before(taken: Sequence[Span], wanted: Span) -> int:
-    return max((each.last.toordinal() for each in taken if each.last < wanted.first), default=0)
 
 
 TOLD_ELSEWHERE = frozenset(("holds", "open tickets"))

@@ -15,6 +15,7 @@ Rules used throughout, common practice with no published source unless said othe
 import datetime as dt
 import math
 import re
+from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -291,17 +292,21 @@ class Governing:
 def anniversary(anchor: dt.date, amount: float, unit: LimitUnit) -> dt.date:
     """The day `amount` whole months or days after `anchor`, clamped to the month's end.
 
-    Added in one step from the anchor (python-dateutil relativedelta): 31 January plus 2 months is 31 March, though
-    two steps of one month would give 28 March. Raises ValueError for another unit or a date beyond the calendar.
+    Added in one step from the anchor, as python-dateutil's relativedelta does: 31 January plus 2 months is 31 March,
+    though two steps of one month would give 28 March. Raises ValueError for another unit or a date beyond the calendar.
     """
     _require_date("anchor", anchor)
     if unit not in (LimitUnit.MONTHS, LimitUnit.DAYS) or amount != int(amount):
         raise ValueError(f"amount: {amount!r} {unit} cannot be added to a date; give whole months or days")
-    step = relativedelta(months=int(amount)) if unit is LimitUnit.MONTHS else relativedelta(days=int(amount))
     try:
-        return anchor + step
+        return _months_after(anchor, int(amount)) if unit is LimitUnit.MONTHS else anchor + dt.timedelta(int(amount))
     except (ValueError, OverflowError) as error:
         raise ValueError(f"amount: {amount:g} {unit} from {anchor} lies beyond the calendar") from error
+
+
+def _months_after(anchor: dt.date, months: int) -> dt.date:
+    year, month = divmod(anchor.year * 12 + anchor.month - 1 + months, 12)
+    return dt.date(year, month + 1, min(anchor.day, monthrange(year, month + 1)[1]))
 
 
 def last_good_days(

@@ -170,6 +170,7 @@ ACTS: dict[str, Permit] = {
     # what a whole folder of sheets brings, and what the program does by itself once its tables were upgraded
     "import": Permit.CONFIGURE,
     "keep anew": Permit.CONFIGURE,
+    "correct clock": Permit.CONFIGURE,
 }
 """Every act of the program by name and what it needs; a name that is not here is granted to nobody."""
 

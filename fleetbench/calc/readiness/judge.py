@@ -292,6 +292,10 @@ AFTER_EVERY_DIVER = frozenset(
 published source."""
 
 
+MOVE_WITHIN_THE_DAY = frozenset(("absorbent", "absorbent in the canister", "disinfected and dry", "idle"))
+"""Checks whose facts hang on the moment; every other one stands from midnight to midnight while nothing is written."""
+
+
 def asked_of(answer: Assessment, way: Leaving) -> tuple[Check, ...]:
     """The checks of an answer that stand against a unit on this way, stops first; empty where it may go.
 
@@ -318,11 +322,13 @@ def assess(
     at_act: bool,
     limits: ReadinessLimits | None = None,
     acceptances: tuple[Acceptance, ...] = (),
+    earlier: Assessment | None = None,
 ) -> Assessment:
     """Whether the unit may go out for a span of days (first and last, inclusive), and why.
 
     on: today, or now with its zone. at_act: the hand-over is being done now, so that work undone stops instead of
-    being listed as to do. acceptances: of advices; only those that last through the span count.
+    being listed as to do. acceptances: of advices; only those that last through the span count. earlier: the answer to
+    the same question on the same day from the same records, of which only what moves with the moment is judged again.
     The verdict is `ready` only where nothing stops through the last day. Raises ValueError for a span that ends
     before it begins or lies wholly before today.
     """
@@ -333,8 +339,12 @@ def assess(
         return Assessment("ready", kind, span, (Check("not for diving", Moment.HAND_OVER, Result.OK, words, ""),))
     answered: list[Check] = []
     left_out: list[str] = []
+    stands = {each.check: each for each in earlier.checks} if earlier is not None else {}
     for row in CHECKS:
         if kind not in row.kinds:
+            continue
+        if earlier is not None and row.check not in MOVE_WITHIN_THE_DAY:
+            (answered.append(stands[row.check]) if row.check in stands else left_out.append(row.check))
             continue
         findings = judged(row, facts, asked, limits or ReadinessLimits())
         if findings is None:

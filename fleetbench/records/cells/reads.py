@@ -213,10 +213,12 @@ def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> t
     return records_of(connection, query, TrendRecord)
 
 
-def read_forecasts(connection: Connection) -> dict[int, tuple[date, str]]:
+def read_forecasts(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, tuple[date, str]]:
     """Foretold last good day and of what, by cell, as kept on the fittings of today; one statement."""
     kept = select(Fitting.part_id, Fitting.forecast_day, Fitting.forecast_of)
     query = kept.where(Fitting.removed_at.is_(None), Fitting.forecast_day.is_not(None))
+    if parts is not None:
+        query = query.where(Fitting.part_id.in_(parts))
     return {part_id: (day, of) for part_id, day, of in connection.execute(query) if day is not None and of is not None}
 
 

@@ -3,12 +3,13 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from sqlalchemy import Table, func, insert, inspect, select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
+from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused
 from fleetbench.records.core.journal import (
@@ -25,6 +26,17 @@ Row = TypeVar("Row", bound=Base)
 Change = list[Any]
 """What the journal keeps of one row: [table, id, {column: value}]; the first of a row holds all its columns."""
 
+CLOCK_ACT = "correct clock"
+"""The one act that counts from the clock alone, since it says that the clock is right."""
+
+
+class Head(NamedTuple):
+    """Number, time and hash of the last entry; zero, None and what stands before the first one where there is none."""
+
+    number: int
+    at: datetime | None
+    hash: str
+
 
 class Act:
     """The hands of one act: add and change rows through it, so that the journal holds every fact."""
@@ -38,6 +50,22 @@ class Act:
         self._changes: list[Change] = []
         self._next: dict[str, int] = {}
         self._entries = 0
+        self._head: Head | None = None
+        self.clock_said: datetime | None = None
+        """What the clock said, where the act counts from the last entry instead."""
+
+    def follow(self, head: Head) -> None:
+        """Count from the clock, and never before the last entry; Refused where the two cannot both be right."""
+        self._head = head
+        if self.name == CLOCK_ACT:
+            return
+        try:
+            counted = moment_of_act(self.at, head.at)
+        except ValueError as doubt:
+            raise Refused(str(doubt)) from doubt
+        if counted - self.at > SKEW:
+            self.clock_said = self.at
+        self.at = counted
 
     def next_id(self, table: Table, count: int = 1) -> int:
         """The first of `count` free keys of the table; safe because one act runs at a time."""
@@ -103,12 +131,13 @@ class Act:
 
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
-        if not self._changes:
+        if not self._changes and self.name != CLOCK_ACT:
             raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
         refuse_frozen(self.session, self.name, self._changes)
-        head = self.session.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
-        number, previous = (head.id + 1, head.hash) if head else (1, FIRST_PREVIOUS)
-        content = canonical_text({"rows": self._changes})
+        head = self._head or last_entry(self.session)
+        number, previous = head.number + 1, head.hash
+        said = {"clock": self.clock_said} if self.clock_said is not None else {}
+        content = canonical_text({"rows": self._changes, **said})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         self.session.execute(
@@ -125,6 +154,7 @@ class Act:
         )
         self._changes = []
         self._entries += 1
+        self._head = Head(number, when, digest)
         return digest
 
     def _note(self, table: Table, key: int, values: dict[str, Any]) -> None:
@@ -140,6 +170,13 @@ class Act:
     def entries(self) -> int:
         """How many journal entries this act has written."""
         return self._entries
+
+
+def last_entry(session: Session) -> Head:
+    """The last entry of the journal; one statement."""
+    query = select(Journal.id, Journal.at, Journal.hash).order_by(Journal.id.desc()).limit(1)
+    found = session.execute(query).first()
+    return Head(*found) if found is not None else Head(0, None, FIRST_PREVIOUS)
 
 
 def _clean(value: Any) -> Any:
@@ -158,6 +195,7 @@ def acting(
     """One act in one transaction; it is committed with its journal entry, or nothing of it is kept."""
     with database.writing() as session:
         act = Act(session, clock(), person_id, name, subject)
+        act.follow(last_entry(session))
         session.info["at"] = act.at
         yield act
         if act.pending or not act.entries:

@@ -4,13 +4,15 @@ import os
 import sqlite3
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import DatabaseError, OperationalError
 from sqlalchemy.orm import Session
+from sqlalchemy.pool import QueuePool
 
 from fleetbench.records.core.errors import Unreadable
 
@@ -28,6 +30,18 @@ TROUBLES = (
     ("malformed", "the database file is torn; restore a backup with 'fleetbench restore'"),
     ("unable to open", "the database file cannot be opened; check the folder and its rights"),
     ("connection refused", "the database server does not answer; check that it runs and the address in --db"),
+    ("lock timeout", "the database is busy at another desk; try again in a moment"),
+    ("locknotavailable", "the database is busy at another desk; try again in a moment"),
+    ("server closed the connection", "the database server closed the connection; look whether the act was recorded"),
+    ("connection is lost", "the database server closed the connection; look whether the act was recorded"),
+    ("terminating connection", "the database server closed the connection; look whether the act was recorded"),
+    ("failed to resolve host", "the database server's name is not known; check the address in --db"),
+    ("could not translate host", "the database server's name is not known; check the address in --db"),
+    ("invalid port", "the port in --db is not a number; correct the address"),
+    ("invalid integer value", "the port in --db is not a number; correct the address"),
+    ("timeout expired", "the database server does not answer; check that it runs and the address in --db"),
+    ("does not exist", "the database server has no such database or user; check the address in --db"),
+    ("no such table", "the database file is not what it says; restore a backup with 'fleetbench restore'"),
     ("password authentication failed", "the database server refused the user or password in --db"),
 )
 
@@ -55,26 +69,52 @@ def as_url(where: str | Path) -> str:
 
 
 class Database:
-    """One database: reads BEGIN, acts BEGIN IMMEDIATE (or take the advisory lock first)."""
+    """One database: reads BEGIN, acts BEGIN IMMEDIATE (or take the advisory lock first).
 
-    def __init__(self, where: str | Path) -> None:
+    reading: open it so that not a byte of it changes. beside: the file whose photographs belong to it, where this is a
+    copy of that one.
+    """
+
+    def __init__(self, where: str | Path, *, reading: bool = False, beside: Path | None = None) -> None:
         self.url = as_url(where)
+        self._reading, self._beside = reading, beside
         self.upgraded = False
         """Whether its tables were older when it was opened: what the program keeps beside records may be missing."""
         self.is_sqlite = make_url(self.url).get_backend_name() == "sqlite"
-        self.engine = self._sqlite_engine() if self.is_sqlite else create_engine(self.url, pool_pre_ping=True)
+        self.told = ""
+        """What was found and finished or undone when it was opened, in one sentence; empty for nothing."""
+        self.engine = self._sqlite_engine() if self.is_sqlite else self._server_engine()
 
     @property
     def path(self) -> Path | None:
         """The SQLite file, or nothing for a server."""
+        return self._beside or self._file
+
+    @property
+    def _file(self) -> Path | None:
         name = make_url(self.url).database
         return Path(name) if self.is_sqlite and name else None
 
+    def _server_engine(self) -> Engine:
+        engine = create_engine(self.url, pool_pre_ping=True, hide_parameters=True)
+        event.listen(engine, "connect", _prepare_server)
+        return engine
+
+    def _reading_engine(self, path: Path) -> Engine:
+        engine = create_engine(
+            "sqlite://", creator=partial(connect_to_read, path), poolclass=QueuePool, hide_parameters=True
+        )
+        event.listen(engine, "connect", _out_of_transactions)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+
     def _sqlite_engine(self) -> Engine:
-        path = self.path
+        path = self._file
+        if path is not None and self._reading:
+            return self._reading_engine(path)
         if path is not None and path.parent.is_dir() and not path.exists():
             os.close(os.open(path, os.O_CREAT | os.O_RDWR, stat.S_IRUSR | stat.S_IWUSR))
-        engine = create_engine(self.url, connect_args={"timeout": BUSY_SECONDS})
+        engine = create_engine(self.url, connect_args={"timeout": BUSY_SECONDS}, hide_parameters=True)
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
@@ -120,6 +160,33 @@ class Database:
         self.engine.dispose()
 
 
+def connect_to_read(path: Path) -> sqlite3.Connection:
+    """A bare driver connection that cannot write the file; of a write-protected one not even its companions."""
+    how = "immutable=1" if is_write_protected(path) else "mode=ro"
+    uri = f"{path.resolve().as_uri()}?{how}"
+    return sqlite3.connect(uri, uri=True, timeout=BUSY_SECONDS, check_same_thread=False)
+
+
+def is_write_protected(path: Path) -> bool:
+    """Whether a file, or the folder in which its companions would stand, cannot be written, and nobody writes it."""
+    beside = path.with_name(f"{path.name}-wal")
+    with suppress(OSError):
+        written = path.stat().st_mode & 0o222 and os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
+        return not written and not (beside.exists() and beside.stat().st_size)
+    return False
+
+
+def _out_of_transactions(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None
+
+
+def _prepare_server(connection: Any, _record: Any) -> None:
+    # Set where it holds for the connection, whatever becomes of its first transaction.
+    was, connection.autocommit = connection.autocommit, True
+    connection.execute(f"SET lock_timeout = '{int(BUSY_SECONDS)}s'")
+    connection.autocommit = was
+
+
 def _prepare_sqlite(connection: Any, _record: Any) -> None:
     connection.isolation_level = None
     cursor = connection.cursor()
@@ -127,6 +194,7 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
         "foreign_keys=ON",
         "journal_mode=WAL",
         "synchronous=FULL",
+        "secure_delete=ON",
         f"busy_timeout={int(BUSY_SECONDS * 1000)}",
     ):
         cursor.execute(f"PRAGMA {pragma}")

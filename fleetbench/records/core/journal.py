@@ -7,15 +7,17 @@ import hashlib
 import json
 import math
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, String, Table, Text, select
+from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
+from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.schema import Base, Key, Query, record_or_none, records_of, select_of, to
 
@@ -89,10 +91,35 @@ def entry_hash(
     return hashlib.sha256(head.encode() + b"\n" + content.encode()).hexdigest()
 
 
+def state_of(database: Database, connection: Connection) -> Hashable | None:
+    """What tells the state that a connection reads from every other one; ask before its first read.
+
+    The journal's head, which every act moves, and what moves with a change that wrote no entry: on SQLite the files of
+    the database, on PostgreSQL the transactions that are seen. None where that cannot be told.
+    """
+    seen: Hashable
+    if not database.is_sqlite:
+        seen = connection.scalar(select(func.txid_current_snapshot().cast(Text)))
+    elif database.path is not None and database.path.exists():
+        # Looked at before the first read, so that what is read may be newer than the files said, never older.
+        seen = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
+    else:
+        return None
+    return seen, connection.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
+
+
+def _file_state(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
+
+
 FREEZES = "incident"
 """The kind of hold that freezes what it is placed on."""
 
-ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import"))
+ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import", "correct clock"))
 """Acts that say where a frozen unit is or hold it, and sheets of what was done before."""
 
 PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))

@@ -134,11 +134,11 @@ def read_hires_of(connection: Connection, unit_id: int) -> tuple[BookedUnit, ...
     return records_of(connection, query, BookedUnit)
 
 
-def read_promises(connection: Connection, unit_id: int | None = None) -> tuple[BookedUnit, ...]:
-    """Units promised and not back, by first day; one statement."""
+def read_promises(connection: Connection, units: tuple[int, ...] | None = None) -> tuple[BookedUnit, ...]:
+    """Units promised and not back, all or given ones, by first day; one statement."""
     query = _not_cancelled().where(BookingUnit.received_at.is_(None))
-    if unit_id is not None:
-        query = query.where(BookingUnit.unit_id == unit_id)
+    if units is not None:
+        query = query.where(BookingUnit.unit_id.in_(units))
     return records_of(connection, query, BookedUnit)
 
 

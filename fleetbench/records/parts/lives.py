@@ -24,6 +24,7 @@ from fleetbench.records.parts.reads import (
     read_first_fitted,
     read_stays_where_use_counts,
     read_test_rows,
+    with_their_hosts,
 )
 from fleetbench.records.parts.reads import read_lives as read_life_limits
 from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartState, PartType
@@ -41,7 +42,7 @@ class LifeRecords:
     first_fitted: when a part that was taken out since was first fitted, where a life counts from fitting.
     forecasts: day and measure that a fitted cell's own calibrations foretell.
     judgements: what measurements said of the parts that one of them ever rejected.
-    Use is of every unit, since a part carries the hours of every unit in which it sat.
+    Use is of every unit in which one of the parts ever sat, since a part carries the hours of all of them.
     """
 
     limits: tuple[LifeRecord, ...]
@@ -71,18 +72,25 @@ class LifeRecords:
         )
 
 
-def read_life_records(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> LifeRecords:
-    """What lives are reckoned from; the tests of given parts only where they are given; eleven statements."""
+def read_life_records(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None, unit_id: int | None = None
+) -> LifeRecords:
+    """What lives are calculated from, of all parts or of given ones and a unit beside them; twelve statements."""
+    worn = units = None
+    if parts is not None:
+        worn = with_their_hosts(parts)
+        sat_in = select(Fitting.unit_id).where(Fitting.part_id.in_(worn), Fitting.unit_id.is_not(None)).distinct()
+        units = tuple({*connection.scalars(sat_in), *(() if unit_id is None else (unit_id,))})
     return LifeRecords(
         read_life_limits(connection),
         read_test_rows(connection, parts),
-        read_stays_where_use_counts(connection),
-        read_run_use(connection),
-        read_line_use(connection),
-        read_promises(connection),
+        read_stays_where_use_counts(connection, worn),
+        read_run_use(connection, units),
+        read_line_use(connection, units),
+        read_promises(connection, units),
         moment_key(connection),
-        read_first_fitted(connection),
-        read_forecasts(connection),
+        read_first_fitted(connection, parts),
+        read_forecasts(connection, parts),
         read_judgements(connection, parts),
     )
 

@@ -171,13 +171,24 @@ def in_unit(unit_id: int) -> Query:
     return select(inside.c.part_id)
 
 
-def read_fitted(connection: Connection, unit_id: int | None = None) -> tuple[FittedRecord, ...]:
-    """What sits where now, of all units or of one; one statement."""
+def with_their_hosts(parts: Query | tuple[int, ...]) -> Query:
+    """Keys of parts and of every assembly in which one of them ever sat, itself or inside another."""
+    top = select(Part.id.label("part_id")).where(Part.id.in_(parts)).cte("worn", recursive=True)
+    hosts = select(Fitting.host_part_id).where(Fitting.part_id == top.c.part_id, Fitting.host_part_id.is_not(None))
+    return select(top.union(hosts).c.part_id)
+
+
+def read_fitted(
+    connection: Connection, unit_id: int | None = None, *, parts: tuple[int, ...] | None = None
+) -> tuple[FittedRecord, ...]:
+    """What sits where now, of all units or of one, or of given parts alone; one statement."""
     query = select_of(FittedRecord, fitting=columns_of(FittingRecord, Fitting), part=columns_of(PartRecord, Part))
     query = query.join(Part, Part.id == Fitting.part_id)
     query = query.where(Fitting.removed_at.is_(None)).order_by(Fitting.id)
     if unit_id is not None:
         query = query.where(Fitting.part_id.in_(in_unit(unit_id)))
+    if parts is not None:
+        query = query.where(Fitting.part_id.in_(parts))
     return records_of(connection, query, FittedRecord)
 
 
@@ -233,7 +244,7 @@ def read_fittings_of(connection: Connection, part_ids: Query | tuple[int, ...]) 
     return records_of(connection, query.order_by(Fitting.fitted_at, Fitting.id), FittingRecord)
 
 
-def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
+def read_stays_where_use_counts(connection: Connection, parts: Query | None = None) -> list[StayRow]:
     """Every fitting, past and present, of parts with a limit in use, and of the assemblies they may sit in."""
     counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("hours", "dives", "hires")))
     query: Query = (
@@ -246,6 +257,8 @@ def read_stays_where_use_counts(connection: Connection) -> list[StayRow]:
         .where(or_(PartType.id.in_(counted), PartType.assembly.is_(True)))
         .order_by(Fitting.fitted_at, Fitting.id)
     )  # fmt: skip
+    if parts is not None:
+        query = query.where(Fitting.part_id.in_(parts))
     return cast("list[StayRow]", plain_rows(connection, query))
 
 

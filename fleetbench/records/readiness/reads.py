@@ -319,7 +319,7 @@ def read_fleet(connection: Connection, unit: UnitRecord | None = None) -> FleetR
         read_catalogue(connection),
         (unit,) if unit is not None else read_units(connection),
         fitted,
-        lives := read_life_records(connection, parts),
+        lives := read_life_records(connection, parts, unit_id),
         lives.promises,
         read_absences(connection, unit_id),
         read_last_returns(connection, unit_id),

@@ -13,6 +13,8 @@ from fleetbench.records.core.errors import Refused, Unreadable
 from fleetbench.records.core.schema import Base, Key, Ref, to
 
 FOLDER = "fleetbench-photographs"
+JPEG = b"\xff\xd8\xff"
+MOST_BYTES = 100_000_000
 ENVIRONMENT = "FLEETBENCH_PHOTOGRAPHS"
 
 
@@ -79,8 +81,13 @@ def copy_files(source: Path, target: Path) -> int:
         return 0
     copied = 0
     for path in sorted(source.glob("*.jpg")):
+        if path.is_symlink() or not path.is_file() or path.stat().st_size > MOST_BYTES:
+            continue  # a backup brings pictures, and nothing that only leads to a file
         if not _path(target, path.stem).exists() and _fault(source, path.stem) is None:
-            keep_file(target, path.read_bytes())
+            data = path.read_bytes()
+            if not data.startswith(JPEG):
+                continue
+            keep_file(target, data)
             copied += 1
     return copied
 

@@ -246,8 +246,8 @@ def _as_it_is(at: datetime | None) -> datetime | None:
     return at
 
 
-def read_run_use(connection: Connection, unit_id: int | None = None) -> list[UseRow]:
-    """Every run that counts, of all units or of one, in no order; one statement.
+def read_run_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[UseRow]:
+    """Every run that counts, of all units or of given ones, in no order; one statement.
 
     A run whose start is not known counts at the latest it can have been, so that a part fitted meanwhile is not taken
     for younger; on a hire at the earliest, since whatever sat in the unit then was out with it.
@@ -262,13 +262,13 @@ def read_run_use(connection: Connection, unit_id: int | None = None) -> list[Use
         Run.dives,
         literal_column("0"),
     ).where(still_counts())
-    if unit_id is not None:
-        query = query.where(Run.unit_id == unit_id)
+    if units is not None:
+        query = query.where(Run.unit_id.in_(units))
     return cast("list[UseRow]", plain_rows(connection, query))
 
 
-def read_line_use(connection: Connection, unit_id: int | None = None) -> list[LineRow]:
-    """Every unit that went out on a booking, in no order; one statement."""
+def read_line_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[LineRow]:
+    """Every unit that went out on a booking, of all or given ones, in no order; one statement."""
     query = select(
         BookingUnit.id,
         BookingUnit.unit_id,
@@ -277,6 +277,6 @@ def read_line_use(connection: Connection, unit_id: int | None = None) -> list[Li
         BookingUnit.loop_minutes,
         BookingUnit.dives,
     ).where(BookingUnit.out_at.is_not(None))
-    if unit_id is not None:
-        query = query.where(BookingUnit.unit_id == unit_id)
+    if units is not None:
+        query = query.where(BookingUnit.unit_id.in_(units))
     return cast("list[LineRow]", plain_rows(connection, query))

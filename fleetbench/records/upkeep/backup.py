@@ -1,26 +1,54 @@
-"""Copies of a SQLite database with its photographs: taken while in use, checked before they count, and put back."""
+"""Copies of a SQLite database with its photographs: taken while in use, checked before they count, and put back.
 
+Whom a centre erased is listed beside the database, so that an older backup brings nobody back.
+"""
+
+import json
 import os
+import shutil
 import sqlite3
-from collections.abc import Callable
-from contextlib import closing, suppress
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
-from fleetbench.records.core.database import Database, readable
+from fleetbench.calc.core.wall_time import moment_of_act
+from fleetbench.records.core.act import acting, last_entry
+from fleetbench.records.core.database import Database, connect_to_read, readable
 from fleetbench.records.core.errors import Refused, Unreadable
+from fleetbench.records.people.retention import erase_within
+from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import FOLDER, copy_files, photograph_folder
-from fleetbench.records.upkeep.migrate import connect_to_read, examine, refuse_foreign, wall_clock
+from fleetbench.records.upkeep.migrate import (
+    DatabaseState,
+    copy_database,
+    examine,
+    free_name,
+    opened_to_read,
+    put_in_place,
+    refuse_foreign,
+    restoring_name,
+    undo_interrupted,
+    wall_clock,
+)
+from fleetbench.records.upkeep.verify import verify
 
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A copy on disk and the journal's head in it; nought and no hash where nothing was ever recorded."""
+    """A copy on disk and the journal's head in it; zero and no hash where nothing was ever recorded.
+
+    kept: where what stood there before is kept, None where nothing stood there. erased: codes of people whom a restore
+    erased again.
+    """
 
     path: Path
     head_number: int
     head_hash: str | None
+    kept: Path | None = None
+    erased: tuple[str, ...] = ()
 
     @property
     def head(self) -> str:
@@ -35,52 +63,92 @@ def backup(database: Database, target: Path) -> Copied:
     """
     if database.path is None:
         raise Refused("backup: a database on a server is backed up by pg_dump; this copies SQLite files only")
+    if target.exists():
+        raise Refused(f"backup: {target} exists already; choose another name")
+    if target.parent.is_dir():
+        copy_files(photograph_folder(database.path), target.parent / FOLDER)
     copy_file(database.path, target)
-    copy_files(photograph_folder(database.path), target.parent / FOLDER)
     return _head_of(target)
 
 
-def restore(source: Path, where: Path, *, clock: Callable[[], datetime] = wall_clock) -> Copied:
+def restore(
+    source: Path, where: Path, *, clock: Callable[[], datetime] = wall_clock, with_breaks: bool = False
+) -> Copied:
     """The journal's head of a backup after it was put at `where`; what stood there is kept in a sibling file.
 
-    Raises Unreadable for a torn, foreign or newer backup, before `where` is touched.
+    The new database is built and checked beside it, pages and records, and takes its place in one step. with_breaks:
+    take a backup whose records do not fit its journal all the same. Raises Unreadable for a torn, foreign, empty or
+    newer backup, and Refused for one with breaks, before `where` is touched. A link to a database stays a link.
     """
-    if source.resolve() == where.resolve():
+    where = where.resolve()
+    if source.resolve() == where:
         raise Refused("restore: the backup and the database are one file; name another place with --db")
+    undo_interrupted(where)
     found = examine(source)
     if found is None or found.revision is None:
         raise Unreadable(f"restore: {source} holds no fleetbench database; check the path")
     _refuse_torn(source)
     if where.exists():
-        _set_aside(where, where.with_name(f"{where.name}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}.replaced"))
-    copy_file(source, where)
-    copy_files(source.parent / FOLDER, photograph_folder(where))
-    return _head_of(where)
+        refuse_foreign(where)
+    part = restoring_name(where)
+    with _building(part):
+        copy_database(source, part)
+        _refuse_torn(part)
+        copy_files(source.parent / FOLDER, photograph_folder(where))
+        if not with_breaks:
+            _refuse_broken(part, source)
+        again = _erase_again(part, where, clock) if found.standing is DatabaseState.CURRENT else ()
+        _to_disk(part)
+        stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
+        kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))
+    examine(where)
+    made = _head_of(where)
+    return Copied(made.path, made.head_number, made.head_hash, kept, again)
 
 
 def copy_file(source: Path, target: Path) -> None:
     """Copy a SQLite database into a new owner-only file by the backup API; it is there whole and checked, or not."""
     if target.exists():
         raise Refused(f"backup: {target} exists already; choose another name")
-    part = target.with_name(target.name + ".part")
-    try:
-        part.touch(mode=0o600, exist_ok=False)
-        with closing(connect_to_read(source)) as old, closing(sqlite3.connect(part)) as new:
-            old.backup(new)
-            # A copy in WAL mode would need its two companions; one plain file can be carried anywhere.
-            new.execute("PRAGMA journal_mode = DELETE")
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    with _building(part):
+        copy_database(source, part)
         _refuse_torn(part)
         _to_disk(part)
-        part.rename(target)
-    except FileExistsError as fault:
-        raise Refused(f"backup: {part} exists already; choose another name") from fault
+        try:
+            put_in_place(part, target)
+        except FileExistsError as fault:
+            raise Refused(f"backup: {target} exists already; choose another name") from fault
+
+
+@contextmanager
+def _building(part: Path) -> Iterator[None]:
+    """Hold a file that is being built, so that nobody takes it for left over; whatever is left of it goes away."""
+    held: int | None = None
+    try:
+        part.unlink(missing_ok=True)
+        held = _claim(part)
+        yield
     except OSError as fault:
-        raise Unreadable(f"backup: {target} cannot be written ({fault.strerror}); choose another place") from fault
+        raise Unreadable(f"backup: {part} cannot be written ({fault.strerror}); choose another place") from fault
     except sqlite3.Error as fault:
         raise readable(fault) from fault
     finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+        if held is not None:
+            os.close(held)
+        for end in ("", "-journal", "-wal", "-shm"):
+            with suppress(OSError):
+                part.with_name(part.name + end).unlink(missing_ok=True)
+
+
+def _claim(part: Path) -> int:
+    """An open file that nobody else can lock; it is closed when the part is done or the program ends."""
+    held = os.open(part, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600)
+    with suppress(ImportError):
+        import fcntl  # Windows has none
+
+        fcntl.flock(held, fcntl.LOCK_EX)
+    return held
 
 
 def _to_disk(path: Path) -> None:
@@ -98,9 +166,53 @@ def _refuse_torn(path: Path) -> None:
         raise Unreadable(f"database: {path} is torn ({said.splitlines()[0]}); use another backup")
 
 
-def _set_aside(where: Path, aside: Path) -> None:
-    """Take the present database out of the way whole, once nobody else has it open; a foreign file is refused."""
-    refuse_foreign(where)
+def _refuse_broken(part: Path, source: Path) -> None:
+    with opened_to_read(part) as database:
+        breaks = verify(database).breaks
+    if breaks:
+        more = f" and {len(breaks) - 1} more" if len(breaks) > 1 else ""
+        raise Refused(
+            f"restore: the records in {source} do not fit their journal: {breaks[0]}{more}; use another backup, or"
+            " --with-breaks to take it as it is"
+        )
+
+
+def _exchange(part: Path, where: Path, kept: Path) -> Path | None:
+    """Put the new database in the place of the present one in one step; the present one keeps another name."""
+    if not where.exists():
+        part.replace(where)
+        _folder_to_disk(where.parent)
+        return None
+    _settle(where)
+    for end in ("-wal", "-shm", "-journal"):
+        piece = where.with_name(where.name + end)
+        if piece.exists():
+            piece.rename(kept.with_name(kept.name + end))
+    _second_name(where, kept)
+    part.replace(where)
+    _folder_to_disk(where.parent)
+    return kept
+
+
+def _second_name(where: Path, kept: Path) -> None:
+    try:
+        os.link(where, kept)
+    except OSError:  # a disk without hard links
+        shutil.copy2(where, kept)
+        _to_disk(kept)
+
+
+def _folder_to_disk(folder: Path) -> None:
+    with suppress(OSError):  # Windows opens no folder
+        held = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(held)
+        finally:
+            os.close(held)
+
+
+def _settle(where: Path) -> None:
+    """Write what stands in the log of the present database into its file, once nobody else has it open."""
     try:
         with closing(sqlite3.connect(where, isolation_level=None, timeout=2)) as connection:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -109,13 +221,81 @@ def _set_aside(where: Path, aside: Path) -> None:
         raise readable(fault) from fault
     except sqlite3.DatabaseError:
         pass  # it is torn, which is why it is being replaced; the pieces are kept as they are
-    for end in ("", "-wal", "-shm"):
-        piece = where.with_name(where.name + end)
-        if piece.exists():
-            piece.rename(aside.with_name(aside.name + end))
 
 
 def _head_of(path: Path) -> Copied:
     with closing(connect_to_read(path)) as connection:
         head = connection.execute("SELECT id, hash FROM journal ORDER BY id DESC LIMIT 1").fetchone()
     return Copied(path, *head) if head else Copied(path, 0, None)
+
+
+# ---- whom a centre erased ------------------------------------------------------------------------------------------
+
+
+def note_erasure(database: Database, person_id: int, code: str, at: datetime) -> None:
+    """List beside the database that a person was erased, and empty its log of what was deleted; not on a server.
+
+    The list holds the code and the day, nothing that was erased.
+    """
+    if database.path is None:
+        return
+    line = json.dumps({"person": person_id, "code": code, "on": at.astimezone(UTC).date().isoformat()})
+    held = os.open(_erased_name(database.path), os.O_CREAT | os.O_APPEND | os.O_WRONLY, 0o600)
+    with os.fdopen(held, "a", encoding="utf-8") as file:
+        file.write(line + "\n")
+        file.flush()
+        os.fsync(file.fileno())
+    with suppress(sqlite3.Error), closing(sqlite3.connect(database.path, isolation_level=None, timeout=1)) as log:
+        log.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def _erased_name(path: Path) -> Path:
+    resolved = path.resolve()
+    return resolved.with_name(f"{resolved.name}.erased")
+
+
+def _erased(where: Path) -> set[tuple[int, str]]:
+    """Key and code of everybody who was erased in the database there, from the list beside it and from itself."""
+    found: set[tuple[int, str]] = set()
+    with suppress(OSError, ValueError, KeyError):
+        for line in _erased_name(where).read_text(encoding="utf-8").splitlines():
+            said = json.loads(line)
+            found.add((int(said["person"]), str(said["code"])))
+    with suppress(sqlite3.Error, OSError):
+        if where.exists():
+            with closing(connect_to_read(where)) as connection:
+                found |= set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NOT NULL").fetchall())
+    return found
+
+
+def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tuple[str, ...]:
+    """Codes of people who stood in the new database though the present one erased them; they are erased in it now."""
+    done: list[str] = []
+    wanted = _erased(where)
+    if not wanted:
+        return ()
+    with closing(Database(part)) as database:
+        for key, code in sorted(wanted):
+            with database.looking() as session:
+                person = session.get(Person, key)
+                present = person is not None and person.code == code and person.erased_at is None
+                last = last_entry(session).at
+            if present:
+                at = partial(_no_doubt, clock(), last)
+                with acting(database, at, None, "erase person", f"person {key}") as act:
+                    erase_within(act, act.get(Person, key, "person"))
+                done.append(code)
+        with closing(sqlite3.connect(part, isolation_level=None)) as connection:
+            database.close()
+            connection.execute("PRAGMA secure_delete = ON")
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            connection.execute("PRAGMA journal_mode = DELETE")
+    return tuple(done)
+
+
+def _no_doubt(clock: datetime, last: datetime | None) -> datetime:
+    """What the clock says, or the time of the last entry where the two cannot both be right."""
+    try:
+        return moment_of_act(clock, last)
+    except ValueError:
+        return last or clock

@@ -1,25 +1,40 @@
 """Opening a database for use: what it is, is told before it is touched; an older one is kept aside and brought up."""
 
+import errno
+import os
 import sqlite3
-from collections.abc import Callable
-from contextlib import closing, suppress
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
 from functools import cache
+from glob import escape as glob_escape
+from itertools import count
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
-from fleetbench.records.core.database import ACT_LOCK, Database, as_url, readable
+from fleetbench.records.core.database import (
+    ACT_LOCK,
+    Database,
+    as_url,
+    connect_to_read,
+    is_write_protected,
+    readable,
+)
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.schema import APPLICATION_ID
 from fleetbench.records.upkeep import tables as _tables  # noqa: F401 - whoever opens a database needs every table mapped
 from fleetbench.shipped import shipped
 
 SQLITE_MAGIC = b"SQLite format 3\x00"
+LEFT_OVER_SECONDS = 3600
+"""After how long a half-built file counts as left over, where files cannot be locked."""
 VERSION_TABLE = "alembic_version"
 READ_REVISION = f"SELECT version_num FROM {VERSION_TABLE}"
 OWN_TABLES = frozenset({"centre", "unit", "fitting", "journal"})
@@ -63,22 +78,168 @@ def open_database(
 ) -> Database:
     """The database at a file or postgresql:// address, its tables brought up to this program's revision.
 
-    An older SQLite file is copied to a sibling file first; an older server database is migrated only with
-    `backup=False`, once a dump was taken. Raises Unreadable, with nothing touched, where there is none (and `create`
-    is false), or where it is newer, foreign, torn, locked or read-only.
+    An older SQLite file is copied to a sibling file first, an older server database into a schema of its own; not with
+    `backup=False`, once a dump was taken. A write-protected file is opened for reading. What a killed restore left is
+    taken away and told in `told`. Raises Unreadable, with nothing touched, where there is none (and `create` is false),
+    or where it is newer, foreign, torn, empty or locked.
+    """
+    said = undo_interrupted(where)
+    found = examine(where)
+    if found is None or found.standing is DatabaseState.EMPTY:
+        if not create:
+            raise Unreadable(none_at(where))
+        _make_new(where, found)
+    elif found.standing is DatabaseState.OLDER:
+        _bring_up(where, found, clock if backup else None)
+    database = Database(where, reading=_is_protected(where))
+    database.upgraded = found is not None and found.standing is DatabaseState.OLDER
+    database.told = said or ""
+    return database
+
+
+def none_at(where: str | Path) -> str:
+    """That no database is there, with what stands beside where one was."""
+    url = as_url(where)
+    place = "on the server" if make_url(url).get_backend_name() != "sqlite" else f"at {where}"
+    kept = kept_beside(where)
+    if kept:
+        return (
+            f"database: none {place}, though one was: {kept[-1].name} stands beside it; put it back with"
+            f" 'fleetbench restore {kept[-1].name}', or choose another with --db"
+        )
+    return f"database: none {place}; check --db, or start one with 'fleetbench import'"
+
+
+def kept_beside(where: str | Path) -> list[Path]:
+    """Copies that this program kept of a database that stood there, the newest last; none for a server."""
+    url = as_url(where)
+    if make_url(url).get_backend_name() != "sqlite":
+        return []
+    path = _sqlite_path(url)
+    found = [each for end in ("replaced", "backup") for each in path.parent.glob(f"{glob_escape(path.name)}.*.{end}")]
+    return sorted(found, key=lambda each: (each.stat().st_mtime, each.name))
+
+
+@contextmanager
+def opened_to_read(where: str | Path) -> Iterator[Database]:
+    """A database as it stands, without a byte of it or beside it changed; an older file is brought up in a copy.
+
+    Raises Unreadable as `open_database` does, and for an older database on a server.
     """
     found = examine(where)
-    if found is None:
-        if not create:
-            raise Unreadable(f"database: none at {where}; check --db, or start one with 'fleetbench import'")
-        _make_sqlite_file(_sqlite_path(as_url(where)))
-    if found is not None and found.standing is DatabaseState.OLDER and backup:
-        _keep_aside(where, found, clock)
-    if found is None or found.standing is not DatabaseState.CURRENT:
-        _migrate(as_url(where))
-    database = Database(where)
-    database.upgraded = found is not None and found.standing is DatabaseState.OLDER
-    return database
+    if found is None or found.standing is DatabaseState.EMPTY:
+        raise Unreadable(none_at(where))
+    url = as_url(where)
+    if make_url(url).get_backend_name() != "sqlite":
+        if found.standing is DatabaseState.OLDER:
+            raise Unreadable(f"database: its tables are of revision {found.revision}; run 'fleetbench upgrade' first")
+        with closing(Database(where)) as database:
+            yield database
+        return
+    path = _sqlite_path(url)
+    with TemporaryDirectory(prefix="fleetbench-") as folder:
+        copy = Path(folder) / "copy.sqlite"
+        if found.standing is DatabaseState.OLDER:
+            copy_database(path, copy)
+            _migrate(as_url(copy))
+        with _untouched(path), closing(_to_read(path, copy)) as database:
+            yield database
+
+
+def _to_read(path: Path, copy: Path) -> Database:
+    return Database(copy, beside=path) if copy.exists() else Database(path, reading=True)
+
+
+def copy_database(source: Path, target: Path) -> None:
+    """Copy a SQLite database page by page into a new or empty owner-only file without companions."""
+    target.touch(mode=0o600)
+    with closing(connect_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+        # A copy in WAL mode would need its two companions; one plain file can be carried anywhere.
+        new.execute("PRAGMA journal_mode = DELETE")
+
+
+def undo_interrupted(where: str | Path) -> str | None:
+    """Take away what a killed restore left beside a file; one sentence where there was something.
+
+    The database is exchanged in one step at the end, so nothing else is to be undone.
+    """
+    url = as_url(where)
+    if make_url(url).get_backend_name() != "sqlite":
+        return None
+    part = restoring_name(_sqlite_path(url))
+    if not part.exists() or not is_left_over(part):
+        return None
+    for end in ("", "-journal", "-wal", "-shm"):
+        with suppress(OSError):
+            part.with_name(part.name + end).unlink(missing_ok=True)
+    return "A restore was interrupted before it replaced anything; what it left was removed. Restore again if you wish."
+
+
+def restoring_name(path: Path) -> Path:
+    """Where the new database is built while one is restored."""
+    resolved = path.resolve()
+    return resolved.with_name(f"{resolved.name}.restoring")
+
+
+def is_left_over(part: Path) -> bool:
+    """Whether nobody is building that file any more."""
+    try:
+        import fcntl  # Windows has none
+    except ImportError:
+        return time.time() - part.stat().st_mtime > LEFT_OVER_SECONDS
+    with suppress(OSError), part.open("rb+") as file:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        return True
+    return False
+
+
+def free_name(path: Path) -> Path:
+    """The path, or with a number before its last ending where something has that name already."""
+    for number in count(2):
+        if not path.exists():
+            return path
+        path = path.with_name(f"{path.stem.removesuffix(f'-{number - 1}')}-{number}{path.suffix}")
+    raise AssertionError("unreachable")
+
+
+def _is_protected(where: str | Path) -> bool:
+    url = as_url(where)
+    return make_url(url).get_backend_name() == "sqlite" and is_write_protected(_sqlite_path(url))
+
+
+def _make_new(where: str | Path, found: Found | None) -> None:
+    """Lay down a new database: built under another name and moved to its place whole, or nothing."""
+    url = as_url(where)
+    if found is not None or make_url(url).get_backend_name() != "sqlite":
+        _migrate(url)
+        return
+    path = _sqlite_path(url)
+    part = path.with_name(f"{path.name}.{os.getpid()}.new")
+    _make_sqlite_file(part)
+    try:
+        _migrate(as_url(part))
+        put_in_place(part, path)
+    except FileExistsError:
+        pass  # another desk was first
+    finally:
+        for end in ("", "-journal", "-wal", "-shm"):
+            with suppress(OSError):
+                part.with_name(part.name + end).unlink(missing_ok=True)
+
+
+def put_in_place(part: Path, target: Path) -> None:
+    """Give a finished file its name, never over another: FileExistsError where something stands there."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except OSError:  # a disk without hard links
+        if target.exists():
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None
+        part.rename(target)
+        return
+    part.unlink()
 
 
 def examine(where: str | Path) -> Found | None:
@@ -106,13 +267,11 @@ def _examine_sqlite(path: Path) -> Found | None:
     if not path.exists():
         return None
     if not refuse_foreign(path):
-        return Found(DatabaseState.EMPTY, None)
+        raise Unreadable(
+            f"database: {path} is empty, no byte is in it, so a copy or a disk failed; restore a backup with"
+            " 'fleetbench restore', or remove the file to start a new centre"
+        )
     return _standing(*_read_sqlite_revision(path), str(path))
-
-
-def connect_to_read(path: Path) -> sqlite3.Connection:
-    """A bare driver connection that cannot write the file."""
-    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
 
 
 def refuse_foreign(path: Path) -> bool:
@@ -132,19 +291,48 @@ def refuse_foreign(path: Path) -> bool:
 
 
 def _read_sqlite_revision(path: Path) -> tuple[set[str], str | None]:
-    beside = [path.with_name(path.name + end) for end in ("-wal", "-shm")]
-    before = [each.exists() for each in beside]
     try:
-        with closing(connect_to_read(path)) as connection:
-            names = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-            row = connection.execute(READ_REVISION).fetchone() if VERSION_TABLE in names else None
+        with _untouched(path):
+            return _revision_in(connect_to_read(path))
     except (sqlite3.Error, UnicodeDecodeError) as fault:
+        if _has_hot_journal(path):
+            return _heal(path)
         told = readable(fault)
         torn = Unreadable(f"database: {path} cannot be read ({fault}); restore a backup with 'fleetbench restore'")
         raise (told if isinstance(told, Unreadable) else torn) from fault
+
+
+def _revision_in(connection: sqlite3.Connection) -> tuple[set[str], str | None]:
+    with closing(connection):
+        names = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        row = connection.execute(READ_REVISION).fetchone() if VERSION_TABLE in names else None
+    return names, row[0] if row else None
+
+
+def _has_hot_journal(path: Path) -> bool:
+    journal = path.resolve().with_name(f"{path.resolve().name}-journal")
+    return journal.exists() and journal.stat().st_size > 0
+
+
+def _heal(path: Path) -> tuple[set[str], str | None]:
+    """Let SQLite take back what a killed program left half-written, as it does on opening."""
+    try:
+        return _revision_in(sqlite3.connect(path))
+    except sqlite3.Error as fault:
+        raise Unreadable(
+            f"database: {path} was left in the middle of a change, and it cannot be taken back here ({fault});"
+            " open it where its folder can be written, together with its -journal file"
+        ) from fault
+
+
+@contextmanager
+def _untouched(path: Path) -> Iterator[None]:
+    beside = [path.with_name(path.name + end) for end in ("-wal", "-shm")]
+    before = [each.exists() for each in beside]
+    try:
+        yield
     finally:
         _take_away(beside, before)
-    return names, row[0] if row else None
 
 
 def _take_away(beside: list[Path], before: list[bool]) -> None:
@@ -156,7 +344,7 @@ def _take_away(beside: list[Path], before: list[bool]) -> None:
 
 
 def _examine_server(url: str) -> Found:
-    engine = create_engine(url, poolclass=NullPool)
+    engine = create_engine(url, poolclass=NullPool, hide_parameters=True)
     try:
         with engine.connect() as connection:
             names = set(inspect(connection).get_table_names())
@@ -192,25 +380,32 @@ def _make_sqlite_file(path: Path) -> None:
         raise Unreadable(f"database: {path} cannot be made ({fault.strerror}); choose another with --db") from fault
 
 
-def _keep_aside(where: str | Path, found: Found, clock: Callable[[], datetime]) -> None:
+def _bring_up(where: str | Path, found: Found, clock: Callable[[], datetime] | None) -> None:
+    """Bring an older database up; what it was is kept first, unless no clock is given."""
+    url = as_url(where)
+    if clock is None:
+        _migrate(url)
+        return
+    stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
+    if make_url(url).get_backend_name() != "sqlite":
+        _migrate(url, f"fleetbench_{found.revision}_{stamp}".lower())
+        return
     from fleetbench.records.upkeep.backup import copy_file  # backup itself asks this module what a file is
 
-    url = as_url(where)
-    if make_url(url).get_backend_name() != "sqlite":
-        raise Unreadable(
-            f"database: its tables are of revision {found.revision} and must be brought to {head_revision()};"
-            " take a dump of it with pg_dump, then start once with --no-backup"
-        )
     path = _sqlite_path(url)
-    copy_file(path, path.with_name(f"{path.name}.{found.revision}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}.backup"))
+    copy_file(path, free_name(path.with_name(f"{path.name}.{found.revision}.{stamp}.backup")))
+    _migrate(url)
 
 
-def _migrate(url: str) -> None:
-    """Bring the tables up in one transaction, alone; a failure leaves the database as it was."""
+def _migrate(url: str, keep_as: str | None = None) -> None:
+    """Bring the tables up in one transaction, alone; a failure leaves the database as it was.
+
+    keep_as: the schema on a server into which every table is copied first, in the same transaction.
+    """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
     if is_sqlite:
         _mark_as_ours(_sqlite_path(url))
-    engine = create_engine(url, poolclass=NullPool)
+    engine = create_engine(url, poolclass=NullPool, hide_parameters=True)
     if is_sqlite:
         event.listen(engine, "connect", _unguarded)
         event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN EXCLUSIVE"))
@@ -218,10 +413,27 @@ def _migrate(url: str) -> None:
         with engine.begin() as connection:
             if not is_sqlite:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ACT_LOCK})
+            if keep_as is not None:
+                _copy_tables(connection, keep_as)
             upgrade(connection)
             _refuse_orphans(connection, is_sqlite)
     except (DatabaseError, sqlite3.Error) as fault:
         raise readable(fault) from fault
+
+
+def _copy_tables(connection: Connection, schema: str) -> None:
+    """Copy every table of an older database on a server, rows and revision, into a schema of its own."""
+    if connection.scalar(text(READ_REVISION)) == head_revision():
+        return  # another desk was first
+    allowed = connection.scalar(text("SELECT has_database_privilege(current_database(), 'CREATE')"))
+    if not allowed:
+        raise Unreadable(
+            "database: its tables must be brought up, and this user may not keep a copy of them on the server;"
+            " take a dump with pg_dump, then run 'fleetbench upgrade --dumped'"
+        )
+    connection.execute(text(f'CREATE SCHEMA "{schema}"'))
+    for name in inspect(connection).get_table_names():
+        connection.execute(text(f'CREATE TABLE "{schema}"."{name}" AS TABLE "{name}"'))
 
 
 def upgrade(connection: Connection, revision: str = "head") -> None:

@@ -8,6 +8,7 @@ Nor is a ticket signed by one person twice, or while a clock runs under it.
 """
 
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any, cast
@@ -101,6 +102,22 @@ def column_facts(kind: type[Base]) -> dict[str, ColumnFacts]:
     return {column.name: _facts(table, column) for column in table.columns}
 
 
+MAY_LIE_AHEAD = frozenset((
+    "by_when", "ended_by", "ends_on", "expected_on", "forecast_day", "in_service_on", "last_good_day", "retired_on",
+    "starts_on", "until", "use_by", "valid_until",
+))  # fmt: skip
+"""Days and moments that a plan or a limit states; any other tells of what happened."""
+
+
+def days_and_moments_past(kind: type[Base]) -> tuple[str, ...]:
+    """The columns of a table that tell when something happened, so that none can lie ahead."""
+    return tuple(
+        column.name
+        for column in _table(kind).columns
+        if isinstance(column.type, Moment | Date) and column.name not in MAY_LIE_AHEAD
+    )
+
+
 def unique_sets(kind: type[Base]) -> tuple[tuple[str, ...], ...]:
     """Columns whose values together may stand only once in a table, whatever else the rows hold."""
     table = _table(kind)
@@ -159,57 +176,58 @@ def _words(table: Table, column: str) -> tuple[str, ...]:
     return ()
 
 
-def broken_rule(connection: Connection) -> str | None:
-    """The first rule of fittings or tickets that the rows break, in words, or None; six statements."""
-    for find in (_part_twice, _slot_twice, _taken_out_first, _ticket_gap, _second_is_first, _clock_runs_on):
-        said = find(connection)
-        if said is not None:
-            return said
-    return None
+def broken_rules(connection: Connection) -> Iterator[str]:
+    """Every rule of fittings or tickets that the rows break, in words; six statements."""
+    for find in (_parts_twice, _slots_twice, _taken_out_first, _ticket_gaps, _second_is_first, _clock_runs_on):
+        yield from find(connection)
 
 
-def _part_twice(connection: Connection) -> str | None:
+def _parts_twice(connection: Connection) -> Iterator[str]:
     query = select(Fitting.part_id).where(Fitting.removed_at.is_(None)).group_by(Fitting.part_id)
-    part = connection.scalars(query.having(func.count() > 1).order_by(Fitting.part_id).limit(1)).first()
-    return None if part is None else f"part row {part}: sits in two places at once"
+    for part in connection.scalars(query.having(func.count() > 1).order_by(Fitting.part_id)):
+        yield f"part row {part}: sits in two places at once"
 
 
-def _slot_twice(connection: Connection) -> str | None:
+def _slots_twice(connection: Connection) -> Iterator[str]:
     place = (Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id)
     query = select(*place).where(Fitting.removed_at.is_(None)).group_by(*place).having(func.count() > 1)
-    found = connection.execute(query.order_by(*place).limit(1)).all()
-    if not found:
-        return None
-    slot, unit, host = found[0]
-    where = f"unit row {unit}" if unit is not None else f"part row {host}"
-    return f"slot row {slot} of {where}: holds two parts at once"
+    for slot, unit, host in connection.execute(query.order_by(*place)).all():
+        where = f"unit row {unit}" if unit is not None else f"part row {host}"
+        yield f"slot row {slot} of {where}: holds two parts at once"
 
 
-def _taken_out_first(connection: Connection) -> str | None:
-    query = select(Fitting.id).where(Fitting.removed_at < Fitting.fitted_at).order_by(Fitting.id).limit(1)
-    fitting = connection.scalars(query).first()
-    return None if fitting is None else f"fitting row {fitting}: the part came out before it went in"
+def _taken_out_first(connection: Connection) -> Iterator[str]:
+    query = select(Fitting.id).where(Fitting.removed_at < Fitting.fitted_at).order_by(Fitting.id)
+    for fitting in connection.scalars(query):
+        yield f"fitting row {fitting}: the part came out before it went in"
 
 
-def _ticket_gap(connection: Connection) -> str | None:
-    """Numbers of a year run on from the lowest, so that none was taken out; sheets may begin in mid-year."""
-    last: dict[int, int] = {}
+def _ticket_gaps(connection: Connection) -> Iterator[str]:
     query = select(Ticket.year, Ticket.number).order_by(Ticket.year, Ticket.number)
-    for year, number in connection.execute(query).all():
-        if number != last.get(year, number - 1) + 1:
-            return f"ticket {year}-{last[year] + 1:03d}: is missing; the next one is {year}-{number:03d}"
+    for year, missing, following in ticket_gaps((row.year, row.number) for row in connection.execute(query)):
+        yield f"ticket {year}-{missing:03d}: is missing; the next one is {year}-{following:03d}"
+
+
+def ticket_gaps(numbers: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int, int]]:
+    """Year, the first missing number and the one that follows, of year and number in their order.
+
+    Numbers of a year run on from the lowest, so that none was taken out; sheets may begin in mid-year.
+    """
+    last: dict[int, int] = {}
+    for year, number in numbers:
+        if number > last.get(year, number - 1) + 1:
+            yield year, last[year] + 1, number
         last[year] = number
-    return None
 
 
-def _second_is_first(connection: Connection) -> str | None:
-    query = select(Ticket.id).where(Ticket.second_id == Ticket.signed_by_id).order_by(Ticket.id).limit(1)
-    ticket = connection.scalars(query).first()
-    return None if ticket is None else f"ticket row {ticket}: its second person is its signer"
+def _second_is_first(connection: Connection) -> Iterator[str]:
+    query = select(Ticket.id).where(Ticket.second_id == Ticket.signed_by_id).order_by(Ticket.id)
+    for ticket in connection.scalars(query):
+        yield f"ticket row {ticket}: its second person is its signer"
 
 
-def _clock_runs_on(connection: Connection) -> str | None:
+def _clock_runs_on(connection: Connection) -> Iterator[str]:
     query = select(Ticket.id).join(TicketTime, TicketTime.ticket_id == Ticket.id)
     query = query.where(Ticket.signed_at.is_not(None), TicketTime.ended_at.is_(None))
-    ticket = connection.scalars(query.order_by(Ticket.id).limit(1)).first()
-    return None if ticket is None else f"ticket row {ticket}: is signed while a clock runs under it"
+    for ticket in connection.scalars(query.distinct().order_by(Ticket.id)):
+        yield f"ticket row {ticket}: is signed while a clock runs under it"

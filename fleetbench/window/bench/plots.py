@@ -13,7 +13,7 @@ from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.workshop.bench.valves import TrendSeries
 
 _LEAST_MINUTES = 1.0
@@ -217,7 +217,7 @@ class TrendPlot(QWidget):
         for value, at, name in sorted((e.points[-1][1], e.points[-1][0], e.name) for e in self.series):
             lowest = max(value, lowest + step)
             label = pyqtgraph.TextItem(f"  {name}", color=self._theme.colour("ink"), anchor=(0, 0.5))
-            label.setFont(font("small"))
+            put_font(label, "small")
             label.setPos(at.timestamp() / _SECONDS_A_DAY, lowest)
             self._plot.addItem(label)
 

@@ -9,14 +9,14 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QRectF, QSize, Qt, QTimerEvent, Slot
 from PySide6.QtGui import QHideEvent, QPainter, QPaintEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QStyle, QStyleOptionViewItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStyle, QStyleOptionViewItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.fill_clocks import FillClock
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
-from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, SECTION, Theme, font
+from fleetbench.window.look.state_delegate import MarkLabel, StateDelegate
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, font, row_height
 from fleetbench.window.look.words import moment
 
 BAR_HEIGHT = 2.5 * GRID
@@ -46,7 +46,7 @@ class GaugeDelegate(StateDelegate):
         painter.fillRect(QRectF(box.left(), box.bottom() - 1, box.width(), 1), self._theme.colour("line"))
         inner = box.adjusted(APART, 0, -APART, 0)
         bar = QRectF(inner.left(), 0, inner.width() - _TEXT_ROOM, BAR_HEIGHT)
-        bar.moveCenter(QRectF(bar.left(), inner.top(), bar.width(), ROW_HEIGHT - 1).center())
+        bar.moveCenter(QRectF(bar.left(), inner.top(), bar.width(), row_height() - 1).center())
         paint_bar(painter, self._theme, bar, share)
         painter.save()
         painter.setFont(font("body"))
@@ -83,9 +83,7 @@ class ClockStrip(QWidget):
     ) -> None:
         super().__init__(parent)
         self._theme, self._clock, self._zone = theme, clock, zone
-        self._line = QHBoxLayout(self)
-        self._line.setContentsMargins(0, 0, 0, 0)
-        self._line.setSpacing(SECTION)
+        self._line = FlowLayout(self, SECTION)
         self._faces: list[ClockFace] = []
         self._ticking = 0
         self.hide()
@@ -104,7 +102,6 @@ class ClockStrip(QWidget):
         self._faces = [ClockFace(self._theme, each, self._zone, self) for each in clocks]
         for face in self._faces:
             self._line.addWidget(face)
-        self._line.addStretch(1)
         self.setVisible(bool(self._faces))
         self.tick()
 

@@ -23,7 +23,7 @@ from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.theme import GRID, Theme, font
+from fleetbench.window.look.theme import GRID, Theme, font, put_font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
@@ -60,7 +60,8 @@ class UsePlot(QWidget):
         self.summary = text_label("", "small", self)
         self.summary.setWordWrap(True)
         self._layout.addWidget(self.summary)
-        self.setFixedHeight(46 * GRID)
+        self.setMinimumHeight(24 * GRID)
+        self.setMaximumHeight(46 * GRID)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         theme.changed.connect(self._draw)
 
@@ -117,7 +118,7 @@ class UsePlot(QWidget):
                 heights[each.month] = foot + each.kg
                 if each.kg >= _LEAST_NAMED_SHARE * tallest:
                     name = pyqtgraph.TextItem(lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
-                    name.setFont(font("small"))
+                    put_font(name, "small")
                     name.setPos(place, foot + each.kg / 2)
                     plot.addItem(name)
         bottom = plot.getAxis("bottom")

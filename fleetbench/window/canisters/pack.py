@@ -15,8 +15,8 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher

@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidg
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, with_unit
 from fleetbench.window.look.buttons import plain_button, text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.canisters.absorbent import PlannedDive
 from fleetbench.workshop.canisters.plan import FillAnswer, FillOutlook, WorkChoice, work_choices

@@ -13,7 +13,7 @@ from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import day_and_start, moment, said
 from fleetbench.window.shell.background import Background, Refresher
@@ -91,12 +91,9 @@ class RunDialog(ActDialog):
         self.started.setAccessibleName("started at")
         self.started.setPlaceholderText("not known")
         self.started.setMaximumWidth(46 * GRID)
-        self.diver = QComboBox(self)
-        self.diver.setAccessibleName("diver")
-        self.diver.setEditable(True)
+        self.diver = typed_choice("diver", self)
         self.diver.setMinimumContentsLength(20)
         self.setMinimumWidth(_WIDE)
-        self.diver.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.unit = QComboBox(self)
         self.unit.setAccessibleName("unit")
         self.work_box = QComboBox(self)

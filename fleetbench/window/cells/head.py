@@ -22,7 +22,7 @@ from fleetbench.window.cells.words import (
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, text_label
-from fleetbench.window.look.mark_label import MarkLabel
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme
 
 HEAD_ANSWERS = (AnswerKey("1", "Dry", "dry"), AnswerKey("2", "Damp", "damp"), AnswerKey("/", "Not known", "unknown"))

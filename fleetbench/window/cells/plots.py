@@ -21,7 +21,7 @@ from fleetbench.window.cells.settling_plot import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import plain_button, text_label
-from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.window.look.words import moment
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.cells.cell_lives import LifeLine
@@ -87,7 +87,7 @@ class PlotCard(QFrame):
         import pyqtgraph
 
         label = pyqtgraph.TextItem(f"  {text}", color=self._theme.colour(colour), anchor=(0, 0.5))
-        label.setFont(font("small"))
+        put_font(label, "small")
         label.setPos(x, y)
         self._plot.addItem(label)
 

@@ -11,7 +11,7 @@ from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import GRID, Theme, font
+from fleetbench.window.look.theme import GRID, Theme, font, put_font
 
 SYMBOLS = ("o", "s", "t", "d", "+")
 _LEAST_SECONDS = 60.0
@@ -120,7 +120,7 @@ class SettlingPlot(QWidget):
             height = max(mv, lowest + step)
             lowest = height
             label = pyqtgraph.TextItem(f"  {name}", color=ink, anchor=(0, 0.5))
-            label.setFont(font("small"))
+            put_font(label, "small")
             label.setPos(seconds, height)
             plot.addItem(label)
 

@@ -98,7 +98,7 @@ class HorizonRow(QWidget):
         self.slider.setRange(0, MOST_DAYS)
         self.slider.setPageStep(30)
         self.slider.setAccessibleName("days ahead")
-        self.slider.setMinimumWidth(60 * GRID)
+        self.slider.setMinimumSize(60 * GRID, 6 * GRID)
         self.date = QDateEdit(self)
         self.date.setDisplayFormat("yyyy-MM-dd")
         self.date.setCalendarPopup(True)

@@ -10,7 +10,7 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Section, Table
 from fleetbench.window.detail.view import PartView, part_view
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton
-from fleetbench.window.look.mark_label import BadgeLabel, MarkLabel
+from fleetbench.window.look.state_delegate import BadgeLabel, MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page

@@ -17,11 +17,10 @@ from PySide6.QtWidgets import (
 from fleetbench.window.detail.detail import Detail, Fact, Section, Table
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton, text_label
-from fleetbench.window.look.mark_label import MarkLabel
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme
+from fleetbench.window.look.state_delegate import MarkLabel
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, scaled
 
 _MOST_LINES_IN_VIEW = 12
-HEAD_HEIGHT = 8 * GRID
 
 
 class PartView(QFrame):
@@ -66,7 +65,7 @@ class SectionView(PartView):
         if fact.label:
             label = text_label(fact.label[:1].upper() + fact.label[1:], "small", self)
             label.setWordWrap(True)
-            label.setFixedWidth(27 * GRID)
+            label.setFixedWidth(scaled(27 * GRID))
             label.setMinimumHeight(18)
             grid.addWidget(label, number, 0, Qt.AlignmentFlag.AlignTop)
         lines = QVBoxLayout()

@@ -10,15 +10,15 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QButtonGroup, QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import choice_button, nothing_recorded, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import DUE_SOON, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import NONE, counted, day, days_left, last_day, said, spaced
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
@@ -49,9 +49,8 @@ class DuePage(ListPage[DueItem]):
         self.horizon = HorizonRow(context.theme, today, None, self)
         self._groups = QButtonGroup(self)
         self.group_buttons = {name: choice_button(context.theme, name, self) for name in GROUPS}
-        row = QHBoxLayout()
-        row.setSpacing(CLOSE)
-        row.addWidget(self.horizon, 1)
+        row = FlowLayout()
+        row.addWidget(self.horizon)
         row.addWidget(text_label("Group by", "label", self))
         for number, (name, button) in enumerate(self.group_buttons.items()):
             self._groups.addButton(button, number)

@@ -24,7 +24,7 @@ from fleetbench.window.forms.figure import (
     show_state,
 )
 from fleetbench.window.look.buttons import choice_button, text_label
-from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, font, text_width
+from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, text_width
 
 
 class StepCard(QFrame):
@@ -302,7 +302,7 @@ class Question(QWidget):
         for number, answer in enumerate(answers):
             button = choice_button(theme, f"{answer.word}   {answer.key}", self)
             button.setProperty("bench", bench)
-            button.setFont(font("strong"))
+            put_font(button, "strong")
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             self._group.addButton(button, number)
             self.buttons[answer.value] = button

@@ -15,8 +15,8 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, STOP
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import CLOSE, GRID, Theme, text_width
 from fleetbench.window.look.words import NONE
 from fleetbench.workshop.gas.fills import EntryFindings, FillEntry

@@ -210,5 +210,3 @@ ACTS = (
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip
-IN_A_ROW = 7
-"""So many buttons stand beside each other on a small screen."""

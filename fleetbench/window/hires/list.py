@@ -9,7 +9,7 @@ from PySide6.QtCore import QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.hires.acts import ACTS, IN_A_ROW
+from fleetbench.window.hires.acts import ACTS
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
@@ -60,7 +60,7 @@ class HireList(ListPage[BookingRow]):
     def __init__(self, context: PageContext, spec: ListSpec[BookingRow], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
         self._wanted = ""
-        self.bench = ActBar(context, ACTS, self.table, self, in_a_row=IN_A_ROW)
+        self.bench = ActBar(context, ACTS, self.table, self)
         self.content.insertWidget(2, self.bench)
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)

@@ -132,8 +132,7 @@ class ChangesTable(QTableView):
         super().__init__(parent)
         self._model = model
         self.setModel(model)
-        set_up_table(self)
-        self.setAccessibleName("changes of the plan")
+        set_up_table(self, "Changes of the plan")
         self.hint = "Make the plan: what it would change stands here, to accept or to leave."
         model.modelReset.connect(self.resizeColumnsToContents)
 

@@ -47,6 +47,7 @@ class BringInPage(Page):
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
         self.folder_field.setPlaceholderText("Folder of sheets")
+        self.folder_field.setAccessibleName("Folder of sheets")
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
         self.take_button = lead_button(self.theme, "Bring in", "bring_in", self)

@@ -12,13 +12,13 @@ from typing import Any, TypeVar
 import shiboken6
 from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QMenu, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QMenu, QPushButton, QWidget
 
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.forms.form import ActDialog, Form, FormDialog
 from fleetbench.window.lists.list_page import ListPage, ListSpec
 from fleetbench.window.look.buttons import plain_button, quiet_button
-from fleetbench.window.look.theme import CLOSE
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.shell.pages import PageContext
 
 R = TypeVar("R")
@@ -108,13 +108,9 @@ class ActBar(QWidget):
         keys_on: QWidget | None = None,
         parent: QWidget | None = None,
         *,
-        in_a_row: int = 99,
         hides: bool = False,
     ) -> None:
-        """keys_on: the widget that has the keyboard where the keys work; in_a_row: so many buttons fit in a row.
-
-        hides: what the row does not allow is not shown at all.
-        """
+        """keys_on: the widget that has the keyboard where the keys work; hides: only what the row allows is shown."""
         super().__init__(parent)
         self.context, self.shop = context, context.shop
         self.row: Any = None
@@ -127,7 +123,7 @@ class ActBar(QWidget):
         self._menu = QMenu(self.more)
         self._menu.setToolTipsVisible(True)
         self.more.setMenu(self._menu)
-        self._lay_out([self._made(spec) for spec in acts if not spec.rare], in_a_row)
+        self._lay_out([self._made(spec) for spec in acts if not spec.rare])
         for spec in acts:
             if spec.rare:
                 self._offer(spec)
@@ -135,22 +131,10 @@ class ActBar(QWidget):
         context.signed_in.changed.connect(self._on_signed_in)
         self.allow()
 
-    def _lay_out(self, buttons: Sequence[QPushButton], in_a_row: int) -> None:
-        rows = QVBoxLayout(self)
-        rows.setContentsMargins(0, 0, 0, 0)
-        rows.setSpacing(CLOSE)
-        self.line = QHBoxLayout()
-        for at in range(0, max(1, len(buttons)), in_a_row):
-            line = QHBoxLayout()
-            line.setSpacing(CLOSE)
-            for button in buttons[at : at + in_a_row]:
-                line.addWidget(button)
-            rows.addLayout(line)
-            if at == 0:
-                self.line = line
-            if at + in_a_row >= len(buttons):
-                line.addWidget(self.more)
-            line.addStretch(1)
+    def _lay_out(self, buttons: Sequence[QPushButton]) -> None:
+        self.line = FlowLayout(self)
+        for button in (*buttons, self.more):
+            self.line.addWidget(button)
 
     def _made(self, spec: ActSpec) -> QPushButton:
         text = spec.text if self._keys_on is not None else spec.words

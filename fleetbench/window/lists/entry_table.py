@@ -1,4 +1,4 @@
-"""A grid to type in, keyboard only: Enter moves on by itself, past the last column to the next row.
+"""A grid to type in, keyboard only: Enter moves on by itself, past the last column to the next row; Tab leaves it.
 
 What is typed on a grid with a row a unit: its first columns stand there already, the others are typed.
 """
@@ -20,12 +20,10 @@ class EntryTable(QTableView):
     def __init__(self, name: str, told: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._told = told
-        set_up_table(self)
+        set_up_table(self, name)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
         self.setEditTriggers(QAbstractItemView.EditTrigger.AnyKeyPressed | QAbstractItemView.EditTrigger.DoubleClicked)
         self.setShowGrid(True)
-        self.setTabKeyNavigation(True)
-        self.setAccessibleName(name)
 
     # Qt overrides
 

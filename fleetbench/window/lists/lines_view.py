@@ -11,13 +11,12 @@ from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.rows import Column, RowModel
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, head_height, row_height
 
 _MANY_LINES = 40
-_HIGHEST_OF_MANY = 20 * ROW_HEIGHT
+_ROWS_OF_MANY = 20
 _LONGEST_TEXT = 1200
 _LEAST_WRAPPED_WIDTH = 32 * GRID
-HEAD_HEIGHT = 8 * GRID
 
 
 class LinesView(QTableView):
@@ -36,17 +35,23 @@ class LinesView(QTableView):
         self._model.set_rows(table.lines)
         self.setModel(self._model)
         self.setItemDelegate(StateDelegate(theme, self))
-        set_up_table(self)
+        set_up_table(self, table.title)
         self.setProperty("role", "lines")
         self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(table.headings))]
         self._fit(sum(self._wanted))
         self.activated.connect(self._on_activated)
+        theme.text_size_changed.connect(self._fit_again)
 
     @Slot(QModelIndex)
     def _on_activated(self, index: QModelIndex) -> None:
         place = self._model.row_at(index.row()).leads_to
         if place is not None:
             self.place_requested.emit(place)
+
+    @Slot()
+    def _fit_again(self) -> None:
+        self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(self._wanted))]
+        self._fit(self.viewport().width())
 
     def _fit(self, width: int) -> None:
         widths = fitted(self._wanted, width)
@@ -57,8 +62,8 @@ class LinesView(QTableView):
             self.setRowHeight(row, height)
         sideways = 3 * GRID if sum(widths) > width else 0
         whole = sum(heights)
-        shown = whole if len(heights) <= _MANY_LINES else min(whole, _HIGHEST_OF_MANY)
-        self.setFixedHeight(HEAD_HEIGHT + shown + sideways)
+        shown = whole if len(heights) <= _MANY_LINES else min(whole, _ROWS_OF_MANY * row_height())
+        self.setFixedHeight(head_height() + shown + sideways)
 
     def _height_of(self, row: int, widths: Sequence[int]) -> int:
         measure, highest = QFontMetrics(font("body")), 0
@@ -67,7 +72,7 @@ class LinesView(QTableView):
             if measure.horizontalAdvance(text) > room:
                 box = measure.boundingRect(QRect(0, 0, room, 10_000), Qt.TextFlag.TextWordWrap, text)
                 highest = max(highest, box.height())
-        return max(ROW_HEIGHT, highest + 2 * CLOSE)
+        return max(row_height(), highest + 2 * CLOSE)
 
     # Qt overrides
 
@@ -103,8 +108,10 @@ def fitted(wanted: Sequence[int], room: int) -> list[int]:
     return widths
 
 
-def set_up_table(view: QTableView) -> None:
-    """Give a table the habits that every table of the window has."""
+def set_up_table(view: QTableView, name: str) -> None:
+    """Give a table the habits that every table of the window has, and the name that a screen reader says."""
+    view.setAccessibleName(name)
+    view.horizontalHeader().setAccessibleName(f"Headings of {name}")
     view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
     view.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     view.setShowGrid(False)
@@ -114,10 +121,10 @@ def set_up_table(view: QTableView) -> None:
     rows, heads = view.verticalHeader(), view.horizontalHeader()
     rows.hide()
     rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-    rows.setDefaultSectionSize(ROW_HEIGHT)
+    rows.setDefaultSectionSize(row_height())
     heads.setHighlightSections(False)
     heads.setStretchLastSection(True)
-    heads.setFixedHeight(HEAD_HEIGHT)
+    heads.setFixedHeight(head_height())
 
 
 def _columns(table: Table) -> tuple[Column[Line], ...]:

@@ -8,7 +8,6 @@ from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, 
 from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
-    QHBoxLayout,
     QLineEdit,
     QMenu,
     QPushButton,
@@ -24,7 +23,8 @@ from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Prepared, RowModel, prepared
-from fleetbench.window.look.buttons import Emptiness, EmptyState, choice_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Emptiness, EmptyState, choice_button, quiet_button, search_field, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
@@ -132,14 +132,13 @@ class ListPage(Page, Generic[R]):
         self._show_columns()
 
     def _build(self) -> None:
-        self.filter_field = QLineEdit(self)
-        self.filter_field.setPlaceholderText("Filter: any words")
-        self.filter_field.setClearButtonEnabled(True)
+        self.filter_field = search_field(f"Filter of {self._spec.title}", "Filter: any words", self)
         self.filter_field.setMaximumWidth(64 * GRID)
         self.filter_field.setMinimumWidth(32 * GRID)
         self._filter_icon = self.filter_field.addAction(
             self.theme.icon("filter", "muted"), QLineEdit.ActionPosition.LeadingPosition
         )
+        self._filter_icon.setText("Filter")
         self.told = text_label("", "small", self)
         self.told.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
         self.columns_button = quiet_button(self.theme, "Columns", "columns", self)
@@ -149,7 +148,7 @@ class ListPage(Page, Generic[R]):
         self.table = RowsTable(self)
         self.table.setModel(self.model)
         self.table.setItemDelegate(StateDelegate(self.theme, self.table))
-        set_up_table(self.table)
+        set_up_table(self.table, self._spec.title)
         self.table.setSortingEnabled(True)
         keys = [column.key for column in self._spec.columns]
         first = keys.index(self._spec.sort_column) if self._spec.sort_column else 0
@@ -176,10 +175,9 @@ class ListPage(Page, Generic[R]):
     def _offer_siblings(self) -> None:
         offer_siblings(self, self._spec.title, self._spec.siblings)
 
-    def _make_tools(self) -> QHBoxLayout:
-        tools = QHBoxLayout()
-        tools.setSpacing(CLOSE)
-        tools.addWidget(self.filter_field, 1)
+    def _make_tools(self) -> FlowLayout:
+        tools = FlowLayout()
+        tools.addWidget(self.filter_field)
         self._choices = QButtonGroup(self)
         self.choice_buttons: list[QPushButton] = []
         if self._spec.choices:
@@ -187,12 +185,12 @@ class ListPage(Page, Generic[R]):
         for choice in self._spec.choices:
             self._add_choice(tools, choice.word, choice.mark)
         tools.addWidget(self.told)
-        tools.addStretch(1)
+        tools.add_break()
         tools.addWidget(self.columns_button)
         tools.addWidget(self.copy_button)
         return tools
 
-    def _add_choice(self, tools: QHBoxLayout, word: str, mark: Mark | None) -> None:
+    def _add_choice(self, tools: FlowLayout, word: str, mark: Mark | None) -> None:
         button = choice_button(self.theme, word, self)
         if mark is not None:
             self.theme.dress_with_mark(button, mark)
@@ -230,6 +228,7 @@ class ListPage(Page, Generic[R]):
         self._detail_loader.loaded.connect(self.detail.show_detail)
         self._detail_loader.refused.connect(self.banner.say_refused)
         self.theme.changed.connect(self._on_theme_changed)
+        self.theme.text_size_changed.connect(self._fit_first_time)
 
     def refresh(self) -> None:
         """Load the rows again; what is chosen stays chosen."""
@@ -296,6 +295,7 @@ class ListPage(Page, Generic[R]):
         """Open the choice of columns."""
         self.columns_button.showMenu()
 
+    @Slot()
     def _fit_first_time(self) -> None:
         self._fitted = self.model.total > 0
         self._widths = {}

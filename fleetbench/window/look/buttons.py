@@ -8,10 +8,21 @@ One clear line inside a page: what was refused and what to do, or a plain note.
 from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled
 from fleetbench.window.shell.place import Place
 
 
@@ -62,7 +73,7 @@ def choice_button(theme: Theme, text: str, parent: QWidget | None = None) -> QPu
 def for_bench(button: QPushButton) -> QPushButton:
     """The same button, large enough for wet hands."""
     button.setProperty("bench", True)
-    button.setFont(font("heading"))
+    put_font(button, "heading")
     return button
 
 
@@ -72,7 +83,7 @@ class ElidedLabel(QLabel):
     def __init__(self, role: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setFont(font(role))
+        put_font(self, role)
         self.setMinimumWidth(1)
 
     # Qt overrides
@@ -93,9 +104,32 @@ def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> 
     label = QLabel(parent)
     label.setTextFormat(Qt.TextFormat.PlainText)
     label.setText(text)
-    label.setFont(font(role))
+    put_font(label, role)
     label.setProperty("role", role)
     return label
+
+
+def search_field(name: str, placeholder: str, parent: QWidget | None = None) -> QLineEdit:
+    """A field for words to look for, with a button that empties it; name: what a screen reader says of it."""
+    field = QLineEdit(parent)
+    field.setAccessibleName(name)
+    field.setPlaceholderText(placeholder)
+    field.setClearButtonEnabled(True)
+    for button in field.findChildren(QToolButton):
+        button.setAccessibleName("Empty the field")
+    return field
+
+
+def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:
+    """A choice that can be typed too and keeps no other words than it was given; name: what a screen reader says."""
+    box = QComboBox(parent)
+    box.setEditable(True)
+    box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+    box.setAccessibleName(name)
+    line = box.lineEdit()
+    assert line is not None
+    line.setAccessibleName(name)
+    return box
 
 
 def rule(parent: QWidget | None = None) -> QFrame:
@@ -113,7 +147,7 @@ def as_button_text(text: str) -> str:
 def _button(theme: Theme, text: str, icon: str, role: str, parent: QWidget | None) -> QPushButton:
     button = QPushButton(as_button_text(text), parent)
     button.setProperty("role", role)
-    button.setFont(font("strong"))
+    put_font(button, "strong")
     button.setAutoDefault(False)
     if icon:
         theme.dress(button, icon, "on_accent" if role == "lead" else "ink")
@@ -185,7 +219,14 @@ class EmptyState(QWidget):
         """Say something else; the action is no longer offered."""
         self._headline.setText(headline)
         self._next.setText(next_step)
+        self._next.setMinimumHeight(self._next.heightForWidth(self._next.width() or self._next.maximumWidth()))
         self.offer(False)
+
+    def also(self, button: QWidget) -> None:
+        """Put another button under the one that it has."""
+        layout = self.layout()
+        assert isinstance(layout, QVBoxLayout)
+        layout.insertWidget(layout.count() - 1, button, 0, Qt.AlignmentFlag.AlignHCenter)
 
     def offer(self, offered: bool) -> None:
         """Show or hide the button."""
@@ -204,7 +245,8 @@ def _centred(text: str, role: str, parent: QWidget) -> QLabel:
     label = text_label(text, role, parent)
     label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
     label.setWordWrap(True)
-    label.setFixedWidth(120 * GRID)
+    label.setMinimumWidth(scaled(60 * GRID))
+    label.setMaximumWidth(scaled(120 * GRID))
     return label
 
 
@@ -213,6 +255,7 @@ class Banner(QFrame):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setAccessibleName("Message")
         self._text = text_label("", "body", self)
         self._text.setWordWrap(True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -260,7 +303,10 @@ class Banner(QFrame):
         self.style().unpolish(self)
         self.style().polish(self)
         self._text.setText(line)
+        self.setAccessibleDescription(line)
         self.show()
+        if QAccessible.isActive():
+            QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
 
     # Qt overrides
 

@@ -1,17 +1,21 @@
 """Cells of a list painted: state as shape, word and colour together, and small trend lines.
 
+A state in one line of a page: shape and word in its colour.
+
 A tiny trend line for a list: no axes, the last value marked, gaps where nothing was measured.
 """
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPainterPath, QPen
-from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
+from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QPointF, QRectF, QSize, Qt, Slot
+from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
+from fleetbench.window.detail.detail import Badge
 from fleetbench.window.lists.rows import MARK_ROLE, TREND_ROLE
+from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark, shape_path
-from fleetbench.window.look.theme import APART, CLOSE, GRID, ROW_HEIGHT, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, row_height
 
 _LEAST_SPAN = 0.1
 
@@ -103,7 +107,7 @@ class StateDelegate(QStyledItemDelegate):
         self._paint_text(painter, inner, index, mark)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        return QSize(super().sizeHint(option, index).width() + 2 * GRID, ROW_HEIGHT)
+        return QSize(super().sizeHint(option, index).width() + 2 * GRID, row_height())
 
     def _paint_text(
         self, painter: QPainter, box: QRectF, index: QModelIndex | QPersistentModelIndex, mark: Mark | None
@@ -112,8 +116,64 @@ class StateDelegate(QStyledItemDelegate):
         painter.setFont(font("strong" if mark is not None else "body"))
         painter.setPen(self._theme.colour(mark.tone if mark is not None else "ink"))
         text, flag = str(index.data(Qt.ItemDataRole.DisplayRole) or ""), Qt.TextFlag.TextWordWrap
-        if box.height() <= ROW_HEIGHT:
+        if box.height() <= row_height():
             flag = Qt.TextFlag.TextSingleLine
             text = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(box.width()) + 1)
         painter.drawText(box, int(index.data(Qt.ItemDataRole.TextAlignmentRole)) | flag, text)
         painter.restore()
+
+
+class BadgeLabel(QWidget):
+    """Icon and word of a badge."""
+
+    def __init__(self, theme: Theme, badge: Badge, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme, self.badge = theme, badge
+        self._picture = QLabel(self)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(CLOSE)
+        layout.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignVCenter)
+        layout.addWidget(text_label(badge.word, "heading", self), 1)
+        theme.changed.connect(self._tint)
+        self._tint()
+
+    @Slot()
+    def _tint(self) -> None:
+        self._picture.setPixmap(self._theme.icon(self.badge.icon, "muted").pixmap(QSize(20, 20)))
+
+
+class MarkLabel(QWidget):
+    """Shape and word of a mark; a long word wraps and the shape stays on its first line."""
+
+    def __init__(self, theme: Theme, mark: Mark, role: str = "strong", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self.mark = mark
+        self._word = text_label(mark.word, role, self)
+        self._word.setWordWrap(True)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(SHAPE_SIDE + CLOSE, 0, 0, 0)
+        layout.addWidget(self._word, 1)
+        self._tint()
+        theme.changed.connect(self._tint)
+
+    @property
+    def word(self) -> str:
+        """What is said."""
+        return self._word.text()
+
+    @Slot()
+    def _tint(self) -> None:
+        self._word.setStyleSheet(f"color: {self._theme.colour(self.mark.tone).name()};")
+        self.update()
+
+    # Qt overrides
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        line = self._word.fontMetrics().height()
+        top = 0 if self._word.height() >= 2 * line else (self.height() - line) / 2
+        painter = QPainter(self)
+        paint_shape(painter, self._theme, self.mark, QRectF(0, top, SHAPE_SIDE, line))
+        painter.end()

@@ -1,7 +1,8 @@
 """The one place that decides how the window looks: colours, type, spacing, icons, style sheet.
 
 Signals:
-    changed: the scheme switched between light and dark; whoever painted with a colour paints again.
+    changed: the scheme switched between light and dark, or the text size; whoever painted with either paints again.
+    text_size_changed: text is shown larger or smaller; whoever measured a text measures again.
 
 Colours named for what they mean, light and dark, and which of them may stand on which.
 """
@@ -15,7 +16,7 @@ from string import Template
 from typing import TYPE_CHECKING
 
 import shiboken6
-from PySide6.QtCore import QByteArray, QObject, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -28,7 +29,7 @@ from PySide6.QtGui import (
     QPixmap,
 )
 from PySide6.QtSvg import QSvgRenderer
-from PySide6.QtWidgets import QAbstractButton, QApplication
+from PySide6.QtWidgets import QAbstractButton, QApplication, QTableView, QWidget
 
 from fleetbench.shipped import shipped
 from fleetbench.window.look.marks import Mark, shape_path
@@ -164,10 +165,15 @@ GRID = 4
 
 TIGHT, CLOSE, APART, BLOCK, SECTION, PAGE = (GRID * n for n in (1, 2, 3, 4, 6, 8))
 
-ROW_HEIGHT = 9 * GRID
 CONTROL_HEIGHT = 9 * GRID
 BENCH_HEIGHT = 13 * GRID
 """Height of what is pressed with wet hands."""
+
+TEXT_SCALE = "text_scale"
+"""Property of the application: how many times its usual size text has."""
+
+ZOOMS = (0.9, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0)
+"""Steps of the user's own text size, beside the system's; WCAG 2.2, 1.4.4 asks for 200 %."""
 
 FACE = "Roboto"
 TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
@@ -179,15 +185,19 @@ TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
     "title": (26, QFont.Weight.Normal),
     "reading": (24, QFont.Weight.Medium),
 }
-"""Roles of text: pixel size and weight."""
+"""Roles of text: size in px where text has its usual size, and weight."""
 
 _ICON_SIDES = (20, 32)
+_FACE = "face"
+_USUAL_POINTS = {"windows": 9.0, "cocoa": 13.0}
+_USUAL_DENSITY = {"cocoa": 72.0}
 
 
 class Theme(QObject):
     """Colours in force, fonts and icons; follows the system between light and dark until told otherwise."""
 
     changed = Signal()
+    text_size_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -195,6 +205,7 @@ class Theme(QObject):
         self._dark = _system_is_dark()
         self._dressed: list[tuple[weakref.ref[QAbstractButton], Callable[[], QIcon]]] = []
         self._icons: dict[tuple[str, str, bool], QIcon] = {}
+        self.zoom = 1.0
         load_faces()
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme_changed)
 
@@ -243,10 +254,27 @@ class Theme(QObject):
 
     def apply(self, app: QApplication) -> None:
         """Give the application the base style, palette, face and style sheet of the scheme in force."""
+        app.setProperty(TEXT_SCALE, self.zoom * system_text_scale())
         app.setStyle("Fusion")
         app.setFont(font("body"))
         app.setPalette(palette(self.colours))
         app.setStyleSheet(style_sheet(self.colours))
+
+    def set_zoom(self, zoom: float) -> None:
+        """Show text so many times as large as the system has it, at once and in every open page."""
+        self.zoom = min(max(zoom, ZOOMS[0]), ZOOMS[-1])
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            self.apply(app)
+            for widget in app.allWidgets():
+                _size_again(widget)
+        self.text_size_changed.emit()
+        self.changed.emit()
+
+    def zoom_by(self, steps: int) -> None:
+        """Go so many steps up or down in text size."""
+        nearest = min(range(len(ZOOMS)), key=lambda at: abs(ZOOMS[at] - self.zoom))
+        self.set_zoom(ZOOMS[min(max(nearest + steps, 0), len(ZOOMS) - 1)])
 
     def set_dark(self, dark: bool) -> None:
         """Choose a scheme by hand; the system's is no longer followed."""
@@ -282,9 +310,50 @@ def font(role: str) -> QFont:
     """The font of a role in the type scale; raises KeyError for a role that is not in it."""
     size, weight = TYPE_SCALE[role]
     face = QFont(FACE)
-    face.setPixelSize(size)
+    face.setPixelSize(scaled(size))
     face.setWeight(weight)
     return face
+
+
+def put_font(widget: QWidget, role: str) -> None:
+    """Give a widget the font of a role, which follows the text size."""
+    widget.setProperty(_FACE, role)
+    widget.setFont(font(role))
+
+
+def scaled(length: int) -> int:
+    """A length in px that grows and shrinks with the text."""
+    app = QCoreApplication.instance()
+    scale = app.property(TEXT_SCALE) if app is not None else None
+    return round(length * scale) if scale else length
+
+
+def row_height() -> int:
+    """Height of a row of a list in px."""
+    return scaled(9 * GRID)
+
+
+def head_height() -> int:
+    """Height of the headings of a list in px."""
+    return scaled(8 * GRID)
+
+
+def system_text_scale() -> float:
+    """How much larger than usual the system shows text, never below 1: on screen small print is no gain."""
+    points = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont).pointSizeF()
+    screen = QGuiApplication.primaryScreen()
+    density = screen.logicalDotsPerInch() / _USUAL_DENSITY.get(QGuiApplication.platformName(), 96.0)
+    return max(1.0, points * density / _USUAL_POINTS.get(QGuiApplication.platformName(), 11.0))
+
+
+def _size_again(widget: QWidget) -> None:
+    role = widget.property(_FACE)
+    if role:
+        widget.setFont(font(role))
+    if isinstance(widget, QTableView):
+        widget.verticalHeader().setDefaultSectionSize(row_height())
+        widget.horizontalHeader().setFixedHeight(head_height())
+    widget.updateGeometry()
 
 
 def text_width(text: str, role: str = "body") -> int:
@@ -311,12 +380,13 @@ def palette(colours: Colours) -> QPalette:
 
 def style_sheet(colours: Colours) -> str:
     """The style sheet with every token filled in; raises KeyError when the sheet names a token that does not exist."""
-    sizes = {f"size_{role}": f"{size}px" for role, (size, _weight) in TYPE_SCALE.items()}
-    heights = {"control_height": f"{CONTROL_HEIGHT - 2}px", "bench_height": f"{BENCH_HEIGHT - 2}px"}
+    sizes = {f"size_{role}": f"{scaled(size)}px" for role, (size, _weight) in TYPE_SCALE.items()}
+    heights = {"control_height": f"{scaled(CONTROL_HEIGHT) - 2}px", "bench_height": f"{scaled(BENCH_HEIGHT) - 2}px"}
     gaps = {"tight": TIGHT, "close": CLOSE, "apart": APART, "block": BLOCK, "section": SECTION, "page": PAGE}
-    tick = shipped("resources") / "style" / ("tick_light.svg" if colours is LIGHT else "tick_dark.svg")
+    look = "light" if colours is LIGHT else "dark"
+    drawn = {name: (shipped("resources") / "style" / f"{name}_{look}.svg").as_posix() for name in ("tick", "arrow")}
     return _sheet_template().substitute(
-        asdict(colours), tick=tick.as_posix(), **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
+        asdict(colours), **drawn, **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
     )
 
 

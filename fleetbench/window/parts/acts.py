@@ -108,7 +108,7 @@ class PartBar(ActBar):
 
     def put_first(self, widget: QWidget) -> None:
         """Let other acts stand before these in the same row."""
-        self.line.insertWidget(0, widget)
+        self.line.insert_widget(0, widget)
 
     def choose_parts(self, parts: Sequence[tuple[int, str]], can: Collection[str]) -> None:
         """Act on these parts (key and name), whose state allows these acts."""

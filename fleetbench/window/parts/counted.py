@@ -67,7 +67,7 @@ class KitList(ActList[KitLine]):
         self.places = PlaceButton("Places and owners", Place("places"), self)
         self.places.setProperty("role", "quiet")
         self.places.place_requested.connect(self.place_requested)
-        self.bar.line.insertWidget(len(ACTS), self.places)
+        self.bar.line.insert_widget(len(ACTS), self.places)
 
 
 def state_of(row: KitLine) -> Mark:

@@ -5,12 +5,12 @@ from functools import partial
 
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QCompleter, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QCompleter, QLineEdit, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question, with_unit
 from fleetbench.window.forms.form import ENTER, ActDialog
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
@@ -59,10 +59,7 @@ class FitDialog(ActDialog):
         self.part.setAccessibleName("part")
         self.part.setPlaceholderText("serial, scanned or typed")
         self.part.setMinimumWidth(80 * GRID)
-        self.slot = QComboBox(self)
-        self.slot.setEditable(True)
-        self.slot.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        self.slot.setAccessibleName("slot")
+        self.slot = typed_choice("slot", self)
         for line in slots:
             held = line.part if line.part is not None else "empty"
             self.slot.addItem(f"{'   ' * line.depth}{line.slot}   ({held})", line.slot)

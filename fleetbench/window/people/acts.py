@@ -6,7 +6,8 @@ from functools import partial
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Shop, clock_in_doubt
+from fleetbench.workshop.parts.lives import correct_clock
 from fleetbench.workshop.people.acts import (
     change_contact,
     change_pin,
@@ -218,6 +219,32 @@ def erase_form(shop: Shop, row: PersonRow) -> Form:
         row,
         partial(erase_person, shop, row.person_id),
         "is erased; the history stays, nameless",
+    )
+
+
+def clock_form(shop: Shop) -> Form:
+    """Confirms that this computer's clock is right, and corrects records that are dated after it."""
+
+    def confirm(pin: str) -> str:
+        moved = correct_clock(shop, pin=pin)
+        return f"The clock is confirmed. Records dated after it and corrected: {moved}."
+
+    def told() -> Mapping[str, Choices | str]:
+        said = clock_in_doubt(shop) or "The clock runs on from the last entry; nothing is wrong with it."
+        now = shop.clock().astimezone(shop.zone())
+        return {"doubt": f"This computer says {now:%Y-%m-%d %H:%M}. {said}"}
+
+    return Form(
+        "The clock of this computer",
+        "Confirm clock",
+        "Check date and time first. Records dated after this moment get the earliest time at which they can have been "
+        "made, in the order in which they were recorded. The journal keeps both times.",
+        (
+            Field("doubt", "", "told"),
+            Field("pin", "PIN of the manager who is signed in", "pin", spoken="PIN"),
+        ),
+        confirm,
+        load=told,
     )
 
 

@@ -19,6 +19,7 @@ from fleetbench.window.look.marks import NOTED, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, moment, said
 from fleetbench.window.people.acts import (
     change_pin_form,
+    clock_form,
     contact_form,
     enter_form,
     erase_form,
@@ -89,6 +90,8 @@ ACTS = (
             lambda bar, _row: enter_form(bar.shop), _told),
     ActSpec("years", "Retention…", act="set retention", needs=lambda desk: desk is not None,
             form=lambda bar, desk: years_form(bar.shop, desk.years), said=_told),
+    ActSpec("clock", "Clock…", act="correct clock", needs=at_any_time, quiet=True,
+            form=lambda bar, _desk: clock_form(bar.shop), said=_told),
 )  # fmt: skip
 PAGE_ACTS = (
     ActSpec("paper", "Check a certificate…", act="see papers", needs=_kept, quiet=True, said=_told,

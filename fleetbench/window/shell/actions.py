@@ -45,7 +45,7 @@ class ActionSpec:
     help: str
 
 
-MENUS = ("File", "Go to", "Bench", "List", "Help")
+MENUS = ("File", "Go to", "Bench", "List", "View", "Help")
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -82,6 +82,11 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "copy_table", "List", "Copy as table", ("Ctrl+Shift+C",), "copy_table", Needs.LIST,
         "Copy the rows for a spreadsheet",
+    ),
+    ActionSpec("larger", "View", "Larger text", ("Ctrl++", "Ctrl+="), "text_size", Needs.NOTHING, "All text larger"),
+    ActionSpec("smaller", "View", "Smaller text", ("Ctrl+-",), "text_size", Needs.NOTHING, "All text smaller"),
+    ActionSpec(
+        "usual_size", "View", "Usual text size", ("Ctrl+0",), "text_size", Needs.NOTHING, "As the system has it"
     ),
     ActionSpec("shortcuts", "Help", "Keys", ("F1",), "help", Needs.NOTHING, "Show every key"),
 )  # fmt: skip

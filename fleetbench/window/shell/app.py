@@ -4,19 +4,23 @@ import logging
 import os
 import sys
 import threading
-from collections.abc import Callable
 from functools import partial
 from types import TracebackType
 
-from PySide6.QtCore import QObject, Signal, Slot
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, Signal, Slot
+from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.window.look.theme import Theme
+from fleetbench.settings import data_folder
+from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Opened, open_records
+from fleetbench.window.shell.opening import Open, open_records
 
 log = logging.getLogger(__name__)
+
+GEOMETRY, ZOOM = "geometry", "text_size"
+FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
+"""Room that a window's title and edges take on a screen."""
 
 
 def display_missing() -> str | None:
@@ -65,7 +69,7 @@ class FaultCatcher(QObject):
 class Desk(QObject):
     """Application, looks, background work and window, tied together; the tests open the same desk."""
 
-    def __init__(self, open_shop: Callable[[], Opened], look: str = "system", parent: QObject | None = None) -> None:
+    def __init__(self, open_shop: Open, look: str = "system", parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.theme = Theme(self)
         if look != "system":
@@ -97,7 +101,25 @@ def run(database: str, look: str = "system") -> int:
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
     desk = Desk(partial(open_records, database), look)
+    kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
+    desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
+    place_window(desk.window, kept)
     desk.window.show()
     code = app.exec()
+    kept.setValue(ZOOM, desk.theme.zoom)
+    kept.setValue(GEOMETRY, desk.window.saveGeometry())
     desk.close()
     return code
+
+
+def place_window(window: QWidget, kept: QSettings) -> None:
+    """Put a window where it stood when it was closed last, and always whole on a screen that is there."""
+    geometry = kept.value(GEOMETRY)
+    if isinstance(geometry, QByteArray):
+        window.restoreGeometry(geometry)
+    room = window.screen().availableGeometry().marginsRemoved(FRAME)
+    window.resize(window.size().boundedTo(room.size()))
+    place = window.geometry()
+    place.moveLeft(max(room.left(), min(place.left(), room.right() - place.width())))
+    place.moveTop(max(room.top(), min(place.top(), room.bottom() - place.height())))
+    window.setGeometry(place)

@@ -20,6 +20,7 @@ class FaultReport(QDialog):
         self.setWindowTitle("Fault in fleetbench")
         self.resize(760, 460)
         self._report = QPlainTextEdit(report_text(fault), self)
+        self._report.setAccessibleName("Report")
         self._report.setReadOnly(True)
         self._copy = lead_button(theme, "Copy the report", "copy_table", self)
         self._close = plain_button(theme, "Close", "", self)

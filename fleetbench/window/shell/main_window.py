@@ -11,7 +11,6 @@ from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
-    QLineEdit,
     QMainWindow,
     QPushButton,
     QStackedWidget,
@@ -20,8 +19,8 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.lists.list_page import ListPage
-from fleetbench.window.look.buttons import as_button_text, quiet_button, text_label
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, font
+from fleetbench.window.look.buttons import as_button_text, quiet_button, search_field, text_label
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, put_font
 from fleetbench.window.shell.actions import (
     ACTIONS,
     ActionSet,
@@ -33,12 +32,30 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-from fleetbench.window.shell.opening import Opened, StartPage, as_opened
+from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
 _STEPS = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
+
+
+WANTED_SIZE = QSize(1280, 800)
+"""Size of a window whose place was never kept."""
+
+
+class PageStack(QStackedWidget):
+    """The pages, of which only the shown one says how small the window may be."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.currentChanged.connect(self.updateGeometry)
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        shown = self.currentWidget()
+        return QSize() if shown is None else shown.minimumSizeHint()
 
 
 class RailButton(QPushButton):
@@ -68,7 +85,7 @@ class Rail(QWidget):
         super().__init__(parent)
         self.setObjectName("rail")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setFixedWidth(44 * GRID)
+        self.setMinimumWidth(44 * GRID)
         self._names = tuple(spec.name for spec in specs)
         self._group = QButtonGroup(self)
         self._centre = text_label("", "small", self)
@@ -87,7 +104,7 @@ class Rail(QWidget):
         button = RailButton(as_button_text(f"  {spec.title}"), self)
         button.setProperty("role", "place")
         button.setCheckable(True)
-        button.setFont(font("strong"))
+        put_font(button, "strong")
         button.setIconSize(QSize(20, 20))
         button.setToolTip(f"{spec.title} ({spec.keys})")
         button.setAccessibleName(spec.title)
@@ -138,12 +155,10 @@ PEOPLE_CHANGED = "people_changed"
 class MainWindow(QMainWindow):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
-    def __init__(
-        self, theme: Theme, background: Background, open_shop: Callable[[], Opened], parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
-        self.resize(1280, 800)
+        self.resize(WANTED_SIZE)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
@@ -158,13 +173,11 @@ class MainWindow(QMainWindow):
 
     def _build(self) -> None:
         self.rail = Rail(self._theme, PAGES, self)
-        self.find_box = QLineEdit(self)
-        self.find_box.setPlaceholderText("Find: tag, serial, lot, name or scanned code")
-        self.find_box.setClearButtonEnabled(True)
+        self.find_box = search_field("Find", "Find: tag, serial, lot, name or scanned code", self)
         self.find_box.setMaximumWidth(120 * GRID)
         self.chooser = PersonChooser(self._theme, self._background.signed_in, self)
         self.back_button = quiet_button(self._theme, "Back", "back", self)
-        self.stack = QStackedWidget(self)
+        self.stack = PageStack(self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -207,6 +220,9 @@ class MainWindow(QMainWindow):
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
             "people": self.show_people,
+            "larger": partial(self._theme.zoom_by, 1),
+            "smaller": partial(self._theme.zoom_by, -1),
+            "usual_size": partial(self._theme.set_zoom, 1.0),
             "shortcuts": self.show_keys,
         }
 
@@ -217,6 +233,7 @@ class MainWindow(QMainWindow):
         self._opening.loaded.connect(self._on_opened)
         self._opening.refused.connect(self._start.say_refused)
         self._start.try_again_requested.connect(self._on_try_again)
+        self._start.new_requested.connect(self._on_new_centre)
         self._finding.loaded.connect(self._on_found)
         self._finding.refused.connect(self._on_refused)
         self.chooser.opened.connect(self._ask_people)
@@ -387,7 +404,10 @@ class MainWindow(QMainWindow):
             self.actions_at_hand.action(name).trigger()
 
     @Slot(object)
-    def _on_opened(self, opened: Opened) -> None:
+    def _on_opened(self, opened: Opened | NoneThere) -> None:
+        if isinstance(opened, NoneThere):
+            self._start.ask_new(opened)
+            return
         context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), opened.zone)
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
@@ -397,10 +417,16 @@ class MainWindow(QMainWindow):
         self.rail.set_centre(opened.centre)
         if self.here.page == "start":
             self.go(Place(PAGES[0].name))
+        if opened.told:
+            self.page.banner.say_refused(opened.told)
 
     @Slot()
     def _on_try_again(self) -> None:
         self._opening.ask(self._open_shop)
+
+    @Slot()
+    def _on_new_centre(self) -> None:
+        self._opening.ask(partial(self._open_shop, create=True))
 
     @Slot()
     def _on_find(self) -> None:

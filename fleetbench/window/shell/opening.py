@@ -3,6 +3,7 @@
 What stands in the window before the records are open, and when they cannot be opened.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -11,7 +12,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.window.look.buttons import Emptiness, EmptyState
+from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import Page
 from fleetbench.workshop.core.workplace import Shop
@@ -19,21 +20,38 @@ from fleetbench.workshop.core.workplace import Shop
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone."""
+    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone.
+
+    told: what the user should know before recording anything, empty for nothing.
+    """
 
     shop: Shop
     centre: str = ""
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
+    told: str = ""
 
 
-def open_records(database: str) -> Opened:
-    """The workshop on the database at that URL or path, brought up to date if it is older.
+@dataclass(frozen=True, slots=True)
+class NoneThere:
+    """No database is at that place: where it was looked for, and the name of a copy that stands beside, or empty."""
 
-    Raises Refused (Unreadable) where it cannot be opened, is foreign or newer.
+    where: str
+    kept: str = ""
+
+
+def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
+    """The workshop on the database at that URL or path, brought up to date if it is older; or that none is there.
+
+    A new one is started only where that was asked for. Raises Refused (Unreadable) where it cannot be opened, is
+    foreign or newer.
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
-    from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
 
+    found = examine(database)
+    if not create and (found is None or found.standing is DatabaseState.EMPTY):
+        kept = kept_beside(database)
+        return NoneThere(database, kept[-1].name if kept else "")
     shop = Shop(open_database(database), attended=True)
     if shop.database.upgraded:
         # Scipy comes with it, and it is needed once in the life of a database.
@@ -46,16 +64,21 @@ def open_records(database: str) -> Opened:
 def as_opened(shop: Shop) -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
-    from fleetbench.workshop.core.workplace import read_centre
+    from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
 
+    told = shop.database.told
     try:
         centre = read_centre(shop)
     except NotFound:
-        return Opened(shop)
-    return Opened(shop, centre.name, ZoneInfo(centre.timezone))
+        return Opened(shop, told=told)
+    return Opened(shop, centre.name, ZoneInfo(centre.timezone), clock_in_doubt(shop) or told)
 
 
 _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "try_again", "Try again")
+
+
+Open = Callable[..., Opened | NoneThere]
+"""Opens the records; with create=True where none is yet."""
 
 
 class StartPage(Page):
@@ -63,9 +86,11 @@ class StartPage(Page):
 
     Signals:
         try_again_requested: the reader has mended what was wrong.
+        new_requested: the reader starts a new centre where no database is.
     """
 
     try_again_requested = Signal()
+    new_requested = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "", parent)
@@ -73,18 +98,40 @@ class StartPage(Page):
         self.state.offer(False)
         self.content.addWidget(self.state, 1)
         self.state.action_requested.connect(self._on_action)
+        self.new_button = plain_button(theme, "Start a new centre here", "add", self)
+        self.new_button.hide()
+        self.state.also(self.new_button)
+        self.new_button.clicked.connect(self._on_new)
+
+    def ask_new(self, none: NoneThere) -> None:
+        """Say that no database is there, and offer to look again or to start a new one."""
+        said = (
+            f"A copy of what was here is kept: {none.kept}. Put it back with 'fleetbench restore'."
+            if none.kept
+            else f"Nothing is at {none.where}."
+        )
+        self.state.say("No records are here" if none.kept else "No records are here yet", said)
+        self.state.offer(True)
+        self.new_button.show()
 
     @Slot(str)
     def say_refused(self, line: str) -> None:
         """Say why the records cannot be opened."""
+        self.new_button.hide()
         self.state.say("The records cannot be opened", line)
         self.state.offer(True)
 
     @Slot()
     def say_opening(self) -> None:
         """Say that they are being opened."""
+        self.new_button.hide()
         self.state.say(_OPENING.headline, _OPENING.next_step)
         self.state.offer(False)
+
+    @Slot()
+    def _on_new(self) -> None:
+        self.say_opening()
+        self.new_requested.emit()
 
     @Slot(str)
     def _on_action(self, _name: str) -> None:

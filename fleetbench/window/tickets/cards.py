@@ -11,9 +11,9 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QV
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.state_delegate import MarkLabel
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.tickets.list import FindingLine, MoveLine, TaskLine
@@ -158,7 +158,7 @@ class TasksCard(LinesCard):
         self.new.setPlaceholderText("Another task: what is to do; Enter adds it")
         self.new.setAccessibleName("new task")
         self.second = QCheckBox("a second person looks at it and signs too", self)
-        self.second.setFont(font("small"))
+        put_font(self.second, "small")
         self.body.addWidget(self.new)
         self.body.addWidget(self.second)
         self.new.returnPressed.connect(self._on_new)

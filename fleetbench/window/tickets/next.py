@@ -15,7 +15,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, Question, StepCard, labelled, with_unit
 from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
+from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, put_font
 from fleetbench.window.look.words import counted
 from fleetbench.window.tickets.cards import nothing_against
 from fleetbench.workshop.tickets.list import TimeLine
@@ -96,7 +96,7 @@ class NextCard(StepCard):
         """Show what comes next, whose clock runs, and what whoever is at the bench may do."""
         waiting = [task for task in desk.page.tasks if task.state == "to do"]
         words = next_words(desk)
-        self.task.setFont(font("title" if len(words) <= LARGE else "heading"))
+        put_font(self.task, "title" if len(words) <= LARGE else "heading")
         self.task.setText(words)
         lacks = "; ".join(waiting[0].missing) if waiting else ""
         self.needs.setText(f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(waiting[0].way, '')}" if lacks else "")

@@ -12,7 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
@@ -179,7 +179,7 @@ class SignManyDialog(SignDialog):
         lines.setSpacing(TIGHT)
         for each in finished:
             tick = QCheckBox(f"{each.row.number}   {each.row.unit}", listed)
-            tick.setFont(font("strong"))
+            put_font(tick, "strong")
             tick.setChecked(True)
             tick.toggled.connect(self._on_ticked)
             self.ticks[each.row.ticket_id] = tick

@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, 
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.forms.fields import StepCard, labelled
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, mark_for
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.look.words import counted, moment, said
 from fleetbench.window.shell.place import Place

@@ -16,8 +16,8 @@ from fleetbench.window.gas.unit import battery_words
 from fleetbench.window.gas.unit_acts import BatteryDialog
 from fleetbench.window.lists.act_bar import ActSpec, key_of, withhold
 from fleetbench.window.look.buttons import plain_button, quiet_button
-from fleetbench.window.look.mark_label import MarkLabel
 from fleetbench.window.look.marks import STOP
+from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher

@@ -13,6 +13,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.bench.offers import TestOffer, unit_offers
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.list import LifeWord, LimitLine, life_word, limit_line
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
@@ -105,6 +106,7 @@ class ValvePage:
     limit_words: tuple[str, ...] = ()
 
 
+@known_once
 def list_valves(shop: Shop) -> tuple[ValveRow, ...]:
     """Every valve and regulator slot of every unit in service, by unit and slot."""
     day = day_of(shop)

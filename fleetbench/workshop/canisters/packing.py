@@ -421,7 +421,7 @@ def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[Containe
 
 def _hire_choices(session: OpenSession, unit_id: int) -> tuple[HireChoice, ...]:
     choices = []
-    for promise in read_promises(session.connection(), unit_id):
+    for promise in read_promises(session.connection(), (unit_id,)):
         diver = promise.diver_id if promise.diver_id is not None else promise.renter_id
         name = name_of(session, diver) if diver is not None else "diver not recorded"
         choices.append(HireChoice(promise.line_id, promise.code, diver, name, promise.starts_on, promise.ends_on))

@@ -46,6 +46,7 @@ from fleetbench.workshop.cells.outlook import (
     shared_in_head,
     sudden_change,
 )
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_book, root_unit
 from fleetbench.workshop.parts.list import (
@@ -169,12 +170,14 @@ class _Bench:
     conditions: ConditionBook
     trends: dict[int, list[TrendRecord]]
     bounds: Mapping[int, CellLimits]
+    shared: dict[int, str]
 
     def limits_of(self, cell: PartRecord) -> CellLimits:
         """Limits of a cell's readings in force."""
         return self.bounds.get(cell.part_type_id, DEFAULT_LIMITS)
 
 
+@known_once
 def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
     """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
     day = day_of(shop)
@@ -293,20 +296,20 @@ def _bench(
     sits = {fitting.part_id: fitting for fitting, _ in fitted}
     parts = {part.part_id: part for _, part in fitted}
     kinds = {key: each.name for key, each in types.items()}
-    return _Bench(day, conditions.book, kinds, sits, parts, slots, tags, conditions, lines, bounds)
-
-
-def _shared(bench: _Bench, sits: FittingRecord | None) -> dict[int, str]:
-    """What the cells in the head of a fitting share, by cell."""
-    if sits is None or sits.host_part_id is None:
-        return {}
-    inside = (each for each in bench.sits.values() if each.host_part_id == sits.host_part_id)
-    return shared_in_head(
-        HeadCell(each.part_id, bench.slots[each.slot_id].name, part.lot, made.first_day if made else None)
-        for each in inside
-        if (part := bench.parts[each.part_id]) and bench.slots[each.slot_id].kind == "cell"
-        for made in (marked(part.made_on, part.made_precision),)
+    return _Bench(
+        day, conditions.book, kinds, sits, parts, slots, tags, conditions, lines, bounds, _shared(fitted, slots)
     )
+
+
+def _shared(fitted: Iterable[tuple[FittingRecord, PartRecord]], slots: Mapping[int, SlotRecord]) -> dict[int, str]:
+    """What each cell shares with the others of its head, by cell; one pass over the fleet."""
+    heads: dict[int, list[HeadCell]] = defaultdict(list)
+    for sits, part in fitted:
+        if sits.host_part_id is not None and slots[sits.slot_id].kind == "cell":
+            made = marked(part.made_on, part.made_precision)
+            cell = HeadCell(sits.part_id, slots[sits.slot_id].name, part.lot, made.first_day if made else None)
+            heads[sits.host_part_id].append(cell)
+    return {part_id: words for cells in heads.values() for part_id, words in shared_in_head(cells).items()}
 
 
 def _days(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> tuple[LastGoodDay, ...]:
@@ -383,7 +386,7 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) ->
         forecast=ahead.words,
         projected=basis == LimitBasis.FORECAST,
         sudden=ahead.sudden,
-        shared=_shared(bench, sits).get(cell.part_id),
+        shared=bench.shared.get(cell.part_id),
         condition=bench.conditions.of(cell, sits, life),
     )
 

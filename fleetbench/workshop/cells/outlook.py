@@ -150,7 +150,7 @@ def reckon_forecasts(
     for point in read_trends(connection, cells):
         points[point.part_id].append(point)
     found = []
-    for fitting, part in read_fitted(connection):
+    for fitting, part in read_fitted(connection, parts=None if cells is None else tuple(points)):
         if part.part_id in points:
             seen = seen_at_the_bench(points[part.part_id], zone)
             ahead = outlook_of(seen, limits.get(part.part_type_id, DEFAULT_LIMITS))

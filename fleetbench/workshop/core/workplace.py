@@ -13,8 +13,9 @@ from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
-from fleetbench.records.core.act import Act, acting
+from fleetbench.records.core.act import Act, acting, last_entry
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.people.reads import anybody_active
@@ -89,6 +90,12 @@ class Shop:
     def today(self) -> date:
         """The site's calendar date."""
         return self.clock().astimezone(self.zone()).date()
+
+
+def clock_in_doubt(shop: Shop) -> str | None:
+    """What a user is told of this computer's clock; None where it runs on from the last entry."""
+    with shop.database.looking() as session:
+        return clock_doubt(shop.clock(), last_entry(session).at)
 
 
 def require(act: Act, name: str, *, attended: bool = False) -> None:
@@ -188,8 +195,14 @@ class Day:
 
 def day_of(shop: Shop, on: date | None = None) -> Day:
     """Now, or as if today were `on`, in the site's calendar; the clock is read once."""
-    zone, now = shop.zone(), shop.clock()
-    return Day(now, on or now.astimezone(zone).date(), zone)
+    with shop.database.reading() as connection:
+        return day_in(shop, centre_timezone(connection), on)
+
+
+def day_in(shop: Shop, zone: str | None, on: date | None = None) -> Day:
+    """The same where the site's zone is known; UTC where the centre has none yet."""
+    place, now = ZoneInfo(zone or "UTC"), shop.clock()
+    return Day(now, on or now.astimezone(place).date(), place)
 
 
 def read_centre(shop: Shop) -> CentreFacts:

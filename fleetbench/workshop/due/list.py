@@ -36,6 +36,7 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
 from fleetbench.records.units.reads import UnitRecord, read_units
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.clean import LostPart, lost_clean
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
@@ -93,6 +94,7 @@ REJECT = str(LimitBasis.REJECT)
 """Basis of a part that a measurement rejected: that ends it, whatever its age."""
 
 
+@known_once
 def list_due(shop: Shop, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
     """What is past, not known, or ends within so many days (None for all); what is not known first, then by day.
 

@@ -41,6 +41,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasDepths, GasState, against_words, tests_last
 from fleetbench.workshop.parts.conditions import root_unit
@@ -172,6 +173,7 @@ class LastCylinderEntry:
     record: CylinderFillRecord | AnalysisRecord
 
 
+@known_once
 def list_cylinders(shop: Shop) -> tuple[CylinderLine, ...]:
     """Every cylinder in the house, by unit, slot and serial; one number of statements however many there are."""
     return _Desk(shop).lines()

@@ -32,7 +32,6 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of, read_unit_type_names, turn_round_nights
 from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_booked_units, read_wanting
 from fleetbench.records.hires.tables import Booking, BookingUnit
-from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.units.tables import Unit
@@ -41,7 +40,7 @@ from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person
 from fleetbench.workshop.hires.booking import Promises, checked_days, promised_within, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.readiness.ready import Question, Readiness
-from fleetbench.workshop.units.fleet import Fleet
+from fleetbench.workshop.units.fleet import Fleet, whole_fleet
 
 DAYS_BACK, DAYS_AHEAD = 14, 365
 """How far the time line reaches from today."""
@@ -118,10 +117,10 @@ class InTheWay:
 
 def read_availability(shop: Shop, *, days_back: int = DAYS_BACK, days_ahead: int = DAYS_AHEAD) -> Availability:
     """Everything that the time line shows."""
-    day = day_of(shop)
+    fleet = whole_fleet(shop)
+    day = fleet.day
     first = day.today - timedelta(days=days_back)
     with shop.database.reading() as connection:
-        fleet = Fleet(read_fleet(connection), day)
         booked = read_booked_units(connection, first)
         wanting = read_wanting(connection, day.today)
         names, nights = read_unit_type_names(connection), turn_round_nights(connection)
@@ -175,7 +174,12 @@ class _Book:
         facts = self.readiness.facts(unit, question)
         limits = self.readiness.fresh.of(unit.unit_type_id)
         through = self.first + timedelta(days=self.length - 1)
-        stops = first_stops(facts, today=self.day.today, through=through, limits=limits, kind=way)
+        key = "first stops", unit.unit_id, through, way
+        before = self.fleet.answers.get(key)
+        if before is None or before[0] != facts:
+            stops = first_stops(facts, today=self.day.today, through=through, limits=limits, kind=way)
+            before = self.fleet.answers[key] = facts, stops
+        stops = before[1]
         unfit = next((each for each in stops if not each.ordinary), None)
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:

@@ -52,10 +52,13 @@ from fleetbench.records.parts.reads import (
     read_part_tests,
 )
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
-from fleetbench.workshop.core.workplace import Day, Shop
+from fleetbench.workshop.core.workplace import Day, Shop, require_person
+from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.units.use import UseBook
 
 ALSO_COUNTS = {"visual": ("hydrostatic",)}
@@ -66,6 +69,9 @@ TestMark = tuple[Any, str]
 """The day of a test as the database gives it, and its precision."""
 
 _NO_TESTS: Mapping[str, TestMark] = {}
+
+FEW = 500
+"""So many parts are read by their keys; of more, all are read, since a statement holds only so many keys."""
 
 DUE_SOON_DAYS = 14
 """An end of life this near is `due soon`; common practice, no published source."""
@@ -354,20 +360,21 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
     return (first.day, first.basis.value) if first is not None else (None, None)
 
 
-def calendar_book(connection: Connection) -> CalendarBook:
-    """What calendar limits hang on, as it is recorded now; four statements."""
+def calendar_book(connection: Connection, parts: tuple[int, ...] | None = None) -> CalendarBook:
+    """What calendar limits hang on, of all parts or of given ones, as it is recorded now; four statements."""
     zone = ZoneInfo(centre_timezone(connection) or "UTC")
-    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection))
-    return CalendarBook(limits, tests, zone, read_first_fitted(connection))
+    limits, tests = limits_by_type(read_lives(connection)), last_passed(read_part_tests(connection, parts))
+    return CalendarBook(limits, tests, zone, read_first_fitted(connection, parts))
 
 
 def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
     """How many open fittings of these parts got another last good day, noted in the act."""
     wanted = set(part_ids)
     connection = act.session.connection()
-    book = calendar_book(connection)
+    few = tuple(wanted) if len(wanted) <= FEW else None
+    book = calendar_book(connection, few)
     changed = 0
-    for fitting, part in read_fitted(connection):
+    for fitting, part in read_fitted(connection, parts=few):
         if part.part_id not in wanted:
             continue
         row = act.get(Fitting, fitting.fitting_id, "fitting")
@@ -416,6 +423,26 @@ def store_calculated(shop: Shop) -> int:
             refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
             refresh_forecasts(act)
     return len(found)
+
+
+def correct_clock(shop: Shop, *, pin: str = "") -> int:
+    """Confirm that this computer's clock is right; how many records dated after it were given an earlier time.
+
+    Each gets the earliest time that it can have been made at, in the order of recording; its entry stays as it is.
+    pin: of the manager who confirms it, where they have one; without, a centre whose clock is wrong from the first day
+    could set none. Raises Refused for anyone but a manager.
+    """
+    manager, zone = require_person(shop), shop.zone()
+    with shop.acting("correct clock", "clock") as act:
+        person = act.get(Person, manager, "manager")
+        if person.pin_digest:
+            check_pin(person, pin)
+        moved = move_back_what_lies_ahead(act, zone)
+        if moved:
+            act.session.flush()
+            refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
+            refresh_forecasts(act)
+        return moved
 
 
 def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:

@@ -18,6 +18,7 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.places.reads import read_limits
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.parts.conditions import read_condition_book
 from fleetbench.workshop.parts.demand import list_reservations
@@ -61,6 +62,7 @@ class StockRow:
         return self.usable - self.reserved
 
 
+@known_once
 def list_stock(shop: Shop) -> tuple[StockRow, ...]:
     """Every part type with what lies in stock of it; absorbent in kilograms by container."""
     day = day_of(shop)

@@ -13,6 +13,7 @@ from fleetbench.records.people.retention import (
     retention_of,
 )
 from fleetbench.records.people.tables import Person
+from fleetbench.records.upkeep.backup import note_erasure
 from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 
 
@@ -35,6 +36,8 @@ def erase_person(shop: Shop, person_id: int) -> None:
         if against:
             raise Refused("; ".join(against))
         erase_within(act, person)
+        code, at = person.code, act.at
+    note_erasure(shop.database, person_id, code, at)
 
 
 def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:

@@ -56,15 +56,16 @@ class BenchSide:
         self._settings = {(each.unit_id, each.reader_id): each for each in checks.settings}
         self._pots = {each.part_id: each for each in checks.pots}
         self._releases = {each.unit_id: each for each in checks.releases}
-        self._tests = by_unit(fleet.records.tests, lambda each: each.unit_id)
+        self._tests = fleet.tests
         self._calibrations = {each.unit_id: each for each in fleet.records.calibrations}
+        self._papers = by_unit((each for each in checks.papers if each.kind in SIGNS), lambda each: each.person_id)
+        self._readers = by_unit(checks.readers, lambda each: each.unit_type_id)
 
     # handsets and cells
 
     def handsets(self, unit: UnitRecord, changes: tuple[ChangeFact, ...]) -> HandsetsFact | None:
         """The calibration stored in each handset; None where the unit type has no handset."""
-        mine = [each for each in self._checks.readers if each.unit_type_id == unit.unit_type_id]
-        handsets = [each for each in mine if each.kind == "handset"]
+        handsets = [each for each in self._readers.get(unit.unit_type_id, ()) if each.kind == "handset"]
         if not handsets:
             return None
         found = []
@@ -91,8 +92,7 @@ class BenchSide:
         A cell without a calibration stops by itself; that its handsets were not compared says nothing more.
         """
         reading: dict[int, int] = {}
-        mine = {each.reader_id for each in self._checks.readers
-                if each.unit_type_id == unit.unit_type_id and each.kind == "handset"}  # fmt: skip
+        mine = {each.reader_id for each in self._readers.get(unit.unit_type_id, ()) if each.kind == "handset"}
         for cell in self._checks.reader_cells:
             if cell.reader_id in mine and cell.shows != "nothing":
                 reading[cell.cell_slot_id] = reading.get(cell.cell_slot_id, 0) + 1
@@ -167,7 +167,7 @@ class BenchSide:
         if person_id is None or name is None:
             return SignerFact("nobody on record", None, record)
         day = self._fleet.day.of(at)
-        papers = [each for each in self._checks.papers if each.person_id == person_id and each.kind in SIGNS]
+        papers = self._papers.get(person_id, ())
         return SignerFact(name, any(_good(each, unit_type_id) and _on(each, day) for each in papers), record)
 
 

@@ -10,7 +10,7 @@ from fleetbench.records.people.reads import QualificationRecord
 from fleetbench.records.readiness.reads import AccessoryRecord, CheckRecords
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.canisters.absorbent import Absorbent
-from fleetbench.workshop.units.fleet import Fleet
+from fleetbench.workshop.units.fleet import Fleet, by_unit
 
 DIVES = ("diver", "instructor")
 """Kinds of qualification with which a unit type is dived on one's own; common practice, no published source."""
@@ -41,6 +41,7 @@ class HireSide:
         self._fleet, self._checks, self._absorbent = fleet, checks, absorbent
         self._last = {(each.person_id, each.unit_type_id): each.at for each in checks.last_dives}
         self._stated = {(each.booking_id, each.person_id): each for each in checks.stated}
+        self._papers = by_unit(checks.papers, lambda each: each.person_id)
 
     # who
 
@@ -69,7 +70,7 @@ class HireSide:
         """Whether a qualification holds through the last day; None where nothing was ever seen of the person."""
         if person is None:
             return None
-        papers = [each for each in self._checks.papers if each.person_id == person and each.kind in kinds]
+        papers = [each for each in self._papers.get(person, ()) if each.kind in kinds]
         if not papers:
             return None
         return any(_speaks_of(each, unit_type_id) and _holds_on(each, last) for each in papers)

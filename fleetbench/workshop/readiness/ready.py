@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
@@ -205,19 +205,37 @@ class Readiness:
         self._openings = {each.unit_id: each for each in kept.openings}
         self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
         self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
-        self._tests = by_unit(kept.tests, lambda each: each.unit_id)
+        self._tests = fleet.tests
         self._used = by_unit(kept.used, lambda each: each.unit_id)
 
     def assess(self, unit: UnitRecord, question: Question) -> Assessment:
-        """What calc.readiness answers of one unit."""
+        """What calc.readiness answers of one unit; of what was asked before on this day, what moves with the moment."""
+        key = "answer", unit.unit_id, question
+        before = self.fleet.answers.get(key)
+        if before is None:
+            facts = self.facts(unit, question)
+            answer = self._judged(unit, question, facts)
+        else:
+            known, answer = before
+            facts = replace(known, **self._of_the_moment(unit, question))
+            if facts == known:
+                return cast("Assessment", answer)
+            answer = self._judged(unit, question, facts, answer)
+        self.fleet.answers[key] = facts, answer
+        return answer
+
+    def _judged(
+        self, unit: UnitRecord, question: Question, facts: UnitFacts, earlier: Assessment | None = None
+    ) -> Assessment:
         return assess(
-            self.facts(unit, question),
+            facts,
             on=self.fleet.day.today,
             span=(question.first, question.last),
             kind=question.kind,
             at_act=question.at_act,
             limits=self.fresh.of(unit.unit_type_id),
             acceptances=self.acceptances(unit.unit_id),
+            earlier=earlier,
         )
 
     def acceptances(self, unit_id: int) -> tuple[Acceptance, ...]:
@@ -232,23 +250,49 @@ class Readiness:
     def facts(self, unit: UnitRecord, question: Question) -> UnitFacts:
         """All that is known of one unit."""
         promise = self._promise_over(unit.unit_id, question)
+        return replace(
+            self._standing(unit),
+            out=self._out(unit.unit_id, question),
+            holds=tuple(self._holds(unit, question)),
+            calibration=self._calibration(unit.unit_id, promise),
+            gas=self.gas_side.gas(unit.unit_id, promise),
+            diluent=self.gas_side.diluent(unit, promise),
+            bailout=self.gas_side.bailout(unit.unit_id, promise),
+            absorbent_kit=self.hire_side.absorbent_kit(
+                unit.unit_id, promise, question.first, question.last, question.along
+            ),
+            diver=self.hire_side.diver(unit, promise, question.last),
+            accessories=self.hire_side.accessories(unit, promise, question.along),
+            **self._of_the_moment(unit, question),
+        )
+
+    def _of_the_moment(self, unit: UnitRecord, question: Question) -> dict[str, Any]:
+        """The facts that hang on the moment, not on the records and the day alone; see MOVE_WITHIN_THE_DAY."""
+        return {
+            "absorbent": self._absorbent(unit.unit_id, question),
+            "disinfection": self.turn_side.disinfection(unit, self._moment(question)),
+            "idle": self.turn_side.idle(unit.unit_id, self.fleet.day.now),
+        }
+
+    def _standing(self, unit: UnitRecord) -> UnitFacts:
+        """The facts of a unit that hang on no question; calculated once for all of them."""
+        key = "standing", unit.unit_id
+        found = self.fleet.answers.get(key)
+        if found is None:
+            found = self.fleet.answers[key] = self._read_standing(unit)
+        return cast("UnitFacts", found)
+
+    def _read_standing(self, unit: UnitRecord) -> UnitFacts:
         return UnitFacts(
             unit.tag,
             self.fleet.day.zone,
-            out=self._out(unit.unit_id, question),
-            holds=tuple(self._holds(unit, question)),
             cells=tuple(self.cell(seat, unit.unit_id) for seat in self.cell_seats(unit.unit_id)),
-            calibration=self._calibration(unit.unit_id, promise),
             parts=tuple(self._part(seat, unit.unit_id) for seat in self._other_seats(unit.unit_id)),
             valves_and_loop=self._valves_and_loop(unit.unit_id),
-            absorbent=self._absorbent(unit.unit_id, question),
             tickets=tuple(self._ticket_facts(unit.unit_id)),
             notices=tuple(self._notices(unit)),
-            gas=self.gas_side.gas(unit.unit_id, promise),
-            diluent=self.gas_side.diluent(unit, promise),
             cylinders=self.gas_side.cylinders(unit.unit_id),
             oxygen_side=self.gas_side.oxygen_side(unit.unit_id),
-            bailout=self.gas_side.bailout(unit.unit_id, promise),
             batteries=self.gas_side.batteries(unit),
             handsets=self.bench_side.handsets(unit, self._changes(unit.unit_id)),
             high_points=self.bench_side.high_points(self.cell_seats(unit.unit_id)),
@@ -258,18 +302,11 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            disinfection=self.turn_side.disinfection(unit, self._moment(question)),
             alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
-            idle=self.turn_side.idle(unit.unit_id, self.fleet.day.now),
             service=self.turn_side.service(unit),
             equipment=self._equipment(unit.unit_id),
-            absorbent_kit=self.hire_side.absorbent_kit(
-                unit.unit_id, promise, question.first, question.last, question.along
-            ),
-            diver=self.hire_side.diver(unit, promise, question.last),
-            accessories=self.hire_side.accessories(unit, promise, question.along),
         )
 
     def cell_seats(self, unit_id: int) -> Iterator[Seat]:

@@ -24,6 +24,7 @@ from fleetbench.records.bench.tables import TESTS
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import unit_type_by_code
+from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.parts.lookups import part_type_by_code
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
@@ -35,9 +36,20 @@ from fleetbench.records.tickets.service_plan import (
 )
 from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, Ticket
 from fleetbench.records.turn_rounds.lookups import needs_of, qualifications_of, service_of_task
+from fleetbench.records.turn_rounds.reads import read_turn_round_facts
+from fleetbench.records.units.reads import moment_key, read_line_use, read_run_use
 from fleetbench.records.upkeep.lookups import next_ticket_number, unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Shop, figure_or_none, one_word, require, require_person, required
-from fleetbench.workshop.units.fleet import one_unit
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Shop,
+    day_of,
+    figure_or_none,
+    one_word,
+    require,
+    require_person,
+    required,
+)
+from fleetbench.workshop.units.fleet import unit_of_tag
 from fleetbench.workshop.units.use import UseBook
 
 
@@ -204,19 +216,22 @@ def plan_of(task: ServiceTaskRecord) -> PlanTask:
 
 def service_lines(shop: Shop, tag: str) -> tuple[ServiceLine, ...]:
     """Every task of a unit's plan, what is due first; NotFound for an unknown tag."""
-    fleet = one_unit(shop, tag)
-    unit, records = fleet.records.units[0], fleet.records.turn.service
-    book = ServiceBook(records, fleet.book.use, fleet.day)
-    floods = fleet.records.turn.floods
+    day = day_of(shop)
+    with shop.database.reading() as connection:
+        unit = unit_of_tag(connection, tag)
+        turn, only = read_turn_round_facts(connection, unit.unit_id), (unit.unit_id,)
+        runs, sent = read_run_use(connection, only), read_line_use(connection, only)
+        use = UseBook(day, runs, sent, read_promises(connection, only), key=moment_key(connection))
+    records, book = turn.service, ServiceBook(turn.service, use, day)
     lines = []
-    for task, due in book.due(unit.unit_id, unit.unit_type_id, floods.get(unit.unit_id)):
+    for task, due in book.due(unit.unit_id, unit.unit_type_id, turn.floods.get(unit.unit_id)):
         tests, parts = _needs(records, task.service_task_id)
         done = book.done_at(unit.unit_id, task)
         waiting = (unit.unit_id, task.service_task_id) in records.waiting
         lines.append(
             ServiceLine(
                 task.service_task_id, task.text, due.task.describe(), task.minutes, task.critical, who_words(due.task),
-                tests, parts, task.source, fleet.day.of(done) if done is not None else None, due.day, due.due,
+                tests, parts, task.source, day.of(done) if done is not None else None, due.day, due.due,
                 due.projected, due.why, waiting, task.basis == "assembly",
             )
         )  # fmt: skip

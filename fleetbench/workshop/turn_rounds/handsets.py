@@ -24,7 +24,7 @@ from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChan
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, MeasuredLimits, answer_of, tick_lines, ticket_at_hand
 from fleetbench.workshop.core.workplace import Shop, measured, require_person, required
-from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit
+from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, seats_in, unit_of_tag
 
 LONGEST_VERSION = 30
 
@@ -54,9 +54,9 @@ class HandsetDesk:
 
 def handset_desk(shop: Shop, tag: str) -> HandsetDesk:
     """A unit's handsets as the records leave them; NotFound for an unknown tag."""
-    fleet = one_unit(shop, tag)
-    unit = fleet.records.units[0]
     with shop.database.reading() as connection:
+        unit = unit_of_tag(connection, tag)
+        seats = seats_in(connection, unit)
         allowed = tuple(
             each.version for each in read_approved_firmware(connection) if each.unit_type_id == unit.unit_type_id
         )
@@ -64,7 +64,7 @@ def handset_desk(shop: Shop, tag: str) -> HandsetDesk:
     told = [each for each in looks if each.previous_data is not None]
     return HandsetDesk(
         unit.tag,
-        tuple(_line(fleet, unit.unit_id, allowed)),
+        tuple(_line(seats, allowed)),
         allowed,
         max((each.at for each in looks if each.settings_reset), default=None),
         told[-1].previous_data if told else None,
@@ -72,7 +72,7 @@ def handset_desk(shop: Shop, tag: str) -> HandsetDesk:
     )
 
 
-def _line(fleet: Fleet, unit_id: int, allowed: tuple[str, ...]) -> list[HandsetLine]:
+def _line(seats: Iterable[Seat], allowed: tuple[str, ...]) -> list[HandsetLine]:
     return [
         HandsetLine(
             seat.slot.name,
@@ -81,7 +81,7 @@ def _line(fleet: Fleet, unit_id: int, allowed: tuple[str, ...]) -> list[HandsetL
             seat.part.firmware if seat.part is not None else None,
             seat.part is not None and seat.part.firmware in allowed,
         )
-        for seat in fleet.seats(unit_id)
+        for seat in seats
         if seat.slot.kind == "handset"
     ]
 
@@ -236,8 +236,8 @@ def batteries_of(
 
     tests: of the unit, looked up where None.
     """
-    mine = [each for each in (fleet.records.tests if tests is None else tests) if each.unit_id == unit_id]
-    read = [each for each in mine if each.kind == VOLTAGE]
+    known = fleet.tests.get(unit_id, ()) if tests is None else tests
+    read = [each for each in known if each.unit_id == unit_id and each.kind == VOLTAGE]
     seats = [seat for seat in fleet.seats(unit_id) if "battery" in seat.slot.kind]
     return tuple(_battery_line(fleet, seat, read, unit_type_id, alone=len(seats) == 1) for seat in seats)
 

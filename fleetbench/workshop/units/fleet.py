@@ -1,19 +1,33 @@
 """What is recorded of units, put together for one day: what sits where, and what hangs on each unit."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from copy import copy
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 from fleetbench.calc.parts.life import Governing, governing
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.hires.reads import BookedUnit
-from fleetbench.records.parts.reads import FittingRecord, PartRecord, SlotRecord
+from fleetbench.records.parts.reads import (
+    FittedRecord,
+    FittingRecord,
+    PartRecord,
+    PartTypeRecord,
+    SlotRecord,
+    read_fitted,
+    read_part_types,
+    read_slots,
+)
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.known import known_answers
+from fleetbench.workshop.core.workplace import Day, Shop, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
@@ -39,6 +53,21 @@ class Fleet:
         self.catalogue = records.catalogue
         self.day = day
         self._lives: dict[int, Governing] = {}
+        self.answers: dict[Hashable, Any] = {}
+        """What else was calculated of these records on this day, by whoever looked first."""
+
+    def at(self, day: Day) -> "Fleet":
+        """The same at another moment of the same day."""
+        if day.today != self.day.today:
+            raise ValueError(f"day: what is known is of {self.day.today}, not of {day.today}; read the records again")
+        other = copy(self)
+        other.day = day
+        return other
+
+    def lay_out(self) -> None:
+        """Calculate what every look at the fleet needs, so that all moments of the day share it."""
+        for each in (self.book, self.conditions, self.promises, self.tests, self._seats):
+            del each
 
     @cached_property
     def book(self) -> LifeBook:
@@ -57,19 +86,14 @@ class Fleet:
         return by_unit(self.records.promises, lambda each: each.unit_id)
 
     @cached_property
-    def _seats(self) -> dict[int, tuple[Seat, ...]]:
-        in_units: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
-        in_hosts: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
-        for fitting, part in self.records.fitted:
-            if fitting.unit_id is not None:
-                in_units[fitting.unit_id, fitting.slot_id] = fitting, part
-            elif fitting.host_part_id is not None:
-                in_hosts[fitting.host_part_id, fitting.slot_id] = fitting, part
-        plan = _Plan(self.catalogue.slots.values(), in_units, in_hosts, self._assemblies())
-        return {unit.unit_id: tuple(plan.of_unit(unit)) for unit in self.records.units}
+    def tests(self) -> dict[int, list[BenchTestRecord]]:
+        """The last bench tests of each unit."""
+        return by_unit(self.records.tests, lambda each: each.unit_id)
 
-    def _assemblies(self) -> frozenset[int]:
-        return frozenset(each.part_type_id for each in self.catalogue.part_types.values() if each.assembly)
+    @cached_property
+    def _seats(self) -> dict[int, tuple[Seat, ...]]:
+        catalogue = self.catalogue
+        return _seats(self.records.units, self.records.fitted, catalogue.slots, catalogue.part_types)
 
     def seats(self, unit_id: int) -> tuple[Seat, ...]:
         """Every slot of a unit in tree order, filled or empty."""
@@ -139,17 +163,52 @@ def by_unit(rows: Iterable[Row], unit_of: Callable[[Row], int]) -> dict[int, lis
 
 
 def whole_fleet(shop: Shop, on: date | None = None) -> Fleet:
-    """Every unit, read at once."""
-    day = day_of(shop, on)
+    """Every unit, read at once, or known since nothing was written."""
     with shop.database.reading() as connection:
-        return Fleet(read_fleet(connection), day)
+        answers = known_answers(shop.database, connection)
+        day = day_in(shop, centre_timezone(connection), on)
+        found = answers.get(("fleet", day.today))
+        if found is None:
+            found = answers["fleet", day.today] = Fleet(read_fleet(connection), day)
+            found.lay_out()
+    return cast("Fleet", found).at(day)
 
 
 def one_unit(shop: Shop, tag: str, on: date | None = None) -> Fleet:
     """One unit by its tag or former tag; NotFound for another text."""
     day = day_of(shop, on)
     with shop.database.reading() as connection:
-        found = read_units(connection, tag)
-        if not found:
-            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
-        return Fleet(read_fleet(connection, found[0]), day)
+        return Fleet(read_fleet(connection, unit_of_tag(connection, tag)), day)
+
+
+def unit_of_tag(connection: Connection, tag: str) -> UnitRecord:
+    """The unit with a tag or former tag; NotFound for another text."""
+    found = read_units(connection, tag)
+    if not found:
+        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+    return found[0]
+
+
+def seats_in(connection: Connection, unit: UnitRecord) -> tuple[Seat, ...]:
+    """Every slot of one unit in tree order, filled or empty; three statements."""
+    return _seats((unit,), read_fitted(connection, unit.unit_id), read_slots(connection), read_part_types(connection))[
+        unit.unit_id
+    ]
+
+
+def _seats(
+    units: Iterable[UnitRecord],
+    fitted: Iterable[FittedRecord],
+    slots: Mapping[int, SlotRecord],
+    part_types: Mapping[int, PartTypeRecord],
+) -> dict[int, tuple[Seat, ...]]:
+    in_units: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
+    in_hosts: dict[tuple[int, int], tuple[FittingRecord, PartRecord]] = {}
+    for fitting, part in fitted:
+        if fitting.unit_id is not None:
+            in_units[fitting.unit_id, fitting.slot_id] = fitting, part
+        elif fitting.host_part_id is not None:
+            in_hosts[fitting.host_part_id, fitting.slot_id] = fitting, part
+    assemblies = frozenset(each.part_type_id for each in part_types.values() if each.assembly)
+    plan = _Plan(slots.values(), in_units, in_hosts, assemblies)
+    return {unit.unit_id: tuple(plan.of_unit(unit)) for unit in units}

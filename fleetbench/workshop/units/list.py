@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import cast
 
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
@@ -214,8 +215,16 @@ def question_today(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Ques
 
 def unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> UnitRow:
     """One unit in the list."""
-    use = fleet.book.use.of_unit(unit.unit_id)
     answer = readiness.assess(unit, question_today(fleet, readiness, unit))
+    key = "row", unit.unit_id
+    before = fleet.answers.get(key)
+    if before is None or before[0] != answer:
+        before = fleet.answers[key] = answer, _unit_row(fleet, readiness, unit, answer)
+    return cast("UnitRow", before[1])
+
+
+def _unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord, answer: Assessment) -> UnitRow:
+    use = fleet.book.use.of_unit(unit.unit_id)
     due = next_due(fleet, unit.unit_id)
     where, words = where_is(fleet, readiness, unit)
     return UnitRow(

@@ -116,7 +116,7 @@ def unit_schematic(shop: Shop, tag: str) -> Schematic:
 def schematic_of(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Schematic:
     """The schematic of a unit whose records are at hand."""
     bench = ValveBench(fleet, readiness)
-    tests = [each for each in fleet.records.tests if each.unit_id == unit.unit_id]
+    tests = fleet.tests.get(unit.unit_id, ())
     cells = {each.position: each for each in cell_lines(fleet, readiness, unit.unit_id)}
     fill = fill_line(fleet, readiness, unit.unit_id)
     out = readiness.is_out(unit.unit_id) is not None

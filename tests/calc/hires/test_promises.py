@@ -5,13 +5,14 @@ at all is checked against the greatest number that overlap on one day (an interv
 Algorithmic Graph Theory and Perfect Graphs, 2nd ed., 2004, chapter 8).
 """
 
+from collections.abc import Callable
 from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.calc.hires.availability import Span, Want, clash, clashes, place
+from fleetbench.calc.hires.availability import Span, Want, clash, clashes, free_units, place
 
 DAY = date(2026, 6, 1)
 
@@ -59,3 +60,49 @@ def test_bookings_of_one_unit_fit_exactly_where_no_day_wants_more_than_there_are
     for unit in (f"U{n}" for n in range(units)):
         mine = [wants[at].span for at, named in placed.items() if unit in named]
         assert not any(clash(a, b, nights) for i, a in enumerate(mine) for b in mine[:i])
+
+
+def placed_one_by_one(
+    wants: list[Want], taken: dict[str, list[Span]], nights: int, fits: Callable[[str, Span], bool]
+) -> tuple[dict[int, tuple[str, ...]], tuple[int, ...]]:
+    """The same placing by asking every promise of every unit about every want, which takes far longer."""
+    spans = {unit: list(each) for unit, each in taken.items()}
+    placed, short = {}, []
+    for at, want in sorted(enumerate(wants), key=lambda each: (each[1].span.first, each[0])):
+        ended = {
+            unit: max((each.last.toordinal() for each in listed if each.last < want.span.first), default=0)
+            for unit, listed in spans.items()
+            if not any(clash(want.span, each, nights) for each in listed) and fits(unit, want.span)
+        }
+        if len(ended) < want.units:
+            short.append(at)
+            continue
+        placed[at] = tuple(sorted(ended, key=lambda unit: (-ended[unit], unit))[: want.units])
+        for unit in placed[at]:
+            spans[unit].append(want.span)
+    return placed, tuple(short)
+
+
+SPANS = st.tuples(st.integers(0, 40), st.integers(0, 9)).map(lambda each: span(each[0], each[0] + each[1]))
+
+
+@given(
+    st.lists(st.tuples(SPANS, st.integers(1, 3)), max_size=12),
+    st.lists(st.lists(SPANS, max_size=5), min_size=1, max_size=5),
+    st.integers(0, 3),
+    st.integers(2, 5),
+)
+def test_looking_days_up_places_as_asking_every_promise_does(
+    asked: list[tuple[Span, int]], promised: list[list[Span]], nights: int, unfit: int
+) -> None:
+    """Promises may overlap each other, as of a unit that is late."""
+    wants = [Want(days, units) for days, units in asked]
+    taken = {f"U{n}": listed for n, listed in enumerate(promised)}
+
+    def fits(unit: str, days: Span) -> bool:
+        return (int(unit[1:]) + days.first.toordinal()) % unfit != 0
+
+    assert place(wants, taken, nights, fits) == placed_one_by_one(wants, taken, nights, fits)
+    for want in wants:
+        free = [unit for unit, listed in taken.items() if not clashes(want.span, listed, nights)]
+        assert free_units(want.span, taken, nights) == free

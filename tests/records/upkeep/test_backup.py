@@ -1,7 +1,11 @@
 """Backups are whole, private and put back without losing what stood there."""
 
+import random
 import sqlite3
 import stat
+import subprocess
+import sys
+import time
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,14 +13,17 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select, text
 
+from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused, Unreadable
 from fleetbench.records.parts.tables import Part
+from fleetbench.records.people.retention import erase_within
+from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep import backup as backup_module
-from fleetbench.records.upkeep.backup import backup, restore
-from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.backup import backup, note_erasure, restore
+from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.verify import journal_head, verify
-from tests.records.few_rows import write_few_rows
+from tests.records.few_rows import AT, write_few_rows
 
 
 def parts_in(database: Database) -> int:
@@ -133,7 +140,7 @@ def test_a_foreign_or_newer_or_empty_backup_is_refused_and_nothing_changes(
     _refused(sqlite_database, foreign, "not a fleetbench database")
     empty = tmp_path / "nothing.db"
     empty.touch()
-    _refused(sqlite_database, empty, "holds no fleetbench database")
+    _refused(sqlite_database, empty, "is empty, no byte is in it")
     with closing(sqlite3.connect(saved)) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = '9999'")
     _refused(sqlite_database, saved, "newer than this program's")
@@ -149,11 +156,174 @@ def test_a_foreign_file_is_not_overwritten_by_a_backup(saved: Path, tmp_path: Pa
         restore(saved, saved)
 
 
-def _refused(database: Database, source: Path, said: str) -> None:
+def _refused(database: Database, source: Path, said: str, kind: type[Refused] = Unreadable) -> None:
     path = database.path
     assert path is not None
     before, beside = path.read_bytes(), sorted(path.parent.iterdir())
-    with pytest.raises(Unreadable, match=said):
+    with pytest.raises(kind, match=said):
         restore(source, path)
     assert path.read_bytes() == before
     assert sorted(path.parent.iterdir()) == beside
+
+
+def test_a_full_disk_in_a_restore_leaves_the_database_in_its_place(
+    sqlite_database: Database, saved: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = sqlite_database.path
+    assert path is not None
+    sqlite_database.close()
+
+    def full(*_: object) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(backup_module, "copy_database", full)
+    with pytest.raises(Unreadable, match="disk is full"):
+        restore(saved, path)
+    again = open_database(path, create=False)
+    assert parts_in(again) == 10
+    again.close()
+    assert sorted(each.name for each in path.parent.iterdir()) == ["fleet.db", "saved.db"]
+
+
+RESTORE = (
+    "import sys; from pathlib import Path; from fleetbench.records.upkeep.backup import restore;"
+    "print('begun', flush=True); restore(Path(sys.argv[1]), Path(sys.argv[2]))"
+)
+
+
+def test_a_restore_killed_at_any_moment_leaves_a_whole_database(saved: Path, tmp_path: Path) -> None:
+    chance, where = random.Random(11), tmp_path / "place" / "fleet.db"
+    where.parent.mkdir()
+    restore(saved, where)
+    for _ in range(12):
+        process = subprocess.Popen(
+            [sys.executable, "-c", RESTORE, str(saved), str(where)], stdout=subprocess.PIPE, text=True
+        )
+        with process:
+            assert process.stdout is not None
+            process.stdout.readline()
+            time.sleep(chance.random() * 0.5)
+            process.kill()
+        database = open_database(where, create=False)
+        assert verify(database).whole and parts_in(database) == 10
+        assert not list(where.parent.glob("*.restoring*"))
+        database.close()
+
+
+def test_what_a_killed_restore_left_is_told_in_one_sentence(saved: Path, tmp_path: Path) -> None:
+    where = tmp_path / "place" / "fleet.db"
+    where.parent.mkdir()
+    restore(saved, where)
+    where.with_name("fleet.db.restoring").write_bytes(b"half")
+    database = open_database(where)
+    assert database.told.startswith("A restore was interrupted before it replaced anything")
+    database.close()
+    assert [each.name for each in where.parent.iterdir()] == ["fleet.db"]
+
+
+def test_a_backup_whose_records_do_not_fit_its_journal_is_refused_before_anything_moves(
+    sqlite_database: Database, saved: Path
+) -> None:
+    with closing(sqlite3.connect(saved)) as connection, connection:
+        connection.execute("UPDATE part SET price = 1.5 WHERE id = 3")
+    _refused(sqlite_database, saved, "do not fit their journal: part row 3: price", Refused)
+    path = sqlite_database.path
+    assert path is not None
+    sqlite_database.close()
+    restore(saved, path, with_breaks=True)
+    again = open_database(path)
+    assert "part row 3" in str(verify(again).first_break)
+    again.close()
+
+
+def test_a_link_to_a_database_stays_a_link(sqlite_database: Database, saved: Path, tmp_path: Path) -> None:
+    path = sqlite_database.path
+    assert path is not None
+    sqlite_database.close()
+    link = tmp_path / "link.db"
+    link.symlink_to(path)
+    restore(saved, link)
+    assert link.is_symlink() and link.resolve() == path.resolve()
+
+
+def test_two_restores_in_one_second_keep_both_that_stood_there(saved: Path, tmp_path: Path) -> None:
+    where = tmp_path / "fresh.db"
+    for _ in range(3):
+        restore(saved, where, clock=lambda: datetime(2026, 5, 4, 8, tzinfo=UTC))
+    assert len(list(tmp_path.glob("fresh.db.*.replaced"))) == 2
+
+
+def test_a_zero_length_file_is_no_database(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.db"
+    path.touch()
+    for open_it in (open_database, lambda path: open_database(path, create=False)):
+        with pytest.raises(Unreadable, match="is empty, no byte is in it"):
+            open_it(path)
+    assert path.stat().st_size == 0
+
+
+def test_a_file_left_in_the_middle_of_a_change_is_healed(saved: Path, tmp_path: Path) -> None:
+    """A rollback journal that is still hot: plain SQLite takes it back on opening, and so does the program."""
+    code = (
+        "import os, sqlite3, sys; c = sqlite3.connect(sys.argv[1], isolation_level=None);"
+        "c.execute('PRAGMA cache_size = 1'); c.execute('PRAGMA cache_spill = 1'); c.execute('BEGIN');"
+        'c.execute("UPDATE part SET supplier = hex(zeroblob(9000))"); os._exit(0)'
+    )
+    subprocess.run([sys.executable, "-c", code, str(saved)], check=True)
+    assert saved.with_name("saved.db-journal").stat().st_size > 0
+    database = open_database(saved, create=False)
+    assert verify(database).whole
+    database.close()
+
+
+def test_looking_at_a_backup_changes_no_byte_of_it_nor_beside_it(saved: Path, tmp_path: Path) -> None:
+    place = tmp_path / "kept"
+    place.mkdir()
+    copy = saved.rename(place / "saved.db")
+    copy.chmod(0o400)
+    before = copy.read_bytes()
+    with opened_to_read(copy) as database:
+        assert verify(database).whole
+    database = open_database(copy, create=False)
+    assert parts_in(database) == 10
+    with pytest.raises(Unreadable, match="read-only"), database.writing() as session:
+        session.execute(text("UPDATE owner SET name = 'x'"))
+    database.close()
+    restore(copy, tmp_path / "back.db")
+    assert copy.read_bytes() == before
+    assert [each.name for each in place.iterdir()] == ["saved.db"]
+
+
+def test_whom_the_centre_erased_a_restore_erases_again(sqlite_database: Database, saved: Path, tmp_path: Path) -> None:
+    path = sqlite_database.path
+    assert path is not None
+    with acting(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
+        person = act.get(Person, 1, "person")
+        erase_within(act, person)
+        code = person.code
+    note_erasure(sqlite_database, 1, code, AT)
+    sqlite_database.close()
+    path.write_bytes(b"")  # the present one is lost, and the list beside it is left
+    path.unlink()
+    made = restore(saved, path)
+    assert made.erased == (code,)
+    again = open_database(path)
+    with again.reading() as connection:
+        assert connection.scalar(select(func.count()).select_from(PersonPrivate)) == 0
+    assert verify(again).whole
+    again.close()
+
+
+def test_what_was_erased_is_in_no_page_of_the_file(sqlite_database: Database) -> None:
+    path = sqlite_database.path
+    assert path is not None
+    write_few_rows(sqlite_database)
+    with sqlite_database.reading() as connection:
+        name = connection.scalar(select(PersonPrivate.name).limit(1))
+        assert connection.exec_driver_sql("PRAGMA secure_delete").scalar() == 1
+    with acting(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
+        erase_within(act, act.get(Person, 1, "person"))
+    note_erasure(sqlite_database, 1, "T1", AT)
+    assert name is not None
+    held = [each for each in path.parent.iterdir() if each.name.startswith(path.name)]
+    assert [each.name for each in held if name.encode() in each.read_bytes()] == []

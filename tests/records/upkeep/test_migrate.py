@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -142,17 +143,25 @@ def test_a_failed_migration_leaves_the_tables_as_they_were(sqlite_file_with_owne
     assert revision == (migrate.known_revisions()[-2],)
 
 
-def test_a_server_database_is_migrated_only_after_a_dump(
+def test_a_server_database_is_brought_up_after_a_copy_of_it_was_kept_on_the_server(
     server_database: Database, request: pytest.FixtureRequest
 ) -> None:
     with server_database.engine.begin() as connection:
         connection.execute(text("INSERT INTO owner (id, name, kind) VALUES (1, 'the centre', 'centre')"))
+    before = migrate.head_revision()
     request.getfixturevalue("pretend_newer_program")
-    with pytest.raises(Unreadable, match=r"pg_dump.*--no-backup"):
-        migrate.open_database(server_database.url)
-    migrate.open_database(server_database.url, backup=False).close()
+    clock = partial(datetime, 2026, 5, 4, 7, tzinfo=UTC)
+    migrate.open_database(server_database.url, clock=clock).close()
+    schema = f"fleetbench_{before}_20260504t070000z"
     with server_database.reading() as connection:
         assert connection.execute(text("SELECT name, colour FROM owner")).one() == ("the centre", "blue")
+        kept = connection.execute(text(f'SELECT * FROM "{schema}".owner')).all()
+        assert [tuple(row) for row in kept] == [(1, None, "the centre", "centre")]
+        assert connection.scalar(text(f'SELECT version_num FROM "{schema}".alembic_version')) == before
+        tables = connection.scalar(text("SELECT count(*) FROM pg_tables WHERE schemaname = :it"), {"it": schema})
+        assert tables == len(metadata.tables) + 1
+    with server_database.engine.begin() as connection:
+        connection.execute(text(f'DROP SCHEMA "{schema}" CASCADE'))
 
 
 def test_a_newer_file_is_refused_and_stays_as_it_is(sqlite_file_with_owner: Path) -> None:

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.lines_view import LinesView, fitted
 from fleetbench.window.look.marks import READY
-from fleetbench.window.look.theme import ROW_HEIGHT, Theme
+from fleetbench.window.look.theme import Theme, row_height
 from fleetbench.window.shell.place import Place
 
 LONG = "the exhale one-way valve let breath through in the wrong direction after ten minutes of hanging to dry"
@@ -25,8 +25,8 @@ def view(theme: Theme, qtbot: Any) -> LinesView:
 
 
 def test_a_long_text_is_wrapped_into_a_higher_row_instead_of_being_cut(view: LinesView) -> None:
-    assert view.rowHeight(0) > ROW_HEIGHT
-    assert view.rowHeight(1) == ROW_HEIGHT
+    assert view.rowHeight(0) > row_height()
+    assert view.rowHeight(1) == row_height()
 
 
 def test_the_columns_fit_the_width(view: LinesView) -> None:

@@ -1,5 +1,6 @@
 """People are entered, their papers seen, PINs reset, legal holds placed and names erased, by keys and clicks."""
 
+from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -20,6 +21,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.acts import enter_person
 from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.units.holds import note_near_miss
 from tests.centres.bench_centre import write_centre
 from tests.centres.pins import give_pin
 
@@ -198,3 +200,14 @@ def test_the_last_manager_does_not_leave(room: PeopleRoom) -> None:
     room.qtbot.waitUntil(lambda: "is the last manager" in dialog.banner.text)
     room.settle(room.page)
     dialog.reject()
+
+
+def test_a_manager_confirms_the_clock_and_what_was_dated_ahead_is_corrected(room: PeopleRoom) -> None:
+    ahead = Shop(room.shop.database, lambda: room.clock() + timedelta(days=40), room.keys.manager)
+    note_near_miss(ahead, "LK-01", "Seen while the clock ran ahead")
+    dialog = room.list.ask("clock")
+    room.qtbot.waitUntil(lambda: "2026-06-13" in dialog["doubt"].text())
+    room.press(dialog)
+    assert room.list.banner.text == "The clock is confirmed. Records dated after it and corrected: 1."
+    entry = room.rows(Journal)[-1]
+    assert (entry.act, entry.person_id, entry.at) == ("correct clock", room.keys.manager, room.clock())

@@ -3,6 +3,7 @@
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,20 +21,20 @@ from fleetbench.window.shell.actions import ACTIONS, KEYS_IN_A_LIST, KEYS_ON_THE
 from fleetbench.window.shell.app import Desk, display_missing
 from fleetbench.window.shell.background import Fault
 from fleetbench.window.shell.fault_report import FaultReport, report_text
-from fleetbench.window.shell.opening import Opened, open_records
+from fleetbench.window.shell.opening import NoneThere, Opened, open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
 
 WITH_RECORDS = [spec for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.has_record]
-MakeDesk = Callable[[Callable[[], Opened]], Desk]
+MakeDesk = Callable[[Callable[..., Opened | NoneThere]], Desk]
 
 
 @pytest.fixture
 def make_desk(qtbot: Any) -> Iterator[MakeDesk]:
     made: list[Desk] = []
 
-    def make(open_shop: Callable[[], Opened]) -> Desk:
+    def make(open_shop: Callable[..., Opened | NoneThere]) -> Desk:
         desk = Desk(open_shop, "light")
         made.append(desk)
         desk.window.show()
@@ -215,7 +216,11 @@ def test_opening_a_file_that_is_no_database_is_refused(tmp_path: Path) -> None:
 
 
 def test_opening_a_new_place_gives_an_empty_workshop_without_a_name(tmp_path: Path) -> None:
-    opened = open_records(str(tmp_path / "new.sqlite"))
+    place = tmp_path / "new.sqlite"
+    assert open_records(str(place)) == NoneThere(str(place))
+    assert not place.exists()
+    opened = open_records(str(place), create=True)
+    assert isinstance(opened, Opened)
     opened.shop.database.close()
     assert opened.centre == ""
 
@@ -224,3 +229,20 @@ def test_a_report_names_the_versions_and_the_trace() -> None:
     text = report_text(Fault("ValueError: x", "Traceback: here"))
     assert __version__ in text
     assert "Traceback: here" in text
+
+
+def test_where_no_database_is_the_window_asks_before_it_starts_a_centre(
+    make_desk: MakeDesk, tmp_path: Path, qtbot: Any
+) -> None:
+    place = tmp_path / "fleet.sqlite"
+    kept = tmp_path / "fleet.sqlite.20260504T080000Z.replaced"
+    kept.write_bytes(b"what was there")
+    made = make_desk(partial(open_records, str(place)))
+    start = made.window._start
+    qtbot.waitUntil(start.new_button.isVisible)
+    assert kept.name in start.state.words[1] and "restore" in start.state.words[1]
+    assert not place.exists()
+    qtbot.mouseClick(start.new_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    assert place.exists()
+    qtbot.waitUntil(lambda: not made.background.is_busy)

@@ -1,0 +1,63 @@
+"""What was calculated from the records, known until anything was written, and thrown away by any doubt.
+
+Nothing here is a record: it is kept in memory alone, beside the state of the database that it rests on, and every look
+at it asks the database for its state first. Only what hangs on the records and on the day may be known once; what moves
+with the clock within a day is calculated at every look.
+"""
+
+from collections.abc import Callable, Hashable
+from functools import wraps
+from threading import Lock
+from typing import Any, Concatenate, ParamSpec, TypeVar
+from weakref import WeakKeyDictionary
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.journal import state_of
+from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Shop, day_in
+
+Given = ParamSpec("Given")
+Answer = TypeVar("Answer")
+
+MOST = 40
+"""So many answers are kept of one state; more are asked for by odd days and cells, which need not stay."""
+
+_lock = Lock()
+_of_database: WeakKeyDictionary[Database, tuple[Hashable, dict[Hashable, Any]]] = WeakKeyDictionary()
+
+
+def known_answers(database: Database, connection: Connection) -> dict[Hashable, Any]:
+    """What is known of the state that the connection reads, to look up and to add to; ask before its first read.
+
+    Where the state cannot be told, or is another one than before, nothing is known.
+    """
+    state = state_of(database, connection)
+    with _lock:
+        before, answers = _of_database.get(database, (None, {}))
+        if state is None or state != before or len(answers) >= MOST:
+            answers = {}
+            _of_database[database] = state, answers
+        return answers
+
+
+def known_once(
+    read: Callable[Concatenate[Shop, Given], Answer],
+) -> Callable[Concatenate[Shop, Given], Answer]:
+    """The read, whose answer hangs on the records, the day and its arguments alone, answered from what is known.
+
+    What is read while another desk writes may be newer than the state it is kept under, never older.
+    """
+
+    @wraps(read)
+    def ask(shop: Shop, /, *given: Given.args, **named: Given.kwargs) -> Answer:
+        with shop.database.reading() as connection:
+            answers = known_answers(shop.database, connection)
+            day = day_in(shop, centre_timezone(connection))
+        key = read.__module__, read.__qualname__, given, tuple(sorted(named.items())), day.today
+        if key not in answers:
+            answers[key] = read(shop, *given, **named)
+        found: Answer = answers[key]
+        return found
+
+    return ask
