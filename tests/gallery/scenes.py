@@ -394,7 +394,7 @@ def part_dialog(name: str) -> Callable[[Desk], QWidget]:
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ShelfList)
-        page.choose(str(next(row.part_id for row in page.model.rows if row.kind == "cell")))
+        page.choose(str(next(row.part.part_id for row in page.model.rows if row.kind.kind == "cell")))
         page.desk.start(name)
         settle(desk)
         dialog = page.desk.dialog

@@ -132,7 +132,7 @@ def settled(s: Scene) -> None:
 def parts(s: Scene) -> None:
     """A part is in one condition, and in one place, on every list and page."""
     cells = {row.part.part_id: row for row in list_cells(s.desk)}
-    shelf = {row.part_id: row for row in list_shelf(s.desk)}
+    shelf = {row.part.part_id: row for row in list_shelf(s.desk)}
     fitted = {}
     for tag in s.truth.units:
         for one in unit_page(s.desk, tag).fitted:

@@ -79,7 +79,7 @@ def _name(item: DueItem) -> str:
 
 def taken(row: FetchRow) -> tuple[str, ...]:
     """The pieces to take; those of one lot without serials of their own stand together."""
-    counts = Counter(piece.part for piece in row.take)
+    counts = Counter(piece.part.label for piece in row.take)
     return tuple(part if count == 1 else f"{count} of {part}" for part, count in counts.items())
 
 

@@ -267,7 +267,7 @@ def _limits(page: CylinderPage) -> Table:
     return Table(
         "Intervals",
         ("Test", "Last good day", "Reckoning", "Rule and its date"),
-        tuple(Line((each.kind, day(each.last_good_day), each.why, each.source)) for each in page.limits),
+        tuple(Line((each.limit.test_kind or "", day(each.day), each.why, each.limit.source)) for each in page.limits),
         "No test interval is recorded for its type: set the rule it is tested by.",
     )
 
@@ -283,11 +283,11 @@ def _done(page: CylinderPage) -> Table:
                     test.kind,
                     "pass" if test.passed else "failed",
                     said(test.done_by, NONE),
-                    said(test.how, NONE),
+                    said(how, NONE),
                 ),
                 mark_for("pass" if test.passed else "failed"),
             )
-            for test in page.tests[:_TOLD]
+            for test, how in page.tests[:_TOLD]
         ),
         "No test is recorded.",
         mark_column=2,

@@ -105,7 +105,7 @@ def state_of(row: FetchRow) -> Mark:
 
 def take_words(row: FetchRow) -> str:
     """The parts to take, in their order."""
-    return ", ".join(piece.part for piece in row.take) or "none usable on the shelf"
+    return ", ".join(piece.part.label for piece in row.take) or "none usable on the shelf"
 
 
 def from_words(row: FetchRow) -> str:
@@ -131,8 +131,8 @@ def describe(row: FetchRow) -> Detail:
                 ("Part, from", "Good until"),
                 tuple(
                     Line(
-                        (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
-                        leads_to=Place("parts", str(piece.part_id)),
+                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
+                        leads_to=Place("parts", str(piece.part.part_id)),
                     )
                     for piece in row.take
                 ),

@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.parts.condition import TEST_OF
+from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.records.bench.reads import BenchTestRecord, read_tests
 from fleetbench.records.core.errors import NotFound
@@ -15,7 +16,7 @@ from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.bench.offers import TestOffer, unit_offers
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.parts.list import LifeWord, LimitLine, life_word, limit_line
+from fleetbench.workshop.parts.list import LifeWord, life_word
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
@@ -101,7 +102,7 @@ class ValvePage:
     opened_at: datetime | None
     opened_what: str | None
     tests: tuple[TestLine, ...]
-    limits: tuple[LimitLine, ...]
+    limits: tuple[LastGoodDay, ...]
     series: tuple[TrendSeries, ...] = ()
     limit_words: tuple[str, ...] = ()
 
@@ -147,7 +148,7 @@ def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
         opened_at=opening.at if opening else None,
         opened_what=opening.what if opening else None,
         tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in reversed(mine)),
-        limits=tuple(limit_line(each) for each in days),
+        limits=tuple(days),
         series=tuple(series_of(mine, [each for each in offers if each.slot == seat.slot.name])),
         limit_words=tuple(f"{each.method}: {each.limit}" for each in offers if each.slot == seat.slot.name),
     )

@@ -52,10 +52,8 @@ from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_b
 from fleetbench.workshop.parts.list import (
     FittingLine,
     LifeWord,
-    LimitLine,
     fitting_line,
     life_word,
-    limit_line,
     marked_words,
 )
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, marked
@@ -145,7 +143,7 @@ class CellPage:
     """
 
     row: CellRow
-    limits: tuple[LimitLine, ...]
+    limits: tuple[LastGoodDay, ...]
     calibrations: tuple[OutcomeLine, ...]
     fittings: tuple[FittingLine, ...]
     lot_mates: tuple[LotMate, ...]
@@ -223,7 +221,7 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
     labels = {each.part_id: each.label for each in bench.parts.values()}
     return CellPage(
         row=_row(bench, cell, ever_fitted=bool(own)),
-        limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
+        limits=_days(bench, cell, ever_fitted=bool(own)),
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
         lot_mates=tuple(_mate(bench, each) for each in mates),

@@ -32,6 +32,7 @@ from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
     PartRecord,
+    PartTestRecord,
     read_fitted,
     read_part_tests,
     read_parts,
@@ -110,37 +111,14 @@ class CylinderLine:
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderTestLine:
-    """One periodic test or cleaning of a cylinder."""
-
-    __test__ = False
-
-    kind: str
-    done_on: date
-    passed: bool
-    done_by: str | None
-    how: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class TestIntervalLine:
-    """One test interval with its reckoning and source."""
-
-    kind: str
-    last_good_day: date | None
-    why: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
 class CylinderPage:
-    """Everything on one cylinder's page; fills and analyses newest first, with who did them."""
+    """Everything on one cylinder's page; fills and analyses newest first, with who did them; tests with how."""
 
     line: CylinderLine
     fills: tuple[tuple[CylinderFillRecord, str | None], ...]
     analyses: tuple[tuple[AnalysisRecord, str | None], ...]
-    tests: tuple[CylinderTestLine, ...]
-    limits: tuple[TestIntervalLine, ...]
+    tests: tuple[tuple[PartTestRecord, str | None], ...]
+    limits: tuple[LastGoodDay, ...]
     certificate: tuple[CylinderFinding, ...]
     certificate_of: str
 
@@ -197,13 +175,9 @@ def cylinder_page(shop: Shop, part_id: int) -> CylinderPage:
         fills=tuple((each, names.get(each.person_id or 0)) for each in fills),
         analyses=tuple((each, names.get(each.person_id or 0)) for each in reversed(analyses)),
         tests=tuple(
-            CylinderTestLine(each.kind, each.done_on, each.passed, each.done_by,
-                     how.get(each.done_on) if each.kind == "oxygen clean" else None)
-            for each in reversed(tests)
+            (each, how.get(each.done_on) if each.kind == "oxygen clean" else None) for each in reversed(tests)
         ),
-        limits=tuple(
-            TestIntervalLine(each.limit.test_kind, each.day, each.why, each.limit.source) for each in desk.days(part_id)
-        ),
+        limits=desk.days(part_id),
         certificate=desk.book.certificate_findings(certificates[-1]) if certificates else (),
         certificate_of=f"batch {batch}" if certificates else "",
     )  # fmt: skip

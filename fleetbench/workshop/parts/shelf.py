@@ -8,7 +8,15 @@ from fleetbench.calc.parts.condition import USABLE, Condition
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.parts.lives import LifeRecords, read_life_records, read_shelf_places
 from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, read_places
-from fleetbench.records.parts.reads import PartTypeRecord, read_lying, read_once_fitted, read_part_types, read_parts
+from fleetbench.records.parts.reads import (
+    PartPlaceRecord,
+    PartRecord,
+    PartTypeRecord,
+    read_lying,
+    read_once_fitted,
+    read_part_types,
+    read_parts,
+)
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import read_condition_book
@@ -20,13 +28,8 @@ from fleetbench.workshop.parts.lives import book_of
 class ShelfPiece:
     """One piece that may be fitted today. last_good_day: on the shelf, None where no limit ends it there."""
 
-    part_id: int
-    part_type_id: int
-    part: str
-    lot: str | None
+    part: PartRecord
     place: str | None
-    made_on: date | None
-    received_on: date | None
     last_good_day: date | None
 
 
@@ -44,44 +47,32 @@ def usable_pieces(
         life = governing(book.last_good_days(part, ever_fitted=part.part_id in once))
         if not conditions.of(part, None, life).usable:
             continue
-        found[part.part_type_id].append(
-            ShelfPiece(part.part_id, part.part_type_id, part.label, part.lot, places.get(part.part_id), part.made_on,
-                       part.received_on, life.day)
-        )  # fmt: skip
+        found[part.part_type_id].append(ShelfPiece(part, places.get(part.part_id), life.day))
     for pieces in found.values():
         pieces.sort(key=_first_to_take)
     return found
 
 
 def _first_to_take(piece: ShelfPiece) -> tuple[date, date, date, int]:
-    age = piece.made_on or date.max, piece.received_on or date.max
-    return piece.last_good_day or date.max, *age, piece.part_id
+    part = piece.part
+    age = part.made_on or date.max, part.received_on or date.max
+    return piece.last_good_day or date.max, *age, part.part_id
 
 
 @dataclass(frozen=True, slots=True)
 class ShelfRow:
     """A part that sits in no slot, with its condition and all that is said of it, a sentence each."""
 
-    part_id: int
-    part: str
-    part_type: str
-    code: str
-    kind: str
-    serial: str | None
-    lot: str | None
-    state: str
-    place: str | None
-    owner: str
+    part: PartRecord
+    kind: PartTypeRecord
+    lies: PartPlaceRecord
     made: str | None
     opened: str | None
-    received_on: date | None
     last_good_day: date | None
     days_left: int | None
     why: str
     condition: Condition
     why_not: tuple[str, ...]
-    supplier: str | None
-    price: float | None
 
     @property
     def usable(self) -> bool:
@@ -106,14 +97,12 @@ def list_shelf(shop: Shop) -> tuple[ShelfRow, ...]:
         left = (life.day - day.today).days if life.day is not None else None
         rows.append(
             ShelfRow(
-                part.part_id, part.label, kind.name, kind.code, kind.kind, part.serial, part.lot, part.state,
-                lies.place, lies.owner, marked_words(part.made_on, part.made_precision),
-                marked_words(part.opened_on, part.opened_precision), part.received_on, life.day, left,
+                part, kind, lies, marked_words(part.made_on, part.made_precision),
+                marked_words(part.opened_on, part.opened_precision), life.day, left,
                 why_words(life) or "no limit of life is recorded for its type", found.state, found.why,
-                lies.supplier, lies.price,
             )
         )  # fmt: skip
-    return tuple(sorted(rows, key=lambda row: (row.part_type, row.last_good_day or date.max, row.part)))
+    return tuple(sorted(rows, key=lambda row: (row.kind.name, row.last_good_day or date.max, row.part.label)))
 
 
 @dataclass(frozen=True, slots=True)

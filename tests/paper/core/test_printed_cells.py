@@ -139,7 +139,7 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
         assert {title: getattr(value, "date", lambda v=value: v)() for title, value in zip(*told, strict=True)} == cells
         assert dict(zip(*to_fetch, strict=True)) == {
             "part type": fetch.part_type, "wanted": fetch.wanted, "counted in": "piece",
-            "take, oldest usable first": piece.part, "from": piece.place, "short": fetch.short,
+            "take, oldest usable first": piece.part.label, "from": piece.place, "short": fetch.short,
         }  # fmt: skip
     elif ending == ".ics":
         (event,) = Calendar.from_ical(path.read_bytes()).walk("VEVENT")
@@ -159,7 +159,7 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
         page.holds(item.last_good_day, item.days_left, item.state, item.unit, item.slot, item.item, item.part,
                    "test interval, projected", item.hits)  # fmt: skip
         page.holds("part type", "wanted", "take, oldest usable first", "from", "short")
-        page.holds(fetch.part_type, fetch.wanted, piece.part, piece.place, f"short {fetch.short}")
+        page.holds(fetch.part_type, fetch.wanted, piece.part.label, piece.place, f"short {fetch.short}")
         page.holds(f"{FIRST} through {LAST}")
 
 
@@ -170,7 +170,7 @@ def test_the_pick_list(desk: Shop, some: Distinct, tmp_path: Path) -> None:
     page = printed(path, lambda path: write_fetch_list([row], path, head=head, first=FIRST, last=LAST))
     (piece,) = row.take
     page.holds(piece.place, "take", "part type", "good until", "for", "got it")
-    page.holds(piece.part, row.part_type, piece.last_good_day, "LK-01, cell 1")
+    page.holds(piece.part.label, row.part_type, piece.last_good_day, "LK-01, cell 1")
     page.holds("part type", "wanted", "short", "for")
     page.holds(row.part_type, row.wanted, row.short, "LK-02, cell 2")
     page.holds(f"{FIRST} through {LAST}", "1 to take")
@@ -243,13 +243,14 @@ def test_the_note_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkey
     cell = some.row(ProofFigures, held=None, value=None, unit=None)
     test = some.row(ProofFigures, air_mv=None, oxygen_mv=None, linearity=None)
     found = some.row(ReturnPage, proofs=(cell, test))
+    told = found.page
     answers(monkeypatch, printing, return_page=found)
     page = printed(tmp_path / "return.pdf", lambda path: printing.print_return(desk, 1, path))
-    page.holds(f"Return of {found.part}", f"{found.part_type} sent {at(desk, found.sent_at)}")
+    page.holds(f"Return of {found.page.part.label}", f"{found.page.kind.name} sent {at(desk, found.sent_at)}")
     for label, value in (
-        ("part type", found.part_type), ("serial", found.serial), ("lot", found.lot), ("made", found.made),
-        ("opened", found.opened), ("received", found.received_on), ("supplier", found.supplier),
-        ("price", f"{found.price:.2f}"), ("sent back", f"{at(desk, found.sent_at)}, {found.sent_by}"),
+        ("part type", told.kind.name), ("serial", told.part.serial), ("lot", told.part.lot), ("made", told.made),
+        ("opened", told.opened), ("received", told.part.received_on), ("supplier", told.lies.supplier),
+        ("price", f"{told.lies.price:.2f}"), ("sent back", f"{at(desk, found.sent_at)}, {found.sent_by}"),
     ):  # fmt: skip
         page.holds(label, value)
     page.holds("What is wrong with it", found.reason, "Readings that prove it")

@@ -123,8 +123,8 @@ def test_a_rejected_cell_is_rejected_on_every_page_in_its_head_and_out_of_it(ben
     assert bench.words("C-LK-01-1") == {"rejected"}
     bench.out()
     assert bench.words("C-LK-01-1") == {"rejected"}
-    row = next(row for row in list_shelf(bench.shop) if row.part == "C-LK-01-1")
-    assert row.last_good_day == NOW.date() - timedelta(days=1) == page_of(bench.shop, row.part_id).last_good_day
+    row = next(row for row in list_shelf(bench.shop) if row.part.label == "C-LK-01-1")
+    assert row.last_good_day == NOW.date() - timedelta(days=1) == page_of(bench.shop, row.part.part_id).last_good_day
     assert not row.usable and any("rejected 2026-05-04 by calibration" in why for why in row.why_not)
 
 

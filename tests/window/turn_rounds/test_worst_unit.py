@@ -179,9 +179,13 @@ def fresh_cell(shop: Shop, tag: str) -> tuple[str, str]:
         (part for part in unit_page(shop, tag).fitted if part.slot_kind == "cell" and part.last_good_day),
         key=lambda part: part.last_good_day,  # type: ignore[arg-type, return-value]
     )
-    stocked = [row for row in list_shelf(shop) if row.kind == "cell" and row.serial and row.part_type == worn.part_type]
+    stocked = [
+        row
+        for row in list_shelf(shop)
+        if row.kind.kind == "cell" and row.part.serial and row.kind.name == worn.part_type
+    ]
     fresh = max(stocked, key=lambda row: str(row.last_good_day))
-    return worn.slot, str(fresh.serial)
+    return worn.slot, str(fresh.part.serial)
 
 
 def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> None:

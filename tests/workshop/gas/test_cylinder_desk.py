@@ -136,9 +136,9 @@ def test_the_page_tells_fills_analyses_tests_limits_and_the_certificate(anywhere
     page = cylinder_page(centre.shop, centre.cylinders["oxygen"])
     assert [(fill.end_bar, who) for fill, who in page.fills] == [(186.0, "Tamsin Orrel")]
     assert [seen.oxygen_percent for seen, _ in page.analyses] == [99.6]
-    assert page.tests[0].kind == "oxygen clean"
-    assert page.tests[0].how == "bath 2, clean bench"
-    assert {each.kind for each in page.limits} == {"hydrostatic", "visual", "oxygen clean"}
+    assert page.tests[0][0].kind == "oxygen clean"
+    assert page.tests[0][1] == "bath 2, clean bench"
+    assert {each.limit.test_kind for each in page.limits} == {"hydrostatic", "visual", "oxygen clean"}
     assert page.certificate_of == "batch B1"
     assert page.certificate[0].field == "oxygen"
     with pytest.raises(NotFound):
