@@ -19,6 +19,7 @@ from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.gas.reads import AnalysisRecord, CylinderFillRecord, CylinderRecord, FilledCylinder
@@ -116,22 +117,9 @@ def outcome(position: str, serial: str, verdict: str = "pass", **changes: Any) -
 
 def bench_test(kind: str, result: str = "pass", **changes: Any) -> TestLine:
     """One test of which only its kind and result are recorded."""
-    line = TestLine(
-        test_id=5,
-        at=datetime(2026, 5, 6, 15, 30),
-        kind=kind,
-        direction=None,
-        result=result,
-        held=None,
-        watched_minutes=None,
-        value=None,
-        unit=None,
-        supply_bar=None,
-        person=_TECHNICIAN,
-        equipment=None,
-        note=None,
-    )
-    return replace(line, **changes)
+    nothing = dict.fromkeys(each.name for each in fields(BenchTestRecord))
+    known = {"test_id": 5, "at": datetime(2026, 5, 6, 15, 30), "kind": kind, "result": result}
+    return TestLine(BenchTestRecord(**{**nothing, **known, **changes}), _TECHNICIAN)
 
 
 def bench_tests() -> tuple[TestLine, ...]:
@@ -142,7 +130,12 @@ def bench_tests() -> tuple[TestLine, ...]:
         bench_test("loop negative", held=True, watched_minutes=5),
         bench_test("loop positive", held=True, watched_minutes=5),
         bench_test(
-            "intermediate pressure", value=9.4, unit="bar", supply_bar=180, equipment="gauge G-3", watched_minutes=5
+            "intermediate pressure",
+            value=9.4,
+            unit_of_value="bar",
+            supply_bar=180,
+            equipment="gauge G-3",
+            watched_minutes=5,
         ),
         bench_test("bailout valve"),
         bench_test("addition valve", "watch", note="sticks once when dry"),
@@ -435,7 +428,9 @@ def handover_hostile(**changes: Any) -> HandoverSheet:
         "unit_serial": solid,
         "head_serial": flood,
         "harness": solid,
-        "tests": tuple(replace(test, kind=flood, person=solid) for test in facts.tests * 5),
+        "tests": tuple(
+            replace(test, record=replace(test.record, kind=flood), person=solid) for test in facts.tests * 5
+        ),
         "cylinders": tuple(relabelled(each, solid, flood, analysed_by=flood) for each in facts.cylinders * 4),
         "accessories": tuple(accessory(flood, 999999) for _ in range(80)),
         "known_faults": (flood,) * 30,

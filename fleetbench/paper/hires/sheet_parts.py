@@ -25,6 +25,7 @@ from fleetbench.paper.core.words import (
 )
 from fleetbench.paper.hires.handover_sheet import NOT_FOR_DIVING, HandoverSheet
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.hires.list import VOLTAGE, CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
@@ -339,7 +340,7 @@ def _own_analysis(pen: Pen, x: float, y: float, wide: float, high: float, small:
 def _tests(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     head = _head("Valves, loop and other tests", fit)
     facts = sheet.facts
-    tests = [test for test in facts.tests if test.kind != VOLTAGE]
+    tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
     fitted = [battery for battery in facts.batteries if battery.part_id is not None]
     shown = tests[: fit.tests]
     blocks = [head, *_in_columns(shown, 2, fit.text * 1.36, partial(_test, fit=fit))]
@@ -375,17 +376,17 @@ def _in_columns(
 
 def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine, fit: Fit) -> None:
     base, size = y + fit.text, fit.text
-    name = test.kind if test.direction is None else f"{test.kind}, {test.direction}"
+    name = test.record.kind if test.record.direction is None else f"{test.record.kind}, {test.record.direction}"
     pen.fit(x, base, name, wide * 0.33 - 4, size)
-    pen.mark(x + wide * 0.33, base, said(test.result), size, wide * 0.15 - 4)
-    words = (day(test.at), _seen_in_short(test), test.person or "by whom not recorded")
+    pen.mark(x + wide * 0.33, base, said(test.record.result), size, wide * 0.15 - 4)
+    words = (day(test.record.at), _seen_in_short(test.record), test.person or "by whom not recorded")
     pen.fit(x + wide * 0.48, base, ", ".join(filter(None, words)), wide * 0.52, size)
 
 
-def _seen_in_short(test: TestLine) -> str:
+def _seen_in_short(test: BenchTestRecord) -> str:
     held = "" if test.held is None else "held" if test.held else "fell"
     watched = "" if test.held is None or test.watched_minutes is None else plain_number(test.watched_minutes, "min")
-    value = "" if test.value is None else plain_number(test.value, test.unit or f"(unit {NOT_RECORDED})")
+    value = "" if test.value is None else plain_number(test.value, test.unit_of_value or f"(unit {NOT_RECORDED})")
     return ", ".join(filter(None, (f"{held} {watched}".strip(), value)))
 
 

@@ -36,7 +36,7 @@ class EquipmentDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, row: EquipmentRow | None, parent: QWidget | None = None
     ) -> None:
-        title = "Add test equipment" if row is None else f"New certificate of {row.name} {row.serial}"
+        title = "Add test equipment" if row is None else f"New certificate of {row.tool.name} {row.tool.serial}"
         super().__init__(theme, background, title, "Record", parent)
         self._shop, self._row = shop, row
         self.note.setText("Standard uncertainty: as the certificate states it for k = 1; half of one stated for k = 2.")
@@ -61,12 +61,12 @@ class EquipmentDialog(ActDialog):
             (self.until, "Last good day"),
         )
         self.kind.currentTextChanged.connect(self._on_kind)
-        self._on_kind(row.kind if row is not None else self.kind.currentText())
+        self._on_kind(row.tool.kind if row is not None else self.kind.currentText())
         if row is not None:
-            self.unit.setCurrentText(row.unit or self.unit.currentText())
+            self.unit.setCurrentText(row.tool.unit or self.unit.currentText())
             self.unit.setEnabled(False)
-            self.uncertainty.setText("" if row.uncertainty is None else f"{row.uncertainty:g}")
-            self.digit.setText("" if row.digit is None else f"{row.digit:g}")
+            self.uncertainty.setText("" if row.tool.uncertainty is None else f"{row.tool.uncertainty:g}")
+            self.digit.setText("" if row.tool.digit is None else f"{row.tool.digit:g}")
         for field in (self.name, self.serial, self.uncertainty, self.digit, self.until):
             field.returnPressed.connect(self.focusNextChild)
         (self.kind if row is None else self.until).setFocus()
@@ -91,7 +91,7 @@ class EquipmentDialog(ActDialog):
         shop, row = self._shop, self._row
         uncertainty, digit, until = self.uncertainty.value(), self.digit.value(), self._day()
         if row is not None:
-            key = row.equipment_id
+            key = row.tool.equipment_id
             return lambda: certify_equipment(shop, key, last_good_day=until, uncertainty=uncertainty, digit=digit)
         kind, name, serial, unit = (
             self.kind.currentText(),
@@ -144,7 +144,7 @@ class EquipmentPage(ActList[EquipmentRow]):
         spec = ListSpec(
             "Test equipment",
             columns(context.zone),
-            key=lambda row: str(row.equipment_id),
+            key=lambda row: str(row.tool.equipment_id),
             load=partial(list_equipment, context.shop),
             describe=partial(describe, zone=context.zone),
             empty=EMPTY,
@@ -152,7 +152,7 @@ class EquipmentPage(ActList[EquipmentRow]):
             choices=(
                 Choice("past", lambda row: row.state == "past", STOP),
                 Choice("due soon", lambda row: row.state == "due soon", ADVISE),
-                Choice("not known", lambda row: row.state == "unknown" or row.uncertainty is None, UNKNOWN),
+                Choice("not known", lambda row: row.state == "unknown" or row.tool.uncertainty is None, UNKNOWN),
             ),
             siblings=BENCH_SIBLINGS,
         )
@@ -168,14 +168,15 @@ def sum_up(rows: Sequence[EquipmentRow]) -> str:
 def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
     """The columns of the register."""
     return (
-        Column("kind", "Kind", lambda row: row.kind),
-        Column("name", "Name", lambda row: row.name, gives_way=True),
-        Column("serial", "Serial", lambda row: row.serial),
+        Column("kind", "Kind", lambda row: row.tool.kind),
+        Column("name", "Name", lambda row: row.tool.name, gives_way=True),
+        Column("serial", "Serial", lambda row: row.tool.serial),
         Column("state", "In date", lambda row: mark_for(row.state).word, lambda row: -mark_for(row.state).rank,
                state=lambda row: mark_for(row.state)),
-        Column("until", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0")),
-        Column("u", "Standard uncertainty", lambda row: in_unit(row.uncertainty, row.unit)),
-        Column("digit", "Digit", lambda row: in_unit(row.digit, row.unit)),
+        Column("until", "Last good day", lambda row: day(row.tool.last_good_day),
+               lambda row: day(row.tool.last_good_day, "0")),
+        Column("u", "Standard uncertainty", lambda row: in_unit(row.tool.uncertainty, row.tool.unit)),
+        Column("digit", "Digit", lambda row: in_unit(row.tool.digit, row.tool.unit)),
         Column("used", "Last used", lambda row: moment(row.last_used_at, zone, NONE), lambda row: row.last_used_at),
     )  # fmt: skip
 
@@ -189,14 +190,14 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
     """Everything on one piece."""
     weakened = "A result read with it is weakened: cells are to be repeated, other tests say so beside their figure."
     return Detail(
-        row.name,
-        f"{row.kind}, serial {row.serial}",
+        row.tool.name,
+        f"{row.tool.kind}, serial {row.tool.serial}",
         (mark_for(row.state),),
         (
             Section(
                 "In date",
                 (
-                    Fact("Last good day", day(row.last_good_day), mark_for(row.state),
+                    Fact("Last good day", day(row.tool.last_good_day), mark_for(row.state),
                          weakened if row.in_date is not True else ""),
                     Fact("Last used", moment(row.last_used_at, zone, NONE)),
                 ),
@@ -204,9 +205,10 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
             Section(
                 "How well it reads",
                 (
-                    Fact("Standard uncertainty", in_unit(row.uncertainty, row.unit),
+                    Fact("Standard uncertainty", in_unit(row.tool.uncertainty, row.tool.unit),
                          note="of one reading; results show twice it (k = 2, JCGM 100:2008)"),
-                    Fact("Digit", in_unit(row.digit, row.unit), note="what the last place of its display stands for"),
+                    Fact("Digit", in_unit(row.tool.digit, row.tool.unit),
+                         note="what the last place of its display stands for"),
                 ),
             ),
         ),

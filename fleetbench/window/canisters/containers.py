@@ -338,24 +338,24 @@ def empty_words(entry: ContainerEntry) -> str:
 def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
-        Column("lot", "Lot", lambda entry: entry.row.lot),
-        Column("left", "Left, kg", lambda entry: f"{entry.row.left_kg:.2f}", lambda entry: entry.row.left_kg, True),
+        Column("lot", "Lot", lambda entry: entry.row.container.lot),
+        Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}", lambda entry: entry.row.container.left_kg, True),
         Column("empty", "Runs out", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
-        Column("last", "Last good day", lambda entry: day(entry.row.last_good_day),
-               lambda entry: day(entry.row.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
-        Column("opened", "Opened", lambda entry: moment(entry.row.opened_at, zone, "not opened"),
-               lambda entry: entry.row.opened_at),
-        Column("grade", "Grade", lambda entry: said(entry.row.grade)),
-        Column("type", "Part type", lambda entry: entry.row.part_type),
-        Column("place", "Place", lambda entry: said(entry.row.place, NONE)),
+        Column("last", "Last good day", lambda entry: day(entry.row.container.last_good_day),
+               lambda entry: day(entry.row.container.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
+        Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, "not opened"),
+               lambda entry: entry.row.container.opened_at),
+        Column("grade", "Grade", lambda entry: said(entry.row.container.grade)),
+        Column("type", "Part type", lambda entry: entry.row.container.part_type),
+        Column("place", "Place", lambda entry: said(entry.row.container.place, NONE)),
     )  # fmt: skip
 
 
 def sum_up(entries: object) -> str:
     """'12 containers, 86.5 kg left'."""
     assert isinstance(entries, tuple | list)
-    return f"{counted(len(entries), 'container')}, {sum(entry.row.left_kg for entry in entries):.1f} kg left"
+    return f"{counted(len(entries), 'container')}, {sum(entry.row.container.left_kg for entry in entries):.1f} kg left"
 
 
 def _spec(context: PageContext) -> ListSpec[ContainerEntry]:

@@ -134,7 +134,7 @@ class CylinderBar(ActBar):
 
     def _wanted(self, station: GasStation, else_these: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
         """The marked cylinders as they stand now, else what is to do, from the chosen one on and round."""
-        keys = {line.part_id for line in self.row}
+        keys = {line.part.part_id for line in self.row}
         if self._marked:
             return tuple([line for line in station.lines if line.part.part_id in keys][:MOST_ROWS])
         first = next((at for at, line in enumerate(else_these) if line.part.part_id in keys), 0)

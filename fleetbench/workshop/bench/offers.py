@@ -385,7 +385,9 @@ def bench_plan(shop: Shop, tag: str) -> BenchPlan:
             wanting=() if opened is None else tuple(k for k in RELEASE_TESTS if not released(k, opened, passed)),
             ambient_mbar=ambient,
             ambient_source=source,
-            barometer_id=bench.barometer.equipment_id if bench is not None and bench.barometer is not None else None,
+            barometer_id=bench.barometer.tool.equipment_id
+            if bench is not None and bench.barometer is not None
+            else None,
             temperature_c=bench.temperature_c if bench is not None else None,
             offers=tuple(offers_of(facts)),
             equipment=equipment,

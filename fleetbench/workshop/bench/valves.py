@@ -34,25 +34,12 @@ BOTH_SUPPLIES = ("full", "low")
 
 @dataclass(frozen=True, slots=True)
 class TestLine:
-    """One bench test."""
+    """One bench test with who made it."""
 
     __test__ = False
 
-    test_id: int
-    at: datetime
-    kind: str
-    direction: str | None
-    result: str
-    held: bool | None
-    watched_minutes: float | None
-    value: float | None
-    unit: str | None
-    supply_bar: float | None
+    record: BenchTestRecord
     person: str | None
-    equipment: str | None
-    note: str | None
-    expanded_u: float | None = None
-    finding: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,23 +143,7 @@ def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
 
 def bench_test_line(test: BenchTestRecord, names: dict[int, str]) -> TestLine:
     """One bench test with the name of who made it."""
-    return TestLine(
-        test_id=test.test_id,
-        at=test.at,
-        kind=test.kind,
-        direction=test.direction,
-        result=test.result,
-        held=test.held,
-        watched_minutes=test.watched_minutes,
-        value=test.value,
-        unit=test.unit_of_value,
-        supply_bar=test.supply_bar,
-        person=names.get(test.person_id) if test.person_id is not None else None,
-        equipment=test.equipment,
-        note=test.note,
-        expanded_u=test.expanded_u,
-        finding=test.finding,
-    )
+    return TestLine(test, names.get(test.person_id) if test.person_id is not None else None)
 
 
 def series_of(tests: Iterable[BenchTestRecord], offers: Iterable[TestOffer] = ()) -> Iterator[TrendSeries]:

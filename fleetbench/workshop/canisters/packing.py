@@ -152,7 +152,12 @@ def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
 def scale_choices(shop: Shop) -> tuple[ScaleChoice, ...]:
     """The scales of the register, those in date first."""
     return tuple(
-        ScaleChoice(row.equipment_id, f"{row.name} {row.serial}", net_u_g(row.instrument("g").uncertainty), row.in_date)
+        ScaleChoice(
+            row.tool.equipment_id,
+            f"{row.tool.name} {row.tool.serial}",
+            net_u_g(row.instrument("g").uncertainty),
+            row.in_date,
+        )
         for row in tools_for(list_equipment(shop), "scale", "g")
     )
 

@@ -274,13 +274,14 @@ def _life_words(part: FittedPart) -> str:
 
 
 def _test_words(valve: ValveRow) -> str:
-    last = valve.last_test
-    if last is None:
+    if valve.last_test is None:
         return "Last test: none"
+    last = valve.last_test.record
     held = "" if last.held is None else ", held" if last.held else ", did not hold"
-    value = "" if last.value is None else f", {last.value:g} {last.unit or ''}".rstrip()
+    value = "" if last.value is None else f", {last.value:g} {last.unit_of_value or ''}".rstrip()
     good = "" if valve.test_last_good_day is None else f", good until {valve.test_last_good_day.isoformat()}"
-    return f"Last test {last.at:%Y-%m-%d} UTC: {last.kind} {last.result}{held}{value}; {valve.test_state}{good}"
+    told = f"{last.kind} {last.result}{held}{value}"
+    return f"Last test {last.at:%Y-%m-%d} UTC: {told}; {valve.test_state}{good}"
 
 
 def _cell_words(cell: CellLine | None) -> str:

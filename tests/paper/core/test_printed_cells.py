@@ -25,6 +25,7 @@ from fleetbench.paper.gas.label import write_cylinder_labels
 from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
 from fleetbench.records.gas.reads import FilledCylinder
@@ -299,10 +300,11 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     page.holds(*cell_row(outcome, last.position, outcome.part and outcome.part.label))
     page.holds(f"{last.position}:", last.finding)
     page.holds("test", "result", "seen", "at supply", "with", "when, by whom")
-    page.holds(f"{test.kind}, {test.direction}", test.result,
-               f"held, watched {test.watched_minutes} min, {test.value} ± {test.expanded_u} {test.unit}",
-               f"{test.supply_bar} bar", test.equipment, f"{at(desk, test.at)}, {test.person}")  # fmt: skip
-    page.holds(f"{test.kind}:", f"{test.finding}.", test.note)
+    seen = test.record
+    page.holds(f"{seen.kind}, {seen.direction}", seen.result,
+               f"held, watched {seen.watched_minutes} min, {seen.value} ± {seen.expanded_u} {seen.unit_of_value}",
+               f"{seen.supply_bar} bar", seen.equipment, f"{at(desk, seen.at)}, {test.person}")  # fmt: skip
+    page.holds(f"{seen.kind}:", f"{seen.finding}.", seen.note)
     page.holds(f"{out.slot} of {out.host}", out.part_type, out.serial, out.lot, out.why,
                f"{at(desk, out.at)}, {out.person}")  # fmt: skip
     page.holds(into.slot, into.part_type, into.serial, into.lot, f"{at(desk, into.at)}, {into.person}")
@@ -323,7 +325,7 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
 
 def sheet(some: Distinct) -> HandoverFacts:
     """A sheet with every field of its own; the checks speak, one as a stop and one as advice."""
-    test = some.row(TestLine, result="pass")
+    test = some.row(TestLine, record=some.row(BenchTestRecord, result="pass"))
     stop = some.row(Check, result=Result.STOP)
     filled = some.row(FilledCylinder, role="diluent", oxygen_percent=31.5, filled_at=None)
     advice = some.row(Check, result=Result.ADVISE, to_do_minutes=None)
@@ -386,8 +388,9 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
                f"{at(desk, cylinder.filled.analysed_at)}, {cylinder.analysed_by}")  # fmt: skip
     regulator = facts.fitted[1]
     page.holds("regulators", f"{regulator.slot} {regulator.part}, last good day {regulator.last_good_day}")
-    page.holds(f"{test.kind}, {test.direction}", test.result, f"{at(desk, test.at)[:10]}, held {test.watched_minutes} "
-               f"min, {test.value} {test.unit}, {test.person}")  # fmt: skip
+    seen = test.record
+    page.holds(f"{seen.kind}, {seen.direction}", seen.result, f"{at(desk, seen.at)[:10]}, held {seen.watched_minutes} "
+               f"min, {seen.value} {seen.unit_of_value}, {test.person}")  # fmt: skip
     page.holds("batteries", f"{battery.device} {battery.volts:.2f} V on {at(desk, battery.read_at)[:10]}, fitted "
                f"{at(desk, battery.fitted_at)[:10]}")  # fmt: skip
     page.holds(f"{along.sent} ×", along.name)

@@ -1,6 +1,6 @@
 """The workshop's answers on the pages: times become the site's, nothing unknown becomes fine."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,6 +15,7 @@ from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
@@ -62,9 +63,17 @@ def item(**changes: object) -> DueItem:
     return replace(due, **changes)  # type: ignore[arg-type]
 
 
-def bench_test(**changes: object) -> TestLine:
-    line = TestLine(5, MORNING, "loop negative", None, "pass", True, 5.0, None, None, None, "Ada", None, None)
-    return replace(line, **changes)  # type: ignore[arg-type]
+def bench_test(**changes: Any) -> TestLine:
+    nothing = dict.fromkeys(each.name for each in fields(BenchTestRecord))
+    known = {
+        "test_id": 5,
+        "at": MORNING,
+        "kind": "loop negative",
+        "result": "pass",
+        "held": True,
+        "watched_minutes": 5.0,
+    }
+    return TestLine(BenchTestRecord(**{**nothing, **known, **changes}), "Ada")
 
 
 def ticket() -> TicketPage:
@@ -199,7 +208,7 @@ def handover(**changes: object) -> HandoverFacts:
         ),
         NOW,
         (cylinder, stale),
-        (bench_test(), bench_test(kind="battery voltage", value=3.6, unit="V", held=None)),
+        (bench_test(), bench_test(kind="battery voltage", value=3.6, unit_of_value="V", held=None)),
         MORNING,
         None,
         (),

@@ -217,7 +217,7 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     page = ticket_page(hands.shop, number)
     assert (page.row.signed_by, page.row.second) == (hands.technician.name, hands.second.name)
     assert {(move.way, move.slot) for move in page.moves} == {("out", slot), ("in", slot)}
-    assert {test.result for test in page.tests} == {"pass"} and len(page.photographs) == 1
+    assert {test.record.result for test in page.tests} == {"pass"} and len(page.photographs) == 1
     assert {each.outcome.verdict for each in page.calibrations} == {"pass"}
     row = next(each for each in list_units(hands.shop) if each.tag == tag)
     assert row.fit is not Fit.HOLD and row.open_tickets == (), row.reasons

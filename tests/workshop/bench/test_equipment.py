@@ -32,7 +32,7 @@ def bench(shop: Shop, clock: Any) -> Shop:
 
 
 def row(bench: Shop, serial: str) -> Any:
-    return next(each for each in list_equipment(bench) if each.serial == serial)
+    return next(each for each in list_equipment(bench) if each.tool.serial == serial)
 
 
 def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Shop) -> None:
@@ -110,11 +110,11 @@ def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(
                       last_good_day=today + timedelta(days=days))  # fmt: skip
     register = list_equipment(bench)
     flow = tools_for(register, "flow meter", "mL/min")
-    assert [each.serial for each in flow] == ["M", "L", "N", "O"]
+    assert [each.tool.serial for each in flow] == ["M", "L", "N", "O"]
     volume = tools_for(register, "flow meter", "mL")
-    assert [each.serial for each in volume] == ["V", "N"]
-    key = {each.serial: each.equipment_id for each in register}
-    keys = [each.equipment_id for each in flow]
+    assert [each.tool.serial for each in volume] == ["V", "N"]
+    key = {each.tool.serial: each.tool.equipment_id for each in register}
+    keys = [each.tool.equipment_id for each in flow]
     assert tool_chosen(keys, (key["V"], key["L"], key["M"])) == key["L"], "the last one used that fits"
     assert tool_chosen(keys, (key["V"],)) is None, "several fit, so it is asked"
     assert tool_chosen(keys[:1], ()) == key["M"], "only one there is"

@@ -73,7 +73,7 @@ def test_the_sheet_states_cells_calibration_fill_and_tests_of_the_unit(centre: C
     assert facts.fill is not None
     # The container was opened two days ago and the invented manual gives it 336 h.
     assert facts.discard_by == centre.ago(2) + timedelta(hours=336)
-    tested = {(test.kind, test.direction) for test in facts.tests}
+    tested = {(test.record.kind, test.record.direction) for test in facts.tests}
     assert tested >= {("one-way valve", "inhale"), ("loop negative", None)}
     assert facts.assessment.span == (centre.today, centre.today + timedelta(days=2))
     assert facts.known_faults == ()
@@ -147,10 +147,10 @@ def test_only_the_latest_test_of_each_kind_and_direction_and_of_parts_inside_is_
     newest = centre.test(centre.one, "loop negative", None, 0.2)
     # A test of a part that lies on the shelf now speaks of nothing that goes along.
     gone = centre.test(centre.one, "one-way valve", "inhale", 0.1, part_id=centre.part("C-NEW"))
-    tests = [test for test in handover_facts(centre.shop, "LK-01").tests if test.kind != "battery voltage"]
-    assert [test.test_id for test in tests if test.kind == "loop negative"] == [newest]
-    assert gone not in {test.test_id for test in tests}
-    assert [(test.kind, test.direction) for test in tests].count(("one-way valve", "inhale")) == 1
+    tests = [test for test in handover_facts(centre.shop, "LK-01").tests if test.record.kind != "battery voltage"]
+    assert [test.record.test_id for test in tests if test.record.kind == "loop negative"] == [newest]
+    assert gone not in {test.record.test_id for test in tests}
+    assert [(test.record.kind, test.record.direction) for test in tests].count(("one-way valve", "inhale")) == 1
 
 
 def test_the_sheet_has_the_room_of_the_last_calibration_and_what_each_handset_showed(sample_shop: Shop) -> None:
