@@ -84,7 +84,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
         Column("trend", "Trend", trend_words, lambda row: len(row.trend), trend=trend),
         Column("life", "Life", lambda row: row.life_state.value, lambda row: -mark_for(row.life_state).rank,
                state=lambda row: mark_for(row.life_state)),
-        Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at,
+        Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.record.at,
                shown=False),
         Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
                lambda row: row.test_last_good_day, shown=False),

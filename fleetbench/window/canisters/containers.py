@@ -339,7 +339,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
         Column("lot", "Lot", lambda entry: entry.row.container.lot),
-        Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}", lambda entry: entry.row.container.left_kg, True),
+        Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}",
+               lambda entry: entry.row.container.left_kg, True),
         Column("empty", "Runs out", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
         Column("last", "Last good day", lambda entry: day(entry.row.container.last_good_day),
