@@ -18,10 +18,9 @@ from fleetbench.records.parts.tables import Fitting
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import send_back
-from fleetbench.workshop.parts.fetch import fetch_list
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.list import part_page
-from fleetbench.workshop.parts.orders import order_list
+from fleetbench.workshop.parts.orders import fetch_list, order_list
 from fleetbench.workshop.parts.shelf import list_shelf
 from fleetbench.workshop.people.list import list_people
 from tests.paper.pdf_reader import texts

@@ -33,8 +33,8 @@ from fleetbench.workshop.gas.state import GasDepths, GasState
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
-from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.parts.orders import FetchRow
 from fleetbench.workshop.parts.shelf import ShelfPiece
 from fleetbench.workshop.tickets.list import (
     FindingLine,

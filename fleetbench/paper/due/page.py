@@ -11,7 +11,7 @@ from fleetbench.paper.core.flow import Block, Column, section, space, table, tex
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, day, said
 from fleetbench.workshop.due.list import DueItem
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.orders import FetchRow
 
 _GROUPED: dict[str, Callable[[DueItem], str]] = {
     "day": lambda line: day(line.last_good_day),

@@ -15,7 +15,7 @@ from fleetbench.paper.core.document import Letterhead, Target, written
 from fleetbench.paper.core.words import NOT_RECORDED, said
 from fleetbench.paper.due.page import DueList, taken, taken_from
 from fleetbench.workshop.due.list import DueItem
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.orders import FetchRow
 
 Cell = str | int | float | date
 

@@ -14,7 +14,7 @@ from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, moment, said
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.workshop.parts.acts import ReturnPage
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.orders import FetchRow
 
 _PROOFS = (
     Column("when", 16, bold=True),

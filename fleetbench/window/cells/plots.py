@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.drift import Forecast
 from fleetbench.records.cells.reads import OutcomeRecord
-from fleetbench.window.cells.settling_plot import SettlingPlot, SettlingSeries
+from fleetbench.window.cells.flush import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import plain_button, text_label

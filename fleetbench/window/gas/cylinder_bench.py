@@ -13,8 +13,7 @@ from fleetbench.records.parts.reads import PartRecord
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.gas.acts import GaugeDialog, clean_these, lost_these, named, test_form
 from fleetbench.window.gas.analyses import AnalysisDialog
-from fleetbench.window.gas.certificate import CertificateDialog
-from fleetbench.window.gas.entry import EnterDialog, RuleDialog
+from fleetbench.window.gas.entry import CertificateDialog, EnterDialog, RuleDialog
 from fleetbench.window.gas.fill_log import Filled, FillLogDialog, KeptLog
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted

@@ -13,8 +13,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, PlaceButton
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, said
-from fleetbench.window.parts.stock import SIBLINGS
-from fleetbench.window.parts.stock_dialogs import kit_form
+from fleetbench.window.parts.stock import SIBLINGS, kit_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
@@ -147,6 +146,8 @@ COLUMNS: tuple[Column[KitLine], ...] = (
     Column("least", "At least", lambda row: str(row.needs.least), lambda row: row.needs.least, align_right=True),
     Column("usable", "Usable", lambda row: str(row.usable), lambda row: row.usable, align_right=True),
     Column("held", "In it", lambda row: str(row.needs.held), lambda row: row.needs.held, align_right=True, shown=False),
-    Column("put", "Put into it", lambda row: ", ".join(piece.part for piece in row.to_put) or NONE, gives_way=True),
+    Column(
+        "put", "Put into it", lambda row: ", ".join(piece.part.label for piece in row.to_put) or NONE, gives_way=True
+    ),
     Column("code", "Code", lambda row: row.needs.code, shown=False),
 )

@@ -19,7 +19,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
-from fleetbench.workshop.parts.fetch import FetchRow, fetch_list
+from fleetbench.workshop.parts.orders import FetchRow, fetch_list
 
 DAYS = 14
 """How far ahead the page looks at first; common practice, no published source."""

@@ -16,7 +16,7 @@ from fleetbench.window.lists.act_bar import key_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, spaced
-from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.parts.fit import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import Place

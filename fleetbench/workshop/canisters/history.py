@@ -20,8 +20,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_journal_about
 from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
-from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run
-from fleetbench.workshop.canisters.plan import called
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run, called
 from fleetbench.workshop.canisters.runs import started_words
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 

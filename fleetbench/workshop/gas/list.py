@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.gas.cylinders import CylinderFinding
+from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding
 from fleetbench.calc.gas.depth import breathable_at_surface
-from fleetbench.calc.gas.oxygen_clean import CleanStatus
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.bench.reads import read_equipment

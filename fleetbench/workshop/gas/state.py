@@ -13,12 +13,16 @@ from functools import cached_property
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import (
     SPECIFICATIONS,
+    Cleaning,
+    CleanStatus,
     CylinderFinding,
     GasLimits,
+    Loss,
     PurityLimit,
     Specification,
     analysed_mixture,
     check_certificate,
+    clean_status,
     differences,
 )
 from fleetbench.calc.gas.depth import (
@@ -30,7 +34,6 @@ from fleetbench.calc.gas.depth import (
     equivalent_narcotic_depth_m,
     maximum_operating_depth_m,
 )
-from fleetbench.calc.gas.oxygen_clean import Cleaning, CleanStatus, Loss, clean_status
 from fleetbench.calc.gas.real import Mixture, content_l, oxygen_endurance_min
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.gas.reads import (

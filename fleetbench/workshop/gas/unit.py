@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from fleetbench.calc.gas.oxygen_clean import CleanStatus
+from fleetbench.calc.gas.cylinders import CleanStatus
 from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.gas.reads import read_cleanings, read_kept_clean
 from fleetbench.records.parts.reads import PartRecord

@@ -14,7 +14,7 @@ from fleetbench.calc.parts.condition import Judgement, release
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.parts.judgements import read_heads_and_readers
+from fleetbench.records.parts.lives import read_heads_and_readers
 from fleetbench.records.parts.lookups import (
     ProofFigures,
     fitted_since,

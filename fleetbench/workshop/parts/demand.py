@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
-from fleetbench.calc.parts.demand import Need, Position, expected_need, failure_model
+from fleetbench.calc.parts.demand import Life, Need, Position, expected_need, failure_model
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
-from fleetbench.calc.parts.survival import Life
 from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import PartRecord, read_parts

@@ -21,7 +21,7 @@ from fleetbench.records.bench.tables import Opening
 from fleetbench.records.cells.reads import read_last_outcomes
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.parts.judgements import BACK_TO_STOCK
+from fleetbench.records.parts.lives import BACK_TO_STOCK
 from fleetbench.records.parts.lookups import fitted_beside, part_types_of_slot
 from fleetbench.records.parts.reads import (
     read_first_fitted,

@@ -35,8 +35,7 @@ from fleetbench.calc.parts.life import (
     not_passed,
 )
 from fleetbench.records.core.act import Act
-from fleetbench.records.parts.judgements import JudgementRecord
-from fleetbench.records.parts.lives import LifeRecords
+from fleetbench.records.parts.lives import JudgementRecord, LifeRecords
 from fleetbench.records.parts.reads import (
     FittingRecord,
     LifeRecord,

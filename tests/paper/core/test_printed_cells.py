@@ -46,9 +46,8 @@ from fleetbench.workshop.hires.pages import Board, ReturnFacts
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import Touched, TouchedContainer, TouchedHire, TouchedPart
 from fleetbench.workshop.parts.acts import ReturnPage
-from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.list import FittedPart
-from fleetbench.workshop.parts.orders import OrderLine
+from fleetbench.workshop.parts.orders import FetchRow, OrderLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundCard, TurnRoundDesk
 from fleetbench.workshop.units.history import Evidence, EvidencePhotograph

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
-from fleetbench.calc.parts.survival import Life, kaplan_meier
+from fleetbench.calc.parts.demand import Life, kaplan_meier
 from fleetbench.window.cells import list as view
 from fleetbench.window.cells.acts import LifeDialog, SpreadDialog
 from fleetbench.window.cells.plots import DriftCard, LifeCard, PastFlushCard, cards_of, followed, stepped

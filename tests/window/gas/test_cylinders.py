@@ -14,8 +14,7 @@ from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
 from fleetbench.window.forms.form import FormDialog
 from fleetbench.window.gas import list as cylinders
 from fleetbench.window.gas.analyses import MIXED, PURE, AnalysisDialog
-from fleetbench.window.gas.certificate import CertificateDialog
-from fleetbench.window.gas.entry import EnterDialog, RuleDialog
+from fleetbench.window.gas.entry import CertificateDialog, EnterDialog, RuleDialog
 from fleetbench.window.gas.fill_log import FillLogDialog
 from fleetbench.window.gas.list import CylinderList
 from fleetbench.window.gas.page import cylinder_detail

@@ -24,7 +24,7 @@ from fleetbench.window.forms.form import ActDialog, FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import page as part_page
 from fleetbench.window.parts import shelf
-from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.parts.fit import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.find import find

@@ -15,8 +15,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.fit import FitDesk, MoveFittedDialog, UndoDialog
-from fleetbench.window.parts.fit_dialog import FitDialog
+from fleetbench.window.parts.fit import FitDesk, FitDialog, MoveFittedDialog, UndoDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units

@@ -11,10 +11,9 @@ from fleetbench.records.canisters.reads import read_fills_of, read_runs_of
 from fleetbench.records.parts.reads import read_parts
 from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.shipped import shipped
-from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_run, fill_outlook
 from fleetbench.workshop.canisters.containers import absorbent_stock
 from fleetbench.workshop.canisters.list import list_canisters
-from fleetbench.workshop.canisters.plan import fill_outlook
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.units.list import list_units

@@ -10,7 +10,7 @@ from sqlalchemy import event
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.workshop.canisters.absorbent import PlannedDive
+from fleetbench.workshop.canisters.absorbent import PlannedDive, fill_outlook, usual_plan, work_choices
 from fleetbench.workshop.canisters.history import canister_story, fill_label
 from fleetbench.workshop.canisters.packing import (
     close_up,
@@ -20,7 +20,6 @@ from fleetbench.workshop.canisters.packing import (
     pack_canister,
     pack_choices,
 )
-from fleetbench.workshop.canisters.plan import fill_outlook, usual_plan, work_choices
 from fleetbench.workshop.canisters.runs import RunEntry, correct_run, log_run
 from fleetbench.workshop.core.find import find
 from fleetbench.workshop.core.workplace import Shop
