@@ -688,7 +688,7 @@ def due_line(number: int, **changes: Any) -> DueItem:
 def fetch_row(part_type: str, wanted: int, take: tuple[str, ...], place: str | None, short: int) -> FetchRow:
     """Parts of one type to fetch."""
     some = Distinct()
-    pieces = tuple(some.row(ShelfPiece, part=part, place=place) for part in take)
+    pieces = tuple(some.row(ShelfPiece, part=some.row(PartRecord, serial=part), place=place) for part in take)
     return some.row(FetchRow, part_type=part_type, wanted=wanted, take=pieces, short=short)
 
 

@@ -136,7 +136,7 @@ def test_a_pressure_over_the_working_pressure_is_asked_about_once(
     keys = CountedKeys()
     keys.press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen = next(row for row in dialog.grid.rows if row.line.state.facts.role == "oxygen")
     oxygen.end.setFocus()
     keys.press("2", "1", "5")
     dialog.act()
@@ -155,7 +155,7 @@ def test_a_warm_cylinder_over_its_working_pressure_is_within_it_once_it_has_cool
     """Oxygen at 215 bar and 40 C is 189.5 bar at 15 C, by CoolProp's equation of state at constant density."""
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen = next(row for row in dialog.grid.rows if row.line.state.facts.role == "oxygen")
     oxygen.end.give(215)
     dialog.warm.setText("40")
     dialog.act()
@@ -168,7 +168,7 @@ def test_what_was_confirmed_is_asked_again_after_the_figure_changed(
 ) -> None:
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen = next(row for row in dialog.grid.rows if row.line.state.facts.role == "oxygen")
     oxygen.end.give(215)
     dialog.act()
     settled(qtbot, context)
@@ -203,7 +203,7 @@ def test_gas_and_batch_are_kept_with_the_fill_and_a_gas_that_cannot_be_is_refuse
 ) -> None:
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    row = next(row for row in dialog.grid.rows if row.line.role == "diluent")
+    row = next(row for row in dialog.grid.rows if row.line.state.facts.role == "diluent")
     row.oxygen.setText("18")
     row.helium.setText("85")
     row.end.give(200)
@@ -260,7 +260,7 @@ def test_the_next_figure_typed_blind_never_takes_the_place_of_one_that_is_asked_
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
         assert [(seen.part_id, seen.oxygen_percent) for seen in read_analyses(connection)] == [
-            (dialog.rows[1].line.part_id, 21.0)
+            (dialog.rows[1].line.part.part_id, 21.0)
         ]
 
 
@@ -418,7 +418,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     opened(qtbot, context, page, FormDialog)
     keys.press("3", "Enter")
     settled(qtbot, context)
-    assert next(row for row in page.model.rows if row.part.label == "O-1").clean == "lost: flooded"
+    assert next(row for row in page.model.rows if row.part.label == "O-1").clean.words == "lost: flooded"
     centre.later(minutes=5)
     page.focus_table()
     keys.press("C")

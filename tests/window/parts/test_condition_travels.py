@@ -102,8 +102,8 @@ class Bench:
         cell_rows = self.show(cells.list_page(self.context)).model.rows
         page = self.show(part_page.record_page(self.context), str(key))
         found = {page.detail.marks[0].word}
-        found |= {shelf.state_of(row).word for row in shelf_rows if row.part == serial}
-        found |= {cells.describe(row, BERLIN).marks[0].word for row in cell_rows if row.serial == serial}
+        found |= {shelf.state_of(row).word for row in shelf_rows if row.part.label == serial}
+        found |= {cells.describe(row, BERLIN).marks[0].word for row in cell_rows if row.part.label == serial}
         for tag in ("LK-01", "LK-02"):
             fitted = [part for part in unit_page(self.shop, tag).fitted if part.part == serial]
             found |= {str(part.condition.state) for part in fitted if part.condition is not None}

@@ -38,7 +38,7 @@ def row(bench: Shop, serial: str) -> Any:
 def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Shop) -> None:
     add_equipment(bench, **NEW)
     found = row(bench, "G-77")
-    assert (found.kind, found.uncertainty, found.digit, found.state, found.last_used_at) == (
+    assert (found.tool.kind, found.tool.uncertainty, found.tool.digit, found.state, found.last_used_at) == (
         "gauge",
         0.05,
         0.02,
@@ -85,7 +85,7 @@ def test_a_wrong_entry_is_refused_with_its_field(bench: Shop, changed: dict[str,
 def test_a_new_certificate_makes_a_piece_good_again(bench: Shop) -> None:
     key = add_equipment(bench, **{**NEW, "last_good_day": bench.today() - timedelta(days=3)})
     certify_equipment(bench, key, last_good_day=date(2027, 5, 3), uncertainty=0.04, digit=0.02)
-    assert (row(bench, "G-77").state, row(bench, "G-77").uncertainty) == ("good", 0.04)
+    assert (row(bench, "G-77").state, row(bench, "G-77").tool.uncertainty) == ("good", 0.04)
 
 
 def test_every_kind_has_its_units() -> None:

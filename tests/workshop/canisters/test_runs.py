@@ -92,7 +92,7 @@ def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
                       started_at=clock() - timedelta(hours=2))  # fmt: skip
     log_run(bench, CANISTER, second)
     assert canister(bench).left.reason == "a run of it was another diver's"
-    assert not fill_label(bench, canister(bench).part_id).shared
+    assert not fill_label(bench, canister(bench).part.part_id).shared
     with bench.acting("enter", "centre's rule") as act:
         act.add(Limit(name="fills shared on try days", amount=1, unit="yes or no", source="the centre's own rule",
                       maker=False))  # fmt: skip
