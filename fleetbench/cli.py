@@ -332,12 +332,18 @@ def import_(
     context: typer.Context,
     folder: Path,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
+    template: Annotated[bool, typer.Option("--template", help="Write the empty files into DIR instead.")] = False,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
-    """Take in a folder of a centre's sheets, whole or not at all."""
+    """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
+    from fleetbench.workshop.import_export.export import write_template
     from fleetbench.workshop.import_export.import_folder import import_folder
+
+    if template:
+        print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
+        return
 
     shop = _shop(_in_force(context, db), person, create=True)
     report = import_folder(shop, folder, dry_run=dry_run)
@@ -353,11 +359,14 @@ def import_(
         for sheet, count in report.added.items():
             if count:
                 print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
-        print(
-            f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {len(report.faults)} faults"
-        )
+        faults = _faults(len(report.faults))
+        print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
     if report.faults:
-        raise Refused(f"{folder}: {len(report.faults)} faults in the sheets; mend them, nothing was taken in")
+        raise Refused(f"{folder}: {_faults(len(report.faults))} in the files; correct them, nothing was imported")
+
+
+def _faults(count: int) -> str:
+    return "1 fault" if count == 1 else f"{count} faults"
 
 
 @app.command(name="export")

@@ -21,6 +21,9 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.hires.pages import course_board, return_facts
+from fleetbench.workshop.import_export.give_back import given_back
+from fleetbench.workshop.import_export.spreadsheet import Layout
+from fleetbench.workshop.import_export.walk_round import WalkLine
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
 from fleetbench.workshop.parts.acts import return_page
 from fleetbench.workshop.parts.demand import HORIZON_DAYS
@@ -63,6 +66,49 @@ def print_due(
             write_due_csv(due, target)
         else:
             write_due_xlsx(due, target, head=letterhead(shop))
+
+
+def print_finish_list(
+    shop: Shop, name: str, lines: Sequence[tuple[str, ...]], target: Path, *, size: PageSize = PageSize.A4
+) -> None:
+    """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
+
+    ending = _one_of(target, ".pdf", ".csv", ".xlsx")
+    if ending == ".pdf":
+        write_finish_list(name, lines, target, head=letterhead(shop), size=size)
+    else:
+        write_finish_table(name, lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+
+
+def print_walk_round(
+    shop: Shop, words: str, lines: Sequence[WalkLine], target: Path, *, size: PageSize = PageSize.A4
+) -> None:
+    """Write what is not known of the fleet, to walk along the shelf with, as the ending says: PDF, CSV or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.import_export.walk_round import write_walk_round, write_walk_table
+
+    ending = _one_of(target, ".pdf", ".csv", ".xlsx")
+    if ending == ".pdf":
+        write_walk_round(lines, words, target, head=letterhead(shop), size=size)
+    else:
+        write_walk_table(lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+
+
+def give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
+    """Write a centre's own spreadsheet again, filled in and current, as XLSX; returns how many records it holds."""
+    from fleetbench.paper.import_export.give_back import write_given_back
+
+    _one_of(target, ".xlsx")
+    return write_given_back(given_back(shop, path, layout, names), target)
+
+
+def _one_of(target: Path, *endings: str) -> str:
+    ending = target.suffix.lower()
+    if ending not in endings:
+        raise Refused(f"{target.name}: end the name in {', '.join(endings)}")
+    return ending
 
 
 def print_orders(

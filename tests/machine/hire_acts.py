@@ -1,6 +1,7 @@
 """Acts at the hire desk: bookings, hand-overs on three ways, swaps, returns and their details, holds and recalls."""
 
 from datetime import timedelta
+from functools import partial
 from random import Random
 
 from sqlalchemy import select
@@ -13,11 +14,11 @@ from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     book,
-    cancel_booking,
     move_booking,
     put_unit_on,
     take_off_waiting,
 )
+from fleetbench.workshop.hires.edit import cancel_booking
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
@@ -144,7 +145,8 @@ def _drag(s: Scene, r: Random, booking: Booking) -> None:
 
 
 def _cancel(s: Scene, r: Random, booking: Booking) -> None:
-    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(shop, booking.code),
+    cancel = partial(cancel_booking, code=booking.code, reason="asked by telephone")
+    if s.attempt("cancel booking", s.person("cancel booking", r), cancel,
                  against=("units are out",) if _gone(booking) else ()):  # fmt: skip
         booking.cancelled = True
 

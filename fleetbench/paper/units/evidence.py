@@ -15,8 +15,8 @@ from pathlib import Path
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
+from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
-from fleetbench.paper.due.tables import neutral
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.history import Sheet
@@ -65,7 +65,7 @@ def write_evidence_folder(
 def _manifest(evidence: Evidence, folder: Path, names: list[str]) -> str:
     lines = [f"{hashlib.sha256((folder / name).read_bytes()).hexdigest()}  {name}" for name in names]
     lines += [
-        f"# unit {evidence.tag}, serial {evidence.serial}, {evidence.first} to {evidence.last}",
+        f"# unit {evidence.tag}, serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
         f"# journal head {evidence.head}",
         f"# journal and records: {evidence.broken or 'no break found'}",
     ]
@@ -90,7 +90,7 @@ def _as_csv(sheet: Sheet) -> bytes:
 
 def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSize) -> None:
     record = f"{evidence.tag} {evidence.first} to {evidence.last}"
-    heading = Heading(head, "Evidence", record, f"serial {evidence.serial}, {evidence.first} to {evidence.last}",
+    heading = Heading(head, "Evidence", record, f"serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
                       code=evidence.tag, code_word="unit")  # fmt: skip
     wide = size.inner
     blocks: list[Block] = [section("Journal")]
@@ -133,7 +133,7 @@ def write_incident(
     """Write the incident sheet of a frozen unit as PDF; returns its number of pages."""
     wide, row = size.inner, page.row
     heading = Heading(head, "Incident: preserve", f"{row.tag} {day(incident.placed_at)}",
-                      f"{row.unit_type}, serial {row.serial}", code=row.tag, code_word="unit")  # fmt: skip
+                      f"{row.unit_type}, serial {said(row.serial)}", code=row.tag, code_word="unit")  # fmt: skip
     preserve = what_to_preserve(row.tag, tuple(cylinder.part.label for cylinder in page.cylinders), ())
     parts = _as_frozen(page)
     blocks: list[Block] = [section("What was reported")]

@@ -106,6 +106,7 @@ def _is_hard(hard: HardLives) -> Any:
     return or_(
         Fitting.last_good_day.is_(None),
         Fitting.last_good_basis.is_(None),
+        Fitting.since_unknown.is_not(None),
         Part.part_type_id.in_(hard.counted),
         and_(Part.made_on.is_(None), Part.part_type_id.in_(hard.made)),
         and_(Part.opened_on.is_(None), Part.part_type_id.in_(hard.opened)),

@@ -250,7 +250,7 @@ class LifeRecords:
     lines: list[LineRow]
     promises: tuple[BookedUnit, ...]
     key: Callable[[datetime | None], Any]
-    first_fitted: Mapping[int, datetime]
+    first_fitted: Mapping[int, datetime | None]
     forecasts: Mapping[int, tuple[date, str]]
     judgements: tuple[JudgementRecord, ...] = ()
 

@@ -262,19 +262,25 @@ def read_stays_where_use_counts(connection: Connection, parts: Query | None = No
     return cast("list[StayRow]", plain_rows(connection, query))
 
 
-def read_first_fitted(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, datetime]:
-    """When each part with a life from fitting was first fitted, of those that were taken out since; one statement."""
-    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis == "fitted")
+def read_first_fitted(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None
+) -> dict[int, datetime | None]:
+    """When each part with a life from fitting or in use was first fitted; one statement.
+
+    Of those that were taken out since, and of those of which it is not known: None.
+    """
+    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("fitted", "hours", "dives", "hires")))
+    unknown = func.count(Fitting.since_unknown)
     query = (
-        select(Fitting.part_id, func.min(Fitting.fitted_at))
+        select(Fitting.part_id, func.min(Fitting.fitted_at), unknown)
         .join(Part, Part.id == Fitting.part_id)
         .where(Part.part_type_id.in_(counted))
         .group_by(Fitting.part_id)
-        .having(func.count(Fitting.removed_at) > 0)
+        .having(or_(func.count(Fitting.removed_at) > 0, unknown > 0))
     )
     if parts is not None:
         query = query.where(Fitting.part_id.in_(parts))
-    return {part_id: first for part_id, first in connection.execute(query)}
+    return {part_id: None if lacking else first for part_id, first, lacking in connection.execute(query)}
 
 
 def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:

@@ -9,15 +9,17 @@ from functools import partial
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
+from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.forms.form import Field, Form
-from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
+from fleetbench.window.forms.form import ActDialog, Field, Form
+from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, ReceivedDialog
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.unfit import ManagerFields
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
@@ -26,7 +28,8 @@ from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.turn_rounds.acts import unit_types
 from fleetbench.window.units.acts import IncidentDialog
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, put_unit_on, take_off_waiting
+from fleetbench.workshop.hires.booking import Booked, Freed, put_unit_on, take_off_waiting
+from fleetbench.workshop.hires.edit import EditedBooking, cancel_booking, entry_of, restore_booking, take_unit_off
 from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import StandingAcceptance, set_accessories, standing_acceptances
@@ -103,16 +106,77 @@ def moved_up_words(row: BookingRow, passed_over: object) -> str:
 
 
 def cancelled_words(row: BookingRow, freed: Freed) -> str:
-    """What is cancelled, and who on the waiting list may have its units."""
+    """What has ended, and who on the waiting list may have its units."""
+    return f"{row.code} is cancelled.{freed_words(freed)}"
+
+
+def taken_off_words(row: BookingRow, freed: Freed) -> str:
+    """What a unit was taken off, and who on the waiting list may have it."""
+    return f"The unit is off {row.code}.{freed_words(freed)}"
+
+
+def freed_words(freed: Freed) -> str:
+    """Who on the waiting list has fit units now, and who has not."""
     about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
     passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
-    return f"{row.code} is cancelled.{about}{passed}"
+    return f"{about}{passed}"
+
+
+def edited_words(_row: object, edited: EditedBooking) -> str:
+    """What was changed, and whose pages must be signed again."""
+    units = ", ".join(edited.sign_again)
+    again = f" Print the pages of {units} again and have them signed." if units else ""
+    return f"{edited.code}: {', '.join(edited.changed)} changed.{again}"
 
 
 def cancel_form(bar: ActBar, row: BookingRow) -> Form:
-    """Asks before a booking is cancelled."""
-    note = "Its units are free again for those who wait. A cancelled booking is not brought back: book it again."
-    return Form(f"Cancel {row.code}", "Cancel booking", note, (), partial(cancel_booking, bar.shop, row.code))
+    """Asks why a booking ends before anything leaves."""
+    note = "Its units are free again for those who wait. Restore brings it back while its units are free and fit."
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    how = Field("ended_as", "What happened", "choice", default=BookingEnd.CANCELLED.value,
+                choices=tuple((each.value, each.value) for each in BookingEnd))  # fmt: skip
+    return Form(f"Cancel {row.code}", "Cancel booking", note, (how, why), partial(cancel_booking, bar.shop, row.code),
+                first="reason")  # fmt: skip
+
+
+def take_off_form(bar: ActBar, row: BookingRow) -> Form:
+    """Takes a unit off that has not left."""
+    note = "The unit is free again. The booking then wants one more unit: put another on, or edit the booking."
+    unit = Field("tag", "Unit", "choice", choices=tuple((each, each) for each in row.units), wants="choose one")
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    return Form(f"Take a unit off {row.code}", "Take unit off", note, (unit, why),
+                partial(take_unit_off, bar.shop, row.code))  # fmt: skip
+
+
+def _edit(bar: ActBar, row: BookingRow) -> None:
+    def opened(found: object) -> None:
+        assert isinstance(found, tuple)
+        bar.open(bar.made(EditBookingDialog, *found, row.code), partial(edited_words, row))
+
+    bar.run(partial(entry_of, bar.shop, row.code), opened)
+
+
+class RestoreDialog(ActDialog):
+    """Brings a cancelled booking back; what is not fit by a manager's decision alone.
+
+    Signals:
+        done_with: the code.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, shop: Shop, code: str, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, f"Restore {code}", "Restore booking", parent)
+        self._shop, self._code = shop, code
+        self.note.setText("With the units it had, where they are still free and fit on its days.")
+        self.manager = ManagerFields(background, shop, self)
+        self.body.addWidget(self.manager)
+        self.act_button.setFocus()
+
+    def work(self) -> Callable[[], object]:
+        """Restoring it."""
+        shop, code, unfit = self._shop, self._code, self.manager.decision()
+        return lambda: restore_booking(shop, code, unfit=unfit)
 
 
 def put_on_form(bar: ActBar, row: BookingRow) -> Form:
@@ -165,8 +229,12 @@ def _move_up(bar: ActBar, row: BookingRow) -> None:
     bar.run(partial(take_off_waiting, bar.shop, row.code), partial(bar.say, partial(moved_up_words, row)))
 
 
+OVER = ("back", *BookingEnd)
+"""States in which a booking holds no unit any more; one that was not collected is still to be ended or handed over."""
+
+
 def _is_open(row: BookingRow | None) -> bool:
-    return row is not None and row.state not in ("cancelled", "back")
+    return row is not None and row.state not in OVER
 
 
 def _has_units(row: BookingRow | None) -> bool:
@@ -174,7 +242,11 @@ def _has_units(row: BookingRow | None) -> bool:
 
 
 def _has_sheets(row: BookingRow | None) -> bool:
-    return row is not None and bool(row.units) and row.state != "cancelled"
+    return row is not None and bool(row.units) and not _is_ended(row)
+
+
+def _is_ended(row: BookingRow | None) -> bool:
+    return row is not None and row.state in set(BookingEnd)
 
 
 def _waits(row: BookingRow | None) -> bool:
@@ -200,6 +272,11 @@ ACTS = (
     ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
             cancelled_words, destroys=True),
+    ActSpec("edit", "Edit", "Shift+E", "edit", "edit booking", _is_open, _edit),
+    ActSpec("take_unit_off", "Take a unit off", "Shift+O", act="take unit off booking", needs=_has_units,
+            form=take_off_form, said=taken_off_words, rare=True),
+    ActSpec("restore", "Restore", "Shift+X", act="restore booking", needs=_is_ended, rare=True,
+            form=lambda bar, row: bar.made(RestoreDialog, row.code), said=lambda row, _code: f"{row.code} is back."),
     ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
             form=lambda bar, _row: bar.made(AcceptedDialog)),
     ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,

@@ -1,6 +1,6 @@
 """The dialogs of the hire desk that ask a few things: a booking, a unit received."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -24,6 +24,7 @@ from fleetbench.workshop.hires.booking import (
     look_ahead,
     units_asked,
 )
+from fleetbench.workshop.hires.edit import edit_booking
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.people.list import person_id
 
@@ -46,10 +47,13 @@ class BookingDialog(ActDialog):
         done_with: the Booked.
     """
 
+    TITLE, WORDS = "New booking", "Book"
+
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "New booking", "Book it", parent)
+        super().__init__(theme, background, self.TITLE, self.WORDS, parent)
         self._shop = shop
         self._wanted_type = ""
+        self.code: str | None = None
         self.setMinimumWidth(240 * GRID)
         self.kind = Question(theme, "What", KINDS, self)
         self.kind.show_given("hire")
@@ -164,8 +168,10 @@ class BookingDialog(ActDialog):
         if kind is not None:
             shop, units = self._shop, _listed(self.units)
             wanted = units_asked(self.kind.given or "hire", len(_listed(self.divers)), self._spares(), len(units))
-            way = self.leaves.given or ""
-            self._conflicts.ask(lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted, way=way))
+            way, code = self.leaves.given or "", self.code
+            self._conflicts.ask(
+                lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted, way=way, code=code)
+            )
 
     def _spares(self) -> int | None:
         spares = self.spares.value()
@@ -215,9 +221,69 @@ class BookingDialog(ActDialog):
                 instructor_id=person_id(shop, instructor) if instructor else None,
                 divers=tuple(person_id(shop, each) for each in divers),
             )
-            return book(shop, entry)
+            return self.do(shop, entry)
 
         return act
+
+    def do(self, shop: Shop, entry: BookingEntry) -> object:
+        """The act itself."""
+        return book(shop, entry)
+
+
+class EditBookingDialog(BookingDialog):
+    """Changes what a booking says; its units are put on and taken off by acts of their own.
+
+    Signals:
+        done_with: the EditedBooking.
+    """
+
+    TITLE, WORDS = "Edit booking", "Save booking"
+
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        entry: BookingEntry,
+        codes: Mapping[int, str],
+        code: str,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, background, shop, parent)
+        self.code = code
+        self.heading.setText(f"Edit {code}")
+        self._entry = entry
+        for fixed in (self.kind, self.leaves, self.unit_type, self.units, self.when_full):
+            fixed.setEnabled(False)
+        self.when_full.hide()
+        self.leaves.hide()
+        self.kind.show_given(entry.kind)
+        self._show(entry, codes)
+        self.prefill(entry.unit_type, entry.first, entry.last, entry.units)
+        self.first.setFocus()
+
+    def _show(self, entry: BookingEntry, codes: Mapping[int, str]) -> None:
+        for line, people in ((self.renter, (entry.renter_id,)), (self.instructor, (entry.instructor_id,)),
+                             (self.divers, entry.divers)):  # fmt: skip
+            line.setText(", ".join(codes[each] for each in people if each is not None))
+        for field, value in (
+            (self.spares, entry.spares), (self.minutes, entry.planned_minutes),
+            (self.planned_depth, entry.planned_depth_m), (self.water, entry.planned_water_c),
+            (self.altitude, entry.altitude_m), (self.oxygen, entry.diluent_oxygen), (self.helium, entry.diluent_helium),
+        ):  # fmt: skip
+            field.show_value(value, 0 if value is None or float(value).is_integer() else 1)
+        bailout = {True: "yes", False: "no", None: "not known"}
+        self.bailout.show_given(bailout[entry.bailout])
+        if any(entry.harnesses):
+            self.harnesses.setText(", ".join(entry.harnesses))
+        if any(entry.last_dives):
+            self.dived.setText(", ".join(each.isoformat() if each else "" for each in entry.last_dives))
+
+    def do(self, shop: Shop, entry: BookingEntry) -> object:
+        """Saving it; as many units are wanted as were, where its divers and spares stay as many."""
+        before = self._entry
+        same = (len(entry.divers), entry.spares) == (len(before.divers), before.spares)
+        return edit_booking(shop, self.code or "", replace(entry, wanted=before.wanted if same else None))
 
 
 class ReceivedDialog(ActDialog):

@@ -235,6 +235,11 @@ class ListPage(Page, Generic[R]):
         spec = self._spec
         self._rows.ask(lambda: prepared(spec.load(), spec.columns))
 
+    def call_off(self) -> None:
+        """Load nothing that was not begun."""
+        self._rows.call_off()
+        self._detail_loader.call_off()
+
     def focus_first(self) -> None:
         """Put the keyboard on the table, on the first row if none is chosen."""
         self.focus_table()

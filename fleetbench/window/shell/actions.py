@@ -51,11 +51,15 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "bring_in",
         "File",
-        "Bring in sheets…",
+        "Import files…",
         ("Ctrl+I",),
         "bring_in",
         Needs.RECORDS,
-        "Take in a folder of the centre's sheets: all of it, or nothing and a list of faults",
+        "Import a spreadsheet as you keep it, or a folder of the program's own files",
+    ),
+    ActionSpec(
+        "walk_round", "Go to", "Walk-round…", ("Ctrl+Shift+K",), "open", Needs.RECORDS,
+        "What is not known of the fleet, in the order of the shelf, to look for and type in",
     ),
     ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
     ActionSpec(

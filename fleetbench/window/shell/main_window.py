@@ -5,13 +5,13 @@ The rail at the left: one large button a page.
 
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
-    QMainWindow,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -32,8 +32,17 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
+from fleetbench.window.shell.opening import Kept, NoneThere, Open, Opened, StartPage, as_opened
+from fleetbench.window.shell.pages import (
+    PAGES,
+    OpensFiles,
+    Page,
+    PageContext,
+    PageSpec,
+    TakesFiles,
+    page_named,
+    rail_entry,
+)
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 
@@ -152,13 +161,22 @@ PEOPLE_CHANGED = "people_changed"
 """What a page asks for when it changed who may sign in."""
 
 
-class MainWindow(QMainWindow):
+class MainWindow(TakesFiles):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
-    def __init__(self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        open_shop: Open,
+        kept: Kept | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
+        self.file_dropped.connect(self.open_file)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
@@ -169,6 +187,8 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._allow()
+        if kept is not None:
+            self._start.show_kept(kept)
         self._opening.ask(open_shop)
 
     def _build(self) -> None:
@@ -209,6 +229,7 @@ class MainWindow(QMainWindow):
     def _callbacks(self) -> dict[str, Callable[[], object]]:
         return {
             "bring_in": self.bring_in,
+            "walk_round": partial(self.go, Place("walk_round")),
             "quit": self.close,
             "find": self.focus_find,
             "sign_in": self.chooser.open_list,
@@ -243,6 +264,11 @@ class MainWindow(QMainWindow):
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
             shortcut.activated.connect(self.rail.button(spec.name).click)
+
+    @property
+    def context(self) -> PageContext | None:
+        """What pages are given; None before the records are open."""
+        return self._context
 
     @property
     def page(self) -> Page:
@@ -297,8 +323,17 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def bring_in(self) -> None:
-        """Show the page that takes in sheets."""
+        """Show the page that imports files."""
         self.go(Place("bring_in"))
+
+    @Slot(object)
+    def open_file(self, path: Path) -> None:
+        """Look at a spreadsheet or a folder of files, to import it."""
+        if self._context is None:
+            return
+        self.bring_in()
+        if isinstance(self.page, OpensFiles):
+            self.page.open_path(path)
 
     @Slot(object)
     def show_fault(self, fault: Fault) -> None:
@@ -313,6 +348,8 @@ class MainWindow(QMainWindow):
             return
         if place != self.here:
             page.banner.clear()  # what it said was of another thing
+        if page is not self.page:
+            self.page.call_off()
         self.here = place
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)

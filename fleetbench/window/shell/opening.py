@@ -3,9 +3,12 @@
 What stands in the window before the records are open, and when they cannot be opened.
 """
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING, Protocol
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal, Slot
@@ -14,8 +17,10 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.records.core.errors import NotFound
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.pages import Page
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.core.workplace import Shop  # likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +30,7 @@ class Opened:
     told: what the user should know before recording anything, empty for nothing.
     """
 
-    shop: Shop
+    shop: "Shop"
     centre: str = ""
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
@@ -47,6 +52,7 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
+    from fleetbench.workshop.core.workplace import Shop
 
     found = examine(database)
     if not create and (found is None or found.standing is DatabaseState.EMPTY):
@@ -58,10 +64,12 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
         from fleetbench.workshop.parts.lives import keep_anew
 
         keep_anew(shop)
+    # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
+    import_module(PAGES[0].module)
     return as_opened(shop)
 
 
-def as_opened(shop: Shop) -> Opened:
+def as_opened(shop: "Shop") -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
     from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
@@ -74,11 +82,42 @@ def as_opened(shop: Shop) -> Opened:
     return Opened(shop, centre.name, ZoneInfo(centre.timezone), clock_in_doubt(shop) or told)
 
 
+def read_pages() -> None:
+    """Import every page while nobody waits for one, so that the first look at it holds no key press up."""
+    for spec in (*PAGES, *BESIDE_THE_RAIL):
+        import_module(spec.module)
+
+
+RARELY = 200_000, 50, 1000
+"""How many more objects are made than let go of before cycles are looked for, and how seldom among older ones: pages
+load tens of thousands of flat records that hold no cycles."""
+
+
+def calm_collector() -> None:
+    """Let the collector of cycles leave alone what stays anyway, and look rarely at the rest.
+
+    A search through all that was imported holds every thread up, the one that draws among them.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(*RARELY)
+
+
 _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "try_again", "Try again")
 
 
 Open = Callable[..., Opened | NoneThere]
 """Opens the records; with create=True where none is yet."""
+
+
+class Kept(Protocol):
+    """What was kept of the first page, to be shown while the records are opened."""
+
+    def page(self, theme: Theme, parent: QWidget) -> Page | None:
+        """A page with what was kept, None where that may be shown no more."""
+
+    def again(self, context: PageContext) -> None:
+        """Keep the first page as it stands now; off the GUI thread."""
 
 
 class StartPage(Page):
@@ -94,6 +133,7 @@ class StartPage(Page):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "", parent)
+        self._kept: Page | None = None
         self.state = EmptyState(theme, _OPENING, self)
         self.state.offer(False)
         self.content.addWidget(self.state, 1)
@@ -105,6 +145,7 @@ class StartPage(Page):
 
     def ask_new(self, none: NoneThere) -> None:
         """Say that no database is there, and offer to look again or to start a new one."""
+        self._hide_kept()
         said = (
             f"A copy of what was here is kept: {none.kept}. Put it back with 'fleetbench restore'."
             if none.kept
@@ -114,9 +155,23 @@ class StartPage(Page):
         self.state.offer(True)
         self.new_button.show()
 
+    def show_kept(self, kept: Kept) -> None:
+        """Show what was kept of the first page, where it may be shown, until the page itself is there."""
+        self._kept = kept.page(self.theme, self)
+        if self._kept is None:
+            return
+        self.content.insertWidget(self.content.indexOf(self.state), self._kept, 1)
+        self.state.hide()
+
+    def _hide_kept(self) -> None:
+        if self._kept is not None:
+            self._kept.hide()
+            self.state.show()
+
     @Slot(str)
     def say_refused(self, line: str) -> None:
         """Say why the records cannot be opened."""
+        self._hide_kept()
         self.new_button.hide()
         self.state.say("The records cannot be opened", line)
         self.state.offer(True)

@@ -11,11 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import Banner, ElidedLabel, PlaceButton, text_label
@@ -23,7 +25,10 @@ from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.signed_in import SignedIn
-from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.workplace import Shop
 
 
 class Page(QWidget):
@@ -94,6 +99,9 @@ class Page(QWidget):
     def refresh(self) -> None:
         """Load again what the page shows."""
 
+    def call_off(self) -> None:
+        """Load nothing that was not begun, since another page is shown now."""
+
     def show_key(self, key: str) -> None:
         """Show the thing with that key; a page of one thing says how."""
 
@@ -115,6 +123,44 @@ class Page(QWidget):
         super().keyPressEvent(event)
 
 
+@runtime_checkable
+class OpensFiles(Protocol):
+    """A page that looks at a file or folder from outside."""
+
+    def open_path(self, path: Path) -> None: ...
+
+
+class TakesFiles(QMainWindow):
+    """A window on which a file or folder can be dropped.
+
+    Signals:
+        file_dropped: the path of the first one.
+    """
+
+    file_dropped = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAcceptDrops(True)
+
+    # Qt overrides
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.file_dropped.emit(path)
+
+
+def _dropped(event: QDropEvent) -> Path | None:
+    files = (url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile())
+    return next((Path(name) for name in files if name), None)
+
+
 @dataclass(frozen=True, slots=True)
 class PageContext:
     """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown.
@@ -124,7 +170,7 @@ class PageContext:
 
     theme: Theme
     background: Background
-    shop: Shop
+    shop: "Shop"
     zone: ZoneInfo
 
     @property
@@ -180,7 +226,8 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("plan", "Plan", "fleetbench.window.hires.plan", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
-    PageSpec("bring_in", "Bring in sheets", "fleetbench.window.import_export.page", ""),
+    PageSpec("bring_in", "Import files", "fleetbench.window.import_export.page", ""),
+    PageSpec("walk_round", "Walk-round", "fleetbench.window.import_export.walk_round", "", rail="units"),
     PageSpec("parts", "Parts", "fleetbench.window.parts.page", "", has_record=True, rail="stock"),
     PageSpec("shelf", "Shelf", "fleetbench.window.parts.shelf", "", rail="stock"),
     PageSpec("orders", "Orders", "fleetbench.window.parts.orders", "", rail="stock"),

@@ -223,7 +223,7 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
     summary = describe(page.row, zone)
     return Detail(
         f"Ticket {page.row.number}",
-        f"{page.row.reason}; {page.unit_type}, serial {page.unit_serial}",
+        f"{page.row.reason}; {page.unit_type}, serial {said(page.unit_serial, NONE)}",
         summary.marks,
         (
             *summary.parts,

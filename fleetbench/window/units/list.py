@@ -14,7 +14,6 @@ from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, UNKNOWN, Mark, m
 from fleetbench.window.look.words import (
     NONE,
     counted,
-    day,
     days_left,
     figure,
     in_short,
@@ -139,7 +138,7 @@ def describe(row: UnitRow) -> Detail:
     runs_out = f"{due.slot}, {due.item}" if due else "nothing with a limit is fitted"
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {row.serial}",
+        f"{row.unit_type}, serial {said(row.serial, 'not known')}",
         (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
@@ -171,7 +170,7 @@ def use_section(row: UnitRow) -> Section:
             Fact("Loop hours", figure(row.hours, "h")),
             Fact("Dives", str(row.dives)),
             Fact("Hires", str(row.hires)),
-            Fact("In service since", day(row.in_service_on)),
+            Fact("In service since", said(str(row.in_service or ""), "not known")),
         ),
     )
 
@@ -190,7 +189,7 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True, shown=False),
     Column("tickets", "Open tickets", lambda row: ", ".join(row.open_tickets) or NONE, shown=False),
     Column("place", "Place", lambda row: said(row.where_words, NONE), shown=False),
-    Column("serial", "Serial", lambda row: row.serial, shown=False),
+    Column("serial", "Serial", lambda row: said(row.serial, "not known"), shown=False),
     Column("build", "Build", lambda row: row.build, shown=False),
     Column("owner", "Owner", lambda row: row.owner, shown=False),
     Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
@@ -199,5 +198,5 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
     Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
     Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),
-    Column("since", "In service since", lambda row: day(row.in_service_on), shown=False),
+    Column("since", "In service since", lambda row: said(str(row.in_service or ""), "not known"), shown=False),
 )  # fmt: skip

@@ -105,7 +105,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
     row = page.row
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
+        f"{row.unit_type}, serial {said(row.serial, 'not known')}, {said(row.where_words, row.where.value)}",
         (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),

@@ -48,7 +48,7 @@ VOLTAGE = "battery voltage"
 
 @dataclass(frozen=True, slots=True)
 class BookingRow:
-    """One booking; state: `to come`, `waiting`, `out`, `late`, `back` or `cancelled`.
+    """One booking; state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`, `no-show` or `not collected`.
 
     waiting_since: when it was put on the waiting list; the one that waits longest is first.
     """
@@ -69,6 +69,7 @@ class BookingRow:
     planned_depth_m: float | None
     planned_water_c: float | None
     state: str
+    ended_for: str | None = None
     bailout: bool | None = None
     diluent_oxygen: float | None = None
     diluent_helium: float | None = None
@@ -140,7 +141,7 @@ class HandoverFacts:
     telephone: str | None
     tag: str
     unit_type: str
-    unit_serial: str
+    unit_serial: str | None
     manual: str
     harness: str | None
     booking: str | None
@@ -319,16 +320,18 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | N
 
 
 def booking_state(booking: BookingRecord, lines: list[BookedUnit], today: date) -> str:
-    """How a booking stands: cancelled, late, out, back or to come."""
+    """How a booking stands: cancelled, no-show, late, out, back, not collected or to come."""
     if booking.cancelled_at is not None:
-        return "cancelled"
+        return booking.ended_as or "cancelled"
     out = [each for each in lines if each.out_at is not None and each.received_at is None]
     if out:
         return "late" if booking.ends_on < today else "out"
     gone = [each for each in lines if each.out_at is not None]
     if gone and len(gone) == len(lines):
         return "back"
-    return "back" if booking.ends_on < today else "to come"
+    if booking.ends_on >= today:
+        return "to come"
+    return "back" if gone else "not collected"
 
 
 def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[int, str], today: date) -> BookingRow:
@@ -349,6 +352,7 @@ def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[in
         planned_depth_m=booking.planned_depth_m,
         planned_water_c=booking.planned_water_c,
         state=booking_state(booking, lines, today),
+        ended_for=booking.ended_for,
         bailout=booking.bailout,
         diluent_oxygen=booking.diluent_oxygen,
         diluent_helium=booking.diluent_helium,

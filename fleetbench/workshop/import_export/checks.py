@@ -62,7 +62,7 @@ def check(plan: ImportPlan) -> None:
     """Note every fault that a row has on its own or with others."""
     for name, sheet in plan.plans.items():
         own = _OWN.get(name)
-        for row in sheet.new:
+        for row in (*sheet.new, *plan.corrected(name)):
             for column, message in _common(name, row):
                 plan.fault(name, row["id"], column, message)
             for column, message in own(plan, row) if own is not None else ():

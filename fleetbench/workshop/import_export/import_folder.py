@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
@@ -16,9 +17,11 @@ from fleetbench.records.core.act import Act
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
 from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
+from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
@@ -30,6 +33,9 @@ __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 
 ENTRY_ROWS = 500
 """Rows of one sheet in one journal entry."""
+
+AT_ONCE = 200
+"""Calibrations whose rows go to the database in one statement a table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +58,7 @@ class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
 
 
 @dataclass(slots=True)
-class _Prepared:
+class PreparedImport:
     """A plan with its outcomes, and the journal's head that it holds for."""
 
     plan: ImportPlan
@@ -87,7 +93,17 @@ def import_folder(
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
     part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
     """
-    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1))
+    with no_cycle_search():
+        return _import_folder(shop, folder, dry_run, shift_to, progress)
+
+
+def _import_folder(
+    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None
+) -> ImportReport:
+    with shop.database.reading() as connection:
+        zone = centre_timezone(connection)
+    recorded = ZoneInfo(zone) if zone else None
+    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
     with shop.database.reading() as connection:
         prepared = _prepare(connection, sheets, progress)
     if sheets.faults or dry_run or not _anything_new(prepared.plan):
@@ -99,20 +115,20 @@ def import_folder(
                 prepared = _prepare(connection, sheets, progress)
                 if sheets.faults or not _anything_new(prepared.plan):
                     raise _Faulty
-            _write(act, prepared, _Stage(progress, 0.5, 1.0))
+            write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
     except _Faulty:
         return _report(prepared.plan, written=False)
     return _report(prepared.plan, written=True, entries=act.entries)
 
 
-def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> _Prepared:
+def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> PreparedImport:
     head = head_of(connection)
     plan = ImportPlan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
     # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
     outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
-    return _Prepared(plan, outcomes, head)
+    return PreparedImport(plan, outcomes, head)
 
 
 def _anything_new(plan: ImportPlan) -> bool:
@@ -170,7 +186,10 @@ def _belongs_to(plan: ImportPlan, row: Row) -> str:
 # ---- writing -------------------------------------------------------------------------------------------------------
 
 
-def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) -> None:
+def write_prepared(
+    act: Act, prepared: PreparedImport, told: Callable[[str, float], None] | None, file: str = ""
+) -> int:
+    """Write every new row of the plan and what rests on it; how many they are. file: where they come from, if one."""
     plan = prepared.plan
     rests_on_lives = [row for name in ("part_type_lives", "part_tests") for row in plan.plans[name].new]
     fitted_before = [
@@ -182,17 +201,19 @@ def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) ->
         if name == "readings":
             continue
         rows = plan.plans[name].new
-        chunks = _calibrations(act, prepared) if name == "calibrations" else _in_entries(act, plan, name, rows)
+        chunks = _calibrations(act, prepared) if name == "calibrations" else _in_entries(act, plan, name, rows, file)
         for written in chunks:
             done += written
-            told(f"writing {name}", done / total)
+            if told is not None:
+                told(f"writing {name}", done / total)
     if refresh_forecasts(act):
         act.close_entry(subject="forecasts of cells")
     if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):
         act.close_entry(subject="last valid days of fitted parts")
+    return done
 
 
-def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row]) -> Iterator[int]:
+def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
     """Write a sheet's new rows, some hundreds to a journal entry."""
     sheet = plan.plans[name]
     if name == "fittings" and rows:
@@ -208,23 +229,28 @@ def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row]) -> I
             notes = [{**row, "at": act.at} for row in plan.extra.notes if row["booking_unit_id"] in keys]
             act.bulk(HireNote, notes)
         places = [sheet.row_of[row["id"]] for row in chunk]
-        act.close_entry(subject=f"{name}.csv, rows {min(places)} to {max(places)}")
+        named = f"{name} of {file[:60]}" if file else f"{name}.csv"
+        offset = 1 if file else 0  # a spreadsheet's rows are counted from 0 in its grid
+        act.close_entry(subject=f"{named}, rows {min(places) + offset} to {max(places) + offset}")
         yield len(chunk)
 
 
-def _calibrations(act: Act, prepared: _Prepared) -> Iterator[int]:
+def _calibrations(act: Act, prepared: PreparedImport) -> Iterator[int]:
     """Write each calibration with its readings and what they say of the cells, an entry each."""
     plan = prepared.plan
     readings: dict[int, list[Row]] = {}
     for row in plan.plans["readings"].new:
         readings.setdefault(row["calibration_id"], []).append({key: row[key] for key in row if key != "id"})
-    for row in plan.plans["calibrations"].new:
-        _bulk(act, "calibrations", [row])
-        taken = readings.get(row["id"], [])
-        act.bulk(CalibrationReading, taken)
-        act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
-        act.close_entry(subject=f"calibration {row['ref']}")
-        yield 1 + len(taken)
+    with act.gathering() as write:
+        for count, row in enumerate(plan.plans["calibrations"].new, 1):
+            _bulk(act, "calibrations", [row])
+            taken = readings.get(row["id"], [])
+            act.bulk(CalibrationReading, taken)
+            act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
+            act.close_entry(subject=f"calibration {row['ref']}")
+            if count % AT_ONCE == 0:
+                write()
+            yield 1 + len(taken)
 
 
 def _bulk(act: Act, name: str, rows: Sequence[Row]) -> None:
@@ -254,10 +280,12 @@ def _keep_lives(plan: ImportPlan, rows: Sequence[Row]) -> None:
             row["last_good_day"], row["last_good_basis"] = book.of(_record(PartRecord, part), row["fitted_at"])
 
 
-def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime]:
-    first: dict[int, datetime] = {}
+def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime | None]:
+    first: dict[int, datetime | None] = {}
     for row in rows:
-        first[row["part_id"]] = min(row["fitted_at"], first.get(row["part_id"], row["fitted_at"]))
+        earlier = first.get(row["part_id"], row["fitted_at"])
+        unknown = row["since_unknown"] or earlier is None
+        first[row["part_id"]] = None if unknown else min(row["fitted_at"], earlier)
     return first
 
 

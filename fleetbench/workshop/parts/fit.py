@@ -37,7 +37,14 @@ from fleetbench.records.upkeep.lookups import fitting_of, lives_of, part_by_seri
 from fleetbench.workshop.cells.outlook import HeadCell, refresh_forecasts, shared_in_head
 from fleetbench.workshop.core.workplace import Day, Shop, one_word, require, require_person
 from fleetbench.workshop.parts.conditions import facts_of_part
-from fleetbench.workshop.parts.lives import USE_BASES, calendar_last_good, last_passed, life_limit, marked
+from fleetbench.workshop.parts.lives import (
+    USE_BASES,
+    calendar_last_good,
+    last_passed,
+    life_limit,
+    marked,
+    without_fitting,
+)
 from fleetbench.workshop.tickets.work import open_one
 from fleetbench.workshop.turn_rounds.ticks import loop_opened
 
@@ -233,10 +240,15 @@ def life_when_fitted(
     )
     on_shelf = last_good_days(limits, replace(known, in_store=True, sealed=part.opened_on is None), today)
     ended = [each for each in on_shelf if each.day is not None and each.day < today]
-    once = read_first_fitted(session.connection(), (part.id,)).get(part.id)
+    first_fitted = read_first_fitted(session.connection(), (part.id,))
+    once = first_fitted.get(part.id)
     zone = ZoneInfo(centre_timezone(session.connection()) or "UTC")
     worn = replace(known, fitted=min(today, once.astimezone(zone).date()) if once is not None else today)
     in_place = last_good_days(limits, worn, today)
+    if once is None and part.id in first_fitted:
+        datable = without_fitting(limits)
+        nowhere = last_good_days([each for each in limits if each not in datable], known, today)
+        in_place, limits = (*last_good_days(datable, worn, today), *nowhere), list(datable)
     ended += [each for each in in_place if each.day is not None and each.day < today and each not in ended]
     if ended:
         first = min(ended, key=lambda each: each.day or today)

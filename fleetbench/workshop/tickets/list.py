@@ -155,7 +155,7 @@ class TicketPage:
 
     row: TicketRow
     unit_type: str
-    unit_serial: str
+    unit_serial: str | None
     findings: tuple[FindingLine, ...]
     tasks: tuple[TaskLine, ...]
     moves: tuple[MoveLine, ...]

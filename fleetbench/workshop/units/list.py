@@ -5,7 +5,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import cast
 
-from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.parts.life import Governing, MarkedDate
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
@@ -20,7 +20,7 @@ from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
-from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat, whole_fleet
@@ -83,7 +83,7 @@ class UnitRow:
     former_tag: str | None
     unit_type: str
     build: str
-    serial: str
+    serial: str | None
     owner: str
     where: Where
     where_words: str
@@ -97,7 +97,7 @@ class UnitRow:
     hires: int
     open_tickets: tuple[str, ...]
     harness: str | None
-    in_service_on: date
+    in_service: MarkedDate | None
     retired_on: date | None
     accepted: int = 0
     way: HandoverKind = USUAL_WAY
@@ -252,7 +252,7 @@ def _unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord, answer: Asse
         hires=use.hires,
         open_tickets=tuple(ticket_number(each.year, each.number) for each in readiness.open_tickets(unit.unit_id)),
         harness=unit.harness,
-        in_service_on=unit.in_service_on,
+        in_service=marked(unit.in_service_on, unit.in_service_precision or "day"),
         retired_on=unit.retired_on,
         way=answer.kind,
     )

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QKeySequence, QMouseEvent
 from PySide6.QtTest import QAbstractItemModelTester, QTest
-from PySide6.QtWidgets import QApplication, QDialog
+from PySide6.QtWidgets import QApplication, QComboBox, QDialog
 from pytestqt.qtbot import QtBot
 
 from fleetbench.calc.turn_rounds.card import Step
@@ -23,7 +23,7 @@ from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.hires.handback import ReturnsModel
 from fleetbench.window.hires.handover import LeavingModel
-from fleetbench.window.hires.list import list_page
+from fleetbench.window.hires.list import list_page, record_page
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
@@ -420,7 +420,9 @@ def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(
     (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
     desk.page.choose(first.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
-        QTest.mouseClick(desk.opened("X").act_button, Qt.MouseButton.LeftButton)
+        dialog = desk.opened("X")
+        QTest.keyClicks(dialog.fields["reason"], "asked by telephone")
+        QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
     assert "Free now for" not in desk.page.banner.text
     assert f"Not yet for {waiting.code}: 7 wanted: 7 free, 6 fit" in desk.page.banner.text
@@ -483,7 +485,9 @@ def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(
     (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
     desk.page.choose(first.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
-        QTest.mouseClick(desk.opened("X").act_button, Qt.MouseButton.LeftButton)
+        dialog = desk.opened("X")
+        QTest.keyClicks(dialog.fields["reason"], "asked by telephone")
+        QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
     desk.page.choose(waiting.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
@@ -572,3 +576,56 @@ def test_a_cell_of_the_grid_that_makes_no_sense_is_named(column: int, typed: str
     model.setData(model.index(0, column), typed)
     with pytest.raises(Refused, match=said):
         model.entries()
+
+
+def test_a_booking_is_edited_a_unit_taken_off_and_it_is_cancelled_and_restored_by_keys(desk: Desk) -> None:
+    book_course(desk)
+    assert desk.page.choose("C-2026-001")
+    desk.page.table.setFocus()
+    QTest.keySequence(desk.page.table, QKeySequence("Shift+E"))
+    desk.qtbot.waitUntil(lambda: desk.page.bench.dialog is not None)
+    desk.settle()
+    dialog = desk.page.bench.dialog
+    assert (dialog.divers.text(), dialog.instructor.text()) == ("S1, S2, S3, S4", "I1")
+    type_over(dialog.divers, "S1, S2, S3")
+    type_over(dialog.spares, "2")
+    type_over(dialog.minutes, "75")
+    desk.done(dialog)
+    assert desk.page.banner.text == "C-2026-001: loop minutes, spare units, divers changed."
+    _done_by_form(desk, "Shift+O", {"tag": "LK-06", "reason": "four was enough"})
+    assert desk.page.banner.text == "The unit is off C-2026-001."
+    assert "LK-06" not in _row(desk, "C-2026-001").units
+    _done_by_form(desk, "X", {"reason": "gale warning"})
+    assert desk.page.banner.text.startswith("C-2026-001 is cancelled.")
+    page = record_page(desk.page.bench.context)
+    desk.qtbot.addWidget(page)
+    page.show()
+    with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
+        page.show_key("C-2026-001")
+    shown = page.bench.row
+    assert (shown.code, shown.state, shown.ended_for) == ("C-2026-001", "cancelled", "gale warning")
+    page.table.setFocus()
+    QTest.keySequence(page.table, QKeySequence("Shift+X"))
+    restore = page.bench.dialog
+    with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
+        QTest.mouseClick(restore.act_button, Qt.MouseButton.LeftButton)
+    assert page.banner.text == "C-2026-001 is back."
+    page.close()
+
+
+def _done_by_form(desk: Desk, key: str, answers: dict[str, str]) -> None:
+    desk.page.choose("C-2026-001")
+    desk.page.table.setFocus()
+    QTest.keySequence(desk.page.table, QKeySequence(key))
+    dialog = desk.page.bench.dialog
+    for name, text in answers.items():
+        field = dialog.fields[name]
+        if isinstance(field, QComboBox):
+            field.setCurrentIndex(field.findText(text))
+        else:
+            type_over(field, text)
+    desk.done(dialog)
+
+
+def _row(desk: Desk, code: str) -> Any:
+    return next(each for each in desk.page.model.rows if each.code == code)
