@@ -53,12 +53,6 @@ def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
     return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}."
 
 
-def ambient_words(plan: BenchPlan) -> str:
-    """Pressure of the room and where it comes from."""
-    source = "measured in this session" if plan.ambient_source == "measured" else "from the altitude"
-    return f"{plan.ambient_mbar:.1f} mbar, {source}"
-
-
 def value_words(measured: Measured) -> str:
     """The figure ± U, or that there is none yet."""
     if measured.value is None:

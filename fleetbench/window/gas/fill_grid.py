@@ -10,7 +10,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
@@ -280,8 +280,3 @@ def _figure(field: QLineEdit) -> float:
         return written_figure(field.text().strip() or "0")
     except ValueError:
         return float("nan")
-
-
-def all_labels(row: FillRow) -> list[QLabel]:
-    """The labels that tell a row's findings."""
-    return row.said.findChildren(QLabel) or ([row.said] if isinstance(row.said, QLabel) else [])

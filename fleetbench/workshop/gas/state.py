@@ -138,11 +138,6 @@ class GasState:
         return None if self.used_at is not None else self.bar
 
     @property
-    def fullness(self) -> float | None:
-        """The pressure as a share of the working pressure."""
-        return None if self.now_bar is None else self.now_bar / self.facts.working_bar
-
-    @property
     def content_l(self) -> float | None:
         """Free gas in it in litres at 15 C and 1.01325 bar, as a real gas of what was analysed, else asked for."""
         gas, bar = self.gas or self.asked, self.now_bar
