@@ -16,6 +16,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, tzinfo
+from enum import StrEnum
 from typing import final
 
 from fleetbench.calc.core.verdict import Result
@@ -23,6 +24,18 @@ from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture, gauge_after_temperature
 
 COMMON_PRACTICE = "common practice, no published source"
+
+
+class GasRole(StrEnum):
+    """What a cylinder is for, in the order in which a unit's cylinders are filled.
+
+    Oxygen apart and first: common practice, no published source.
+    """
+
+    OXYGEN = "oxygen"
+    DILUENT = "diluent"
+    BAILOUT = "bailout"
+    DRIVE = "drive gas"
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,11 +304,11 @@ def _test(fact: FillingFact, on: date) -> list[CylinderFinding]:
 
 def _gas(fact: FillingFact) -> list[CylinderFinding]:
     asked, remedy = fact.asked, "look at the cylinder and at the gas"
-    if fact.role == "oxygen" and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
+    if fact.role == GasRole.OXYGEN and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
         words = f"a cylinder of oxygen, asked for {asked.oxygen:.0%} oxygen"
         words += f" and {asked.helium:.0%} helium" if asked.helium else ""
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
-    if fact.role != "oxygen" and asked.oxygen > CLEAN_OVER:
+    if fact.role != GasRole.OXYGEN and asked.oxygen > CLEAN_OVER:
         words = f"a cylinder of {fact.role}, asked for {asked.oxygen:.0%} oxygen"
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
     return []
@@ -303,11 +316,11 @@ def _gas(fact: FillingFact) -> list[CylinderFinding]:
 
 def _oxygen_side(fact: FillingFact) -> list[CylinderFinding]:
     found = []
-    if (fact.role == "oxygen" or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
+    if (fact.role == GasRole.OXYGEN or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
         words = f"oxygen-clean status {fact.clean_words or 'not known'}"
         remedy = f"no gas over {CLEAN_OVER:.0%} oxygen into it before it is cleaned ({COMMON_PRACTICE})"
         found.append(CylinderFinding("oxygen-clean", Result.STOP, words, remedy))
-    if fact.oxygen_compatible is False and (fact.role == "oxygen" or fact.clean is True):
+    if fact.oxygen_compatible is False and (fact.role == GasRole.OXYGEN or fact.clean is True):
         words = "air that is not oxygen-compatible ends its oxygen-clean status"
         found.append(CylinderFinding("oxygen-clean", Result.ADVISE, words, "fill it with oxygen-compatible air"))
     return found

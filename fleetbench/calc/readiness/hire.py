@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.cylinders import differences
+from fleetbench.calc.gas.cylinders import GasRole, differences
 from fleetbench.calc.gas.depth import diluent_flush
 from fleetbench.calc.gas.real import gauge_after_temperature
 from fleetbench.calc.readiness.facts import (
@@ -53,10 +53,10 @@ def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterato
     if cylinder.booked is not None:
         for found in differences(cylinder.booked, analysed, limits.gas):
             yield CheckFinding(Result.STOP, f"{name}: {found.words}", found.remedy)
-    if cylinder.role == "oxygen" and analysed.oxygen < limits.gas.wrong_oxygen:
+    if cylinder.role == GasRole.OXYGEN and analysed.oxygen < limits.gas.wrong_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, which is another gas than oxygen"
         yield CheckFinding(Result.STOP, words, "empty it and fill it again")
-    elif cylinder.role == "oxygen" and analysed.oxygen < limits.gas.least_oxygen:
+    elif cylinder.role == GasRole.OXYGEN and analysed.oxygen < limits.gas.least_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, under {limits.gas.least_oxygen:.0%}"
         yield CheckFinding(Result.ADVISE, words, "look at the gas certificate, or fill again")
     yield from _pressure_findings(name, cylinder, limits)

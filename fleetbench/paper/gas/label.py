@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from reportlab.lib.units import mm
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.core.document import Target, new_canvas, written
 from fleetbench.paper.core.pen import BOLD, Align, Pen
@@ -56,13 +57,14 @@ def _draw(pen: Pen, facts: CylinderLine, centre: str) -> None:
 
 def _band(pen: Pen, facts: CylinderLine, wide: float) -> None:
     """White on black where the gas may not be breathed at the surface or is not known; else a caution for oxygen."""
-    words = NOT_ANALYSED if facts.state.gas is None else NOT_AT_SURFACE if facts.breathable is False else ""
+    gas = facts.state.gas
+    words = NOT_ANALYSED if gas is None else NOT_AT_SURFACE if facts.breathable is False else ""
     if words:
         pen.box(_EDGE, 57.5, wide, 11, 0, 0.0)
         pen.canvas.setFillGray(1)
         pen.fit(_EDGE + 2, 65.6, words.upper(), wide - 4, 8.4, BOLD, Align.CENTRE)
         pen.canvas.setFillGray(0)
-    elif facts.state.facts.role == "oxygen" or (facts.state.gas and 100.0 * facts.state.gas.oxygen > RICH_PERCENT):
+    elif facts.state.facts.role == GasRole.OXYGEN or (gas and 100.0 * gas.oxygen > RICH_PERCENT):
         pen.fit(_EDGE, 65, CAUTION, wide, 6.8, BOLD)
     elif beside := beside_depth(facts):
         pen.fit(_EDGE, 65, beside, wide, 7.6)

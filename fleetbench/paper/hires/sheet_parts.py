@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import Block, pairs, section, space, table, text_lines
@@ -303,7 +304,7 @@ def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
     oxygen = "oxygen" if depths.limit_bar is None else f"oxygen {depths.limit_bar:g} bar"
     set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
     words = f"to {whole_metres(limit.depth_m)}: {set_by}"
-    if cylinder.filled.role == "diluent" and planned_m is not None and planned_m > limit.depth_m:
+    if cylinder.filled.role == GasRole.DILUENT and planned_m is not None and planned_m > limit.depth_m:
         words += f"; the {plain_number(planned_m, 'm')} planned are deeper"
     beside = []
     if limit.by_density and depths.maximum_depth_m is not None:

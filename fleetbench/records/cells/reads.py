@@ -10,6 +10,7 @@ from typing import Any, final
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.cells.tables import (
     BenchSession,
     Calibration,
@@ -191,7 +192,7 @@ def read_last_workshop_calibrations(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
     )
     ranked = select(*columns_of(CalibrationRecord, Calibration), rank.label("rank")).where(
-        Calibration.made == "workshop", in_force()
+        Calibration.made == MadeBy.WORKSHOP, in_force()
     )
     if unit_id is not None:
         ranked = ranked.where(Calibration.unit_id == unit_id)

@@ -13,6 +13,7 @@ from typing import Any, final
 from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import (
@@ -347,7 +348,7 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
 def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
     """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
     asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")
-    holds = select(Cylinder.part_id).where(Cylinder.role == "oxygen")
+    holds = select(Cylinder.part_id).where(Cylinder.role == GasRole.OXYGEN)
     query: Query = select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds)))
     return frozenset(connection.scalars(_of(query, Part.id, parts)))
 

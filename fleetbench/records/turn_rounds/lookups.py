@@ -6,6 +6,7 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
@@ -98,7 +99,7 @@ def sound_calibrations(session: Session, unit_id: int, since: datetime) -> Seque
     doubted = select(CalibrationOutcome.calibration_id).where(CalibrationOutcome.verdict.in_(("repeat", "reject")))
     query = select(Calibration).where(
         Calibration.unit_id == unit_id,
-        Calibration.made == "workshop",
+        Calibration.made == MadeBy.WORKSHOP,
         Calibration.at > since,
         Calibration.id.not_in(superseded),
         Calibration.id.not_in(doubted),

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QV
 
 from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
 from fleetbench.calc.core.plausible import MIXED_OXYGEN
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
@@ -123,7 +124,7 @@ class AnalysisDialog(ActDialog):
 
     def _row(self, line: CylinderLine) -> AnalysisRow:
         name = f"{line.part.label}, {line.state.facts.role}"
-        oxygen = FigureField(PURE if line.state.facts.role == "oxygen" else MIXED, f"{name}, oxygen", self)
+        oxygen = FigureField(PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, f"{name}, oxygen", self)
         asked_helium = line.state.asked is not None and line.state.asked.helium > 0.0
         helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
         if line.state.asked is not None:

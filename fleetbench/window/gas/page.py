@@ -8,6 +8,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -105,7 +106,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             gas_section(row, zone),
             _tests(row),
             _marked(row),
-            *((_cautions(),) if facts.role == "oxygen" or (gas and gas.oxygen > 0.4) else ()),
+            *((_cautions(),) if facts.role == GasRole.OXYGEN or (gas and gas.oxygen > 0.4) else ()),
             _fills(page, zone),
             _analyses(page, zone),
             _limits(page),
@@ -119,7 +120,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
 def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """What is in it, how long oxygen lasts, and when that was read."""
     endurance: tuple[Fact, ...] = ()
-    if row.state.facts.role == "oxygen":
+    if row.state.facts.role == GasRole.OXYGEN:
         words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {row.reserve_bar:g} bar"
         endurance = (Fact("Oxygen lasts", figure(row.endurance_min, "min", 0, NOT_KNOWN), note=words),)
     return Section(

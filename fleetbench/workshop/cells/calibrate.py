@@ -6,6 +6,7 @@ from typing import Any
 
 from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -190,7 +191,7 @@ def _judge(session: RecordSession, shop: Shop, entry: CalibrationEntry, at: date
         "session_id": entry.session_id,
         "person_id": person,
         "at": at,
-        "made": "workshop",
+        "made": MadeBy.WORKSHOP.value,
         "oxygen_temperature_c": entry.oxygen_temperature_c,
         "head": entry.head,
         "vented": entry.vented,

@@ -40,6 +40,7 @@ from fleetbench.calc.cells.judge import (
     Reason,
     judge,
 )
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.bench.tables import TestEquipment
@@ -291,7 +292,7 @@ def _conditions(facts: CalibrationFacts, book: BenchBook) -> Conditions:
         pressure_u_mbar=book.uncertainty(facts.barometer_id, "mbar") if measured else None,
         pressure_source=PressureSource(facts.pressure_source),
         temperature_c=facts.temperature_c,
-        temperature_u_c=book.worst("thermometer", "C") if facts.made == "workshop" else None,
+        temperature_u_c=book.worst("thermometer", "C") if facts.made == MadeBy.WORKSHOP else None,
         humidity=facts.humidity,
         humidity_u=None if humidity_u is None else humidity_u / 100,
         oxygen_temperature_c=facts.oxygen_temperature_c,
@@ -302,7 +303,7 @@ def _hygrometer_u(facts: CalibrationFacts, book: BenchBook) -> float | None:
     """Of the one that the bench session names; typed from paper, which names none, of the workshop's worst."""
     if facts.session_id is not None:
         return book.uncertainty(book.hygrometers.get(facts.session_id), "%")
-    return book.worst("hygrometer", "%") if facts.made == "workshop" else None
+    return book.worst("hygrometer", "%") if facts.made == MadeBy.WORKSHOP else None
 
 
 def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
@@ -374,7 +375,7 @@ def _remember(facts: CalibrationFacts, judged: JudgedVisit, memory: _Memory) -> 
     blames: list[str | None] = []
     for row, cell in zip(judged.rows, judged.outcome.cells, strict=True):
         part_id = row["part_id"]
-        visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == "workshop")
+        visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == MadeBy.WORKSHOP)
         memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), visit)
         memory.last_at[part_id] = facts.at
         verdicts.append(visit.verdict)
@@ -504,8 +505,8 @@ def _cell_limits(rows: Iterable[Mapping[str, Any]]) -> dict[int, CellLimits]:
 def standing(outcomes: Iterable[OutcomeRecord], fitted_at: datetime | None) -> tuple[OutcomeRecord, ...]:
     """What stands of a cell since it was fitted: its last workshop outcome, and the last diver's after it, in time."""
     since = sorted((each for each in outcomes if fitted_at is None or each.at >= fitted_at), key=lambda each: each.at)
-    bench = [each for each in since if each.made == "workshop"][-1:]
-    later = [each for each in since if each.made != "workshop" and (not bench or each.at > bench[0].at)][-1:]
+    bench = [each for each in since if each.made == MadeBy.WORKSHOP][-1:]
+    later = [each for each in since if each.made != MadeBy.WORKSHOP and (not bench or each.at > bench[0].at)][-1:]
     return (*bench, *later)
 
 

@@ -8,6 +8,7 @@ from itertools import groupby
 
 from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.parts.condition import Judgement, PartCondition, reject_words
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
@@ -338,7 +339,7 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
     day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
     if day is not None:
         return _Ahead(day, f"{measure}: lower bound meets its limit until {day}, {STRAIGHT}.", sudden)
-    if any(point.reason is not None for point in points if point.made == "workshop"):
+    if any(point.reason is not None for point in points if point.made == MadeBy.WORKSHOP):
         return _Ahead(None, too_little([each.on for each in seen]) or NO_CROSSING, sudden)
     outlook = outlook_of(seen, bench.limits_of(cell))
     return _Ahead(outlook.day, outlook.words, sudden)

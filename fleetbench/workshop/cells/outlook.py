@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.cells.drift import EwmaChart, Forecast, ewma_chart, forecast
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.cells.spread import NEAR_AGE_DAYS
 from fleetbench.records.cells.reads import ConditionsRecord, ShownRecord, TrendRecord, read_trends
 from fleetbench.records.core.act import Act
@@ -137,7 +138,7 @@ def seen_at_the_bench(points: Iterable[TrendRecord], zone: ZoneInfo) -> tuple[Se
 
     A diver's room would add what is no drift, and so would one that was made again on the same day, flushed better.
     """
-    of_day = {each.at.astimezone(zone).date(): each for each in points if each.made == "workshop"}
+    of_day = {each.at.astimezone(zone).date(): each for each in points if each.made == MadeBy.WORKSHOP}
     return tuple(Seen(on, each.linearity, each.air_mv) for on, each in of_day.items())
 
 

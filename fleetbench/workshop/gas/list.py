@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding
+from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import LastGoodDay
@@ -52,7 +52,7 @@ NEEDED_WITHIN = timedelta(days=2)
 """How far ahead a booking asks for gas: common practice, no published source."""
 
 LEAST_FULL = 0.75
-ROLES = ("oxygen", "diluent", "bailout", "drive gas")
+ROLES = tuple(each.value for each in GasRole)
 """In the order in which a unit's cylinders are filled: oxygen apart and first. Common practice, no published source."""
 
 IN_HOUSE = ("stock", "fitted", "quarantine")
@@ -318,7 +318,7 @@ class _Desk:
             clean=book.clean_where_kept(key),
             holds=tuple(hold.reason for hold in self._holds if hold.part_id == key),
             needed_on=self._needed_on(unit_id),
-            wished=diluent_wished(self._next(unit_id)) if facts.role == "diluent" else None,
+            wished=diluent_wished(self._next(unit_id)) if facts.role == GasRole.DILUENT else None,
             diver_id=self._diver(unit_id),
         )
 

@@ -17,6 +17,7 @@ from fleetbench.calc.gas.cylinders import (
     CleanStatus,
     CylinderFinding,
     GasLimits,
+    GasRole,
     Loss,
     PurityLimit,
     Specification,
@@ -152,7 +153,7 @@ class GasState:
     def endurance_min(self, uptake_l_min: float, reserve_bar: float) -> float | None:
         """Minutes that oxygen lasts on the loop at an uptake, down to a reserve; None for other gas or not known."""
         gas, bar = self.gas, self.now_bar
-        if self.facts.role != "oxygen" or gas is None or bar is None:
+        if self.facts.role != GasRole.OXYGEN or gas is None or bar is None:
             return None
         return oxygen_endurance_min(
             water_volume_l=self.facts.size_l,
@@ -195,7 +196,7 @@ class GasState:
         return 300.0 if advised is None else advised, 300.0 if most is None else most
 
     def _equivalent_m(self, depth_m: float | None) -> tuple[float, float] | None:
-        if self.gas is None or depth_m is None or self.facts.role == "oxygen":
+        if self.gas is None or depth_m is None or self.facts.role == GasRole.OXYGEN:
             return None
         return equivalent_air_depth_m(self.gas, depth_m), equivalent_narcotic_depth_m(self.gas, depth_m)
 
@@ -308,10 +309,10 @@ class CylinderBook:
 
     def _depth_limit(self, role: str) -> tuple[float, str]:
         """The oxygen pressure in bar that a role's maximum operating depth is reckoned to, and its source."""
-        for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == "diluent" else ())):
+        for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == GasRole.DILUENT else ())):
             if name in self._limits:
                 return self._limits[name].amount, self._limits[name].source
-        source = "from memory" if role != "diluent" else "common practice, no published source"
+        source = "from memory" if role != GasRole.DILUENT else "common practice, no published source"
         return DEPTH_LIMITS[role], source
 
     def uptake(self) -> tuple[float, str]:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.tickets.signing import TaskFact, TestFact
 from fleetbench.calc.tickets.task_evidence import (
     CellFact,
@@ -82,7 +83,7 @@ class UnitEvidence:
         if seat.part.id not in last:
             return CellFact(seat.slot.name, None)
         outcome, calibration = last[seat.part.id]
-        counts = calibration.made == "workshop" and calibration.at >= max(since, seat.fitting.fitted_at)
+        counts = calibration.made == MadeBy.WORKSHOP and calibration.at >= max(since, seat.fitting.fitted_at)
         return CellFact(seat.slot.name, outcome.verdict if counts else None)
 
     def needs(self, text: str, service: ServiceTask | None = None) -> Needs:
