@@ -5,6 +5,7 @@ with the seed that was told last. A fault is told with its shrunk history and wi
 """
 
 import argparse
+import gc
 import sys
 import tempfile
 import traceback
@@ -41,6 +42,7 @@ def _asked() -> argparse.Namespace:
 
 
 def _run(asked: argparse.Namespace, fresh: Fresh) -> int:
+    gc.set_threshold(100_000)
     done, refused = Counter[str](), Counter[str]()
     steps, seed, faults = 0, asked.seed, 0
     while steps < asked.steps:

@@ -19,6 +19,7 @@ from datetime import date, datetime, time, tzinfo
 from enum import StrEnum
 from typing import final
 
+from fleetbench.calc.core.plausible import HELIUM, MIXED_OXYGEN
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture, gauge_after_temperature
@@ -226,8 +227,6 @@ CLEAN_OVER = 0.40
 """Over this fraction of oxygen a cylinder must be oxygen-clean: common practice, no published source."""
 
 OXYGEN_LEAST_ASKED = 0.99
-MOST_SHOWN_PERCENT = 101.0
-"""An analyser may show up to this in pure oxygen; over it the analyser itself is checked. Common practice."""
 
 TEST_OVER_WORKING = 1.5
 """A cylinder's test pressure over its working pressure, about: no fill gets there, so it is a slip in typing."""
@@ -329,13 +328,14 @@ def _oxygen_side(fact: FillingFact) -> list[CylinderFinding]:
 def analysed_mixture(oxygen_percent: float, helium_percent: float | None = None) -> Mixture:
     """The gas that an analyser's figures name, in percent as shown; 100.1 to 101 % oxygen count as 100.
 
-    helium_percent None is none. Raises ValueError naming the field for figures that no gas has.
+    helium_percent None is none; the ranges are those of calc.core.plausible. Raises ValueError naming the field for
+    figures that no gas has.
     """
     helium = helium_percent or 0.0
-    if not math.isfinite(oxygen_percent) or not 0.0 <= oxygen_percent <= MOST_SHOWN_PERCENT:
-        raise ValueError(f"oxygen: {oxygen_percent:g} % cannot be; over {MOST_SHOWN_PERCENT:g} % check the analyser")
-    if not math.isfinite(helium) or not 0.0 <= helium <= 100.0:
-        raise ValueError(f"helium: {helium:g} % cannot be; give 0 to 100")
+    for quantity, shown in ((MIXED_OXYGEN, oxygen_percent), (HELIUM, helium)):
+        if not math.isfinite(shown) or not quantity.low <= shown <= quantity.high:
+            bounds = f"{quantity.low:g} to {quantity.high:g} %"
+            raise ValueError(f"{quantity.name}: {shown:g} % is outside {bounds}; {quantity.remedy}")
     oxygen = min(oxygen_percent, 100.0)
     if oxygen + helium > 100.0 + 1e-6:
         raise ValueError(f"helium: {oxygen:g} % oxygen and {helium:g} % helium are over 100 %; analyse again")

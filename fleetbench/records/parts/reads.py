@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple, cast, final
 
-from sqlalchemy import Connection, func, or_, select, type_coerce
+from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, record_or_none, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
 
@@ -318,12 +318,18 @@ def count_fitted(connection: Connection) -> dict[int, int]:
     return {part_type_id: number for part_type_id, number in connection.execute(query)}
 
 
-def read_once_fitted(connection: Connection) -> frozenset[int]:
-    """Keys of the parts in stock that sat somewhere before, so that they are no longer sealed; one statement."""
-    query = (
-        select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == PartState.STOCK).distinct()
+def read_once_fitted(connection: Connection, part_ids: tuple[int, ...] | None = None) -> frozenset[int]:
+    """Keys of the parts in no slot, or of given ones, that sat somewhere before and are sealed no more; one statement.
+
+    A fitting that was taken back as entered by mistake was none: such a part lies sealed as it lay.
+    """
+    taken_back = exists().where(
+        PartEvent.part_id == Fitting.part_id, PartEvent.kind == "undone", PartEvent.at == Fitting.removed_at
     )
-    return frozenset(connection.scalars(query))
+    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(~taken_back).distinct()
+    if part_ids is None:
+        return frozenset(connection.scalars(query.where(Part.state != PartState.FITTED)))
+    return frozenset(connection.scalars(query.where(Fitting.part_id.in_(part_ids))))
 
 
 def read_kept_lives(connection: Connection) -> dict[int, tuple[date | None, str | None]]:

@@ -93,14 +93,24 @@ def agents_for(session: Session, unit_type_id: int) -> Sequence[Disinfectant]:
     return own or [row for row in rows if row.unit_type_id is None]
 
 
-def sound_calibrations(session: Session, unit_id: int, since: datetime) -> Sequence[Calibration]:
-    """Workshop calibrations after a moment that left no cell in doubt and were not put right since."""
+def sound_calibrations(session: Session, unit: Unit, since: datetime) -> Sequence[Calibration]:
+    """Workshop calibrations after a moment that judged a cell at every position, left none in doubt, and still hold.
+
+    A calibration of a head in which a position was empty says nothing of the unit's cells as a whole.
+    """
+    positions = max(1, sum(seat.slot.kind == "cell" for seat in seats_of(session, unit)))
+    whole = (
+        select(CalibrationOutcome.calibration_id)
+        .group_by(CalibrationOutcome.calibration_id)
+        .having(func.count() >= positions)
+    )
     superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     doubted = select(CalibrationOutcome.calibration_id).where(CalibrationOutcome.verdict.in_(("repeat", "reject")))
     query = select(Calibration).where(
-        Calibration.unit_id == unit_id,
+        Calibration.unit_id == unit.id,
         Calibration.made == MadeBy.WORKSHOP,
         Calibration.at > since,
+        Calibration.id.in_(whole),
         Calibration.id.not_in(superseded),
         Calibration.id.not_in(doubted),
     )

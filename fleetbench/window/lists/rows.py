@@ -148,8 +148,11 @@ class RowModel(QAbstractTableModel, Generic[R]):
         """Where the row with that key is shown, or None when it is not."""
         return next((number for number, row in enumerate(self._shown) if self._key(row) == key), None)
 
-    def width_of(self, column: int, most: int = _WIDEST_COLUMN) -> int:
-        """Pixels that a column wants for its heading and a sample of its rows, from font metrics; no more than most."""
+    def width_of(self, column: int, most: int = _WIDEST_COLUMN, *, words: bool = False) -> int:
+        """Pixels that a column wants for its heading and a sample of its rows, from font metrics; no more than most.
+
+        words: what its longest word wants, where its text is wrapped.
+        """
         spec = self.columns[column]
         step = max(1, len(self._shown) // _SAMPLED_ROWS)
         mark = BLOCK + CLOSE if spec.state is not None else 0
@@ -157,8 +160,10 @@ class RowModel(QAbstractTableModel, Generic[R]):
         measure = QFontMetrics(font("strong" if mark else "body")).horizontalAdvance
         # A trend is drawn and not written, so its words ask for no room.
         written = () if spec.trend is not None else self._shown[::step]
-        longest = max((measure(spec.text(row)) for row in written), default=0) + mark
-        widest = max(longest, text_width(spec.title, "label") + BLOCK, trend)
+        texts = (part for row in written for part in (spec.text(row).split() if words else (spec.text(row),)))
+        longest = max(map(measure, texts), default=0) + mark
+        head = max(text_width(part, "label") for part in (spec.title.split() or ("",) if words else (spec.title,)))
+        widest = max(longest, head + (0 if words else BLOCK), trend)
         return min(widest + 2 * APART + 2, most)
 
     def _rearrange(self) -> None:

@@ -9,9 +9,11 @@ from importlib import import_module
 from types import TracebackType
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
 from fleetbench.settings import data_folder
+from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
@@ -116,6 +118,8 @@ def run(database: str, look: str = "system") -> int:
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
+    QGuiApplication.setDesktopFileName("fleetbench")
+    QGuiApplication.setWindowIcon(QIcon(str(shipped("resources") / "icons" / "fleetbench.svg")))
     desk = Desk(partial(open_records, database), look, import_module(KEPT).kept_of(database))
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))

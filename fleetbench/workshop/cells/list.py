@@ -28,6 +28,7 @@ from fleetbench.records.parts.reads import (
     SlotRecord,
     read_fitted,
     read_fittings_of,
+    read_once_fitted,
     read_part_types,
     read_parts,
     read_slots,
@@ -182,7 +183,7 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
     day = day_of(shop)
     with shop.database.reading() as connection:
         cells, types = read_parts(connection, kind="cell"), read_part_types(connection)
-        book = book_of(read_life_records(connection), day)
+        book, once = book_of(read_life_records(connection), day), read_once_fitted(connection)
         bench = _bench(
             day,
             types,
@@ -193,7 +194,8 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
             read_trends(connection),
             limits_of_cells(connection),
         )
-    rows = (_row(bench, cell) for cell in cells if include_worn or cell.state not in GONE)
+    listed = (cell for cell in cells if include_worn or cell.state not in GONE)
+    rows = (_row(bench, cell, ever_fitted=cell.part_id in once) for cell in listed)
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.part.label)))
 
 
@@ -215,13 +217,14 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
         types, fitted = read_part_types(connection), read_fitted(connection)
         conditions = read_condition_book(connection, book, types, keys)
         stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
+        once = read_once_fitted(connection, (part_id,))
         bounds = limits_of_cells(connection)
     bench = _bench(day, types, fitted, slots, tags, conditions, _points(story), bounds)
     kind = types[cell.part_type_id].name
     outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
     labels = {each.part_id: each.label for each in bench.parts.values()}
     return CellPage(
-        row=_row(bench, cell, ever_fitted=bool(own)),
+        row=_row(bench, cell, ever_fitted=part_id in once),
         limits=_days(bench, cell, ever_fitted=bool(own)),
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
@@ -345,14 +348,14 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
     return _Ahead(outlook.day, outlook.words, sudden)
 
 
-def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool | None = None) -> CellRow:
+def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
     sits = bench.sits.get(cell.part_id)
     unit_id = root_unit(sits, bench.sits)
     host = bench.parts.get(sits.host_part_id) if sits is not None and sits.host_part_id is not None else None
     seen = bench.conditions.outcomes.get(cell.part_id, [])
     # A cell on the shelf keeps its story: what was last said of it still stands.
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
-    days = _days(bench, cell, ever_fitted=bool(seen) if ever_fitted is None else ever_fitted)
+    days = _days(bench, cell, ever_fitted=ever_fitted)
     life = governing(days)
     last, basis = life.day, str(life.first.basis) if life.first is not None else None
     reject = bench.book.rejects.get(cell.part_id)

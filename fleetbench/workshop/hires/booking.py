@@ -524,6 +524,7 @@ def take_off_waiting(shop: Shop, code: str) -> str:
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
             raise Refused(f"booking {code}: does not wait; nothing is to do")
+        checked_days(booking.starts_on, booking.ends_on, today)
         waits = next(each for each in read_wanted(act.session.connection(), today) if each.booking_id == booking.id)
         promises = Promises(act.session, today, without=booking.id, day=day)
         units, told = promises.from_the_waiting_list(waits)

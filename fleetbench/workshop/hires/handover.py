@@ -261,7 +261,8 @@ def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None 
     with shop.database.looking() as session:
         booking = booking_by_code(session, code)
         last = max(booking.ends_on, day.today)
-    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=along or Along())
+    what = along or Along()
+    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=what, booking=code)
     return look_of(tag, answer, Leaving.HAND_OVER)
 
 
@@ -326,7 +327,7 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
         act.session.flush()
     if each.fill_discarded:
         _discard_fill(act, unit, person)
-    look = look_within(act, unit, max(booking.ends_on, day.today), kind, day, Leaving.HAND_OVER, each.along)
+    look = look_within(act, unit, booking, kind, day, Leaving.HAND_OVER, each.along)
     act.change(line, diver_id=diver, hand_over=str(kind), out_at=act.at, out_by_id=person)
     _note_along(act, line, unit, each, person)
     return line, list(look.reasons)

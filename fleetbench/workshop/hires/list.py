@@ -438,7 +438,8 @@ class _Sheet:
         last = max(booking.ends_on, first) if booking else today
         line = self.line
         running = line is not None and line.out_at is not None and line.received_at is None
-        return self.readiness.assess(self.unit, Question(first, last, self.kind(), running=running))
+        return self.readiness.assess(self.unit, Question(
+            first, last, self.kind(), running=running, booking=booking.code if booking else ""))  # fmt: skip
 
     def _handsets(
         self, readers: tuple[ReaderRecord, ...], settings: tuple[SettingRecord, ...]

@@ -232,7 +232,7 @@ def _swap_within(shop: Shop, act: Act, swapping: Swapping) -> tuple[ReceivedUnit
     along = _hand_on(act, line, new, swapping, person)
     act.session.flush()
     kind = leaving_way(swapping.kind or new.hand_over or line.hand_over)
-    look = look_within(act, other, max(booking.ends_on, day.today), kind, day, Leaving.SWAP, along)
+    look = look_within(act, other, booking, kind, day, Leaving.SWAP, along)
     if took is None:
         act.change(new, hand_over=str(kind), out_at=act.at, out_by_id=person)
     act.add(UnitSwap(failed_id=line.id, instead_id=new.id, at=act.at, person_id=person, reason=said))

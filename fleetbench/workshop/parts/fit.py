@@ -183,10 +183,15 @@ def fit_part(
             last_good_basis=basis,
         )
         fitting_id = act.add(row).id
-        if kind.kind == "cell":
-            refresh_forecasts(act, (new.id,))
+        keep_forecast(act, new)
         opening = note_opening(act, unit, seat, "replaced" if old else "fitted", person, ticket_id)
         return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings, told, to_test)
+
+
+def keep_forecast(act: Act, part: Part) -> None:
+    """Keep, where a cell was just seated, what its own calibrations forecast; nothing for any other part."""
+    if act.get(PartType, part.part_type_id, "part type").kind == "cell":
+        refresh_forecasts(act, (part.id,))
 
 
 def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | None = None) -> str:

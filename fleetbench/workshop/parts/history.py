@@ -14,6 +14,7 @@ from fleetbench.records.parts.reads import (
     PartTestRecord,
     read_fitted,
     read_fittings_of,
+    read_once_fitted,
     read_parts,
     read_slots,
 )
@@ -99,7 +100,7 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
             read_fittings_of(connection, (part_id,)), read_slots(connection), read_unit_tags(connection),
         )  # fmt: skip
         fitted = read_fitted(connection)
-        lives = read_life_records(connection, (part_id,))
+        lives, once = read_life_records(connection, (part_id,)), read_once_fitted(connection, (part_id,))
         events, readings = read_part_events(connection, part_id), read_part_readings(connection, part_id)
         holds = [hold for hold in read_holds(connection) if hold.part_id == part_id]
         hosts = read_parts(connection, assemblies=True)
@@ -108,9 +109,8 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
     labels = {each.part_id: each.label for each in hosts}
     stays = tuple(_stay(each, slots[each.slot_id].name, tags, labels) for each in own)
     unit_id = root_unit(now, sits)
-    life = governing(
-        book_of(lives, day, own).last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=bool(own))
-    )
+    at = now.fitted_at if now else None
+    life = governing(book_of(lives, day, own).last_good_days(part, at, unit_id, ever_fitted=part_id in once))
     lines = [
         *_marks(part, events, day), *_events(events, names), *_moves(stays, own, names), *_readings(readings, names),
         *_tests(lives.tests, day), *_holds(holds, names),

@@ -17,6 +17,7 @@ from fleetbench.records.parts.reads import (
     SlotRecord,
     read_fitted,
     read_fittings_of,
+    read_once_fitted,
     read_part_place,
     read_part_types,
     read_parts,
@@ -170,14 +171,14 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         fitted, tags = read_fitted(connection), read_unit_tags(connection)
         holds = read_holds(connection)
         numbers = read_ticket_numbers(connection)
-        book = book_of(lives, day, own)
+        book, once = book_of(lives, day, own), read_once_fitted(connection, (part_id,))
         conditions = read_condition_book(connection, book, kinds, (part_id,))
     now = next((each for each in own if each.removed_at is None), None)
     use = book.use
     sits = {each.part_id: each for each, _ in fitted}
     unit_id = root_unit(now, sits)
     labels = {each.part_id: each.label for _, each in fitted}
-    days = book.last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=bool(own))
+    days = book.last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=part_id in once)
     life = governing(days)
     used = use.of_part(part_id)
     return PartPage(

@@ -19,6 +19,7 @@ from fleetbench.workshop.core.workplace import Shop, require, require_person, re
 from fleetbench.workshop.parts.acts import note_event
 from fleetbench.workshop.parts.fit import (
     Fitted,
+    keep_forecast,
     label,
     life_when_fitted,
     note_opening,
@@ -95,6 +96,7 @@ def move_fitted(
                     fitted_at=act.at, fitted_by_id=person, ticket_id=tickets[1], last_good_day=day,
                     last_good_basis=basis)
         )  # fmt: skip
+        keep_forecast(act, part)
         note_opening(act, unit, seat, f"moved to {other.tag}", person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
         return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
@@ -231,3 +233,4 @@ def _seat_again(act: Act, part: Part, slot_id: int, unit_id: int | None, host_pa
                 fitted_by_id=person)
     )  # fmt: skip
     refresh_lives(act, (part.id,))
+    keep_forecast(act, part)

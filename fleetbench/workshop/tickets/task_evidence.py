@@ -69,7 +69,7 @@ class UnitEvidence:
 
     def _cells(self, unit: Unit, since: datetime) -> tuple[CellFact, ...]:
         if self._until is not None:
-            sound = [each for each in sound_calibrations(self._session, unit.id, since) if each.at <= self._until]
+            sound = [each for each in sound_calibrations(self._session, unit, since) if each.at <= self._until]
             return (CellFact("the cells", "pass"),) if sound else ()
         seats = [seat for seat in self._seats if seat.slot.kind == "cell"]
         last = last_outcomes(self._session, [seat.part.id for seat in seats if seat.part is not None])

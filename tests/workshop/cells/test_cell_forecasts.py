@@ -18,6 +18,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import FORECAST, REJECT, DueItem, list_due
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.lives import rebuild_lives
+from fleetbench.workshop.parts.refit import move_fitted, undo_fitting
 from fleetbench.workshop.readiness.ready import HandoverKind, assess_unit
 from tests.centres.ready_centre import Centre
 from tests.independent.drift import last_good_day
@@ -149,6 +150,17 @@ def test_what_is_foretold_moves_with_the_cell_and_a_rebuild_finds_what_differs(c
     (difference,) = (each for each in rebuild_lives(centre.shop) if "forecast" in str(each))
     assert str(difference).endswith(f"none (no forecast) is kept, {before[0]} (forecast of linearity) follows from the "
                                     "records")  # fmt: skip
+
+
+def test_what_is_foretold_goes_along_where_a_cell_is_moved_and_where_the_move_is_taken_back(centre: Centre) -> None:
+    calibrated(centre, [100.0, 99.0, 98.0, 97.0])
+    before = kept(centre)
+    assert before != (None, None)
+    move_fitted(centre.shop, "LK-01", "cell 2", "LK-02", "cell 2", why_old="age")
+    assert kept(centre) == before
+    centre.clock.advance(minutes=1)
+    undo_fitting(centre.shop, "LK-02", "cell 2", "wrong unit")
+    assert kept(centre) == before
 
 
 def test_the_records_know_the_words_of_the_forecast() -> None:

@@ -76,6 +76,14 @@ def test_what_is_too_much_waits_by_choice_and_leaves_the_line_when_a_unit_is_fre
     assert [row.waiting_since for row in centre.rows(BookingTerms)] == [None, None]
 
 
+def test_a_booking_that_waited_until_its_days_were_over_is_refused_in_words(centre: HireCentre) -> None:
+    hire(centre, 1, 2, "LK-02")
+    waits = hire(centre, 1, 2, when_full="wait")
+    centre.clock.advance(days=5)
+    with pytest.raises(Refused, match="last day: 2026-05-06 is over; give days from today on"):
+        take_off_waiting(centre.shop, waits.code)
+
+
 def test_more_nights_of_turn_round_keep_more_days_free(centre: HireCentre) -> None:
     with centre.shop.acting("write", "test") as act:
         act.add(Limit(unit_type_id=centre.keys.centre.unit_type, name="turn-round nights", amount=3, unit="nights",

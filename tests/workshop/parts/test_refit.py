@@ -15,13 +15,16 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Place
 from fleetbench.records.units.tables import Hold, Slot, Unit
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.cells.list import list_cells
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import scrap_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.history import part_story
+from fleetbench.workshop.parts.list import part_page
 from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
 from fleetbench.workshop.parts.refit import latest_change, move_fitted, undo_fitting
+from fleetbench.workshop.parts.shelf import list_shelf
 from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.bench_centre import Keys, write_centre
@@ -230,6 +233,14 @@ def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: S
     with bench.database.looking() as session:
         cell = session.scalars(select(Part).where(Part.serial == "C-NEW")).one()
         assert (cell.state, cell.opened_on, cell.place_id) == ("stock", None, shelf)
+        key = cell.id
+    said = {
+        "its page": part_page(bench, key).condition.state,
+        "Cells": next(row for row in list_cells(bench) if row.part.part_id == key).condition.state,
+        "Shelf": next(row for row in list_shelf(bench) if row.part.part_id == key).condition,
+    }
+    assert set(said.values()) == {"usable"}, "a fitting that was taken back never was"
+    assert "not known" not in part_story(bench, key).why
     assert verify(bench.database).first_break is None
     clock.advance(minutes=1)
     remove_part(bench, "LK-01", "canister", why="service")
