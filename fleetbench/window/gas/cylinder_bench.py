@@ -82,7 +82,7 @@ class CylinderBar(ActBar):
 
     def put_right(self) -> None:
         """Correct the last fill or analysis of the chosen cylinder, within ten minutes."""
-        shop, key = self.shop, self.row[0].part_id
+        shop, key = self.shop, self.row[0].part.part_id
         self.run(lambda: slip_of(shop, key), self._open_slip)
 
     def certificate(self) -> None:

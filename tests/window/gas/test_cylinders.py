@@ -426,7 +426,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     keys.press("b", "Enter", "1")
     page.bench.dialog.act()
     settled(qtbot, context)
-    assert next(row for row in page.model.rows if row.part.label == "O-1").clean == "oxygen-clean"
+    assert next(row for row in page.model.rows if row.part.label == "O-1").clean.words == "oxygen-clean"
 
 
 def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
