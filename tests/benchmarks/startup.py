@@ -11,6 +11,11 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from fleetbench.window.units.kept_today import KeptToday
+from fleetbench.window.units.today import today_detail
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.units.today import today_page
+
 COMPILED = Path(tempfile.gettempdir()) / "fleetbench-benchmark-compiled"
 """Where the processes keep what they compiled, the program and its floor alike."""
 
@@ -46,6 +51,22 @@ app.exec()
 desk.close()
 """
 
+
+KEPT = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.units.kept_today import KeptToday
+app = QApplication([])
+desk = Desk(lambda: None, "system", KeptToday(Path(sys.argv[2]), Path(sys.argv[1])))
+desk.background.wait()
+desk.window.show()
+QTimer.singleShot(0, app.quit)
+app.exec()
+desk.close()
+"""
 
 FRAME = """
 from PySide6.QtCore import QTimer
@@ -88,14 +109,20 @@ def _of_children() -> float:
     return spent.children_user + spent.children_system
 
 
-def measure(database: Path, runs: int = 7) -> tuple[Pair, Pair]:
-    """The window's first frame, and Today, beside the floor: medians over alternating runs, after one to warm the disk.
+def measure(shop: Shop, database: Path, runs: int = 7) -> dict[str, Pair]:
+    """The window's first frame, Today as it was kept, and Today as it stands, beside the floor.
 
-    CPU seconds of whole processes.
+    CPU seconds of whole processes: medians over alternating runs, after one of each to warm the disk.
     """
-    codes = (FLOOR, FRAME, PROGRAM)
-    for code in codes:
-        timed(code, str(database))
-    taken = [[timed(code, str(database)) for code in codes] for _ in range(runs)]
-    floor, frame, today = (statistics.median(each[at] for each in taken) for at in range(3))
-    return Pair(frame, floor), Pair(today, floor)
+    kept = KeptToday(database.parent, database)
+    kept.keep(today_detail(today_page(shop)), kept.head(), shop.zone(), shop.clock())
+    codes = {"floor": FLOOR, "start: first frame": FRAME, "start: Today as kept": KEPT, "start: Today": PROGRAM}
+    for code in codes.values():
+        timed(code, str(database), str(database.parent))
+    taken: dict[str, list[float]] = {name: [] for name in codes}
+    for _ in range(runs):
+        for name, code in codes.items():
+            taken[name].append(timed(code, str(database), str(database.parent)))
+    middle = {name: statistics.median(each) for name, each in taken.items()}
+    floor = middle.pop("floor")
+    return {name: Pair(seconds, floor) for name, seconds in middle.items()}

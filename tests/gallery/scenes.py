@@ -314,7 +314,7 @@ def fault(desk: Desk) -> QWidget:
 def no_units(desk: Desk) -> QWidget:
     """What stands where a list would be."""
     state = EmptyState(
-        desk.theme, Emptiness("No units are recorded yet", "Bring in the centre's sheets.", "units"), desk.window
+        desk.theme, Emptiness("No units are recorded yet", "Import the centre's files.", "units"), desk.window
     )
     state.resize(800, 500)
     state.show()
@@ -497,6 +497,7 @@ SCENES: tuple[Scene, ...] = (
     Scene("ticket_on_bench", ticket_on_bench),
     Scene("ticket_new", at(Place("ticket_work"))),
     *(Scene(f"hires_{name}", hire_dialog(name)) for name in HIRE_DIALOGS),
+    Scene("walk_round", at(Place("walk_round"))),
     Scene("people", at(Place("people"))),
     Scene("person", at(Place("people", "R0001"))),
     Scene("people_enter", asked(Place("people"), "enter")),

@@ -47,7 +47,7 @@ from fleetbench.workshop.core.workplace import Shop
 if TYPE_CHECKING:
     from datetime import datetime
 
-HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
+HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not recorded", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 
 _ON_ONE_LINE = 3
@@ -238,7 +238,7 @@ class MeasureCard(StepCard):
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
             self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
-        self.back_button = quiet_button(self.theme, "Take back the last reading", "", self)
+        self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
         line.addStretch(1)
         return line
 
@@ -338,7 +338,7 @@ class MeasureCard(StepCard):
 
     @Slot()
     def take_back(self) -> None:
-        """Take back the last reading."""
+        """Undo the last reading."""
         self.readings = self.readings[:-1]
         self.value_field.expect(last=self.readings[-1].value if self.readings else None)
         if not self.readings:

@@ -370,7 +370,7 @@ class BenchPage(Page):
     @Slot()
     def _on_correct(self) -> None:
         if self.card is not None:
-            self.banner.say_note("Enter it anew and record: it takes the place of what was recorded.")
+            self.banner.say_note("Enter it again and record: it replaces what was recorded.")
             self.card.open_again()
 
     @Slot(str, object)
@@ -402,4 +402,4 @@ class BenchPage(Page):
         self.banner.say_refused(line)
 
 
-_GROUPS = ("By breath and by eye", "Works or not", "Measured")
+_GROUPS = ("By breath and by eye", "Function check", "Measured")

@@ -336,7 +336,7 @@ class WorksCard(StepCard):
         set_up.setWordWrap(True)
         self.question = Question(theme, "Does it work?", ANSWERS, self)
         self.note_field = QLineEdit(self)
-        self.note_field.setPlaceholderText("Note, for what was seen")
+        self.note_field.setPlaceholderText("Note of what was found")
         self.note_field.setAccessibleName("note")
         self.note_field.setMaximumWidth(120 * GRID)
         self.end = RowWords(theme, self)

@@ -86,15 +86,15 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
                state=lambda row: mark_for(row.life_state)),
         Column("tested", "Tested on", lambda row: tested(row, zone),
                lambda row: row.last_test and row.last_test.record.at, shown=False),
-        Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
+        Column("until", "Last valid day of the test", lambda row: day(row.test_last_good_day, NONE),
                lambda row: row.test_last_good_day, shown=False),
-        Column("last", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
+        Column("last", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
                shown=False),
         Column("part", "Part", lambda row: said(row.part, "empty"), shown=False),
         Column("kind", "Kind", lambda row: spaced(row.slot_kind), shown=False),
         Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
         Column("fitted", "Fitted", lambda row: day(row.fitted_on, NONE), shown=False),
-        Column("basis", "Limit that governs", lambda row: spaced(row.basis, NONE), shown=False),
+        Column("basis", "Set by limit", lambda row: spaced(row.basis, NONE), shown=False),
     )  # fmt: skip
 
 
@@ -151,7 +151,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Result", test_words(test), mark_for(test.record.result)),
                     Fact("Direction", said(test.record.direction, NONE)),
                     Fact("When", moment(test.record.at, zone), note=f"by {said(test.person)}"),
-                    Fact("Good until", day(row.test_last_good_day)),
+                    Fact("Last valid day", day(row.test_last_good_day)),
                     Fact("With", said(test.record.equipment)),
                     Fact("Ground", said(test.record.finding, NONE)),
                     Fact("Note", said(test.record.note, NONE)),
@@ -166,7 +166,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Part", row.part or str(row.part_id), leads_to=Place("parts", str(row.part_id))),
                     Fact("Part type", said(row.part_type)),
                     Fact("Fitted", day(row.fitted_on)),
-                    Fact("Last good day", day(row.last_good_day), note=f"governed by {spaced(row.basis)}"),
+                    Fact("Last valid day", day(row.last_good_day), note=f"set by {spaced(row.basis)}"),
                 )
                 if row.part_id is not None
                 else (),

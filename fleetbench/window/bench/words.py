@@ -33,14 +33,14 @@ def offer_words(offer: TestOffer) -> str:
     if offer.method in (Method.LOOP, Method.WORKS) and offer.slot is None:
         return offer.kind.capitalize() + (", by manometer" if offer.method is Method.LOOP else "")
     name = (offer.slot or offer.kind).capitalize()
-    return f"{name}: {'works or not' if offer.method is Method.WORKS else offer.method}"
+    return f"{name}: {'function check' if offer.method is Method.WORKS else offer.method}"
 
 
 def group_words(offer: TestOffer) -> str:
     """Under which heading a test stands."""
     if offer.method is Method.BREATH:
         return "By breath and by eye"
-    return "Works or not" if offer.method is Method.WORKS else "Measured"
+    return "Function check" if offer.method is Method.WORKS else "Measured"
 
 
 def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:

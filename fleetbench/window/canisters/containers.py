@@ -137,10 +137,10 @@ class UsePlot(QWidget):
 def use_words(use: Sequence[UseMonth]) -> str:
     """The sum in words, with what was not weighed said."""
     if not use:
-        return "Nothing was packed yet: use by month and lot is plotted here."
+        return "Nothing was packed yet: use per month and lot is plotted here."
     kg, packings = sum(each.kg for each in use), sum(each.packings for each in use)
     unweighed = sum(each.unweighed for each in use)
-    words = f"Use by month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
+    words = f"Use per month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
     return f"{words}; {unweighed} were not weighed and count as full ones." if unweighed else f"{words}."
 
 
@@ -172,7 +172,7 @@ class ContainerEntry:
 
     @property
     def state(self) -> str:
-        """How its last good day stands."""
+        """How its last valid day stands."""
         return day_word(self.row.container.last_good_day, self.stock.today)
 
     @property
@@ -217,7 +217,7 @@ def count_form(shop: Shop, row: ContainerOutlook) -> Form:
     return Form(
         f"Stock-take of lot {row.container.lot}",
         "Correct count",
-        f"{row.container.left_kg:.3f} kg by the book; what the book said is kept.",
+        f"{row.container.left_kg:.3f} kg on record; the count on record stays in the journal.",
         (
             Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted",
                   wants="is missing; weigh what is left and enter kilograms"),
@@ -233,7 +233,7 @@ def date_form(shop: Shop, row: ContainerOutlook) -> Form:
         f"Last valid day of lot {row.container.lot}",
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
-        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter it as 2028-01-31"),),
+        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
         partial(date_container, shop, row.container.container_id),
     )
 
@@ -287,7 +287,7 @@ class ContainerList(ActList[ContainerEntry]):
 def pace_words(stock: AbsorbentStock) -> str:
     """The booked pace of each grade, and where it cannot be told."""
     if not stock.pace_kg_a_day:
-        return "Nothing is booked: no day can be told on which a container runs out."
+        return "Nothing is booked: no day can be forecast on which a container is empty."
     said_of = (
         f"grade {grade or 'not known'}: "
         + (f"{pace:.2f} kg a day" if pace is not None else "a canister type states no full mass, so not known")
@@ -312,9 +312,9 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
                         figure(row.container.left_kg, "kg", 2),
                         note=f"of {row.container.received_kg:.1f} kg received",
                     ),
-                    Fact("Runs out", empty_words(entry)),
+                    Fact("Empty on", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
-                    Fact("Last good day", last_day(row.container.last_good_day, entry.days_left)),
+                    Fact("Last valid day", last_day(row.container.last_good_day, entry.days_left)),
                     Fact("Opened", moment(row.container.opened_at, zone, "not opened")),
                     Fact("Counted last", said(row.counted, "never")),
                     Fact("Place", said(row.container.place)),
@@ -341,9 +341,9 @@ def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
         Column("lot", "Lot", lambda entry: entry.row.container.lot),
         Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}",
                lambda entry: entry.row.container.left_kg, True),
-        Column("empty", "Runs out", empty_words, lambda entry: entry.row.empty_on,
+        Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
-        Column("last", "Last good day", lambda entry: day(entry.row.container.last_good_day),
+        Column("last", "Last valid day", lambda entry: day(entry.row.container.last_good_day),
                lambda entry: day(entry.row.container.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
         Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, "not opened"),
                lambda entry: entry.row.container.opened_at),

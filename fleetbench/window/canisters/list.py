@@ -1,43 +1,26 @@
-"""The list of canisters: each with its fill, a bar of what is left, its clocks, and the answer to the plan.
+"""The list of canisters: each with its fill, a bar of what is left, its clocks, and the answer to the plan."""
 
-The plan: temperature, depth, work and minutes wanted; yes or no with margin and reason, for one and for all.
-"""
-
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import pairwise
 from typing import Any
 
-from PySide6.QtCore import QModelIndex, Qt, QTimerEvent, Signal, Slot
-from PySide6.QtGui import QFontMetrics, QHideEvent, QShowEvent
-from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QModelIndex, QTimerEvent, Slot
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.calc.canisters.fill_clocks import FillClock
-from fleetbench.records.core.errors import Refused
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import GAUGE_WIDTH, TICK_MS, GaugeDelegate, told
-from fleetbench.window.forms.fields import DecimalField, with_unit
+from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
-from fleetbench.window.look.state_delegate import MarkLabel
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.window.look.words import NONE, figure
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.canisters.absorbent import (
-    FillAnswer,
-    FillGauge,
-    FillOutlook,
-    PlannedDive,
-    WorkChoice,
-    fill_outlook,
-    work_choices,
-)
+from fleetbench.workshop.canisters.absorbent import FillAnswer, FillGauge, FillOutlook, PlannedDive, fill_outlook
 from fleetbench.workshop.canisters.list import OUT, CanisterRow, list_canisters
 
 
@@ -257,177 +240,3 @@ def _over(column: Column[CanisterRow]) -> Column[CanisterEntry]:
 
 def _over_choice(choice: Choice[CanisterRow]) -> Choice[CanisterEntry]:
     return Choice(choice.word, lambda entry: choice.keep(entry.row), choice.mark)
-
-
-CAUTION = (
-    "What is reckoned here stands under the canister's manual. A pre-breathe is never evidence that absorbent works."
-)
-
-_WORK_LETTERS = 16
-_WIDEST_ANSWER = 110 * GRID
-_HAIR = 1e-6
-"""What binary fractions lose: 210 rated minutes come back as 209.99999."""
-
-
-class PlanPanel(QFrame):
-    """Asks for a plan and says whether the chosen canister, and how many of all, cover it.
-
-    Signals:
-        asked: a PlannedDive, whenever the plan is changed and whole.
-        refused: one line that names the field and the remedy.
-    """
-
-    asked = Signal(object)
-    refused = Signal(str)
-
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
-        self.setProperty("role", "card")
-        self.outlook: FillOutlook | None = None
-        self._chosen: int | None = None
-        self._mark: MarkLabel | None = None
-        self._work: tuple[WorkChoice, ...] = work_choices()
-        self._build()
-        for field in self.fields:
-            field.returnPressed.connect(self.ask)
-        self.work.activated.connect(self.ask)
-        self.ask_button.clicked.connect(self.ask)
-
-    def _build(self) -> None:
-        self.water = DecimalField("water", self)
-        self.deep = DecimalField("depth", self)
-        self.minutes = DecimalField("minutes", self)
-        self.fields = (self.water, self.deep, self.minutes)
-        self.work = QComboBox(self)
-        self.work.setAccessibleName("work")
-        for choice in self._work:
-            rate = "" if choice.co2_l_min is None else f", {choice.co2_l_min:.2f} L/min CO2"
-            self.work.addItem(f"{choice.name}{rate}")
-        self.ask_button = plain_button(self._theme, "Ask", "", self)
-        order = (self.water, self.deep, self.work, self.minutes, self.ask_button)
-        for before, after in pairwise(order):
-            self.setTabOrder(before, after)
-        self.work.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.work.setMinimumContentsLength(_WORK_LETTERS)
-        line = QHBoxLayout()
-        line.setSpacing(BLOCK)
-        for field, label, unit in ((self.water, "Water", "°C"), (self.deep, "Depth", "m")):
-            line.addLayout(with_unit(field, label, unit, self))
-        work = QVBoxLayout()
-        work.setSpacing(2)
-        work.addWidget(text_label("Work", "label", self))
-        work.addWidget(self.work)
-        line.addLayout(work)
-        line.addLayout(with_unit(self.minutes, "Loop minutes wanted", "min", self))
-        line.addWidget(self.ask_button, 0, Qt.AlignmentFlag.AlignBottom)
-        line.addStretch(1)
-        self._answer = QHBoxLayout()
-        self._answer.setSpacing(BLOCK)
-        self._reason = text_label("", "small", self)
-        self._reason.setWordWrap(True)
-        self._all = text_label("", "body", self)
-        self._all.setWordWrap(True)
-        self._answer.addWidget(self._reason, 1)
-        self._source = text_label(CAUTION, "small", self)
-        self._source.setWordWrap(True)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(APART, APART, APART, APART)
-        layout.setSpacing(CLOSE)
-        layout.addLayout(line)
-        layout.addLayout(self._answer)
-        layout.addWidget(self._all)
-        layout.addWidget(self._source)
-
-    @property
-    def words(self) -> tuple[str, str, str]:
-        """The answer, its reason, and what is said of all canisters."""
-        return self._mark.word if self._mark is not None else "", self._reason.text(), self._all.text()
-
-    def focus_first(self) -> None:
-        """Put the keyboard on the first field."""
-        self.water.setFocus()
-        self.water.selectAll()
-
-    def plan(self) -> PlannedDive:
-        """What stands in the fields; Refused naming the field where it is no figure or the minutes are missing."""
-        minutes = self.minutes.value()
-        if minutes is None:
-            raise Refused("minutes: is missing; enter the loop minutes that are planned")
-        return PlannedDive(
-            minutes, self.water.value(), self.deep.value(), self._work[self.work.currentIndex()].co2_l_min
-        )
-
-    @Slot()
-    def ask(self) -> None:
-        """Ask with what stands in the fields."""
-        try:
-            plan = self.plan()
-        except Refused as refusal:
-            self.refused.emit(str(refusal))
-            return
-        self.asked.emit(plan)
-
-    def show_outlook(self, outlook: FillOutlook) -> None:
-        """Show what came back; empty fields are filled with what was asked."""
-        self.outlook = outlook
-        if not any(field.is_said for field in self.fields):
-            self.water.show_value(outlook.asked.water_c, 0)
-            self.deep.show_value(outlook.asked.depth_m, 0)
-            self.minutes.show_value(outlook.asked.minutes, 0)
-        self._all.setText(words_of_all(outlook.answers))
-        self._say()
-
-    def choose(self, part_id: int | None) -> None:
-        """Answer for this canister."""
-        self._chosen = part_id
-        self._say()
-
-    def _say(self) -> None:
-        answer = self.outlook.answer_of(self._chosen) if self.outlook and self._chosen is not None else None
-        if self._mark is not None:
-            self._answer.removeWidget(self._mark)
-            self._mark.hide()
-            self._mark.deleteLater()
-        self._mark = MarkLabel(self._theme, answer_mark(answer), "heading", self)
-        wide = QFontMetrics(font("heading")).horizontalAdvance(self._mark.word) + 8 * GRID
-        self._mark.setMinimumWidth(min(wide, _WIDEST_ANSWER))
-        self._answer.insertWidget(0, self._mark)
-        self._reason.setText("" if answer is None else reason_words(answer))
-
-
-def answer_mark(answer: FillAnswer | None) -> Mark:
-    """Yes or no with the margin in minutes, rounded so that it never flatters."""
-    if answer is None:
-        return UNKNOWN.worded("Choose a canister to ask.")
-    if answer.answer:
-        return OK.worded(f"{answer.canister}: yes, {over_by(answer)} min over")
-    if answer.fill is None:
-        return STOP.worded(f"{answer.canister}: no, nothing is packed in it")
-    return STOP.worded(f"{answer.canister}: no, {short_by(answer)} min short")
-
-
-def over_by(answer: FillAnswer) -> int:
-    """Whole minutes that a fill gives over what is asked, rounded down."""
-    return math.floor(answer.margin + _HAIR)
-
-
-def short_by(answer: FillAnswer) -> int:
-    """Whole minutes that a fill falls short of what is asked, rounded up."""
-    return math.ceil(-answer.margin - _HAIR)
-
-
-def reason_words(answer: FillAnswer) -> str:
-    """Why, with what was assumed."""
-    return "; ".join(dict.fromkeys((*answer.all_reasons, *answer.cautions)))
-
-
-def words_of_all(answers: Sequence[FillAnswer]) -> str:
-    """How many cover it, and which by name of their unit or their own."""
-    able = [each for each in answers if each.answer]
-    packed = [each for each in answers if each.fill is not None]
-    if not able:
-        return f"Of all: none of {len(packed)} packed canisters covers it."
-    names = ", ".join(f"{each.unit or each.canister} (+{over_by(each)} min)" for each in able[:8])
-    more = f" and {len(able) - 8} more" if len(able) > 8 else ""
-    return f"Of all: {len(able)} of {len(packed)} packed canisters cover it: {names}{more}."

@@ -201,7 +201,7 @@ def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
     found = each.container
     opened = "opened" if found.opened_at is not None else "sealed"
-    words = f"lot {found.lot}, {found.left_kg:.2f} kg, {opened}, last good day {day(found.last_good_day)}"
+    words = f"lot {found.lot}, {found.left_kg:.2f} kg, {opened}, last valid day {day(found.last_good_day)}"
     return f"{words}: {each.why_not}" if each.why_not else words
 
 

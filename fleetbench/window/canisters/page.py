@@ -100,7 +100,7 @@ def told_detail(detail: Detail, story: CanisterStory, zone: ZoneInfo) -> ToldDet
 def story_table(fill: FillTale, zone: ZoneInfo) -> Table:
     """One fill from packing to bin."""
     return Table(
-        f"{fill.fill}, {'in the canister' if fill.standing else 'thrown away'}",
+        f"{fill.fill}, {'in the canister' if fill.standing else 'discarded'}",
         ("When", "What", "By", "Used after"),
         tuple(
             Line((moment(line.at, zone), line.words, said(line.person, NONE), percent(line.used, NONE)))
@@ -119,7 +119,7 @@ def journal_table(story: CanisterStory, zone: ZoneInfo) -> Table:
             Line((str(line.number), moment(line.at, zone), line.act, said(line.person, NONE), line.hash[:12]))
             for line in story.journal[:_TOLD_ENTRIES]
         ),
-        "Nothing was done to it in this program yet; older fills came in with the centre's sheets.",
+        "Nothing was done to it in this program yet; older fills were imported.",
     )
 
 
@@ -184,7 +184,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
         Column("lot", "Absorbent lot", lambda row: said(row.fill and row.fill.lot, NONE)),
         Column("type", "Part type", lambda row: row.part_type, shown=False),
         Column("booking", "Booking", lambda row: said(row.fill and row.fill.booking, NONE), shown=False),
-        Column("why", "What governs", lambda row: said(row.left and row.left.reason, NONE), shown=False),
+        Column("why", "Set by", lambda row: said(row.left and row.left.reason, NONE), shown=False),
     )  # fmt: skip
 
 
@@ -302,7 +302,7 @@ def _runs(fill: FillStory, zone: ZoneInfo) -> Table:
 def _fills(fills: Sequence[FillStory], zone: ZoneInfo) -> Table:
     return Table(
         "Fills",
-        ("Packed", "By", "Mass", "Weighed and checked", "Used", "Loop minutes", "Thrown away", "Why"),
+        ("Packed", "By", "Mass", "Weighed and checked", "Used", "Loop minutes", "Discarded", "Why"),
         tuple(
             Line(
                 (

@@ -99,10 +99,9 @@ class SpreadDialog(_Sheet):
         row = QHBoxLayout()
         button = plain_button(self.theme, f"Fit into {line.unit}, {line.position}", "", body)
         button.clicked.connect(partial(self.fit, line))
-        out = line.because if line.old is None else f"{line.old.part.label} comes out: {line.because}"
-        words = (
-            f"{line.cell.part.label}, lot {said(line.cell.part.lot)}, good until {day(line.cell.last_good_day)}. {out}."
-        )
+        out = line.because if line.old is None else f"{line.old.part.label} is removed: {line.because}"
+        part = line.cell.part
+        words = f"{part.label}, lot {said(part.lot)}, last valid day {day(line.cell.last_good_day)}. {out}."
         row.addWidget(button)
         row.addWidget(_wrapped(words, body), 1)
         return row
@@ -120,7 +119,7 @@ class SpreadDialog(_Sheet):
 
     @Slot(object)
     def _on_fitted(self, done: Fitted) -> None:
-        words = f"{done.part} fitted into {done.slot}" + (f", {done.old_part} came out" if done.old_part else "")
+        words = f"{done.part} fitted into {done.slot}" + (f", {done.old_part} removed" if done.old_part else "")
         self.banner.say_note("; ".join((words, *done.warnings)))
         self.fitted.emit(words)
         self.ask()
@@ -144,7 +143,7 @@ class LifeDialog(_Sheet):
         """Show these lives."""
         self.lines = lines
         self.summary.setText(
-            "Kaplan-Meier, 95 % interval. A cell taken out for low output or a fault has failed; one taken out for age,"
+            "Kaplan-Meier, 95 % interval. A cell removed for low output or a fault has failed; one removed for age,"
             " to be moved or for service has not. A lot with too few failures has no curve of its own."
         )
         body, whole = self._fresh()

@@ -136,12 +136,12 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
         ),
         Column("where", "Where", where),
         Column(
-            "last", "Last good day", lambda row: day(row.last_good_day),
+            "last", "Last valid day", lambda row: day(row.last_good_day),
             lambda row: day(row.last_good_day, "0"), state=life_mark,
             tooltip=lambda row: governed(row.basis, projected=row.projected),
         ),
         Column(
-            "governs", "Governed by", lambda row: spaced(row.basis, NONE),
+            "governs", "Set by", lambda row: spaced(row.basis, NONE),
             tooltip=lambda row: governed(row.basis, projected=row.projected),
         ),
         Column(
@@ -255,7 +255,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                 "Age",
                 (
                     Fact(
-                        "Last good day", day(row.last_good_day), life_mark(row),
+                        "Last valid day", day(row.last_good_day), life_mark(row),
                         governed(row.basis, projected=row.projected),
                     ),
                     Fact("Forecast", forecast_words(row), note=" ".join(filter(None, (row.forecast, row.sudden)))),
@@ -282,7 +282,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
 
 def governed(basis: str | None, *, projected: bool = False) -> str:
     """Which limit governs a last good day, and that a forecast is only projected."""
-    return f"governed by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
+    return f"set by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
 
 
 def age_words(age: int | None, left: int | None) -> str:

@@ -69,7 +69,7 @@ class SessionCard(StepCard):
         self.warnings = text_label("", "small", self)
         self.warnings.setWordWrap(True)
         self.change_button = quiet_button(theme, "New conditions", "", self)
-        self.paper_button = quiet_button(theme, "From paper", "", self)
+        self.paper_button = quiet_button(theme, "From a paper record", "", self)
         self.end_button = quiet_button(theme, "End session", "", self)
         self.end_button.setToolTip("For instance because the gas was changed")
         self.tools.addWidget(self.end_button)
@@ -134,7 +134,7 @@ class SessionCard(StepCard):
         self.when.setMaximumWidth(200)
         self.settled = Question(
             self.theme,
-            "Does the paper say that every cell had settled in oxygen?",
+            "Does the paper record say that every cell had settled in oxygen?",
             (AnswerKey("1", "Yes", "yes"), AnswerKey("2", "No", "no"), AnswerKey("/", "Not known", "unknown")),
             self._paper,
         )
@@ -202,7 +202,7 @@ class SessionCard(StepCard):
         if shown.oxygen_shown_percent is not None:
             oxygen = f"oxygen {shown.oxygen_shown_percent:.1f} %"
         when = f"{given.at.astimezone(self._zone):%Y-%m-%d %H:%M}"
-        self.line.setText(f"From paper, done on {when}: {pressure}, {shown.temperature_c:.1f} °C; {oxygen}.")
+        self.line.setText(f"From a paper record, done on {when}: {pressure}, {shown.temperature_c:.1f} °C; {oxygen}.")
         self.note.setText("")
         self.warnings.hide()
         self.form.hide()
@@ -250,13 +250,13 @@ class SessionCard(StepCard):
         try:
             local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - the zone follows
         except ValueError:
-            raise Refused("when: write day and time as they stand on the paper, as 2026-05-04 09:30") from None
+            raise Refused("when: enter day and time from the paper record, such as 2026-05-04 09:30") from None
         try:
             at = moment_at(local, self._zone)
         except ValueError as fault:
             raise Refused(f"when: {fault}") from fault
         if given.temperature_c is None:
-            raise Refused("temperature: is missing; enter it in °C")
+            raise Refused("temperature: is missing; enter the figure in °C")
         conditions = PaperConditions(
             pressure_mbar=given.pressure_mbar,
             temperature_c=given.temperature_c,

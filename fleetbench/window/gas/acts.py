@@ -48,7 +48,7 @@ class GaugeDialog(ActDialog):
         self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine | UnitCylinder],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Gauge of {named([line.part for line in lines])}", "Record", parent)
+        super().__init__(theme, background, f"Gauge of {named([line.part for line in lines])}", "Save gauges", parent)
         self._shop = shop
         self.fields = []
         for line in lines:
@@ -108,7 +108,7 @@ def clean_form(
         OXYGEN_CAUTION,
         (
             *fields,
-            Field("how", hint="method and where, for instance bath 2, clean bench", spoken="how", longest=120),
+            Field("how", "How", hint="method and where, for instance bath 2, clean bench", spoken="how", longest=120),
             Field("passed", "Looked at afterwards", "question", choices=PASSED_WORDS, spoken="looked at",
                   wants="say whether it was found clean"),
         ),
@@ -134,7 +134,7 @@ def lost_form(
             *fields,
             Field("why", "What ended it", "question", choices=[(why, why) for why in WHY_LOST],
                   spoken="what ended it", wants=f"is missing; press 1 to {len(WHY_LOST)}"),
-            Field("note", hint="in your own words", spoken="note", longest=120),
+            Field("note", "Note", hint="in your own words", spoken="note", longest=120),
         ),
         lose,
         first=first,

@@ -60,8 +60,8 @@ class AnalysisDialog(ActDialog):
         *,
         instead: AnalysisRecord | None = None,
     ) -> None:
-        title = "Analyses" if instead is None else f"Put the analysis of {lines[0].part.label} right"
-        words = "Record analyses" if instead is None else "Put it right"
+        title = "Analyses" if instead is None else f"Correct the analysis of {lines[0].part.label}"
+        words = "Record analyses" if instead is None else "Save correction"
         super().__init__(theme, background, title, words, parent)
         self._shop, self._instead = shop, instead
         self.setMinimumWidth(200 * GRID)
@@ -71,9 +71,9 @@ class AnalysisDialog(ActDialog):
         )
         self.analyser = self._chooser("analyser")
         for tool in station.analysers:
-            told = {True: "", False: ", out of date", None: ", last good day not known"}[tool.in_date]
+            told = {True: "", False: ", out of date", None: ", last valid day not known"}[tool.in_date]
             self.analyser.addItem(f"{tool.name}{told}", tool.equipment_id)
-        self.analyser.addItem("not said", None)
+        self.analyser.addItem("not recorded", None)
         self.who = self._chooser("analysed by")
         self.who.addItem("the centre", None)
         for person in divers:
@@ -105,7 +105,7 @@ class AnalysisDialog(ActDialog):
             row.oxygen.give(seen.oxygen_percent)
         if row.helium is not None and seen.helium_percent is not None:
             row.helium.give(seen.helium_percent)
-        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not said", _BEGINS)))
+        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not recorded", _BEGINS)))
         self.who.setCurrentIndex(max(0, self.who.findData(seen.person_id if seen.by_diver else None)))
         self.who.setEnabled(False)
 
@@ -218,7 +218,7 @@ class AnalysisDialog(ActDialog):
             if row.oxygen.value is not None
         ]
         if not entries:
-            raise Refused("oxygen: none is typed; read the analyser, or leave it")
+            raise Refused("oxygen: none is typed; read the analyser, or cancel")
         shop = self._shop
         if self._instead is not None:
             key = self._instead.analysis_id

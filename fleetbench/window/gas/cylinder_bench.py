@@ -11,9 +11,12 @@ from fleetbench.calc.gas.cylinders import CylinderFinding
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.window.canisters.acts import LabelDialog
+from fleetbench.window.forms.form import Form
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.gas.acts import GaugeDialog, clean_these, lost_these, named, test_form
 from fleetbench.window.gas.analyses import AnalysisDialog
-from fleetbench.window.gas.entry import CertificateDialog, EnterDialog, RuleDialog
+from fleetbench.window.gas.certificate import certificate_form, specifications
+from fleetbench.window.gas.entry import cylinder_form, rule_form
 from fleetbench.window.gas.fill_log import Filled, FillLogDialog, KeptLog
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
@@ -87,11 +90,15 @@ class CylinderBar(ActBar):
 
     def certificate(self) -> None:
         """Type a gas certificate in, of the batch that was filled last today."""
-        self._at_station(self._open_certificate)
+        shop = self.shop
 
-    def _open_certificate(self, station: GasStation) -> None:
-        batches = [station.batch] if station.batch else []
-        self.open(self.made(CertificateDialog, batches), certified_words)
+        def begun() -> Form:
+            return certificate_form(shop, specifications(shop), gas_station(shop).batch or "")
+
+        self.run(begun, self._open_certificate)
+
+    def _open_certificate(self, form: Form) -> None:
+        self.open(FormDialog(self.context.theme, self.context.background, form, self.window()), certified_words)
 
     def _open_slip(self, slip: LastCylinderEntry) -> None:
         if isinstance(slip.record, AnalysisRecord):
@@ -157,7 +164,7 @@ def certified_words(findings: tuple[CylinderFinding, ...]) -> str:
     """What the certificate speaks against, and what it does not state."""
     against = [f"{each.field} {each.words}" for each in findings if each.result is Result.STOP]
     missing = [each.field for each in findings if each.result is Result.ADVISE]
-    words = "Certificate kept."
+    words = "Certificate saved."
     if against:
         words += f" Do not use the gas; ask the supplier: {'; '.join(against)}."
     if missing:
@@ -204,11 +211,11 @@ ACTS = (
             lambda bar, lines: lost_these(bar.shop, _parts(lines)), partial(_said, "oxygen-clean status lost"),
             rare=True),
     ActSpec("enter", "New cylinder", "N", "add", "enter cylinder", at_any_time,
-            lambda bar, _lines: bar.made(EnterDialog),
+            lambda bar, _lines: cylinder_form(bar.shop),
             "The cylinder is entered. Fill and analyse it before it leaves.", rare=True),
     ActSpec("certificate", "Gas certificate", "Shift+C", "certificate", act="enter gas certificate", needs=at_any_time,
             form=lambda bar, _lines: bar.certificate(), rare=True),
     ActSpec("rule", "Rule of periodic tests", "Shift+T", act="set test rule", needs=at_any_time,
-            form=lambda bar, _lines: bar.made(RuleDialog),
+            form=lambda bar, _lines: rule_form(bar.shop),
             said="The rule is set; every last valid day follows it.", rare=True),
 )  # fmt: skip

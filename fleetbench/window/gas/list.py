@@ -87,7 +87,7 @@ def list_page(context: PageContext) -> CylinderList:
         sum_up=sum_up,
         place=lambda row: Place("cylinders", str(row.part.part_id)),
         choices=(
-            Choice("wants gas", lambda row: row.wants_gas),
+            Choice("needs filling", lambda row: row.wants_gas),
             Choice("not analysed", lambda row: row.wants_analysis, UNKNOWN),
             Choice("stopped", lambda row: state_mark(row).rank == STOP.rank, STOP),
         ),
@@ -102,10 +102,10 @@ def record_page(context: PageContext) -> CylinderRecordPage:
 
 
 def sum_up(rows: Sequence[CylinderLine]) -> str:
-    """'70 cylinders: 24 want gas, 3 not analysed since they were filled, 2 stopped'."""
+    """'70 cylinders: 24 need filling, 3 not analysed since they were filled, 2 stopped'."""
     wants, unknown = sum(row.wants_gas for row in rows), sum(row.wants_analysis for row in rows)
     stopped = sum(state_mark(row).rank == STOP.rank for row in rows)
-    words = f"{wants} want gas, {unknown} not analysed since they were filled, {stopped} stopped"
+    words = f"{wants} need filling, {unknown} not analysed since they were filled, {stopped} stopped"
     return f"{counted(len(rows), 'cylinder')}: {words}"
 
 
@@ -154,7 +154,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
         Column("bar", "Bar", bar_words, lambda row: row.state.now_bar, align_right=True, tooltip=pressure_words,
                heading_tip="What is in it now; 'used' where it was out since its pressure was last read"),
         Column("content", "Litres", lambda row: figure(row.content_l, "", 0, NONE), lambda row: row.content_l, True,
-               heading_tip="Free gas at 15 °C and 1.01325 bar, reckoned as a real gas"),
+               heading_tip="Free gas at 15 °C and 1.01325 bar, calculated as a real gas"),
         Column("gas", "Gas, %", lambda row: gas_in_short(row.state.gas), _oxygen,
                tooltip=lambda row: gas_words(row.state.gas, row.analysis)),
         Column("analysed", "Analysed", lambda row: moment(_analysed_at(row), zone, NONE)[:10], _analysed_at,

@@ -193,8 +193,9 @@ def _tests(row: CylinderLine) -> Section:
     return Section(
         "Tests and cleanliness",
         (
-            Fact("In test to", day(row.next_test), test_mark(row), f"the {row.next_test_kind} ends first"
-                 if row.next_test_kind else "no test interval is recorded for its type"),
+            Fact("Last valid day of the test", day(row.next_test), test_mark(row),
+                 f"the {row.next_test_kind} ends first" if row.next_test_kind
+                 else "no test interval is recorded for its type"),
             *clean,
         ),
     )  # fmt: skip
@@ -267,8 +268,8 @@ def _analyses(page: CylinderPage, zone: ZoneInfo) -> Table:
 def _limits(page: CylinderPage) -> Table:
     return Table(
         "Intervals",
-        ("Test", "Last good day", "Reckoning", "Rule and its date"),
-        tuple(Line((each.limit.test_kind or "", day(each.day), each.why, each.limit.source)) for each in page.limits),
+        ("Test", "Last valid day", "Calculation", "Rule and its date"),
+        tuple(Line(((each.limit.test_kind or ""), day(each.day), each.why, each.limit.source)) for each in page.limits),
         "No test interval is recorded for its type: set the rule it is tested by.",
     )
 

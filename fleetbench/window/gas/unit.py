@@ -13,7 +13,7 @@ from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section,
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.acts import GaugeDialog
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
-from fleetbench.window.gas.unit_acts import BatteryDialog, parts_clean_form, parts_lost_form, service_form
+from fleetbench.window.gas.unit_acts import battery_form, parts_clean_form, parts_lost_form, service_form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
@@ -39,7 +39,7 @@ def battery_words(answers: object) -> str:
 
 ACTS = (
     ActSpec("batteries", "Batteries", "V", "read volts", "read batteries", partial(_has, "batteries"),
-            lambda bar, side: bar.made(BatteryDialog, side), lambda _side, answers: battery_words(answers)),
+            lambda bar, side: battery_form(bar.shop, side), lambda _side, answers: battery_words(answers)),
     ActSpec("gauges", "Gauges", "G", "read gauges", "read gauges", partial(_has, "cylinders"),
             lambda bar, side: bar.made(GaugeDialog, side.cylinders), "Gauges recorded."),
     ActSpec("serviced", "Serviced", "S", act="record service", needs=partial(_has, "services"),
@@ -164,7 +164,7 @@ def _service_mark(line: GasSideService, side: UnitGas) -> Mark:
 def _services(side: UnitGas) -> Table:
     return Table(
         "Regulators and whatever else is serviced by interval",
-        ("Slot", "State", "Part", "Serviced", "Last good day", "Reckoning", "Source"),
+        ("Slot", "State", "Part", "Serviced", "Last valid day", "Calculation", "Source"),
         tuple(
             Line(
                 (
@@ -176,6 +176,6 @@ def _services(side: UnitGas) -> Table:
             )
             for each in side.services
         ),
-        "No part of this unit has a service interval: set it on its part type.",
+        "No part of this unit has a service interval: enter one on its part type.",
         mark_column=1,
     )  # fmt: skip

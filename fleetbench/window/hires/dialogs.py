@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
@@ -10,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
 from fleetbench.window.hires.unfit import ManagerFields
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -47,7 +48,7 @@ class BookingDialog(ActDialog):
         done_with: the Booked.
     """
 
-    TITLE, WORDS = "New booking", "Book"
+    TITLE, WORDS = "New booking", "Save booking"
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
         super().__init__(theme, background, self.TITLE, self.WORDS, parent)
@@ -68,11 +69,11 @@ class BookingDialog(ActDialog):
         self.renter, self.instructor = text_field("renter", self), text_field("instructor", self)
         self.divers, self.units = text_field("students", self), text_field("units", self)
         self.harnesses, self.dived = text_field("harness sizes", self), text_field("last dives", self)
-        self.altitude = DecimalField("height of the water", self)
+        self.altitude = DecimalField("altitude of the dive site", self)
         self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
-        self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
+        self.bailout = Question(theme, "Bailout set wanted?", YES_NO, self)
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
         self.when_full = Question(theme, "If not enough units", FULL, self)
         self.when_full.show_given("refuse")
@@ -123,7 +124,7 @@ class BookingDialog(ActDialog):
             (self.water, "Water", "°C"),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
-        figures.addLayout(with_unit(self.altitude, "Height of the water", "m", self))
+        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", "m", self))
         figures.addStretch(1)
         self.body.addLayout(figures)
         stated = QHBoxLayout()
@@ -137,7 +138,7 @@ class BookingDialog(ActDialog):
         gas = QHBoxLayout()
         gas.setSpacing(BLOCK)
         gas.addWidget(self.bailout)
-        for field, words in ((self.oxygen, "Diluent wished for, O2"), (self.helium, "and He")):
+        for field, words in ((self.oxygen, "Diluent wanted, O2"), (self.helium, "and He")):
             column = with_unit(field, words, "%", self)
             column.addStretch(1)
             gas.addLayout(column)
@@ -286,47 +287,25 @@ class EditBookingDialog(BookingDialog):
         return edit_booking(shop, self.code or "", replace(entry, wanted=before.wanted if same else None))
 
 
-class ReceivedDialog(ActDialog):
-    """Takes a unit back at once: its tag, four keys, Enter.
+def return_form(shop: Shop) -> Form:
+    """Receives a unit that comes back: its tag and four answers."""
 
-    Signals:
-        done_with: the ReceivedUnit.
-    """
+    def asked(name: str, words: str) -> Field:
+        return Field(name, words, "question", choices=YES_NO_WORDS, keys=YES_NO_KEYS, spoken=words, wants=PRESS_YES_NO)
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, tag: str = "", parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, "Received", "It is back", parent)
-        self._shop = shop
-        self.note.setText("The unit goes on hold with its turn-round to do. Details can follow later, on the grid.")
-        self.tag = text_field("unit", self)
-        self.tag.setPlaceholderText("tag or scan")
-        self.tag.setText(tag)
-        self.wet, self.flooded, self.fault, self.missing = (
-            Question(theme, words, YES_NO, self)
-            for words in ("Wet?", "Flooded?", "A fault reported?", "Anything missing?")
-        )
-        self.questions = (self.wet, self.flooded, self.fault, self.missing)
-        self.body.addLayout(labelled(self.tag, "Unit", self))
-        for question in self.questions:
-            self.body.addWidget(question)
-        self.tag.returnPressed.connect(self.wet.setFocus)
-        for before, after in zip(self.questions, self.questions[1:], strict=False):
-            before.answered.connect(after.setFocus)
-        self.missing.answered.connect(self.act_button.setFocus)
-        (self.wet if tag else self.tag).setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Receiving the unit as answered."""
-        shop, tag = self._shop, self.tag.text().strip()
-        if not tag:
-            raise Refused("unit: scan or type its tag")
-        for question in self.questions:
-            if question.given is None:
-                question.setFocus()
-                raise Refused(f"{question.accessibleName()} press y, n, or / for not known")
-        wet, flooded, fault, missing = (SAID.get(each.given or "") for each in self.questions)
-        return lambda: receive(shop, tag, wet=wet, flooded=flooded, fault=fault, missing=missing)
+    return Form(
+        "Return",
+        "Receive unit",
+        "The unit goes on hold with its turn-round to do. Details can follow later, on the grid.",
+        (
+            Field("tag", "Unit", hint="scan or type its tag", wants="scan or type its tag"),
+            asked("wet", "Wet?"),
+            asked("flooded", "Flooded?"),
+            asked("fault", "A fault reported?"),
+            asked("missing", "Anything missing?"),
+        ),
+        partial(receive, shop),
+    )
 
 
 def text_field(name: str, parent: QWidget) -> QLineEdit:
@@ -348,11 +327,11 @@ def _days_or_none(name: str, field: QLineEdit) -> Iterator[date | None]:
         try:
             yield date.fromisoformat(text) if text else None
         except ValueError:
-            raise Refused(f"{name}: {text!r} is no date; enter it as 2026-05-04, or leave its place empty") from None
+            raise Refused(f"{name}: {text!r} is not a date; enter 2026-05-04, or leave its place empty") from None
 
 
 def _day(name: str, field: QLineEdit) -> date:
     try:
         return date.fromisoformat(field.text().strip())
     except ValueError:
-        raise Refused(f"{name}: {field.text()!r} is no date; enter it as 2026-05-04") from None
+        raise Refused(f"{name}: {field.text()!r} is not a date; enter one such as 2026-05-04") from None

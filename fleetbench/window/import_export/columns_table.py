@@ -224,7 +224,9 @@ class ColumnsTable(TypingTable):
 def fit_columns(view: QTableView, model: RowModel[Any], gives_way: int, least: dict[int, int] | None = None) -> None:
     """Each column as wide as it wants, or as the least for it, one taking what is left."""
     wanted = [max(model.width_of(at, 420), (least or {}).get(at, 0)) for at in range(model.columnCount())]
-    room = view.viewport().width() - sum(wanted) + wanted[gives_way]
+    bar = view.verticalScrollBar()
+    taken = sum(wanted) - wanted[gives_way] + (0 if bar.isVisible() else bar.sizeHint().width())
+    room = view.viewport().width() - taken
     wanted[gives_way] = max(120, room)
     for number, wide in enumerate(wanted):
         view.setColumnWidth(number, wide)

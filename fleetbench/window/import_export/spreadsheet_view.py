@@ -102,8 +102,6 @@ class SpreadsheetView(QWidget):
             widget.hide()
         self._show_counts()
 
-    # ---- build and connect ----
-
     def _build(self) -> None:
         self.tables, self.subjects, self.kinds, self.encodings = (QComboBox(self) for _ in range(4))
         names = ("Table in the file", "What its rows are", "Kind where none is stated", "Text coding")
@@ -195,8 +193,6 @@ class SpreadsheetView(QWidget):
         self.cancel_button.clicked.connect(self._on_cancel)
         self.saving.written.connect(self.imported)
         self.saving.refused.connect(self.refused)
-
-    # ---- what is shown ----
 
     def open_path(self, path: Path) -> None:
         """Open a file and show its first table."""
@@ -308,8 +304,6 @@ class SpreadsheetView(QWidget):
                 return text
         return ""
 
-    # ---- what is chosen ----
-
     @Slot(int)
     def _on_table(self, number: int) -> None:
         if self._opened is not None:
@@ -374,8 +368,6 @@ class SpreadsheetView(QWidget):
         if chosen:
             self.look()
 
-    # ---- what is done ----
-
     @Slot()
     def take(self) -> None:
         """Import what can be read and keep the rest to finish."""
@@ -397,7 +389,8 @@ class SpreadsheetView(QWidget):
     def _on_taken(self, done: Brought) -> None:
         self._importing = False
         found = done.examined
-        taken = f"{counted(found.count(RowState.NEW), 'new row')}, {counted(done.corrected, 'correction')}"
+        taken = counted(found.count(RowState.NEW), "new row")
+        taken += f", {counted(done.corrected, 'correction')}" if done.corrected else ""
         moved = f"; {counted(done.lives, 'last valid day')} moved" if done.lives else ""
         left = found.count(RowState.TO_ASK)
         rest = f" {counted(left, 'row')} kept to finish." if left else ""

@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.workshop.import_export.walk_round import WalkLine, WalkRound, answer, walk_round
+from fleetbench.workshop.import_export.walk_round import WAITS, WalkLine, WalkRound, answer, walk_round
 
 ANSWER = 3
 HOW = "Type what you read and press Enter; it is saved at once. Days as 2025-03-14, 2025-03 or 2025."
@@ -148,13 +148,16 @@ class WalkRoundPage(Page):
     @Slot(QModelIndex, QModelIndex)
     def _on_typed(self, index: QModelIndex, _last: QModelIndex) -> None:
         line = self.model.row_at(index.row())
-        shop, given = self._context.shop, {line.key: self.model.typed[line.key]}
+        waiting = [key for key, said in self.model.settled.items() if said == WAITS and key[:2] == line.key[:2]]
+        shop, given = self._context.shop, {key: self.model.typed[key] for key in (line.key, *waiting)}
         job = self._context.background.run(partial(answer, shop, given), self)
         job.succeeded.connect(partial(self._on_answered, line))
         job.refused.connect(partial(self._on_refused, line))
 
     def _on_answered(self, line: WalkLine, said: Sequence[str]) -> None:
         self.banner.clear()
+        for key in [key for key, before in self.model.settled.items() if before == WAITS and key[:2] == line.key[:2]]:
+            self.model.settled[key] = said[0].partition(": ")[2]
         self.model.settled[line.key] = said[0].partition(": ")[2]
         self._repaint()
         self.refresh()

@@ -169,10 +169,10 @@ def nothing_recorded(headline: str, icon: str) -> Emptiness:
     """What a list says while nothing of its kind is recorded: bring in the centre's sheets."""
     return Emptiness(
         headline,
-        "Bring in the folder that holds the centre's sheets; it is checked first, and nothing is half taken.",
+        "Import the folder that holds the centre's files; it is checked first, and all of it is imported or nothing.",
         icon,
         "bring_in",
-        "Bring in sheets",
+        "Import files",
     )
 
 

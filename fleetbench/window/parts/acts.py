@@ -11,12 +11,12 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
 from fleetbench.window.parts.part_dialogs import (
     ReceiveDialog,
-    SendBackDialog,
     move_form,
     open_form,
     reason_form,
     received_words,
     release_form,
+    send_back_form,
     test_form,
 )
 from fleetbench.window.shell.pages import PageContext
@@ -81,11 +81,11 @@ ACTS: tuple[ActSpec, ...] = (
           "was set aside", means="hold"),
     _spec("release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), "was released"),
     _spec("send_back", "Send back", "Shift+R", "send part back",
-          lambda bar, row: bar.made(SendBackDialog, *row.parts[0]), "was sent back with its readings"),
-    _spec("take_back", "Take back", "R", "take part back",
-          partial(_with_reason, "Take {} back", "Take part back", "It waits set aside until it is released.",
+          partial(_asked, send_back_form), "was sent back with its readings"),
+    _spec("take_back", "Receive back", "R", "take part back",
+          partial(_with_reason, "Receive {} back", "Receive part back", "It waits set aside until it is released.",
                   take_back),
-          "was taken back and waits set aside"),
+          "was received back and is set aside"),
     _spec("scrap_part", "Scrap", "X", "scrap part",
           partial(_with_reason, "Scrap {}", "Scrap part", "It leaves stock for good. Its record stays.", scrap_part),
           "was scrapped", means="end for good", destroys=True),

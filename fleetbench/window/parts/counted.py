@@ -13,7 +13,8 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, PlaceButton
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, said
-from fleetbench.window.parts.stock import SIBLINGS, kit_form
+from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.parts.stock_dialogs import kit_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
@@ -105,7 +106,7 @@ def describe(row: KitLine) -> Detail:
             ),
             Table(
                 "Put into it, what ends first at the head",
-                ("Part, from", "Good until"),
+                ("Part, from", "Last valid day"),
                 tuple(
                     Line(
                         (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),

@@ -25,7 +25,7 @@ DAYS = 14
 """How far ahead the page looks at first; common practice, no published source."""
 
 EMPTY = Emptiness(
-    "Nothing to fetch",
+    "Nothing to pick",
     "No part in a unit ends within these days. Look further ahead, or at Due for what is only to be tested.",
     "stock",
 )
@@ -55,7 +55,7 @@ class FetchPage(ListPage[FetchRow]):
 
     def _make_spec(self) -> ListSpec[FetchRow]:
         return ListSpec(
-            "To fetch",
+            "Pick list",
             COLUMNS,
             key=lambda row: str(row.part_type_id),
             load=self._load,
@@ -128,7 +128,7 @@ def describe(row: FetchRow) -> Detail:
         (
             Table(
                 "Take, oldest usable first",
-                ("Part, from", "Good until"),
+                ("Part, from", "Last valid day"),
                 tuple(
                     Line(
                         (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),

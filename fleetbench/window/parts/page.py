@@ -77,7 +77,7 @@ class LifeTimeline(QWidget):
 
 def spoken(story: PartStory) -> str:
     """The line in one sentence."""
-    last = f"last good day {story.last_good_day}" if story.last_good_day else "no last good day is known"
+    last = f"last valid day {story.last_good_day}" if story.last_good_day else "no last valid day is known"
     sat = f"sat in {len(story.stays)} {'place' if len(story.stays) == 1 else 'places'}"
     return f"From {story.begins} to today, {story.today}: {sat}, {len(story.readings)} readings, {last}."
 
@@ -205,7 +205,7 @@ class _Drawing:
 
 def last_words(day: date) -> str:
     """What stands over the last good day."""
-    return f"last good day {day}"
+    return f"last valid day {day}"
 
 
 def _word(line: PartHappening) -> str:
@@ -227,13 +227,13 @@ class PartRecordPage(RecordPage):
         self.desk = PartBar(context, receives=False, parent=self)
         self.line = LifeTimeline(context.theme, context.zone, self)
         self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
-        self.exports.buttons[".pdf"].setText("Print the return")
+        self.exports.buttons["print"].setText("Print return…")
         self.exports.hide()
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
         self._stories = Refresher(context.background, self)
-        self.fitting = FitDesk(context.theme, context.background, context.shop, parent=self)
+        self.fitting = FitDesk(context, parent=self)
         self.fitting.buttons["fit"].setText("Replace")
         self.fitting.hide()
         self.content.insertWidget(2, self.desk)
@@ -361,7 +361,7 @@ def limits_table(limits: Sequence[LastGoodDay], today: date) -> Table:
     """Every limit of life with its reckoning and source."""
     return Table(
         "Limits of life",
-        ("Counts from", "State", "Last good day", "Limit", "Reckoning", "Source"),
+        ("Counts from", "State", "Last valid day", "Limit", "Calculation", "Source"),
         tuple(
             Line(
                 (
@@ -385,7 +385,7 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
     """Where a part has been, newest first, and why it came out."""
     return Table(
         "Where it has been",
-        ("From", "To", "Unit", "Slot", "Why it came out"),
+        ("From", "To", "Unit", "Slot", "Reason for removal"),
         tuple(
             Line(
                 (
@@ -430,10 +430,10 @@ def _now(page: PartPage, today: date) -> Section:
             Fact("State", "set aside" if page.part.state == "quarantine" else spaced(page.part.state)),
             Fact("Where", where, leads_to=Place("units", page.unit) if page.unit else None),
             Fact(
-                "Last good day",
+                "Last valid day",
                 day(page.last_good_day),
                 life_mark(page.limits, today),
-                f"governed by {spaced(page.basis)}",
+                f"set by {spaced(page.basis)}",
             ),
             Fact("Owner", page.lies.owner),
             Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),

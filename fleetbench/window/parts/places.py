@@ -11,7 +11,8 @@ from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.words import counted
-from fleetbench.window.parts.stock import OWNER_WORDS, SIBLINGS, owner_form, place_form
+from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, owner_form, place_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.shelf import PlaceRow, list_places
 

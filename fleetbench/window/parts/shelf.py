@@ -98,7 +98,7 @@ def describe(row: ShelfRow) -> Detail:
                 (
                     Fact("State", "set aside" if row.part.state == "quarantine" else row.part.state),
                     Fact("Place", said(row.lies.place)),
-                    Fact("Last good day", last_day(row.last_good_day, row.days_left), note=row.why),
+                    Fact("Last valid day", last_day(row.last_good_day, row.days_left), note=row.why),
                     Fact("Made", said(row.made)),
                     Fact("Opened", said(row.opened, "sealed")),
                     Fact("Received", day(row.part.received_on, "not recorded")),
@@ -146,7 +146,7 @@ COLUMNS: tuple[Column[ShelfRow], ...] = (
            gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of,
            tooltip=lambda row: "; ".join(row.why_not)),
-    Column("last", "Last good day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
+    Column("last", "Last valid day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
            tooltip=lambda row: row.why),
     Column("place", "Place", lambda row: said(row.lies.place, NONE), gives_way=True),
     Column("lot", "Lot", lambda row: said(row.part.lot, NONE), gives_way=True),

@@ -68,7 +68,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec(
         "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
-        "Staff, renters and students: papers seen, PINs, how long names are kept",
+        "Staff, renters and students: certificates, PINs, how long names are kept",
     ),
     ActionSpec(
         "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Needs.RECORDS,
@@ -115,6 +115,7 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Hire desk", "hires.acts"),
     ("Plan of the bench", "hires.plan"),
     ("Shelf", "parts.acts"),
+    ("What sits in a unit", "parts.fit"),
     ("Stock", "parts.stock"),
     ("Kits", "parts.counted"),
     ("Places", "parts.places"),

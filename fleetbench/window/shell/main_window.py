@@ -5,7 +5,6 @@ The rail at the left: one large button a page.
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
@@ -35,7 +34,6 @@ from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.opening import Kept, NoneThere, Open, Opened, StartPage, as_opened
 from fleetbench.window.shell.pages import (
     PAGES,
-    OpensFiles,
     Page,
     PageContext,
     PageSpec,
@@ -176,7 +174,6 @@ class MainWindow(TakesFiles):
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
-        self.file_dropped.connect(self.open_file)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._pages: dict[tuple[str, bool], Page] = {}
@@ -327,15 +324,6 @@ class MainWindow(TakesFiles):
         self.go(Place("bring_in"))
 
     @Slot(object)
-    def open_file(self, path: Path) -> None:
-        """Look at a spreadsheet or a folder of files, to import it."""
-        if self._context is None:
-            return
-        self.bring_in()
-        if isinstance(self.page, OpensFiles):
-            self.page.open_path(path)
-
-    @Slot(object)
     def show_fault(self, fault: Fault) -> None:
         """Show the report of a fault of ours."""
         report = FaultReport(self._theme, fault, self)
@@ -449,6 +437,7 @@ class MainWindow(TakesFiles):
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
         self._context = context
+        self.setAcceptDrops(True)
         self._ask_people()
         self.setWindowTitle(f"{opened.centre} – fleetbench" if opened.centre else "fleetbench")
         self.rail.set_centre(opened.centre)

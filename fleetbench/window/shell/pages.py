@@ -131,17 +131,22 @@ class OpensFiles(Protocol):
 
 
 class TakesFiles(QMainWindow):
-    """A window on which a file or folder can be dropped.
+    """A window on which a file or folder can be dropped, to be looked at on the page that bring_in shows."""
 
-    Signals:
-        file_dropped: the path of the first one.
-    """
+    @property
+    def page(self) -> QWidget:
+        """The page that is shown."""
+        raise NotImplementedError
 
-    file_dropped = Signal(object)
+    def bring_in(self) -> None:
+        """Show the page that imports files."""
+        raise NotImplementedError
 
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setAcceptDrops(True)
+    def open_file(self, path: Path) -> None:
+        """Look at a spreadsheet or a folder of files, to import it."""
+        self.bring_in()
+        if isinstance(self.page, OpensFiles):
+            self.page.open_path(path)
 
     # Qt overrides
 
@@ -153,7 +158,7 @@ class TakesFiles(QMainWindow):
         path = _dropped(event)
         if path is not None:
             event.acceptProposedAction()
-            self.file_dropped.emit(path)
+            self.open_file(path)
 
 
 def _dropped(event: QDropEvent) -> Path | None:
@@ -233,7 +238,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("orders", "Orders", "fleetbench.window.parts.orders", "", rail="stock"),
     PageSpec("kits", "Kits", "fleetbench.window.parts.counted", "", rail="stock"),
     PageSpec("places", "Places", "fleetbench.window.parts.places", "", rail="stock"),
-    PageSpec("fetch", "To fetch", "fleetbench.window.parts.fetch", "", rail="due"),
+    PageSpec("fetch", "Pick list", "fleetbench.window.parts.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices.list", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.gas.list", "", has_record=True, rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.canisters.containers", "", rail="stock"),

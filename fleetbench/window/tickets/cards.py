@@ -87,7 +87,7 @@ class TaskRow(QWidget):
         self.minutes.setAccessibleName(f"minutes of task {task.ordinal}")
         layout.addLayout(line)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText("Why is it put off? Enter keeps it")
+        self.reason.setPlaceholderText("Why is it put off? Enter saves it")
         self.reason.setAccessibleName(f"why task {task.ordinal} is put off")
         self.reason.hide()
         layout.addWidget(self.reason)
@@ -206,7 +206,7 @@ class FindingsCard(LinesCard):
         super().__init__(theme, "Findings", parent)
         self._zone = zone
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText("What was found; Enter writes it down")
+        self.new.setPlaceholderText("What was found; Enter saves it")
         self.new.setAccessibleName("new finding")
         self.body.addWidget(self.new)
         self._instead_of: int | None = None
@@ -227,7 +227,7 @@ class FindingsCard(LinesCard):
             self.say(line.text)
             self.say(f"{moment(line.at, self._zone)}, {said(line.person)}", "small")
         if not findings:
-            self.say("Nothing is written down yet.", "small")
+            self.say("No finding is recorded yet.", "small")
         self._instead_of = None
         self.note.setText("")
         self.new.clear()
@@ -255,7 +255,7 @@ class PartsCard(LinesCard):
         super().__init__(theme, "Parts out and in", parent)
         self._zone = zone
         self.fit_button = plain_button(theme, "Fit a part…", "", self)
-        self.out_button = quiet_button(theme, "Take a part out…", "", self)
+        self.out_button = quiet_button(theme, "Remove a part…", "", self)
         self.tools.addWidget(self.fit_button)
         self.tools.addWidget(self.out_button)
         self.fit_button.clicked.connect(self.fit_wanted)

@@ -26,13 +26,13 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import PageContext
 
 WITHOUT_VERDICT_AND_NAME = (
-    "Unit", "Booking", "From", "To", "Back by", "Late by", "What", "Last good day", "Last valid day", "Days left",
+    "Unit", "Booking", "From", "To", "Back by", "Late by", "What", "Last valid day", "Days left",
 )  # fmt: skip
 """Columns that are kept; every other one may hold a verdict, a name or words that somebody wrote."""
 
 WITHOUT_VERDICT = (
     "Late", "Out today", "Back today", "Still without units this week", "Here, not inspected", "On the bench",
-    "Out this week", "Back this week", "Runs out this week",
+    "Out this week", "Back this week", "Ends this week",
 )  # fmt: skip
 """Tables that are kept, where they have a line: that one is missing says nothing."""
 

@@ -88,13 +88,13 @@ def fit_mark(row: UnitRow) -> Mark:
 def why(row: UnitRow) -> str:
     """Every reason of a hold in one line, else what to look at, else how many advices are accepted."""
     if row.accepted and not (row.reasons or row.advises):
-        return f"{counted(row.accepted, 'advice')} accepted"
+        return f"{counted(row.accepted, 'recommendation')} accepted"
     return in_short(row.reasons or row.advises)
 
 
 def why_in_full(row: UnitRow) -> str:
     """The same with its evidence."""
-    accepted = (f"{counted(row.accepted, 'advice')} accepted by a manager",) if row.accepted else ()
+    accepted = (f"{counted(row.accepted, 'recommendation')} accepted by a manager",) if row.accepted else ()
     return "; ".join((*(row.reasons or row.advises), *accepted))
 
 
@@ -148,7 +148,7 @@ def describe(row: UnitRow) -> Detail:
                 (
                     Fact("Where", row.where.value, note=row.where_words),
                     Fact("Next booking", booking_words(row)),
-                    Fact("Runs out first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
+                    Fact("Ends first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
                     *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
                 ),
             ),
@@ -183,7 +183,7 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     ),
     Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
     Column("why", "Why", why, tooltip=why_in_full, gives_way=True),
-    Column("due", "Runs out first", due_words, due_order, tooltip=due_words, gives_way=True),
+    Column("due", "Ends first", due_words, due_order, tooltip=due_words, gives_way=True),
     Column("booking", "Next booking", booking_start, booking_order, tooltip=booking_words, gives_way=True),
     Column("type", "Unit type", lambda row: row.unit_type, shown=False),
     Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True, shown=False),
@@ -193,8 +193,8 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("build", "Build", lambda row: row.build, shown=False),
     Column("owner", "Owner", lambda row: row.owner, shown=False),
     Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
-    Column("accepted", "Accepted advices", lambda row: str(row.accepted), lambda row: row.accepted, align_right=True,
-           shown=False),
+    Column("accepted", "Accepted recommendations", lambda row: str(row.accepted), lambda row: row.accepted,
+           align_right=True, shown=False),
     Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
     Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
     Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),

@@ -213,7 +213,7 @@ def _checks(assessment: Assessment, tag: str) -> Table:
 def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
     return Table(
         "Cells",
-        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last good day"),
+        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last valid day"),
         tuple(
             Line(
                 (
@@ -249,7 +249,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
             "Max depth",
             "At oxygen depth",
             "5.2, 6.2 g/L",
-            "In test to",
+            "Last valid day of the test",
             "Oxygen-clean",
         ),
         tuple(
@@ -309,7 +309,7 @@ def fitted_mark(part: FittedPart) -> Mark:
 def _fitted(fitted: Sequence[FittedPart]) -> Table:
     return Table(
         "Fitted parts",
-        ("Slot", "Condition", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
+        ("Slot", "Condition", "Last valid day", "Part", "Part type", "Fitted", "Set by limit"),
         tuple(
             Line(
                 (

@@ -113,8 +113,9 @@ def correct(shop: Shop, calibration_id: int, entry: CalibrationEntry) -> Recorde
 
 
 def recorded_entry(shop: Shop, calibration_id: int) -> CalibrationEntry:
-    """A recorded calibration in the form in which it was entered, to be put right."""
+    """A recorded calibration in the form in which it was entered, to be corrected; Refused once that is too late."""
     with shop.database.looking() as session:
+        _check_correctable(session, calibration_id, shop.clock())
         row = session.get(Calibration, calibration_id)
         if row is None:
             raise NotFound(f"calibration {calibration_id}: not recorded; check the entry")
@@ -294,12 +295,16 @@ def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datet
 def _correctable(act: Act, calibration_id: int) -> Calibration:
     """The calibration to put right, where it stands and was recorded not more than ten minutes ago."""
     row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
-    if superseder_of(act.session, calibration_id) is not None:
-        raise Refused("calibration: was put right already; look again, then record a new one")
-    recorded = calibration_recorded_at(act.session, calibration_id)
-    if recorded is None or act.at - recorded > CORRECTED_WITHIN:
-        raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
+    _check_correctable(act.session, calibration_id, act.at)
     return row
+
+
+def _check_correctable(session: RecordSession, calibration_id: int, at: datetime) -> None:
+    if superseder_of(session, calibration_id) is not None:
+        raise Refused("calibration: was put right already; look again, then record a new one")
+    recorded = calibration_recorded_at(session, calibration_id)
+    if recorded is None or at - recorded > CORRECTED_WITHIN:
+        raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
 
 
 def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:

@@ -383,7 +383,8 @@ def look_ahead(
 ) -> BookingLook:  # fmt: skip
     """What a booking, or moving the one with this code, would meet; a fixed number of statements.
 
-    way: how its units leave, which decides for what they are judged; empty is the usual way.
+    unit_type: the booking's own where empty. way: how its units leave, which decides for what they are judged; empty
+    is the usual way.
     """
     today, day = shop.today(), day_of(shop)
     try:
@@ -392,10 +393,11 @@ def look_ahead(
         return BookingLook((str(refusal),))
     with shop.database.looking() as session:
         booking = booking_by_code(session, code) if code is not None else None
-        kind = unit_type_by_code(session, unit_type)
+        own = booking.unit_type_id if booking is not None and not unit_type else None
+        type_id = own if own is not None else unit_type_by_code(session, unit_type).id
         promises = Promises(session, today, without=booking.id if booking is not None else None, day=day, way=way)
         wanted = max(wanted, len(units))
-        return BookingLook(*promises.against(kind.id, replace(span, name=code or "this"), wanted, units))
+        return BookingLook(*promises.against(type_id, replace(span, name=code or "this"), wanted, units))
 
 
 def conflicts(

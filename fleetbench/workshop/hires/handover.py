@@ -154,6 +154,13 @@ def counted_along(shop: Shop, line_id: int) -> tuple[AccessoryLine, ...]:
                      for key, name, count, sent, back in read_counts(connection, line_id))  # fmt: skip
 
 
+def listed_accessories(shop: Shop, unit_type: str) -> tuple[tuple[str, int], ...]:
+    """What stands on a unit type's list now, name and how many, in order; NotFound for a type that is not recorded."""
+    with shop.database.looking() as session:
+        kind = unit_type_by_code(session, unit_type)
+        return tuple((each.name, each.count) for each in accessories_of(session, kind.id) if each.count)
+
+
 def set_accessories(shop: Shop, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
     """How many things now stand on a unit type's list; things of the same name keep their place in the history.
 

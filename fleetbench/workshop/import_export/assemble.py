@@ -20,7 +20,9 @@ from fleetbench.workshop.import_export.known import (
     Known,
     Row,
     called,
+    gas_named,
     kind_named,
+    matching_slot,
     same_words,
     slot_name,
 )
@@ -30,9 +32,11 @@ from fleetbench.workshop.import_export.values import Site, read_cell
 TOKEN = "~new "
 """Begins the name that a new row bears while the import is planned; it is not kept."""
 
+EVERY = 1000
 NOT_KNOWN = "not known"
 NOT_RECORDED = "not recorded"
 Values = Mapping[Meaning, Any]
+_DEFAULTS = {name: {column.name: column.default for column in spec.columns} for name, spec in SHEETS.items()}
 _GAS_OF_SLOT = {"oxygen cylinder": "oxygen", "diluent cylinder": "diluent"}
 
 
@@ -44,9 +48,11 @@ class CannotBeTaken(Exception):  # noqa: N818 - it carries what is asked of one 
         self.meaning = meaning
 
 
-def assemble(known: Known, layout: Layout, read: ReadRows, site: Site, now: datetime) -> Sheets:
+def assemble(
+    known: Known, layout: Layout, read: ReadRows, site: Site, now: datetime, told: Callable[[str, float], None] | None
+) -> Sheets:
     """The documented rows that the read rows make; each stands in the row of the table that it comes from."""
-    return _Assembly(known, layout, site, now).sheets(read)
+    return _Assembly(known, layout, site, now).sheets(read, told)
 
 
 @dataclass(slots=True)
@@ -73,25 +79,29 @@ class _Assembly:
         self.faults = Faults(most=None)
         self.made: dict[tuple[str, str], str] = {}
         self._fresh: list[tuple[str, str]] = []
+        self._written: list[str] = []
+        self._cells: dict[tuple[str, str, Any], Any] = {}
         self.spent: set[int] = set()
         self.codes = {each["code"] for each in known.people.values()}
         self.codes |= {each["code"] for each in known.bookings}
 
-    def sheets(self, read: ReadRows) -> Sheets:
+    def sheets(self, read: ReadRows, told: Callable[[str, float], None] | None) -> Sheets:
         take: dict[Subject, Callable[[int, Values], None]] = {
             Subject.UNITS: self._unit, Subject.PARTS: self._part_row, Subject.CYLINDERS: self._cylinder_row,
             Subject.PEOPLE: self._person_row, Subject.BOOKINGS: self._booking_row,
         }  # fmt: skip
-        for row, values in read.values.items():
+        for count, (row, values) in enumerate(read.values.items()):
+            if told is not None and not count % EVERY:
+                told("comparing rows with what is recorded", count / len(read.values))
             if row in read.asks:
                 continue
-            marks = {name: len(each.at) for name, each in self.rows.items()}
-            self._fresh = []
+            self._fresh, self._written = [], []
             try:
                 take[self.layout.subject](row, values)
             except CannotBeTaken as fault:
-                for name, mark in marks.items():  # never half a row
-                    del self.rows[name].at[mark:], self.rows[name].cells[mark:]
+                for name in self._written:  # never half a row
+                    self.rows[name].at.pop()
+                    self.rows[name].cells.pop()
                 for key in self._fresh:
                     del self.made[key]
                 self.faults.add(self.layout.subject.name, row, _key(fault.meaning), str(fault))
@@ -133,7 +143,9 @@ class _Assembly:
 
     def _cylinder_row(self, at: int, values: Values) -> None:
         inside = {meaning.field: value for meaning, value in values.items()}
-        tag, role = inside.pop("unit", None), self._role(inside.pop("role", None))
+        tag, role = inside.pop("unit", None), gas_named(inside.pop("role", None))
+        if not role:
+            raise CannotBeTaken(Meaning("role"), "type which gas it holds: oxygen, diluent, bailout or drive gas")
         inside["role"] = role
         kinds = {"oxygen": "oxygen cylinder", "diluent": "diluent cylinder", "bailout": "bailout cylinder"}
         item = _Item(kinds.get(role, "drive gas cylinder"), inside, kinds.get(role, ""))
@@ -415,14 +427,6 @@ class _Assembly:
             Meaning("kind" if said else "part_type"), "the kind of part is not known; type it, as cell or hose"
         )
 
-    def _role(self, said: str | None) -> str:
-        words = (("oxygen", ("o2", "oxygen", "ox", "sauerstoff")), ("bailout", ("bail", "bo", "oc")),
-                 ("diluent", ("dil", "air", "trimix", "tmx", "luft", "heliox")), ("drive gas", ("drive",)))  # fmt: skip
-        for role, begins in words:
-            if said and any(same_words(said).startswith(each) for each in begins):
-                return role
-        raise CannotBeTaken(Meaning("role"), "type which gas it holds: oxygen, diluent, bailout or drive gas")
-
     def _new_code(self, name: str) -> str:
         letters = "".join(word[0] for word in re.findall(r"[^\W_]+", name)).upper()[:4] or "X"
         stem = letters if not name[:6].isdigit() else f"B{name}"
@@ -440,10 +444,13 @@ class _Assembly:
     def _text(self, sheet: str, name: str, said: Any, meaning: Meaning | None = None) -> Any:
         if said is None:
             return None
-        try:
-            return read_cell(SHEETS[sheet].column(name), str(said), self.site)
-        except ValueError as fault:
-            raise CannotBeTaken(meaning or Meaning(name), str(fault)) from fault
+        key = sheet, name, said
+        if key not in self._cells:
+            try:
+                self._cells[key] = read_cell(SHEETS[sheet].column(name), str(said), self.site)
+            except ValueError as fault:
+                raise CannotBeTaken(meaning or Meaning(name), str(fault)) from fault
+        return self._cells[key]
 
     def _word(self, sheet: str, name: str, said: str, meaning: Meaning) -> str:
         words = SHEETS[sheet].column(name).words
@@ -466,8 +473,9 @@ class _Assembly:
         return datetime.combine(fitted.first_day, time(), self.site.zone).astimezone(UTC)
 
     def _put(self, sheet: str, at: int, cells: Row, *, new: bool) -> None:
-        defaults = {column.name: column.default for column in SHEETS[sheet].columns} if new else {}
-        row = {**defaults, **{name: value for name, value in cells.items() if value is not None or not new}}
+        self._written.append(sheet)
+        said = {name: value for name, value in cells.items() if value is not None}
+        row = {**_DEFAULTS[sheet], **said} if new else cells
         self.rows[sheet].at.append(at)
         self.rows[sheet].cells.append({**row, "": tuple(cells)})
 
@@ -482,16 +490,3 @@ def _sheet(name: str, rows: _Rows) -> Sheet:
 
 def _key(meaning: Meaning) -> str:
     return f"{meaning.slot}|{meaning.field}"
-
-
-def matching_slot(slots: list[Row], kind: str, slot: str) -> Row | None:
-    """The slot of that name, or the one of that kind in that place of the order."""
-    for row in slots:
-        if same_words(row["name"]) == same_words(slot):
-            return row
-    alike = [row for row in slots if row["kind"] == kind]
-    if any(re.fullmatch(rf"{kind} \d+", same_words(row["name"])) for row in alike):
-        return None  # they are numbered as here, so this one is not among them
-    number = re.search(r"\d+", slot)
-    place = int(number[0]) - 1 if number else 0
-    return alike[place] if place < len(alike) and (number or len(alike) == 1) else None

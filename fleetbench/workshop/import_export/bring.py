@@ -128,11 +128,10 @@ def _plan(
     head = head_of(connection)
     read = ReadRows(read.values, {row: list(asks) for row, asks in read.asks.items()}, read.skipped)
     for turn in range(MOST_ROUNDS):
-        if told is not None:
-            told("comparing with what is recorded", turn / MOST_ROUNDS)
-        sheets = assemble(known, layout, read, site, now)
+        begun = turn / (turn + 2)
+        sheets = assemble(known, layout, read, site, now, _part(told, begun, begun + (1 - begun) / 4))
         plan = ImportPlan(connection, sheets)
-        plan.match()
+        plan.match(_part(told, begun + (1 - begun) / 4, begun + (1 - begun) / 2))
         check(plan)
         if not sheets.faults:
             return _Planned(plan, read, head, [ask for asks in read.asks.values() for ask in asks])

@@ -16,8 +16,8 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import PartTest
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.assemble import NOT_KNOWN, matching_slot
-from fleetbench.workshop.import_export.known import Row, same_words
+from fleetbench.workshop.import_export.assemble import NOT_KNOWN
+from fleetbench.workshop.import_export.known import Row, matching_slot, same_words
 from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable, open_spreadsheet
 from fleetbench.workshop.import_export.walk_round import FleetFacts
 from fleetbench.workshop.people.list import list_people

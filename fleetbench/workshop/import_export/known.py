@@ -95,3 +95,23 @@ def kind_named(said: str) -> str:
         if each in also:
             return also[each]
     return ""
+
+
+def gas_named(said: str | None) -> str:
+    """The role of a cylinder that a word for its gas means; empty where none is meant."""
+    words = (("oxygen", ("o2", "ox", "sauerstoff")), ("bailout", ("bail", "bo", "oc")),
+             ("diluent", ("dil", "air", "trimix", "tmx", "luft", "heliox")), ("drive gas", ("drive",)))  # fmt: skip
+    return next((role for role, begins in words if said and same_words(said).startswith(begins)), "")
+
+
+def matching_slot(slots: list[Row], kind: str, slot: str) -> Row | None:
+    """The slot of that name, or the one of that kind in that place of the order."""
+    for row in slots:
+        if same_words(row["name"]) == same_words(slot):
+            return row
+    alike = [row for row in slots if row["kind"] == kind]
+    if any(re.fullmatch(rf"{kind} \d+", same_words(row["name"])) for row in alike):
+        return None  # they are numbered as here, so this one is not among them
+    number = re.search(r"\d+", slot)
+    place = int(number[0]) - 1 if number else 0
+    return alike[place] if place < len(alike) and (number or len(alike) == 1) else None

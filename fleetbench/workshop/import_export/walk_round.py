@@ -16,7 +16,7 @@ from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import bring
-from fleetbench.workshop.import_export.known import Known, Row
+from fleetbench.workshop.import_export.known import Known, Row, same_words
 from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable
 
 MOST_USEFUL = 10
@@ -26,6 +26,9 @@ WEIGHTS = {
     "part_lot": 2, "opened_on": 5, "serial": 2, "place": 1, "in_service_on": 1,
 }  # fmt: skip
 """How much an answer settles: a date that a life counts from ends a hold, a lot only tells of recalls. Ours."""
+
+WAITS = "kept until the other figure is typed"
+"""Water volume and working pressure are recorded together or not at all."""
 
 LOOK_FOR = {
     "serial": "serial number, on its frame or head", "in_service_on": "in service since, on its invoice or file",
@@ -188,7 +191,9 @@ def _settled(shop: Shop, key: tuple[str, str, str]) -> str:
     tag, slot, _ = key
     with shop.database.reading() as connection:
         facts = FleetFacts(connection)
-    unit = facts.known.units[" ".join(tag.casefold().split())]
+    unit = facts.known.units[same_words(tag)]
+    if any(line.key == key and not known for line, known in facts.of_unit(unit)):
+        return f"{tag}, {slot}: {WAITS}"
     for each, seat, part in facts.seats(unit):
         if each["name"] == slot and seat is not None and part is not None:
             day: Any = seat["last_good_day"]

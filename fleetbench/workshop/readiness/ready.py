@@ -52,7 +52,7 @@ from fleetbench.workshop.readiness.bench import BenchSide
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.hire import Along, HireSide
 from fleetbench.workshop.readiness.turn_round import TurnRoundSide
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit
 
 FIELDS = {
     "workshop calibration": "calibration",
@@ -170,13 +170,6 @@ def assess_unit(
     return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along, booking=booking))
 
 
-def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
-    """The same for every unit, by tag, in a fixed number of statements."""
-    readiness = Readiness(whole_fleet(shop))
-    question = Question(first, last, kind)
-    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
-
-
 def way_of(promise: BookedUnit | None) -> HandoverKind:
     """How a unit is judged on a booking: for the way in which it leaves; as a kit while it is out."""
     if promise is not None and promise.out_at is not None:
@@ -221,6 +214,8 @@ class Readiness:
             answer = self._judged(unit, question, facts)
         else:
             known, answer = before
+            if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
+                return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
             facts = replace(known, **self._of_the_moment(unit, question))
             if facts == known:
                 return cast("Assessment", answer)

@@ -358,7 +358,7 @@ def test_the_list_says_why_a_container_is_no_stock_and_the_plot_holds_its_use(
     stock_page.refresh()
     settled(qtbot, context)
     assert [(each.month, each.lot, each.kg) for each in stock_page.plot.use] == [("2026-05", "F-1", 2.5)]
-    assert stock_page.plot.summary.text() == "Use by month and lot, 2026-05 to 2026-05: 2.5 kg in 1 fills."
+    assert stock_page.plot.summary.text() == "Use per month and lot, 2026-05 to 2026-05: 2.5 kg in 1 fills."
 
 
 def test_a_label_that_cannot_be_saved_says_so_and_a_saved_one_is_a_page_of_its_size(

@@ -11,10 +11,9 @@ from sqlalchemy import select
 
 from fleetbench.records.gas.reads import read_analyses, read_fills, read_last_gauges
 from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
-from fleetbench.window.forms.form import FormDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.gas import list as cylinders
 from fleetbench.window.gas.analyses import MIXED, PURE, AnalysisDialog
-from fleetbench.window.gas.entry import CertificateDialog, EnterDialog, RuleDialog
 from fleetbench.window.gas.fill_log import FillLogDialog
 from fleetbench.window.gas.list import CylinderList
 from fleetbench.window.gas.page import cylinder_detail
@@ -377,7 +376,7 @@ def test_a_fill_typed_later_keeps_the_hour_at_which_it_was_made(
     dialog.at.setText("25:00")
     dialog.act()
     settled(qtbot, context)
-    assert "filled at: '25:00' is no hour of today" in dialog.banner.text
+    assert "filled at: '25:00' is not a time of today" in dialog.banner.text
     now = centre.shop.clock().astimezone(BERLIN)
     earlier = now - timedelta(minutes=30)
     dialog.at.setText(f"{earlier:%H:%M}")
@@ -435,9 +434,8 @@ def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
     centre.fill("oxygen")
     keys = CountedKeys()
     keys.press("Shift+C")
-    dialog = opened(qtbot, context, page, CertificateDialog)
-    assert dialog.batch.text() == "B1", "the batch that was filled last today"
-    qtbot.waitUntil(lambda: bool(dialog.fields))
+    dialog = opened(qtbot, context, page, FormDialog)
+    assert dialog["batch"].text() == "B1", "the batch that was filled last today"
     keys.press("G", "Enter", *centre.today.isoformat(), "Enter", *"99.7", "Enter", *"40", "Enter")
     dialog.act()
     settled(qtbot, context)
@@ -452,13 +450,13 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
 ) -> None:
     keys = CountedKeys()
     keys.press("N")
-    dialog = opened(qtbot, context, page, EnterDialog)
-    qtbot.waitUntil(lambda: dialog.kind.count() > 0)
-    dialog.kind.setCurrentIndex(dialog.kind.findData("CYL-B"))
-    assert dialog.role.currentText() == "bailout"
-    dialog.serial.setFocus()
-    keys.press(*"B-99", "Enter", *"7", "Enter", *"232", "Enter", "Enter", "Enter", *"2024-05", "Enter", *"2024-05",
-               "Enter", "Enter", "Enter")  # fmt: skip
+    dialog = opened(qtbot, context, page, FormDialog)
+    qtbot.waitUntil(lambda: dialog["code"].count() > 0)
+    dialog["code"].setCurrentIndex(dialog["code"].findData("CYL-B"))
+    qtbot.waitUntil(lambda: dialog["role"].currentText() == "bailout")
+    dialog["serial"].setFocus()
+    keys.press(*"B-99", "Enter", "Enter", *"7", "Enter", *"232", "Enter", "Enter", "Enter", *"2024-05", "Enter",
+               *"2024-05", "Enter", "Enter", "Enter", "Enter")  # fmt: skip
     settled(qtbot, context)
     row = next(row for row in page.model.rows if row.part.label == "B-99")
     assert (row.state.facts.role, row.state.facts.size_l, row.state.facts.working_bar, row.test_state) == (
@@ -469,12 +467,13 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
     )
     page.focus_table()
     keys.press("Shift+T")
-    rule = opened(qtbot, context, page, RuleDialog)
-    qtbot.waitUntil(lambda: rule.kind.count() > 0)
-    rule.kind.setCurrentIndex(rule.kind.findData("CYL-B"))
-    assert "hydrostatic every 60 months" in rule.stands.text()
-    rule.rule.setCurrentIndex(rule.rule.findText("49 CFR 180.209, DOT 3AL"))
-    assert [rule.years.itemData(at) for at in range(rule.years.count())] == [5, 12]
+    rule = opened(qtbot, context, page, FormDialog)
+    qtbot.waitUntil(lambda: rule["code"].count() > 0)
+    rule["code"].setCurrentIndex(rule["code"].findData("CYL-B"))
+    qtbot.waitUntil(lambda: "hydrostatic every 60 months" in rule["current"].text())
+    rule["rule"].setCurrentIndex(rule["rule"].findText("49 CFR 180.209, DOT 3AL"))
+    years = rule["years"]
+    qtbot.waitUntil(lambda: [years.itemData(at) for at in range(years.count())] == [5, 12])
     rule.act()
     settled(qtbot, context)
     limits = {each.limit.test_kind: each for each in cylinder_page(centre.shop, centre.cylinders["bailout"]).limits}

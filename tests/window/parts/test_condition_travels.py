@@ -20,11 +20,12 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part, PartEvent, PartProof
 from fleetbench.window.cells import list as cells
-from fleetbench.window.forms.form import ActDialog, FormDialog
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import page as part_page
 from fleetbench.window.parts import shelf
-from fleetbench.window.parts.fit import FitDialog
+from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.find import find

@@ -19,7 +19,8 @@ from fleetbench.records.places.tables import Place as PlaceRow
 from fleetbench.window.detail.export_row import HorizonRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due import page as due
-from fleetbench.window.forms.form import ActDialog, FormDialog
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.notices import list as notices
 from fleetbench.window.notices.acts import NoticeDialog, RecallDialog
@@ -206,7 +207,7 @@ def test_a_part_page_draws_the_whole_life_and_offers_its_acts(desk: Desk, qtbot:
     table = next(part for part in page.detail.parts if part.title == "Its whole life")
     assert "fitted: HEAD-L-LK-01, cell 1" in {line.cells[1] for line in table.lines}  # type: ignore[union-attr]
     assert spoken(story) == (
-        "From 2026-03-05 to today, 2026-05-04: sat in 1 place, 0 readings, last good day 2027-03-04."
+        "From 2026-03-05 to today, 2026-05-04: sat in 1 place, 0 readings, last valid day 2027-03-04."
     )
 
 

@@ -13,7 +13,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.import_export.bring import bring
 from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsheet
-from fleetbench.workshop.import_export.walk_round import MOST_USEFUL, answer, walk_round
+from fleetbench.workshop.import_export.walk_round import MOST_USEFUL, WAITS, answer, walk_round
 from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
 from fleetbench.workshop.units.list import Fit, list_units
 
@@ -93,3 +93,10 @@ def test_an_empty_slot_is_filled_with_the_serial_that_is_read(fleet: Shop) -> No
 
 def test_no_unit_is_ready_while_its_facts_are_not_known(fleet: Shop) -> None:
     assert {unit.fit for unit in list_units(fleet)} == {Fit.HOLD}
+
+
+def test_a_cylinders_two_figures_are_recorded_together(fleet: Shop) -> None:
+    size, pressure = ("R3", "oxygen cylinder", "size_l"), ("R3", "oxygen cylinder", "working_bar")
+    assert answer(fleet, {size: "3"}) == (f"R3, oxygen cylinder: {WAITS}",)
+    answer(fleet, {size: "3", pressure: "200"})
+    assert not {size, pressure} & {line.key for line in walk_round(fleet).lines}

@@ -1,0 +1,115 @@
+"""Counted stock, kits and places: what asks for a lot and a count, what is used up, contents, and new places."""
+
+from collections.abc import Mapping
+from functools import partial
+
+from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
+from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
+from fleetbench.workshop.parts.shelf import add_owner, add_place, receiving_choices
+
+OWNER_WORDS = {"centre": "the centre's own", "loan": "on loan", "renter": "a renter's own, never hired out"}
+NO_LOT = "no lot marked"
+NO_COUNT = "is empty; give the number of pieces"
+
+
+def count_form(shop: Shop, code: str, name: str) -> Form:
+    """Corrects the pieces of a lot by what was counted on the shelf."""
+
+    def lots() -> Mapping[str, Choices]:
+        lots = counted_stock(shop, code).lots
+        return {"lot": [(f"{each.lot or NO_LOT}, {each.pieces}", each.lot or NO_LOT) for each in lots]}
+
+    def count(lot: str, counted: int, reason: str) -> int:
+        return count_stock(shop, code, None if lot == NO_LOT else lot, counted, reason)
+
+    return Form(
+        f"Count {name}",
+        "Save count",
+        "Pieces without a serial are counted by lot. What is missing leaves stock as not found; what is over must be "
+        "received with its marks.",
+        (
+            Field("lot", "Lot, pieces on record", "choice", spoken="lot",
+                  wants="nothing is kept by lot here; receive pieces with a lot first",
+                  nothing="Every piece of it has a serial of its own: set aside or scrap what is missing."),
+            Field("counted", "Counted", "whole", beside=True, wants=NO_COUNT),
+            Field("reason", "Reason", hint="yearly count, box fell over, ..."),
+        ),
+        count,
+        load=lots,
+        first="counted",
+    )  # fmt: skip
+
+
+def use_up_form(shop: Shop, code: str, name: str) -> Form:
+    """Takes pieces of a consumable from the shelf, oldest usable first."""
+
+    def tickets() -> Mapping[str, Choices]:
+        named = [(f"ticket {number}", key) for key, number in counted_stock(shop, code).tickets]
+        return {"ticket_id": [("for no ticket", None), *named]}
+
+    return Form(
+        f"Use up {name}",
+        "Use up pieces",
+        "The oldest usable pieces without a serial leave the shelf. What sits in a slot of a unit is fitted there "
+        "instead, so that its life is watched.",
+        (
+            Field("quantity", "Pieces", "whole", spoken="quantity", wants=NO_COUNT),
+            Field("ticket_id", "Ticket", "choice", choices=(("for no ticket", None),), beside=True),
+            Field("reason", "Reason", hint="what it was used for"),
+        ),
+        partial(use_up, shop, code),
+        load=tickets,
+    )
+
+
+def kit_form(shop: Shop, *, place_id: int | None = None, code: str = "", least: int | None = None) -> Form:
+    """Says how many parts of a type a kit must hold at least; with what was chosen in the list."""
+
+    def choices() -> Mapping[str, Choices]:
+        found = receiving_choices(shop)
+        return {
+            "place_id": [(place.name, place.place_id) for place in found.places if place.kind in KITS],
+            "code": [(f"{kind.name}, {kind.code}", kind.code) for kind in found.types],
+        }
+
+    return Form(
+        "Least contents of a kit",
+        "Save contents",
+        "A kit or a van must hold so many usable pieces; zero takes the part type off its list.",
+        (
+            Field("place_id", "Kit", "choice", default=place_id, wants="choose a kit and a part type",
+                  nothing="There is no kit and no van yet: enter one under Places first."),
+            Field("code", "Part type", "choice", default=code, beside=True, wants="choose a part type"),
+            Field("least", "At least", "whole", spoken="least", default=least, beside=True, wants=NO_COUNT),
+        ),
+        partial(set_kit_content, shop),
+        load=choices,
+        first="least",
+    )  # fmt: skip
+
+
+def place_form(shop: Shop) -> Form:
+    """Enters a place."""
+    return Form(
+        "New place",
+        "Save place",
+        "Parts lie in places; quarantine and sent back hold what may not be fitted.",
+        (Field("name", "Name"), Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in PLACE_KINDS])),
+        partial(add_place, shop),
+    )
+
+
+def owner_form(shop: Shop) -> Form:
+    """Enters an owner."""
+    return Form(
+        "New owner",
+        "Save owner",
+        "Write no person's name here: it stays in the records for good. 'A renter's own' will do.",
+        (
+            Field("name", "Name"),
+            Field("kind", "Kind", "choice", choices=[(OWNER_WORDS[kind], kind) for kind in OWNER_KINDS]),
+        ),
+        partial(add_owner, shop),
+    )
