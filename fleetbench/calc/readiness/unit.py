@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from fleetbench.calc.canisters.fill import Remaining, remaining
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.facts import (
@@ -109,7 +110,7 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
     if facts.cells is None:
         return None
     if not facts.cells:
-        return (CheckFinding(Result.STOP, "no cell slot is on record", "enter the unit's cells and calibrate them"),)
+        return (CheckFinding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
     return or_ok(
         filter(None, map(_cell_finding, facts.cells)), f"all {len(facts.cells)} cells passed their last calibration"
     )
@@ -238,7 +239,7 @@ def life_finding(
             return CheckFinding(Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
         words = f"{name}: {life.unknown[0].why}"
-        return CheckFinding(grave, words, "enter the missing date or use", rule, record)
+        return CheckFinding(grave, words, f"enter the missing date or use: dates {door('marks')}", rule, record)
     return None
 
 
@@ -254,7 +255,7 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
     fitted = [cell for cell in facts.cells if cell.serial is not None]
     lots = {cell.lot for cell in fitted}
     if len(fitted) > 1 and None in lots:
-        findings.append(CheckFinding(Result.ADVISE, "a cell's lot is not known", "enter the lots"))
+        findings.append(CheckFinding(Result.ADVISE, "a cell's lot is not known", f"enter the lots {door('marks')}"))
     elif len(fitted) > 1 and len(lots) == 1:
         words = f"all {len(fitted)} cells are of one lot, {lots.pop()}: they may fail together"
         findings.append(CheckFinding(Result.ADVISE, words, "spread lots when one is next replaced"))
@@ -289,9 +290,7 @@ def valves_and_loop(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> 
 def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[CheckFinding, ...]:
     """One finding a required test: none, failed, undecided or older than an opening stops; then by age."""
     return tuple(_latest(kind, tests, asked, freshness) for kind in tests.required) or (
-        CheckFinding(
-            Result.STOP, "the unit type does not say which tests it needs", "enter the tests in the unit type"
-        ),
+        CheckFinding(Result.STOP, "the unit type does not say which tests it needs", f"add its valves {door('slot')}"),
     )
 
 
@@ -326,7 +325,7 @@ def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         return (CheckFinding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
     if fact.table is None or fact.limits is None:
         words = "the canister type has no rated table or limits"
-        return (CheckFinding(Result.STOP, words, "enter them from the canister's manual", record=fact.record),)
+        return (CheckFinding(Result.STOP, words, f"enter them from the manual {door('rating')}", record=fact.record),)
     if fact.plan is None:
         words = "no dives planned: what is asked of the fill is not known"
         return (CheckFinding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)

@@ -84,7 +84,7 @@ class FormDialog(ActDialog):
                 self._offer(field, made, field.choices)
             case "figure" | "whole":
                 made = DecimalField(field.title, self, quantity=field.quantity)
-                made.setText("" if field.default is None else f"{float(str(field.default)):g}")
+                made.setText("" if field.default is None else f"{float(str(field.default)):.12g}")
                 made.expect(**(field.expects or {}))
             case "tick":
                 made = QCheckBox(field.label, self)

@@ -165,15 +165,16 @@ class Emptiness:
     action_text: str = ""
 
 
-def nothing_recorded(headline: str, icon: str) -> Emptiness:
-    """What a list says while nothing of its kind is recorded: bring in the centre's sheets."""
-    return Emptiness(
-        headline,
-        "Import the folder that holds the centre's files; it is checked first, and all of it is imported or nothing.",
-        icon,
-        "bring_in",
-        "Import files",
-    )
+def nothing_recorded(
+    headline: str, icon: str, what: str = "", action: str = "begin", words: str = "Begin"
+) -> Emptiness:
+    """What a list says while nothing of its kind is recorded: what belongs there, and the button that begins it.
+
+    action: the id of an action of the window, or the name of an act of the list.
+    """
+    if action == "begin":
+        what = f"{what} Add a unit, import a spreadsheet, or look at the sample first.".strip()
+    return Emptiness(headline, what, icon, action, words)
 
 
 class EmptyState(QWidget):
