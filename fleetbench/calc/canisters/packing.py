@@ -7,6 +7,8 @@ import math
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 
+from fleetbench.calc.core.doors import at as door
+
 COVERAGE = 2.0
 LEAST_ODD_SHARE = 1.2
 """Over this share of the type's full mass the empty canister was surely weighed with it; common practice, no
@@ -81,7 +83,8 @@ def _of_canister(facts: PackFacts) -> list[str]:
         reasons.append(f"packed at: canister {facts.canister} was emptied later than that; look at the time")
     if not facts.grades:
         reasons.append(
-            f"canister {facts.canister}: its type has no table of rated minutes; enter it from the canister's manual"
+            f"canister {facts.canister}: its type has no table of rated minutes; enter it from the manual "
+            f"{door('rating')}"
         )
     elif facts.grade not in facts.grades:
         rated = ", ".join(sorted(facts.grades))

@@ -12,12 +12,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import HELIUM, MIXED_OXYGEN
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture, gauge_after_temperature
 
 COMMON_PRACTICE = "common practice, no published source"
+
+STAMP = f"enter the stamp {door('test of a cylinder')}, or have it tested"
+"""What to do where no test of a cylinder is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +118,7 @@ def _check_pressure(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
 
 def _check_test(fact: FillFact, on: date) -> list[CylinderFinding]:
     if fact.test_last_good_day is None:
-        return [CylinderFinding("test", Result.STOP, "test date not known", "enter the stamp, or have it tested")]
+        return [CylinderFinding("test", Result.STOP, "test date not known", STAMP)]
     if fact.test_last_good_day < on:
         words = f"out of test since {fact.test_last_good_day}"
         return [CylinderFinding("test", Result.STOP, words, "do not fill it; have it tested")]
@@ -275,7 +279,7 @@ def _over_working(fact: FillingFact, end: float) -> list[CylinderFinding]:
 def _test(fact: FillingFact, on: date) -> list[CylinderFinding]:
     last = fact.test_last_good_day
     if last is None:
-        remedy = "do not fill it: enter the stamp, or have it tested"
+        remedy = f"do not fill it: {STAMP}"
         return [CylinderFinding("test", Result.STOP, "a test date is not known", remedy)]
     if last < on:
         return [CylinderFinding("test", Result.STOP, f"out of test since {last}", "do not fill it; have it tested")]

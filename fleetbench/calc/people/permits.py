@@ -155,6 +155,16 @@ ACTS: dict[str, Permit] = {
     "record notice": Permit.STOCK,
     "hold for notice": Permit.HOLD,
     "notice done": Permit.FIT_AND_TEST,
+    # what the centre states of itself
+    "enter master data": Permit.CONFIGURE,
+    "correct master data": Permit.CONFIGURE,
+    "correct stock record": Permit.STOCK,
+    "add unit": Permit.CONFIGURE,
+    "rename unit": Permit.CONFIGURE,
+    "retire unit": Permit.CONFIGURE,
+    "move unit": Permit.STOCK,
+    "send unit away": Permit.STOCK,
+    "bring unit back": Permit.STOCK,
     # people
     "enter renter": Permit.BOOK,
     "enter staff": Permit.CONFIGURE,

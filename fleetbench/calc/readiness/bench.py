@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from fleetbench.calc.cells.atmosphere import STANDARD_PRESSURE_MBAR, air_po2_bar
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.facts import BatteryFact, FirmwareFact, HandsetFact, HandsetsFact, UnitFacts
 from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
@@ -19,7 +20,7 @@ def handset_calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits)
     if facts.handsets is None:
         return None
     if not facts.handsets.handsets:
-        return (Finding(Result.STOP, "no handset is on record", "enter the unit's handsets"),)
+        return (Finding(Result.STOP, "no handset is on record", f"add them {door('handset')}"),)
     findings = (_handset_finding(each, facts.handsets, asked, limits) for each in facts.handsets.handsets)
     return or_ok(filter(None, findings), "every handset was calibrated after the last change")
 
@@ -158,7 +159,7 @@ def _battery_findings(battery: BatteryFact, asked: Asked, limits: ReadinessLimit
     minutes = limits.battery_minutes
     if battery.replace_volts is None:
         words = f"{battery.device}: the type states no replace voltage"
-        yield Finding(Result.STOP, words, "enter it from the manual")
+        yield Finding(Result.STOP, words, f"enter it from the manual {door('limit')}")
         return
     if battery.volts is None or battery.read_at is None:
         words = f"{battery.device}: battery not read"
@@ -219,10 +220,10 @@ def firmware(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
 def _version_findings(fact: FirmwareFact) -> Iterator[Finding]:
     remedy = "bring every handset to a firmware on the type's list"
     if not fact.versions:
-        yield Finding(Result.STOP, "no handset's firmware on record", "enter each handset's firmware")
+        yield Finding(Result.STOP, "no handset's firmware on record", f"enter each handset's {door('marks')}")
     for handset, version in fact.versions:
         if version is None:
-            yield Finding(Result.STOP, f"{handset}: firmware not known", "enter the handset's firmware")
+            yield Finding(Result.STOP, f"{handset}: firmware not known", f"enter it {door('marks')}")
         elif version not in fact.allowed:
             yield Finding(Result.STOP, f"{handset}: firmware {version} is not on the type's list", remedy)
     if len({version for _, version in fact.versions}) > 1:
@@ -280,7 +281,8 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         under=True,
     )
     if finding is None and facts.service.life.first is None:
-        return (Finding(Result.STOP, "periodic service: no interval on record", "enter the type's service plan"),)
+        remedy = f"enter it from the manual {door('service task')}"
+        return (Finding(Result.STOP, "periodic service: no interval on record", remedy),)
     beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
     if finding is not None:
         finding = replace(finding, evidence=f"{finding.evidence}{beside}")
@@ -305,7 +307,7 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         Finding(
             Result.ADVISE,
             f"{each.name}: its uncertainty is not recorded",
-            "enter it with its unit in the register of test equipment",
+            f"enter it with its unit {door('equipment figures')}",
         )
         for each in facts.equipment
         if not each.uncertainty_known

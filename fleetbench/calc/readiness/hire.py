@@ -7,8 +7,9 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 from collections.abc import Iterator
 from datetime import datetime
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.cylinders import differences
+from fleetbench.calc.gas.cylinders import STAMP, differences
 from fleetbench.calc.gas.depth import diluent_flush
 from fleetbench.calc.gas.real import gauge_after_temperature
 from fleetbench.calc.readiness.facts import (
@@ -116,7 +117,7 @@ def _cylinder_findings(cylinder: CylinderStateFact, asked: Asked, limits: Readin
     if test is not None and test.result is Result.STOP:
         yield test
     elif cylinder.tests.first is None:
-        yield Finding(Result.STOP, f"{name}: no test on record", "enter the stamp, or have it tested")
+        yield Finding(Result.STOP, f"{name}: no test on record", STAMP)
     visual = Freshness(None, limits.visual_advise_days, limits.source)
     if cylinder.visual_at is None:
         yield Finding(Result.ADVISE, f"{name}: no internal visual on record", "have it looked into")
@@ -157,7 +158,7 @@ def _bailout_findings(bailout_set: BailoutSetFact, asked: Asked, limits: Readine
     for what, life in (("test", bailout_set.tests), ("regulator service", bailout_set.service)):
         name = f"bailout {bailout_set.serial} {what}"
         if life.first is None and not life.unknown:
-            yield Finding(Result.STOP, f"{name}: no interval on record", "enter its dates and intervals")
+            yield Finding(Result.STOP, f"{name}: no interval on record", f"enter its interval {door('life')}")
             continue
         finding = life_finding(name, life, asked, critical=True, margin_days=0, source=limits.source)
         if finding is not None and finding.result is Result.STOP:

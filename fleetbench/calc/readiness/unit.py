@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from fleetbench.calc.canisters.fill import Remaining, remaining
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.facts import (
@@ -105,7 +106,7 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
     if facts.cells is None:
         return None
     if not facts.cells:
-        return (Finding(Result.STOP, "no cell slot is on record", "enter the unit's cells and calibrate them"),)
+        return (Finding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
     return or_ok(
         filter(None, map(_cell_finding, facts.cells)), f"all {len(facts.cells)} cells passed their last calibration"
     )
@@ -232,7 +233,7 @@ def life_finding(
             return Finding(Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
         words = f"{name}: {life.unknown[0].why}"
-        return Finding(grave, words, "enter the missing date or use", rule, record)
+        return Finding(grave, words, f"enter the missing date or use: dates {door('marks')}", rule, record)
     return None
 
 
@@ -248,7 +249,7 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
     fitted = [cell for cell in facts.cells if cell.serial is not None]
     lots = {cell.lot for cell in fitted}
     if len(fitted) > 1 and None in lots:
-        findings.append(Finding(Result.ADVISE, "a cell's lot is not known", "enter the lots"))
+        findings.append(Finding(Result.ADVISE, "a cell's lot is not known", f"enter the lots {door('marks')}"))
     elif len(fitted) > 1 and len(lots) == 1:
         words = f"all {len(fitted)} cells are of one lot, {lots.pop()}: they may fail together"
         findings.append(Finding(Result.ADVISE, words, "spread lots when one is next replaced"))
@@ -281,7 +282,7 @@ def valves_and_loop(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> 
 def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[Finding, ...]:
     """One finding a required test: none, failed, undecided or older than an opening stops; then by age."""
     return tuple(_latest(kind, tests, asked, freshness) for kind in tests.required) or (
-        Finding(Result.STOP, "the unit type does not say which tests it needs", "enter the tests in the unit type"),
+        Finding(Result.STOP, "the unit type does not say which tests it needs", f"add its valves {door('slot')}"),
     )
 
 
@@ -316,7 +317,7 @@ def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         return (Finding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
     if fact.table is None or fact.limits is None:
         words = "the canister type has no rated table or limits"
-        return (Finding(Result.STOP, words, "enter them from the canister's manual", record=fact.record),)
+        return (Finding(Result.STOP, words, f"enter them from the manual {door('rating')}", record=fact.record),)
     if fact.plan is None:
         words = "no dives planned: what is asked of the fill is not known"
         return (Finding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)

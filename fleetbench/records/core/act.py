@@ -48,6 +48,7 @@ class Act:
         self.name = name
         self.subject = subject
         self._changes: list[Change] = []
+        self._why: dict[str, Any] = {}
         self._next: dict[str, int] = {}
         self._entries = 0
         self._held: dict[Table, list[Mapping[str, Any]]] | None = None
@@ -152,6 +153,10 @@ class Act:
             raise NotFound(f"{what}: not recorded; check the entry")
         return row
 
+    def explain(self, **why: Any) -> None:
+        """Keep with the next journal entry why rows were changed and what stood in them before."""
+        self._why = why
+
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
         if not self._changes and self.name != CLOCK_ACT:
@@ -160,7 +165,8 @@ class Act:
         head = self._head or last_entry(self.session)
         number, previous = head.number + 1, head.hash
         said = {"clock": self.clock_said} if self.clock_said is not None else {}
-        content = canonical_text({"rows": self._changes, **said})
+        why = {"why": self._why} if self._why else {}
+        content = canonical_text({"rows": self._changes, **why, **said})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         entry = {
@@ -168,7 +174,7 @@ class Act:
             "previous": previous, "hash": digest,
         }  # fmt: skip
         self._write(cast("Table", Journal.__table__), [entry])
-        self._changes = []
+        self._changes, self._why = [], {}
         self._entries += 1
         self._head = Head(number, when, digest)
         return digest

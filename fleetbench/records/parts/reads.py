@@ -343,3 +343,23 @@ def read_kept_forecasts(connection: Connection) -> dict[int, tuple[date | None, 
         Fitting.removed_at.is_(None), Fitting.forecast_day.is_not(None)
     )
     return {key: (day, measure) for key, day, measure in connection.execute(query)}
+
+
+def read_ends(connection: Connection) -> dict[int, tuple[str, date | None]]:
+    """Kind of part and the earlier of stored last valid day and forecast, by open fitting; one statement."""
+    query = select(Fitting.id, PartType.kind, Fitting.last_good_day, Fitting.forecast_day).where(
+        Fitting.removed_at.is_(None), Part.id == Fitting.part_id, PartType.id == Part.part_type_id
+    )
+    ends = ((key, kind, [day for day in days if day]) for key, kind, *days in connection.execute(query))
+    return {key: (kind, min(days, default=None)) for key, kind, days in ends}
+
+
+def read_fitted_of(
+    connection: Connection, *, part_type_id: int | None = None, slot_id: int | None = None, unit_id: int | None = None
+) -> tuple[int, ...]:
+    """Keys of the parts that sit somewhere now: of a part type, in a slot of any unit, or in a unit; one statement."""
+    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Fitting.removed_at.is_(None))
+    for column, wanted in ((Part.part_type_id, part_type_id), (Fitting.slot_id, slot_id), (Fitting.unit_id, unit_id)):
+        if wanted is not None:
+            query = query.where(column == wanted)
+    return tuple(connection.scalars(query))

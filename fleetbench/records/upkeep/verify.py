@@ -33,7 +33,7 @@ State = dict[str, dict[int, list[Any]]]
 
 STEP = 2000
 MOST_LISTED = 500
-CONTENT = frozenset(("rows", "clock"))
+CONTENT = frozenset(("rows", "clock", "why"))
 """What an entry's content may hold: the rows, and what the clock said where it was behind the last entry."""
 HEAD = re.compile(r"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{8,64})")
 

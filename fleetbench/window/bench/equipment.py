@@ -77,6 +77,8 @@ EMPTY = Emptiness(
     "No test equipment is recorded yet",
     "Add what you measure with: without its uncertainty and last valid day no measured test can pass in full.",
     "valves",
+    "add",
+    "Add a piece",
 )
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
@@ -22,7 +23,7 @@ from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
 BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
 """Pages that share the entry of the rail."""
 
-EMPTY = nothing_recorded("No valves are recorded yet", "valves")
+EMPTY = nothing_recorded("No valves are recorded yet", "valves", "Valves stand here with their tests.")
 
 
 def list_page(context: PageContext) -> ListPage[ValveRow]:
@@ -208,7 +209,7 @@ def limits_section(page: ValvePage) -> Section:
     return Section(
         "Limits of its tests",
         tuple(Fact(method.capitalize(), limit) for method, limit in facts),
-        "No limit is recorded: enter the manual's.",
+        f"No limit is recorded: enter the manual's {door('limit')}.",
     )
 
 

@@ -15,6 +15,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -26,6 +27,7 @@ from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.theme import GRID, Theme, font, put_font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.containers import (
     AbsorbentChoice,
@@ -160,7 +162,9 @@ def _parts(colour: QColor) -> tuple[int, int, int]:
     return colour.red(), colour.green(), colour.blue()
 
 
-EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
+EMPTY = nothing_recorded(
+    "No absorbent is recorded yet", "canisters", "Containers of absorbent stand here.", "receive", "Receive"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +198,7 @@ def receive_form(shop: Shop) -> Form:
         "",
         (
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
-                  nothing="No absorbent is in the catalogue; add a part type counted in kilograms first."),
+                  nothing=f"No absorbent is in the catalogue; add one counted in kilograms first {door('part type')}."),
             Field("lot", "Lot"),
             Field("kg", "Net mass", "figure", unit="kg", quantity=CONTAINER_MASS, spoken="kilograms", beside=True,
                   wants="is missing; enter the net mass of absorbent"),
@@ -258,6 +262,8 @@ ACTS = (
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
             form=lambda bar, entry: count_form(bar.shop, entry.row),
             said=partial(_said, "The count of lot {} was corrected.")),
+    ActSpec("correct", "Correct the container", "F4", "correct", "correct stock record",
+            form=lambda bar, row: ask_correction(bar, "containers", row.container_id)),
     ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
             form=lambda bar, entry: date_form(bar.shop, entry.row),
             said=partial(_said, "The last valid day of lot {} was entered.")),

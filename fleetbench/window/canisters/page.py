@@ -122,7 +122,7 @@ def journal_table(story: CanisterStory, zone: ZoneInfo) -> Table:
     )
 
 
-EMPTY = nothing_recorded("No canisters are recorded yet", "canisters")
+EMPTY = nothing_recorded("No canisters are recorded yet", "canisters", "Canisters stand here with their fills.")
 
 
 def list_page(context: PageContext) -> CanisterList:

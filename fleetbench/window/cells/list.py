@@ -22,7 +22,7 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
 
-EMPTY = nothing_recorded("No cells are recorded yet", "cells")
+EMPTY = nothing_recorded("No cells are recorded yet", "cells", "Every cell stands here with its readings and its end.")
 WHERE_WORDS = {"quarantine": "set aside"}
 NOT_CALIBRATED = "not calibrated"
 SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."

@@ -120,7 +120,7 @@ def last_of(rows: Sequence[DueItem], today: date, days: int | None) -> date:
 MakeSpec = Callable[[Column[DueItem], Callable[[], Sequence[DueItem]]], ListSpec[DueItem]]
 
 
-EMPTY = nothing_recorded("Nothing is due", "due")
+EMPTY = nothing_recorded("Nothing is due", "due", "Whatever has a life or a service interval stands here.")
 SIBLINGS = (("Due", Place("due")), ("Pick list", Place("fetch")), ("Notices", Place("notices")))
 
 

@@ -30,7 +30,9 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.gas import list as cylinder_desk
 from fleetbench.workshop.gas.list import CylinderLine
 
-EMPTY = nothing_recorded("No cylinders are recorded yet", "stock")
+EMPTY = nothing_recorded(
+    "No cylinders are recorded yet", "stock", "Cylinders stand here with their tests and their gas."
+)
 
 
 class CylinderList(ListPage[CylinderLine]):

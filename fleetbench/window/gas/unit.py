@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.acts import GaugeDialog
@@ -176,6 +177,6 @@ def _services(side: UnitGas) -> Table:
             )
             for each in side.services
         ),
-        "No part of this unit has a service interval: enter one on its part type.",
+        f"No part of this unit has a service interval: enter it from the manual {door('life')}.",
         mark_column=1,
     )  # fmt: skip

@@ -40,7 +40,7 @@ from fleetbench.workshop.hires.availability import (
 )
 from fleetbench.workshop.hires.booking import OR_A_MANAGER, Booked
 
-EMPTY = nothing_recorded("No units are recorded", "units")
+EMPTY = nothing_recorded("No units are recorded", "units", "Each unit has a line of days here.")
 HINT = (
     "M picks a booking up, arrows move it, Enter drops it, Escape returns it; Shift with arrows marks days, Enter "
     "books them or opens what lies there; + and − make days wider and narrower, T is today"

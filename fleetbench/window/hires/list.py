@@ -30,7 +30,7 @@ ENDED = ("back", "not collected", "no-show", "cancelled")
 """States of bookings that are over."""
 
 EVERY = "All bookings"
-EMPTY = nothing_recorded("No bookings are recorded", "hires")
+EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
 SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")),
             (EVERY, Place("hires", "")))  # fmt: skip
 

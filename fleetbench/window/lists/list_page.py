@@ -222,7 +222,7 @@ class ListPage(Page, Generic[R]):
         self.table.selectionModel().currentRowChanged.connect(self._on_current_changed)
         self.model.shown_changed.connect(self._on_shown_changed)
         self.detail.place_requested.connect(self.place_requested)
-        self.empty_state.action_requested.connect(self.action_requested)
+        self.empty_state.action_requested.connect(self._on_empty_action)
         self._rows.loaded.connect(self.show_prepared)
         self._rows.refused.connect(self._on_refused)
         self._detail_loader.loaded.connect(self.detail.show_detail)
@@ -383,6 +383,16 @@ class ListPage(Page, Generic[R]):
             self.detail.show_nothing()
         elif self.detail.detail is not None and not self.table.currentIndex().isValid():
             self._choose(None)
+
+    @Slot(str)
+    def _on_empty_action(self, name: str) -> None:
+        """Begin the list by its own act where a bar on the page has one of that name, else by the window's action."""
+        bars = (each for each in self.findChildren(QWidget) if name in getattr(each, "specs", ()))
+        bar: Any = next(bars, None)
+        if bar is not None:
+            bar.start(name)
+        else:
+            self.action_requested.emit(name)
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:

@@ -19,6 +19,7 @@ from fleetbench.window.parts.part_dialogs import (
     send_back_form,
     test_form,
 )
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.acts import quarantine_part, scrap_part, take_back, undo_last
 
@@ -37,6 +38,10 @@ class ChosenParts(NamedTuple):
 
 def _one(name: str, row: ChosenParts | None) -> bool:
     return row is not None and len(row.parts) == 1 and name in row.can
+
+
+def _single(row: ChosenParts | None) -> bool:
+    return row is not None and len(row.parts) == 1
 
 
 def _some(name: str, row: ChosenParts | None) -> bool:
@@ -93,6 +98,8 @@ ACTS: tuple[ActSpec, ...] = (
           partial(_with_reason, "Undo the last act on {}", "Undo last act",
                   "The last act on it is undone by an act that says so; both stay on record.", undo_last),
           "stands as it did before", means="correct", quiet=True),
+    ActSpec("correct_part", "Correct the part", act="correct stock record", needs=_single, quiet=True,
+            form=lambda bar, row: ask_correction(bar, "parts", row.parts[0][0])),
 )  # fmt: skip
 """The name of each is what `PartStory.can` holds."""
 SOMETIMES = frozenset(["release_part", "take_back", "quarantine_part"])

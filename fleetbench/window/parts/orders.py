@@ -17,7 +17,7 @@ from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.orders import OrderLine, order_list
 
-EMPTY = nothing_recorded("No part types are recorded yet", "stock")
+EMPTY = nothing_recorded("No part types are recorded yet", "stock", "What to order stands here once parts have lives.")
 LATE = STOP.worded("late")
 ORDER = ADVISE.worded("order")
 ENOUGH = OK.worded("enough")

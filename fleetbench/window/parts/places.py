@@ -16,7 +16,9 @@ from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, owner_form, place
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.places import PlaceRow, list_places
 
-EMPTY = nothing_recorded("No place and no owner is recorded yet", "stock")
+EMPTY = nothing_recorded(
+    "No place and no owner is recorded yet", "stock", "Shelves, kits and whose things are.", "place", "New place"
+)
 ACTS = (
     ActSpec("place", "New place", "N", "add", "add place", at_any_time, lambda bar, _row: place_form(bar.shop),
             "The place is entered."),

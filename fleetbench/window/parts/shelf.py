@@ -18,7 +18,9 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts.shelf import ShelfRow, list_shelf
 
-EMPTY = nothing_recorded("No part lies on a shelf", "stock")
+EMPTY = nothing_recorded(
+    "No part lies on a shelf", "stock", "Spare parts stand here once they are received.", "receive", "Receive"
+)
 
 
 def list_page(context: PageContext) -> "ShelfList":

@@ -19,7 +19,7 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts import stock
 from fleetbench.workshop.parts.stock import StockRow
 
-EMPTY = nothing_recorded("No part types are recorded yet", "stock")
+EMPTY = nothing_recorded("No part types are recorded yet", "stock", "Each part type stands here with what is in stock.")
 SIBLINGS = (
     ("Stock", Place("stock")),
     ("Shelf", Place("shelf")),

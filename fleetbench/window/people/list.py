@@ -31,12 +31,15 @@ from fleetbench.window.people.acts import (
     set_pin_form,
     years_form,
 )
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, PersonRow, people_desk, person_page
 
-EMPTY = nothing_recorded("Nobody is recorded yet", "hires")
+EMPTY = nothing_recorded(
+    "Nobody is recorded yet", "hires", "Staff, renters and students stand here.", "enter", "Enter a person"
+)
 STANDING = ("manager", "technician", "instructor")
 
 
@@ -94,6 +97,8 @@ ACTS = (
             form=lambda bar, _desk: clock_form(bar.shop), said=_told),
 )  # fmt: skip
 PAGE_ACTS = (
+    ActSpec("role", "Correct the role…", act="correct master data", needs=_active, quiet=True, said=_told,
+            form=lambda bar, shown: ask_correction(bar, "people", shown.row.person_id)),
     ActSpec("paper", "Check a certificate…", act="see papers", needs=_kept, quiet=True, said=_told,
             form=lambda bar, shown: paper_form(bar.shop, shown.row, shown.today)),
     ActSpec("contact", "Name, contact…", act="change contact", needs=_kept, quiet=True, said=_told,

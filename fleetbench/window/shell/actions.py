@@ -30,6 +30,7 @@ class Needs(Enum):
     RECORDS = "once a database is open"
     LIST = "on a page with a list"
     WAY_BACK = "after another page"
+    SAMPLE = "while the sample is open"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,18 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "walk_round", "Go to", "Walk-round…", ("Ctrl+Shift+K",), "open", Needs.RECORDS,
         "What is not known of the fleet, in the order of the shelf, to look for and type in",
+    ),
+    ActionSpec(
+        "begin", "File", "Begin…", ("Ctrl+Shift+A",), "add", Needs.RECORDS,
+        "Add a unit of a new type, import a spreadsheet, or look at the sample",
+    ),
+    ActionSpec(
+        "settings", "File", "Settings…", ("Ctrl+,",), "columns", Needs.RECORDS,
+        "Look, folder of backups, back up and restore; version, licences and where the data lie",
+    ),
+    ActionSpec(
+        "leave_sample", "File", "Leave the sample", ("Ctrl+Shift+W",), "close", Needs.SAMPLE,
+        "Return to your own records and delete the sample",
     ),
     ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
     ActionSpec(
@@ -128,7 +141,9 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Turn-rounds", "turn_rounds.list"),
     ("Turn-round card", "turn_rounds.page"),
     ("People", "people.list"),
+    ("Units", "units.list"),
     ("A unit", "units.acts"),
+    ("Centre", "places.register"),
 )
 """Where acts are done, and the module whose table `ACTS` tells them all; imported when somebody asks."""
 
@@ -244,6 +259,13 @@ class WantsTicket(Protocol):
     """A page that asks for a ticket: its signal carries tag and reason."""
 
     ticket_wanted: "SignalInstance"
+
+
+@runtime_checkable
+class WantsRecords(Protocol):
+    """A page that asks for other records to be opened in this window: its signal carries their path."""
+
+    records_wanted: "SignalInstance"
 
 
 @runtime_checkable

@@ -4,20 +4,22 @@ import logging
 import os
 import sys
 import threading
+from collections.abc import Callable
 from functools import partial
 from importlib import import_module
+from pathlib import Path
 from types import TracebackType
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.settings import data_folder
+from fleetbench.settings import SETTINGS, backup_reminder, data_folder, read_settings
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Kept, Open, calm_collector, open_records, read_pages
+from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
+from fleetbench.window.shell.opening import Kept, Open, Opened, calm_collector, is_sample, open_records, read_pages
 
 log = logging.getLogger(__name__)
 
@@ -86,6 +88,8 @@ class Desk(QObject):
         look: str = "system",
         kept: Kept | None = None,
         parent: QObject | None = None,
+        *,
+        reminds: Callable[[Opened], str] = nothing_to_say,
     ) -> None:
         super().__init__(parent)
         self.kept = kept
@@ -96,7 +100,7 @@ class Desk(QObject):
         assert isinstance(app, QApplication)
         self.theme.apply(app)
         self.background = Background(self)
-        self.window = MainWindow(self.theme, self.background, open_shop, kept)
+        self.window = MainWindow(self.theme, self.background, open_shop, kept, reminds=reminds)
         self.catcher = FaultCatcher(self)
         self.catcher.caught.connect(self._on_caught)
 
@@ -111,16 +115,28 @@ class Desk(QObject):
         self.window.show_fault(fault)
 
 
-def run(database: str, look: str = "system") -> int:
+def remind_of_backups(file: Path, opened: Opened) -> str:
+    """What to say of backups when records are opened; nothing of an empty centre, of the sample, or on a server."""
+    if not opened.units or is_sample(opened) or opened.shop.database.path is None:
+        return ""
+    return backup_reminder(read_settings(file), opened.shop.today())
+
+
+def run(database: str, look: str = "") -> int:
     """Open the window on the database at that URL or path and return the exit code when it is closed.
 
-    look: system, light or dark. Call display_missing() first: without a display Qt ends the process.
+    look: system, light or dark; as the settings say where empty. Call display_missing() first: without a display Qt
+    ends the process.
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
     QGuiApplication.setDesktopFileName("fleetbench")
     QGuiApplication.setWindowIcon(QIcon(str(shipped("resources") / "icons" / "fleetbench.svg")))
-    desk = Desk(partial(open_records, database), look, import_module(KEPT).kept_of(database))
+    file = data_folder() / SETTINGS
+    desk = Desk(
+        partial(open_records, database), look or read_settings(file)["look"], import_module(KEPT).kept_of(database),
+        reminds=partial(remind_of_backups, file),
+    )  # fmt: skip
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
     place_window(desk.window, kept)

@@ -15,6 +15,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import NotFound
+from fleetbench.settings import data_folder
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
@@ -25,13 +26,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone.
+    """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
     told: what the user should know before recording anything, empty for nothing.
     """
 
     shop: "Shop"
     centre: str = ""
+    units: int | None = None
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
 
@@ -78,8 +80,22 @@ def as_opened(shop: "Shop") -> Opened:
     try:
         centre = read_centre(shop)
     except NotFound:
-        return Opened(shop, told=told)
-    return Opened(shop, centre.name, ZoneInfo(centre.timezone), clock_in_doubt(shop) or told)
+        return Opened(shop, units=0, told=told)
+    told = clock_in_doubt(shop) or told
+    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told)
+
+
+def title_of(opened: Opened) -> str:
+    """The window's title: whose records they are, in which file and where it lies."""
+    path = opened.shop.database.path
+    where = f"{path.name} in {path.parent}" if path is not None else "on a server"
+    return " – ".join((*([opened.centre] if opened.centre else []), where, "fleetbench"))
+
+
+def is_sample(opened: Opened) -> bool:
+    """Whether the records are the sample's."""
+    path = opened.shop.database.path
+    return path is not None and path.parent == data_folder() / "sample"
 
 
 def read_pages() -> None:

@@ -189,6 +189,7 @@ class PageSpec:
     """One page: its module offers list_page(context) and, where one thing has a page, record_page(context).
 
     keys open it from anywhere; rail names the entry of the rail that it stands under, its own when empty.
+    by_key: each thing has a page of its own, made for its key.
     """
 
     name: str
@@ -197,16 +198,17 @@ class PageSpec:
     keys: str
     has_record: bool = False
     rail: str = ""
+    by_key: bool = False
 
     def make_list(self, context: PageContext) -> Page:
         """The page that the rail opens."""
         made: Callable[[PageContext], Page] = import_module(self.module).list_page
         return made(context)
 
-    def make_record(self, context: PageContext) -> Page:
+    def make_record(self, context: PageContext, key: str = "") -> Page:
         """The page of one thing."""
-        made: Callable[[PageContext], Page] = import_module(self.module).record_page
-        return made(context)
+        made: Callable[..., Page] = import_module(self.module).record_page
+        return made(context, key) if self.by_key else made(context)
 
 
 PAGES: tuple[PageSpec, ...] = (
@@ -219,6 +221,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("due", "Due", "fleetbench.window.due.page", "Ctrl+7"),
     PageSpec("tickets", "Tickets", "fleetbench.window.tickets.list", "Ctrl+8", has_record=True),
     PageSpec("stock", "Stock", "fleetbench.window.parts.stock", "Ctrl+9"),
+    PageSpec("centre", "Centre", "fleetbench.window.places.register", "Ctrl+Shift+E", has_record=True, by_key=True),
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
@@ -231,6 +234,8 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("plan", "Plan", "fleetbench.window.hires.plan", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
+    PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),
+    PageSpec("settings", "Settings", "fleetbench.window.places.settings", ""),
     PageSpec("bring_in", "Import files", "fleetbench.window.import_export.page", ""),
     PageSpec("walk_round", "Walk-round", "fleetbench.window.import_export.walk_round", "", rail="units"),
     PageSpec("parts", "Parts", "fleetbench.window.parts.page", "", has_record=True, rail="stock"),

@@ -90,7 +90,9 @@ class TicketList(ListPage[TicketRow]):
         self.refresh()
 
 
-EMPTY = nothing_recorded("No tickets are recorded yet", "tickets")
+EMPTY = nothing_recorded(
+    "No tickets are recorded yet", "tickets", "Work on units stands here.", "new_ticket", "New ticket"
+)
 
 
 def list_page(context: PageContext) -> TicketList:

@@ -6,12 +6,14 @@ Where the window goes from a check: the act that puts it right, and the record t
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
@@ -64,6 +66,9 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     """
     if check.result is Result.OK:
         return None
+    entered = list_named_in(check.remedy or "")
+    if entered is not None:
+        return entered
     page = REMEDIES.get(check.check)
     if page is not None:
         return Place(page, tag if page in OF_THE_UNIT else _key_in(check, page))
@@ -73,6 +78,14 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     plan = check.check == "periodic service"
     key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "due item" if plan else "hold", plan=plan)
     return Place("ticket_work", key)
+
+
+def list_named_in(remedy: str) -> Place | None:
+    """The list of the centre that a remedy names, None where it names none."""
+    for name, (page, *lists, _words) in DOORS.items():
+        if page == "Centre" and at(name) in remedy:
+            return Place("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))
+    return None
 
 
 def record_of(check: Check) -> Place | None:

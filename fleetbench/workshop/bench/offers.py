@@ -11,6 +11,7 @@ from enum import StrEnum
 from fleetbench.calc.bench.flow import LockUpLimit, RatedInjector
 from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
 from fleetbench.records.bench.lookups import Named, Seat, TypeFacts, type_facts
 from fleetbench.records.core.errors import Refused
@@ -44,7 +45,7 @@ TOOL_UNITS = {"manometer": "mbar", "thermometer": "C", "gauge": "bar"}
 STANDARD_BAR = 1.01325
 """The atmosphere that turns a rated gauge pressure into an absolute one."""
 
-NO_LIMIT = "no limit recorded for this unit type: enter the manual's"
+NO_LIMIT = f"no limit recorded for this unit type: enter the manual's {door('limit')}"
 NO_FIGURE = "it works or it does not (common practice, no published source)"
 WORKS_SET_UP = {
     "mouthpiece valve": "Open and shut it; shut, it must hold pressure and suction.",

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -224,7 +225,8 @@ def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str
         if tool is not None and tool.in_date is False
     ]
     said += [
-        f"{tool.name} {tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it in the register."
+        f"{tool.name} {tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it "
+        f"{door('equipment figures')}."
         for tool in used.values()
         if tool is not None and (tool.uncertainty is None or tool.unit is None)
     ]
@@ -252,5 +254,6 @@ def standard_pressure(session: RecordSession) -> float:
     """Standard pressure in mbar at the centre's altitude (ISO 2533:1975), for want of a barometer."""
     centre = session.get(Centre, 1)
     if centre is None:
-        raise Refused("pressure: the centre has no altitude on record; enter the pressure in mbar")
+        remedy = f"enter it {door('altitude')}, or the pressure in mbar"
+        raise Refused(f"pressure: the centre has no altitude on record; {remedy}")
     return round(pressure_at_altitude_mbar(centre.altitude_m), 2)

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import OF_TEST, SUPPLY, WATCHED, typed_twice
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
@@ -203,7 +204,8 @@ def _measured(  # noqa: PLR0911 - one line a ground reads best
         return TestAnswer(verdict=Verdict.REPEAT, sentence=f"No figure in {unit}: measure it.")
     if bounds.low is None and bounds.high is None:
         return TestAnswer(
-            verdict=Verdict.REPEAT, sentence=f"No limit is recorded for {kind} of this unit type: enter the manual's."
+            verdict=Verdict.REPEAT,
+            sentence=f"No limit is recorded for {kind} of this unit type: enter the manual's {door('limit')}.",
         )
     if expanded_u is None:
         return TestAnswer(

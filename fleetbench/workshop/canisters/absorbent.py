@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters import fill as calc
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord, RunRecord
 from fleetbench.records.hires.reads import BookedUnit
@@ -133,7 +134,7 @@ class Absorbent:
         runs = tuple(as_run(run) for run in self.runs_of(fill.fill_id))
         table, limits = self.table(canister.part_type_id), self.limits(canister.part_type_id)
         if table is None:
-            words = "the canister type has no table of rated minutes that can be used; enter it from the manual"
+            words = f"the canister type has no table of rated minutes; enter it from the manual {door('rating')}"
             return Left(1.0, math.fsum(run.loop_minutes for run in runs), 0.0, "rated minutes", words, ())
         at = max(day.now, fill.packed_at).astimezone(day.zone)
         plan = as_plan(fill, self.planned(promise), at, day.today)

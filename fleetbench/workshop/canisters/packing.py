@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part
 from fleetbench.calc.turn_rounds.card import Step
@@ -474,11 +475,11 @@ def _warnings(facts: PackFacts, looked_at: bool | None, scale: ScaleChoice | Non
     elif scale is None:
         said.append("Not said on which scale: readiness will advise against it.")
     elif scale.net_u_g is None:
-        said.append(f"{scale.name}: its uncertainty is not recorded; enter it in the register.")
+        said.append(f"{scale.name}: its uncertainty is not recorded; enter it {door('equipment figures')}.")
     if scale is not None and scale.in_date is not True:
         said.append(f"{scale.name}: not known to be in date; readiness will advise against what it weighed.")
     if looked_at is not True:
         said.append("Seal, seat, spacer and spring: not looked at.")
     if facts.min_mass_g is None:
-        said.append("The canister type states no least mass; enter it from the manual.")
+        said.append(f"The canister type states no least mass; enter it from the manual {door('limit')}.")
     return tuple(said)

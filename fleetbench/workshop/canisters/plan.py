@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
+from fleetbench.calc.core.doors import at as door
 from fleetbench.records.canisters.reads import FillRecord, read_last_fills, read_runs_of_last_fills
 from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.parts.reads import PartRecord, read_fitted, read_parts
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 GONE = ("scrapped", "sent back")
-NO_TABLE = "the canister type has no table of rated minutes that can be used; enter it from the manual"
+NO_TABLE = f"the canister type has no table of rated minutes; enter it from the manual {door('rating')}"
 
 
 @dataclass(frozen=True, slots=True)

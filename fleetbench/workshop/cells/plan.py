@@ -10,6 +10,7 @@ from datetime import datetime
 from fleetbench.calc.cells.atmosphere import OXYGEN_IN_DRY_AIR
 from fleetbench.calc.cells.readings import Answer, CellLimits
 from fleetbench.calc.cells.settling import Settling, SettlingState, assess, flush_time_s
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -165,7 +166,8 @@ def plan_in(session: RecordSession, unit: Unit, bench: SessionFacts | None) -> C
     readers = readers_of_type(session, unit.unit_type_id)
     matrix = matrix_of(session, [reader.id for reader in readers])
     if not any(row.shows == "mV" for row in matrix.values()):
-        raise Refused(f"unit type {kind.code}: no handset is recorded to show mV of a cell; enter what each one reads")
+        remedy = f"enter what each one reads {door('reading of a handset')}"
+        raise Refused(f"unit type {kind.code}: no handset is recorded to show mV of a cell; {remedy}")
     positions = _positions(session, cells)
     newest = newest_calibration(session, unit.id)
     return CalibrationPlan(

@@ -61,16 +61,20 @@ Told = Iterable[tuple[str, str]]
 def check(plan: Plan) -> None:
     """Note every fault that a row has on its own or with others."""
     for name, sheet in plan.plans.items():
-        own = _OWN.get(name)
         for row in (*sheet.new, *plan.corrected(name)):
-            for column, message in _common(name, row):
-                plan.fault(name, row["id"], column, message)
-            for column, message in own(plan, row) if own is not None else ():
+            for column, message in row_faults(plan, name, row):
                 plan.fault(name, row["id"], column, message)
     _slots_named_once(plan)
     _no_two_at_once(plan)
     _states_of_parts(plan)
     _read_once(plan)
+
+
+def row_faults(plan: Plan, sheet: str, row: Row) -> Told:
+    """What is wrong with one row of a sheet, by itself and with what it points at."""
+    yield from _common(sheet, row)
+    if sheet in _OWN:
+        yield from _OWN[sheet](plan, row)
 
 
 def _common(sheet: str, row: Row) -> Told:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.doors import where_corrected
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
@@ -22,7 +23,6 @@ Row = dict[str, Any]
 UNSURE = -1
 """Key of what is named in a faulty row: it is there, so nothing that points at it is a fault of its own."""
 
-IN_THE_PROGRAM = "correct it in the program, not by the sheet"
 TYPES_OWN = ("slots", "readers", "reader_cells")
 """Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 BY_RECORD = ("reader_cells", "slot_part_types")
@@ -190,7 +190,7 @@ class Plan:
                 plan.unchanged += len(rows)
             elif "readings" in self.sheets.given - self.sheets.unread:
                 name = calibrations.known[key]["ref"]
-                message = f"the readings of {name} differ from what is recorded; correct them in the program"
+                message = f"the readings of {name} differ from what is recorded; {where_corrected('readings')}"
                 self.faults.add("readings", first_row.get(key, 0), "calibration", message)
 
     def _one_centre(self, plan: SheetPlan) -> None:
@@ -368,7 +368,8 @@ class Plan:
                 same = False
                 if self._may_change(plan, key, column, {name: row.get(name) for name in fields}, at):
                     continue
-                self.faults.add(plan.spec.name, at, column.name, _differs(column, recorded[column.field], self))
+                message = _differs(plan.spec.name, column, recorded[column.field], self)
+                self.faults.add(plan.spec.name, at, column.name, message)
         same = self._compare_private(plan.spec.name, key, cells, at) and same
         plan.unchanged += same
 
@@ -420,7 +421,7 @@ class Plan:
                 self.changes.append(Change(sheet, key, at, name, said[name] or "not known", cells[name], values))
             return not wrong
         for name in wrong:
-            self.faults.add(sheet, at, name, f"differs from what is recorded; {IN_THE_PROGRAM}")
+            self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet, name)}")
         return not wrong
 
 
@@ -485,11 +486,11 @@ def _same(recorded: Any, said: Any, empty: Any = None) -> bool:
     return bool(recorded == said) or UNSURE in (recorded, said)
 
 
-def _differs(column: SheetColumn, recorded: Any, plan: Plan) -> str:
+def _differs(sheet: str, column: SheetColumn, recorded: Any, plan: Plan) -> str:
     shown = recorded
     if column.kind is Kind.LINK and recorded is not None:
         shown = plan.label(column.target or "", recorded)
-    return f"differs from what is recorded ({shown}); {IN_THE_PROGRAM}"
+    return f"differs from what is recorded ({shown}); {where_corrected(sheet)}"
 
 
 def _reading(row: Mapping[str, Any]) -> tuple[Any, ...]:

@@ -177,7 +177,7 @@ def test_a_row_that_differs_from_what_is_recorded_is_a_fault(shop: Shop, tmp_pat
         ("people", 2, "name"), ("units", 2, "serial"), ("parts", 3, "made_on"), ("hire_lines", 2, "note"),
         ("fittings", 3, "slot"), ("readings", 2, "calibration"),
     ]  # fmt: skip
-    assert "in the program, not by the sheet" in report.faults[0].message
+    assert "correct it under People" in report.faults[0].message
     assert rows_in(shop.database) == before
 
 
