@@ -230,7 +230,7 @@ def receive_it(hands: Hands, tag: str) -> None:
     desk.table.setFocus()
     hands.press("R")
     dialog = hands.dialog()
-    QTest.keyClicks(dialog.tag, tag)
+    QTest.keyClicks(dialog["tag"], tag)
     hands.press(ENTER, "y", "n", "y", "n")
     hands.done(dialog, lambda: QTest.keyClick(dialog, ENTER))
     assert f"{tag} is back" in desk.banner.text and "A ticket is open" in desk.banner.text
