@@ -237,8 +237,8 @@ def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: S
         key = cell.id
     said = {
         "its page": part_page(bench, key).condition.state,
-        "Cells": next(row for row in list_cells(bench) if row.part_id == key).condition.state,
-        "Shelf": next(row for row in list_shelf(bench) if row.part_id == key).condition,
+        "Cells": next(row for row in list_cells(bench) if row.part.part_id == key).condition.state,
+        "Shelf": next(row for row in list_shelf(bench) if row.part.part_id == key).condition,
     }
     assert set(said.values()) == {"usable"}, "a fitting that was taken back never was"
     assert "not known" not in part_story(bench, key).why
